@@ -1,0 +1,89 @@
+// Descriptions: gauges, plans and benches as data. Read from TOML; every error names file, line, column.
+// `text` keeps the words of the file, so that the journal can carry them and be evaluated without it.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bench/virtual_bench/truth.hpp"
+#include "calib/fault.hpp"
+#include "calib/gauge.hpp"
+#include "calib/metrology.hpp"
+#include "calib/plan.hpp"
+
+namespace tipwright::bench {
+
+struct DescriptionText {
+    std::string name;      // file as the user gave it, for messages
+    std::string text;
+};
+
+struct PartyDescription {
+    std::string name;
+    std::string address;
+    std::string contact;
+};
+
+// A gauge file names its kind (kind = "siphon-200"); a kind file alone is a gauge without identity.
+struct GaugeDescription {
+    std::string kind;                 // id: stem of the kind file
+    std::string kind_title;
+    std::string model;
+    std::string serial;
+    std::string condition;
+    std::string station;
+    std::string received_on;
+    std::string catch_diameter_method;
+    PartyDescription customer;
+    bool invented = false;
+    calib::Gauge gauge;
+    std::optional<GaugeTruth> truth;  // only used by a virtual bench
+    DescriptionText kind_text;
+    DescriptionText text;             // empty when the kind file was given alone
+};
+
+struct InstrumentDescription {
+    std::string role;          // balance, pump, counter, climate
+    std::string profile;       // name of a file in templates/instruments
+    std::string link;          // "virtual", "serial /dev/ttyUSB0", "tcp 127.0.0.1:4001", "pty /dev/pts/3"
+    std::string description;
+    std::string serial;
+    std::string certificate;
+    std::string calibrated_on;
+    std::string due_on;
+    std::string traceability;
+};
+
+struct BenchDescription {
+    std::string title;
+    PartyDescription laboratory;
+    std::string place;
+    std::string operator_name;
+    std::string authorised_by;
+    bool invented = false;
+    std::vector<InstrumentDescription> instruments;
+    calib::BenchMetrology metrology;
+    double vessel_capacity_g = 2000;     // water, never exceeded
+    bool has_drain_valve = true;         // otherwise the operator empties the vessel when asked
+    double max_flow_mL_min = 400;
+    std::optional<BenchTruth> truth;     // present: a virtual bench
+    DescriptionText text;
+};
+
+struct PlanDescription {
+    calib::Plan plan;
+    DescriptionText text;
+};
+
+Result<GaugeDescription> parse_gauge(const DescriptionText& text, const DescriptionText& kind_text);
+Result<BenchDescription> parse_bench(const DescriptionText& text);
+Result<PlanDescription> parse_plan(const DescriptionText& text);
+
+// A file, or the name of a template: gauges/, gauge_kinds/, benches/, plans/ under the templates folder.
+Result<GaugeDescription> load_gauge(const std::string& file_or_name, const std::filesystem::path& templates);
+Result<BenchDescription> load_bench(const std::string& file_or_name, const std::filesystem::path& templates);
+Result<PlanDescription> load_plan(const std::string& file_or_name, const std::filesystem::path& templates);
+
+}  // namespace tipwright::bench

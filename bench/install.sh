@@ -1,0 +1,21 @@
+#!/usr/bin/env bash
+# Installs from Debian's packages what building, testing and running need. Safe to run again: asks apt only
+# for what is missing.
+set -euo pipefail
+packages=(
+  g++ cmake ninja-build pkg-config ccache
+  libboost1.81-dev libserialport-dev libeigen3-dev libhpdf-dev libqpdf-dev libsodium-dev
+  libcli11-dev libtomlplusplus-dev nlohmann-json3-dev fonts-dejavu-core
+  catch2 libgsl-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils
+)
+missing=()
+for package in "${packages[@]}"; do
+  dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'ok installed' || missing+=("$package")
+done
+if ((${#missing[@]})); then
+  echo "Installing: ${missing[*]}"
+  as_root=()
+  [ "$(id -u)" = 0 ] || as_root=(sudo)
+  "${as_root[@]}" apt-get update -q >/dev/null
+  DEBIAN_FRONTEND=noninteractive "${as_root[@]}" apt-get install -y -q --no-install-recommends "${missing[@]}" >/dev/null
+fi

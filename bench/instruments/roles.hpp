@@ -1,0 +1,75 @@
+// Roles: what the run asks of instruments, whatever they are and however they are reached.
+// Readings carry the displayed text, so that the resolution comes from what was shown.
+// Every call may fail with link_lost, no_answer, garbled_answer or overload; none returns a stand-in.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <string>
+
+#include "bench/clock/clock.hpp"
+#include "calib/fault.hpp"
+
+namespace tipwright::bench {
+
+struct WeightReading {
+    double mass_g = 0;
+    bool stable = false;
+    int decimals = 0;        // as displayed, in grams
+    std::string text;        // as displayed
+    double arrived_s = 0;    // bench time
+};
+
+struct ContactEdge {
+    int contact = 1;         // 1 or 2
+    bool closed = false;     // electrical state after the edge
+    double time_s = 0;       // device clock mapped to bench time
+    std::uint64_t device_us = 0;
+    std::uint32_t sequence = 0;
+};
+
+struct ClimateReading {
+    double water_temperature_C = 20;
+    double air_temperature_C = 20;
+    double air_pressure_hPa = 1013.25;
+    double relative_humidity_percent = 50;
+    double arrived_s = 0;
+};
+
+class Pump {
+public:
+    virtual ~Pump() = default;
+    virtual std::string name() const = 0;
+    // Commanded flow, by the pump's own scale. Acknowledged by the pump, or a Fault.
+    virtual Task<Outcome> set_flow(double flow_mL_min) = 0;
+    virtual Task<Outcome> stop() = 0;
+    // Opens or closes the vessel's drain. unsupported by a bench without one: operator empties it.
+    virtual Task<Outcome> set_drain(bool open) = 0;
+};
+
+class Balance {
+public:
+    virtual ~Balance() = default;
+    virtual std::string name() const = 0;
+    // Next reading: the next print of a balance that prints by itself, or one asked for.
+    virtual Task<Result<WeightReading>> next() = 0;
+    virtual Task<Outcome> tare() = 0;
+};
+
+class TipCounter {
+public:
+    virtual ~TipCounter() = default;
+    virtual std::string name() const = 0;
+    // Next edge of any contact. Waits as long as none comes, but the counter's heartbeat (one line
+    // every few seconds) must: its absence is a Fault counter_silent, a lost line garbled_answer.
+    virtual Task<Result<ContactEdge>> next() = 0;
+};
+
+class ClimateSensor {
+public:
+    virtual ~ClimateSensor() = default;
+    virtual std::string name() const = 0;
+    virtual Task<Result<ClimateReading>> read() = 0;
+};
+
+}  // namespace tipwright::bench

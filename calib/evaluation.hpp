@@ -1,0 +1,28 @@
+// Evaluation: everything computed from the observations of one gauge in one state (as found, as left).
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "calib/conformity.hpp"
+#include "calib/correction.hpp"
+#include "calib/fault.hpp"
+#include "calib/rate_model.hpp"
+#include "calib/step_result.hpp"
+
+namespace tipwright::calib {
+
+struct Evaluation {
+    std::vector<StepResult> steps;          // ascending step number
+    std::optional<RateModel> model;         // none for a static check
+    std::optional<Correction> correction;
+    std::string no_correction_reason;       // when there is none
+    Conformity conformity;
+    std::vector<std::string> findings;      // what a person should know, in plain words
+};
+
+Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,
+                            const BenchMetrology& bench, const Plan& plan);
+
+}  // namespace tipwright::calib
