@@ -56,6 +56,12 @@ std::optional<FaultCode> fault_code_named(std::string_view name);
 // Number of codes: they run from 0 to fault_code_count - 1.
 inline constexpr int fault_code_count = static_cast<int>(FaultCode::interrupted) + 1;
 
+// Text with control characters, bytes that are no UTF-8 and characters that break or reorder a line
+// written out as \n, \x1b, \u202e.
+std::string visible(std::string_view text);
+// A value for use in Fault::what: in quotes, made visible, cut to 60 characters.
+std::string quoted(std::string_view value);
+
 struct Fault {
     FaultCode code{};
     std::string what;    // what is wrong, with the offending value
