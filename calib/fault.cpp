@@ -46,6 +46,10 @@ constexpr std::array<Entry, fault_code_count> entries{{
     {FaultCode::water_behind, "water_behind", "The gauge discharges less water than is pumped into it."},
     {FaultCode::disk_full, "disk_full", "There is no room left to write what happens."},
     {FaultCode::interrupted, "interrupted", "The run was stopped by the operator or by a signal."},
+    {FaultCode::not_permitted, "not_permitted", "The rules of the register do not allow this."},
+    {FaultCode::wrong_passphrase, "wrong_passphrase", "The passphrase does not open the key."},
+    {FaultCode::database_unreachable, "database_unreachable",
+     "The register's database cannot be reached, or does not answer in time."},
 }};
 
 constexpr bool in_order() {

@@ -45,6 +45,10 @@ enum class FaultCode {
     water_behind,
     disk_full,
     interrupted,
+    // register and seal
+    not_permitted,
+    wrong_passphrase,
+    database_unreachable,
 };
 
 // Name for logs and JSON, for example "pump_not_turning".
@@ -54,7 +58,7 @@ std::string_view sentence_of(FaultCode code);
 // Inverse of name_of; nothing when the name is not on the list.
 std::optional<FaultCode> fault_code_named(std::string_view name);
 // Number of codes: they run from 0 to fault_code_count - 1.
-inline constexpr int fault_code_count = static_cast<int>(FaultCode::interrupted) + 1;
+inline constexpr int fault_code_count = static_cast<int>(FaultCode::database_unreachable) + 1;
 
 // Text with control characters, bytes that are no UTF-8 and characters that break or reorder a line
 // written out as \n, \x1b, \u202e.
