@@ -18,8 +18,8 @@ struct StepConformity {
     double low_percent = 0;
     double high_percent = 0;
     Verdict verdict = Verdict::no_limit;
-    double conformance_probability = 0;   // that the true error lies within the limits
-    double wrong_probability = 0;         // that the verdict is wrong
+    double conformance_probability = 0;  // that the true error lies within the limits
+    double wrong_probability = 0;        // that the verdict is wrong
 };
 
 struct Conformity {

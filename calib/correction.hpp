@@ -21,10 +21,10 @@ struct CorrectionRow {
 };
 
 struct Correction {
-    std::string formula;                  // plain text, with the numbers in it
+    std::string formula;  // plain text, with the numbers in it
     std::string worked_example;
-    std::vector<CorrectionRow> rows;      // over the range of the fit
-    double interval_min_s = 0;            // shortest interval it holds for
+    std::vector<CorrectionRow> rows;  // over the range of the fit
+    double interval_min_s = 0;        // shortest interval it holds for
     double interval_max_s = 0;
 };
 
@@ -32,7 +32,7 @@ Result<Correction> derive_correction(const RateModel& model, const std::vector<S
                                      const Gauge& gauge, double coverage = default_coverage);
 
 // Depth of one tip that came interval_s after the one before it. Fault: out of range -> bad_value.
-Result<Uncertain> depth_mm(const RateModel& model, const std::vector<StepResult>& steps,
-                           const Gauge& gauge, double interval_s);
+Result<Uncertain> depth_mm(const RateModel& model, const std::vector<StepResult>& steps, const Gauge& gauge,
+                           double interval_s);
 
 }  // namespace tipwright::calib

@@ -6,10 +6,10 @@
 namespace tipwright::calib {
 
 double normal_cumulative(double z);
-double normal_quantile(double p);                              // 0 < p < 1
-double student_cumulative(double t, double dof);               // dof > 0, may be infinite
+double normal_quantile(double p);                 // 0 < p < 1
+double student_cumulative(double t, double dof);  // dof > 0, may be infinite
 double student_quantile(double p, double dof);
-double student_two_sided(double coverage, double dof);         // t_p(nu) of JCGM 100 table G.2
+double student_two_sided(double coverage, double dof);  // t_p(nu) of JCGM 100 table G.2
 double chi_squared_cumulative(double x, double dof);
 double chi_squared_quantile(double p, double dof);
 

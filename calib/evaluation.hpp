@@ -14,12 +14,12 @@
 namespace tipwright::calib {
 
 struct Evaluation {
-    std::vector<StepResult> steps;          // ascending step number
-    std::optional<RateModel> model;         // none for a static check
+    std::vector<StepResult> steps;   // ascending step number
+    std::optional<RateModel> model;  // none for a static check
     std::optional<Correction> correction;
-    std::string no_correction_reason;       // when there is none
+    std::string no_correction_reason;  // when there is none
     Conformity conformity;
-    std::vector<std::string> findings;      // what a person should know, in plain words
+    std::vector<std::string> findings;  // what a person should know, in plain words
 };
 
 Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,

@@ -11,10 +11,16 @@ Uncertain Gauge::catch_area_cm2() const {
 }
 
 // 1 mm over 1 cm2 is 0.1 mL.
-double Gauge::nominal_tip_mL() const { return nominal_tip_mm * catch_area_cm2().value / 10; }
+double Gauge::nominal_tip_mL() const {
+    return nominal_tip_mm * catch_area_cm2().value / 10;
+}
 
-double intensity_mm_h(double flow_mL_min, double catch_area_cm2) { return 600 * flow_mL_min / catch_area_cm2; }
+double intensity_mm_h(double flow_mL_min, double catch_area_cm2) {
+    return 600 * flow_mL_min / catch_area_cm2;
+}
 
-double flow_mL_min(double intensity_mm_h, double catch_area_cm2) { return intensity_mm_h * catch_area_cm2 / 600; }
+double flow_mL_min(double intensity_mm_h, double catch_area_cm2) {
+    return intensity_mm_h * catch_area_cm2 / 600;
+}
 
 }  // namespace tipwright::calib

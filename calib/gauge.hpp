@@ -16,9 +16,9 @@ struct Contact {
 };
 
 struct Gauge {
-    double nominal_tip_mm = 0;      // h_n, 0.01 to 2 mm
-    Uncertain catch_diameter_mm;    // 50 to 700 mm
-    int compartments = 2;           // 2: bucket with sides A and B; 1: spoon
+    double nominal_tip_mm = 0;    // h_n, 0.01 to 2 mm
+    Uncertain catch_diameter_mm;  // 50 to 700 mm
+    int compartments = 2;         // 2: bucket with sides A and B; 1: spoon
     Inlet inlet = Inlet::straight;
     double siphon_volume_mL = 0;    // siphon only: what one emptying delivers, nominal
     std::vector<Contact> contacts;  // one or two

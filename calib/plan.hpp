@@ -8,42 +8,42 @@ namespace tipwright::calib {
 
 struct PlanStep {
     double intensity_mm_h = 0;
-    int min_tips = 20;          // even
-    double time_limit_s = 0;    // for the collect
+    int min_tips = 20;        // even
+    double time_limit_s = 0;  // for the collect
 };
 
 // Allowed error of indication between two reference intensities (both included).
 struct LimitRow {
     double from_mm_h = 0;
     double to_mm_h = 0;
-    double low_percent = 0;     // for example -5
+    double low_percent = 0;  // for example -5
     double high_percent = 0;
 };
 
 struct Limits {
-    std::string name;           // "class B"
-    std::string source;         // document and clause, or "common practice, no source"
+    std::string name;    // "class B"
+    std::string source;  // document and clause, or "common practice, no source"
     std::vector<LimitRow> rows;
 };
 
 enum class DecisionRule {
-    simple_acceptance,          // |e| within the limit
-    guard_band,                 // |e| + U within the limit (ILAC-G8:09/2019, w = U)
-    conformance_probability,    // P(conform) >= required (JCGM 106:2012 clause 7)
+    simple_acceptance,        // |e| within the limit
+    guard_band,               // |e| + U within the limit (ILAC-G8:09/2019, w = U)
+    conformance_probability,  // P(conform) >= required (JCGM 106:2012 clause 7)
 };
 
 struct Plan {
-    std::string name;           // title for people
+    std::string name;  // title for people
     std::vector<PlanStep> steps;
-    double target_U_percent = 1.0;      // U(e) at which a collect may end
+    double target_U_percent = 1.0;  // U(e) at which a collect may end
     double coverage = 0.95;
     double wetting_intensity_mm_h = 60;
     int wetting_tips = 20;
-    int settle_tips = 4;                // tips let pass after a change of rate, even
-    double settle_s = 20;               // and at least this long
-    Limits limits;                      // rows empty: no statement of conformity wanted
+    int settle_tips = 4;   // tips let pass after a change of rate, even
+    double settle_s = 20;  // and at least this long
+    Limits limits;         // rows empty: no statement of conformity wanted
     DecisionRule rule = DecisionRule::simple_acceptance;
-    double required_probability = 0.95; // conformance_probability only
+    double required_probability = 0.95;  // conformance_probability only
 };
 
 }  // namespace tipwright::calib

@@ -28,20 +28,20 @@ struct SquareMatrix {
 struct CalibrationPoints {
     std::vector<double> x;
     std::vector<double> y;
-    SquareMatrix cov_x;      // cov(x_i, x_j)
-    SquareMatrix cov_y;      // cov(y_i, y_j), never empty
-    SquareMatrix cov_xy;     // cov(x_i, y_j)
+    SquareMatrix cov_x;   // cov(x_i, x_j)
+    SquareMatrix cov_y;   // cov(y_i, y_j), never empty
+    SquareMatrix cov_xy;  // cov(x_i, y_j)
 };
 
 struct FittedPolynomial {
-    std::vector<double> coefficients;   // ascending powers
+    std::vector<double> coefficients;  // ascending powers
     SquareMatrix covariance;
-    double chi2 = 0;                    // observed, at the solution
-    double dof = 0;                     // points minus coefficients
-    double chi2_limit = 0;              // 95 % quantile at dof
-    bool consistent = false;            // chi2 <= chi2_limit (clause 6.3 and its like)
-    std::vector<double> x_adjusted;     // estimates of the true x
-    std::vector<double> residuals;      // y - f(x_adjusted)
+    double chi2 = 0;                 // observed, at the solution
+    double dof = 0;                  // points minus coefficients
+    double chi2_limit = 0;           // 95 % quantile at dof
+    bool consistent = false;         // chi2 <= chi2_limit (clause 6.3 and its like)
+    std::vector<double> x_adjusted;  // estimates of the true x
+    std::vector<double> residuals;   // y - f(x_adjusted)
     int iterations = 0;
 };
 

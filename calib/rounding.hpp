@@ -9,7 +9,7 @@ namespace tipwright::calib {
 struct RoundedPair {
     std::string value;
     std::string uncertainty;
-    int decimals = 0;        // negative: tens, hundreds
+    int decimals = 0;  // negative: tens, hundreds
 };
 
 RoundedPair round_with_uncertainty(double value, double expanded_uncertainty);

@@ -21,8 +21,8 @@ enum class Distribution { normal, rectangular, triangular, student };
 // One line of the budget. Sensitivities are logarithmic: relative change of V, of v beyond V, of the
 // duration and of the catch area per unit of the influence.
 struct BudgetComponent {
-    std::string id;                // stable name, for example "balance_linearity"
-    std::string label;             // for people
+    std::string id;     // stable name, for example "balance_linearity"
+    std::string label;  // for people
     std::string unit;
     double value = 0;
     double u = 0;
@@ -32,11 +32,11 @@ struct BudgetComponent {
     double dlnv = 0;
     double dlnt = 0;
     double dlnA = 0;
-    bool shared = false;           // the same unknown value acts on every step of the run
+    bool shared = false;  // the same unknown value acts on every step of the run
 
     double relative_to_v() const { return dlnV + dlnv; }
     double relative_to_Q() const { return dlnV - dlnt; }
-    double relative_to_e() const { return dlnA - dlnV - dlnv; }   // of 1 + e
+    double relative_to_e() const { return dlnA - dlnV - dlnv; }  // of 1 + e
     double relative_to_I_ref() const { return dlnV - dlnt - dlnA; }
 };
 
@@ -45,18 +45,18 @@ struct StepResult {
     double air_density_kg_m3 = 0;
     double water_density_kg_m3 = 0;
     double evaporated_g = 0;
-    double mass_g = 0;                              // after evaporation and buoyancy
+    double mass_g = 0;  // after evaporation and buoyancy
     Uncertain volume_mL;
     Uncertain volume_per_tip_mL;
-    Uncertain error_percent;                        // e
-    std::optional<Uncertain> flow_mL_min;           // Q; none for a static check
+    Uncertain error_percent;               // e
+    std::optional<Uncertain> flow_mL_min;  // Q; none for a static check
     std::optional<Uncertain> reference_intensity_mm_h;
     std::optional<double> indicated_intensity_mm_h;
     std::optional<double> mean_interval_s;
-    std::optional<Uncertain> compartment_a_mL;      // mean volume per tip of each side
+    std::optional<Uncertain> compartment_a_mL;  // mean volume per tip of each side
     std::optional<Uncertain> compartment_b_mL;
     std::vector<BudgetComponent> budget;
-    Expanded error_expanded;                        // k and U(e), per cent
+    Expanded error_expanded;  // k and U(e), per cent
 };
 
 // Fault: bad_value (negative mass, no tips, temperature outside 0 to 50 degC, not finite, ...).
