@@ -45,6 +45,8 @@ struct FittedPolynomial {
     int iterations = 0;
 };
 
+inline constexpr int max_polynomial_degree = 8;
+
 // Degree 0 (constant), 1 (line), 2, ... Faults: too_few_points (fewer points than coefficients),
 // bad_covariance (not symmetric, not positive definite; names the point), not_finite (names the point),
 // no_convergence.
