@@ -66,18 +66,25 @@ public:
         auto slot = asio::get_associated_cancellation_slot(handler_);
         if (!error && slot.is_connected()) slot.clear();
         auto executor = asio::get_associated_executor(handler_);
-        auto resume = [handler = std::move(handler_), error, rung]() mutable {
-            if constexpr (tells_rung) {
-                handler(error, rung);
-            } else {
-                handler(error);
-            }
-        };
+        Resume resume{std::move(handler_), error, rung};
         delete this;
         asio::post(executor, std::move(resume));
     }
 
 private:
+    struct Resume {
+        Handler handler;
+        error_code error;
+        bool rung;
+        void operator()() {
+            if constexpr (tells_rung) {
+                handler(error, rung);
+            } else {
+                handler(error);
+            }
+        }
+    };
+
     Handler handler_;
 };
 

@@ -65,6 +65,7 @@ struct Direction {
 
     std::size_t take(std::span<std::byte> into) {
         const std::size_t count = std::min(into.size(), bytes.size() - begin);
+        if (count == 0) return 0;
         std::memcpy(into.data(), bytes.data() + begin, count);
         begin += count;
         if (begin == bytes.size()) {
