@@ -142,6 +142,18 @@ ReadingWindow reading_window(double gap_s, double mean_s, const BenchMetrology& 
     return {WeighingMethod::plateau, from_s, std::min(end_s, from_s + longest_window_s)};
 }
 
+ReadingWindow reading_window(std::span<const Tip> tips, std::size_t opening, std::size_t closing, const Gauge& gauge,
+                             const BenchMetrology& bench) {
+    const double mean_s = (tips[closing].time_s - tips[opening].time_s) / static_cast<double>(closing - opening);
+    double gap_s = tips[opening + 1].time_s - tips[opening].time_s;
+    if (gauge.inlet == Inlet::siphon) {
+        const double pause_s = siphon_pause_s(bench);
+        return reading_window(gap_s >= pause_s ? pause_s : 0, mean_s, bench);
+    }
+    for (std::size_t k = opening; k < closing; ++k) gap_s = std::min(gap_s, tips[k + 1].time_s - tips[k].time_s);
+    return reading_window(gap_s, mean_s, bench);
+}
+
 TipScatter scatter_from_intervals(std::span<const double> intervals_s, int compartments) {
     TipScatter scatter;
     scatter.from = "intervals";
@@ -200,19 +212,9 @@ Result<StepObservation> observe_collect(std::span<const Tip> tips, std::size_t o
     std::vector<double> intervals_s;
     for (std::size_t k = opening; k < closing; ++k)
         intervals_s.push_back(tips[k + 1].time_s - tips[k].time_s);
-    const double mean_s = *observation.duration_s / observation.tips;
     const double pause_s = siphon_pause_s(bench);
-
-    // With a straight inlet every interval is much like the next and the shortest of them bounds the
-    // window at both ends; a siphon's collect begins and ends at a pause.
-    double gap_s = *std::min_element(intervals_s.begin(), intervals_s.end());
-    bool groups_resolved = gauge.inlet == Inlet::straight;
-    if (gauge.inlet == Inlet::siphon) {
-        const double longest_s = *std::max_element(intervals_s.begin(), intervals_s.end());
-        groups_resolved = intervals_s.front() >= pause_s;
-        gap_s = groups_resolved ? std::min(pause_s, longest_s) : 0;
-    }
-    const ReadingWindow window = reading_window(gap_s, mean_s, bench);
+    const bool groups_resolved = intervals_s.front() >= pause_s;
+    const ReadingWindow window = reading_window(tips, opening, closing, gauge, bench);
     observation.weighing = window.method;
 
     const auto first =

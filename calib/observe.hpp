@@ -35,6 +35,11 @@ struct ReadingWindow {
 // The window for tips whose shortest following interval is gap_s, mean interval mean_s.
 ReadingWindow reading_window(double gap_s, double mean_s, const BenchMetrology& bench);
 
+// The window for the collect between two tips. Straight inlet: the shortest interval bounds it. Siphon:
+// the pause after an emptying, where the opening tip was followed by one.
+ReadingWindow reading_window(std::span<const Tip> tips, std::size_t opening, std::size_t closing, const Gauge& gauge,
+                             const BenchMetrology& bench);
+
 // Shortest pause after a tip on which a siphon gauge's collect may open or close, seconds.
 double siphon_pause_s(const BenchMetrology& bench);
 

@@ -1,0 +1,140 @@
+// The collect of one step: from its opening tip to the tip that closes it.
+#include <algorithm>
+#include <cmath>
+
+#include "bench/run/procedure.hpp"
+#include "calib/rounding.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+constexpr double flow_tolerance = 0.02;
+constexpr int flow_check_tips = 6;
+// Kept free in the vessel, in tips: what is still on its way when the pump stops.
+constexpr double vessel_margin_tips = 6;
+
+}  // namespace
+
+Task<Result<Procedure::CollectVerdict>> Procedure::collect(int step, Collect& in_hand) {
+    const calib::PlanStep& wanted = plan_step(step);
+    const auto& tips = state_.tracker.tips();
+    const double asked_s = clock_.now_s();
+    const Fault late{FaultCode::time_limit, "no tip came on which the collect could open",
+                     "step " + std::to_string(step), "check the flow and the contacts"};
+    // The newest tip of the settle opens the collect when it may: an interval saved.
+    const std::size_t newest = tips.size() - 1;
+    const std::function<bool()> opened = [&, this] {
+        for (std::size_t k = newest; k < tips.size(); ++k) {
+            if (tips[k].time_s >= set_at_s_ && state_.tracker.may_be_edge(k, clock_.now_s())) {
+                in_hand.opening = k;
+                return true;
+            }
+        }
+        return false;
+    };
+    const double opening_limit_s = 20 * interval_s(wanted.intensity_mm_h) + 120;
+    auto outcome = co_await until(opened, asked_s + opening_limit_s, late);
+    if (!outcome) co_return outcome.fault();
+    log_.collect_opened(clock_.now_s(), step, in_hand.opening);
+
+    for (;;) {
+        if (auto fault = trouble()) co_return *fault;
+        const CollectVerdict verdict = judge(step, in_hand);
+        if (verdict != CollectVerdict::go_on) {
+            if (verdict == CollectVerdict::flow_off || in_hand.result) co_return verdict;
+            if (verdict == CollectVerdict::close_vessel) {
+                co_return Fault{FaultCode::vessel_full, "the vessel is full before the step has enough tips",
+                                "step " + std::to_string(step), "use a larger vessel or fewer tips"};
+            }
+            co_return Fault{FaultCode::time_limit, "the time limit came before two tips did",
+                            "step " + std::to_string(step), "raise the plan's time limit for this intensity"};
+        }
+        report(step, &in_hand, false);
+        co_await state_.changed.wait();
+    }
+}
+
+Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
+    const calib::PlanStep& wanted = plan_step(step);
+    const auto& tips = state_.tracker.tips();
+    // The newest tip that could close the collect and was not looked at yet.
+    const std::size_t sides = static_cast<std::size_t>(gauge_.compartments);
+    for (std::size_t k = tips.size() - 1; k > in_hand.closing.value_or(in_hand.opening); --k) {
+        if ((k - in_hand.opening) % sides != 0) continue;
+        if (!state_.tracker.may_be_edge(k, clock_.now_s()) ||
+            !state_.tracker.readings_reach(in_hand.opening, k))
+            continue;
+        auto observation = state_.tracker.observe(in_hand.opening, k);
+        if (!observation) break;
+        auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage);
+        if (!result) break;
+        in_hand.closing = k;
+        in_hand.result = std::move(*result);
+        break;
+    }
+    if (in_hand.result) {
+        const calib::StepResult& result = *in_hand.result;
+        const int count = result.observation.tips;
+        const auto& flow = *result.flow_mL_min;
+        if (count >= flow_check_tips &&
+            std::abs(flow.value / set_mL_min_ - 1) - 2 * flow.u / flow.value > flow_tolerance) {
+            return CollectVerdict::flow_off;
+        }
+        // Without a known scatter the uncertainty is not one yet.
+        if (count >= wanted.min_tips && result.observation.scatter.dof > 0 &&
+            result.error_expanded.U <= plan_.target_U_percent) {
+            return CollectVerdict::close_target;
+        }
+    }
+    if (clock_.now_s() - tips[in_hand.opening].time_s > wanted.time_limit_s)
+        return CollectVerdict::close_time;
+    if (content_g() + vessel_margin_tips * gauge_.nominal_tip_mL() + gauge_.siphon_volume_mL >
+        bench_.vessel_capacity_g) {
+        return CollectVerdict::close_vessel;
+    }
+    return CollectVerdict::go_on;
+}
+
+double Procedure::time_left_s(int step, int tips_in) const {
+    double left_s = 0;
+    for (int k = std::max(step, 1); k <= static_cast<int>(plan_.steps.size()); ++k) {
+        const double tip_s = interval_s(plan_step(k).intensity_mm_h);
+        const double settle_s = std::max(plan_.settle_s, plan_.settle_tips * tip_s);
+        if (k == step && phase_ == RunState::collecting) {
+            left_s += std::max(0, plan_step(k).min_tips - tips_in) * tip_s;
+        } else {
+            left_s += settle_s + plan_step(k).min_tips * tip_s;
+        }
+    }
+    return left_s;
+}
+
+void Procedure::report(int step, const Collect* in_hand, bool finished) {
+    if (!callbacks_.progress) return;
+    Progress progress;
+    progress.state = phase_;
+    progress.step = step;
+    progress.steps = static_cast<int>(plan_.steps.size());
+    progress.set_intensity_mm_h = step > 0 ? plan_step(step).intensity_mm_h : plan_.wetting_intensity_mm_h;
+    progress.mass_g = content_g();
+    progress.time_s = clock_.now_s();
+    progress.step_finished = finished;
+    if (in_hand != nullptr) {
+        progress.tips = static_cast<int>(state_.tracker.tips().size() - 1 - in_hand->opening);
+        if (in_hand->result) {
+            const calib::StepResult& result = *in_hand->result;
+            if (finished) progress.tips = result.observation.tips;
+            progress.mass_g = result.mass_g;
+            progress.volume_per_tip_mL = result.volume_per_tip_mL.value;
+            progress.error_percent = result.error_percent.value;
+            progress.error_U_percent = result.error_expanded.U;
+            if (result.reference_intensity_mm_h)
+                progress.measured_intensity_mm_h = result.reference_intensity_mm_h->value;
+        }
+    }
+    progress.time_left_s = time_left_s(finished ? step + 1 : step, progress.tips);
+    callbacks_.progress(progress);
+}
+
+}  // namespace tipwright::bench

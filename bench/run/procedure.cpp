@@ -1,0 +1,401 @@
+#include "bench/run/procedure.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "calib/rounding.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+// Values found by trial on the virtual bench where no source is named.
+constexpr double trim_tolerance = 0.005;     // closer than this no trim is worth its disturbance
+constexpr double resettle_tolerance = 0.01;  // a larger trim wants a new settle
+constexpr double behind_tolerance = 0.10;    // measured this far below expected: the water goes elsewhere
+constexpr double line_lag_s = 8;             // several funnel lags after a change of flow
+constexpr int most_trims = 4;
+constexpr double prime_allowance_mL = 120;  // dead volume of hose, funnel and siphon
+constexpr double water_patience_s = 25;     // beyond the expected time to the next discharge
+constexpr double quiet_window_s = 5;
+constexpr double quiet_limit_s = 60;
+constexpr double emptied_window_s = 3;
+constexpr double drain_limit_s = 600;
+
+std::string step_where(int step) {
+    return step > 0 ? "step " + std::to_string(step) : "wetting";
+}
+
+}  // namespace
+
+Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+                     const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
+                     RunCallbacks callbacks)
+    : clock_(clock),
+      lane_(lane),
+      gauge_(gauge),
+      bench_(bench),
+      plan_(plan),
+      log_(log),
+      control_(control),
+      callbacks_(std::move(callbacks)),
+      state_(context, gauge, bench.metrology) {
+    state_.rise_g = 0.3 * gauge.nominal_tip_mL();
+    control_.notify_with([this] { state_.changed.notify(); });
+}
+
+std::optional<Fault> Procedure::trouble() const {
+    if (control_.requested()) return control_.requested();
+    if (state_.fault) return state_.fault;
+    if (log_.failure()) return log_.failure();
+    if (state_.patience_s > 0 && clock_.now_s() - state_.mark_s > state_.patience_s) {
+        return Fault{FaultCode::pump_not_turning,
+                     "no water reached the balance for " + calib::fixed(clock_.now_s() - state_.mark_s, 0) +
+                         " s though the pump was set to " + calib::fixed(commanded_mL_min_, 2) + " mL/min",
+                     lane_.pump.name(),
+                     "check that the pump turns, its tube, the reservoir and the gauge's funnel"};
+    }
+    return std::nullopt;
+}
+
+Task<Outcome> Procedure::until(const std::function<bool()>& done, double deadline_s, const Fault& late) {
+    for (;;) {
+        if (auto fault = trouble()) co_return *fault;
+        if (done()) co_return Done{};
+        if (clock_.now_s() >= deadline_s) co_return late;
+        co_await state_.changed.wait();
+    }
+}
+
+Outcome Procedure::enter(RunState state, int step, double intensity_mm_h) {
+    if (!may_follow(phase_, state)) {
+        return Fault{
+            FaultCode::inconsistent,
+            "a run cannot go from " + std::string(name_of(phase_)) + " to " + std::string(name_of(state)),
+            step_where(step), "report this as a defect"};
+    }
+    log_.state(clock_.now_s(), phase_, state, step, intensity_mm_h);
+    phase_ = state;
+    return Done{};
+}
+
+double Procedure::interval_s(double intensity_mm_h) const {
+    return 3600 * gauge_.nominal_tip_mm / intensity_mm_h;
+}
+
+double Procedure::content_g() const {
+    return state_.weight ? state_.weight->mass_g - empty_g_ : 0;
+}
+
+Task<Outcome> Procedure::set_intensity(double intensity_mm_h) {
+    const double flow = calib::flow_mL_min(intensity_mm_h, gauge_.catch_area_cm2().value);
+    const double commanded = flow / scale_.value();
+    if (!(commanded <= bench_.max_flow_mL_min)) {
+        co_return Fault{FaultCode::bad_value,
+                        "the pump would have to be set to " + calib::fixed(commanded, 1) + " mL/min for " +
+                            calib::fixed(intensity_mm_h, 1) + " mm/h, above the bench's limit of " +
+                            calib::fixed(bench_.max_flow_mL_min, 1) + " mL/min",
+                        "plan", "leave this intensity out or use a larger pump"};
+    }
+    if (flow != set_mL_min_) scale_.rate_changed();
+    set_mL_min_ = flow;
+    commanded_mL_min_ = commanded;
+    set_at_s_ = clock_.now_s();
+    auto outcome = co_await lane_.pump.set_flow(commanded);
+    if (!outcome) co_return outcome;
+    log_.pump(clock_.now_s(), commanded);
+    state_.mark_s = clock_.now_s();
+    const double slug_mL = 4 * gauge_.nominal_tip_mL() + 2 * gauge_.siphon_volume_mL;
+    state_.patience_s = water_patience_s + 60 * slug_mL / flow;
+    co_return Done{};
+}
+
+Task<Outcome> Procedure::read_climate() {
+    if (lane_.climate == nullptr) co_return Done{};
+    auto reading = co_await lane_.climate->read();
+    if (!reading) co_return reading.fault();
+    log_.climate(*reading);
+    state_.tracker.climate(*reading);
+    co_return Done{};
+}
+
+std::optional<calib::Uncertain> Procedure::flow_seen_mL_min(double from_s) const {
+    const auto& tips = state_.tracker.tips();
+    std::optional<std::size_t> opening;
+    std::optional<std::size_t> closing;
+    for (std::size_t k = 0; k < tips.size(); ++k) {
+        if (tips[k].time_s < from_s || !state_.tracker.may_be_edge(k, clock_.now_s())) continue;
+        if (!opening) {
+            opening = k;
+        } else if (state_.tracker.readings_reach(*opening, k)) {
+            closing = k;
+        }
+    }
+    if (!opening || !closing) return std::nullopt;
+    auto observation = state_.tracker.observe(*opening, *closing);
+    if (!observation) return std::nullopt;
+    auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage);
+    if (!result || !result->flow_mL_min) return std::nullopt;
+    return result->flow_mL_min;
+}
+
+Outcome Procedure::learn_flow(double from_s) {
+    const auto flow = flow_seen_mL_min(from_s);
+    if (!flow) return Done{};
+    const double seen = flow->value / commanded_mL_min_;
+    const double relative_u = flow->u / flow->value;
+    if (scale_.known()) {
+        const double expected = scale_.value();
+        const double doubt = 2 * std::hypot(relative_u, scale_.relative_u(clock_.now_s()));
+        if (seen < expected * (1 - behind_tolerance - doubt)) {
+            return Fault{
+                FaultCode::water_behind,
+                "the gauge discharges only " + calib::fixed(100 * seen / expected, 0) +
+                    " % of the flow the pump has been delivering",
+                lane_.pump.name(),
+                "look for a blocked funnel or filter, a leak, air in the tube or an empty reservoir"};
+        }
+    }
+    scale_.learn(seen, std::max(relative_u, 1e-4), clock_.now_s());
+    log_.trim(clock_.now_s(), scale_.value(), scale_.relative_u(clock_.now_s()));
+    return Done{};
+}
+
+Task<Outcome> Procedure::prime() {
+    if (auto outcome = enter(RunState::priming, 0, plan_.wetting_intensity_mm_h); !outcome) co_return outcome;
+    state_.tracker.begin_step(0, plan_.wetting_intensity_mm_h);
+    auto set = co_await set_intensity(plan_.wetting_intensity_mm_h);
+    if (!set) co_return set;
+    const double allowance_s = 60 * prime_allowance_mL / set_mL_min_;
+    state_.patience_s += allowance_s;
+    const double before_g = content_g();
+    const Fault late{FaultCode::counter_silent, "water reaches the balance but no tip was counted",
+                     lane_.counter.name(), "check the contact, its cable and which input it is on"};
+    const std::function<bool()> tipped = [this] { return !state_.tracker.tips().empty(); };
+    auto outcome = co_await until(tipped, clock_.now_s() + 3 * allowance_s + 60, late);
+    if (!outcome && outcome.fault().code == FaultCode::counter_silent &&
+        content_g() < before_g + state_.rise_g) {
+        co_return Fault{FaultCode::pump_not_turning,
+                        "neither water nor tips came within the time to fill the line", lane_.pump.name(),
+                        "check that the pump turns, its tube and the reservoir"};
+    }
+    co_return outcome;
+}
+
+Task<Outcome> Procedure::wet() {
+    if (auto outcome = enter(RunState::wetting, 0, plan_.wetting_intensity_mm_h); !outcome) co_return outcome;
+    // The first tips fill dry surfaces; flow is learnt from the later ones.
+    const std::size_t last = static_cast<std::size_t>(std::max(plan_.wetting_tips, 6));
+    const double limit_s = 4 * interval_s(plan_.wetting_intensity_mm_h) * static_cast<double>(last) + 120;
+    const Fault late{FaultCode::flow_not_held, "the wetting tips did not come in time", step_where(0),
+                     "check the flow and the gauge's funnel"};
+    const std::function<bool()> wetted = [this, last] { return state_.tracker.tips().size() > last; };
+    auto outcome = co_await until(wetted, clock_.now_s() + limit_s, late);
+    if (!outcome) co_return outcome;
+    // Weighings want the readings after the last tip, and a siphon the pause after its last emptying.
+    const auto& tips = state_.tracker.tips();
+    const double from_s = std::max(tips[2].time_s, set_at_s_ + line_lag_s);
+    const std::function<bool()> weighed = [this, from_s] { return flow_seen_mL_min(from_s).has_value(); };
+    outcome = co_await until(weighed, clock_.now_s() + limit_s, late);
+    if (!outcome) co_return outcome;
+    outcome = learn_flow(from_s);
+    report(0, nullptr, false);
+    co_return outcome;
+}
+
+Task<Outcome> Procedure::drain() {
+    if (auto outcome = enter(RunState::draining, 0, 0); !outcome) co_return outcome;
+    state_.patience_s = 0;
+    auto outcome = co_await lane_.pump.stop();
+    if (!outcome) co_return outcome;
+    log_.pump(clock_.now_s(), 0);
+    const Fault late{FaultCode::vessel_full, "the vessel was not emptied in time", lane_.balance.name(),
+                     "check the drain valve, or empty the vessel by hand"};
+    if (bench_.has_drain_valve) {
+        outcome = co_await lane_.pump.set_drain(true);
+        if (!outcome) co_return outcome;
+        log_.drain(clock_.now_s(), true);
+    } else if (callbacks_.message) {
+        callbacks_.message(
+            "Empty the vessel (a full one is heavy: lift with care), put it back and leave it still.");
+    }
+    const double full_g = content_g();
+    double still_since_s = clock_.now_s();
+    double still_at_g = content_g();
+    const bool by_hand = !bench_.has_drain_valve;
+    const std::function<bool()> emptied = [&, this] {
+        if (std::abs(content_g() - still_at_g) > 0.5) {
+            still_at_g = content_g();
+            still_since_s = clock_.now_s();
+        }
+        if (by_hand && content_g() > 0.5 * full_g && full_g > 10) return false;
+        return clock_.now_s() - still_since_s > emptied_window_s;
+    };
+    outcome = co_await until(emptied, clock_.now_s() + drain_limit_s, late);
+    if (!outcome) co_return outcome;
+    if (bench_.has_drain_valve) {
+        outcome = co_await lane_.pump.set_drain(false);
+        if (!outcome) co_return outcome;
+        log_.drain(clock_.now_s(), false);
+    }
+    if (state_.weight) empty_g_ = state_.weight->mass_g;
+    co_return Done{};
+}
+
+Task<Outcome> Procedure::settle(int step) {
+    const double intensity = plan_step(step).intensity_mm_h;
+    // A vessel that would overflow before the step can end is emptied first.
+    const double wanted_g =
+        gauge_.nominal_tip_mL() * (plan_.settle_tips + 2.0 * plan_step(step).min_tips + 6) +
+        gauge_.siphon_volume_mL;
+    if (content_g() + wanted_g > bench_.vessel_capacity_g && content_g() > 0.05 * bench_.vessel_capacity_g) {
+        auto drained = co_await drain();
+        if (!drained) co_return drained;
+    }
+    if (auto outcome = enter(RunState::settling, step, intensity); !outcome) co_return outcome;
+    state_.tracker.begin_step(step, intensity);
+    auto outcome = co_await read_climate();
+    if (!outcome) co_return outcome;
+    for (int trims = 0;; ++trims) {
+        outcome = co_await set_intensity(intensity);
+        if (!outcome) co_return outcome;
+        const std::size_t first = state_.tracker.tips().size();
+        const std::size_t wanted = static_cast<std::size_t>(trims == 0 ? std::max(plan_.settle_tips, 2) : 2);
+        const double earliest_s = set_at_s_ + (trims == 0 ? plan_.settle_s : line_lag_s);
+        const double from_s = set_at_s_ + line_lag_s;
+        const Fault late{FaultCode::flow_not_held, "no steady tips within the time to settle",
+                         step_where(step), "check the flow, the gauge's funnel and its contacts"};
+        const std::function<bool()> settled = [&, this] {
+            if (state_.tracker.tips().size() <= first + wanted || clock_.now_s() < earliest_s) return false;
+            return flow_seen_mL_min(from_s).has_value();
+        };
+        const double limit_s = 10 * interval_s(intensity) * static_cast<double>(wanted) + 240;
+        outcome = co_await until(settled, set_at_s_ + limit_s, late);
+        if (!outcome) co_return outcome;
+        outcome = learn_flow(from_s);
+        if (!outcome) co_return outcome;
+        report(step, nullptr, false);
+        const double off = std::abs(commanded_mL_min_ * scale_.value() / set_mL_min_ - 1);
+        if (off <= trim_tolerance) co_return Done{};
+        if (off <= resettle_tolerance) {
+            co_return co_await set_intensity(intensity);
+        }
+        if (trims + 1 >= most_trims) {
+            co_return Fault{FaultCode::flow_not_held,
+                            "the flow is still " + calib::fixed(100 * off, 1) + " % off after " +
+                                std::to_string(most_trims) + " trims",
+                            step_where(step), "check the pump's tube and fittings"};
+        }
+    }
+}
+
+Task<Outcome> Procedure::measure(int step) {
+    for (int attempt = 0; attempt < most_trims; ++attempt) {
+        auto outcome = co_await settle(step);
+        if (!outcome) co_return outcome;
+        if (outcome = enter(RunState::collecting, step, plan_step(step).intensity_mm_h); !outcome)
+            co_return outcome;
+        Collect in_hand;
+        auto verdict = co_await collect(step, in_hand);
+        if (!verdict) co_return verdict.fault();
+        if (*verdict == CollectVerdict::flow_off) {
+            log_.collect_dropped(clock_.now_s(), step, "flow more than 2 % from the set intensity");
+            auto learnt = learn_flow(state_.tracker.tips()[in_hand.opening].time_s);
+            if (!learnt) co_return learnt;
+            continue;
+        }
+        const std::string_view end = *verdict == CollectVerdict::close_target ? "target"
+                                     : *verdict == CollectVerdict::close_time ? "time limit"
+                                                                              : "vessel full";
+        outcome = co_await read_climate();
+        if (!outcome) co_return outcome;
+        log_.collect_closed(clock_.now_s(), step, *in_hand.closing, end);
+        auto learnt = learn_flow(state_.tracker.tips()[in_hand.opening].time_s);
+        if (!learnt) co_return learnt;
+        report(step, &in_hand, true);
+        co_return Done{};
+    }
+    co_return Fault{FaultCode::flow_not_held, "the flow left 2 % of the set intensity in every attempt",
+                    step_where(step), "check the pump's tube, the reservoir's level and the fittings"};
+}
+
+Task<Outcome> Procedure::sequence(RunEnd& end) {
+    const Fault silent{FaultCode::no_answer, "no reading came", lane_.balance.name(),
+                       "check power, cable, address and that the balance prints"};
+    const std::function<bool()> weighed = [this] { return state_.weight.has_value(); };
+    auto outcome = co_await until(weighed, clock_.now_s() + 30, silent);
+    if (!outcome) co_return outcome;
+    empty_g_ = state_.weight->mass_g;
+    state_.mark_g = empty_g_;
+    if (bench_.has_drain_valve) {
+        outcome = co_await drain();
+        if (!outcome) co_return outcome;
+    }
+    outcome = co_await read_climate();
+    if (!outcome) co_return outcome;
+    outcome = co_await prime();
+    if (!outcome) co_return outcome;
+    outcome = co_await wet();
+    if (!outcome) co_return outcome;
+    for (int step = 1; step <= static_cast<int>(plan_.steps.size()); ++step) {
+        outcome = co_await measure(step);
+        if (!outcome) co_return outcome;
+        end.steps_done = step;
+    }
+    co_return Done{};
+}
+
+Task<bool> Procedure::confirm_quiet() {
+    // What is in funnel and siphon still comes; then the balance must stand still.
+    const double start_s = clock_.now_s();
+    double since_s = start_s;
+    double reference_g = content_g();
+    while (clock_.now_s() < start_s + quiet_limit_s) {
+        if (state_.fault && state_.fault->where == lane_.balance.name()) co_return false;
+        if (std::abs(content_g() - reference_g) > std::max(0.2, 5 * bench_.metrology.balance.resolution_g)) {
+            reference_g = content_g();
+            since_s = clock_.now_s();
+        }
+        if (clock_.now_s() - since_s > quiet_window_s) co_return true;
+        co_await clock_.sleep_for(0.25);
+    }
+    co_return false;
+}
+
+Task<void> Procedure::make_safe(RunEnd& end) {
+    Outcome stopped = co_await lane_.pump.stop();
+    for (int again = 0; !stopped && again < 3; ++again) stopped = co_await lane_.pump.stop();
+    state_.patience_s = 0;
+    if (stopped) log_.pump(clock_.now_s(), 0);
+    if (auto outcome = enter(RunState::stopping, 0, 0); !outcome && !end.fault) end.fault = outcome.fault();
+    if (end.fault) log_.fault(clock_.now_s(), *end.fault);
+    end.stop_confirmed = co_await confirm_quiet();
+    if (!end.stop_confirmed) {
+        const std::string warning =
+            "PULL THE PUMP'S PLUG NOW: the balance does not confirm that the water has stopped. Dry hands, "
+            "dry floor "
+            "first.";
+        log_.remark(clock_.now_s(), warning);
+        if (callbacks_.message) callbacks_.message(warning);
+    }
+    static_cast<void>(enter(RunState::ended, 0, 0));
+}
+
+Task<void> Procedure::perform(RunEnd& end) {
+    std::optional<Fault> crash;
+    try {
+        auto outcome = co_await sequence(end);
+        if (!outcome) end.fault = outcome.fault();
+    } catch (const std::exception& error) {
+        crash = Fault{FaultCode::inconsistent, error.what(), "run", "report this as a defect"};
+    }
+    if (crash) end.fault = crash;
+    end.complete = !end.fault;
+    co_await make_safe(end);
+    if (end.complete && log_.failure()) {
+        end.complete = false;
+        end.fault = log_.failure();
+    }
+}
+
+}  // namespace tipwright::bench

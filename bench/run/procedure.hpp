@@ -1,0 +1,77 @@
+// Procedure: the coroutine behind perform_run. Not for use elsewhere.
+#pragma once
+
+#include <functional>
+#include <optional>
+
+#include "bench/run/lane_state.hpp"
+#include "bench/run/pump_scale.hpp"
+#include "bench/run/run.hpp"
+#include "calib/step_result.hpp"
+
+namespace tipwright::bench {
+
+class Procedure {
+public:
+    Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+              const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
+              RunCallbacks callbacks);
+
+    Task<void> perform(RunEnd& end);
+    LaneState& lane_state() { return state_; }
+
+private:
+    struct Collect {
+        std::size_t opening = 0;
+        std::optional<std::size_t> closing;       // last tip that could close it
+        std::optional<calib::StepResult> result;  // evaluated up to there
+    };
+    enum class CollectVerdict { go_on, close_target, close_time, close_vessel, flow_off };
+
+    Task<Outcome> sequence(RunEnd& end);
+    Task<Outcome> prime();
+    Task<Outcome> wet();
+    Task<Outcome> drain();
+    Task<Outcome> measure(int step);
+    Task<Outcome> settle(int step);
+    Task<Result<CollectVerdict>> collect(int step, Collect& in_hand);
+    CollectVerdict judge(int step, Collect& in_hand);
+    Task<void> make_safe(RunEnd& end);
+    Task<bool> confirm_quiet();
+
+    Task<Outcome> set_intensity(double intensity_mm_h);
+    Task<Outcome> read_climate();
+    Task<Outcome> until(const std::function<bool()>& done, double deadline_s, const Fault& late);
+    std::optional<Fault> trouble() const;
+    Outcome enter(RunState state, int step, double intensity_mm_h);
+
+    // Flow between the first and the last tip after from_s on which a weighing may open and close.
+    std::optional<calib::Uncertain> flow_seen_mL_min(double from_s) const;
+    Outcome learn_flow(double from_s);
+    double content_g() const;
+    double interval_s(double intensity_mm_h) const;
+    double time_left_s(int step, int tips) const;
+    void report(int step, const Collect* in_hand, bool finished);
+    const calib::PlanStep& plan_step(int step) const {
+        return plan_.steps[static_cast<std::size_t>(step - 1)];
+    }
+
+    Clock& clock_;
+    Lane lane_;
+    const calib::Gauge& gauge_;
+    const BenchDescription& bench_;
+    const calib::Plan& plan_;
+    RunLog& log_;
+    RunControl& control_;
+    RunCallbacks callbacks_;
+    LaneState state_;
+
+    RunState phase_ = RunState::idle;
+    PumpScale scale_;
+    double commanded_mL_min_ = 0;
+    double set_mL_min_ = 0;
+    double set_at_s_ = 0;
+    double empty_g_ = 0;
+};
+
+}  // namespace tipwright::bench

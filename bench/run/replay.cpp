@@ -1,0 +1,172 @@
+#include "bench/run/replay.hpp"
+
+#include <charconv>
+#include <map>
+
+#include "bench/run/step_tracker.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+std::string entry_where(const JournalEntry& entry) {
+    return "journal entry " + std::to_string(entry.sequence);
+}
+
+Fault bad_entry(const JournalEntry& entry, const std::string& what) {
+    return {FaultCode::damaged, what, entry_where(entry), "this is not a journal as the program writes it"};
+}
+
+// Numbers of one entry; remembers the first that is missing or none.
+class Fields {
+public:
+    explicit Fields(const JournalEntry& entry) : entry_(entry) {}
+
+    template <class Number>
+    Number number(std::string_view name) {
+        const std::string_view text = entry_.field(name);
+        Number value{};
+        const auto end = std::from_chars(text.data(), text.data() + text.size(), value);
+        if ((end.ec != std::errc() || end.ptr != text.data() + text.size()) && bad_.empty()) bad_ = name;
+        return value;
+    }
+    bool flag(std::string_view name) { return number<int>(name) != 0; }
+    std::string text(std::string_view name) const { return std::string(entry_.field(name)); }
+
+    Outcome outcome() const {
+        if (bad_.empty()) return Done{};
+        return bad_entry(entry_, "field " + bad_ + " of " + entry_.kind + " is no number");
+    }
+
+private:
+    const JournalEntry& entry_;
+    std::string bad_;
+};
+
+}  // namespace
+
+struct Replay::State {
+    ReplayedRun run;
+    std::map<std::string, DescriptionText> given;
+    std::optional<StepTracker> tracker;
+    std::optional<std::size_t> opening;
+    int opened_step = 0;
+
+    Outcome parse_descriptions() {
+        auto gauge = parse_gauge(given["gauge"], given["gauge kind"]);
+        if (!gauge) return gauge.fault();
+        auto bench = parse_bench(given["bench"]);
+        if (!bench) return bench.fault();
+        auto plan = parse_plan(given["plan"]);
+        if (!plan) return plan.fault();
+        run.gauge = std::move(*gauge);
+        run.bench = std::move(*bench);
+        run.plan = std::move(*plan);
+        tracker.emplace(run.gauge.gauge, run.bench.metrology);
+        return Done{};
+    }
+
+    Outcome collect(const JournalEntry& entry, Fields& fields) {
+        const std::string did = fields.text("did");
+        const int step = fields.number<int>("step");
+        if (did == "open") {
+            opening = fields.number<std::size_t>("tip");
+            opened_step = step;
+            return fields.outcome();
+        }
+        if (did == "drop") {
+            opening.reset();
+            run.remarks.push_back("step " + std::to_string(step) +
+                                  ": a collect was dropped: " + fields.text("reason"));
+            return fields.outcome();
+        }
+        if (did != "close" || !opening || opened_step != step)
+            return bad_entry(entry, "a collect ends that was not open");
+        const auto closing = fields.number<std::size_t>("tip");
+        if (auto outcome = fields.outcome(); !outcome) return outcome;
+        auto observation = tracker->observe(*opening, closing);
+        if (!observation) {
+            observation.fault().where = entry_where(entry);
+            return observation.fault();
+        }
+        const std::string end = fields.text("end");
+        observation->ended = end == "target"       ? calib::CollectEnd::target_reached
+                             : end == "time limit" ? calib::CollectEnd::time_limit
+                                                   : calib::CollectEnd::vessel_full;
+        run.observations.push_back(std::move(*observation));
+        opening.reset();
+        return Done{};
+    }
+};
+
+Replay::Replay() : state_(std::make_unique<State>()) {}
+Replay::~Replay() = default;
+
+Outcome Replay::take(const JournalEntry& entry) {
+    State& s = *state_;
+    Fields fields(entry);
+    s.run.duration_s = entry.time_s;
+    if (entry.kind == "open") {
+        s.run.program_version = fields.text("program");
+        s.run.started_at = fields.text("started_at");
+        s.run.seed = fields.text("seed");
+        return Done{};
+    }
+    if (entry.kind == "given") {
+        DescriptionText& text = s.given[fields.text("what")];
+        text.name = fields.text("file");
+        text.text += fields.text("text") + "\n";
+        return Done{};
+    }
+    if (!s.tracker) {
+        if (auto outcome = s.parse_descriptions(); !outcome) return outcome;
+    }
+    if (entry.kind == "weight") {
+        const double mass_g = fields.number<double>("mass_g");
+        s.tracker->weight(entry.time_s, mass_g);
+    } else if (entry.kind == "edge") {
+        ContactEdge edge;
+        edge.contact = fields.number<int>("contact");
+        edge.closed = fields.flag("closed");
+        edge.time_s = fields.number<double>("at_s");
+        s.tracker->edge(edge);
+    } else if (entry.kind == "climate") {
+        ClimateReading reading;
+        reading.water_temperature_C = fields.number<double>("water_C");
+        reading.air_temperature_C = fields.number<double>("air_C");
+        reading.air_pressure_hPa = fields.number<double>("pressure_hPa");
+        reading.relative_humidity_percent = fields.number<double>("humidity_percent");
+        s.tracker->climate(reading);
+    } else if (entry.kind == "state") {
+        if (entry.field("to") == "settle" || entry.field("to") == "prime") {
+            s.tracker->begin_step(fields.number<int>("step"), fields.number<double>("intensity_mm_h"));
+        }
+    } else if (entry.kind == "collect") {
+        return s.collect(entry, fields);
+    } else if (entry.kind == "remark") {
+        s.run.remarks.push_back(fields.text("text"));
+    } else if (entry.kind == "fault") {
+        const auto code = fault_code_named(entry.field("code"));
+        const Fault fault{code.value_or(FaultCode::inconsistent), fields.text("what"), fields.text("where"),
+                          fields.text("remedy")};
+        s.run.end_reason = fault.line();
+    } else if (entry.kind == "close") {
+        s.run.ended_at = fields.text("ended_at");
+        s.run.complete = fields.flag("complete");
+        if (s.run.end_reason.empty()) s.run.end_reason = fields.text("reason");
+    }
+    return fields.outcome();
+}
+
+Result<ReplayedRun> Replay::finish() {
+    State& s = *state_;
+    if (!s.tracker) {
+        if (auto outcome = s.parse_descriptions(); !outcome) return outcome.fault();
+    }
+    if (s.run.ended_at.empty() && s.run.end_reason.empty()) {
+        s.run.end_reason = "the journal was never closed: the program or the machine stopped";
+    }
+    return std::move(s.run);
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,49 @@
+// Replay: from journal entries back to observations. A pure function of the entries: the same journal
+// gives the same observations to the last bit, while the run was going on or ten years later.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/journal/entry.hpp"
+#include "calib/fault.hpp"
+#include "calib/observation.hpp"
+
+namespace tipwright::bench {
+
+struct ReplayedRun {
+    GaugeDescription gauge;
+    BenchDescription bench;
+    PlanDescription plan;
+    std::string program_version;
+    std::string seed;
+    std::string started_at;
+    std::string ended_at;  // empty: the journal was never closed
+    bool complete = false;
+    std::string end_reason;
+    std::vector<calib::StepObservation> observations;  // of the steps whose collect was closed
+    std::vector<std::string> remarks;
+    double duration_s = 0;
+};
+
+class Replay {
+public:
+    Replay();
+    ~Replay();
+    Replay(const Replay&) = delete;
+    Replay& operator=(const Replay&) = delete;
+
+    // Entries in order. Fault: an entry that does not fit what came before, named by its number.
+    Outcome take(const JournalEntry& entry);
+    // Call once, after the last entry.
+    Result<ReplayedRun> finish();
+
+private:
+    struct State;
+    std::unique_ptr<State> state_;
+};
+
+}  // namespace tipwright::bench

@@ -1,0 +1,23 @@
+#include "bench/run/run.hpp"
+
+#include <boost/asio/experimental/awaitable_operators.hpp>
+
+#include "bench/run/procedure.hpp"
+
+namespace tipwright::bench {
+
+Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+                         const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
+                         RunControl& control, RunCallbacks callbacks) {
+    using namespace boost::asio::experimental::awaitable_operators;
+    RunEnd end;
+    Procedure procedure(context, clock, lane, gauge, bench, plan, log, control, std::move(callbacks));
+    LaneState& state = procedure.lane_state();
+    // The readers never end by themselves: the procedure's end cancels them and waits for them.
+    co_await (procedure.perform(end) || read_balance(lane.balance, state, log) ||
+              read_counter(clock, lane.counter, state, log));
+    control.notify_with({});
+    co_return end;
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,76 @@
+// Run: carries out a plan on one lane: prime, wet, then for each step settle and collect, draining the
+// vessel when it must, and stop. However it ends, the pump is stopped first.
+// The flow is held by trimming the pump from the balance; a collect ends when its expanded uncertainty
+// has reached the plan's target and its least even number of tips is in, or at its time limit.
+#pragma once
+
+#include <functional>
+#include <optional>
+#include <string>
+
+#include "bench/clock/clock.hpp"
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/instruments/roles.hpp"
+#include "bench/run/run_log.hpp"
+#include "bench/run/sequence.hpp"
+#include "calib/fault.hpp"
+
+namespace tipwright::bench {
+
+struct Lane {
+    Pump& pump;
+    Balance& balance;
+    TipCounter& counter;
+    ClimateSensor* climate = nullptr;  // none: the bench description's conditions hold
+};
+
+// What a person watching wants to see. Absent numbers are not known yet.
+struct Progress {
+    RunState state = RunState::idle;
+    int step = 0;
+    int steps = 0;
+    double set_intensity_mm_h = 0;
+    std::optional<double> measured_intensity_mm_h;
+    int tips = 0;
+    double mass_g = 0;
+    std::optional<double> volume_per_tip_mL;
+    std::optional<double> error_percent;
+    std::optional<double> error_U_percent;
+    bool step_finished = false;
+    double time_s = 0;
+    double time_left_s = 0;
+};
+
+struct RunCallbacks {
+    std::function<void(const Progress&)> progress;
+    // Something the operator must do or know now.
+    std::function<void(const std::string&)> message;
+};
+
+struct RunEnd {
+    bool complete = false;
+    std::optional<Fault> fault;  // why not
+    int steps_done = 0;
+    bool stop_confirmed = false;  // the balance went quiet after the pump was stopped
+};
+
+// Lets a signal handler end a run from outside.
+class RunControl {
+public:
+    void request_stop(Fault why) {
+        if (!why_) why_ = std::move(why);
+        if (on_request_) on_request_();
+    }
+    const std::optional<Fault>& requested() const { return why_; }
+    void notify_with(std::function<void()> on_request) { on_request_ = std::move(on_request); }
+
+private:
+    std::optional<Fault> why_;
+    std::function<void()> on_request_;
+};
+
+Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+                         const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
+                         RunControl& control, RunCallbacks callbacks);
+
+}  // namespace tipwright::bench

@@ -1,0 +1,63 @@
+// RunLog: what a run writes into its journal, by meaning. The first failed write is kept: the run asks for
+// it and stops the water, since what cannot be kept must not be measured.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <string_view>
+
+#include "bench/instruments/roles.hpp"
+#include "bench/journal/entry.hpp"
+#include "bench/run/sequence.hpp"
+#include "calib/fault.hpp"
+
+namespace tipwright::bench {
+
+// Where entries go. Implemented over a journal file, or by a test that keeps them.
+class EntrySink {
+public:
+    virtual ~EntrySink() = default;
+    virtual Outcome append(double time_s, std::string_view kind,
+                           std::vector<std::pair<std::string, std::string>> fields) = 0;
+    // What was appended is safe once this returns.
+    virtual Outcome sync() = 0;
+};
+
+class RunLog {
+public:
+    explicit RunLog(EntrySink& sink) : sink_(sink) {}
+
+    void open(double time_s, const std::string& program_version, const std::string& started_at,
+              const std::string& seed);
+    // One entry a line of a description file: name is "gauge", "gauge kind", "bench" or "plan".
+    void given(double time_s, const std::string& name, const std::string& file, const std::string& text);
+    void state(double time_s, RunState from, RunState to, int step, double intensity_mm_h);
+    void pump(double time_s, double flow_mL_min);
+    void drain(double time_s, bool open);
+    void weight(const WeightReading& reading);
+    void edge(double time_s, const ContactEdge& edge);
+    void climate(const ClimateReading& reading);
+    void trim(double time_s, double scale, double relative_u);
+    void collect_opened(double time_s, int step, std::size_t tip);
+    void collect_closed(double time_s, int step, std::size_t tip, std::string_view end);
+    // The collect in progress does not count; the reason says why.
+    void collect_dropped(double time_s, int step, const std::string& reason);
+    void remark(double time_s, const std::string& text);
+    void fault(double time_s, const Fault& fault);
+    void close(double time_s, const std::string& ended_at, bool complete, const std::string& reason);
+
+    const std::optional<Fault>& failure() const { return failure_; }
+
+private:
+    void append(double time_s, std::string_view kind,
+                std::vector<std::pair<std::string, std::string>> fields);
+    void sync();
+
+    EntrySink& sink_;
+    std::optional<Fault> failure_;
+};
+
+// Shortest text that reads back as the same number.
+std::string number_text(double value);
+
+}  // namespace tipwright::bench

@@ -1,0 +1,92 @@
+#include "bench/run/sequence.hpp"
+
+#include <algorithm>
+#include <array>
+
+namespace tipwright::bench {
+
+namespace {
+
+struct Transition {
+    RunState from;
+    RunState to;
+};
+
+// Every permitted transition; any other is an error.
+constexpr std::array transitions = {
+    Transition{RunState::idle, RunState::draining},
+    Transition{RunState::idle, RunState::priming},
+    Transition{RunState::draining, RunState::priming},
+    Transition{RunState::priming, RunState::wetting},
+    Transition{RunState::wetting, RunState::draining},
+    Transition{RunState::wetting, RunState::settling},
+    Transition{RunState::draining, RunState::settling},
+    Transition{RunState::settling, RunState::collecting},
+    Transition{RunState::settling, RunState::draining},
+    Transition{RunState::collecting, RunState::settling},
+    Transition{RunState::collecting, RunState::draining},
+    Transition{RunState::stopping, RunState::ended},
+};
+
+double interval_s(const calib::Gauge& gauge, double intensity_mm_h) {
+    return 3600 * gauge.nominal_tip_mm / intensity_mm_h;
+}
+
+}  // namespace
+
+std::string_view name_of(RunState state) {
+    switch (state) {
+        case RunState::idle:
+            return "idle";
+        case RunState::priming:
+            return "prime";
+        case RunState::wetting:
+            return "wet";
+        case RunState::draining:
+            return "drain";
+        case RunState::settling:
+            return "settle";
+        case RunState::collecting:
+            return "collect";
+        case RunState::stopping:
+            return "stop";
+        case RunState::ended:
+            return "ended";
+    }
+    return "?";
+}
+
+bool may_follow(RunState from, RunState to) {
+    // Stopping is permitted from everywhere but after the end.
+    if (to == RunState::stopping) return from != RunState::ended && from != RunState::stopping;
+    return std::any_of(transitions.begin(), transitions.end(),
+                       [&](const Transition& t) { return t.from == from && t.to == to; });
+}
+
+std::vector<PlannedAction> planned_actions(const calib::Plan& plan, const calib::Gauge& gauge) {
+    const double area_cm2 = gauge.catch_area_cm2().value;
+    std::vector<PlannedAction> actions;
+    const auto add = [&](RunState state, int step, double intensity_mm_h, int tips) {
+        const double time_s = intensity_mm_h > 0 ? tips * interval_s(gauge, intensity_mm_h) : 0;
+        actions.push_back(
+            {state, step, intensity_mm_h, calib::flow_mL_min(intensity_mm_h, area_cm2), tips, time_s});
+    };
+    add(RunState::priming, 0, plan.wetting_intensity_mm_h, 1);
+    add(RunState::wetting, 0, plan.wetting_intensity_mm_h, plan.wetting_tips);
+    int number = 0;
+    for (const auto& step : plan.steps) {
+        ++number;
+        add(RunState::settling, number, step.intensity_mm_h, plan.settle_tips);
+        add(RunState::collecting, number, step.intensity_mm_h, step.min_tips);
+    }
+    add(RunState::stopping, 0, 0, 0);
+    return actions;
+}
+
+double least_collect_time_s(const calib::Plan& plan, const calib::Gauge& gauge) {
+    double total_s = 0;
+    for (const auto& step : plan.steps) total_s += step.min_tips * interval_s(gauge, step.intensity_mm_h);
+    return total_s;
+}
+
+}  // namespace tipwright::bench

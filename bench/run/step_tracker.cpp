@@ -1,0 +1,72 @@
+#include "bench/run/step_tracker.hpp"
+
+#include <algorithm>
+
+namespace tipwright::bench {
+
+namespace {
+
+// So many tips without a pause are continuous flow: an emptying delivers two or three.
+constexpr std::size_t tips_without_pause = 12;
+
+}  // namespace
+
+StepTracker::StepTracker(const calib::Gauge& gauge, const calib::BenchMetrology& metrology)
+    : gauge_(gauge), metrology_(metrology), tips_(gauge) {}
+
+void StepTracker::begin_step(int step, double set_intensity_mm_h) {
+    step_ = step;
+    set_intensity_mm_h_ = set_intensity_mm_h;
+    weights_.clear();
+    // The last known conditions hold until new ones are read.
+    if (climates_.size() > 1) climates_.erase(climates_.begin(), climates_.end() - 1);
+}
+
+void StepTracker::climate(const ClimateReading& reading) {
+    climates_.push_back(reading);
+}
+
+bool StepTracker::may_be_edge(std::size_t tip, double now_s) const {
+    if (gauge_.inlet == calib::Inlet::straight) return true;
+    const auto& tips = tips_.tips();
+    const double pause_s = calib::siphon_pause_s(metrology_);
+    const auto ends_emptying = [&](std::size_t k) {
+        const double until_s = k + 1 < tips.size() ? tips[k + 1].time_s : now_s;
+        return until_s - tips[k].time_s >= pause_s;
+    };
+    if (ends_emptying(tip)) return true;
+    // At a flow the siphon never breaks at, there are no pauses and the gauge is like one without.
+    if (tip < tips_without_pause) return false;
+    for (std::size_t k = tip - tips_without_pause; k <= tip; ++k) {
+        if (ends_emptying(k)) return false;
+    }
+    return true;
+}
+
+bool StepTracker::readings_reach(std::size_t opening, std::size_t closing) const {
+    const auto& tips = tips_.tips();
+    if (weights_.empty() || closing >= tips.size() || closing <= opening) return false;
+    const auto window = calib::reading_window(tips, opening, closing, gauge_, metrology_);
+    return weights_.back().time_s >= tips[closing].time_s + window.to_s;
+}
+
+Result<calib::StepObservation> StepTracker::observe(std::size_t opening, std::size_t closing) const {
+    auto observation = calib::observe_collect(tips_.tips(), opening, closing, weights_, gauge_, metrology_);
+    if (!observation) return observation;
+    observation->step = step_;
+    observation->set_intensity_mm_h = set_intensity_mm_h_;
+    if (!climates_.empty()) {
+        calib::Conditions mean{0, 0, 0, 0};
+        const auto n = static_cast<double>(climates_.size());
+        for (const auto& reading : climates_) {
+            mean.water_temperature_C += reading.water_temperature_C / n;
+            mean.air_temperature_C += reading.air_temperature_C / n;
+            mean.air_pressure_hPa += reading.air_pressure_hPa / n;
+            mean.relative_humidity_percent += reading.relative_humidity_percent / n;
+        }
+        observation->conditions = mean;
+    }
+    return observation;
+}
+
+}  // namespace tipwright::bench

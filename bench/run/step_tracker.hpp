@@ -1,0 +1,49 @@
+// StepTracker: tips, readings and conditions of the step in hand, and the observation of its collect.
+// The run feeds it live and the evaluation of a journal feeds it again: both see the same, bit for bit.
+// Readings before the current settle are let go, so memory does not grow with the run.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "bench/instruments/roles.hpp"
+#include "calib/fault.hpp"
+#include "calib/gauge.hpp"
+#include "calib/metrology.hpp"
+#include "calib/observe.hpp"
+
+namespace tipwright::bench {
+
+class StepTracker {
+public:
+    StepTracker(const calib::Gauge& gauge, const calib::BenchMetrology& metrology);
+
+    // A settle begins: readings so far are no longer needed.
+    void begin_step(int step, double set_intensity_mm_h);
+    bool edge(const ContactEdge& edge) { return tips_.push(edge.contact, edge.closed, edge.time_s); }
+    void weight(double time_s, double mass_g) { weights_.push_back({time_s, mass_g}); }
+    void climate(const ClimateReading& reading);
+
+    const std::vector<calib::Tip>& tips() const { return tips_.tips(); }
+    const std::vector<calib::WeightPoint>& weights() const { return weights_; }
+
+    // Observation of the collect from tip to tip (numbers within tips()); contact counts, conditions
+    // and step are filled in.
+    Result<calib::StepObservation> observe(std::size_t opening, std::size_t closing) const;
+    // True when the readings reach the end of the window after that tip, as far as can be told now.
+    bool readings_reach(std::size_t opening, std::size_t closing) const;
+    // A collect may open or close on this tip: always with a straight inlet; with a siphon once the
+    // pause after it has shown that it ended an emptying.
+    bool may_be_edge(std::size_t tip, double now_s) const;
+
+private:
+    calib::Gauge gauge_;
+    calib::BenchMetrology metrology_;
+    calib::TipCollector tips_;
+    std::vector<calib::WeightPoint> weights_;
+    std::vector<ClimateReading> climates_;
+    int step_ = 0;
+    double set_intensity_mm_h_ = 0;
+};
+
+}  // namespace tipwright::bench
