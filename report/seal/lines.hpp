@@ -1,0 +1,32 @@
+// Reading of the small line-based files of the seal, with the place of each fault; and ISO dates.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "calib/fault.hpp"
+
+namespace tipwright::seal {
+
+class LineReader {
+public:
+    LineReader(std::string_view text, std::string name) : text_(text), name_(std::move(name)) {}
+    // To the next line; false at the end. Every line must end with a line feed.
+    bool next();
+    std::string_view line() const { return line_; }
+    // Words parted by single spaces.
+    std::vector<std::string> words() const;
+    Fault fault(FaultCode code, std::string what) const;
+
+private:
+    std::string_view text_;
+    std::string name_;
+    std::string_view line_;
+    int number_ = 0;
+};
+
+// "2031-05-04", a day that exists, years 1900 to 2999.
+bool is_iso_date(std::string_view text);
+
+}  // namespace tipwright::seal
