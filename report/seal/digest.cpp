@@ -33,13 +33,6 @@ std::string Sha256::bytes() {
     return out;
 }
 
-std::string sha256_hex(std::string_view bytes) {
-    std::string out(crypto_hash_sha256_BYTES, '\0');
-    crypto_hash_sha256(reinterpret_cast<unsigned char*>(out.data()),
-                       reinterpret_cast<const unsigned char*>(bytes.data()), bytes.size());
-    return to_hex(out);
-}
-
 Result<std::string> sha256_hex_of_file(const std::string& path) {
     const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
     if (file < 0) return read_fault(path, errno);

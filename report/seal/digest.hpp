@@ -1,4 +1,4 @@
-// SHA-256 (FIPS 180-4) of bytes, of several pieces, of a file; by libsodium.
+// SHA-256 (FIPS 180-4) of several pieces and of a file, beside report/fingerprint.hpp; by libsodium.
 #pragma once
 
 #include <memory>
@@ -6,6 +6,7 @@
 #include <string_view>
 
 #include "calib/fault.hpp"
+#include "report/fingerprint.hpp"
 
 namespace tipwright::seal {
 
@@ -23,7 +24,7 @@ private:
     std::unique_ptr<State> state_;
 };
 
-std::string sha256_hex(std::string_view bytes);
+using report::sha256_hex;
 // Reads in pieces, so memory stays flat. Fault: file_missing, file_unreadable.
 Result<std::string> sha256_hex_of_file(const std::string& path);
 
