@@ -154,7 +154,7 @@ std::string visible(std::string_view text) {
     return out;
 }
 
-std::string quoted(std::string_view value) {
+std::string in_quotes(std::string_view value) {
     constexpr std::size_t longest = 60;
     std::size_t characters = 0;
     std::size_t at = 0;

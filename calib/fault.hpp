@@ -64,7 +64,7 @@ inline constexpr int fault_code_count = static_cast<int>(FaultCode::database_unr
 // written out as \n, \x1b, \u202e.
 std::string visible(std::string_view text);
 // A value for use in Fault::what: in quotes, made visible, cut to 60 characters.
-std::string quoted(std::string_view value);
+std::string in_quotes(std::string_view value);
 
 struct Fault {
     FaultCode code{};

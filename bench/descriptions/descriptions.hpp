@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "bench/descriptions/description_text.hpp"
 #include "bench/virtual_bench/truth.hpp"
 #include "calib/fault.hpp"
 #include "calib/gauge.hpp"
@@ -14,11 +15,6 @@
 #include "calib/plan.hpp"
 
 namespace tipwright::bench {
-
-struct DescriptionText {
-    std::string name;      // file as the user gave it, for messages
-    std::string text;
-};
 
 struct PartyDescription {
     std::string name;
@@ -28,7 +24,7 @@ struct PartyDescription {
 
 // A gauge file names its kind (kind = "siphon-200"); a kind file alone is a gauge without identity.
 struct GaugeDescription {
-    std::string kind;                 // id: stem of the kind file
+    std::string kind;  // id: stem of the kind file
     std::string kind_title;
     std::string model;
     std::string serial;
@@ -41,13 +37,13 @@ struct GaugeDescription {
     calib::Gauge gauge;
     std::optional<GaugeTruth> truth;  // only used by a virtual bench
     DescriptionText kind_text;
-    DescriptionText text;             // empty when the kind file was given alone
+    DescriptionText text;  // empty when the kind file was given alone
 };
 
 struct InstrumentDescription {
-    std::string role;          // balance, pump, counter, climate
-    std::string profile;       // name of a file in templates/instruments
-    std::string link;          // "virtual", "serial /dev/ttyUSB0", "tcp 127.0.0.1:4001", "pty /dev/pts/3"
+    std::string role;     // balance, pump, counter, climate
+    std::string profile;  // name of a file in templates/instruments
+    std::string link;     // "virtual", "serial /dev/ttyUSB0", "tcp 127.0.0.1:4001", "pty /dev/pts/3"
     std::string description;
     std::string serial;
     std::string certificate;
@@ -65,10 +61,10 @@ struct BenchDescription {
     bool invented = false;
     std::vector<InstrumentDescription> instruments;
     calib::BenchMetrology metrology;
-    double vessel_capacity_g = 2000;     // water, never exceeded
-    bool has_drain_valve = true;         // otherwise the operator empties the vessel when asked
+    double vessel_capacity_g = 2000;  // water, never exceeded
+    bool has_drain_valve = true;      // otherwise the operator empties the vessel when asked
     double max_flow_mL_min = 400;
-    std::optional<BenchTruth> truth;     // present: a virtual bench
+    std::optional<BenchTruth> truth;  // present: a virtual bench
     DescriptionText text;
 };
 
@@ -82,8 +78,25 @@ Result<BenchDescription> parse_bench(const DescriptionText& text);
 Result<PlanDescription> parse_plan(const DescriptionText& text);
 
 // A file, or the name of a template: gauges/, gauge_kinds/, benches/, plans/ under the templates folder.
+// A plan that names a limits file gets its text put inside, so that PlanDescription::text stands alone.
 Result<GaugeDescription> load_gauge(const std::string& file_or_name, const std::filesystem::path& templates);
 Result<BenchDescription> load_bench(const std::string& file_or_name, const std::filesystem::path& templates);
 Result<PlanDescription> load_plan(const std::string& file_or_name, const std::filesystem::path& templates);
+Result<calib::Limits> load_limits(const std::string& file_or_name, const std::filesystem::path& templates);
+
+// Can this gauge go through this plan on this bench: flow, vessel, limits of the pump.
+Outcome check_together(const GaugeDescription& gauge, const PlanDescription& plan,
+                       const BenchDescription& bench);
+
+enum class TemplateKind { gauge_kind, gauge, plan, limits, bench, profile };
+
+struct TemplateEntry {
+    std::string name;            // as it may be given for a file
+    std::string title;           // for people
+    std::optional<Fault> fault;  // why it cannot be used
+};
+
+// Templates of one kind, ascending name. Fault: file_missing when the folder is not there.
+Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const std::filesystem::path& templates);
 
 }  // namespace tipwright::bench

@@ -2,8 +2,6 @@
 
 namespace tipwright::program {
 
-const char* version() {
-    return TIPWRIGHT_VERSION;
-}
+const char* version() { return TIPWRIGHT_VERSION; }
 
 }  // namespace tipwright::program

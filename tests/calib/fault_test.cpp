@@ -56,11 +56,11 @@ TEST_CASE("what a file or an instrument puts into a fault cannot break the line 
 }
 
 TEST_CASE("a quoted value is cut at 60 characters, not inside one") {
-    CHECK(quoted("12,5") == "\"12,5\"");
-    CHECK(quoted(std::string(60, 'x')) == "\"" + std::string(60, 'x') + "\"");
-    CHECK(quoted(std::string(61, 'x')) == "\"" + std::string(60, 'x') + "...\"");
+    CHECK(in_quotes("12,5") == "\"12,5\"");
+    CHECK(in_quotes(std::string(60, 'x')) == "\"" + std::string(60, 'x') + "\"");
+    CHECK(in_quotes(std::string(61, 'x')) == "\"" + std::string(60, 'x') + "...\"");
     std::string umlauts;
     for (int i = 0; i < 70; ++i) umlauts += "ä";
-    CHECK(quoted(umlauts) == "\"" + umlauts.substr(0, 120) + "...\"");
-    CHECK(quoted("a\nb") == "\"a\\nb\"");
+    CHECK(in_quotes(umlauts) == "\"" + umlauts.substr(0, 120) + "...\"");
+    CHECK(in_quotes("a\nb") == "\"a\\nb\"");
 }

@@ -1,0 +1,182 @@
+#include <algorithm>
+#include <array>
+#include <charconv>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/parts.hpp"
+
+namespace tipwright::bench {
+namespace {
+
+constexpr std::array<std::string_view, 4> roles{"balance", "pump", "counter", "climate"};
+
+bool is_link(std::string_view link) {
+    if (link == "virtual") return true;
+    const auto space = link.find(' ');
+    if (space == std::string_view::npos) return false;
+    const std::string_view way = link.substr(0, space);
+    const std::string_view to = link.substr(space + 1);
+    if (to.empty() || to.find(' ') != std::string_view::npos) return false;
+    if (way == "serial" || way == "pty") return true;
+    if (way != "tcp") return false;
+    const auto colon = to.rfind(':');
+    if (colon == std::string_view::npos || colon == 0) return false;
+    int port = 0;
+    const std::string_view digits = to.substr(colon + 1);
+    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), port);
+    return error == std::errc() && end == digits.data() + digits.size() && port >= 1 && port <= 65535;
+}
+
+InstrumentDescription read_instrument(TomlTable table) {
+    InstrumentDescription out;
+    out.role = roles[table.choice("role", {"balance", "pump", "counter", "climate"})];
+    out.profile = table.text("profile");
+    out.link = table.text("link");
+    if (!out.link.empty() && !is_link(out.link))
+        table.fault(FaultCode::bad_value, "link", "link is " + in_quotes(out.link) + ", which is no link",
+                    "write \"serial /dev/ttyUSB0\", \"tcp host:port\", \"pty /dev/pts/3\" or \"virtual\"");
+    out.description = table.text("description");
+    out.serial = table.text_or("serial", "");
+    out.certificate = table.text_or("certificate", "");
+    out.calibrated_on = table.date("calibrated_on");
+    out.due_on = table.date("due_on");
+    out.traceability = table.text_or("traceability", "");
+    // ISO dates sort as texts.
+    if (!out.due_on.empty() && !out.calibrated_on.empty() && out.due_on < out.calibrated_on)
+        table.fault(FaultCode::inconsistent, "due_on",
+                    "due_on " + out.due_on + " is before calibrated_on " + out.calibrated_on,
+                    "check both dates");
+    table.finish();
+    return out;
+}
+
+void read_balance(TomlTable table, calib::BalanceMetrology& balance) {
+    if (!table.given()) return;
+    balance.resolution_g = table.number("resolution_g", {1e-5, 10, "g"});
+    balance.repeatability_g = table.number("repeatability_g", {1e-6, 10, "g"});
+    balance.repeatability_dof = table.number("repeatability_dof", {1, 1e6, ""});
+    balance.linearity_half_width_g = table.number("linearity_half_width_g", {0, 10, "g"});
+    balance.calibration_relative_u = table.number("calibration_relative_u", {0, 0.01, ""});
+    balance.drift_relative_half_width = table.number("drift_relative_half_width", {0, 0.01, ""});
+    balance.zero_drift_half_width_g_h = table.number("zero_drift_half_width_g_h", {0, 10, "g/h"});
+    balance.capacity_g = table.number("capacity_g", {10, 100000, "g"});
+    table.finish();
+}
+
+void read_metrology(TomlTable table, calib::BenchMetrology& metrology) {
+    if (!table.given()) return;
+    read_balance(table.required_table("balance"), metrology.balance);
+    metrology.evaporation_g_h.value = table.number("evaporation_g_h", {0, 20, "g/h"});
+    metrology.evaporation_g_h.u = table.number("evaporation_u_g_h", {0, 20, "g/h"});
+    metrology.evaporation_g_h.dof = table.number("evaporation_dof", {1, 1e6, ""}, calib::infinite_dof);
+    metrology.residual_u_g = table.number("residual_u_g", {0, 5, "g"});
+    metrology.discharge_lag_s = table.number("discharge_lag_s", {0, 60, "s"});
+    metrology.discharge_delay_s = table.number("discharge_delay_s", {0, 60, "s"});
+    metrology.clock_relative_u = table.number("clock_relative_u", {0, 0.01, ""});
+    metrology.edge_time_u_s = table.number("edge_time_u_s", {0, 1, "s"});
+    metrology.water_temperature_u_C = table.number("water_temperature_u_C", {0.001, 10, "K"});
+    metrology.air_temperature_u_C = table.number("air_temperature_u_C", {0.001, 10, "K"});
+    metrology.air_pressure_u_hPa = table.number("air_pressure_u_hPa", {0.001, 100, "hPa"});
+    metrology.relative_humidity_u_percent = table.number("relative_humidity_u_percent", {0.01, 50, "%"});
+    table.finish();
+}
+
+BenchTruth read_truth(TomlTable table) {
+    BenchTruth truth;
+    const auto number = [&](std::string_view key, double& value, NumberRange range) {
+        value = table.number(key, range, value);
+    };
+    number("pump_scale_spread_percent", truth.pump_scale_spread_percent, {0, 50, "%"});
+    number("pump_wear_percent_h", truth.pump_wear_percent_h, {0, 20, "%/h"});
+    number("pump_ripple_percent", truth.pump_ripple_percent, {0, 90, "%"});
+    number("pump_mL_per_turn", truth.pump_mL_per_turn, {0.001, 100, "mL"});
+    number("pump_rollers_per_turn", truth.pump_rollers_per_turn, {1, 100, ""});
+    number("pump_ramp_s", truth.pump_ramp_s, {0, 60, "s"});
+    number("pump_max_mL_min", truth.pump_max_mL_min, {1, 20000, "mL/min"});
+    number("balance_rate_hz", truth.balance_rate_hz, {0.1, 100, "Hz"});
+    number("balance_filter_s", truth.balance_filter_s, {0, 30, "s"});
+    number("balance_noise_g", truth.balance_noise_g, {0, 10, "g"});
+    number("vessel_g", truth.vessel_g, {0, 10000, "g"});
+    number("drain_flow_mL_s", truth.drain_flow_mL_s, {0.1, 1000, "mL/s"});
+    number("water_temperature_C", truth.water_temperature_C, {0, 50, "degC"});
+    number("air_temperature_C", truth.air_temperature_C, {0, 50, "degC"});
+    number("air_pressure_hPa", truth.air_pressure_hPa, {500, 1100, "hPa"});
+    number("relative_humidity_percent", truth.relative_humidity_percent, {0, 100, "%"});
+    number("reservoir_mL", truth.reservoir_mL, {1, 1e9, "mL"});
+    table.finish();
+    return truth;
+}
+
+void check_instruments(TomlTable& root, const std::vector<TomlTable>& tables, const BenchDescription& bench,
+                       FaultList& faults) {
+    for (const std::string_view role : roles) {
+        int found = 0;
+        for (std::size_t i = 0; i < bench.instruments.size(); ++i)
+            if (bench.instruments[i].role == role && ++found == 2)
+                faults.add(FaultCode::duplicate, tables[i].at("role"),
+                           "a second " + std::string(role) + " is given", "a bench has one of each role");
+        if (found == 0)
+            root.fault(FaultCode::missing_field, "instrument", "no " + std::string(role) + " is given",
+                       "add an [[instrument]] with role = " + in_quotes(role));
+    }
+    for (std::size_t i = 0; i < bench.instruments.size(); ++i)
+        if (bench.instruments[i].link == "virtual" && !bench.truth)
+            faults.add(FaultCode::inconsistent, tables[i].at("link"),
+                       "link is \"virtual\", but the bench has no [virtual] table",
+                       "give the instrument's real link, or add [virtual]");
+}
+
+}  // namespace
+
+Result<BenchDescription> parse_bench(const DescriptionText& text) {
+    const Result<TomlValue> tree = parse_toml(text);
+    if (!tree) return tree.fault();
+    FaultList faults(text.name);
+    TomlTable root(&*tree, {}, "", faults);
+    BenchDescription out;
+    out.text = text;
+    out.title = root.text("title");
+    out.invented = root.flag("invented", false);
+    out.place = root.text_or("place", "");
+    out.operator_name = root.text_or("operator", "");
+    out.authorised_by = root.text_or("authorised_by", "");
+    out.laboratory = read_party(root.required_table("laboratory"));
+
+    const std::vector<TomlTable> tables = root.tables("instrument");
+    for (const TomlTable& table : tables) out.instruments.push_back(read_instrument(table));
+    read_metrology(root.required_table("metrology"), out.metrology);
+
+    TomlTable vessel = root.required_table("vessel");
+    if (vessel.given()) {
+        out.vessel_capacity_g = vessel.number("capacity_g", {10, 100000, "g"});
+        out.has_drain_valve = vessel.flag("drain_valve", false);
+        vessel.finish();
+    }
+    TomlTable pump = root.required_table("pump");
+    if (pump.given()) {
+        out.max_flow_mL_min = pump.number("max_flow_mL_min", {1, 20000, "mL/min"});
+        pump.finish();
+    }
+    TomlTable truth = root.table("virtual");
+    if (truth.given()) out.truth = read_truth(truth);
+    root.finish();
+    if (faults.empty()) check_instruments(root, tables, out, faults);
+    if (faults.empty()) {
+        const double vessel_g = out.truth ? out.truth->vessel_g : 0;
+        if (!(out.vessel_capacity_g + vessel_g <= out.metrology.balance.capacity_g))
+            vessel.fault(FaultCode::inconsistent, "capacity_g",
+                         "capacity_g is " + shortest(out.vessel_capacity_g) +
+                             ", but vessel and water must stay within the balance's " +
+                             shortest(out.metrology.balance.capacity_g) + " g",
+                         "lower it");
+        if (out.truth && !(out.max_flow_mL_min <= out.truth->pump_max_mL_min))
+            pump.fault(FaultCode::inconsistent, "max_flow_mL_min",
+                       "max_flow_mL_min is " + shortest(out.max_flow_mL_min) +
+                           ", but the virtual pump delivers at most " + shortest(out.truth->pump_max_mL_min),
+                       "lower it");
+    }
+    if (!faults.empty()) return faults.first();
+    return out;
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,230 @@
+#include <algorithm>
+#include <cerrno>
+#include <cmath>
+#include <cstdio>
+#include <cstring>
+#include <memory>
+#include <system_error>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/parts.hpp"
+
+namespace tipwright::bench {
+namespace {
+
+namespace fs = std::filesystem;
+
+struct Folder {
+    const char* name;
+    const char* what;
+};
+
+Folder folder_of(TemplateKind kind) {
+    switch (kind) {
+        case TemplateKind::gauge_kind:
+            return {"gauge_kinds", "gauge kind"};
+        case TemplateKind::gauge:
+            return {"gauges", "gauge"};
+        case TemplateKind::plan:
+            return {"plans", "plan"};
+        case TemplateKind::limits:
+            return {"limits", "limits file"};
+        case TemplateKind::bench:
+            return {"benches", "bench"};
+        case TemplateKind::profile:
+            return {"instruments", "instrument profile"};
+    }
+    return {"", ""};
+}
+
+Result<DescriptionText> read_text(const fs::path& path, const std::string& name) {
+    std::error_code error;
+    if (!fs::is_regular_file(path, error))
+        return Fault{fs::exists(path, error) ? FaultCode::file_unreadable : FaultCode::file_missing,
+                     fs::exists(path, error) ? "this is no file" : "there is no such file", name, ""};
+    const auto close = [](std::FILE* file) { std::fclose(file); };
+    const std::unique_ptr<std::FILE, decltype(close)> file(std::fopen(path.c_str(), "rb"), close);
+    if (!file)
+        return Fault{FaultCode::file_unreadable, std::string("cannot open: ") + std::strerror(errno), name,
+                     "check its permissions"};
+    // One byte more than allowed is read, so that the parser can refuse it.
+    std::string text(description_bytes_max + 1, '\0');
+    text.resize(std::fread(text.data(), 1, text.size(), file.get()));
+    if (std::ferror(file.get()) != 0)
+        return Fault{FaultCode::file_unreadable, "cannot be read to its end", name, ""};
+    return DescriptionText{name, std::move(text)};
+}
+
+std::string rounded(double value, int decimals) {
+    const double scale = std::pow(10.0, decimals);
+    return shortest(std::round(value * scale) / scale);
+}
+
+bool is_template_name(const std::string& name) {
+    return !name.empty() && name.size() <= 100 && name.front() != '.' &&
+           std::all_of(name.begin(), name.end(), [](char c) {
+               return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                      c == '-' || c == '_' || c == '.';
+           });
+}
+
+std::vector<std::string> names_in(const fs::path& folder) {
+    std::vector<std::string> names;
+    std::error_code error;
+    for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error))
+        if (it->path().extension() == ".toml") names.push_back(it->path().stem().string());
+    std::sort(names.begin(), names.end());
+    return names;
+}
+
+// A file first; then, for each kind of template, the name.
+Result<DescriptionText> find(const std::string& file_or_name, const fs::path& beside,
+                             const fs::path& templates, std::initializer_list<TemplateKind> kinds) {
+    std::error_code error;
+    const fs::path file = beside / file_or_name;
+    if (!file_or_name.empty() && fs::is_regular_file(file, error)) return read_text(file, file.string());
+    std::vector<std::string> known;
+    std::string what;
+    for (const TemplateKind kind : kinds) {
+        const Folder folder = folder_of(kind);
+        const fs::path path = templates / folder.name / (file_or_name + ".toml");
+        if (is_template_name(file_or_name) && fs::is_regular_file(path, error))
+            return read_text(path, std::string(folder.name) + "/" + file_or_name + ".toml");
+        for (std::string& name : names_in(templates / folder.name)) known.push_back(std::move(name));
+        what += (what.empty() ? "" : " or ") + std::string(folder.what);
+    }
+    std::string remedy = "no templates were found in the templates folder";
+    if (!known.empty()) {
+        remedy = "give a file, or one of: ";
+        for (std::size_t i = 0; i < known.size(); ++i) remedy += (i == 0 ? "" : ", ") + known[i];
+        const std::string meant = nearest(file_or_name, known);
+        if (!meant.empty()) remedy = "did you mean " + meant + "? Otherwise " + remedy;
+    }
+    return Fault{FaultCode::file_missing,
+                 in_quotes(file_or_name) + " is neither a file nor the name of a " + what, "", remedy};
+}
+
+}  // namespace
+
+Result<GaugeDescription> load_gauge(const std::string& file_or_name, const fs::path& templates) {
+    const Result<DescriptionText> text =
+        find(file_or_name, "", templates, {TemplateKind::gauge, TemplateKind::gauge_kind});
+    if (!text) return text.fault();
+    const Result<std::string> kind = kind_named_by(*text);
+    if (!kind) return kind.fault();
+    if (kind->empty()) return parse_gauge({}, *text);
+    // A kind given as a file lies beside the gauge's file.
+    std::error_code error;
+    const fs::path beside = fs::is_regular_file(text->name, error) ? fs::path(text->name).parent_path()
+                                                                   : fs::path(templates / "gauges");
+    Result<DescriptionText> kind_text = find(*kind, beside, templates, {TemplateKind::gauge_kind});
+    if (!kind_text) {
+        kind_text.fault().where = text->name;
+        return kind_text.fault();
+    }
+    return parse_gauge(*text, *kind_text);
+}
+
+Result<BenchDescription> load_bench(const std::string& file_or_name, const fs::path& templates) {
+    const Result<DescriptionText> text = find(file_or_name, "", templates, {TemplateKind::bench});
+    if (!text) return text.fault();
+    return parse_bench(*text);
+}
+
+Result<calib::Limits> load_limits(const std::string& file_or_name, const fs::path& templates) {
+    const Result<DescriptionText> text = find(file_or_name, "", templates, {TemplateKind::limits});
+    if (!text) return text.fault();
+    return parse_limits(*text);
+}
+
+Result<PlanDescription> load_plan(const std::string& file_or_name, const fs::path& templates) {
+    const Result<DescriptionText> text = find(file_or_name, "", templates, {TemplateKind::plan});
+    if (!text) return text.fault();
+    const Result<std::string> named = limits_named_by(*text);
+    if (!named) return named.fault();
+    if (named->empty()) return parse_plan(*text);
+    std::error_code error;
+    const fs::path beside = fs::is_regular_file(text->name, error) ? fs::path(text->name).parent_path()
+                                                                   : fs::path(templates / "plans");
+    Result<DescriptionText> limits = find(*named, beside, templates, {TemplateKind::limits});
+    if (!limits) {
+        limits.fault().where = text->name;
+        return limits.fault();
+    }
+    // Read by itself first, so that a fault in it names its own file and line.
+    if (const Result<calib::Limits> read = parse_limits(*limits); !read) return read.fault();
+    return parse_plan(with_limits_inside(*text, *limits));
+}
+
+Outcome check_together(const GaugeDescription& gauge, const PlanDescription& plan,
+                       const BenchDescription& bench) {
+    const double area_cm2 = gauge.gauge.catch_area_cm2().value;
+    const double tip_g = gauge.gauge.nominal_tip_mL();
+    for (std::size_t i = 0; i < plan.plan.steps.size(); ++i) {
+        const calib::PlanStep& step = plan.plan.steps[i];
+        const std::string where = plan.text.name + ", step " + std::to_string(i + 1);
+        const double flow = calib::flow_mL_min(step.intensity_mm_h, area_cm2);
+        if (!(flow <= bench.max_flow_mL_min))
+            return Fault{FaultCode::bad_value,
+                         shortest(step.intensity_mm_h) + " mm/h on this gauge is " + rounded(flow, 1) +
+                             " mL/min, the bench delivers at most " + shortest(bench.max_flow_mL_min),
+                         where, "leave the step out, or use a larger pump tube"};
+        if (!(step.min_tips * tip_g * 1.5 <= bench.vessel_capacity_g))
+            return Fault{FaultCode::bad_value,
+                         std::to_string(step.min_tips) + " tips of this gauge are " +
+                             rounded(step.min_tips * tip_g, 0) + " mL, the vessel holds " +
+                             shortest(bench.vessel_capacity_g) + " g",
+                         where, "ask for fewer tips, or use a larger vessel"};
+        const double interval_s = 3600 * gauge.gauge.nominal_tip_mm / step.intensity_mm_h;
+        if (!(step.min_tips * interval_s <= step.time_limit_s))
+            return Fault{FaultCode::inconsistent,
+                         std::to_string(step.min_tips) + " tips at " + shortest(step.intensity_mm_h) +
+                             " mm/h need " + rounded(step.min_tips * interval_s, 0) +
+                             " s, the step's time limit is " + shortest(step.time_limit_s) + " s",
+                         where, "raise time_limit_s, or ask for fewer tips"};
+    }
+    return Done{};
+}
+
+Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const fs::path& templates) {
+    const Folder folder = folder_of(kind);
+    std::error_code error;
+    if (!fs::is_directory(templates / folder.name, error))
+        return Fault{FaultCode::file_missing, "there is no such folder", (templates / folder.name).string(),
+                     "give the folder of the templates"};
+    std::vector<TemplateEntry> out;
+    for (const std::string& name : names_in(templates / folder.name)) {
+        TemplateEntry entry{name, "", std::nullopt};
+        const auto take = [&](const auto& result, const auto& title) {
+            if (result)
+                entry.title = title(*result);
+            else
+                entry.fault = result.fault();
+        };
+        if (kind == TemplateKind::gauge_kind || kind == TemplateKind::gauge) {
+            const std::string file = (templates / folder.name / (name + ".toml")).string();
+            take(load_gauge(file, templates), [](const GaugeDescription& gauge) {
+                return gauge.serial.empty() ? gauge.kind_title : gauge.model + ", " + gauge.serial;
+            });
+        } else if (kind == TemplateKind::plan) {
+            take(load_plan(name, templates), [](const PlanDescription& plan) { return plan.plan.name; });
+        } else if (kind == TemplateKind::limits) {
+            take(load_limits(name, templates), [](const calib::Limits& limits) { return limits.name; });
+        } else if (kind == TemplateKind::bench) {
+            take(load_bench(name, templates), [](const BenchDescription& bench) { return bench.title; });
+        } else {
+            const Result<DescriptionText> text = read_text(templates / folder.name / (name + ".toml"),
+                                                           std::string(folder.name) + "/" + name + ".toml");
+            const Result<TomlValue> tree = text ? parse_toml(*text) : Result<TomlValue>(text.fault());
+            take(tree, [](const TomlValue& root) {
+                const TomlEntry* title = root.find("title");
+                return title != nullptr && title->value.kind == TomlKind::text ? title->value.text
+                                                                               : std::string();
+            });
+        }
+        out.push_back(std::move(entry));
+    }
+    return out;
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,152 @@
+#include "bench/descriptions/toml_tree.hpp"
+
+#include <toml++/toml.h>
+#include <cstdio>
+#include <sstream>
+
+namespace tipwright::bench {
+namespace {
+
+// A dotted key makes a table inside a table for each dot; thousands of them would exhaust the stack.
+constexpr int dots_in_a_line_max = 32;
+
+// Line of the first key that is nested too deeply; 0 when there is none. Dots in quotes and comments do
+// not count, nor does the ellipsis of a sentence in a text of several lines.
+unsigned line_with_too_many_dots(std::string_view text) {
+    unsigned line = 1;
+    int dots = 0;
+    char quote = 0;
+    bool comment = false;
+    char before = 0;
+    for (const char c : text) {
+        if (c == '\n') {
+            ++line;
+            dots = 0;
+            quote = 0;
+            comment = false;
+        } else if (comment) {
+        } else if (quote != 0) {
+            if (c == quote && before != '\\') quote = 0;
+        } else if (c == '"' || c == '\'') {
+            quote = c;
+        } else if (c == '#') {
+            comment = true;
+        } else if (c == '.' && before != '.' && ++dots > dots_in_a_line_max) {
+            return line;
+        }
+        before = c;
+    }
+    return 0;
+}
+
+TomlPosition position(const toml::source_position& at) {
+    return {at.line, at.column};
+}
+
+std::string iso(const toml::date& date) {
+    char buffer[32];
+    std::snprintf(buffer, sizeof buffer, "%04u-%02u-%02u", static_cast<unsigned>(date.year),
+                  static_cast<unsigned>(date.month), static_cast<unsigned>(date.day));
+    return buffer;
+}
+
+TomlValue converted(const toml::node& node) {
+    TomlValue value;
+    value.at = position(node.source().begin);
+    value.end = position(node.source().end);
+    if (const auto* table = node.as_table()) {
+        value.kind = TomlKind::table;
+        for (const auto& [key, child] : *table)
+            value.table.push_back({std::string(key.str()), position(key.source().begin), converted(child)});
+    } else if (const auto* array = node.as_array()) {
+        value.kind = TomlKind::list;
+        for (const auto& child : *array) value.list.push_back(converted(child));
+    } else if (const auto* text = node.as_string()) {
+        value.kind = TomlKind::text;
+        value.text = text->get();
+    } else if (const auto* whole = node.as_integer()) {
+        value.kind = TomlKind::whole_number;
+        value.whole_number = whole->get();
+        value.number = static_cast<double>(whole->get());
+    } else if (const auto* number = node.as_floating_point()) {
+        value.kind = TomlKind::number;
+        value.number = number->get();
+    } else if (const auto* flag = node.as_boolean()) {
+        value.kind = TomlKind::flag;
+        value.flag = flag->get();
+    } else if (const auto* date = node.as_date()) {
+        value.kind = TomlKind::date;
+        value.text = iso(date->get());
+    } else {
+        value.kind = TomlKind::time;
+    }
+    return value;
+}
+
+Fault fault_of(const toml::parse_error& error, const std::string& file) {
+    std::string description(error.description());
+    const TomlPosition at = position(error.source().begin);
+    // "...: cannot redefine existing floating-point value 'nominal_tip_mm'"
+    if (description.find("redefine") != std::string::npos) {
+        const auto open = description.find('\'');
+        const auto close = description.rfind('\'');
+        const std::string key =
+            open < close ? in_quotes(description.substr(open + 1, close - open - 1)) : std::string("a name");
+        return {FaultCode::duplicate, key + " is given twice", where(file, at), "keep one of them"};
+    }
+    return {FaultCode::syntax, "this is not TOML: " + description, where(file, at),
+            "compare with a file in templates/"};
+}
+
+}  // namespace
+
+std::string_view name_of(TomlKind kind) {
+    switch (kind) {
+        case TomlKind::text:
+            return "a text";
+        case TomlKind::whole_number:
+            return "a whole number";
+        case TomlKind::number:
+            return "a number";
+        case TomlKind::flag:
+            return "true or false";
+        case TomlKind::date:
+            return "a date";
+        case TomlKind::time:
+            return "a time";
+        case TomlKind::list:
+            return "a list";
+        case TomlKind::table:
+            return "a table";
+    }
+    return "";
+}
+
+std::string where(std::string_view file, TomlPosition at) {
+    return std::string(file) + ":" + std::to_string(at.line) + ":" + std::to_string(at.column);
+}
+
+const TomlEntry* TomlValue::find(std::string_view key) const {
+    for (const TomlEntry& entry : table)
+        if (entry.key == key) return &entry;
+    return nullptr;
+}
+
+Result<TomlValue> parse_toml(const DescriptionText& description) {
+    if (description.text.size() > description_bytes_max)
+        return Fault{FaultCode::file_too_large,
+                     "the file has " + std::to_string(description.text.size()) + " bytes, at most " +
+                         std::to_string(description_bytes_max) + " are read",
+                     description.name, "descriptions are short; check that this is the right file"};
+    if (const unsigned line = line_with_too_many_dots(description.text); line != 0)
+        return Fault{FaultCode::syntax,
+                     "more than " + std::to_string(dots_in_a_line_max) + " dots outside quotes",
+                     where(description.name, {line, 1}), "put texts in quotes"};
+    try {
+        return converted(toml::parse(std::string_view(description.text)));
+    } catch (const toml::parse_error& error) {
+        return fault_of(error, description.name);
+    }
+}
+
+}  // namespace tipwright::bench
