@@ -1,0 +1,117 @@
+#include "bench/program/results.hpp"
+
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/files.hpp"
+#include "calib/rounding.hpp"
+#include "report/certificate/certificate.hpp"
+#include "report/correction_csv.hpp"
+#include "report/record_json.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string verdict_text(const calib::Conformity& conformity) {
+    switch (conformity.overall) {
+        case calib::Verdict::pass: return "meets the limits of " + conformity.limits.name;
+        case calib::Verdict::fail: return "does not meet the limits of " + conformity.limits.name;
+        case calib::Verdict::undecided: return "undecided against the limits of " + conformity.limits.name;
+        case calib::Verdict::no_limit: break;
+    }
+    return "no limits were asked for";
+}
+
+const char* verdict_name(calib::Verdict verdict) {
+    switch (verdict) {
+        case calib::Verdict::pass: return "pass";
+        case calib::Verdict::fail: return "fail";
+        case calib::Verdict::undecided: return "undecided";
+        case calib::Verdict::no_limit: break;
+    }
+    return "no limit";
+}
+
+void print_for_machines(const report::Record& record, const std::vector<ResultFile>& files) {
+    nlohmann::ordered_json document = {{"ok", record.completeness == report::Completeness::complete},
+                                       {"serial", record.identity.serial},
+                                       {"verdict", verdict_name(record.evaluation.conformity.overall)}};
+    if (!record.end_reason.empty()) document["end_reason"] = record.end_reason;
+    auto& steps = document["steps"] = nlohmann::ordered_json::array();
+    for (const auto& step : record.evaluation.steps) {
+        nlohmann::ordered_json row = {{"step", step.observation.step},
+                                      {"tips", step.observation.tips},
+                                      {"volume_per_tip_mL", step.volume_per_tip_mL.value},
+                                      {"error_percent", step.error_percent.value},
+                                      {"error_U_percent", step.error_expanded.U}};
+        if (step.reference_intensity_mm_h) row["reference_intensity_mm_h"] = step.reference_intensity_mm_h->value;
+        steps.push_back(row);
+    }
+    if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
+        document["rate_model"] = fit->expression;
+    }
+    document["findings"] = record.evaluation.findings;
+    auto& list = document["files"] = nlohmann::ordered_json::object();
+    for (const auto& file : files) list[file.what] = file.file.string();
+    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+}
+
+}  // namespace
+
+Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
+                                      const std::string& paper) {
+    report::CertificateOptions options;
+    options.paper = paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    options.templates = common.templates / "certificate";
+    return report::draw_certificate(record, options);
+}
+
+Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
+                                              const std::filesystem::path& folder, const std::string& paper) {
+    if (auto made = make_folder(folder); !made) return made.fault();
+    std::vector<ResultFile> files;
+    const auto write = [&](const std::string& what, const std::string& name, const std::string& bytes) -> Outcome {
+        auto written = write_file(folder / name, bytes);
+        if (written) files.push_back({what, folder / name});
+        return written;
+    };
+    if (auto done = write("record", "record.json", report::record_to_json(record)); !done) return done.fault();
+    if (auto done = write("results", "results.csv", report::results_csv(record)); !done) return done.fault();
+    if (record.evaluation.correction) {
+        const auto table = report::correction_csv(record);
+        if (!table) return table.fault();
+        if (auto done = write("correction", "correction.csv", *table); !done) return done.fault();
+    }
+    if (record.completeness == report::Completeness::complete) {
+        const auto pdf = certificate_bytes(common, record, paper);
+        if (!pdf) return pdf.fault();
+        if (auto done = write("certificate", "certificate.pdf", *pdf); !done) return done.fault();
+    }
+    return files;
+}
+
+void print_results(const CommonOptions& common, const report::Record& record, const std::vector<ResultFile>& files) {
+    if (common.json) {
+        print_for_machines(record, files);
+        return;
+    }
+    std::printf("\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
+                verdict_text(record.evaluation.conformity).c_str());
+    if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
+        std::printf("Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
+    }
+    if (record.evaluation.correction) std::printf("Correction: %s.\n", record.evaluation.correction->formula.c_str());
+    if (!record.evaluation.no_correction_reason.empty()) {
+        std::printf("Correction: none; %s.\n", record.evaluation.no_correction_reason.c_str());
+    }
+    for (const auto& finding : record.evaluation.findings) std::printf("Finding: %s.\n", finding.c_str());
+    for (const auto& deviation : record.deviations) std::printf("Note: %s\n", deviation.c_str());
+    if (record.completeness != report::Completeness::complete) {
+        std::printf("No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
+    }
+    std::printf("\n");
+    for (const auto& file : files) std::printf("%-12s %s\n", file.what.c_str(), file.file.c_str());
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,31 @@
+// Results: the files a measurement leaves in its folder, and what is said about them.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "bench/program/commands.hpp"
+#include "calib/fault.hpp"
+#include "report/record.hpp"
+
+namespace tipwright::program {
+
+struct ResultFile {
+    std::string what;                // "record", "certificate", ...
+    std::filesystem::path file;
+};
+
+// Writes record.json, results.csv, correction.csv (when there is one) and, when the record is complete,
+// certificate.pdf. Each file whole or not at all.
+Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
+                                              const std::filesystem::path& folder, const std::string& paper);
+
+// Certificate of a record as PDF bytes, with the templates' layout.
+Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
+                                      const std::string& paper);
+
+// Verdict, rate model, findings and the files, for people; or one JSON document.
+void print_results(const CommonOptions& common, const report::Record& record, const std::vector<ResultFile>& files);
+
+}  // namespace tipwright::program
