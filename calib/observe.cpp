@@ -130,13 +130,14 @@ TipScatter scatter_from_groups(const Groups& groups, int compartments) {
 }  // namespace
 
 double siphon_pause_s(const BenchMetrology& bench) {
-    return bench.discharge_delay_s + settled_lags * bench.discharge_lag_s + shortest_window_s;
+    return bench.discharge_delay_s + settled_lags * bench.discharge_lag_s + shortest_window_s +
+           guard_before_next_tip_s;
 }
 
 ReadingWindow reading_window(double gap_s, double mean_s, const BenchMetrology& bench) {
     const double settled_s = bench.discharge_delay_s + settled_lags * bench.discharge_lag_s;
     const double end_s = gap_s - guard_before_next_tip_s;
-    if (end_s - settled_s < shortest_window_s) return {WeighingMethod::staircase, 0, mean_s};
+    if (end_s - settled_s < shortest_window_s * (1 - 1e-9)) return {WeighingMethod::staircase, 0, mean_s};
     const double fully_s = bench.discharge_delay_s + fully_settled_lags * bench.discharge_lag_s;
     const double from_s = std::min(fully_s, std::max(settled_s, end_s - longest_window_s / 2));
     return {WeighingMethod::plateau, from_s, std::min(end_s, from_s + longest_window_s)};

@@ -2,6 +2,8 @@
 
 namespace tipwright::program {
 
-const char* version() { return TIPWRIGHT_VERSION; }
+const char* version() {
+    return TIPWRIGHT_VERSION;
+}
 
 }  // namespace tipwright::program

@@ -30,12 +30,16 @@ public:
         if ((end.ec != std::errc() || end.ptr != text.data() + text.size()) && bad_.empty()) bad_ = name;
         return value;
     }
-    bool flag(std::string_view name) { return number<int>(name) != 0; }
+    bool flag(std::string_view name) {
+        const std::string_view text = entry_.field(name);
+        if (text != "true" && text != "false" && bad_.empty()) bad_ = name;
+        return text == "true";
+    }
     std::string text(std::string_view name) const { return std::string(entry_.field(name)); }
 
     Outcome outcome() const {
         if (bad_.empty()) return Done{};
-        return bad_entry(entry_, "field " + bad_ + " of " + entry_.kind + " is no number");
+        return bad_entry(entry_, "field " + bad_ + " of " + entry_.kind + " cannot be read");
     }
 
 private:

@@ -2,30 +2,21 @@
 // it and stops the water, since what cannot be kept must not be measured.
 #pragma once
 
+#include <initializer_list>
 #include <optional>
 #include <string>
 #include <string_view>
 
 #include "bench/instruments/roles.hpp"
-#include "bench/journal/entry.hpp"
+#include "bench/journal/writer.hpp"
 #include "bench/run/sequence.hpp"
 #include "calib/fault.hpp"
 
 namespace tipwright::bench {
 
-// Where entries go. Implemented over a journal file, or by a test that keeps them.
-class EntrySink {
-public:
-    virtual ~EntrySink() = default;
-    virtual Outcome append(double time_s, std::string_view kind,
-                           std::vector<std::pair<std::string, std::string>> fields) = 0;
-    // What was appended is safe once this returns.
-    virtual Outcome sync() = 0;
-};
-
 class RunLog {
 public:
-    explicit RunLog(EntrySink& sink) : sink_(sink) {}
+    explicit RunLog(JournalWriter& journal) : journal_(journal) {}
 
     void open(double time_s, const std::string& program_version, const std::string& started_at,
               const std::string& seed);
@@ -53,11 +44,8 @@ private:
                 std::vector<std::pair<std::string, std::string>> fields);
     void sync();
 
-    EntrySink& sink_;
+    JournalWriter& journal_;
     std::optional<Fault> failure_;
 };
-
-// Shortest text that reads back as the same number.
-std::string number_text(double value);
 
 }  // namespace tipwright::bench

@@ -4,31 +4,33 @@
 #pragma once
 
 #include <cstdint>
+#include <string>
 
 namespace tipwright::bench {
 
 struct GaugeTruth {
-    double volume_excess_percent = 0;      // mean resting volume V0 over nominal tip volume, minus 1
-    double a_excess_percent = 1.0;         // compartment A over the mean of both, minus 1
-    double tip_scatter_percent = 0.5;      // standard deviation of the tipping threshold
-    double movement_time_s = 0.45;         // start of movement to level: inflow still enters
-    double movement_growth_s2_mL = 0;      // movement time grows by this much per mL/s (magnet spoon)
-    double closure_s = 0.08;               // how long a contact stays changed
+    double volume_excess_percent = 0;  // mean resting volume V0 over nominal tip volume, minus 1
+    double a_excess_percent = 1.0;     // compartment A over the mean of both, minus 1
+    double tip_scatter_percent = 0.5;  // standard deviation of the tipping threshold
+    double movement_time_s = 0.45;     // start of movement to level: inflow still enters
+    double movement_growth_s2_mL = 0;  // movement time grows by this much per mL/s (magnet spoon)
+    double closure_s = 0.08;           // how long a contact stays changed
     double bounce_probability = 0.2;
     double bounce_s = 0.004;
     double second_contact_delay_s = 0.006;
-    double siphon_volume_mL = 0;           // 0: straight tube
+    double siphon_volume_mL = 0;  // 0: straight tube
     double siphon_flow_mL_s = 0;
-    double funnel_lag_s = 1.5;             // first-order lag from nozzle to bucket
-    double wetting_mL = 2;                 // kept by dry surfaces
+    double funnel_lag_s = 1.5;  // first-order lag from nozzle to bucket
+    double wetting_mL = 2;      // kept by dry surfaces
     double drain_delay_s = 0.3;
     double drain_lag_s = 0.5;
+    double splash_percent_per_mL_s = 0;  // of the flow, leaves without being measured, per mL/s of flow
 };
 
 struct BenchTruth {
-    double pump_scale_spread_percent = 4;     // half-width of the pump's unknown scale error
+    double pump_scale_spread_percent = 4;  // half-width of the pump's unknown scale error
     double pump_wear_percent_h = 1;
-    double pump_ripple_percent = 8;           // amplitude of roller pulsation
+    double pump_ripple_percent = 8;  // amplitude of roller pulsation
     double pump_mL_per_turn = 0.5;
     double pump_rollers_per_turn = 6;
     double pump_ramp_s = 0.5;
@@ -36,8 +38,8 @@ struct BenchTruth {
     double balance_rate_hz = 5;
     double balance_filter_s = 0.5;
     double balance_noise_g = 0.006;
-    double vessel_g = 180;                    // empty vessel on the pan
-    double drain_flow_mL_s = 40;              // when the drain valve is open
+    double vessel_g = 180;        // empty vessel on the pan
+    double drain_flow_mL_s = 40;  // when the drain valve is open
     double water_temperature_C = 20.5;
     double air_temperature_C = 21;
     double air_pressure_hPa = 1008;
@@ -47,11 +49,12 @@ struct BenchTruth {
 
 // Faults a virtual bench can be told to have, for tests and trials.
 struct BenchFaults {
-    double pump_stalls_at_s = -1;             // acknowledges, but no longer turns
+    double pump_stalls_at_s = -1;  // acknowledges, but no longer turns
     double counter_silent_at_s = -1;
     double balance_garbles_at_s = -1;
-    double funnel_blocks_at_s = -1;           // flow through falls far behind flow in
+    double funnel_blocks_at_s = -1;  // flow through falls far behind flow in
     double link_lost_at_s = -1;
+    std::string link_lost_role = "balance";  // or pump, counter, climate, all
 };
 
 }  // namespace tipwright::bench

@@ -180,7 +180,7 @@ Result<SigningKey> unlock(const std::string& folder, const std::string& key_id,
     if (!keys) return keys.fault();
     const PublicKey* listed = keys->find(key_id);
     if (listed == nullptr)
-        return Fault{FaultCode::unknown_field, "no key " + quoted(key_id) + " in the list", folder, ""};
+        return Fault{FaultCode::unknown_field, "no key " + in_quotes(key_id) + " in the list", folder, ""};
     const std::string path = key_path(folder, key_id);
     Result<Box> box = read_box(path);
     if (!box) return box.fault();

@@ -72,7 +72,7 @@ Result<PublicKeys> PublicKeys::parse(std::string_view text, const std::string& n
         key.id = words[1];
         key.made_on = words[4];
         if (key.id != id_of(key.bytes))
-            return lines.fault(FaultCode::damaged, "the key does not belong to its id " + quoted(key.id));
+            return lines.fault(FaultCode::damaged, "the key does not belong to its id " + in_quotes(key.id));
         if (out.find(key.id) != nullptr)
             return lines.fault(FaultCode::duplicate, "key " + key.id + " stands here twice");
         if (!first) {
@@ -140,7 +140,7 @@ Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphr
     if (read_whole(list_path(folder), max_list_bytes))
         return Fault{FaultCode::duplicate, "there are keys already", folder, "rotate them instead"};
     if (!is_iso_date(made_on))
-        return Fault{FaultCode::bad_value, quoted(made_on) + " is no date", "made", ""};
+        return Fault{FaultCode::bad_value, in_quotes(made_on) + " is no date", "made", ""};
     if (Outcome made = make_folder(folder, 0700); !made) return made.fault();
     Result<PublicKey> key = store_new_key(folder, passphrase, made_on, cost);
     if (!key) return key;
@@ -155,7 +155,7 @@ Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_p
     if (!old) return old.fault();
     if (!is_iso_date(made_on) || made_on < old->public_key().made_on)
         return Fault{FaultCode::bad_value,
-                     quoted(made_on) + " is no date on or after the old key's, " + old->public_key().made_on,
+                     in_quotes(made_on) + " is no date on or after the old key's, " + old->public_key().made_on,
                      "made", "check the clock"};
     Result<PublicKey> key = store_new_key(folder, new_passphrase, made_on, cost);
     if (!key) return key;

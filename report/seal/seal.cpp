@@ -51,13 +51,13 @@ SignatureBytes signature_bytes(std::string_view digits) {
 
 Fault unknown_key(const std::string& id, const std::string& where) {
     return {FaultCode::unknown_field,
-            "sealed with key " + quoted(id) + ", which is not among the public keys given", where,
+            "sealed with key " + in_quotes(id) + ", which is not among the public keys given", where,
             "ask the laboratory for its present list of public keys"};
 }
 
 Result<Seal> checked(Seal seal, const std::string& where) {
     if (!is_certificate_number(seal.number))
-        return Fault{FaultCode::bad_value, quoted(seal.number) + " is no certificate number", where, ""};
+        return Fault{FaultCode::bad_value, in_quotes(seal.number) + " is no certificate number", where, ""};
     if (!is_hex(seal.fingerprint, digest_digits))
         return Fault{FaultCode::bad_value, "the fingerprint is not 64 hex digits", where, ""};
     if (!is_hex(seal.key_id, key_id_digits))
@@ -148,9 +148,9 @@ Result<Seal> seal_from_qr_text(std::string_view text) {
     const std::vector<std::string> words = text.size() > 1000 ? std::vector<std::string>{} : reader.words();
     if (words.size() != 11 || words[0] != "TIPWRIGHT" || words[1] != "SEAL" || words[3] != "NO" ||
         words[5] != "SHA256" || words[7] != "KEY" || words[9] != "SIG")
-        return Fault{FaultCode::syntax, "not the text of a tipwright seal: " + quoted(text), where, ""};
+        return Fault{FaultCode::syntax, "not the text of a tipwright seal: " + in_quotes(text), where, ""};
     if (words[2] != "1")
-        return Fault{FaultCode::unsupported_version, "seal of version " + quoted(words[2]), where,
+        return Fault{FaultCode::unsupported_version, "seal of version " + in_quotes(words[2]), where,
                      "use a newer tipwright"};
     const auto signature = from_base32(words[10]);
     if (words[6] != upper(words[6]) || words[8] != upper(words[8]) || !signature)

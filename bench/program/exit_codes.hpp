@@ -1,0 +1,16 @@
+// Exit codes of the program, as --help prints them.
+#pragma once
+
+namespace tipwright::program {
+
+enum class ExitCode {
+    done = 0,
+    defect = 1,        // the program itself failed
+    bad_input = 2,     // command line or a file
+    bench_fault = 3,   // an instrument or the water; the pump is stopped, the journal kept
+    incomplete = 4,    // the measurement did not come to an end; there is no certificate
+    disagrees = 5,     // verify found a difference
+    interrupted = 130  // Ctrl-C or a terminate signal; the pump is stopped, the journal closed
+};
+
+}  // namespace tipwright::program

@@ -1,0 +1,24 @@
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/commands.hpp"
+
+namespace tipwright::program {
+
+ExitCode fail(const CommonOptions& common, const Fault& fault, ExitCode code) {
+    if (common.json) {
+        const nlohmann::ordered_json report = {{"ok", false},
+                                               {"exit_code", static_cast<int>(code)},
+                                               {"fault",
+                                                {{"code", name_of(fault.code)},
+                                                 {"what", fault.what},
+                                                 {"where", fault.where},
+                                                 {"remedy", fault.remedy}}}};
+        const std::string text = report.dump(2, ' ', false, nlohmann::json::error_handler_t::replace);
+        std::fprintf(stdout, "%s\n", text.c_str());
+    }
+    std::fprintf(stderr, "tipwright: %s\n", fault.line().c_str());
+    return code;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,33 @@
+// ProgressView: what the technician sees while a run goes on. On a terminal one line is kept up to date
+// and a row is added to a table as each step ends; elsewhere only the rows and messages appear.
+#pragma once
+
+#include <cstdio>
+#include <string>
+
+#include "bench/run/run.hpp"
+
+namespace tipwright::program {
+
+class ProgressView {
+public:
+    ProgressView(std::FILE* out, bool terminal);
+
+    void head(const std::string& title);
+    void show(const bench::Progress& progress);
+    void message(const std::string& text);
+    // Clears the live line.
+    void finish();
+
+private:
+    void row(const bench::Progress& progress);
+    void live(const bench::Progress& progress);
+
+    std::FILE* out_;
+    bool terminal_;
+    bool live_line_ = false;
+    double last_shown_wall_s_ = -1;
+    bench::RunState last_state_ = bench::RunState::idle;
+};
+
+}  // namespace tipwright::program

@@ -1,0 +1,100 @@
+#include "bench/program/record_builder.hpp"
+
+#include <algorithm>
+
+#include "bench/program/version.hpp"
+#include "calib/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+report::Party party_of(const bench::PartyDescription& party) {
+    return {party.name, party.address, party.contact};
+}
+
+report::GaugeIdentity identity_of(const bench::GaugeDescription& gauge) {
+    report::GaugeIdentity identity;
+    identity.kind = gauge.kind;
+    identity.kind_title = gauge.kind_title;
+    identity.model = gauge.model;
+    identity.serial = gauge.serial;
+    identity.condition = gauge.condition;
+    identity.station = gauge.station;
+    identity.catch_diameter_method = gauge.catch_diameter_method;
+    return identity;
+}
+
+std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) {
+    std::string method =
+        "Steady flows of water were passed through the gauge at the set intensities; the tips were counted "
+        "on its "
+        "contacts and the discharge was weighed continuously (gravimetric method with flying start and "
+        "finish, after "
+        "ISO 4185:1980). Each collect opens and closes on a tip";
+    if (gauge.compartments == 2) method += " and holds an even number of tips";
+    if (gauge.inlet == calib::Inlet::siphon) method += ", both after an emptying of the siphon";
+    method +=
+        ". The balance reading of a tip is the mean over the same window after the opening and the closing "
+        "tip. "
+        "Mass is corrected for evaporation and air buoyancy and turned into volume with the density of water "
+        "(Tanaka et al. 2001; air: CIPM-2007). Before counting, the gauge was wetted with " +
+        std::to_string(plan.wetting_tips) + " tips and at least " + std::to_string(plan.settle_tips) +
+        " tips passed after each change of rate. Volume per tip against flow is fitted with the steps' full "
+        "covariance (ISO/TS 28037:2010). Uncertainty after JCGM 100:2008.";
+    return method;
+}
+
+void add_overdue(const report::Record& record, std::vector<std::string>& deviations) {
+    for (const auto& instrument : record.instruments) {
+        // ISO dates compare as text.
+        if (!instrument.due_on.empty() && instrument.due_on < record.started_at.substr(0, 10)) {
+            deviations.push_back("The calibration of the " + instrument.role + " (" + instrument.serial +
+                                 ") was due on " + instrument.due_on + ", before this work.");
+        }
+    }
+}
+
+}  // namespace
+
+Result<report::Record> record_of_run(const bench::ReplayedRun& run, const SourceFile& journal,
+                                     const RecordOptions& options) {
+    report::Record record;
+    record.program_version = run.program_version;
+    record.number = options.number;
+    record.state = options.state;
+    record.origin = run.bench.truth ? report::Origin::virtual_bench : report::Origin::real_bench;
+    record.invented = run.bench.invented || run.gauge.invented || run.bench.truth.has_value();
+    record.completeness = run.complete ? report::Completeness::complete : report::Completeness::incomplete;
+    record.end_reason = run.complete ? "" : run.end_reason;
+    record.laboratory = party_of(run.bench.laboratory);
+    record.place = run.bench.place;
+    record.customer = party_of(run.gauge.customer);
+    record.identity = identity_of(run.gauge);
+    record.gauge = run.gauge.gauge;
+    record.operator_name = run.bench.operator_name;
+    record.authorised_by = run.bench.authorised_by;
+    record.received_on = run.gauge.received_on;
+    record.started_at = run.started_at;
+    record.ended_at = run.ended_at;
+    record.issued_on = run.ended_at.substr(0, 10);
+    record.method = method_of_bench(run.plan.plan, run.gauge.gauge);
+    for (const auto& used : run.bench.instruments) {
+        record.instruments.push_back({used.role, used.description, used.serial, used.certificate,
+                                      used.calibrated_on, used.due_on, used.traceability});
+    }
+    record.bench = run.bench.metrology;
+    record.plan = run.plan.plan;
+    record.bench_duration_s = run.duration_s;
+    record.source_name = journal.name;
+    record.source_sha256 = journal.sha256;
+    record.deviations = run.remarks;
+    add_overdue(record, record.deviations);
+
+    auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan);
+    if (!evaluation) return evaluation.fault();
+    record.evaluation = std::move(*evaluation);
+    return record;
+}
+
+}  // namespace tipwright::program

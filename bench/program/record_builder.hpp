@@ -1,0 +1,26 @@
+// RecordBuilder: from a replayed run, or from supplied measurements, to a record.
+#pragma once
+
+#include <string>
+
+#include "bench/run/replay.hpp"
+#include "calib/fault.hpp"
+#include "report/record.hpp"
+
+namespace tipwright::program {
+
+struct SourceFile {
+    std::string name;  // file name without its folder
+    std::string sha256;
+};
+
+struct RecordOptions {
+    report::State state = report::State::as_found;
+    std::string number = "DRAFT";
+};
+
+// An incomplete run becomes an incomplete record, with what was measured, as long as one step is there.
+Result<report::Record> record_of_run(const bench::ReplayedRun& run, const SourceFile& journal,
+                                     const RecordOptions& options);
+
+}  // namespace tipwright::program
