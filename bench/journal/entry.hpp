@@ -3,6 +3,7 @@
 // Fields are name=value with value quoted as in JSON where it has spaces. See journal/format.md.
 #pragma once
 
+#include <cstdint>
 #include <string>
 #include <string_view>
 #include <utility>

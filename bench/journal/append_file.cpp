@@ -1,0 +1,73 @@
+#include "bench/journal/append_file.hpp"
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <cerrno>
+#include <cstring>
+#include <utility>
+
+namespace tipwright::bench {
+
+namespace {
+
+class PosixAppendFile final : public AppendFile {
+public:
+    PosixAppendFile(int descriptor, std::string name) : descriptor_(descriptor), name_(std::move(name)) {}
+    PosixAppendFile(const PosixAppendFile&) = delete;
+    PosixAppendFile& operator=(const PosixAppendFile&) = delete;
+    ~PosixAppendFile() override { ::close(descriptor_); }
+
+    std::string name() const override { return name_; }
+    ssize_t write(std::string_view bytes) override {
+        return ::write(descriptor_, bytes.data(), bytes.size());
+    }
+    int sync() override { return ::fdatasync(descriptor_); }
+
+private:
+    int descriptor_;
+    std::string name_;
+};
+
+Fault open_fault(const std::filesystem::path& path, int error) {
+    if (error == EEXIST) {
+        return {FaultCode::file_unwritable, "the file exists already and is never written over",
+                path.string(), "choose another folder, or resume the run"};
+    }
+    const FaultCode code =
+        error == ENOSPC || error == EDQUOT ? FaultCode::disk_full : FaultCode::file_unwritable;
+    return {code, std::string("cannot be opened for writing: ") + std::strerror(error), path.string(),
+            "check the folder and its permissions"};
+}
+
+// A new file survives a power cut only when its folder was synced too. Failure is not worth a fault:
+// some file systems do not offer it.
+void sync_folder(const std::filesystem::path& path) {
+    const std::filesystem::path folder = path.has_parent_path() ? path.parent_path() : ".";
+    const int descriptor = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (descriptor < 0) return;
+    ::fsync(descriptor);
+    ::close(descriptor);
+}
+
+}  // namespace
+
+Result<std::unique_ptr<AppendFile>> create_append_file(const std::filesystem::path& path) {
+    const int descriptor = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_APPEND | O_CLOEXEC, 0644);
+    if (descriptor < 0) return open_fault(path, errno);
+    sync_folder(path);
+    return std::unique_ptr<AppendFile>(std::make_unique<PosixAppendFile>(descriptor, path.string()));
+}
+
+Result<std::unique_ptr<AppendFile>> reopen_append_file(const std::filesystem::path& path,
+                                                       std::uint64_t keep_bytes) {
+    const int descriptor = ::open(path.c_str(), O_WRONLY | O_APPEND | O_CLOEXEC);
+    if (descriptor < 0) return open_fault(path, errno);
+    auto file = std::make_unique<PosixAppendFile>(descriptor, path.string());
+    if (::ftruncate(descriptor, static_cast<off_t>(keep_bytes)) != 0 || ::fsync(descriptor) != 0) {
+        return open_fault(path, errno);
+    }
+    return std::unique_ptr<AppendFile>(std::move(file));
+}
+
+}  // namespace tipwright::bench

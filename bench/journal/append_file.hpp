@@ -1,0 +1,31 @@
+// Append file: the file under a journal, so that a full or failing disk can be tried in tests.
+// Calls are those of POSIX: -1 with errno, or the count written, which may be short.
+#pragma once
+
+#include <sys/types.h>
+
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <string_view>
+
+#include "calib/fault.hpp"
+
+namespace tipwright::bench {
+
+class AppendFile {
+public:
+    virtual ~AppendFile() = default;
+    virtual std::string name() const = 0;
+    virtual ssize_t write(std::string_view bytes) = 0;
+    // Returns once what was written is on the disk (fdatasync).
+    virtual int sync() = 0;
+};
+
+// The file must not exist yet: a journal is never written over. Its folder entry is made durable too.
+Result<std::unique_ptr<AppendFile>> create_append_file(const std::filesystem::path& path);
+// An existing file, cut to `keep_bytes` and appended to.
+Result<std::unique_ptr<AppendFile>> reopen_append_file(const std::filesystem::path& path,
+                                                       std::uint64_t keep_bytes);
+
+}  // namespace tipwright::bench

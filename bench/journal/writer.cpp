@@ -1,0 +1,201 @@
+#include "bench/journal/writer.hpp"
+
+#include <algorithm>
+#include <cerrno>
+#include <chrono>
+#include <condition_variable>
+#include <cstring>
+#include <mutex>
+#include <optional>
+#include <string>
+#include <thread>
+#include <utility>
+
+namespace tipwright::bench {
+
+namespace {
+
+constexpr std::size_t buffer_limit = 64u << 10;
+
+Fault write_fault(const AppendFile& file, int error) {
+    const bool full = error == ENOSPC || error == EDQUOT || error == EFBIG;
+    return {full ? FaultCode::disk_full : FaultCode::file_unwritable,
+            std::string("the journal cannot be written: ") + std::strerror(error), file.name(),
+            full ? "free space on the disk, then resume the run" : "check the disk, then resume the run"};
+}
+
+// Writes all of it, going on after short writes.
+std::optional<Fault> write_all(AppendFile& file, std::string_view bytes) {
+    while (!bytes.empty()) {
+        const ssize_t count = file.write(bytes);
+        if (count < 0 && errno == EINTR) continue;
+        if (count < 0) return write_fault(file, errno);
+        if (count == 0) return write_fault(file, ENOSPC);
+        bytes.remove_prefix(std::min(static_cast<std::size_t>(count), bytes.size()));
+    }
+    return std::nullopt;
+}
+
+class BufferedWriter : public JournalWriter {
+public:
+    BufferedWriter(std::unique_ptr<AppendFile> file, std::uint64_t sequence)
+        : file_(std::move(file)), sequence_(sequence) {}
+    BufferedWriter(const BufferedWriter&) = delete;
+    BufferedWriter& operator=(const BufferedWriter&) = delete;
+    // What a caller did not sync may be lost; it is still tried.
+    ~BufferedWriter() override { flush(); }
+
+    Outcome append(double time_s, std::string_view kind,
+                   std::initializer_list<JournalField> fields) override {
+        if (fault_) return *fault_;
+        const std::size_t begin = buffer_.size();
+        append_journal_line(buffer_, sequence_ + 1, time_s, kind, fields);
+        if (buffer_.size() - begin > journal_line_limit) {
+            const std::size_t length = buffer_.size() - begin;
+            buffer_.resize(begin);
+            return Fault{FaultCode::bad_value, "an entry of " + std::to_string(length) + " bytes is too long",
+                         file_->name(), ""};
+        }
+        ++sequence_;
+        if (buffer_.size() >= buffer_limit) flush();
+        return fault_ ? Outcome(*fault_) : Outcome(Done{});
+    }
+
+    Outcome sync() override {
+        flush();
+        return fault_ ? Outcome(*fault_) : Outcome(Done{});
+    }
+
+    std::uint64_t sequence() const override { return sequence_; }
+
+    void add_first_line() {
+        buffer_ += journal_first_line;
+        buffer_ += '\n';
+    }
+
+protected:
+    void flush() {
+        if (!fault_ && !buffer_.empty()) fault_ = write_all(*file_, buffer_);
+        buffer_.clear();
+    }
+
+    AppendFile& file() { return *file_; }
+    std::optional<Fault>& fault() { return fault_; }
+
+private:
+    std::unique_ptr<AppendFile> file_;
+    std::uint64_t sequence_;
+    std::string buffer_;
+    std::optional<Fault> fault_;
+};
+
+// Writes at once; a thread syncs what was written within the group-commit time.
+class DurableWriter final : public BufferedWriter {
+public:
+    DurableWriter(std::unique_ptr<AppendFile> file, std::uint64_t sequence, double group_commit_s)
+        : BufferedWriter(std::move(file), sequence),
+          group_commit_(std::chrono::duration<double>(std::clamp(group_commit_s, 0.01, 1.0))),
+          thread_([this] { keep_syncing(); }) {}
+
+    ~DurableWriter() override {
+        flush();
+        {
+            const std::lock_guard lock(mutex_);
+            ++written_;
+            closing_ = true;
+        }
+        wake_.notify_all();
+        thread_.join();
+    }
+
+    Outcome append(double time_s, std::string_view kind,
+                   std::initializer_list<JournalField> fields) override {
+        if (Outcome appended = BufferedWriter::append(time_s, kind, fields); !appended) return appended;
+        flush();
+        return tell_written(false);
+    }
+
+    Outcome sync() override {
+        flush();
+        return tell_written(true);
+    }
+
+private:
+    // Lets the thread know of what was written; takes over a fault it met.
+    Outcome tell_written(bool wait) {
+        if (fault()) return *fault();
+        std::unique_lock lock(mutex_);
+        const bool was_idle = written_ == synced_;
+        const std::uint64_t wanted = ++written_;
+        if (wait) wanted_ = wanted;
+        if (was_idle || wait) wake_.notify_all();
+        if (wait) done_.wait(lock, [&] { return synced_ >= wanted || sync_error_ != 0; });
+        if (sync_error_ != 0) {
+            fault() = write_fault(file(), sync_error_);
+            return *fault();
+        }
+        return Done{};
+    }
+
+    void keep_syncing() {
+        std::unique_lock lock(mutex_);
+        while (true) {
+            wake_.wait(lock, [this] { return closing_ || written_ != synced_; });
+            if (written_ == synced_) return;
+            wake_.wait_for(lock, group_commit_, [this] { return closing_ || wanted_ > synced_; });
+            const std::uint64_t covered = written_;
+            lock.unlock();
+            const int error = file().sync() == 0 ? 0 : errno;
+            lock.lock();
+            synced_ = covered;
+            if (error != 0) sync_error_ = error;
+            done_.notify_all();
+            if (sync_error_ != 0) return;
+        }
+    }
+
+    std::chrono::duration<double> group_commit_;
+    std::mutex mutex_;
+    std::condition_variable wake_;
+    std::condition_variable done_;
+    std::uint64_t written_ = 0;  // appends and syncs so far
+    std::uint64_t synced_ = 0;   // of these, on the disk
+    std::uint64_t wanted_ = 0;   // somebody waits for this one
+    int sync_error_ = 0;
+    bool closing_ = false;
+    std::thread thread_;  // last: starts when all the rest stands
+};
+
+std::unique_ptr<BufferedWriter> make_writer(std::unique_ptr<AppendFile> file, std::uint64_t sequence,
+                                            const JournalOptions& options) {
+    if (!options.durable) return std::make_unique<BufferedWriter>(std::move(file), sequence);
+    return std::make_unique<DurableWriter>(std::move(file), sequence, options.group_commit_s);
+}
+
+}  // namespace
+
+Result<std::unique_ptr<JournalWriter>> JournalWriter::create(const std::filesystem::path& path,
+                                                             JournalOptions options) {
+    auto file = create_append_file(path);
+    if (!file) return file.fault();
+    return create(std::move(*file), options);
+}
+
+Result<std::unique_ptr<JournalWriter>> JournalWriter::create(std::unique_ptr<AppendFile> file,
+                                                             JournalOptions options) {
+    auto writer = make_writer(std::move(file), 0, options);
+    writer->add_first_line();
+    if (Outcome written = writer->sync(); !written) return written.fault();
+    return std::unique_ptr<JournalWriter>(std::move(writer));
+}
+
+Result<std::unique_ptr<JournalWriter>> JournalWriter::resume(const std::filesystem::path& path,
+                                                             std::uint64_t keep_bytes,
+                                                             std::uint64_t last_sequence,
+                                                             JournalOptions options) {
+    auto file = reopen_append_file(path, keep_bytes);
+    if (!file) return file.fault();
+    return std::unique_ptr<JournalWriter>(make_writer(std::move(*file), last_sequence, options));
+}
+
+}  // namespace tipwright::bench
