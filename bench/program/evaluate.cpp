@@ -1,6 +1,7 @@
 #include "bench/program/commands.hpp"
 #include "bench/program/evaluate_journal.hpp"
 #include "bench/program/evaluate_supplied.hpp"
+#include "bench/program/file_kind.hpp"
 #include "bench/program/results.hpp"
 
 namespace tipwright::program {
@@ -8,10 +9,10 @@ namespace tipwright::program {
 ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options) {
     RecordOptions record_options;
     record_options.state = options.as_left ? report::State::as_left : report::State::as_found;
-    const auto journal = is_journal(options.source);
-    if (!journal) return fail(common, journal.fault());
-    const auto record = *journal ? record_of_journal(options.source, record_options)
-                                 : record_of_supplied(common, options, record_options);
+    const auto kind = kind_of(options.source);
+    if (!kind) return fail(common, kind.fault());
+    const auto record = *kind == FileKind::journal ? record_of_journal(options.source, record_options)
+                                                   : record_of_supplied(common, options, record_options);
     if (!record) return fail(common, record.fault());
     const auto files = write_results(common, *record, options.out, options.paper);
     if (!files) return fail(common, files.fault());
