@@ -40,8 +40,7 @@ public:
     const std::optional<Fault>& failure() const { return failure_; }
 
 private:
-    void append(double time_s, std::string_view kind,
-                std::vector<std::pair<std::string, std::string>> fields);
+    void append(double time_s, std::string_view kind, std::initializer_list<JournalField> fields);
     void sync();
 
     JournalWriter& journal_;
