@@ -53,6 +53,7 @@ double BalancePhysics::gross_g(double time_s) {
 }
 
 BalanceDisplay BalancePhysics::show(double time_s) {
+    if (frozen_) return last_;
     const double gross = gross_g(time_s);
     const double net = gross - tare_g_;
     BalanceDisplay display;
@@ -73,6 +74,7 @@ BalanceDisplay BalancePhysics::show(double time_s) {
         }
         display.stable = high - low <= stable_range_g_;
     }
+    last_ = display;
     return display;
 }
 

@@ -29,6 +29,8 @@ public:
     // Draws the next reading.
     BalanceDisplay show(double time_s);
     void tare(double time_s);
+    // Fault: repeats its last reading from now on.
+    void freeze() { frozen_ = true; }
 
 private:
     double gross_g(double time_s);
@@ -54,6 +56,8 @@ private:
     double wandered_at_s_ = 0;
     std::array<double, 16> recent_g_{};  // last readings, for the stable flag
     std::size_t shown_ = 0;
+    bool frozen_ = false;
+    BalanceDisplay last_;
 };
 
 }  // namespace tipwright::bench

@@ -8,6 +8,8 @@ namespace {
 // Edges of one contact cannot coincide.
 constexpr double least_gap_s = 2e-6;
 constexpr int most_bounces = 3;
+// A storm has 10 to 30 bounces, twice as many edges.
+constexpr int least_storm = 10;
 // Contacts bounce less when the magnet leaves.
 constexpr double leaving_bounce_share = 0.5;
 // Mechanical play of a contact edge is cut off at this many standard deviations.
@@ -34,6 +36,7 @@ void ContactPhysics::push(TrueEdge edge) {
 }
 
 void ContactPhysics::schedule(int contact, double start_s) {
+    if (contact == missing_contact_ && dice_.happens(miss_probability_)) return;
     const auto index = static_cast<std::size_t>(contact - 1);
     const bool active = !contacts_[index].normally_closed;
     double& last = last_scheduled_s_[index];
@@ -43,9 +46,12 @@ void ContactPhysics::schedule(int contact, double start_s) {
     };
     const auto edge_with_bounce = [&](double time_s, bool state, double probability) {
         toggle_at(time_s, state);
-        if (!dice_.happens(probability)) return;
-        std::vector<double> flips_s(static_cast<std::size_t>(2 * (1 + dice_.below(most_bounces))));
-        for (double& flip_s : flips_s) flip_s = dice_.between(0, bounce_s_);
+        const bool storm = storm_s_ > 0;
+        if (!storm && !dice_.happens(probability)) return;
+        const int bounces =
+            storm ? least_storm + dice_.below(2 * least_storm) : 1 + dice_.below(most_bounces);
+        std::vector<double> flips_s(static_cast<std::size_t>(2 * bounces));
+        for (double& flip_s : flips_s) flip_s = dice_.between(0, storm ? storm_s_ : bounce_s_);
         std::sort(flips_s.begin(), flips_s.end());
         bool now = state;
         for (const double flip_s : flips_s) {
@@ -56,6 +62,11 @@ void ContactPhysics::schedule(int contact, double start_s) {
     edge_with_bounce(start_s, active, bounce_probability_);
     edge_with_bounce(std::max(start_s + closure_s_, last + least_gap_s), !active,
                      bounce_probability_ * leaving_bounce_share);
+}
+
+void ContactPhysics::miss(int contact, double probability) {
+    missing_contact_ = contact;
+    miss_probability_ = probability;
 }
 
 void ContactPhysics::on_movement(const Movement& movement) {

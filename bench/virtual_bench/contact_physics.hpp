@@ -25,6 +25,9 @@ public:
     ContactPhysics(const calib::Gauge& gauge, const GaugeTruth& truth, double edge_time_u_s, Random dice);
 
     void on_movement(const Movement& movement);
+    // Faults: closures of one contact fail with a probability; every closure bounces for that long.
+    void miss(int contact, double probability);
+    void storm(double duration_s) { storm_s_ = duration_s; }
     // A closure without water: insects, vibration, a hand.
     void close_once(double time_s);
 
@@ -47,6 +50,9 @@ private:
     double second_delay_s_;
     double edge_time_u_s_;
     double lead_s_;
+    int missing_contact_ = 0;
+    double miss_probability_ = 0;
+    double storm_s_ = 0;
     Random dice_;
     std::vector<TrueEdge> pending_;             // latest first
     std::array<double, 2> last_scheduled_s_{};  // per contact

@@ -25,6 +25,7 @@ public:
 private:
     std::string answer(std::string_view command) override {
         if (command == "ID?") return "ID virtual-pump 1";
+        if (world().fault_due(world().faults.pump_refuses_at_s)) return "ERR fault";
         if (command == "STOP") {
             world().now().command_flow(0);
             return "OK STOP";
@@ -138,7 +139,11 @@ private:
 
     std::string head(char kind, double time_s) {
         const SystematicErrors& errors = world().physics.errors();
-        const double device_s = errors.counter_offset_s + time_s * (1 + errors.counter_rate_relative);
+        double device_s = errors.counter_offset_s + time_s * (1 + errors.counter_rate_relative);
+        const BenchFaults& faults = world().faults;
+        if (faults.counter_clock_steps_at_s >= 0 && time_s >= faults.counter_clock_steps_at_s) {
+            device_s = std::max(0.0, device_s + faults.counter_clock_step_s);
+        }
         ++sequence_;
         return std::string(1, kind) + ' ' + std::to_string(sequence_) + ' ' +
                std::to_string(static_cast<std::uint64_t>(device_s * 1e6));

@@ -6,7 +6,7 @@
 //   a movement starts when a compartment holds its threshold V0 (1 +- a) (1 + scatter);
 //   it lasts tau + growth * Q with Q the inflow at its start, and inflow still enters meanwhile;
 //   so in steady flow a tip discharges V0 + tau Q + growth Q^2   (Calder & Kidd 1978; Humphrey et al. 1997).
-//   siphon: the chamber fills to the siphon volume, then empties at the siphon flow until it is dry.
+//   siphon: the chamber fills to the siphon volume (1 + scatter), then empties at the siphon flow until dry.
 //   splash: a part of the inflow, growing with it, misses the compartment and leaves with the outflow.
 #pragma once
 
@@ -40,6 +40,10 @@ public:
     double advance(double time_s, double dt_s, double inflow_mL_s, std::vector<Movement>& started,
                    std::vector<Discharge>& discharged);
 
+    // Faults: the bucket no longer tips; compartment A tips at a larger volume.
+    void stick() { stuck_ = true; }
+    void shift_a(double excess_relative) { a_excess_ += compartments_ == 2 ? excess_relative : 0; }
+
     // Water in chamber and compartments.
     double holds_mL() const { return chamber_mL_ + held_mL_; }
     // Mean resting volume of a compartment over both sides: V0.
@@ -49,6 +53,7 @@ public:
 private:
     double feed_mL_s(double inflow_mL_s) const;
     void draw_threshold();
+    void draw_slug();
 
     double resting_mL_;
     double a_excess_;
@@ -57,17 +62,20 @@ private:
     double movement_growth_s2_mL_;
     double siphon_mL_;  // 0: straight
     double siphon_flow_mL_s_;
+    double siphon_scatter_;
     double splash_s_mL_;  // share of the flow that splashes, per mL/s
     int compartments_;
     Random dice_;
 
     double chamber_mL_ = 0;
+    double slug_mL_ = 0;  // chamber content at which the siphon starts this time
     bool flushing_ = false;
     int side_ = 0;
     double held_mL_ = 0;
     double threshold_mL_ = 0;
     bool moving_ = false;
     double moved_at_s_ = 0;
+    bool stuck_ = false;
     std::uint64_t tips_ = 0;
 };
 

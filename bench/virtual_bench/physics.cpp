@@ -12,9 +12,21 @@ namespace {
 // A blockage lets this share of the flow through that the pump gave when it came.
 constexpr double blocked_share = 0.3;
 constexpr double least_blocked_flow_mL_s = 0.002;
+constexpr double overload_g = 1e5;
 
 bool due(double at_s, double now_s) {
     return at_s >= 0 && now_s >= at_s;
+}
+
+bool any_in_physics(const BenchFaults& f) {
+    for (const double at_s :
+         {f.pump_stalls_at_s, f.pump_runs_on_at_s, f.reservoir_empties_at_s, f.funnel_blocks_at_s,
+          f.bucket_sticks_at_s, f.compartment_shifts_at_s, f.vessel_leaks_at_s, f.phantom_tips_at_s,
+          f.contact_misses_at_s, f.bounce_storms_at_s, f.balance_freezes_at_s, f.balance_jumps_at_s,
+          f.balance_overload_at_s}) {
+        if (at_s >= 0) return true;
+    }
+    return f.evaporation_growth_per_h != 0;
 }
 }  // namespace
 
@@ -40,9 +52,11 @@ BenchPhysics::BenchPhysics(const calib::Gauge& gauge, const GaugeTruth& truth, c
       contacts_(gauge, truth, metrology.edge_time_u_s, Random(seed, stream::contacts)),
       drain_(truth, metrology.residual_u_g / water_density_kg_m3_ * 1000, step_s,
              Random(seed, stream::drain)),
-      vessel_(errors_.evaporation_g_h / 3600 / water_density_kg_m3_ * 1000, bench.drain_flow_mL_s,
-              Random(seed, stream::vessel)),
-      balance_(bench, metrology.balance, errors_, step_s, Random(seed, stream::balance)) {}
+      evaporation_mL_s_(errors_.evaporation_g_h / 3600 / water_density_kg_m3_ * 1000),
+      vessel_(evaporation_mL_s_, bench.drain_flow_mL_s, Random(seed, stream::vessel)),
+      balance_(bench, metrology.balance, errors_, step_s, Random(seed, stream::balance)),
+      fault_dice_(seed, stream::faults),
+      any_fault_(any_in_physics(faults)) {}
 
 void BenchPhysics::advance_to(double time_s) {
     // A time on the grid may come a rounding short of it.
@@ -52,17 +66,49 @@ void BenchPhysics::advance_to(double time_s) {
     while (steps_ < wanted) step();
 }
 
-void BenchPhysics::start_faults(double now_s) {
-    if (due(faults_.pump_stalls_at_s, now_s)) pump_.stall();
-    if (!funnel_blocked_ && due(faults_.funnel_blocks_at_s, now_s)) {
+void BenchPhysics::set_drain(bool open) {
+    if (!due(faults_.drain_sticks_at_s, time_s())) vessel_.set_drain(open);
+}
+
+void BenchPhysics::apply_faults(double now_s) {
+    const BenchFaults& f = faults_;
+    if (due(f.pump_stalls_at_s, now_s)) pump_.stall();
+    if (due(f.pump_runs_on_at_s, now_s)) pump_.run_on();
+    if (due(f.reservoir_empties_at_s, now_s)) bench_.reservoir_mL = std::min(bench_.reservoir_mL, pumped_mL_);
+    if (!funnel_blocked_ && due(f.funnel_blocks_at_s, now_s)) {
         funnel_blocked_ = true;
         inlet_.block(std::max(least_blocked_flow_mL_s, blocked_share * pump_.flow_mL_min() / 60));
     }
+    if (due(f.bucket_sticks_at_s, now_s)) mechanism_.stick();
+    if (!compartment_shifted_ && due(f.compartment_shifts_at_s, now_s)) {
+        compartment_shifted_ = true;
+        mechanism_.shift_a(f.compartment_shift_percent / 100);
+    }
+    if (due(f.vessel_leaks_at_s, now_s)) vessel_.leak(f.vessel_leak_mL_min / 60);
+    if (f.evaporation_growth_per_h != 0) {
+        const double grown = std::max(0.0, 1 + f.evaporation_growth_per_h * now_s / 3600);
+        vessel_.set_evaporation(evaporation_mL_s_ * grown);
+    }
+    // Not before the counter, which looks ahead by the least lead, can see it.
+    if (due(f.phantom_tips_at_s, now_s) && fault_dice_.happens(f.phantom_tips_per_min / 60 * step_s)) {
+        contacts_.close_once(now_s + step_s + contacts_.least_lead_s());
+    }
+    if (due(f.contact_misses_at_s, now_s)) contacts_.miss(f.contact_missing, f.contact_miss_probability);
+    if (due(f.bounce_storms_at_s, now_s)) contacts_.storm(f.bounce_storm_s);
+    if (due(f.balance_freezes_at_s, now_s)) balance_.freeze();
+}
+
+// What stands on the pan beside the vessel.
+double BenchPhysics::foreign_load_g() const {
+    const double now_s = time_s();
+    double load = due(faults_.balance_jumps_at_s, now_s) ? faults_.balance_jump_g : 0;
+    if (due(faults_.balance_overload_at_s, now_s)) load += overload_g;
+    return load;
 }
 
 void BenchPhysics::step() {
     const double now_s = time_s();
-    start_faults(now_s);
+    if (any_fault_) apply_faults(now_s);
     const double pumped = std::min(pump_.step(step_s), bench_.reservoir_mL - pumped_mL_);
     pumped_mL_ += pumped;
     const double inflow_mL = inlet_.step(pumped);
@@ -81,7 +127,7 @@ void BenchPhysics::step() {
         discharged_.clear();
     }
     vessel_.step(step_s, drain_.step(now_s, splashed));
-    balance_.follow(load_g());
+    balance_.follow(any_fault_ ? load_g() + foreign_load_g() : load_g());
     ++steps_;
 }
 

@@ -51,7 +51,7 @@ public:
 
     // Controls: act from the current step on.
     void command_flow(double flow_mL_min) { pump_.command(flow_mL_min); }
-    void set_drain(bool open) { vessel_.set_drain(open); }
+    void set_drain(bool open);
 
     PumpPhysics& pump() { return pump_; }
     BalancePhysics& balance() { return balance_; }
@@ -70,7 +70,8 @@ public:
 
 private:
     void step();
-    void start_faults(double time_s);
+    void apply_faults(double now_s);
+    double foreign_load_g() const;
 
     BenchTruth bench_;
     BenchFaults faults_;
@@ -82,13 +83,17 @@ private:
     Mechanism mechanism_;
     ContactPhysics contacts_;
     DrainPath drain_;
+    double evaporation_mL_s_;
     Vessel vessel_;
     BalancePhysics balance_;
 
     std::uint64_t steps_ = 0;
     double pumped_mL_ = 0;
     double discharged_mL_ = 0;
+    Random fault_dice_;
+    bool any_fault_;
     bool funnel_blocked_ = false;
+    bool compartment_shifted_ = false;
     bool keep_discharges_ = false;
     std::vector<Movement> started_;
     std::vector<Discharge> discharged_;

@@ -25,7 +25,7 @@ PumpPhysics::PumpPhysics(const BenchTruth& truth, double scale_error_relative)
       slew_mL_s2_(truth.pump_max_mL_min / 60 / std::max(truth.pump_ramp_s, 1e-3)) {}
 
 void PumpPhysics::command(double flow_mL_min) {
-    target_mL_s_ = flow_mL_min / 60;
+    if (!runs_on_) target_mL_s_ = flow_mL_min / 60;
 }
 
 double PumpPhysics::step(double dt_s) {

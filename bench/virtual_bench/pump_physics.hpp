@@ -14,8 +14,9 @@ class PumpPhysics {
 public:
     PumpPhysics(const BenchTruth& truth, double scale_error_relative);
 
-    void command(double flow_mL_min);  // 0 stops it; it needs the ramp time to get there
-    void stall() { stalled_ = true; }  // keeps taking commands, no longer turns
+    void command(double flow_mL_min);   // 0 stops it; it needs the ramp time to get there
+    void stall() { stalled_ = true; }   // keeps taking commands, no longer turns
+    void run_on() { runs_on_ = true; }  // keeps taking commands, keeps the speed it has
     // Advances by a step and gives the water moved in it, mL.
     double step(double dt_s);
 
@@ -37,6 +38,7 @@ private:
     double phase_ = 0;  // of the roller in action, 0 to 1
     double seconds_run_ = 0;
     bool stalled_ = false;
+    bool runs_on_ = false;
 };
 
 }  // namespace tipwright::bench

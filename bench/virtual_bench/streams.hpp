@@ -14,5 +14,7 @@ inline constexpr std::uint64_t climate = 6;
 inline constexpr std::uint64_t garbage = 7;
 inline constexpr std::uint64_t siphon_truth = 8;
 inline constexpr std::uint64_t vessel = 9;
+inline constexpr std::uint64_t faults = 10;
+inline constexpr std::uint64_t link_faults = 20;  // and the next three, one for each role
 
 }  // namespace tipwright::bench::stream

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <string>
+#include <vector>
 
 namespace tipwright::bench {
 
@@ -20,8 +21,9 @@ struct GaugeTruth {
     double second_contact_delay_s = 0.006;
     double siphon_volume_mL = 0;  // 0: straight tube
     double siphon_flow_mL_s = 0;
-    double funnel_lag_s = 1.5;  // first-order lag from nozzle to bucket
-    double wetting_mL = 2;      // kept by dry surfaces
+    double siphon_scatter_percent = 4;  // standard deviation of the volume at which the siphon starts
+    double funnel_lag_s = 1.5;          // first-order lag from nozzle to bucket
+    double wetting_mL = 2;              // kept by dry surfaces
     double drain_delay_s = 0.3;
     double drain_lag_s = 0.5;
     double splash_percent_per_mL_s = 0;  // of the flow, leaves without being measured, per mL/s of flow
@@ -47,14 +49,55 @@ struct BenchTruth {
     double reservoir_mL = 1e6;
 };
 
-// Faults a virtual bench can be told to have, for tests and trials.
+// Harm done to the bytes of one instrument's link, both ways, between two times. A probability counts
+// for each byte. Loss of every byte is a silent instrument.
+struct LinkFaults {
+    std::string role = "all";  // pump, balance, counter, climate, all
+    double from_s = 0;
+    double until_s = 1e300;
+    double loss_probability = 0;
+    double flip_probability = 0;  // one bit turned over
+    double repeat_probability = 0;
+    double burst_probability = 0;  // 1 to 32 random bytes pushed in before it
+    double delay_s = 0;            // every line or answer comes that much later
+};
+
+// Faults a virtual bench can be told to have, for tests and trials. Times in bench seconds, from then to
+// the end; below 0: never.
 struct BenchFaults {
-    double pump_stalls_at_s = -1;  // acknowledges, but no longer turns
+    double pump_stalls_at_s = -1;           // acknowledges, but no longer turns
+    double pump_runs_on_at_s = -1;          // acknowledges, but keeps the speed it has; STOP too
+    double pump_refuses_at_s = -1;          // answers ERR to everything but ID?
+    double reservoir_empties_at_s = -1;     // pumps air
+    double funnel_blocks_at_s = -1;         // flow through falls far behind flow in
+    double bucket_sticks_at_s = -1;         // no more tips; water runs over the compartment
+    double compartment_shifts_at_s = -1;    // water hangs on a stop screw, or the bucket sits differently:
+    double compartment_shift_percent = 10;  // A tips at that much more
+    double vessel_leaks_at_s = -1;
+    double vessel_leak_mL_min = 3;
+    double drain_sticks_at_s = -1;        // the valve acknowledges, but stays as it is
+    double evaporation_growth_per_h = 0;  // the rate grows by this fraction of itself an hour
+
     double counter_silent_at_s = -1;
+    double counter_clock_steps_at_s = -1;
+    double counter_clock_step_s = 0.5;
+    double phantom_tips_at_s = -1;  // closures without water: insects, vibration
+    double phantom_tips_per_min = 6;
+    double contact_misses_at_s = -1;        // closures of one contact fail with the probability
+    double contact_miss_probability = 0.1;  // 1: the contact is dead
+    int contact_missing = 1;                // which contact misses
+    double bounce_storms_at_s = -1;         // every closure bounces 10 to 30 times,
+    double bounce_storm_s = 0.05;           // for this long
+
     double balance_garbles_at_s = -1;
-    double funnel_blocks_at_s = -1;  // flow through falls far behind flow in
+    double balance_freezes_at_s = -1;  // repeats its last reading for ever
+    double balance_jumps_at_s = -1;    // something falls on the pan and stays
+    double balance_jump_g = 5;
+    double balance_overload_at_s = -1;
+
     double link_lost_at_s = -1;
     std::string link_lost_role = "balance";  // or pump, counter, climate, all
+    std::vector<LinkFaults> links;
 };
 
 }  // namespace tipwright::bench

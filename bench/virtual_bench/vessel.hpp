@@ -11,6 +11,7 @@ public:
     Vessel(double evaporation_mL_s, double drain_flow_mL_s, Random dice);
 
     void set_drain(bool open);
+    void set_evaporation(double mL_s) { evaporation_mL_s_ = mL_s; }
     void leak(double flow_mL_s) { leak_mL_s_ = flow_mL_s; }
     void step(double dt_s, double in_mL);
 

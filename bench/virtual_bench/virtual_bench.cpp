@@ -10,6 +10,7 @@
 #include <boost/asio/io_context.hpp>
 
 #include "bench/virtual_bench/devices.hpp"
+#include "bench/virtual_bench/harmed_link.hpp"
 #include "bench/virtual_bench/streams.hpp"
 
 namespace tipwright::bench {
@@ -95,6 +96,11 @@ void VirtualBench::start() {
     auto& ends = parts.device_ends;
     const auto make = [&parts, &ends](std::string_view role) -> DevicePtr {
         std::unique_ptr<Link> link = std::move(ends[index_of(role)]);
+        for (const LinkFaults& faults : parts.world->faults.links) {
+            if (faults.role != role && faults.role != "all") continue;
+            link = make_harmed_link(std::move(link), parts.world->clock, faults,
+                                    Random(parts.seed, stream::link_faults + index_of(role)));
+        }
         if (role == "pump") return make_virtual_pump(parts.world, std::move(link));
         if (role == "balance") {
             return make_virtual_balance(parts.world, std::move(link), Random(parts.seed, stream::garbage));

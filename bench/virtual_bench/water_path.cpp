@@ -75,7 +75,8 @@ double DrainPath::step(double time_s, double splashed_mL) {
         left += poured * stays;
         out += poured - poured * stays;
     }
-    waiting_.erase(waiting_.begin(), waiting_.begin() + static_cast<std::ptrdiff_t>(arrived));
+    if (arrived > 0)
+        waiting_.erase(waiting_.begin(), waiting_.begin() + static_cast<std::ptrdiff_t>(arrived));
     store_mL_ = left < least_store_mL ? 0 : left;
     return out + (left - store_mL_);
 }
