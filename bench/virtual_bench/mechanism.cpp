@@ -37,7 +37,7 @@ void Mechanism::draw_slug() {
 }
 
 void Mechanism::draw_threshold() {
-    const double side = side_ == 0 ? 1 + a_excess_ : 1 - a_excess_;
+    const double side = side_ == 0 ? (1 + a_excess_) * (1 + a_shift_) : 1 - a_excess_;
     const double scattered = scatter_ > 0 ? 1 + scatter_ * dice_.normal() : 1;
     threshold_mL_ = resting_mL_ * side * std::max(least_threshold, scattered);
 }

@@ -42,7 +42,7 @@ public:
 
     // Faults: the bucket no longer tips; compartment A tips at a larger volume.
     void stick() { stuck_ = true; }
-    void shift_a(double excess_relative) { a_excess_ += compartments_ == 2 ? excess_relative : 0; }
+    void shift_a(double relative) { a_shift_ = relative; }
 
     // Water in chamber and compartments.
     double holds_mL() const { return chamber_mL_ + held_mL_; }
@@ -57,6 +57,7 @@ private:
 
     double resting_mL_;
     double a_excess_;
+    double a_shift_ = 0;
     double scatter_;
     double movement_s_;
     double movement_growth_s2_mL_;

@@ -16,115 +16,11 @@
 #include "bench/virtual_bench/device_text.hpp"
 #include "bench/virtual_bench/devices.hpp"
 #include "tests/bench/virtual_kinds.hpp"
+#include "tests/bench/virtual_session.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
-
-namespace {
-
-struct Heard {
-    double time_s;
-    std::string line;
-};
-
-// Everything that came over one link, cut into lines at CR LF.
-struct Ear {
-    std::string bytes;
-    std::vector<Heard> lines;
-    bool lost = false;
-};
-
-Task<void> hear(Clock& clock, Link& link, Ear& ear) {
-    std::array<std::byte, 4096> buffer{};
-    std::string rest;
-    while (true) {
-        const Result<std::size_t> got = co_await link.read_some(buffer);
-        if (!got) break;
-        const std::string chunk(reinterpret_cast<const char*>(buffer.data()), *got);
-        ear.bytes += chunk;
-        rest += chunk;
-        for (std::size_t end = rest.find("\r\n"); end != std::string::npos; end = rest.find("\r\n")) {
-            ear.lines.push_back({clock.now_s(), rest.substr(0, end)});
-            rest.erase(0, end + 2);
-        }
-    }
-    ear.lost = true;
-}
-
-Task<void> say(Link& link, std::string text) {
-    const Outcome written = co_await link.write(std::as_bytes(std::span(text)));
-    (void)written;
-}
-
-struct Command {
-    double at_s;
-    std::string role;
-    std::string text;
-};
-
-// One virtual bench in lockstep, with commands at given times.
-struct Session {
-    boost::asio::io_context context;
-    std::unique_ptr<Clock> clock = make_lockstep_clock(context);
-    std::unique_ptr<VirtualBench> bench;
-    std::array<std::unique_ptr<Link>, 4> links;
-    std::array<Ear, 4> ears;
-
-    Session(const test::VirtualKind& kind, std::uint64_t seed, const calib::BenchMetrology& metrology = {},
-            const BenchFaults& faults = {}, const BenchTruth& truth = {})
-        : bench(std::make_unique<VirtualBench>(*clock, context, kind.gauge, kind.truth, truth, metrology,
-                                               seed, faults)) {
-        for (std::size_t i = 0; i < 4; ++i) {
-            links[i] = bench->take_link(VirtualBench::roles[i]);
-            boost::asio::co_spawn(context, hear(*clock, *links[i], ears[i]), boost::asio::detached);
-        }
-        bench->start();
-    }
-
-    Link& link(const std::string& role) {
-        for (std::size_t i = 0; i < 4; ++i) {
-            if (VirtualBench::roles[i] == role) return *links[i];
-        }
-        throw std::runtime_error(role);
-    }
-    Ear& ear(const std::string& role) {
-        for (std::size_t i = 0; i < 4; ++i) {
-            if (VirtualBench::roles[i] == role) return ears[i];
-        }
-        throw std::runtime_error(role);
-    }
-
-    Task<void> follow(std::vector<Command> commands, double end_s) {
-        for (const Command& command : commands) {
-            co_await clock->sleep_until(command.at_s);
-            co_await say(link(command.role), command.text);
-        }
-        co_await clock->sleep_until(end_s);
-        clock->stop();
-    }
-
-    void run(std::vector<Command> commands, double end_s) {
-        boost::asio::co_spawn(context, follow(std::move(commands), end_s), boost::asio::detached);
-        clock->run();
-        bench->physics().advance_to(end_s);
-    }
-
-    ~Session() { bench->stop(); }
-};
-
-std::vector<std::string> texts(const Ear& ear) {
-    std::vector<std::string> result;
-    for (const Heard& heard : ear.lines) result.push_back(heard.line);
-    return result;
-}
-
-const std::regex balance_line(R"(W ( *-?[0-9]+\.[0-9]{2}) g (stable|moving))");
-const std::regex edge_line(R"((E ([0-9]+) ([0-9]+) ([12]) ([01])) \*([0-9A-F]{4}))");
-const std::regex heartbeat_line(R"((H ([0-9]+) ([0-9]+)) \*([0-9A-F]{4}))");
-const std::regex climate_line(
-    R"(water (-?[0-9]+\.[0-9]{2}) C air (-?[0-9]+\.[0-9]{2}) C pressure ([0-9]+\.[0-9]) hPa humidity ([0-9]+\.[0-9]) %)");
-
-}  // namespace
+using namespace tipwright::test;
 
 TEST_CASE("the pump answers its commands and refuses others") {
     Session session(test::virtual_kinds()[0], 1);
@@ -149,7 +45,7 @@ TEST_CASE("the pump answers its commands and refuses others") {
                                    "ERR flow out of range", "ERR flow out of range", "ERR flow out of range",
                                    "ERR not a number", "ERR not a number", "ERR unknown command",
                                    "ERR too long", "OK STOP", "ID virtual-pump 1", "OK FLOW 0.500"});
-    CHECK(session.bench->physics().pump().commanded_mL_min() == Approx(0.5));
+    CHECK(session.virtual_bench->physics().pump().commanded_mL_min() == Approx(0.5));
 }
 
 TEST_CASE("the balance prints at its rate, in fixed width, and takes a tare") {
@@ -183,7 +79,7 @@ TEST_CASE("the balance prints at its rate, in fixed width, and takes a tare") {
     CHECK(stable > 80);
     CHECK(moving_while_pouring > 200);
     // What the vessel holds is what the balance shows, but for filter, drain and buoyancy.
-    CHECK(last_g == Approx(session.bench->physics().water().in_vessel_mL * 0.998).margin(8));
+    CHECK(last_g == Approx(session.virtual_bench->physics().water().in_vessel_mL * 0.998).margin(8));
     CHECK(last_g > 100);
 }
 
@@ -211,7 +107,7 @@ TEST_CASE("the counter reports every contact change, checked, numbered, on time"
         for (std::size_t i = 0; i < kind.gauge.contacts.size(); ++i)
             closed[i] = kind.gauge.contacts[i].normally_closed;
         double last_heartbeat_s = -2;
-        const SystematicErrors& errors = session.bench->physics().errors();
+        const SystematicErrors& errors = session.virtual_bench->physics().errors();
         for (const Heard& heard : session.ear("counter").lines) {
             std::smatch match;
             const bool is_edge = std::regex_match(heard.line, match, edge_line);
@@ -242,7 +138,7 @@ TEST_CASE("the counter reports every contact change, checked, numbered, on time"
                 last_closure_s[contact] = true_s;
             }
         }
-        const auto tips = static_cast<int>(session.bench->physics().tips());
+        const auto tips = static_cast<int>(session.virtual_bench->physics().tips());
         CHECK(tips > 50);
         for (std::size_t i = 0; i < kind.gauge.contacts.size(); ++i) {
             // A tip may be under way at the end.
@@ -260,7 +156,7 @@ TEST_CASE("the climate sensor shows the truth with its own offsets") {
     REQUIRE(lines.size() == 3);
     std::smatch match;
     REQUIRE(std::regex_match(lines[0], match, climate_line));
-    const SystematicErrors& errors = session.bench->physics().errors();
+    const SystematicErrors& errors = session.virtual_bench->physics().errors();
     CHECK(std::stod(match[1]) == Approx(20.5 + errors.water_temperature_offset_C).margin(0.06));
     CHECK(std::stod(match[2]) == Approx(21 + errors.air_temperature_offset_C).margin(0.12));
     CHECK(std::stod(match[3]) == Approx(1008 + errors.air_pressure_offset_hPa).margin(0.4));
@@ -282,53 +178,6 @@ TEST_CASE("same seed, same bytes; another seed, others") {
     CHECK(once != bytes(6));
     // The bytes themselves, so that a change of compiler, library or machine shows.
     CHECK(modbus_crc(once) == 49589);
-}
-
-TEST_CASE("faults of the bench happen when told") {
-    const test::VirtualKind kind = test::virtual_kinds()[1];
-    BenchFaults faults;
-    SECTION("the pump acknowledges but does not turn") {
-        faults.pump_stalls_at_s = 50;
-        Session session(kind, 1, {}, faults);
-        session.run({{1, "pump", "FLOW 100\r"}, {60, "pump", "FLOW 150\r"}}, 200);
-        CHECK(texts(session.ear("pump")).back() == "OK FLOW 150.000");
-        CHECK(session.bench->physics().water().pumped_mL < 90);
-    }
-    SECTION("the counter goes silent") {
-        faults.counter_silent_at_s = 50;
-        Session session(kind, 1, {}, faults);
-        session.run({{1, "pump", "FLOW 100\r"}}, 100);
-        CHECK(session.ear("counter").lines.back().time_s < 50);
-        CHECK(session.ear("counter").lines.back().time_s > 40);
-    }
-    SECTION("the balance garbles") {
-        faults.balance_garbles_at_s = 50;
-        Session session(kind, 1, {}, faults);
-        session.run({}, 100);
-        int good_after = 0;
-        for (const Heard& heard : session.ear("balance").lines) {
-            good_after += heard.time_s > 50.3 && std::regex_match(heard.line, balance_line) ? 1 : 0;
-        }
-        CHECK(good_after == 0);
-        CHECK(session.ear("balance").bytes.size() > 249 * 20 + 240 * 8);
-    }
-    SECTION("a link is lost, the others stay") {
-        faults.link_lost_at_s = 50;
-        faults.link_lost_role = "counter";
-        Session session(kind, 1, {}, faults);
-        session.run({{60, "pump", "ID?\r"}}, 100);
-        CHECK(session.ear("counter").lost);
-        CHECK(session.ear("counter").lines.back().time_s <= 50);
-        CHECK_FALSE(session.ear("balance").lost);
-        CHECK(texts(session.ear("pump")).back() == "ID virtual-pump 1");
-    }
-    SECTION("all links are lost") {
-        faults.link_lost_at_s = 50;
-        faults.link_lost_role = "all";
-        Session session(kind, 1, {}, faults);
-        session.run({}, 100);
-        for (const Ear& ear : session.ears) CHECK(ear.lost);
-    }
 }
 
 TEST_CASE("links are given once, and unknown roles have none") {
