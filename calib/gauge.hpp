@@ -21,6 +21,9 @@ struct Gauge {
     int compartments = 2;         // 2: bucket with sides A and B; 1: spoon
     Inlet inlet = Inlet::straight;
     double siphon_volume_mL = 0;    // siphon only: what one emptying delivers, nominal
+    // Siphon only: how much less a tip holds that falls as the siphon runs dry, in per cent of the mean:
+    // siphon flow times movement time over volume per tip.
+    double siphon_tail_percent = 0;
     std::vector<Contact> contacts;  // one or two
     double debounce_s = 0.1;        // edges of one contact closer than this belong to one closure
     double max_intensity_mm_h = 0;  // declared by the maker

@@ -223,6 +223,12 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                    observation.scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
                    {Distribution::student, observation.scatter.dof}, 0, 0.01);
     }
+    if (gauge.inlet == Inlet::siphon) {
+        // Tips that fall as the siphon runs dry come at nearly regular distances, so that a collect holds one
+        // more or one fewer than the long run would: triangular, and not seen in the scatter of a few tips.
+        budget.add("siphon_tail", "tips at the siphon's end, one more or fewer", "tip", 0, 1 / std::sqrt(6.0),
+                   {Distribution::triangular}, 0, 0.01 * gauge.siphon_tail_percent / observation.tips);
+    }
     const Uncertain area = gauge.catch_area_cm2();
     budget.add("catch_area", "catch area, from its diameter", "cm²", area.value, area.u,
                {Distribution::normal, area.dof, true}, 0, 0, 0, 1 / area.value);

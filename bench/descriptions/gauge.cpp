@@ -57,6 +57,7 @@ void read_gauge(TomlTable& table, calib::Gauge& gauge, std::string& method, bool
             ? calib::Inlet::straight
             : calib::Inlet::siphon;
     values.number("siphon_volume_mL", gauge.siphon_volume_mL, {0.1, 200, "mL"});
+    values.number("siphon_tail_percent", gauge.siphon_tail_percent, {0, 100, "%"});
     if (kind || table.has("contacts")) {
         gauge.contacts.clear();
         for (const std::string& contact : table.texts("contacts")) {

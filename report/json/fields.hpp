@@ -78,6 +78,7 @@ void describe(V& v, Of<calib::Gauge> auto& x) {
     v.field("compartments", x.compartments, Range{1, 2});
     v.choice("inlet", x.inlet, inlet_names);
     v.field("siphon_volume_mL", x.siphon_volume_mL, not_negative);
+    v.field("siphon_tail_percent", x.siphon_tail_percent, not_negative);
     v.field("contacts", x.contacts);
     v.field("debounce_s", x.debounce_s, not_negative);
     v.field("max_intensity_mm_h", x.max_intensity_mm_h, not_negative);
