@@ -3,8 +3,8 @@
 // and after the closing tip. In steady flow whatever lags (drain, filter, evaporation within the window)
 // is then equal at both and cancels. The window lies on the plateau before the next tip when the interval
 // leaves one (WeighingMethod::plateau), otherwise it is one whole mean interval (staircase).
-// Collects open and close on tips; with two compartments over an even number; with a siphon on tips that
-// end an emptying, so that whole cycles are weighed.
+// Collects open and close on tips; with two compartments over an even number; with a siphon instead on tips
+// that end an emptying, so that whole cycles are weighed, whatever their number.
 // Source of the flying method: ISO 4185:1980; common practice for the plateau, no source.
 #pragma once
 

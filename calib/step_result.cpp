@@ -1,5 +1,6 @@
 #include "calib/step_result.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 
@@ -20,6 +21,9 @@ double rectangular_u(double half_width) {
 constexpr double water_density_half_width_kg_m3 = 0.005;
 // CIPM-2007 itself: 22e-6 relative (Picard et al. 2008).
 constexpr double air_formula_relative_u = 22e-6;
+
+// Compartments of a gauge in order differ by no more (common practice, no source).
+constexpr double unknown_imbalance_percent = 2;
 
 std::string step_name(const StepObservation& observation) {
     return "step " + std::to_string(observation.step);
@@ -155,6 +159,18 @@ void add_weighing(BudgetBuilder& add, const StepObservation& observation, const 
             {Distribution::normal}, per_gram);
 }
 
+// Tips that fall as the siphon runs dry hold less and come at nearly regular distances, so that a collect has
+// up to one more or one fewer of them than the long run. The scatter shows this once such tips are in; what
+// it has not shown yet is added.
+void add_siphon_tail(BudgetBuilder& budget, const StepObservation& observation, const Gauge& gauge) {
+    const double n = observation.tips;
+    const double one_more = rectangular_u(gauge.siphon_tail_percent) / n;
+    const double shown = observation.scatter.sd_percent / std::sqrt(n);
+    const double unseen = std::sqrt(std::max(0.0, one_more * one_more - shown * shown));
+    budget.add("siphon_tail", "tips as the siphon runs dry, one more or fewer", "%", 0, unseen,
+               {Distribution::rectangular}, 0, 0.01);
+}
+
 }  // namespace
 
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
@@ -223,11 +239,11 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                    observation.scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
                    {Distribution::student, observation.scatter.dof}, 0, 0.01);
     }
-    if (gauge.inlet == Inlet::siphon) {
-        // Tips that fall as the siphon runs dry come at nearly regular distances, so that a collect holds one
-        // more or one fewer than the long run would: triangular, and not seen in the scatter of a few tips.
-        budget.add("siphon_tail", "tips at the siphon's end, one more or fewer", "tip", 0, 1 / std::sqrt(6.0),
-                   {Distribution::triangular}, 0, 0.01 * gauge.siphon_tail_percent / observation.tips);
+    if (gauge.inlet == Inlet::siphon) add_siphon_tail(budget, observation, gauge);
+    if (gauge.compartments == 2 && observation.tips % 2 != 0) {
+        budget.add("odd_tip", "one tip of one compartment more than of the other", "%", 0,
+                   rectangular_u(unknown_imbalance_percent), {Distribution::rectangular}, 0,
+                   0.01 / observation.tips);
     }
     const Uncertain area = gauge.catch_area_cm2();
     budget.add("catch_area", "catch area, from its diameter", "cm²", area.value, area.u,

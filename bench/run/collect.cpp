@@ -59,7 +59,10 @@ Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
     const calib::PlanStep& wanted = plan_step(step);
     const auto& tips = state_.tracker.tips();
     // The newest tip that could close the collect and was not looked at yet.
-    const std::size_t sides = static_cast<std::size_t>(gauge_.compartments);
+    // A siphon's collect may hold an odd number: to wait for an even one would pick emptyings of two tips
+    // and leave out those of three, whose tips hold less.
+    const bool any_number = gauge_.compartments == 1 || gauge_.inlet == calib::Inlet::siphon;
+    const std::size_t sides = any_number ? 1 : 2;
     for (std::size_t k = tips.size() - 1; k > in_hand.closing.value_or(in_hand.opening); --k) {
         if ((k - in_hand.opening) % sides != 0) continue;
         if (!state_.tracker.may_be_edge(k, clock_.now_s()) ||
