@@ -97,6 +97,7 @@ void read_truth(TomlTable& table, GaugeTruth& truth, const calib::Gauge& gauge, 
     values.number("wetting_mL", truth.wetting_mL, {0, 50, "mL"});
     values.number("drain_delay_s", truth.drain_delay_s, {0, 30, "s"});
     values.number("drain_lag_s", truth.drain_lag_s, {0.01, 30, "s"});
+    values.number("splash_percent_per_mL_s", truth.splash_percent_per_mL_s, {0, 20, "%/(mL/s)"});
     table.finish();
     if (!faults.empty()) return;
     const bool siphon = gauge.inlet == calib::Inlet::siphon;

@@ -1,11 +1,6 @@
 #include "bench/descriptions/toml_reader.hpp"
 
 #include <algorithm>
-#include <charconv>
-#include <chrono>
-#include <cmath>
-#include <limits>
-#include <tuple>
 
 namespace tipwright::bench {
 namespace {
@@ -35,86 +30,7 @@ std::string shown(const TomlValue& value) {
     }
 }
 
-std::string with_unit(double value, std::string_view unit) {
-    return shortest(value) + (unit.empty() ? "" : " " + std::string(unit));
-}
-
-// A length given in metres or centimetres where millimetres are wanted lands in the range when scaled.
-std::string unit_hint(double value, NumberRange range) {
-    if (range.unit != "mm") return "";
-    for (const double factor : {1000.0, 10.0}) {
-        const double meant = std::round(value * factor * 1e6) / 1e6;
-        if (meant >= range.low && meant <= range.high) return "did you mean " + with_unit(meant, "mm") + "?";
-    }
-    return "";
-}
-
 }  // namespace
-
-std::string shortest(double value) {
-    char buffer[64];
-    const auto [end, error] = std::to_chars(buffer, buffer + sizeof buffer, value);
-    return error == std::errc() ? std::string(buffer, end) : std::string("?");
-}
-
-std::string nearest(std::string_view name, const std::vector<std::string>& known) {
-    std::string best;
-    std::size_t best_distance = std::max<std::size_t>(2, name.size() / 4) + 1;
-    for (const std::string& candidate : known) {
-        // Levenshtein's edit distance, one row at a time.
-        std::vector<std::size_t> row(candidate.size() + 1);
-        for (std::size_t j = 0; j <= candidate.size(); ++j) row[j] = j;
-        for (std::size_t i = 1; i <= name.size(); ++i) {
-            std::size_t diagonal = row[0];
-            row[0] = i;
-            for (std::size_t j = 1; j <= candidate.size(); ++j) {
-                const std::size_t changed = diagonal + (name[i - 1] == candidate[j - 1] ? 0 : 1);
-                diagonal = row[j];
-                row[j] = std::min({row[j] + 1, row[j - 1] + 1, changed});
-            }
-        }
-        // A name cut short or drawn out, for example without its unit, is near however long the rest.
-        const bool begins = std::min(name.size(), candidate.size()) >= 4 &&
-                            (candidate.starts_with(name) || name.starts_with(candidate));
-        const std::size_t distance = begins ? std::min<std::size_t>(row.back(), 2) : row.back();
-        if (distance < best_distance) {
-            best_distance = distance;
-            best = candidate;
-        }
-    }
-    return best;
-}
-
-bool is_iso_date(std::string_view text) {
-    if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-    int parts[3] = {};
-    const std::size_t starts[3] = {0, 5, 8};
-    const std::size_t lengths[3] = {4, 2, 2};
-    for (int i = 0; i < 3; ++i) {
-        const char* begin = text.data() + starts[i];
-        const char* end = begin + lengths[i];
-        if (!std::all_of(begin, end, [](char c) { return c >= '0' && c <= '9'; })) return false;
-        std::from_chars(begin, end, parts[i]);
-    }
-    return parts[0] >= 1900 && parts[0] <= 2200 &&
-           std::chrono::year_month_day(std::chrono::year(parts[0]),
-                                       std::chrono::month(static_cast<unsigned>(parts[1])),
-                                       std::chrono::day(static_cast<unsigned>(parts[2])))
-               .ok();
-}
-
-void FaultList::add(FaultCode code, TomlPosition at, std::string what, std::string remedy) {
-    noted_.push_back({at, {code, std::move(what), where(file_, at), std::move(remedy)}});
-}
-
-Fault FaultList::first() const {
-    const auto rank = [](const Noted& noted) {
-        return std::tuple(noted.fault.code == FaultCode::missing_field, noted.at.line, noted.at.column);
-    };
-    return std::min_element(noted_.begin(), noted_.end(),
-                            [&](const Noted& a, const Noted& b) { return rank(a) < rank(b); })
-        ->fault;
-}
 
 std::string TomlTable::full(std::string_view key) const {
     return path_.empty() ? std::string(key) : path_ + "." + std::string(key);
@@ -124,7 +40,7 @@ bool TomlTable::has(std::string_view key) const {
     return value_ != nullptr && value_->find(key) != nullptr;
 }
 
-TomlPosition TomlTable::at(std::string_view key) const {
+TextPosition TomlTable::at(std::string_view key) const {
     const TomlEntry* entry = value_ == nullptr ? nullptr : value_->find(key);
     return entry == nullptr ? at_ : entry->value.at;
 }
@@ -166,12 +82,8 @@ double TomlTable::number(std::string_view key, NumberRange range, std::optional<
     if (value == nullptr) return harmless;
     const double found = value->number;
     if (!(found >= range.low && found <= range.high)) {
-        const std::string unit = range.unit.empty() ? "" : " " + std::string(range.unit);
-        const std::string limits = std::isinf(range.high)
-                                       ? "at least " + shortest(range.low) + unit
-                                       : shortest(range.low) + " to " + shortest(range.high) + unit;
-        fault(FaultCode::bad_value, key, full(key) + " is " + shown(*value) + ", must be " + limits,
-              unit_hint(found, range));
+        auto [what, remedy] = out_of_range(full(key), found, range);
+        fault(FaultCode::bad_value, key, std::move(what), std::move(remedy));
         return harmless;
     }
     return found;

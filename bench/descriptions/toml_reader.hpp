@@ -11,47 +11,23 @@
 #include <string_view>
 #include <vector>
 
+#include "bench/descriptions/reading.hpp"
 #include "bench/descriptions/toml_tree.hpp"
 
 namespace tipwright::bench {
 
-// Allowed range, both ends included; written so that NaN fails.
-struct NumberRange {
-    double low = 0;
-    double high = 0;
-    std::string_view unit;  // for messages, may be empty
-};
-
-class FaultList {
-public:
-    explicit FaultList(std::string file) : file_(std::move(file)) {}
-    void add(FaultCode code, TomlPosition at, std::string what, std::string remedy);
-    bool empty() const { return noted_.empty(); }
-    std::size_t size() const { return noted_.size(); }
-    // The one to report. Only if not empty.
-    Fault first() const;
-
-private:
-    struct Noted {
-        TomlPosition at;
-        Fault fault;
-    };
-    std::string file_;
-    std::vector<Noted> noted_;
-};
-
 class TomlTable {
 public:
     // path: "metrology.balance", empty for the whole file; section: how the table is headed in the file.
-    TomlTable(const TomlValue* value, TomlPosition at, std::string path, FaultList& faults,
+    TomlTable(const TomlValue* value, TextPosition at, std::string path, FaultList& faults,
               std::string section = "")
         : value_(value), at_(at), path_(std::move(path)), section_(std::move(section)), faults_(&faults) {}
 
     bool given() const { return value_ != nullptr; }
     bool has(std::string_view key) const;
-    TomlPosition at() const { return at_; }
+    TextPosition at() const { return at_; }
     // Position of a key's value, of the table when it is absent.
-    TomlPosition at(std::string_view key) const;
+    TextPosition at(std::string_view key) const;
 
     // Required, or with a value to take when absent.
     double number(std::string_view key, NumberRange range, std::optional<double> absent = std::nullopt);
@@ -81,18 +57,11 @@ private:
     std::string full(std::string_view key) const;
 
     const TomlValue* value_;
-    TomlPosition at_;
+    TextPosition at_;
     std::string path_;
     std::string section_;
     FaultList* faults_;
     std::vector<std::string> asked_;
 };
-
-// Shortest decimal that reads back as the same number.
-std::string shortest(double value);
-// The known name nearest to a misspelt one; empty when none is near.
-std::string nearest(std::string_view name, const std::vector<std::string>& known);
-// True for 2025-03-31, false for 2025-02-30.
-bool is_iso_date(std::string_view text);
 
 }  // namespace tipwright::bench

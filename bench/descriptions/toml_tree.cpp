@@ -39,7 +39,7 @@ unsigned line_with_too_many_dots(std::string_view text) {
     return 0;
 }
 
-TomlPosition position(const toml::source_position& at) {
+TextPosition position(const toml::source_position& at) {
     return {at.line, at.column};
 }
 
@@ -85,7 +85,7 @@ TomlValue converted(const toml::node& node) {
 
 Fault fault_of(const toml::parse_error& error, const std::string& file) {
     std::string description(error.description());
-    const TomlPosition at = position(error.source().begin);
+    const TextPosition at = position(error.source().begin);
     // "...: cannot redefine existing floating-point value 'nominal_tip_mm'"
     if (description.find("redefine") != std::string::npos) {
         const auto open = description.find('\'');
@@ -120,10 +120,6 @@ std::string_view name_of(TomlKind kind) {
             return "a table";
     }
     return "";
-}
-
-std::string where(std::string_view file, TomlPosition at) {
-    return std::string(file) + ":" + std::to_string(at.line) + ":" + std::to_string(at.column);
 }
 
 const TomlEntry* TomlValue::find(std::string_view key) const {

@@ -10,16 +10,12 @@
 #include <vector>
 
 #include "bench/descriptions/description_text.hpp"
+#include "bench/descriptions/reading.hpp"
 #include "calib/fault.hpp"
 
 namespace tipwright::bench {
 
 inline constexpr std::size_t description_bytes_max = 256 * 1024;
-
-struct TomlPosition {
-    unsigned line = 1;
-    unsigned column = 1;
-};
 
 enum class TomlKind { text, whole_number, number, flag, date, time, list, table };
 
@@ -30,8 +26,8 @@ struct TomlEntry;
 
 struct TomlValue {
     TomlKind kind = TomlKind::table;
-    TomlPosition at;
-    TomlPosition end;   // just behind the value
+    TextPosition at;
+    TextPosition end;   // just behind the value
     std::string text;   // of a text; a date as 2025-03-31
     double number = 0;  // of a number and a whole number
     std::int64_t whole_number = 0;
@@ -44,13 +40,10 @@ struct TomlValue {
 
 struct TomlEntry {
     std::string key;
-    TomlPosition key_at;
+    TextPosition key_at;
     TomlValue value;
 };
 
 Result<TomlValue> parse_toml(const DescriptionText& description);
-
-// "file:line:column".
-std::string where(std::string_view file, TomlPosition at);
 
 }  // namespace tipwright::bench

@@ -1,0 +1,58 @@
+// Reading: what readers of TOML and of tables share: places in a text, ranges, and a list of faults from
+// which the most helpful one is reported.
+#pragma once
+
+#include <cstddef>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "calib/fault.hpp"
+
+namespace tipwright::bench {
+
+struct TextPosition {
+    unsigned line = 1;
+    unsigned column = 1;  // in characters, not bytes
+};
+
+// "file:line:column".
+std::string where(std::string_view file, TextPosition at);
+
+// Allowed range, both ends included; written so that NaN fails.
+struct NumberRange {
+    double low = 0;
+    double high = 0;
+    std::string_view unit;  // for messages, may be empty
+};
+
+class FaultList {
+public:
+    explicit FaultList(std::string file) : file_(std::move(file)) {}
+    void add(FaultCode code, TextPosition at, std::string what, std::string remedy);
+    bool empty() const { return noted_.empty(); }
+    std::size_t size() const { return noted_.size(); }
+    // The one to report. Only if not empty.
+    Fault first() const;
+
+private:
+    struct Noted {
+        TextPosition at;
+        Fault fault;
+    };
+    std::string file_;
+    std::vector<Noted> noted_;
+};
+
+// Shortest decimal that reads back as the same number.
+std::string shortest(double value);
+// The known name nearest to a misspelt one; empty when none is near.
+std::string nearest(std::string_view name, const std::vector<std::string>& known);
+// True for 2025-03-31, false for 2025-02-30.
+bool is_iso_date(std::string_view text);
+
+// What is wrong with a number outside its range, and a remedy when its unit seems mistaken.
+std::pair<std::string, std::string> out_of_range(std::string_view name, double value, NumberRange range);
+
+}  // namespace tipwright::bench
