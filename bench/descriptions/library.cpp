@@ -1,12 +1,9 @@
 #include <algorithm>
-#include <cerrno>
 #include <cmath>
-#include <cstdio>
-#include <cstring>
-#include <memory>
 #include <system_error>
 
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/file_text.hpp"
 #include "bench/descriptions/parts.hpp"
 
 namespace tipwright::bench {
@@ -37,22 +34,8 @@ Folder folder_of(TemplateKind kind) {
     return {"", ""};
 }
 
-Result<DescriptionText> read_text(const fs::path& path, const std::string& name) {
-    std::error_code error;
-    if (!fs::is_regular_file(path, error))
-        return Fault{fs::exists(path, error) ? FaultCode::file_unreadable : FaultCode::file_missing,
-                     fs::exists(path, error) ? "this is no file" : "there is no such file", name, ""};
-    const auto close = [](std::FILE* file) { std::fclose(file); };
-    const std::unique_ptr<std::FILE, decltype(close)> file(std::fopen(path.c_str(), "rb"), close);
-    if (!file)
-        return Fault{FaultCode::file_unreadable, std::string("cannot open: ") + std::strerror(errno), name,
-                     "check its permissions"};
-    // One byte more than allowed is read, so that the parser can refuse it.
-    std::string text(description_bytes_max + 1, '\0');
-    text.resize(std::fread(text.data(), 1, text.size(), file.get()));
-    if (std::ferror(file.get()) != 0)
-        return Fault{FaultCode::file_unreadable, "cannot be read to its end", name, ""};
-    return DescriptionText{name, std::move(text)};
+Result<DescriptionText> read_description(const fs::path& path, const std::string& name) {
+    return read_file(path, name, description_bytes_max);
 }
 
 std::string rounded(double value, int decimals) {
@@ -82,14 +65,15 @@ Result<DescriptionText> find(const std::string& file_or_name, const fs::path& be
                              const fs::path& templates, std::initializer_list<TemplateKind> kinds) {
     std::error_code error;
     const fs::path file = beside / file_or_name;
-    if (!file_or_name.empty() && fs::is_regular_file(file, error)) return read_text(file, file.string());
+    if (!file_or_name.empty() && fs::is_regular_file(file, error))
+        return read_description(file, file.string());
     std::vector<std::string> known;
     std::string what;
     for (const TemplateKind kind : kinds) {
         const Folder folder = folder_of(kind);
         const fs::path path = templates / folder.name / (file_or_name + ".toml");
         if (is_template_name(file_or_name) && fs::is_regular_file(path, error))
-            return read_text(path, std::string(folder.name) + "/" + file_or_name + ".toml");
+            return read_description(path, std::string(folder.name) + "/" + file_or_name + ".toml");
         for (std::string& name : names_in(templates / folder.name)) known.push_back(std::move(name));
         what += (what.empty() ? "" : " or ") + std::string(folder.what);
     }
@@ -213,8 +197,8 @@ Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const fs::p
         } else if (kind == TemplateKind::bench) {
             take(load_bench(name, templates), [](const BenchDescription& bench) { return bench.title; });
         } else {
-            const Result<DescriptionText> text = read_text(templates / folder.name / (name + ".toml"),
-                                                           std::string(folder.name) + "/" + name + ".toml");
+            const Result<DescriptionText> text = read_description(
+                templates / folder.name / (name + ".toml"), std::string(folder.name) + "/" + name + ".toml");
             const Result<TomlValue> tree = text ? parse_toml(*text) : Result<TomlValue>(text.fault());
             take(tree, [](const TomlValue& root) {
                 const TomlEntry* title = root.find("title");

@@ -14,7 +14,11 @@ std::string where(std::string_view file, TextPosition at) {
 
 std::string shortest(double value) {
     char buffer[64];
-    const auto [end, error] = std::to_chars(buffer, buffer + sizeof buffer, value);
+    const double size = std::abs(value);
+    const bool plain = size == 0 || (size >= 1e-7 && size < 1e15);
+    const auto [end, error] =
+        plain ? std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::fixed)
+              : std::to_chars(buffer, buffer + sizeof buffer, value);
     return error == std::errc() ? std::string(buffer, end) : std::string("?");
 }
 
