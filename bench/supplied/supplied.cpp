@@ -36,6 +36,7 @@ void read_gauge(Metadata& metadata, GaugeDescription& out) {
     gauge.inlet = metadata.choice("gauge.inlet", {"straight", "siphon"}, 0) == 0 ? calib::Inlet::straight
                                                                                  : calib::Inlet::siphon;
     gauge.siphon_volume_mL = metadata.number("gauge.siphon_volume_mL", {0, 10000, "mL"}, 0);
+    gauge.siphon_tail_percent = metadata.number("gauge.siphon_tail_percent", {0, 100, "%"}, 0);
     gauge.contacts.resize(static_cast<std::size_t>(metadata.whole_number("gauge.contacts", 1, 2, 1)));
     gauge.max_intensity_mm_h = metadata.number("gauge.max_intensity_mm_h", {0, 5000, "mm/h"}, 0);
     if (gauge.inlet == calib::Inlet::straight && gauge.siphon_volume_mL != 0)
