@@ -7,8 +7,8 @@ namespace tipwright::program {
 
 Result<report::Record> record_of_journal(const std::filesystem::path& journal, const RecordOptions& options) {
     bench::Replay replay;
-    const auto summary =
-        bench::read_journal(journal, [&replay](const bench::JournalEntry& entry) { return replay.take(entry); });
+    const auto summary = bench::read_journal(
+        journal, [&replay](const bench::JournalEntry& entry) { return replay.take(entry); });
     if (!summary) return summary.fault();
     auto run = replay.finish();
     if (!run) return run.fault();

@@ -17,8 +17,8 @@ Result<FileKind> kind_of(const std::filesystem::path& file) {
     if (!in) {
         const bool missing = errno == ENOENT;
         return Fault{missing ? FaultCode::file_missing : FaultCode::file_unreadable,
-                     missing ? "no such file" : std::string("cannot open: ") + std::strerror(errno), file.string(),
-                     "check the name"};
+                     missing ? "no such file" : std::string("cannot open: ") + std::strerror(errno),
+                     file.string(), "check the name"};
     }
     std::array<char, 512> buffer{};
     in.read(buffer.data(), buffer.size());

@@ -9,22 +9,6 @@ namespace tipwright::program {
 
 namespace {
 
-report::Party party_of(const bench::PartyDescription& party) {
-    return {party.name, party.address, party.contact};
-}
-
-report::GaugeIdentity identity_of(const bench::GaugeDescription& gauge) {
-    report::GaugeIdentity identity;
-    identity.kind = gauge.kind;
-    identity.kind_title = gauge.kind_title;
-    identity.model = gauge.model;
-    identity.serial = gauge.serial;
-    identity.condition = gauge.condition;
-    identity.station = gauge.station;
-    identity.catch_diameter_method = gauge.catch_diameter_method;
-    return identity;
-}
-
 std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) {
     std::string method =
         "Steady flows of water were passed through the gauge at the set intensities; the tips were counted "
@@ -57,6 +41,29 @@ void add_overdue(const report::Record& record, std::vector<std::string>& deviati
 
 }  // namespace
 
+report::Party party_of(const bench::PartyDescription& party) {
+    return {party.name, party.address, party.contact};
+}
+
+report::GaugeIdentity identity_of(const bench::GaugeDescription& gauge) {
+    report::GaugeIdentity identity;
+    identity.kind = gauge.kind;
+    identity.kind_title = gauge.kind_title;
+    identity.model = gauge.model;
+    identity.serial = gauge.serial;
+    identity.condition = gauge.condition;
+    identity.station = gauge.station;
+    identity.catch_diameter_method = gauge.catch_diameter_method;
+    return identity;
+}
+
+void add_instruments(const std::vector<bench::InstrumentDescription>& instruments, report::Record& record) {
+    for (const auto& used : instruments) {
+        record.instruments.push_back({used.role, used.description, used.serial, used.certificate,
+                                      used.calibrated_on, used.due_on, used.traceability});
+    }
+}
+
 Result<report::Record> record_of_run(const bench::ReplayedRun& run, const SourceFile& journal,
                                      const RecordOptions& options) {
     report::Record record;
@@ -79,10 +86,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.ended_at = run.ended_at;
     record.issued_on = run.ended_at.substr(0, 10);
     record.method = method_of_bench(run.plan.plan, run.gauge.gauge);
-    for (const auto& used : run.bench.instruments) {
-        record.instruments.push_back({used.role, used.description, used.serial, used.certificate,
-                                      used.calibrated_on, used.due_on, used.traceability});
-    }
+    add_instruments(run.bench.instruments, record);
     record.bench = run.bench.metrology;
     record.plan = run.plan.plan;
     record.bench_duration_s = run.duration_s;

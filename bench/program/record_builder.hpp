@@ -19,6 +19,11 @@ struct RecordOptions {
     std::string number = "DRAFT";
 };
 
+// From descriptions to what a record says of them.
+report::Party party_of(const bench::PartyDescription& party);
+report::GaugeIdentity identity_of(const bench::GaugeDescription& gauge);
+void add_instruments(const std::vector<bench::InstrumentDescription>& instruments, report::Record& record);
+
 // An incomplete run becomes an incomplete record, with what was measured, as long as one step is there.
 Result<report::Record> record_of_run(const bench::ReplayedRun& run, const SourceFile& journal,
                                      const RecordOptions& options);

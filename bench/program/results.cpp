@@ -15,20 +15,28 @@ namespace {
 
 std::string verdict_text(const calib::Conformity& conformity) {
     switch (conformity.overall) {
-        case calib::Verdict::pass: return "meets the limits of " + conformity.limits.name;
-        case calib::Verdict::fail: return "does not meet the limits of " + conformity.limits.name;
-        case calib::Verdict::undecided: return "undecided against the limits of " + conformity.limits.name;
-        case calib::Verdict::no_limit: break;
+        case calib::Verdict::pass:
+            return "meets the limits of " + conformity.limits.name;
+        case calib::Verdict::fail:
+            return "does not meet the limits of " + conformity.limits.name;
+        case calib::Verdict::undecided:
+            return "undecided against the limits of " + conformity.limits.name;
+        case calib::Verdict::no_limit:
+            break;
     }
     return "no limits were asked for";
 }
 
 const char* verdict_name(calib::Verdict verdict) {
     switch (verdict) {
-        case calib::Verdict::pass: return "pass";
-        case calib::Verdict::fail: return "fail";
-        case calib::Verdict::undecided: return "undecided";
-        case calib::Verdict::no_limit: break;
+        case calib::Verdict::pass:
+            return "pass";
+        case calib::Verdict::fail:
+            return "fail";
+        case calib::Verdict::undecided:
+            return "undecided";
+        case calib::Verdict::no_limit:
+            break;
     }
     return "no limit";
 }
@@ -45,7 +53,8 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
                                       {"volume_per_tip_mL", step.volume_per_tip_mL.value},
                                       {"error_percent", step.error_percent.value},
                                       {"error_U_percent", step.error_expanded.U}};
-        if (step.reference_intensity_mm_h) row["reference_intensity_mm_h"] = step.reference_intensity_mm_h->value;
+        if (step.reference_intensity_mm_h)
+            row["reference_intensity_mm_h"] = step.reference_intensity_mm_h->value;
         steps.push_back(row);
     }
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
@@ -61,9 +70,11 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
 
 Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
                                       const std::string& paper) {
+    auto words = report::certificate::load_words(common.templates / "certificate" / "en.toml");
+    if (!words) return words.fault();
     report::CertificateOptions options;
     options.paper = paper == "Letter" ? report::Paper::letter : report::Paper::a4;
-    options.templates = common.templates / "certificate";
+    options.words = std::move(*words);
     return report::draw_certificate(record, options);
 }
 
@@ -71,12 +82,14 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
                                               const std::filesystem::path& folder, const std::string& paper) {
     if (auto made = make_folder(folder); !made) return made.fault();
     std::vector<ResultFile> files;
-    const auto write = [&](const std::string& what, const std::string& name, const std::string& bytes) -> Outcome {
+    const auto write = [&](const std::string& what, const std::string& name,
+                           const std::string& bytes) -> Outcome {
         auto written = write_file(folder / name, bytes);
         if (written) files.push_back({what, folder / name});
         return written;
     };
-    if (auto done = write("record", "record.json", report::record_to_json(record)); !done) return done.fault();
+    if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
+        return done.fault();
     if (auto done = write("results", "results.csv", report::results_csv(record)); !done) return done.fault();
     if (record.evaluation.correction) {
         const auto table = report::correction_csv(record);
@@ -91,7 +104,8 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     return files;
 }
 
-void print_results(const CommonOptions& common, const report::Record& record, const std::vector<ResultFile>& files) {
+void print_results(const CommonOptions& common, const report::Record& record,
+                   const std::vector<ResultFile>& files) {
     if (common.json) {
         print_for_machines(record, files);
         return;
@@ -101,7 +115,8 @@ void print_results(const CommonOptions& common, const report::Record& record, co
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
         std::printf("Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
     }
-    if (record.evaluation.correction) std::printf("Correction: %s.\n", record.evaluation.correction->formula.c_str());
+    if (record.evaluation.correction)
+        std::printf("Correction: %s.\n", record.evaluation.correction->formula.c_str());
     if (!record.evaluation.no_correction_reason.empty()) {
         std::printf("Correction: none; %s.\n", record.evaluation.no_correction_reason.c_str());
     }

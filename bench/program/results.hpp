@@ -12,7 +12,7 @@
 namespace tipwright::program {
 
 struct ResultFile {
-    std::string what;                // "record", "certificate", ...
+    std::string what;  // "record", "certificate", ...
     std::filesystem::path file;
 };
 
@@ -26,6 +26,7 @@ Result<std::string> certificate_bytes(const CommonOptions& common, const report:
                                       const std::string& paper);
 
 // Verdict, rate model, findings and the files, for people; or one JSON document.
-void print_results(const CommonOptions& common, const report::Record& record, const std::vector<ResultFile>& files);
+void print_results(const CommonOptions& common, const report::Record& record,
+                   const std::vector<ResultFile>& files);
 
 }  // namespace tipwright::program

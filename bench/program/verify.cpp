@@ -27,8 +27,8 @@ struct Checked {
     std::string file;
     FileKind kind = FileKind::other;
     std::string sha256;
-    std::optional<report::Record> record;   // as stored, or as computed from a journal
-    std::string record_text;                // canonical
+    std::optional<report::Record> record;  // as stored, or as computed from a journal
+    std::string record_text;               // canonical
 };
 
 class Verifier {
@@ -40,10 +40,14 @@ public:
         checked.file = file.string();
         checked.kind = *kind;
         switch (*kind) {
-            case FileKind::journal: return take_journal(file, checked);
-            case FileKind::record: return take_record(file, checked);
-            case FileKind::certificate: return take_certificate(file, checked);
-            case FileKind::other: break;
+            case FileKind::journal:
+                return take_journal(file, checked);
+            case FileKind::record:
+                return take_record(file, checked);
+            case FileKind::certificate:
+                return take_certificate(file, checked);
+            case FileKind::other:
+                break;
         }
         return Fault{FaultCode::syntax, "neither a journal nor a record nor a certificate", file.string(),
                      "give files that the program wrote"};
@@ -56,7 +60,9 @@ public:
                 if (a.kind == FileKind::journal && b.kind != FileKind::journal) compare_with_journal(a, b);
                 if (a.kind == FileKind::record && b.kind == FileKind::certificate) {
                     const bool same = a.record_text == b.record_text;
-                    add(b.file, same, same ? "carries exactly the record " + a.file : "carries another record than " + a.file);
+                    add(b.file, same,
+                        same ? "carries exactly the record " + a.file
+                             : "carries another record than " + a.file);
                 }
             }
         }
@@ -65,10 +71,13 @@ public:
     const std::vector<Finding>& findings() const { return findings_; }
 
 private:
-    void add(const std::string& file, bool ok, const std::string& text) { findings_.push_back({file, ok, text}); }
+    void add(const std::string& file, bool ok, const std::string& text) {
+        findings_.push_back({file, ok, text});
+    }
 
     Outcome take_journal(const std::filesystem::path& file, Checked& checked) {
-        const auto summary = bench::read_journal(file, [](const bench::JournalEntry&) -> Outcome { return Done{}; });
+        const auto summary =
+            bench::read_journal(file, [](const bench::JournalEntry&) -> Outcome { return Done{}; });
         if (!summary) {
             add(checked.file, false, summary.fault().line());
             return Done{};
@@ -76,7 +85,9 @@ private:
         const bool whole = summary->torn_bytes == 0 && summary->closed;
         add(checked.file, whole,
             std::to_string(summary->entries) + " entries, every checksum right" +
-                (summary->torn_bytes > 0 ? ", but " + std::to_string(summary->torn_bytes) + " bytes torn at its end" : "") +
+                (summary->torn_bytes > 0
+                     ? ", but " + std::to_string(summary->torn_bytes) + " bytes torn at its end"
+                     : "") +
                 (summary->closed ? ", closed" : ", but never closed"));
         auto record = record_of_journal(file, {});
         if (!record) {
@@ -99,7 +110,7 @@ private:
     Outcome take_certificate(const std::filesystem::path& file, Checked& checked) {
         const auto bytes = read_file(file);
         if (!bytes) return bytes.fault();
-        const auto text = report::record_of_certificate(*bytes, file.string());
+        const auto text = report::read_attached_record(*bytes, file.string());
         if (!text) {
             add(checked.file, false, text.fault().line());
             return Done{};
@@ -116,7 +127,8 @@ private:
         }
         checked.sha256 = report::sha256_hex(text);
         checked.record_text = report::record_to_json(*record);
-        if (checked.record_text != text) add(checked.file, false, "its record is not in the program's own form: it was edited");
+        if (checked.record_text != text)
+            add(checked.file, false, "its record is not in the program's own form: it was edited");
         // The results must follow from the record's own observations.
         std::vector<calib::StepObservation> observations;
         for (const auto& step : record->evaluation.steps) observations.push_back(step.observation);
@@ -125,8 +137,8 @@ private:
         if (evaluation) again.evaluation = std::move(*evaluation);
         const bool follows = evaluation.ok() && report::record_to_json(again) == checked.record_text;
         add(checked.file, follows,
-            follows ? "record of gauge " + record->identity.serial + ": results follow from its observations; fingerprint " +
-                          checked.sha256
+            follows ? "record of gauge " + record->identity.serial +
+                          ": results follow from its observations; fingerprint " + checked.sha256
                     : "its results do not follow from its own observations");
         checked.record = std::move(*record);
         checked_.push_back(std::move(checked));
@@ -164,12 +176,14 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     }
     verifier.compare();
     const auto& findings = verifier.findings();
-    const bool ok = std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });
+    const bool ok =
+        std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });
     nlohmann::ordered_json document = {{"ok", ok}, {"findings", nlohmann::ordered_json::array()}};
     for (const auto& finding : findings) {
         document["findings"].push_back({{"file", finding.file}, {"ok", finding.ok}, {"text", finding.text}});
         if (!common.json) {
-            std::printf("%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(), finding.text.c_str());
+            std::printf("%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(),
+                        finding.text.c_str());
         }
     }
     if (common.json) {
