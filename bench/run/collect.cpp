@@ -121,6 +121,7 @@ void Procedure::report(int step, const Collect* in_hand, bool finished) {
     progress.steps = static_cast<int>(plan_.steps.size());
     progress.set_intensity_mm_h = step > 0 ? plan_step(step).intensity_mm_h : plan_.wetting_intensity_mm_h;
     progress.mass_g = content_g();
+    progress.vessel_g = content_g();
     progress.time_s = clock_.now_s();
     progress.step_finished = finished;
     if (in_hand != nullptr) {

@@ -33,6 +33,7 @@ struct Progress {
     std::optional<double> measured_intensity_mm_h;
     int tips = 0;
     double mass_g = 0;
+    double vessel_g = 0;                // water in the vessel
     std::optional<double> volume_per_tip_mL;
     std::optional<double> error_percent;
     std::optional<double> error_U_percent;

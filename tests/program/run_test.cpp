@@ -1,0 +1,203 @@
+// Whole runs on the virtual bench in lockstep: instruments, run, journal, replay, evaluation.
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "bench/program/files.hpp"
+#include "tests/support/virtual_run.hpp"
+
+using namespace tipwright;
+using tipwright::test::run_virtual;
+using tipwright::test::VirtualRunInputs;
+
+namespace {
+
+VirtualRunInputs with_faults(const bench::BenchFaults& faults, const std::string& gauge = "bucket-200-twin") {
+    VirtualRunInputs in;
+    in.gauge = gauge;
+    in.faults = faults;
+    in.with_truth = false;
+    return in;
+}
+
+// However it ended: the pump stands, the journal is closed and says why, and there is no complete record.
+void check_stopped_by(const test::VirtualRun& run, FaultCode code) {
+    INFO((run.end.fault ? run.end.fault->line() : std::string("no fault")));
+    CHECK_FALSE(run.end.complete);
+    REQUIRE(run.end.fault);
+    CHECK(run.end.fault->code == code);
+    CHECK_FALSE(run.end.fault->where.empty());
+    CHECK(run.pumped_after_end_mL == Approx(0).margin(0.01));
+    REQUIRE(run.replayed);
+    CHECK_FALSE(run.replayed->complete);
+    CHECK_FALSE(run.replayed->ended_at.empty());
+    CHECK(run.replayed->end_reason == run.end.fault->line());
+}
+
+}  // namespace
+
+TEST_CASE("every gauge kind goes through a plan, and its truth lies within the stated interval") {
+    for (const std::string kind :
+         {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"}) {
+        VirtualRunInputs in;
+        in.gauge = kind;
+        in.seed = 3;
+        const auto run = run_virtual(in);
+        INFO(kind << ": " << (run.end.fault ? run.end.fault->line() : run.fault));
+        REQUIRE(run.end.complete);
+        REQUIRE(run.evaluation);
+        CHECK(run.end.stop_confirmed);
+        CHECK(run.pumped_after_end_mL == Approx(0).margin(0.01));
+        REQUIRE(run.evaluation->steps.size() == 3);
+        for (std::size_t k = 0; k < 3; ++k) {
+            const auto& step = run.evaluation->steps[k];
+            // Three times U: this is no coverage study (see tests/figures), only a guard against blunders.
+            CHECK(std::abs(step.error_percent.value - run.truth[k].error_percent) <
+                  3 * step.error_expanded.U);
+            const auto& limits = run.replayed->plan.plan.steps[k];
+            CHECK(step.observation.tips >= limits.min_tips);
+            if (step.observation.ended == calib::CollectEnd::target_reached) {
+                CHECK(step.error_expanded.U <= run.replayed->plan.plan.target_U_percent);
+            }
+            // Flow held within 2 % of the set intensity, beyond what the weighing cannot tell.
+            const double off = step.reference_intensity_mm_h->value / step.observation.set_intensity_mm_h - 1;
+            CHECK(std::abs(off) <
+                  0.02 + 2 * step.reference_intensity_mm_h->u / step.reference_intensity_mm_h->value);
+            for (const int seen : step.observation.contact_counts) CHECK(seen == step.observation.tips);
+        }
+    }
+}
+
+TEST_CASE("the same seed gives the same journal, another seed another") {
+    const auto bytes_of = [](std::uint64_t seed, const char* name) {
+        VirtualRunInputs in;
+        in.seed = seed;
+        in.with_truth = false;
+        in.journal = std::filesystem::temp_directory_path() / name;
+        REQUIRE(run_virtual(in).end.complete);
+        const auto bytes = program::read_file(in.journal);
+        std::filesystem::remove(in.journal);
+        REQUIRE(bytes.ok());
+        return *bytes;
+    };
+    const std::string first = bytes_of(5, "tipwright-seed-a.twj");
+    CHECK(first == bytes_of(5, "tipwright-seed-b.twj"));
+    CHECK(first != bytes_of(6, "tipwright-seed-c.twj"));
+}
+
+TEST_CASE("a pump that acknowledges but does not turn") {
+    bench::BenchFaults faults;
+    SECTION("from the start") {
+        faults.pump_stalls_at_s = 0;
+    }
+    SECTION("in the middle of a step") {
+        faults.pump_stalls_at_s = 900;
+    }
+    check_stopped_by(run_virtual(with_faults(faults)), FaultCode::pump_not_turning);
+}
+
+TEST_CASE("an empty reservoir") {
+    bench::BenchFaults faults;
+    faults.reservoir_empties_at_s = 700;
+    check_stopped_by(run_virtual(with_faults(faults)), FaultCode::pump_not_turning);
+}
+
+TEST_CASE("a counter that goes silent") {
+    bench::BenchFaults faults;
+    faults.counter_silent_at_s = 800;
+    check_stopped_by(run_virtual(with_faults(faults)), FaultCode::counter_silent);
+}
+
+TEST_CASE("a balance that answers garbage") {
+    bench::BenchFaults faults;
+    faults.balance_garbles_at_s = 800;
+    check_stopped_by(run_virtual(with_faults(faults)), FaultCode::garbled_answer);
+}
+
+TEST_CASE("an overloaded balance") {
+    bench::BenchFaults faults;
+    faults.balance_overload_at_s = 800;
+    check_stopped_by(run_virtual(with_faults(faults)), FaultCode::overload);
+}
+
+TEST_CASE("a lost link, of each instrument") {
+    for (const std::string role : {"balance", "counter", "pump"}) {
+        bench::BenchFaults faults;
+        faults.link_lost_at_s = 800;
+        faults.link_lost_role = role;
+        const auto run = run_virtual(with_faults(faults));
+        INFO(role << ": " << (run.end.fault ? run.end.fault->line() : std::string("no fault")));
+        CHECK_FALSE(run.end.complete);
+        REQUIRE(run.end.fault);
+        CHECK(run.end.fault->where.find(role) != std::string::npos);
+        if (role == "pump") {
+            // Nothing can reach the pump: the operator is told, and the record says so.
+            CHECK_FALSE(run.end.stop_confirmed);
+        } else {
+            CHECK(run.pumped_after_end_mL == Approx(0).margin(0.01));
+        }
+    }
+}
+
+TEST_CASE("a blocked funnel is named, not averaged away") {
+    bench::BenchFaults faults;
+    faults.funnel_blocks_at_s = 900;
+    const auto run = run_virtual(with_faults(faults));
+    INFO((run.end.fault ? run.end.fault->line() : std::string("no fault")));
+    CHECK_FALSE(run.end.complete);
+    REQUIRE(run.end.fault);
+    const bool named = run.end.fault->code == FaultCode::water_behind ||
+                       run.end.fault->code == FaultCode::pump_not_turning ||
+                       run.end.fault->code == FaultCode::flow_not_held;
+    CHECK(named);
+    CHECK(run.pumped_after_end_mL == Approx(0).margin(0.01));
+}
+
+TEST_CASE("the operator's stop ends the run with the pump off") {
+    VirtualRunInputs in;
+    in.with_truth = false;
+    in.watch = [](bench::RunControl& control, const bench::Progress& progress) {
+        if (progress.step == 2 && progress.tips > 3) {
+            control.request_stop({FaultCode::interrupted, "stopped by the operator", "run", ""});
+        }
+    };
+    const auto run = run_virtual(in);
+    check_stopped_by(run, FaultCode::interrupted);
+    CHECK(run.end.stop_confirmed);
+    CHECK(run.end.steps_done == 1);
+    // The finished step is kept.
+    REQUIRE(run.evaluation);
+    CHECK(run.evaluation->steps.size() == 1);
+}
+
+TEST_CASE("a pump that runs on after it was told to stop is noticed by the balance") {
+    bench::BenchFaults faults;
+    faults.pump_runs_on_at_s = 900;
+    VirtualRunInputs in = with_faults(faults);
+    bool told = false;
+    in.watch = [](bench::RunControl& control, const bench::Progress& progress) {
+        if (progress.time_s > 950)
+            control.request_stop({FaultCode::interrupted, "stopped by the operator", "run", ""});
+    };
+    const auto run = run_virtual(in);
+    CHECK_FALSE(run.end.complete);
+    CHECK_FALSE(run.end.stop_confirmed);
+    for (const auto& remark : run.replayed->remarks)
+        told = told || remark.find("PULL THE PUMP'S PLUG") != std::string::npos;
+    CHECK(told);
+}
+
+TEST_CASE("the vessel is never overfilled") {
+    VirtualRunInputs in;
+    in.gauge = "bucket-200-twin";
+    in.plan = "extended-500";
+    in.with_truth = false;
+    double most_g = 0;
+    in.watch = [&](bench::RunControl&, const bench::Progress& progress) {
+        most_g = std::max(most_g, progress.vessel_g);
+    };
+    const auto run = run_virtual(in);
+    INFO((run.end.fault ? run.end.fault->line() : std::string("no fault")));
+    REQUIRE(run.end.complete);
+    CHECK(most_g > 0);
+    CHECK(most_g <= run.replayed->bench.vessel_capacity_g);
+}

@@ -1,0 +1,113 @@
+#!/usr/bin/env bash
+# The shipped program as a user runs it: calibrate, evaluate, certify, verify, list; wrong input; Ctrl-C.
+# Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+source_dir=$2
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+failures=0
+
+fail() {
+  echo "FAILED: $*" >&2
+  failures=$((failures + 1))
+}
+
+# expect CODE PATTERN COMMAND...: exit code, and one line of error that holds the pattern.
+expect() {
+  local code=$1 pattern=$2 got=0
+  shift 2
+  "$@" >"$work/out" 2>"$work/err" || got=$?
+  [ "$got" = "$code" ] || fail "$*: exit code $got, expected $code: $(cat "$work/err")"
+  grep -qE -- "$pattern" "$work/err" || fail "$*: error says '$(cat "$work/err")', expected /$pattern/"
+  [ "$(wc -l <"$work/err")" -le 1 ] || fail "$*: more than one line of error"
+}
+
+# Every gauge kind: all files are there, agree with each other, and the PDF is sound and holds the numbers.
+for kind in bucket-150 bucket-200-twin siphon-200 magnet-spoon-160 spoon-100; do
+  out="$work/$kind"
+  "$tipwright" calibrate --bench virtual-bench --gauge "demo-$kind" --plan three-point-check --out "$out" >"$work/log"
+  for file in journal.twj record.json results.csv correction.csv certificate.pdf; do
+    [ -s "$out/$file" ] || fail "$kind: no $file"
+    grep -qF "$out/$file" "$work/log" || fail "$kind: the path of $file was not printed"
+  done
+  "$tipwright" verify "$out/journal.twj" "$out/record.json" "$out/certificate.pdf" >"$work/verified" ||
+    fail "$kind: verify: $(cat "$work/verified")"
+  qpdf --check "$out/certificate.pdf" >"$work/qpdf" 2>&1 || fail "$kind: qpdf: $(cat "$work/qpdf")"
+  pdftotext -layout "$out/certificate.pdf" "$work/text"
+  serial=$(python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))["identity"]["serial"])' "$out/record.json")
+  grep -qF "$serial" "$work/text" || fail "$kind: the certificate does not show the serial $serial"
+  pdffonts "$out/certificate.pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes") exit 1 }' || fail "$kind: a font is not embedded"
+done
+
+# The same seed gives the same bytes; the journal evaluated again gives the same record.
+out="$work/again"
+"$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --out "$out" >/dev/null
+for file in journal.twj record.json certificate.pdf correction.csv; do
+  cmp -s "$out/$file" "$work/siphon-200/$file" || fail "$file differs between two runs of one seed"
+done
+"$tipwright" evaluate "$out/journal.twj" --out "$work/evaluated" >/dev/null
+cmp -s "$out/record.json" "$work/evaluated/record.json" || fail "evaluating the journal gives another record"
+"$tipwright" certify "$out/record.json" --out "$work/letter.pdf" --paper Letter >/dev/null
+pdfinfo "$work/letter.pdf" | grep -q "Page size.*612 x 792" || fail "--paper Letter is not Letter"
+
+# For machines.
+"$tipwright" --json evaluate "$out/journal.twj" --out "$work/evaluated" | python3 -c '
+import json, sys
+document = json.load(sys.stdin)
+assert document["ok"] and len(document["steps"]) == 3 and "certificate" in document["files"]' || fail "--json evaluate"
+"$tipwright" --json list | python3 -c 'import json, sys; d = json.load(sys.stdin); assert len(d["gauge_kinds"]) == 5 and len(d["plans"]) >= 4' || fail "--json list"
+
+# Supplied measurements, timed and static.
+"$tipwright" evaluate "$source_dir/templates/supplied/per-step.csv" --out "$work/steps" >/dev/null
+pdftotext "$work/steps/certificate.pdf" - | tr '\n' ' ' | grep -qi "supplied" || fail "supplied data is not marked as such"
+"$tipwright" evaluate "$source_dir/fixtures/supplied/krueger2024-17.csv" --out "$work/static" >/dev/null
+pdftotext "$work/static/certificate.pdf" - | tr '\n' ' ' | grep -qi "no rate correction was derived" ||
+  fail "a static check does not say that no rate correction was derived"
+[ ! -e "$work/static/correction.csv" ] || fail "a static check has a correction table"
+
+# Changes are told.
+sed 's/"tips": 1/"tips": 2/' "$out/record.json" >"$work/edited.json"
+cmp -s "$work/edited.json" "$out/record.json" && sed 's/0\.2/0.3/' "$out/record.json" >"$work/edited.json"
+expect 5 '^$' "$tipwright" verify "$work/edited.json"
+head -c -200 "$out/journal.twj" >"$work/torn.twj"
+expect 5 '^$' "$tipwright" verify "$work/torn.twj"
+sed '400s/[0-9]/9/3' "$out/journal.twj" >"$work/damaged.twj"
+cmp -s "$work/damaged.twj" "$out/journal.twj" && sed '400s/[0-9]/8/3' "$out/journal.twj" >"$work/damaged.twj"
+expect 2 'damaged.twj' "$tipwright" evaluate "$work/damaged.twj" --out "$work/damaged"
+[ ! -e "$work/damaged/certificate.pdf" ] || fail "a damaged journal gave a certificate"
+
+# Wrong input: one line, with the place and what to do.
+expect 2 'see .tipwright --help' "$tipwright" calibrate --bench virtual-bench
+expect 2 'no-such' "$tipwright" calibrate --bench no-such --gauge siphon-200 --plan ten-rate --out "$work/x"
+printf 'title = "x"\n[gauge]\nnominal_tip_mm = 0.2\ncatch_diameter_mm = 0.2\n' >"$work/metres.toml"
+expect 2 'metres.toml:4:[0-9]+: .*200' "$tipwright" calibrate --bench virtual-bench --gauge "$work/metres.toml" --plan ten-rate --out "$work/x"
+printf 'title = \n' >"$work/broken.toml"
+expect 2 'broken.toml:1:[0-9]+' "$tipwright" calibrate --bench virtual-bench --gauge siphon-200 --plan "$work/broken.toml" --out "$work/x"
+expect 2 'already' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --out "$out"
+expect 2 'nothing.json' "$tipwright" certify "$work/nothing.json" --out "$work/x.pdf"
+printf '{"format": "tipwright record"}' >"$work/empty.json"
+expect 2 'empty.json' "$tipwright" certify "$work/empty.json" --out "$work/x.pdf"
+expect 2 '' "$tipwright" verify "$source_dir/README.md"
+expect 2 'unwritable|cannot' "$tipwright" evaluate "$out/journal.twj" --out /proc/nowhere
+[ ! -e "$work/x.pdf" ] || fail "a certificate came from wrong input"
+
+# Ctrl-C: the pump is stopped first, the journal is closed, the exit code is its own, no certificate.
+"$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check --out "$work/stopped" \
+  --speed 20 >"$work/log" 2>"$work/err" &
+pid=$!
+for _ in $(seq 100); do
+  grep -q " state from=prime" "$work/stopped/journal.twj" 2>/dev/null && break
+  sleep 0.1
+done
+kill -INT "$pid"
+got=0
+wait "$pid" || got=$?
+[ "$got" = 130 ] || fail "Ctrl-C: exit code $got"
+grep -q "stopped by the operator" "$work/err" || fail "Ctrl-C: said '$(cat "$work/err")'"
+tail -n 1 "$work/stopped/journal.twj" | grep -q " close .*complete=false" || fail "Ctrl-C: the journal was not closed"
+[ "$(grep ' pump ' "$work/stopped/journal.twj" | tail -n 1 | grep -c 'flow_mL_min=0 ')" = 1 ] || fail "Ctrl-C: the pump was not stopped"
+[ ! -e "$work/stopped/certificate.pdf" ] || fail "Ctrl-C left a certificate"
+
+[ "$failures" = 0 ] && echo "all checks passed"
+exit "$((failures > 0))"
