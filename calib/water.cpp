@@ -1,5 +1,7 @@
 #include "calib/water.hpp"
 
+#include "calib/wide.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -28,6 +30,25 @@ double water_density_relative_slope(double temperature_C) {
     const double slope = (2 * (t + a1_C) * (t + a2_C) + (t + a1_C) * (t + a1_C)) / (a3_C2 * (t + a4_C)) -
                          deficit(t) / (t + a4_C);
     return -slope / (1 - deficit(t));
+}
+
+namespace {
+
+TIPWRIGHT_WIDE void relative_volume(double t, const double* __restrict deviation, double* __restrict out,
+                                    std::size_t count) {
+    const double here = 1 - deficit(t);
+    for (std::size_t i = 0; i < count; ++i) {
+        const double s = t + deviation[i];
+        const double square = (s + a1_C) * (s + a1_C) * (s + a2_C);
+        const double scale = a3_C2 * (s + a4_C);
+        out[i] = here * scale / (scale - square);  // one division instead of two
+    }
+}
+
+}  // namespace
+
+void relative_water_volume(double temperature_C, std::span<const double> deviation_C, std::span<double> out) {
+    relative_volume(temperature_C, deviation_C.data(), out.data(), deviation_C.size());
 }
 
 }  // namespace tipwright::calib
