@@ -40,7 +40,7 @@ inline std::vector<calib::BudgetComponent> sample_budget(double mass_g, double d
     const double inf = calib::infinite_dof;
     const double per_g = 1 / mass_g;
     const double hours = duration_s / 3600;
-    return {
+    std::vector<calib::BudgetComponent> budget{
         component("balance_resolution", "balance, resolution (two readings)", "g", 0, 0.01 / std::sqrt(6.0),
                   Distribution::rectangular, inf, per_g, 0, 0, 0, false),
         component("balance_repeatability", "balance, repeatability", "g", 0, 0.014, Distribution::student, 9,
@@ -61,15 +61,18 @@ inline std::vector<calib::BudgetComponent> sample_budget(double mass_g, double d
                   2.07e-4, 0, 0, 0, true),
         component("air_density", "air density", "kg/m³", 1.19, 0.004, Distribution::normal, inf, 8.7e-4, 0, 0,
                   0, true),
-        component("timing", "contact edges", "s", duration_s, 0.0014, Distribution::rectangular, inf, 0, 0,
-                  1 / duration_s, 0, false),
-        component("time_base", "time base of the counter", "1", 1, 2e-5, Distribution::normal, inf, 0, 0, 1,
-                  0, true),
         component("tip_scatter", "repeatability of the tips", "%", 0, 1.1 / std::sqrt(tips),
                   Distribution::student, tips - 1.0, 0, 0.01, 0, 0, false),
         component("catch_diameter", "catch diameter", "mm", diameter_mm, 0.05, Distribution::normal, 15, 0, 0,
                   0, 2 / diameter_mm, true),
     };
+    if (duration_s > 0) {
+        budget.push_back(component("timing", "contact edges", "s", duration_s, 0.0014,
+                                   Distribution::rectangular, inf, 0, 0, 1 / duration_s, 0, false));
+        budget.push_back(component("time_base", "time base of the counter", "1", 1, 2e-5,
+                                   Distribution::normal, inf, 0, 0, 1, 0, true));
+    }
+    return budget;
 }
 
 inline double k_for(double dof) {
@@ -90,7 +93,7 @@ inline calib::StepResult sample_step(const SampleWish& wish, const calib::Gauge&
     seen.tips = intensity < 5 ? 12 : intensity < 40 ? 40 : 100;
     const double volume = v * seen.tips;
     const double flow = flow_mL_s * (1 + 0.001 * ((number * 7) % 5 - 2));
-    const double duration = volume / flow;
+    const double duration = wish.no_duration ? 0 : volume / flow;
     if (!wish.no_duration) seen.duration_s = duration;
     seen.balance_difference_g = volume * 0.99718;
     seen.balance_readings_per_edge = 6;

@@ -4,6 +4,7 @@
   validate_record.py SCHEMA RECORD...               every record must be valid
   validate_record.py --every-field SCHEMA RECORD    besides: the record without any one of its fields must be
                                                     refused, and so must one with a field of the wrong type
+  validate_record.py --refused SCHEMA RECORD...     every record must be refused
 
 Exit 0: all as it should be. Otherwise one line for each surprise, and exit 1.
 """
@@ -32,7 +33,8 @@ def parent_of(document, path):
 
 def main(arguments):
     every_field = arguments[0] == "--every-field"
-    if every_field:
+    refused = arguments[0] == "--refused"
+    if every_field or refused:
         arguments = arguments[1:]
     with open(arguments[0], encoding="utf-8") as file:
         schema = json.load(file)
@@ -44,6 +46,11 @@ def main(arguments):
     for name in arguments[1:]:
         with open(name, encoding="utf-8") as file:
             record = json.load(file)
+        if refused:
+            if validator.is_valid(record):
+                surprises += 1
+                print(f"{name}: valid")
+            continue
         for error in validator.iter_errors(record):
             surprises += 1
             print(f"{name}: {error.json_path}: {error.message[:200]}")

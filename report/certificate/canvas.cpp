@@ -1,0 +1,298 @@
+#include "report/certificate/canvas.hpp"
+
+#include <hpdf.h>
+
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <iomanip>
+#include <set>
+#include <sstream>
+
+#include "report/certificate/font_file.hpp"
+#include "report/utf8.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+float real(double value) {
+    return static_cast<float>(value);
+}
+
+// The unit of the dash lengths differs between versions of libharu.
+template <class Length, class Phase>
+void set_dash(HPDF_STATUS (*set)(HPDF_Page, const Length*, HPDF_UINT, Phase), HPDF_Page page,
+              const std::vector<unsigned>& dash) {
+    std::vector<Length> lengths(dash.begin(), dash.end());
+    set(page, lengths.empty() ? nullptr : lengths.data(), static_cast<HPDF_UINT>(lengths.size()), 0);
+}
+
+struct LoadedFont {
+    HPDF_Font handle = nullptr;
+    FontCharacters characters;
+    std::vector<std::int16_t> widths;  // of the characters met so far, 1/1000 em; -1: not asked yet
+};
+
+std::string code_point_name(char32_t point) {
+    std::ostringstream out;
+    out << "U+" << std::uppercase << std::hex << std::setw(4) << std::setfill('0')
+        << static_cast<std::uint32_t>(point);
+    return out.str();
+}
+
+// A no-break blank has done its work when lines are cut; who searches the text looks for a plain one. Control
+// characters have no place on paper.
+std::string printable(std::string_view text) {
+    std::string out;
+    for (std::size_t at = 0; at < text.size();) {
+        const char32_t point = next_code_point(text, at);
+        append_utf8(out, point == 0xA0 || point < 0x20 || point == 0x7F ? U' ' : point);
+    }
+    return out;
+}
+
+}  // namespace
+
+struct Canvas::Pdf {
+    HPDF_Doc document = nullptr;
+    HPDF_STATUS status = HPDF_OK;
+    LoadedFont fonts[2];
+    std::string font_name;
+    std::vector<HPDF_Page> pages;
+    HPDF_Page page = nullptr;
+    std::set<char32_t> missing;
+    std::set<char32_t> unshaped;
+
+    ~Pdf() {
+        if (document) HPDF_Free(document);
+    }
+
+    static void on_error(HPDF_STATUS status, HPDF_STATUS, void* self) {
+        auto& kept = static_cast<Pdf*>(self)->status;
+        if (kept == HPDF_OK) kept = status;
+    }
+
+    LoadedFont& font(Face face) { return fonts[face == Face::bold ? 1 : 0]; }
+
+    double width_of(LoadedFont& font, char32_t point) {
+        if (point < 0x20 || point == 0x7F) point = ' ';
+        if (point > 0xFFFF || !font.characters.has(point)) {
+            missing.insert(point);
+            return 0.6;
+        }
+        if (needs_shaping(point)) unshaped.insert(point);
+        if (font.widths.size() <= point) font.widths.resize(point + 1, -1);
+        std::int16_t& width = font.widths[point];
+        if (width < 0)
+            width = static_cast<std::int16_t>(
+                HPDF_Font_GetUnicodeWidth(font.handle, static_cast<HPDF_UNICODE>(point)));
+        return width / 1000.0;
+    }
+
+    double width_of(std::string_view text, const Style& style) {
+        double sum = 0;
+        for (std::size_t at = 0; at < text.size();)
+            sum += width_of(font(style.face), next_code_point(text, at));
+        return sum * style.size;
+    }
+
+    void use(const Stroke& stroke) const {
+        HPDF_Page_SetLineWidth(page, real(stroke.width));
+        HPDF_Page_SetRGBStroke(page, real(stroke.colour.red), real(stroke.colour.green),
+                               real(stroke.colour.blue));
+        set_dash(&HPDF_Page_SetDash, page, stroke.dash);
+    }
+    void use(Colour colour) const {
+        HPDF_Page_SetRGBFill(page, real(colour.red), real(colour.green), real(colour.blue));
+    }
+    void path(const std::vector<Point>& points, double height) const {
+        for (std::size_t i = 0; i < points.size(); ++i) {
+            const float x = real(points[i].x);
+            const float y = real(height - points[i].y);
+            if (i == 0)
+                HPDF_Page_MoveTo(page, x, y);
+            else
+                HPDF_Page_LineTo(page, x, y);
+        }
+    }
+
+    std::optional<Fault> load(Face face, const std::filesystem::path& file) {
+        LoadedFont& loaded = font(face);
+        auto characters = read_font_characters(file);
+        if (!characters) return characters.fault();
+        loaded.characters = std::move(*characters);
+        const char* name = HPDF_LoadTTFontFromFile(document, file.c_str(), HPDF_TRUE);
+        if (name) loaded.handle = HPDF_GetFont(document, name, "UTF-8");
+        if (!loaded.handle)
+            return Fault{FaultCode::damaged,
+                         "the font cannot be used (libharu status " + std::to_string(status) + ")",
+                         file.string(), "give a TrueType font that may be embedded"};
+        return std::nullopt;
+    }
+};
+
+Canvas::Canvas(double width, double height) : pdf_(std::make_unique<Pdf>()), width_(width), height_(height) {}
+Canvas::~Canvas() = default;
+
+Result<std::unique_ptr<Canvas>> Canvas::open(const Fonts& fonts, double width, double height) {
+    std::unique_ptr<Canvas> canvas(new Canvas(width, height));
+    Pdf& pdf = *canvas->pdf_;
+    pdf.document = HPDF_New(&Pdf::on_error, &pdf);
+    if (!pdf.document)
+        return Fault{FaultCode::file_unwritable, "no memory for a PDF document", "certificate", ""};
+    HPDF_UseUTFEncodings(pdf.document);
+    HPDF_SetCompressionMode(pdf.document, HPDF_COMP_NONE);  // finish_pdf() compresses, and faster
+    if (auto fault = pdf.load(Face::regular, fonts.regular)) return *fault;
+    if (auto fault = pdf.load(Face::bold, fonts.bold)) return *fault;
+    pdf.font_name = fonts.regular.filename().string();
+    return canvas;
+}
+
+int Canvas::page_count() const {
+    return static_cast<int>(pdf_->pages.size());
+}
+
+void Canvas::add_page() {
+    pdf_->page = HPDF_AddPage(pdf_->document);
+    HPDF_Page_SetWidth(pdf_->page, real(width_));
+    HPDF_Page_SetHeight(pdf_->page, real(height_));
+    pdf_->pages.push_back(pdf_->page);
+}
+
+void Canvas::select_page(int page) {
+    pdf_->page = pdf_->pages.at(static_cast<std::size_t>(page));
+}
+
+double Canvas::text_width(std::string_view text, const Style& style) {
+    return pdf_->width_of(text, style);
+}
+
+void Canvas::text(double x, double baseline, std::string_view text, const Style& style) {
+    if (text.empty()) return;
+    const std::string valid = printable(text);
+    pdf_->width_of(valid, style);  // meets every character, so that a missing one is told
+    pdf_->use(style.colour);
+    HPDF_Page_BeginText(pdf_->page);
+    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size));
+    HPDF_Page_TextOut(pdf_->page, real(x), real(height_ - baseline), valid.c_str());
+    HPDF_Page_EndText(pdf_->page);
+}
+
+void Canvas::text_upwards(double x, double y, std::string_view text, const Style& style) {
+    const std::string valid = printable(text);
+    const double length = pdf_->width_of(valid, style);
+    // The baseline lies a third of the size right of the middle of the letters.
+    const double baseline_x = x + 0.35 * style.size;
+    pdf_->use(style.colour);
+    HPDF_Page_BeginText(pdf_->page);
+    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size));
+    HPDF_Page_SetTextMatrix(pdf_->page, 0, 1, -1, 0, real(baseline_x), real(height_ - y - length / 2));
+    HPDF_Page_ShowText(pdf_->page, valid.c_str());
+    HPDF_Page_EndText(pdf_->page);
+}
+
+void Canvas::line(Point from, Point to, const Stroke& stroke) {
+    polyline({from, to}, stroke);
+}
+
+void Canvas::polyline(const std::vector<Point>& points, const Stroke& stroke) {
+    if (points.size() < 2) return;
+    pdf_->use(stroke);
+    pdf_->path(points, height_);
+    HPDF_Page_Stroke(pdf_->page);
+}
+
+void Canvas::fill(const std::vector<Point>& outline, Colour colour) {
+    if (outline.size() < 3) return;
+    pdf_->use(colour);
+    pdf_->path(outline, height_);
+    HPDF_Page_Fill(pdf_->page);
+}
+
+void Canvas::fill_rectangle(double x, double y, double width, double height, Colour colour) {
+    fill({{x, y}, {x + width, y}, {x + width, y + height}, {x, y + height}}, colour);
+}
+
+void Canvas::rectangle(double x, double y, double width, double height, const Stroke& stroke) {
+    pdf_->use(stroke);
+    HPDF_Page_Rectangle(pdf_->page, real(x), real(height_ - y - height), real(width), real(height));
+    HPDF_Page_Stroke(pdf_->page);
+}
+
+void Canvas::circle(Point centre, double radius, const Stroke& stroke, bool filled) {
+    pdf_->use(stroke);
+    pdf_->use(filled ? stroke.colour : grey(1));
+    HPDF_Page_Circle(pdf_->page, real(centre.x), real(height_ - centre.y), real(radius));
+    HPDF_Page_FillStroke(pdf_->page);
+}
+
+void Canvas::outline(const std::vector<Point>& points, const Stroke& stroke, bool filled) {
+    pdf_->use(stroke);
+    pdf_->use(filled ? stroke.colour : grey(1));
+    pdf_->path(points, height_);
+    HPDF_Page_ClosePathFillStroke(pdf_->page);
+}
+
+void Canvas::begin_clip(double x, double y, double width, double height) {
+    HPDF_Page_GSave(pdf_->page);
+    HPDF_Page_Rectangle(pdf_->page, real(x), real(height_ - y - height), real(width), real(height));
+    HPDF_Page_Clip(pdf_->page);
+    HPDF_Page_EndPath(pdf_->page);
+}
+
+void Canvas::end_clip() {
+    HPDF_Page_GRestore(pdf_->page);
+}
+
+Outcome Canvas::picture(std::string_view bytes, const std::string& name, double x, double y, double width,
+                        double height) {
+    const auto* data = reinterpret_cast<const HPDF_BYTE*>(bytes.data());
+    const auto size = static_cast<HPDF_UINT>(bytes.size());
+    const bool png = bytes.substr(0, 4) == "\x89PNG";
+    const bool jpeg = bytes.substr(0, 2) == "\xFF\xD8";
+    HPDF_Image image = png    ? HPDF_LoadPngImageFromMem(pdf_->document, data, size)
+                       : jpeg ? HPDF_LoadJpegImageFromMem(pdf_->document, data, size)
+                              : nullptr;
+    if (!image || HPDF_Image_GetWidth(image) == 0 || HPDF_Image_GetHeight(image) == 0)
+        return Fault{FaultCode::damaged, "not a picture that can be used", name, "give a PNG or a JPEG file"};
+    const double shape = static_cast<double>(HPDF_Image_GetWidth(image)) / HPDF_Image_GetHeight(image);
+    const double w = std::min(width, height * shape);
+    const double h = w / shape;
+    HPDF_Page_DrawImage(pdf_->page, image, real(x + width - w), real(height_ - y - h), real(w), real(h));
+    return Done{};
+}
+
+Result<std::string> Canvas::finish() {
+    const auto refuse = [](const std::set<char32_t>& points, const std::string& what,
+                           const std::string& remedy) {
+        std::string list;
+        int count = 0;
+        for (char32_t point : points) {
+            if (++count > 8) {
+                list += ", ...";
+                break;
+            }
+            list += (count > 1 ? ", " : "") + code_point_name(point);
+        }
+        return Fault{FaultCode::bad_value, what + ": " + list, "certificate", remedy};
+    };
+    if (!pdf_->missing.empty())
+        return refuse(pdf_->missing, "the font " + pdf_->font_name + " has no letter for",
+                      "name a TrueType font that has it");
+    if (!pdf_->unshaped.empty())
+        return refuse(pdf_->unshaped, "letters of a script that this program cannot set",
+                      "write the name in Latin, Greek or Cyrillic letters");
+
+    HPDF_SaveToStream(pdf_->document);
+    HPDF_UINT32 size = HPDF_GetStreamSize(pdf_->document);
+    std::string bytes(size, '\0');
+    HPDF_ReadFromStream(pdf_->document, reinterpret_cast<HPDF_BYTE*>(bytes.data()), &size);
+    if (pdf_->status != HPDF_OK || size != bytes.size() || bytes.empty())
+        return Fault{FaultCode::file_unwritable,
+                     "the PDF could not be made (libharu status " + std::to_string(pdf_->status) + ")",
+                     "certificate", ""};
+    return bytes;
+}
+
+}  // namespace tipwright::report::certificate

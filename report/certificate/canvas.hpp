@@ -1,0 +1,96 @@
+// Canvas: pages to draw text and lines on, written as PDF by libharu. Lengths in points (1/72 inch), origin
+// at the top left of the page, y downwards. Errors are kept until finish(). Text is UTF-8; a character that
+// the font lacks, or whose script needs shaping, makes finish() give a Fault that names it.
+#pragma once
+
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "calib/fault.hpp"
+
+namespace tipwright::report::certificate {
+
+enum class Face { regular, bold };
+
+struct Colour {
+    double red = 0;
+    double green = 0;
+    double blue = 0;
+};
+constexpr Colour grey(double level) {
+    return {level, level, level};
+}
+inline constexpr Colour black{};
+inline constexpr Colour ink{0.08, 0.20, 0.38};  // headings and rules; never carries a meaning
+
+struct Style {
+    Face face = Face::regular;
+    double size = 8.6;
+    Colour colour = black;
+};
+
+struct Stroke {
+    double width = 0.6;
+    Colour colour = black;
+    std::vector<unsigned> dash;  // points on, points off; empty: solid
+};
+
+struct Point {
+    double x = 0;
+    double y = 0;
+};
+
+struct Fonts {
+    std::filesystem::path regular = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
+    std::filesystem::path bold = "/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf";
+};
+
+class Canvas {
+public:
+    // Faults: file_missing, file_unreadable, file_too_large, damaged (the fonts).
+    static Result<std::unique_ptr<Canvas>> open(const Fonts& fonts, double width, double height);
+    ~Canvas();
+    Canvas(const Canvas&) = delete;
+    Canvas& operator=(const Canvas&) = delete;
+
+    double width() const { return width_; }
+    double height() const { return height_; }
+    int page_count() const;
+    void add_page();             // and draws on it from now on
+    void select_page(int page);  // 0-based
+
+    double text_width(std::string_view text, const Style& style);
+    void text(double x, double baseline, std::string_view text, const Style& style);
+    // Reading upwards, centred on x, y.
+    void text_upwards(double x, double y, std::string_view text, const Style& style);
+
+    void line(Point from, Point to, const Stroke& stroke);
+    void polyline(const std::vector<Point>& points, const Stroke& stroke);
+    void fill(const std::vector<Point>& outline, Colour colour);
+    void fill_rectangle(double x, double y, double width, double height, Colour colour);
+    void rectangle(double x, double y, double width, double height, const Stroke& stroke);
+    void circle(Point centre, double radius, const Stroke& stroke, bool filled);
+    void outline(const std::vector<Point>& points, const Stroke& stroke, bool filled);
+
+    // What is drawn between the two stays within the rectangle.
+    void begin_clip(double x, double y, double width, double height);
+    void end_clip();
+
+    // A picture file (PNG or JPEG bytes) fitted into the rectangle, its shape kept. Fault: damaged.
+    Outcome picture(std::string_view bytes, const std::string& name, double x, double y, double width,
+                    double height);
+
+    Result<std::string> finish();
+
+private:
+    Canvas(double width, double height);
+    struct Pdf;
+    std::unique_ptr<Pdf> pdf_;
+    double width_;
+    double height_;
+};
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,142 @@
+#include "report/certificate/certificate.hpp"
+
+#include <algorithm>
+
+#include "report/certificate/pdf_finish.hpp"
+#include "report/certificate/sections.hpp"
+#include "report/fingerprint.hpp"
+#include "report/record_json.hpp"
+
+namespace tipwright::report {
+
+namespace certificate {
+
+std::vector<const Record*> Content::states() const {
+    if (as_found()) return {as_found(), &record};
+    return {&record};
+}
+
+std::string Content::state_word(const Record& which) const {
+    return words.text(which.state == State::as_found ? "title.as_found" : "title.as_left");
+}
+
+bool Content::is_static() const {
+    const auto& steps = record.evaluation.steps;
+    return !std::all_of(steps.begin(), steps.end(), [](const calib::StepResult& step) {
+        return step.reference_intensity_mm_h && step.flow_mL_min && step.indicated_intensity_mm_h;
+    });
+}
+
+bool Content::has_charts() const {
+    return !is_static() || record.evaluation.steps.size() > 1;
+}
+
+int Content::correction_section() const {
+    return 2 + static_cast<int>(states().size()) + (has_charts() ? 1 : 0);
+}
+
+}  // namespace certificate
+
+namespace {
+
+using certificate::Attachment;
+using certificate::Canvas;
+using certificate::Content;
+using certificate::Flow;
+
+// ISO 216 A4; ANSI Y14.1 A, in points.
+constexpr double a4_width = 210 * certificate::mm;
+constexpr double a4_height = 297 * certificate::mm;
+constexpr double letter_width = 8.5 * 72;
+constexpr double letter_height = 11 * 72;
+
+std::optional<Fault> check_record(const Record& record) {
+    const std::string where = "record " + visible(record.number);
+    if (record.completeness != Completeness::complete)
+        return Fault{FaultCode::inconsistent,
+                     "the record is incomplete" +
+                         (record.end_reason.empty() ? std::string() : ": " + visible(record.end_reason)),
+                     where, "a certificate is drawn from a complete calibration only; repeat it"};
+    const auto& steps = record.evaluation.steps;
+    if (steps.empty())
+        return Fault{FaultCode::inconsistent, "the record has no result", where,
+                     "calibrate at least at one step"};
+    for (const calib::StepResult& step : steps)
+        if (!(step.error_expanded.k > 0) || !(step.volume_per_tip_mL.value > 0))
+            return Fault{FaultCode::inconsistent,
+                         "step " + std::to_string(step.observation.step) + " has no uncertainty or no volume",
+                         where, "evaluate the observations again"};
+    return std::nullopt;
+}
+
+std::optional<Fault> check_pair(const Record& record, const Record& as_found) {
+    const std::string where = "record " + visible(as_found.number);
+    if (auto fault = check_record(as_found)) return fault;
+    if (record.state != State::as_left || as_found.state != State::as_found)
+        return Fault{FaultCode::inconsistent,
+                     "a certificate of both states needs a record as left and one as found", where,
+                     "give them in these states"};
+    if (as_found.identity.serial != record.identity.serial)
+        return Fault{FaultCode::inconsistent,
+                     "as found is gauge " + in_quotes(as_found.identity.serial) + ", as left is gauge " +
+                         in_quotes(record.identity.serial),
+                     where, "give two records of the same gauge"};
+    const auto timed = [](const Record& r) { return r.evaluation.steps.front().flow_mL_min.has_value(); };
+    if (timed(record) != timed(as_found))
+        return Fault{FaultCode::inconsistent, "one record is a static check, the other is not", where,
+                     "calibrate in the same way before and after adjustment"};
+    return std::nullopt;
+}
+
+certificate::DocumentInfo info_of(const Content& content) {
+    const Record& record = content.record;
+    certificate::DocumentInfo info;
+    info.title = content.words.text("title.main") + " " + record.number;
+    info.author = record.laboratory.name;
+    info.subject = record.identity.model + " " + record.identity.serial;
+    info.creator = "tipwright " + record.program_version;
+    info.language = content.words.language();
+    info.date = record.issued_on.empty() ? record.ended_at : record.issued_on;
+    return info;
+}
+
+}  // namespace
+
+Result<std::string> draw_certificate(const Record& record, const CertificateOptions& options) {
+    if (auto fault = check_record(record)) return *fault;
+    if (options.as_found)
+        if (auto fault = check_pair(record, *options.as_found)) return *fault;
+    const bool a4 = options.paper == Paper::a4;
+    auto canvas = Canvas::open(options.fonts, a4 ? a4_width : letter_width, a4 ? a4_height : letter_height);
+    if (!canvas) return canvas.fault();
+
+    std::vector<Attachment> attachments{{std::string(attached_record_name), "application/json",
+                                         "Record of the calibration (JSON)", record_to_json(record)}};
+    if (options.as_found)
+        attachments.push_back({std::string(attached_as_found_name), "application/json",
+                               "Record of the calibration as found (JSON)",
+                               record_to_json(*options.as_found)});
+
+    Flow flow(**canvas);
+    Content content{record,        options,
+                    options.words, certificate::Numbers(options.words),
+                    flow,          sha256_hex(attachments.front().bytes)};
+    if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();
+    certificate::draw_summary(content);
+    certificate::draw_results(content);
+    certificate::draw_charts(content);
+    certificate::draw_correction(content);
+    certificate::draw_conformity(content);
+    certificate::draw_conditions(content);
+    certificate::draw_instruments(content);
+    certificate::draw_method(content);
+    certificate::draw_uncertainty(content);
+    certificate::draw_models(content);
+    certificate::draw_closing(content);
+    certificate::draw_heads_and_feet(content);
+    const auto pages = (*canvas)->finish();
+    if (!pages) return pages.fault();
+    return certificate::finish_pdf(*pages, attachments, info_of(content));
+}
+
+}  // namespace tipwright::report

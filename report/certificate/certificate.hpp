@@ -1,0 +1,51 @@
+// Certificate: the PDF a laboratory signs, drawn from a record and nothing else, with the record attached.
+// Content after ISO/IEC 17025:2017 clauses 7.8.2 (common), 7.8.4 (calibration), 7.8.6 (conformity).
+// The same record, words and fonts give the same bytes.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "calib/fault.hpp"
+#include "report/certificate/canvas.hpp"
+#include "report/certificate/words.hpp"
+#include "report/record.hpp"
+
+namespace tipwright::report {
+
+enum class Paper { a4, letter };
+
+// A square code (QR) and what stands under it. The register makes it; empty: no seal is drawn.
+struct SealMark {
+    int side = 0;            // modules along one side, without the quiet zone
+    std::vector<bool> dark;  // row by row, side * side
+    std::string caption;     // may have several lines
+};
+
+// The laboratory's own head: a picture (PNG or JPEG bytes) and lines of text.
+struct Letterhead {
+    std::string picture;
+    std::string picture_name;  // for messages
+    std::string note;          // under the name, for example the accreditation; may be empty
+    std::string foot;          // at the foot of each page; may be empty
+};
+
+struct CertificateOptions {
+    Paper paper = Paper::a4;
+    certificate::Words words;
+    certificate::Fonts fonts;
+    Letterhead letterhead;
+    std::optional<SealMark> seal;
+    // The same gauge before adjustment. Then both states are shown, the correction is that of the record.
+    std::optional<Record> as_found;
+};
+
+inline constexpr std::string_view attached_record_name = "record.json";
+inline constexpr std::string_view attached_as_found_name = "record-as-found.json";
+
+// Bytes of the PDF. Faults: inconsistent (record incomplete, no steps, as-found of another gauge), those of
+// the fonts (file_missing, damaged), bad_value (a letter the font lacks), damaged (picture).
+Result<std::string> draw_certificate(const Record& record, const CertificateOptions& options);
+
+}  // namespace tipwright::report

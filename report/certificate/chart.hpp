@@ -1,0 +1,66 @@
+// Chart: points with uncertainty bars, curves, a band, and limits, drawn in vectors. Every kind of line or
+// marker differs in shape and is named in the legend; nothing is told by colour alone.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "report/certificate/axis.hpp"
+#include "report/certificate/flow.hpp"
+
+namespace tipwright::report::certificate {
+
+enum class Marker { circle, square, triangle, diamond };
+
+struct ChartPoint {
+    double x = 0;
+    double y = 0;
+    double U = 0;  // half length of the bar
+};
+
+struct Series {
+    std::string legend;
+    Marker marker = Marker::circle;
+    bool filled = true;
+    std::vector<ChartPoint> points;
+};
+
+struct Curve {
+    std::string legend;
+    Stroke stroke;
+    std::vector<Point> points;
+};
+
+struct Band {
+    std::string legend;
+    std::vector<Point> lower;
+    std::vector<Point> upper;
+};
+
+struct LimitSpan {
+    double from = 0;
+    double to = 0;
+    double low = 0;
+    double high = 0;
+};
+
+struct Chart {
+    std::string x_title;
+    std::string y_title;
+    Axis x;
+    Axis y;
+    std::vector<Series> series;
+    std::vector<Curve> curves;
+    std::vector<Band> bands;
+    std::vector<LimitSpan> limits;
+    std::string limit_legend;
+    bool zero_line = false;
+};
+
+using Localise = std::function<std::string(const std::string&)>;
+
+// At the flow's place, over its width; `height` includes titles and legend.
+void draw_chart(Flow& flow, const Chart& chart, double height, const Localise& number);
+
+}  // namespace tipwright::report::certificate

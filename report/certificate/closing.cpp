@@ -1,0 +1,88 @@
+// Statements, signatures and the mark of the end.
+#include <algorithm>
+
+#include "report/certificate/sections.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+struct Signature {
+    std::string role;
+    std::string name;
+    std::string below_name;
+};
+
+// Names of both at one height, lines to sign at one height, however long the names are.
+void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2]) {
+    constexpr double gutter = 28;
+    constexpr double room_to_sign = 34;
+    const double width = (flow.width() - gutter) / 2;
+    const double top = flow.y();
+    double below = top;
+    for (int i = 0; i < 2; ++i) {
+        const double x = flow.left() + i * (width + gutter);
+        double y = flow.draw_text(both[i].role, label_style, x, top, width);
+        y = flow.draw_text(both[i].name, strong_style, x, y + 1, width);
+        if (!both[i].below_name.empty()) y = flow.draw_text(both[i].below_name, body_style, x, y, width);
+        below = std::max(below, y);
+    }
+    const double line = below + room_to_sign;
+    for (int i = 0; i < 2; ++i) {
+        const double x = flow.left() + i * (width + gutter);
+        flow.canvas().line({x, line}, {x + width, line}, {0.6, black, {}});
+        flow.set_y(flow.draw_text(words.text("closing.signature"), label_style, x, line + 2, width));
+    }
+}
+
+}  // namespace
+
+void draw_closing(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Record& record = content.record;
+    constexpr double signature_height = 150;
+    flow.heading(words.text("closing.heading"));
+    std::vector<std::string> statements{words.text("closing.item_only")};
+    if (!content.as_found())
+        statements.push_back(
+            words.text(record.state == State::as_found ? "closing.as_found_only" : "closing.as_left_only"));
+    if (record.origin == Origin::supplied_data) statements.push_back(words.text("closing.supplied_data"));
+    statements.push_back(words.text("closing.supplied"));
+    statements.push_back(words.text("closing.reproduction"));
+    statements.push_back(words.text("closing.interval"));
+    statements.push_back(words.text("closing.attached", {{"file", std::string(attached_record_name)},
+                                                         {"sha256", content.record_sha256}}));
+    if (!record.program_version.empty())
+        statements.push_back(words.text("closing.program", {{"version", record.program_version}}));
+    flow.list(statements);
+
+    flow.need(signature_height);
+    flow.space(8);
+    const std::string issued =
+        record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on);
+    draw_signatures(
+        flow, words,
+        {{words.text("closing.performed"),
+          record.operator_name.empty() ? words.text("front.not_stated") : record.operator_name, ""},
+         {words.text("closing.authorised"),
+          record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
+          words.text("closing.issued") + ": " + issued}});
+    flow.space(10);
+    const std::string end = words.text("page.end", {{"number", record.number}});
+    const double end_width = flow.canvas().text_width(end, strong_style);
+    if (end_width + 60 > flow.width()) {
+        flow.need(30);
+        flow.paragraph(end, strong_style);
+        return;
+    }
+    flow.need(16);
+    const double middle = (flow.left() + flow.right()) / 2;
+    const double rule_y = flow.y() + 5;
+    flow.canvas().line({flow.left(), rule_y}, {middle - end_width / 2 - 8, rule_y}, {0.8, ink, {}});
+    flow.canvas().line({middle + end_width / 2 + 8, rule_y}, {flow.right(), rule_y}, {0.8, ink, {}});
+    flow.canvas().text(middle - end_width / 2, rule_y + 3, end, strong_style);
+    flow.space(16);
+}
+
+}  // namespace tipwright::report::certificate

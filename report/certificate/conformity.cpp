@@ -1,0 +1,127 @@
+// Limits, decision rule with its risk, and the verdict of each step (ISO/IEC 17025:2017 clause 7.8.6).
+#include <algorithm>
+
+#include "report/certificate/sections.hpp"
+#include "report/certificate/table.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+using calib::Verdict;
+
+std::string rule_text(const Content& content, const calib::Conformity& conformity) {
+    switch (conformity.rule) {
+        case calib::DecisionRule::simple_acceptance:
+            return content.words.text("conformity.simple_acceptance");
+        case calib::DecisionRule::guard_band:
+            return content.words.text("conformity.guard_band");
+        case calib::DecisionRule::conformance_probability:
+            break;
+    }
+    return content.words.text("conformity.conformance_probability",
+                              {{"required", content.numbers.percent(conformity.required_probability)},
+                               {"risk", content.numbers.percent(1 - conformity.required_probability)}});
+}
+
+const char* verdict_key(Verdict verdict) {
+    switch (verdict) {
+        case Verdict::pass:
+            return "verdict.pass";
+        case Verdict::fail:
+            return "verdict.fail";
+        case Verdict::undecided:
+            return "verdict.undecided";
+        case Verdict::no_limit:
+            break;
+    }
+    return "verdict.no_limit";
+}
+
+Table verdict_table(const Content& content, const Record& record) {
+    const Words& words = content.words;
+    const Numbers& numbers = content.numbers;
+    Table table;
+    const bool timed = !content.is_static();
+    table.columns.push_back({words.text("conformity.step"), 26, Align::centre});
+    if (timed) table.columns.push_back({words.text("conformity.intensity"), 50, Align::number});
+    for (const char* key : {"conformity.error", "conformity.U", "conformity.lower", "conformity.upper"})
+        table.columns.push_back({words.text(key), 44, Align::number});
+    table.columns.push_back({words.text("conformity.verdict"), 60, Align::centre});
+    table.columns.push_back({words.text("conformity.within"), 90, Align::centre});
+    table.columns.push_back({words.text("conformity.wrong"), 90, Align::centre});
+    for (const calib::StepConformity& judged : record.evaluation.conformity.steps) {
+        const auto& steps = record.evaluation.steps;
+        const auto step = std::find_if(steps.begin(), steps.end(), [&](const calib::StepResult& candidate) {
+            return candidate.observation.step == judged.step;
+        });
+        if (step == steps.end()) continue;
+        const auto error = numbers.pair(step->error_percent.value, step->error_expanded);
+        const bool limited = judged.verdict != Verdict::no_limit;
+        const bool decided = judged.verdict == Verdict::pass || judged.verdict == Verdict::fail;
+        TableRow row;
+        row.cells.push_back(std::to_string(judged.step));
+        if (timed) row.cells.push_back(numbers.figures(judged.intensity_mm_h, 4));
+        row.cells.push_back(error.value);
+        row.cells.push_back(error.U);
+        row.cells.push_back(limited ? numbers.significant(judged.low_percent, 4) : "–");
+        row.cells.push_back(limited ? numbers.significant(judged.high_percent, 4) : "–");
+        row.cells.push_back(words.text(verdict_key(judged.verdict)));
+        row.cells.push_back(limited ? numbers.probability(judged.conformance_probability) : "–");
+        row.cells.push_back(decided ? numbers.probability(judged.wrong_probability) : "–");
+        table.rows.push_back(std::move(row));
+    }
+    return table;
+}
+
+std::string overall_text(const Words& words, Verdict verdict) {
+    switch (verdict) {
+        case Verdict::pass:
+            return words.text("conformity.overall_pass");
+        case Verdict::fail:
+            return words.text("conformity.overall_fail");
+        case Verdict::undecided:
+        case Verdict::no_limit:
+            break;
+    }
+    return words.text("conformity.overall_undecided");
+}
+
+}  // namespace
+
+void draw_conformity(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Numbers& numbers = content.numbers;
+    flow.heading(words.text("conformity.heading"));
+    const calib::Conformity& conformity = content.record.evaluation.conformity;
+    if (conformity.overall == Verdict::no_limit) {
+        flow.paragraph(words.text("conformity.none"));
+        return;
+    }
+    flow.paragraph(words.text("conformity.limits",
+                              {{"name", conformity.limits.name.empty() ? "–" : conformity.limits.name},
+                               {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
+                                                                           : conformity.limits.source}}));
+    std::vector<std::string> rows;
+    for (const calib::LimitRow& row : conformity.limits.rows)
+        rows.push_back(
+            words.text("conformity.limits_row", {{"from", numbers.significant(row.from_mm_h, 4)},
+                                                 {"to", numbers.significant(row.to_mm_h, 4)},
+                                                 {"low", numbers.significant(row.low_percent, 4)},
+                                                 {"high", numbers.significant(row.high_percent, 4)}}));
+    flow.list(rows);
+    flow.paragraph(rule_text(content, conformity) + " " + words.text("conformity.assumption"));
+    for (const Record* record : content.states()) {
+        if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
+        Table table = verdict_table(content, *record);
+        if (content.states().size() > 1) {
+            table.caption = content.state_word(*record) + ":";
+            table.caption_style = strong_style;
+        }
+        draw_table(flow, table, words.decimal_sign());
+        flow.paragraph(overall_text(words, record->evaluation.conformity.overall), strong_style);
+    }
+}
+
+}  // namespace tipwright::report::certificate

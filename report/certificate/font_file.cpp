@@ -1,0 +1,140 @@
+#include "report/certificate/font_file.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cstdint>
+#include <fstream>
+#include <sstream>
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+constexpr std::size_t max_font_bytes = 64u << 20;
+
+// Big-endian numbers; beyond the end everything is 0, so that a cut file gives an empty set.
+class Bytes {
+public:
+    explicit Bytes(std::string_view bytes) : bytes_(bytes) {}
+    std::uint32_t u16(std::size_t at) const { return byte(at) << 8 | byte(at + 1); }
+    std::uint32_t u32(std::size_t at) const { return u16(at) << 16 | u16(at + 2); }
+    std::size_t size() const { return bytes_.size(); }
+
+private:
+    std::string_view bytes_;
+    std::uint32_t byte(std::size_t at) const {
+        return at < bytes_.size() ? static_cast<unsigned char>(bytes_[at]) : 0;
+    }
+};
+
+using Ranges = std::vector<std::pair<char32_t, char32_t>>;
+
+void add(Ranges& ranges, char32_t point) {
+    if (!ranges.empty() && ranges.back().second + 1 == point)
+        ranges.back().second = point;
+    else
+        ranges.emplace_back(point, point);
+}
+
+Ranges read_format_4(const Bytes& file, std::size_t at) {
+    Ranges ranges;
+    const std::uint32_t segments = file.u16(at + 6) / 2;
+    const std::size_t ends = at + 14;
+    const std::size_t starts = ends + 2 * segments + 2;
+    const std::size_t deltas = starts + 2 * segments;
+    const std::size_t offsets = deltas + 2 * segments;
+    for (std::uint32_t i = 0; i < segments; ++i) {
+        const std::uint32_t end = file.u16(ends + 2 * i);
+        const std::uint32_t start = file.u16(starts + 2 * i);
+        const std::uint32_t delta = file.u16(deltas + 2 * i);
+        const std::uint32_t offset = file.u16(offsets + 2 * i);
+        for (std::uint32_t point = start; point <= end && point < 0xFFFF; ++point) {
+            std::uint32_t glyph = (point + delta) & 0xFFFF;
+            if (offset != 0) {
+                glyph = file.u16(offsets + 2 * i + offset + 2 * (point - start));
+                if (glyph != 0) glyph = (glyph + delta) & 0xFFFF;
+            }
+            if (glyph != 0) add(ranges, point);
+        }
+    }
+    return ranges;
+}
+
+Ranges read_format_12(const Bytes& file, std::size_t at) {
+    Ranges ranges;
+    const std::uint32_t groups = file.u32(at + 12);
+    for (std::uint32_t i = 0; i < groups && at + 16 + 12 * std::size_t{i} < file.size(); ++i) {
+        const std::size_t group = at + 16 + 12 * std::size_t{i};
+        const std::uint32_t start = file.u32(group);
+        const std::uint32_t end = file.u32(group + 4);
+        if (start <= end && end <= 0x10FFFF) ranges.emplace_back(start, end);
+    }
+    return ranges;
+}
+
+}  // namespace
+
+bool FontCharacters::has(char32_t point) const {
+    const auto after = std::upper_bound(ranges_.begin(), ranges_.end(), point,
+                                        [](char32_t p, const auto& range) { return p < range.first; });
+    return after != ranges_.begin() && point <= (after - 1)->second;
+}
+
+Result<FontCharacters> FontCharacters::from_bytes(std::string_view bytes, const std::string& name) {
+    const Bytes file(bytes);
+    FontCharacters font;
+    const std::uint32_t tables = file.u16(4);
+    for (std::uint32_t i = 0; i < tables; ++i) {
+        const std::size_t entry = 12 + 16 * std::size_t{i};
+        if (file.u32(entry) != 0x636D6170) continue;  // "cmap"
+        const std::size_t cmap = file.u32(entry + 8);
+        const std::uint32_t encodings = file.u16(cmap + 2);
+        for (std::uint32_t e = 0; e < encodings; ++e) {
+            const std::size_t record = cmap + 4 + 8 * std::size_t{e};
+            const std::uint32_t platform = file.u16(record);
+            if (platform != 0 && platform != 3) continue;  // Unicode, Windows
+            const std::size_t table = cmap + file.u32(record + 4);
+            Ranges ranges;
+            if (file.u16(table) == 4) ranges = read_format_4(file, table);
+            if (file.u16(table) == 12) ranges = read_format_12(file, table);
+            if (ranges.size() > font.ranges_.size()) font.ranges_ = std::move(ranges);
+        }
+    }
+    std::sort(font.ranges_.begin(), font.ranges_.end());
+    if (font.empty())
+        return Fault{FaultCode::damaged, "no table of characters in the font", name,
+                     "give a TrueType font, for example DejaVuSans.ttf of the package fonts-dejavu-core"};
+    return font;
+}
+
+Result<FontCharacters> read_font_characters(const std::filesystem::path& path) {
+    const std::string name = path.string();
+    std::error_code error;
+    const auto size = std::filesystem::file_size(path, error);
+    if (error)
+        return Fault{FaultCode::file_missing, "font not found", name,
+                     "install the package fonts-dejavu-core or name another TrueType font"};
+    if (size > max_font_bytes)
+        return Fault{FaultCode::file_too_large, std::to_string(size) + " bytes are too many for a font", name,
+                     "give a TrueType font of at most " + std::to_string(max_font_bytes) + " bytes"};
+    std::ifstream in(path, std::ios::binary);
+    std::string bytes(size, '\0');
+    if (!in.read(bytes.data(), static_cast<std::streamsize>(size)))
+        return Fault{FaultCode::file_unreadable, "the font cannot be read", name, "check its permissions"};
+    return FontCharacters::from_bytes(bytes, name);
+}
+
+bool needs_shaping(char32_t point) {
+    constexpr std::array<std::pair<char32_t, char32_t>, 6> blocks{{
+        {0x0590, 0x08FF},  // Hebrew, Arabic, Syriac, Thaana, N'Ko and their extensions
+        {0x0900, 0x109F},  // scripts of India, Sri Lanka, Thailand, Lao, Tibet, Myanmar
+        {0x1780, 0x17FF},  // Khmer
+        {0x1800, 0x18AF},  // Mongolian
+        {0xFB1D, 0xFDFF},  // Hebrew and Arabic presentation forms
+        {0xFE70, 0xFEFE},  // Arabic presentation forms
+    }};
+    return std::any_of(blocks.begin(), blocks.end(),
+                       [&](const auto& block) { return point >= block.first && point <= block.second; });
+}
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,248 @@
+// Title, identity and marks of the first page; running head and foot of all.
+#include <algorithm>
+
+#include "report/certificate/sections.hpp"
+#include "report/certificate/text_block.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+struct Entry {
+    std::string label;
+    std::string value;
+};
+
+// Label left, value beside it; returns the y below.
+double draw_entry(Flow& flow, const Entry& entry, double x, double y, double label_width, double width,
+                  const Style& value_style = body_style) {
+    const double label_end = flow.draw_text(entry.label, label_style, x, y + 1.2, label_width - 6);
+    const double value_end =
+        flow.draw_text(entry.value, value_style, x + label_width, y, width - label_width);
+    return std::max(label_end, value_end) + 1.5;
+}
+
+double draw_entries(Flow& flow, const std::vector<Entry>& entries, double x, double y, double label_width,
+                    double width) {
+    for (const Entry& entry : entries)
+        if (!entry.value.empty()) y = draw_entry(flow, entry, x, y, label_width, width);
+    return y;
+}
+
+std::string joined(const Party& party) {
+    std::string out = party.name;
+    for (const std::string* part : {&party.address, &party.contact})
+        if (!part->empty()) out += (out.empty() ? "" : "\n") + *part;
+    return out;
+}
+
+std::vector<Entry> gauge_entries(const Content& content) {
+    const Words& words = content.words;
+    const Numbers& numbers = content.numbers;
+    const GaugeIdentity& identity = content.record.identity;
+    const calib::Gauge& gauge = content.record.gauge;
+    const auto diameter = numbers.pair(gauge.catch_diameter_mm, content.coverage());
+    const auto or_not_stated = [&](const std::string& text) {
+        return text.empty() ? words.text("front.not_stated") : text;
+    };
+    return {
+        {words.text("front.item"), identity.kind_title},
+        {words.text("front.model"), or_not_stated(identity.model)},
+        {words.text("front.serial"), or_not_stated(identity.serial)},
+        {words.text("front.station"), identity.station},
+        {words.text("front.condition"), identity.condition},
+        {words.text("front.catch"),
+         words.text("front.catch_value", {{"value", diameter.value},
+                                          {"U", diameter.U},
+                                          {"k", diameter.k},
+                                          {"area", numbers.significant(gauge.catch_area_cm2().value, 5)}})},
+        {words.text("front.catch_method"), identity.catch_diameter_method},
+        {words.text("front.nominal"),
+         words.text("front.nominal_value", {{"depth", numbers.significant(gauge.nominal_tip_mm, 6)},
+                                            {"volume", numbers.figures(gauge.nominal_tip_mL(), 4)}})},
+        {words.text("front.contacts"), gauge.contacts.empty() ? "" : std::to_string(gauge.contacts.size())},
+    };
+}
+
+std::vector<Entry> party_entries(const Content& content) {
+    const Words& words = content.words;
+    const Record& record = content.record;
+    const Record& first = content.as_found() ? *content.as_found() : record;
+    const std::string begun = words.moment(first.started_at);
+    const std::string ended = words.moment(record.ended_at);
+    std::string dates = begun;
+    if (!ended.empty() && ended != begun)
+        dates = begun.empty() ? ended : words.text("format.range", {{"low", begun}, {"high", ended}});
+    const auto or_not_stated = [&](const std::string& text) {
+        return text.empty() ? words.text("front.not_stated") : text;
+    };
+    return {
+        {words.text("front.customer"), or_not_stated(joined(record.customer))},
+        {words.text("front.place"), or_not_stated(record.place)},
+        {words.text("front.received"), words.date(record.received_on)},
+        {words.text("front.dates"), or_not_stated(dates)},
+    };
+}
+
+double draw_seal(Flow& flow, const SealMark& seal, double right, double y) {
+    constexpr double size = 68;
+    if (seal.side <= 0 ||
+        seal.dark.size() != static_cast<std::size_t>(seal.side) * static_cast<std::size_t>(seal.side))
+        return y;
+    const double module = size / seal.side;
+    const double x = right - size;
+    for (int row = 0; row < seal.side; ++row) {
+        // Runs of dark modules as one rectangle: no hairlines between them.
+        for (int column = 0; column < seal.side;) {
+            int end = column;
+            while (end < seal.side && seal.dark[static_cast<std::size_t>(row * seal.side + end)]) ++end;
+            if (end > column)
+                flow.canvas().fill_rectangle(x + column * module, y + row * module, (end - column) * module,
+                                             module + 0.02, black);
+            column = end + 1;
+        }
+    }
+    Style caption = label_style;
+    caption.size = 5.6;
+    return flow.draw_text(seal.caption, caption, x, y + size + 3, size);
+}
+
+// Name of the laboratory at the left, its picture and the seal at the right. Gives the y below.
+Result<double> draw_letterhead(Content& content) {
+    Flow& flow = content.flow;
+    const Letterhead& head = content.options.letterhead;
+    const Party& laboratory = content.record.laboratory;
+    const double y = 13 * mm;
+    double right = flow.right();
+    double below = y;
+    if (content.options.seal) {
+        below = draw_seal(flow, *content.options.seal, right, y);
+        right -= 68 + 14;
+    }
+    if (!head.picture.empty()) {
+        constexpr double width = 130;
+        constexpr double height = 48;
+        const auto drawn =
+            flow.canvas().picture(head.picture, head.picture_name, right - width, y, width, height);
+        if (!drawn) return drawn.fault();
+        below = std::max(below, y + height);
+        right -= width + 14;
+    }
+    const double width = right - flow.left();
+    double text_y =
+        flow.draw_text(content.words.text("front.laboratory"), label_style, flow.left(), y, width);
+    text_y = flow.draw_text(laboratory.name, {Face::bold, 11.5, black}, flow.left(), text_y, width);
+    for (const std::string* line : {&laboratory.address, &laboratory.contact, &head.note})
+        if (!line->empty())
+            text_y = flow.draw_text(*line, {Face::regular, 7.8, black}, flow.left(), text_y, width);
+    return std::max(below, text_y) + 5;
+}
+
+double draw_marks(Content& content, double y) {
+    Flow& flow = content.flow;
+    const Style style{Face::bold, 8.8, black};
+    std::string text;
+    for (const std::string& mark : marks(content, false)) text += (text.empty() ? "" : "\n") + mark;
+    if (text.empty()) return y;
+    const double inner = flow.width() - 16;
+    const double height = flow.height_of(text, style, inner) + 9;
+    flow.canvas().rectangle(flow.left(), y, flow.width(), height, {1.5, black, {}});
+    flow.draw_text(text, style, flow.left() + 8, y + 4, inner);
+    return y + height + 9;
+}
+
+}  // namespace
+
+std::vector<std::string> marks(const Content& content, bool shortened) {
+    const Record& record = content.record;
+    const std::string prefix = shortened ? "mark.short_" : "mark.";
+    std::vector<std::string> out;
+    const auto add = [&](bool applies, const std::string& key) {
+        if (applies) out.push_back(content.words.text(prefix + key));
+    };
+    add(record.number.empty() || record.number == "DRAFT", "draft");
+    add(record.invented, "invented");
+    add(record.origin == Origin::virtual_bench, "virtual_bench");
+    add(record.origin == Origin::supplied_data, "supplied_data");
+    add(record.authorised_by.empty(), "not_authorised");
+    return out;
+}
+
+Outcome draw_front(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Record& record = content.record;
+    const auto head = draw_letterhead(content);
+    if (!head) return head.fault();
+    double y = *head;
+    flow.canvas().line({flow.left(), y}, {flow.right(), y}, {1.4, ink, {}});
+    y += 12;
+
+    constexpr double box_width = 214;
+    const double title_width = flow.width() - box_width - 14;
+    double title_y =
+        flow.draw_text(words.text("title.main"), {Face::bold, 20, ink}, flow.left(), y, title_width);
+    title_y = flow.draw_text(words.text("title.subtitle"), {Face::regular, 11, black}, flow.left(),
+                             title_y + 1, title_width);
+    const double x = flow.right() - box_width;
+    const std::string state = content.as_found() ? words.text("title.both") : content.state_word(record);
+    double box_y = y;
+    for (const Entry& entry :
+         {Entry{words.text("front.number"), record.number},
+          Entry{words.text("front.issued"),
+                record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on)},
+          Entry{words.text("front.state"), state}})
+        box_y = draw_entry(flow, entry, x, box_y, 88, box_width, strong_style);
+    y = std::max(title_y, box_y) + 9;
+
+    y = draw_marks(content, y);
+
+    constexpr double gutter = 18;
+    const double column = (flow.width() - gutter) / 2;
+    const double left_end = draw_entries(flow, party_entries(content), flow.left(), y, 66, column);
+    const double right_end =
+        draw_entries(flow, gauge_entries(content), flow.left() + column + gutter, y, 78, column);
+    flow.set_y(std::max(left_end, right_end) + 2);
+    return Done{};
+}
+
+void draw_heads_and_feet(Content& content) {
+    Flow& flow = content.flow;
+    Canvas& canvas = flow.canvas();
+    const Words& words = content.words;
+    const std::string head = words.text("page.head", {{"number", content.record.number}});
+    std::string warning;
+    for (const std::string& mark : marks(content, true)) warning += (warning.empty() ? "" : " · ") + mark;
+    const int pages = canvas.page_count();
+    const Style foot_style{Face::regular, 6.8, grey(0.25)};
+    const Style warning_style{Face::bold, 7.2, black};
+    for (int page = 0; page < pages; ++page) {
+        canvas.select_page(page);
+        if (page > 0) {
+            const double y = 13 * mm;
+            const double warning_width = canvas.text_width(warning, warning_style);
+            // A long number leaves no room beside it for the marks: they get a line of their own.
+            const double free = flow.width() - warning_width - 10;
+            const std::string line =
+                wrap(canvas, head, small_style, free > 150 ? free : flow.width()).front();
+            canvas.text(flow.left(), y + 8, line, small_style);
+            canvas.text(flow.right() - warning_width, free > 150 ? y + 8 : y - 1, warning, warning_style);
+            canvas.line({flow.left(), y + 12}, {flow.right(), y + 12}, {0.6, ink, {}});
+        }
+        const double y = canvas.height() - 15 * mm;
+        canvas.line({flow.left(), y}, {flow.right(), y}, {0.4, grey(0.4), {}});
+        const std::string count =
+            words.text("page.foot", {{"page", std::to_string(page + 1)}, {"pages", std::to_string(pages)}});
+        const double count_width = canvas.text_width(count, strong_style);
+        canvas.text(flow.right() - count_width, y + 11, count, strong_style);
+        const double foot_width = flow.width() - count_width - 12;
+        const std::string number = wrap(canvas, head, foot_style, foot_width).front();
+        double foot_y = flow.draw_text(number, foot_style, flow.left(), y + 3, foot_width);
+        foot_y = flow.draw_text(words.text("page.foot_note"), foot_style, flow.left(), foot_y, foot_width);
+        if (!content.options.letterhead.foot.empty())
+            flow.draw_text(wrap(canvas, content.options.letterhead.foot, foot_style, foot_width).front(),
+                           foot_style, flow.left(), foot_y, foot_width);
+    }
+}
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,76 @@
+// Every candidate for the volume per tip as a function of the flow, with its figures.
+#include <algorithm>
+#include <cmath>
+
+#include "report/certificate/sections.hpp"
+#include "report/certificate/table.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+std::string parameters_words(const Content& content, const calib::RateCandidate& candidate) {
+    const auto names = calib::parameter_names(candidate.form);
+    std::string out;
+    for (std::size_t i = 0; i < candidate.parameters.size() && i < names.size(); ++i) {
+        const auto pair = content.numbers.pair(candidate.parameters[i], content.coverage());
+        std::string symbol = names[i].symbol;
+        if (symbol == "V0") symbol = "V~0~";
+        out += (i ? "\n" : "") + symbol + " = " + pair.value + " (" + pair.U + ")";
+        if (names[i].unit != "1") out += " " + names[i].unit;
+    }
+    return out;
+}
+
+std::string conclusion(const Content& content, const calib::RateModel& model) {
+    const Words& words = content.words;
+    const calib::RateCandidate* chosen = model.chosen_candidate();
+    if (!chosen) return words.text("model.chosen_table");
+    const std::string form = words.text("model." + calib::name_of(chosen->form));
+    return words.text(chosen->dof > 0.5 ? "model.chosen" : "model.chosen_untested", {{"form", form}});
+}
+
+}  // namespace
+
+void draw_models(Content& content) {
+    const auto& model = content.record.evaluation.model;
+    if (!model) return;
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Numbers& numbers = content.numbers;
+    flow.heading(words.text("model.heading"));
+    Table table;
+    table.caption = words.text("model.intro");
+    table.caption_style = small_style;
+    table.columns = {{words.text("model.form"), 74, Align::left},
+                     {words.text("model.equation"), 92, Align::left},
+                     {words.text("model.parameters", {{"coverage", numbers.percent(content.coverage())}}),
+                      130, Align::left},
+                     {words.text("model.chi2"), 44, Align::number},
+                     {words.text("model.dof"), 48, Align::centre},
+                     {words.text("model.limit"), 46, Align::number},
+                     {words.text("model.agrees"), 52, Align::centre},
+                     {words.text("model.residual"), 50, Align::number}};
+    for (const calib::RateCandidate& candidate : model->candidates) {
+        const std::string form = words.text("model." + calib::name_of(candidate.form));
+        const bool used = candidate.form == model->chosen;
+        const bool tested = candidate.dof > 0.5;
+        double residual = 0;
+        for (double value : candidate.residual_percent)
+            if (std::abs(value) > std::abs(residual)) residual = value;
+        table.rows.push_back(
+            {{used ? words.text("model.chosen_mark", {{"form", form}}) : form,
+              words.text("model.equation_" + calib::name_of(candidate.form)),
+              parameters_words(content, candidate), numbers.fixed(candidate.chi2, 2),
+              numbers.fixed(candidate.dof, 0), tested ? numbers.fixed(candidate.chi2_limit, 2) : "–",
+              words.text(!tested            ? "model.untested"
+                         : candidate.passes ? "model.yes"
+                                            : "model.no"),
+              numbers.fixed(residual, 2)},
+             used});
+    }
+    draw_table(flow, table, words.decimal_sign());
+    flow.paragraph(conclusion(content, *model));
+}
+
+}  // namespace tipwright::report::certificate

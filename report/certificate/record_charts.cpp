@@ -1,0 +1,206 @@
+// The two charts: error of indication against reference intensity, and volume per tip against flow.
+#include <algorithm>
+#include <cmath>
+
+#include "report/certificate/chart.hpp"
+#include "report/certificate/sections.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+using calib::StepResult;
+
+constexpr double seconds_per_minute = 60;
+constexpr int curve_points = 160;
+
+const Stroke fit_stroke{0.8, grey(0.15), {}};
+const Stroke joined_stroke{0.8, grey(0.15), {3, 2}};
+const Stroke nominal_stroke{0.7, grey(0.3), {8, 2, 1, 2}};
+
+struct Span {
+    double low = 1e300;
+    double high = -1e300;
+    void take(double value) {
+        low = std::min(low, value);
+        high = std::max(high, value);
+    }
+};
+
+// Room above and below, and never a span of nothing.
+Axis y_axis(const Span& span, double least_span, int wanted) {
+    double room = 0.06 * (span.high - span.low);
+    if (span.high - span.low < least_span) room = (least_span - (span.high - span.low)) / 2;
+    return linear_axis(span.low - room, span.high + room, wanted);
+}
+
+std::string form_word(const Words& words, calib::RateForm form) {
+    return words.text("model." + calib::name_of(form));
+}
+
+std::string points_legend(const Content& content, const Record& record) {
+    return content.words.text("chart.points", {{"state", content.state_word(record)}});
+}
+
+Series series_of(const Content& content, const Record& record, std::size_t which) {
+    Series series;
+    series.legend = points_legend(content, record);
+    // As left, or the only state: filled circles. As found beside it: open squares.
+    const bool before = which + 1 < content.states().size();
+    series.marker = before ? Marker::square : Marker::circle;
+    series.filled = !before;
+    return series;
+}
+
+std::vector<double> spread(double low, double high, bool logarithmic) {
+    std::vector<double> out;
+    for (int i = 0; i <= curve_points; ++i) {
+        const double share = static_cast<double>(i) / curve_points;
+        out.push_back(logarithmic ? low * std::pow(high / low, share) : low + share * (high - low));
+    }
+    return out;
+}
+
+void add_limits(const Content& content, Chart& chart, Span& y) {
+    const calib::Limits& limits = content.record.evaluation.conformity.limits;
+    for (const calib::LimitRow& row : limits.rows) {
+        if (row.to_mm_h < chart.x.low || row.from_mm_h > chart.x.high) continue;
+        chart.limits.push_back({row.from_mm_h, row.to_mm_h, row.low_percent, row.high_percent});
+        // Far limits would flatten the curve: they are then beyond the frame, which the legend still names.
+        y.take(row.low_percent);
+        y.take(row.high_percent);
+    }
+    if (!chart.limits.empty())
+        chart.limit_legend = content.words.text("chart.limits", {{"limits", limits_words(content, limits)}});
+}
+
+Chart error_chart(const Content& content) {
+    const Words& words = content.words;
+    const bool timed = !content.is_static();
+    Chart chart;
+    chart.y_title = words.text("chart.error_y");
+    chart.x_title = words.text(timed ? "chart.intensity_x" : "chart.step_x");
+    chart.zero_line = true;
+    Span x;
+    Span y;
+    y.take(0);
+    const auto states = content.states();
+    for (std::size_t i = 0; i < states.size(); ++i) {
+        Series series = series_of(content, *states[i], i);
+        for (const StepResult& step : states[i]->evaluation.steps) {
+            const double at = timed ? step.reference_intensity_mm_h->value : step.observation.step;
+            series.points.push_back({at, step.error_percent.value, step.error_expanded.U});
+            x.take(at);
+            y.take(step.error_percent.value - step.error_expanded.U);
+            y.take(step.error_percent.value + step.error_expanded.U);
+        }
+        chart.series.push_back(std::move(series));
+    }
+    if (timed) {
+        chart.x = axis_for_rates(x.low, x.high);
+        add_limits(content, chart, y);
+    } else {
+        chart.x.low = x.low - 0.5;
+        chart.x.high = x.high + 0.5;
+        for (double step = x.low; step <= x.high; ++step)
+            chart.x.ticks.push_back({step, std::to_string(static_cast<int>(step))});
+    }
+    const auto& model = content.record.evaluation.model;
+    if (timed && model && model->chosen_candidate()) {
+        const calib::Gauge& gauge = content.record.gauge;
+        const double area = gauge.catch_area_cm2().value;
+        Curve curve{words.text("chart.fit_error"), fit_stroke, {}};
+        for (double flow : spread(model->flow_min_mL_s, model->flow_max_mL_s, chart.x.logarithmic)) {
+            const double error = 100 * (gauge.nominal_tip_mL() / model->volume_at(flow).value - 1);
+            curve.points.push_back({calib::intensity_mm_h(flow * seconds_per_minute, area), error});
+            y.take(error);
+        }
+        chart.curves.push_back(std::move(curve));
+    }
+    chart.y = y_axis(y, 1, 7);
+    return chart;
+}
+
+void add_fit(const Content& content, const calib::RateModel& model, Chart& chart, Span& y) {
+    const Words& words = content.words;
+    if (!model.chosen_candidate()) {
+        Curve joined{words.text("chart.interpolation"), joined_stroke, {}};
+        for (const calib::RatePoint& point : model.points)
+            joined.points.push_back({point.flow_mL_s * seconds_per_minute, point.volume_mL.value});
+        chart.curves.push_back(std::move(joined));
+        return;
+    }
+    Curve fit{words.text("chart.fit_volume", {{"form", form_word(words, model.chosen)}}), fit_stroke, {}};
+    Band band;
+    band.legend = words.text("chart.band", {{"coverage", content.numbers.percent(content.coverage())}});
+    for (double flow : spread(model.flow_min_mL_s, model.flow_max_mL_s, chart.x.logarithmic)) {
+        const calib::Uncertain volume = model.volume_at(flow);
+        const double U = calib::expanded(volume, content.coverage()).U;
+        const double x = flow * seconds_per_minute;
+        fit.points.push_back({x, volume.value});
+        band.lower.push_back({x, volume.value - U});
+        band.upper.push_back({x, volume.value + U});
+        y.take(volume.value - U);
+        y.take(volume.value + U);
+    }
+    chart.curves.push_back(std::move(fit));
+    chart.bands.push_back(std::move(band));
+}
+
+Chart volume_chart(const Content& content) {
+    const Words& words = content.words;
+    const Record& record = content.record;
+    Chart chart;
+    chart.x_title = words.text("chart.flow_x");
+    chart.y_title = words.text("chart.volume_y");
+    Span x;
+    Span y;
+    const auto states = content.states();
+    for (std::size_t i = 0; i < states.size(); ++i) {
+        Series series = series_of(content, *states[i], i);
+        for (const StepResult& step : states[i]->evaluation.steps) {
+            const double U = calib::expanded(step.volume_per_tip_mL, content.coverage()).U;
+            series.points.push_back({step.flow_mL_min->value, step.volume_per_tip_mL.value, U});
+            x.take(step.flow_mL_min->value);
+            y.take(step.volume_per_tip_mL.value - U);
+            y.take(step.volume_per_tip_mL.value + U);
+        }
+        chart.series.push_back(std::move(series));
+    }
+    // Linear: the line model is a straight line here, and a departure from it is seen.
+    chart.x = linear_axis(0, 1.02 * x.high, 8);
+    if (record.evaluation.model) add_fit(content, *record.evaluation.model, chart, y);
+    const double nominal = record.gauge.nominal_tip_mL();
+    y.take(nominal);
+    chart.curves.push_back(
+        {words.text("chart.nominal"), nominal_stroke, {{chart.x.low, nominal}, {chart.x.high, nominal}}});
+    chart.y = y_axis(y, 0.02 * nominal, 6);
+    return chart;
+}
+
+}  // namespace
+
+void draw_charts(Content& content) {
+    if (!content.has_charts()) return;
+    constexpr double tall = 222;
+    constexpr double low = 180;
+    constexpr double title = 16;
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Localise number = [&](const std::string& plain) { return words.number(plain); };
+    const bool two = !content.is_static();
+    flow.heading(words.text("chart.heading"));
+    flow.need(title + low);
+    // Both on this page if they are not squeezed too much for it.
+    const double half = flow.room() / 2 - title - 4;
+    const double height = two && half >= low ? std::min(half, tall) : tall;
+    flow.paragraph(words.text(two ? "chart.error_title" : "chart.error_title_static"), strong_style);
+    draw_chart(flow, error_chart(content), std::min(height, flow.room()), number);
+    if (!two) return;
+    flow.need(height + title);
+    flow.space(4);
+    flow.paragraph(words.text("chart.volume_title"), strong_style);
+    draw_chart(flow, volume_chart(content), height, number);
+}
+
+}  // namespace tipwright::report::certificate

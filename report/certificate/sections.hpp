@@ -1,0 +1,54 @@
+// Sections of the certificate, each drawn at the flow's place. Internal to report/certificate/.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "report/certificate/certificate.hpp"
+#include "report/certificate/flow.hpp"
+#include "report/certificate/numbers.hpp"
+
+namespace tipwright::report::certificate {
+
+struct Content {
+    const Record& record;
+    const CertificateOptions& options;
+    const Words& words;
+    Numbers numbers;
+    Flow& flow;
+    std::string record_sha256;  // of the attached record
+
+    const Record* as_found() const { return options.as_found ? &*options.as_found : nullptr; }
+    // As found first, when it is there.
+    std::vector<const Record*> states() const;
+    std::string state_word(const Record& which) const;
+    bool is_static() const;
+    bool has_charts() const;
+    // Of the section that gives the correction: after the brief, the results and the charts.
+    int correction_section() const;
+    double coverage() const { return record.plan.coverage; }
+};
+
+// Sentences of the front page, also for other papers.
+std::vector<std::string> summary_sentences(const Content& content);
+// "class B, ±5 %" or "class B" when the limits differ from row to row.
+std::string limits_words(const Content& content, const calib::Limits& limits);
+// Marks that tell what the document is not; `shortened` for the running head.
+std::vector<std::string> marks(const Content& content, bool shortened);
+
+Outcome draw_front(Content& content);
+void draw_summary(Content& content);
+void draw_results(Content& content);
+void draw_charts(Content& content);
+void draw_correction(Content& content);
+void draw_conditions(Content& content);
+void draw_instruments(Content& content);
+void draw_method(Content& content);
+void draw_uncertainty(Content& content);
+void draw_models(Content& content);
+void draw_conformity(Content& content);
+void draw_closing(Content& content);
+// Running head and foot, when all pages are there.
+void draw_heads_and_feet(Content& content);
+
+}  // namespace tipwright::report::certificate

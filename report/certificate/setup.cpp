@@ -1,0 +1,156 @@
+// How it was measured: conditions, instruments with their traceability, method and deviations.
+#include <algorithm>
+#include <cmath>
+
+#include "report/certificate/sections.hpp"
+#include "report/certificate/table.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+struct ConditionRow {
+    const char* key;
+    const char* unit;
+    int decimals;
+    double calib::Conditions::*member;
+    double u;
+};
+
+std::string without_full_stop(std::string text) {
+    if (!text.empty() && text.back() == '.') text.pop_back();
+    return text;
+}
+
+}  // namespace
+
+void draw_conditions(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Numbers& numbers = content.numbers;
+    const calib::BenchMetrology& bench = content.record.bench;
+    flow.heading(words.text("conditions.heading"));
+    if (content.record.origin == Origin::supplied_data)
+        flow.paragraph(words.text("conditions.supplied"), small_style);
+
+    const ConditionRow rows[] = {
+        {"conditions.water", "°C", 1, &calib::Conditions::water_temperature_C, bench.water_temperature_u_C},
+        {"conditions.air", "°C", 1, &calib::Conditions::air_temperature_C, bench.air_temperature_u_C},
+        {"conditions.pressure", "hPa", 0, &calib::Conditions::air_pressure_hPa, bench.air_pressure_u_hPa},
+        {"conditions.humidity", "%", 0, &calib::Conditions::relative_humidity_percent,
+         bench.relative_humidity_u_percent},
+    };
+    Table table;
+    table.columns = {{words.text("conditions.quantity"), 3, Align::left},
+                     {words.text("conditions.range"), 3, Align::left},
+                     {words.text("conditions.U"), 2, Align::left}};
+    for (const ConditionRow& row : rows) {
+        double low = 1e300;
+        double high = -1e300;
+        for (const Record* record : content.states())
+            for (const calib::StepResult& step : record->evaluation.steps) {
+                low = std::min(low, step.observation.conditions.*row.member);
+                high = std::max(high, step.observation.conditions.*row.member);
+            }
+        const std::string least = numbers.fixed(low, row.decimals);
+        const std::string most = numbers.fixed(high, row.decimals);
+        const std::string range =
+            least == most ? least : words.text("format.range", {{"low", least}, {"high", most}});
+        table.rows.push_back(
+            {{words.text(row.key), range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit}});
+    }
+    const calib::Uncertain& evaporation = bench.evaporation_g_h;
+    if (evaporation.value != 0 || evaporation.u != 0) {
+        const auto pair = numbers.pair(evaporation.value, {2, 2 * evaporation.u, content.coverage()});
+        table.rows.push_back({{words.text("conditions.evaporation"), pair.value + " g/h", pair.U + " g/h"}});
+    }
+    draw_table(flow, table, words.decimal_sign());
+}
+
+void draw_instruments(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Record& record = content.record;
+    flow.heading(words.text("instruments.heading"));
+    if (record.instruments.empty()) {
+        flow.paragraph(words.text("instruments.no_instruments"));
+        return;
+    }
+    Table table;
+    table.columns = {{words.text("instruments.role"), 58, Align::left},
+                     {words.text("instruments.description"), 102, Align::left},
+                     {words.text("instruments.serial"), 56, Align::left},
+                     {words.text("instruments.certificate"), 70, Align::left},
+                     {words.text("instruments.calibrated"), 58, Align::left},
+                     {words.text("instruments.due"), 58, Align::left},
+                     {words.text("instruments.traceability"), 122, Align::left}};
+    const auto stated = [&](const std::string& text) { return text.empty() ? "–" : text; };
+    for (const InstrumentUsed& used : record.instruments)
+        table.rows.push_back(
+            {{words.named("role", used.role, used.role), stated(used.description), stated(used.serial),
+              used.certificate.empty() ? words.text("instruments.none") : used.certificate,
+              stated(words.short_date(used.calibrated_on)), stated(words.short_date(used.due_on)),
+              stated(used.traceability)}});
+    draw_table(flow, table, words.decimal_sign());
+    flow.paragraph(words.text("instruments.statement"), small_style);
+}
+
+void draw_method(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Record& record = content.record;
+    flow.heading(words.text("method.heading"));
+    if (!record.method.empty()) flow.paragraph(record.method);
+    const auto& steps = record.evaluation.steps;
+    const bool by_volume = std::all_of(
+        steps.begin(), steps.end(), [](const calib::StepResult& step) { return step.observation.is_volume; });
+    flow.paragraph(words.text("method.equations"), body_style, 14);
+    flow.paragraph(words.text(by_volume ? "method.symbols_volume" : "method.symbols"), small_style);
+    std::string line;
+    if (!record.plan.name.empty())
+        line = words.text("method.plan", {{"plan", without_full_stop(record.plan.name)}});
+    if (record.bench_duration_s > 0) {
+        const auto minutes = static_cast<long>(std::lround(record.bench_duration_s / 60));
+        line += (line.empty() ? "" : " ") +
+                words.text("method.duration", {{"hours", std::to_string(minutes / 60)},
+                                               {"minutes", std::to_string(minutes % 60)}});
+    }
+    if (!line.empty()) flow.paragraph(line);
+    // With two states each entry says of which it is.
+    std::vector<std::string> deviations;
+    std::vector<std::string> findings;
+    const bool both = content.as_found() != nullptr;
+    for (const Record* state : content.states()) {
+        const auto add = [&](std::vector<std::string>& list, std::string text) {
+            if (both)
+                text = words.text("method.of_state", {{"state", content.state_word(*state)}, {"text", text}});
+            list.push_back(std::move(text));
+        };
+        if (!state->source_name.empty()) {
+            std::vector<std::string> source;
+            add(source, words.text("method.source",
+                                   {{"name", state->source_name}, {"sha256", state->source_sha256}}));
+            flow.paragraph(source.front(), small_style);
+        }
+        for (const std::string& text : state->deviations) add(deviations, text);
+        for (const calib::StepResult& step : state->evaluation.steps)
+            for (const std::string& remark : step.observation.remarks)
+                add(deviations, words.text("method.remark", {{"step", std::to_string(step.observation.step)},
+                                                             {"text", remark}}));
+        for (const std::string& text : state->evaluation.findings) add(findings, text);
+    }
+    if (deviations.empty()) {
+        flow.paragraph(words.text("method.no_deviations"));
+    } else {
+        flow.need(34);
+        flow.paragraph(words.text("method.deviations"));
+        flow.list(deviations);
+    }
+    if (!findings.empty()) {
+        flow.need(34);
+        flow.paragraph(words.text("method.findings"));
+        flow.list(findings);
+    }
+}
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,199 @@
+// The result in one or two sentences, for somebody who has a gauge and no laboratory.
+#include <algorithm>
+#include <cmath>
+
+#include "calib/rounding.hpp"
+#include "report/certificate/sections.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+using calib::StepResult;
+using calib::Verdict;
+
+struct Extremes {
+    const StepResult* lowest = nullptr;
+    const StepResult* highest = nullptr;
+};
+
+Extremes extremes_of(const Record& record) {
+    Extremes out;
+    for (const StepResult& step : record.evaluation.steps) {
+        if (!out.lowest || step.error_percent.value < out.lowest->error_percent.value) out.lowest = &step;
+        if (!out.highest || step.error_percent.value > out.highest->error_percent.value) out.highest = &step;
+    }
+    return out;
+}
+
+// The size of an error without its sign.
+std::string size_of(const Content& content, const StepResult& step) {
+    return content.numbers.pair(std::abs(step.error_percent.value), step.error_expanded).value;
+}
+
+std::string signed_of(const Content& content, const StepResult& step) {
+    return content.numbers.pair(step.error_percent.value, step.error_expanded).value;
+}
+
+std::string rounded_intensity(const Content& content, double intensity) {
+    return content.numbers.significant(intensity, 3);
+}
+
+// The intensity a step is known by: the one that was set, else the one that came.
+double known_as(const StepResult& step) {
+    if (step.observation.set_intensity_mm_h > 0) return step.observation.set_intensity_mm_h;
+    return step.reference_intensity_mm_h ? step.reference_intensity_mm_h->value : 0;
+}
+
+std::string static_error(const Content& content, const Extremes& extremes, std::size_t steps) {
+    const Words& words = content.words;
+    if (steps == 1)
+        return words.text(
+            extremes.lowest->error_percent.value < 0 ? "summary.static_low" : "summary.static_high",
+            {{"size", size_of(content, *extremes.lowest)}});
+    return words.text("summary.static_range", {{"low", signed_of(content, *extremes.lowest)},
+                                               {"high", signed_of(content, *extremes.highest)}});
+}
+
+std::string error_sentence(const Content& content) {
+    const Words& words = content.words;
+    const auto& steps = content.record.evaluation.steps;
+    const Extremes extremes = extremes_of(content.record);
+    if (content.is_static()) return static_error(content, extremes, steps.size());
+    const double low = extremes.lowest->error_percent.value;
+    const double high = extremes.highest->error_percent.value;
+    if (steps.size() == 1)
+        return words.text(low < 0 ? "summary.one_low" : "summary.one_high",
+                          {{"at", rounded_intensity(content, known_as(steps.front()))},
+                           {"size", size_of(content, steps.front())}});
+    const auto [first, last] = std::minmax_element(
+        steps.begin(), steps.end(),
+        [](const StepResult& a, const StepResult& b) { return known_as(a) < known_as(b); });
+    const std::string from = rounded_intensity(content, known_as(*first));
+    const std::string to = rounded_intensity(content, known_as(*last));
+    if (high < 0)
+        return words.text("summary.both_low", {{"from", from},
+                                               {"to", to},
+                                               {"least", size_of(content, *extremes.highest)},
+                                               {"most", size_of(content, *extremes.lowest)}});
+    if (low >= 0)
+        return words.text("summary.both_high", {{"from", from},
+                                                {"to", to},
+                                                {"least", size_of(content, *extremes.lowest)},
+                                                {"most", size_of(content, *extremes.highest)}});
+    return words.text("summary.mixed", {{"from", from},
+                                        {"to", to},
+                                        {"low", size_of(content, *extremes.lowest)},
+                                        {"high", size_of(content, *extremes.highest)}});
+}
+
+// "50, 90 and 200 mm/h", or step numbers for a static check.
+std::string where(const Content& content, Verdict verdict) {
+    std::vector<std::string> items;
+    for (const calib::StepConformity& judged : content.record.evaluation.conformity.steps) {
+        if (judged.verdict != verdict) continue;
+        std::string item = std::to_string(judged.step);
+        if (!content.is_static())
+            for (const StepResult& step : content.record.evaluation.steps)
+                if (step.observation.step == judged.step) item = rounded_intensity(content, known_as(step));
+        items.push_back(item);
+    }
+    const std::string list = content.words.list(items);
+    return content.is_static() || list.empty() ? list
+                                               : content.words.text("summary.intensities", {{"list", list}});
+}
+
+void add_conformity(const Content& content, std::vector<std::string>& sentences) {
+    const Words& words = content.words;
+    const calib::Conformity& conformity = content.record.evaluation.conformity;
+    if (conformity.overall == Verdict::no_limit) {
+        sentences.push_back(words.text("summary.no_limits"));
+        return;
+    }
+    const std::string limits = limits_words(content, conformity.limits);
+    const std::string failing = where(content, Verdict::fail);
+    const std::string open = where(content, Verdict::undecided);
+    const std::string unlimited = where(content, Verdict::no_limit);
+    const bool is_static = content.is_static();
+    if (!failing.empty())
+        sentences.push_back(words.text(is_static ? "summary.fail_static" : "summary.fail",
+                                       {{"limits", limits}, {"where", failing}}));
+    if (!open.empty())
+        sentences.push_back(words.text(is_static ? "summary.undecided_static" : "summary.undecided",
+                                       {{"limits", limits}, {"where", open}}));
+    if (failing.empty() && open.empty())
+        sentences.push_back(
+            words.text(is_static ? "summary.static_pass" : "summary.pass", {{"limits", limits}}));
+    if (!unlimited.empty() && !is_static)
+        sentences.push_back(words.text("summary.some_without_limit", {{"where", unlimited}}));
+}
+
+void add_correction(const Content& content, std::vector<std::string>& sentences) {
+    const auto& correction = content.record.evaluation.correction;
+    if (!correction || correction->rows.empty()) {
+        sentences.push_back(content.words.text("summary.no_correction"));
+        return;
+    }
+    double largest = 0;
+    for (const calib::CorrectionRow& row : correction->rows)
+        largest = std::max(largest, 100 * row.factor_U / row.factor);
+    const std::string U = content.words.number(calib::round_with_uncertainty(0, largest).uncertainty);
+    sentences.push_back(content.words.text(
+        "summary.correction", {{"section", std::to_string(content.correction_section())}, {"U", U}}));
+}
+
+std::string verdict_words(const Content& content) {
+    switch (content.record.evaluation.conformity.overall) {
+        case Verdict::pass:
+            return content.words.text("summary.verdict_pass");
+        case Verdict::fail:
+            return content.words.text("summary.verdict_fail");
+        case Verdict::undecided:
+            return content.words.text("summary.verdict_undecided");
+        case Verdict::no_limit:
+            break;
+    }
+    return "";
+}
+
+}  // namespace
+
+std::string limits_words(const Content& content, const calib::Limits& limits) {
+    if (limits.rows.empty()) return limits.name;
+    const calib::LimitRow& first = limits.rows.front();
+    const bool same = std::all_of(limits.rows.begin(), limits.rows.end(), [&](const calib::LimitRow& row) {
+        return row.low_percent == first.low_percent && row.high_percent == first.high_percent;
+    });
+    if (!same) return limits.name;
+    const std::string high = content.numbers.significant(first.high_percent, 4);
+    const std::string span = first.low_percent == -first.high_percent
+                                 ? "±" + high + " %"
+                                 : content.numbers.significant(first.low_percent, 4) + " % / " + high + " %";
+    return limits.name.empty() ? span : limits.name + content.words.text("format.list_comma") + span;
+}
+
+std::vector<std::string> summary_sentences(const Content& content) {
+    std::vector<std::string> sentences{error_sentence(content)};
+    add_conformity(content, sentences);
+    if (const Record* before = content.as_found()) {
+        const Extremes extremes = extremes_of(*before);
+        sentences.push_back(
+            content.words.text("summary.before", {{"low", signed_of(content, *extremes.lowest)},
+                                                  {"high", signed_of(content, *extremes.highest)}}));
+    }
+    add_correction(content, sentences);
+    return sentences;
+}
+
+void draw_summary(Content& content) {
+    Flow& flow = content.flow;
+    flow.heading(content.words.text("summary.heading"));
+    const std::string verdict = verdict_words(content);
+    if (!verdict.empty()) flow.paragraph(verdict, {Face::bold, 10.4, black});
+    std::string text;
+    for (const std::string& sentence : summary_sentences(content))
+        text += (text.empty() ? "" : " ") + sentence;
+    flow.paragraph(text, {Face::regular, 9.4, black});
+}
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,195 @@
+#include "report/certificate/text_block.hpp"
+
+#include <algorithm>
+#include <iterator>
+
+#include "report/utf8.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+// Unbreakable pieces with the blank that may follow each.
+struct Piece {
+    std::string_view text;
+    bool blank_after = false;
+};
+
+constexpr std::string_view units[] = {"%",   "mm",  "mL",   "g",      "s",     "h",  "min", "°C",   "hPa",
+                                      "g/h", "cm²", "mm/h", "mL/min", "mm/mL", "s²", "UTC", "kg/m³"};
+
+bool is_unit(std::string_view word) {
+    while (!word.empty() && (word.back() == '.' || word.back() == ',' || word.back() == ';' ||
+                             word.back() == ':' || word.back() == ')'))
+        word.remove_suffix(1);
+    return std::find(std::begin(units), std::end(units), word) != std::end(units);
+}
+
+bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+
+std::string_view word_before(std::string_view line, std::size_t blank) {
+    const std::size_t start = line.substr(0, blank).rfind(' ');
+    return line.substr(start == std::string_view::npos ? 0 : start + 1,
+                       blank - (start == std::string_view::npos ? 0 : start + 1));
+}
+
+std::string_view word_after(std::string_view line, std::size_t blank) {
+    const std::string_view rest = line.substr(blank + 1);
+    return rest.substr(0, rest.find(' '));
+}
+
+// "20 mm/h" and "k = 2.1" stay on one line.
+bool may_break_at(std::string_view line, std::size_t blank) {
+    const std::string_view before = word_before(line, blank);
+    const std::string_view after = word_after(line, blank);
+    if (before == "=" || after == "=") return before.size() + after.size() > 24;
+    return !(!before.empty() && is_digit(before.back()) && is_unit(after));
+}
+
+std::vector<Piece> pieces_of(std::string_view line) {
+    std::vector<Piece> pieces;
+    std::size_t start = 0;
+    for (std::size_t i = 0; i < line.size(); ++i) {
+        const char c = line[i];
+        if (c == ' ' && may_break_at(line, i)) {
+            pieces.push_back({line.substr(start, i - start), true});
+            start = i + 1;
+        } else if ((c == '-' || c == '/') && i > start + 2 && i + 1 < line.size() && line[i + 1] != ' ' &&
+                   !is_digit(line[i + 1]) && !is_unit(word_after(line, line.substr(0, i).rfind(' ')))) {
+            pieces.push_back({line.substr(start, i + 1 - start), false});
+            start = i + 1;
+        }
+    }
+    pieces.push_back({line.substr(start), false});
+    return pieces;
+}
+
+class Wrapper {
+public:
+    Wrapper(Canvas& canvas, const Style& style, double width, std::vector<std::string>& lines)
+        : canvas_(canvas),
+          style_(style),
+          width_(width),
+          blank_(canvas.text_width(" ", style)),
+          lines_(lines) {}
+
+    void add(std::string_view line) {
+        for (const Piece& piece : pieces_of(line)) {
+            place(piece.text);
+            if (piece.blank_after) pending_blank_ = true;
+        }
+        end_line();
+    }
+
+private:
+    Canvas& canvas_;
+    const Style& style_;
+    double width_;
+    double blank_;
+    std::vector<std::string>& lines_;
+    std::string current_;
+    double used_ = 0;
+    bool pending_blank_ = false;
+
+    void end_line() {
+        lines_.push_back(current_);
+        current_.clear();
+        used_ = 0;
+        pending_blank_ = false;
+    }
+
+    void place(std::string_view text) {
+        if (text.empty()) return;
+        const double needed = rich_width(canvas_, text, style_);
+        const double gap = pending_blank_ && !current_.empty() ? blank_ : 0;
+        if (!current_.empty() && used_ + gap + needed > width_) {
+            end_line();
+        } else if (gap > 0) {
+            current_ += ' ';
+            used_ += gap;
+        }
+        pending_blank_ = false;
+        if (needed <= width_ || text.find('~') != std::string_view::npos) {
+            current_ += text;
+            used_ += needed;
+        } else {
+            cut(text);
+        }
+    }
+
+    // A word that fits no line: letter by letter.
+    void cut(std::string_view text) {
+        for (std::size_t at = 0; at < text.size();) {
+            const std::size_t from = at;
+            next_code_point(text, at);
+            const std::string_view letter = text.substr(from, at - from);
+            const double needed = canvas_.text_width(letter, style_);
+            if (!current_.empty() && used_ + needed > width_) end_line();
+            current_ += letter;
+            used_ += needed;
+        }
+    }
+};
+
+// Calls draw(part, style of the part, drop of its baseline) for the parts of a line.
+template <class Draw>
+void each_part(std::string_view text, const Style& style, Draw draw) {
+    Style small = style;
+    small.size = 0.72 * style.size;
+    std::size_t start = 0;
+    while (start <= text.size()) {
+        const std::size_t open = text.find('~', start);
+        const std::size_t close = open == std::string_view::npos ? open : text.find('~', open + 1);
+        if (close == std::string_view::npos) {
+            draw(text.substr(start), style, 0.0);
+            return;
+        }
+        draw(text.substr(start, open - start), style, 0.0);
+        draw(text.substr(open + 1, close - open - 1), small, 0.18 * style.size);
+        start = close + 1;
+    }
+}
+
+}  // namespace
+
+double rich_width(Canvas& canvas, std::string_view text, const Style& style) {
+    double width = 0;
+    each_part(text, style, [&](std::string_view part, const Style& own, double) {
+        width += canvas.text_width(part, own);
+    });
+    return width;
+}
+
+void draw_rich(Canvas& canvas, double x, double baseline, std::string_view text, const Style& style) {
+    each_part(text, style, [&](std::string_view part, const Style& own, double drop) {
+        canvas.text(x, baseline + drop, part, own);
+        x += canvas.text_width(part, own);
+    });
+}
+
+double widest_piece(Canvas& canvas, std::string_view text, const Style& style) {
+    double widest = 0;
+    for (std::size_t start = 0; start <= text.size();) {
+        const std::size_t end = std::min(text.find('\n', start), text.size());
+        for (const Piece& piece : pieces_of(text.substr(start, end - start)))
+            widest = std::max(widest, rich_width(canvas, piece.text, style));
+        start = end + 1;
+    }
+    return widest;
+}
+
+std::vector<std::string> wrap(Canvas& canvas, std::string_view text, const Style& style, double width) {
+    std::vector<std::string> lines;
+    Wrapper wrapper(canvas, style, width, lines);
+    std::size_t start = 0;
+    while (true) {
+        const std::size_t end = text.find('\n', start);
+        wrapper.add(text.substr(start, end == std::string_view::npos ? end : end - start));
+        if (end == std::string_view::npos) return lines;
+        start = end + 1;
+    }
+}
+
+}  // namespace tipwright::report::certificate

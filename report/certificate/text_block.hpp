@@ -1,0 +1,29 @@
+// Text cut into lines of a width. Breaks at blanks and after hyphens and slashes, but not between a number
+// and its unit nor beside an equals sign; a word longer than the line is cut. A subscript stands between
+// tildes: "I~ref~".
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "report/certificate/canvas.hpp"
+
+namespace tipwright::report::certificate {
+
+// At least one line, even of an empty text. A line feed in the text begins a new line.
+std::vector<std::string> wrap(Canvas& canvas, std::string_view text, const Style& style, double width);
+
+// The widest piece of the text that wrap() would not break, were the line wide enough.
+double widest_piece(Canvas& canvas, std::string_view text, const Style& style);
+
+// Width and drawing of one line with subscripts between tildes.
+double rich_width(Canvas& canvas, std::string_view text, const Style& style);
+void draw_rich(Canvas& canvas, double x, double baseline, std::string_view text, const Style& style);
+
+// Distance from one baseline to the next.
+inline double line_height(const Style& style) {
+    return 1.32 * style.size;
+}
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,114 @@
+// The uncertainty statement and the budget of the worst step.
+#include <algorithm>
+#include <cmath>
+
+#include "calib/rounding.hpp"
+#include "report/certificate/sections.hpp"
+#include "report/certificate/table.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+using calib::BudgetComponent;
+using calib::StepResult;
+
+std::string distribution_word(const Words& words, calib::Distribution distribution) {
+    switch (distribution) {
+        case calib::Distribution::normal:
+            return words.text("uncertainty.normal");
+        case calib::Distribution::rectangular:
+            return words.text("uncertainty.rectangular");
+        case calib::Distribution::triangular:
+            return words.text("uncertainty.triangular");
+        case calib::Distribution::student:
+            break;
+    }
+    return words.text("uncertainty.student");
+}
+
+// A small number in figures a table can hold: 0.0115, 1.2·10⁻⁵.
+std::string compact(const Numbers& numbers, double value, int figures) {
+    const double size = std::abs(value);
+    if (size == 0 || (size >= 0.001 && size < 1e5)) return numbers.figures(value, figures);
+    const int exponent = static_cast<int>(std::floor(std::log10(size)));
+    const std::string digits = std::to_string(exponent);
+    std::string raised;
+    constexpr const char* superscripts[] = {"⁰", "¹", "²", "³", "⁴", "⁵", "⁶", "⁷", "⁸", "⁹"};
+    for (char c : digits) raised += c == '-' ? "⁻" : superscripts[c - '0'];
+    return numbers.figures(value / std::pow(10, exponent), figures) + "·10" + raised;
+}
+
+Table budget_table(const Content& content, const StepResult& step) {
+    const Words& words = content.words;
+    const Numbers& numbers = content.numbers;
+    Table table;
+    table.columns = {{words.text("uncertainty.component"), 150, Align::left},
+                     {words.text("uncertainty.value"), 44, Align::centre},
+                     {words.text("uncertainty.u"), 46, Align::centre},
+                     {words.text("uncertainty.unit"), 36, Align::centre},
+                     {words.text("uncertainty.distribution"), 58, Align::centre},
+                     {words.text("uncertainty.dof"), 50, Align::centre},
+                     {words.text("uncertainty.sensitivity"), 56, Align::centre},
+                     {words.text("uncertainty.contribution"), 60, Align::number},
+                     {words.text("uncertainty.share"), 34, Align::number}};
+    // e is 100 (A h / v - 1): a relative change of 1 + e is one of e in per cent by this.
+    const double scale = 100 + step.error_percent.value;
+    double total = 0;
+    std::vector<const BudgetComponent*> sorted;
+    for (const BudgetComponent& component : step.budget) {
+        total += std::pow(scale * component.relative_to_e() * component.u, 2);
+        if (component.relative_to_e() != 0) sorted.push_back(&component);
+    }
+    // Largest first: what an assessor looks for.
+    std::stable_sort(sorted.begin(), sorted.end(), [](const BudgetComponent* a, const BudgetComponent* b) {
+        return std::abs(a->relative_to_e() * a->u) > std::abs(b->relative_to_e() * b->u);
+    });
+    for (const BudgetComponent* component : sorted) {
+        const double sensitivity = scale * component->relative_to_e();
+        const double contribution = std::abs(sensitivity) * component->u;
+        table.rows.push_back(
+            {{words.named("component", component->id, component->label),
+              component->value == 0 ? numbers.fixed(0, 0) : compact(numbers, component->value, 4),
+              compact(numbers, component->u, 2), component->unit,
+              distribution_word(words, component->distribution), numbers.dof(component->dof),
+              compact(numbers, sensitivity, 3), numbers.fixed(contribution, 4),
+              numbers.fixed(total > 0 ? 100 * contribution * contribution / total : 0, 1)}});
+    }
+    table.rows.push_back(
+        {{words.text("uncertainty.combined"), "", "", "%", "", numbers.dof(step.error_percent.dof), "",
+          numbers.fixed(step.error_percent.u, 4), ""},
+         true,
+         true});
+    table.rows.push_back(
+        {{words.text("uncertainty.expanded", {{"k", numbers.fixed(step.error_expanded.k, 2)}}), "", "", "%",
+          "", "", "", words.number(calib::round_with_uncertainty(0, step.error_expanded.U).uncertainty), ""},
+         true});
+    return table;
+}
+
+}  // namespace
+
+void draw_uncertainty(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    flow.heading(words.text("uncertainty.heading"));
+    flow.paragraph(
+        words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}));
+    const auto& steps = content.record.evaluation.steps;
+    const auto worst = std::max_element(
+        steps.begin(), steps.end(),
+        [](const StepResult& a, const StepResult& b) { return a.error_expanded.U < b.error_expanded.U; });
+    Table table = budget_table(content, *worst);
+    const std::string number = std::to_string(worst->observation.step);
+    table.caption =
+        worst->reference_intensity_mm_h
+            ? words.text(
+                  "uncertainty.budget",
+                  {{"step", number},
+                   {"intensity", content.numbers.significant(worst->reference_intensity_mm_h->value, 4)}})
+            : words.text("uncertainty.budget_static", {{"step", number}});
+    draw_table(flow, table, words.decimal_sign());
+}
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,55 @@
+// Time from a record of ten steps to the bytes of its certificate, beside the least that any certificate with
+// these fonts takes: loading and embedding both of them on an empty page.
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <vector>
+
+#include "report/certificate/canvas.hpp"
+#include "tests/report/sample_certificates.hpp"
+
+using namespace tipwright;
+
+namespace {
+
+constexpr int repeats = 25;
+constexpr double limit_ms = 50;
+
+template <class Work>
+double median_ms(Work work) {
+    std::vector<double> times;
+    for (int i = 0; i < repeats; ++i) {
+        const auto begin = std::chrono::steady_clock::now();
+        work();
+        times.push_back(
+            std::chrono::duration<double, std::milli>(std::chrono::steady_clock::now() - begin).count());
+    }
+    std::nth_element(times.begin(), times.begin() + repeats / 2, times.end());
+    return times[repeats / 2];
+}
+
+}  // namespace
+
+int main() {
+    test::SampleWish wish;
+    wish.intensities_mm_h = {6, 15, 30, 50, 75, 100, 130, 170, 200, 254};
+    test::SampleCertificate sample{"ten_steps", test::sample_record(wish), {}, {}};
+    const auto words = test::sample_words(TIPWRIGHT_SOURCE_DIR);
+    bool drawn = true;
+    const double fonts_ms = median_ms([&] {
+        auto canvas = report::certificate::Canvas::open({}, 595, 842);
+        (*canvas)->add_page();
+        (*canvas)->text(50, 50, "x", {});
+        (*canvas)->text(50, 70, "x", {report::certificate::Face::bold, 9, {}});
+        drawn = drawn && (*canvas)->finish().ok();
+    });
+    const double certificate_ms = median_ms([&] { drawn = drawn && test::draw(sample, words).ok(); });
+    if (!drawn) {
+        std::fprintf(stderr, "the certificate could not be drawn\n");
+        return 1;
+    }
+    std::printf("figure certificate_ms %.1f ms limit <= %.0f %s\n", certificate_ms, limit_ms,
+                certificate_ms <= limit_ms ? "ok" : "short");
+    std::printf("reference certificate_fonts_alone_ms %.1f ms\n", fonts_ms);
+    return 0;
+}
