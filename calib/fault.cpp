@@ -36,6 +36,7 @@ constexpr std::array<Entry, fault_code_count> entries{{
     {FaultCode::link_lost, "link_lost", "The connection to an instrument was lost."},
     {FaultCode::no_answer, "no_answer", "An instrument did not answer in time."},
     {FaultCode::garbled_answer, "garbled_answer", "An instrument answered something that cannot be read."},
+    {FaultCode::refused, "refused", "An instrument refused a command."},
     {FaultCode::overload, "overload", "An instrument reports that its range is exceeded."},
     {FaultCode::counter_silent, "counter_silent", "The tip counter stopped reporting."},
     {FaultCode::pump_not_turning, "pump_not_turning", "The pump takes commands, but no water comes."},

@@ -35,6 +35,7 @@ enum class FaultCode {
     link_lost,
     no_answer,
     garbled_answer,
+    refused,
     overload,
     counter_silent,
     pump_not_turning,

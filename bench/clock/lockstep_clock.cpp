@@ -130,7 +130,7 @@ public:
             context_.poll();
             if (stopped_ || sleepers_.empty()) return;
             Sleeper& next = *sleepers_.begin();
-            if (!std::isfinite(next.time_s())) return;
+            if (next.time_s() == std::numeric_limits<double>::infinity()) return;
             if (next.time_s() > now_s_) now_s_ = next.time_s();
             wake(next, {}, false);
         }

@@ -15,15 +15,15 @@ namespace tipwright::bench {
 struct WeightReading {
     double mass_g = 0;
     bool stable = false;
-    int decimals = 0;        // as displayed, in grams
-    std::string text;        // as displayed
-    double arrived_s = 0;    // bench time
+    int decimals = 0;      // as displayed, in grams
+    std::string text;      // as displayed
+    double arrived_s = 0;  // bench time
 };
 
 struct ContactEdge {
-    int contact = 1;         // 1 or 2
-    bool closed = false;     // electrical state after the edge
-    double time_s = 0;       // device clock mapped to bench time
+    int contact = 1;      // 1 or 2
+    bool closed = false;  // electrical state after the edge
+    double time_s = 0;    // device clock mapped to bench time
     std::uint64_t device_us = 0;
     std::uint32_t sequence = 0;
 };

@@ -26,7 +26,7 @@ public:
 };
 
 // Two ends of an in-memory pipe: what one writes the other reads, in order, without loss.
-std::pair<std::unique_ptr<Link>, std::unique_ptr<Link>> make_lockstep_pair(
-    boost::asio::io_context& context, std::string name);
+std::pair<std::unique_ptr<Link>, std::unique_ptr<Link>> make_lockstep_pair(boost::asio::io_context& context,
+                                                                           std::string name);
 
 }  // namespace tipwright::bench

@@ -52,9 +52,10 @@ TEST_CASE("lockstep wakes sleepers by time, and by order of arrival at equal tim
     bench.start(note_after(*bench.clock, 3600, "a", notes));
     bench.start(note_after(*bench.clock, 3600, "b", notes));
     bench.start(note_after(*bench.clock, -5, "past", notes));
+    bench.start(note_after(*bench.clock, -forever_s, "long past", notes));
     bench.clock->run();
-    CHECK(notes ==
-          std::vector<std::string>{"past@0.000000", "a@3600.000000", "b@3600.000000", "c@7200.000000"});
+    CHECK(notes == std::vector<std::string>{"long past@0.000000", "past@0.000000", "a@3600.000000",
+                                            "b@3600.000000", "c@7200.000000"});
     CHECK(bench.clock->now_s() == 7200);
 }
 

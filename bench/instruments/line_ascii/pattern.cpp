@@ -1,0 +1,243 @@
+#include "bench/instruments/line_ascii/pattern.hpp"
+
+#include <algorithm>
+#include <cstring>
+#include <stdexcept>
+
+namespace tipwright::bench {
+
+namespace {
+
+bool is_blank(char c) {
+    return c == ' ' || c == '\t';
+}
+bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+bool is_printable(char c) {
+    return (c >= ' ' && c <= '~') || c == '\t';
+}
+
+std::string_view without_outer_blanks(std::string_view text) {
+    while (!text.empty() && is_blank(text.front())) text.remove_prefix(1);
+    while (!text.empty() && is_blank(text.back())) text.remove_suffix(1);
+    return text;
+}
+
+Fault wrong(std::string what, std::string remedy) {
+    return {FaultCode::bad_value, std::move(what), "", std::move(remedy)};
+}
+
+struct Format {
+    int width = 0;
+    int decimals = -1;
+    bool zero_filled = false;
+};
+
+// "7", ".2", "7.2", "07.2".
+std::optional<Format> parse_format(std::string_view text) {
+    Format format;
+    std::size_t at = 0;
+    if (at < text.size() && text[at] == '0') {
+        format.zero_filled = true;
+        ++at;
+    }
+    for (; at < text.size() && is_digit(text[at]) && format.width <= 40; ++at) {
+        format.width = format.width * 10 + (text[at] - '0');
+    }
+    if (at < text.size() && text[at] == '.') {
+        if (at + 2 != text.size() || !is_digit(text[at + 1])) return std::nullopt;
+        format.decimals = text[at + 1] - '0';
+        at += 2;
+    }
+    if (text.empty() || at != text.size() || format.width > 40) return std::nullopt;
+    return format;
+}
+
+std::string names_of(std::span<const FieldName> fields) {
+    std::string names = "_";
+    for (const FieldName& field : fields) names += ", " + std::string(field.name);
+    return names;
+}
+
+}  // namespace
+
+Result<Pattern> Pattern::compile(std::string_view notation, std::span<const FieldName> fields,
+                                 char decimal_sign) {
+    Pattern pattern;
+    pattern.notation_ = notation;
+    pattern.decimal_sign_ = decimal_sign;
+    std::string_view rest = without_outer_blanks(notation);
+    if (rest.empty()) return wrong("the pattern is empty", "write the line as the instrument sends it");
+    auto add_literal = [&](char c) {
+        if (pattern.parts_.empty() || pattern.parts_.back().kind != PartKind::literal) {
+            pattern.parts_.push_back({PartKind::literal, "", {}, 0, -1, false});
+        }
+        pattern.parts_.back().literal += c;
+    };
+    while (!rest.empty()) {
+        const char c = rest.front();
+        if (!is_printable(c)) return wrong("the pattern has a character that is not printable ASCII", "");
+        if (!pattern.parts_.empty() && pattern.parts_.back().kind == PartKind::text) {
+            return wrong("a field for the rest of the line must stand last", "");
+        }
+        if (is_blank(c)) {
+            while (!rest.empty() && is_blank(rest.front())) rest.remove_prefix(1);
+            pattern.parts_.push_back({PartKind::blanks, "", {}, 0, -1, false});
+            continue;
+        }
+        if (rest.size() >= 2 && rest[0] == rest[1] && (c == '{' || c == '}')) {
+            add_literal(c);
+            rest.remove_prefix(2);
+            continue;
+        }
+        if (c == '}') return wrong("a } without its {", "write }} for a brace that is meant as such");
+        if (c != '{') {
+            add_literal(c);
+            rest.remove_prefix(1);
+            continue;
+        }
+        const std::size_t close = rest.find('}');
+        if (close == std::string_view::npos)
+            return wrong("a { without its }", "write {{ for a brace that is meant as such");
+        const std::string_view inside = rest.substr(1, close - 1);
+        rest.remove_prefix(close + 1);
+        const std::size_t colon = std::min(inside.find(':'), inside.size());
+        const std::string_view name = inside.substr(0, colon);
+        Part part;
+        if (name == "_" && colon == inside.size()) {
+            part.kind = PartKind::ignored_word;
+            pattern.parts_.push_back(part);
+            continue;
+        }
+        const auto known =
+            std::find_if(fields.begin(), fields.end(), [&](const FieldName& f) { return f.name == name; });
+        if (known == fields.end()) {
+            return wrong("there is no field {" + std::string(name) + "} here",
+                         "fields are " + names_of(fields));
+        }
+        if (pattern.position(name)) return wrong("the field {" + std::string(name) + "} stands twice", "");
+        if (pattern.fields_.size() == pattern_fields_max) {
+            return wrong("more than " + std::to_string(pattern_fields_max) + " fields",
+                         "use {_} for what is not needed");
+        }
+        part.name = known->name;
+        part.kind = known->kind == FieldKind::number ? PartKind::number
+                    : known->kind == FieldKind::word ? PartKind::word
+                                                     : PartKind::text;
+        if (colon != inside.size()) {
+            const auto format = parse_format(inside.substr(colon + 1));
+            if (!format || part.kind != PartKind::number) {
+                return wrong("the format in {" + std::string(inside) + "} is not understood",
+                             "numbers take a width, decimals or both: {" + std::string(name) + ":7.2}");
+            }
+            part.width = format->width;
+            part.decimals = format->decimals;
+            part.zero_filled = format->zero_filled;
+            // A flexible blank before a fixed width would swallow the columns that the width counts.
+            if (part.width > 0 && !pattern.parts_.empty() && pattern.parts_.back().kind == PartKind::blanks) {
+                pattern.parts_.back().kind = PartKind::one_blank;
+            }
+        }
+        if (!pattern.parts_.empty() && pattern.parts_.back().kind != PartKind::literal &&
+            pattern.parts_.back().kind != PartKind::blanks &&
+            pattern.parts_.back().kind != PartKind::one_blank) {
+            return wrong("two fields with nothing between them", "put the text that parts them between");
+        }
+        pattern.fields_.push_back(part.name);
+        pattern.parts_.push_back(std::move(part));
+    }
+    return pattern;
+}
+
+std::optional<std::size_t> Pattern::position(std::string_view field) const {
+    const auto found = std::find(fields_.begin(), fields_.end(), field);
+    if (found == fields_.end()) return std::nullopt;
+    return static_cast<std::size_t>(found - fields_.begin());
+}
+
+bool Pattern::match_number(const Part& part, std::string_view& rest, FieldValue& value) const {
+    std::size_t padding = 0;
+    if (part.width > 0) {
+        while (padding < rest.size() && rest[padding] == ' ') ++padding;
+        rest.remove_prefix(padding);
+    }
+    const auto number = scan_decimal(rest, decimal_sign_);
+    if (!number) return false;
+    if (part.decimals >= 0 && number->decimals != part.decimals) return false;
+    // Who pads with blanks does not pad with zeros: a zero in front was a blank once.
+    if (padding > 0 && number->length >= 2 && rest[0] == '0' && is_digit(rest[1])) return false;
+    const auto width = static_cast<std::size_t>(part.width);
+    if (padding + number->length != width && part.width > 0 && (padding > 0 || number->length < width))
+        return false;
+    value.text = rest.substr(0, number->length);
+    value.number = *number;
+    rest.remove_prefix(number->length);
+    return true;
+}
+
+bool Pattern::match(std::string_view line, std::array<FieldValue, pattern_fields_max>& values) const {
+    std::string_view rest = without_outer_blanks(line);
+    std::size_t next_value = 0;
+    for (std::size_t i = 0; i < parts_.size(); ++i) {
+        const Part& part = parts_[i];
+        switch (part.kind) {
+            case PartKind::literal:
+                if (!rest.starts_with(part.literal)) return false;
+                rest.remove_prefix(part.literal.size());
+                break;
+            case PartKind::one_blank:
+            case PartKind::blanks:
+                if (rest.empty() || !is_blank(rest.front())) return false;
+                rest.remove_prefix(1);
+                while (part.kind == PartKind::blanks && !rest.empty() && is_blank(rest.front()))
+                    rest.remove_prefix(1);
+                break;
+            case PartKind::number:
+                if (!match_number(part, rest, values[next_value++])) return false;
+                break;
+            case PartKind::ignored_word:
+            case PartKind::word: {
+                const bool before_literal = i + 1 < parts_.size() && parts_[i + 1].kind == PartKind::literal;
+                const char stop = before_literal ? parts_[i + 1].literal.front() : ' ';
+                std::size_t length = 0;
+                while (length < rest.size() && !is_blank(rest[length]) && rest[length] != stop) {
+                    if (!is_printable(rest[length])) return false;
+                    ++length;
+                }
+                if (length == 0) return false;
+                if (part.kind == PartKind::word) values[next_value++] = {rest.substr(0, length), {}};
+                rest.remove_prefix(length);
+                break;
+            }
+            case PartKind::text:
+                if (rest.empty() || !std::all_of(rest.begin(), rest.end(), is_printable)) return false;
+                values[next_value++] = {rest, {}};
+                rest = {};
+                break;
+        }
+    }
+    return rest.empty();
+}
+
+std::string Pattern::print(std::span<const std::pair<std::string_view, double>> values) const {
+    std::string line;
+    for (const Part& part : parts_) {
+        if (part.kind == PartKind::literal) line += part.literal;
+        if (part.kind == PartKind::blanks || part.kind == PartKind::one_blank) line += ' ';
+        if (part.kind != PartKind::number) continue;
+        const auto value =
+            std::find_if(values.begin(), values.end(), [&](const auto& v) { return v.first == part.name; });
+        if (value == values.end()) throw std::logic_error("no value for the field " + std::string(part.name));
+        std::string number = decimal_text(value->second, part.decimals >= 0 ? part.decimals : 3);
+        std::replace(number.begin(), number.end(), '.', decimal_sign_);
+        const auto width = static_cast<std::size_t>(part.width);
+        const std::size_t sign = number.front() == '-' ? 1 : 0;
+        if (number.size() < width && part.zero_filled) number.insert(sign, width - number.size(), '0');
+        if (number.size() < width) number.insert(0, width - number.size(), ' ');
+        line += number;
+    }
+    return line;
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,64 @@
+#include "bench/instruments/line_ascii/device.hpp"
+#include "bench/instruments/line_ascii/instruments.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+Outcome outcome_of(const Result<std::string>& answer) {
+    if (!answer) return answer.fault();
+    return Done{};
+}
+
+class LinePump final : public Pump {
+public:
+    LinePump(LineProfilePtr profile, std::shared_ptr<LineDevice> device)
+        : profile_(std::move(profile)), device_(std::move(device)) {}
+    LinePump(const LinePump&) = delete;
+    LinePump& operator=(const LinePump&) = delete;
+    ~LinePump() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+
+    Task<Outcome> set_flow(double flow_mL_min) override {
+        if (!(flow_mL_min >= 0 && flow_mL_min <= flow_limit_mL_min)) {
+            co_return Fault{FaultCode::bad_value,
+                            "a flow of " + std::to_string(flow_mL_min) + " mL/min cannot be set", name(), ""};
+        }
+        LineDevice::SentValues values;
+        values.emplace_back("flow_mL_min", flow_mL_min);
+        Result<std::string> answer =
+            co_await device_->exchange(profile_->set_flow, "the command for the flow", std::move(values));
+        co_return outcome_of(answer);
+    }
+
+    Task<Outcome> stop() override {
+        Result<std::string> answer = co_await device_->exchange(profile_->stop, "the command to stop");
+        co_return outcome_of(answer);
+    }
+
+    Task<Outcome> set_drain(bool open) override {
+        const LineCommand& command = open ? profile_->drain_open : profile_->drain_close;
+        const char* what = open ? "the command to open the drain" : "the command to close the drain";
+        Result<std::string> answer = co_await device_->exchange(command, what);
+        co_return outcome_of(answer);
+    }
+
+private:
+    // Far above any pump for rain gauges: a larger number is a slip.
+    static constexpr double flow_limit_mL_min = 100000;
+
+    LineProfilePtr profile_;
+    std::shared_ptr<LineDevice> device_;
+};
+
+}  // namespace
+
+std::unique_ptr<Pump> make_line_pump(LineProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+                                     boost::asio::io_context& context, std::string name) {
+    auto device = std::make_shared<LineDevice>(profile, std::move(link), clock, std::move(name));
+    device->start_reading(context);
+    return std::make_unique<LinePump>(std::move(profile), std::move(device));
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,48 @@
+#include "bench/instruments/make.hpp"
+
+#include "bench/instruments/line_ascii/instruments.hpp"
+#include "bench/instruments/tip_counter/instruments.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+Outcome check_role(const InstrumentProfile& profile, Role wanted, const std::string& name) {
+    if (profile.role == wanted) return Done{};
+    return Fault{FaultCode::inconsistent,
+                 "its profile is of a " + std::string(name_of(profile.role)) + ", not of a " +
+                     std::string(name_of(wanted)),
+                 name, "name another profile in the bench description"};
+}
+
+}  // namespace
+
+Result<std::unique_ptr<Pump>> make_pump(const InstrumentProfile& profile, std::unique_ptr<Link> link,
+                                        Clock& clock, boost::asio::io_context& context, std::string name) {
+    if (Outcome fits = check_role(profile, Role::pump, name); !fits) return fits.fault();
+    return make_line_pump(profile.line_ascii, std::move(link), clock, context, std::move(name));
+}
+
+Result<std::unique_ptr<Balance>> make_balance(const InstrumentProfile& profile, std::unique_ptr<Link> link,
+                                              Clock& clock, boost::asio::io_context& context,
+                                              std::string name) {
+    if (Outcome fits = check_role(profile, Role::balance, name); !fits) return fits.fault();
+    return make_line_balance(profile.line_ascii, std::move(link), clock, context, std::move(name));
+}
+
+Result<std::unique_ptr<TipCounter>> make_tip_counter(const InstrumentProfile& profile,
+                                                     std::unique_ptr<Link> link, Clock& clock,
+                                                     boost::asio::io_context& context, std::string name) {
+    if (Outcome fits = check_role(profile, Role::counter, name); !fits) return fits.fault();
+    return make_line_counter(profile.tip_counter, std::move(link), clock, context, std::move(name));
+}
+
+Result<std::unique_ptr<ClimateSensor>> make_climate_sensor(const InstrumentProfile& profile,
+                                                           std::unique_ptr<Link> link, Clock& clock,
+                                                           boost::asio::io_context& context,
+                                                           std::string name) {
+    if (Outcome fits = check_role(profile, Role::climate, name); !fits) return fits.fault();
+    return make_line_climate(profile.line_ascii, std::move(link), clock, context, std::move(name));
+}
+
+}  // namespace tipwright::bench

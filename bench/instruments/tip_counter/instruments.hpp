@@ -1,0 +1,25 @@
+// Tip counter, instruments: the counter role over the lines of a counter device.
+#pragma once
+
+#include <memory>
+#include <string>
+
+#include "bench/descriptions/toml_reader.hpp"
+#include "bench/instruments/roles.hpp"
+#include "bench/links/link.hpp"
+
+namespace tipwright::bench {
+
+struct TipCounterProfile {
+    double silence_s = 5;          // longest time without a line
+    double drift_limit_ppm = 300;  // of the device's clock against the bench's
+};
+
+// Faults are noted in the table's list.
+std::shared_ptr<const TipCounterProfile> parse_tip_counter(TomlTable& root);
+
+std::unique_ptr<TipCounter> make_line_counter(std::shared_ptr<const TipCounterProfile> profile,
+                                              std::unique_ptr<Link> link, Clock& clock,
+                                              boost::asio::io_context& context, std::string name);
+
+}  // namespace tipwright::bench

@@ -1,0 +1,42 @@
+// Tip counter, protocol: the lines of a counter device, bytes to events. Pure.
+//   E <sequence> <device_us> <contact> <0|1> *<CRC>    a contact opened (0) or closed (1)
+//   H <sequence> <device_us> *<CRC>                    heartbeat, at least every 2 s
+// Lines end with CR LF (LF alone is taken too). sequence: one more for each line, modulo 2^32. device_us:
+// the device's own clock in microseconds, 64 bits. contact: 1 or 2. CRC: CRC-16/MODBUS of everything before
+// " *", four hexadecimal digits. After damage the parser looks for the next line that is whole.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <span>
+#include <string_view>
+
+namespace tipwright::bench {
+
+// Longest line, ending included.
+inline constexpr std::size_t counter_line_limit = 64;
+
+struct CounterLine {
+    bool heartbeat = false;
+    std::uint32_t sequence = 0;
+    std::uint64_t device_us = 0;
+    int contact = 0;      // of an edge
+    bool closed = false;  // of an edge
+};
+
+struct CounterParse {
+    enum class Kind { need_more, line, dropped };
+    Kind kind = Kind::need_more;
+    std::size_t consumed = 0;
+    CounterLine line;
+};
+
+// The next thing at the front of the bytes: a line, or bytes that belong to none.
+CounterParse parse_counter(std::span<const std::byte> bytes);
+
+// Its two steps. Frame: is this text, without its ending, whole? Its body without the checksum, or nothing.
+std::optional<std::string_view> check_counter_frame(std::string_view text);
+std::optional<CounterLine> read_counter_fields(std::string_view body);
+
+}  // namespace tipwright::bench
