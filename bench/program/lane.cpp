@@ -3,7 +3,6 @@
 #include <algorithm>
 
 #include "bench/instruments/make.hpp"
-#include "bench/links/make_link.hpp"
 
 namespace tipwright::program {
 
@@ -41,9 +40,8 @@ Result<Connection> connect(boost::asio::io_context& context, const bench::BenchD
         }
         return Connection{std::move(*profile), std::move(link)};
     }
-    auto link = bench::make_link(context, described->link, profile->serial);
-    if (!link) return link.fault();
-    return Connection{std::move(*profile), std::move(*link)};
+    static_cast<void>(context);
+    return Fault{FaultCode::link_lost, "only virtual links are built so far", described->link, ""};
 }
 
 }  // namespace
