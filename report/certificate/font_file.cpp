@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cstdint>
-#include <fstream>
-#include <sstream>
+
+#include "report/file_text.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -108,20 +108,10 @@ Result<FontCharacters> FontCharacters::from_bytes(std::string_view bytes, const 
 }
 
 Result<FontCharacters> read_font_characters(const std::filesystem::path& path) {
-    const std::string name = path.string();
-    std::error_code error;
-    const auto size = std::filesystem::file_size(path, error);
-    if (error)
-        return Fault{FaultCode::file_missing, "font not found", name,
-                     "install the package fonts-dejavu-core or name another TrueType font"};
-    if (size > max_font_bytes)
-        return Fault{FaultCode::file_too_large, std::to_string(size) + " bytes are too many for a font", name,
-                     "give a TrueType font of at most " + std::to_string(max_font_bytes) + " bytes"};
-    std::ifstream in(path, std::ios::binary);
-    std::string bytes(size, '\0');
-    if (!in.read(bytes.data(), static_cast<std::streamsize>(size)))
-        return Fault{FaultCode::file_unreadable, "the font cannot be read", name, "check its permissions"};
-    return FontCharacters::from_bytes(bytes, name);
+    const auto bytes = read_file(path, max_font_bytes,
+                                 "install the package fonts-dejavu-core or name another TrueType font");
+    if (!bytes) return bytes.fault();
+    return FontCharacters::from_bytes(*bytes, path.string());
 }
 
 bool needs_shaping(char32_t point) {

@@ -29,6 +29,21 @@ double draw_entries(Flow& flow, const std::vector<Entry>& entries, double x, dou
     return y;
 }
 
+// Room for the longest word of any label, so that none is cut.
+double label_width(Flow& flow, const std::vector<Entry>& entries) {
+    double width = 60;
+    for (const Entry& entry : entries)
+        width = std::max(width, widest_piece(flow.canvas(), entry.label, label_style));
+    return width + 8;
+}
+
+// On one line as large as may be; a title that is too long for that wraps at the least size.
+double draw_title(Flow& flow, const std::string& title, double x, double y, double width) {
+    Style style{Face::bold, 20, ink};
+    while (style.size > 14 && flow.canvas().text_width(title, style) > width) style.size -= 0.5;
+    return flow.draw_text(title, style, x, y, width);
+}
+
 std::string joined(const Party& party) {
     std::string out = party.name;
     for (const std::string* part : {&party.address, &party.contact})
@@ -72,7 +87,7 @@ std::vector<Entry> party_entries(const Content& content) {
     const std::string ended = words.moment(record.ended_at);
     std::string dates = begun;
     if (!ended.empty() && ended != begun)
-        dates = begun.empty() ? ended : words.text("format.range", {{"low", begun}, {"high", ended}});
+        dates = begun.empty() ? ended : words.text("format.date_range", {{"low", begun}, {"high", ended}});
     const auto or_not_stated = [&](const std::string& text) {
         return text.empty() ? words.text("front.not_stated") : text;
     };
@@ -180,8 +195,7 @@ Outcome draw_front(Content& content) {
 
     constexpr double box_width = 214;
     const double title_width = flow.width() - box_width - 14;
-    double title_y =
-        flow.draw_text(words.text("title.main"), {Face::bold, 20, ink}, flow.left(), y, title_width);
+    double title_y = draw_title(flow, words.text("title.main"), flow.left(), y, title_width);
     title_y = flow.draw_text(words.text("title.subtitle"), {Face::regular, 11, black}, flow.left(),
                              title_y + 1, title_width);
     const double x = flow.right() - box_width;
@@ -199,9 +213,11 @@ Outcome draw_front(Content& content) {
 
     constexpr double gutter = 18;
     const double column = (flow.width() - gutter) / 2;
-    const double left_end = draw_entries(flow, party_entries(content), flow.left(), y, 66, column);
+    const auto parties = party_entries(content);
+    const auto gauge = gauge_entries(content);
+    const double left_end = draw_entries(flow, parties, flow.left(), y, label_width(flow, parties), column);
     const double right_end =
-        draw_entries(flow, gauge_entries(content), flow.left() + column + gutter, y, 78, column);
+        draw_entries(flow, gauge, flow.left() + column + gutter, y, label_width(flow, gauge), column);
     flow.set_y(std::max(left_end, right_end) + 2);
     return Done{};
 }

@@ -11,6 +11,7 @@ constexpr WordKey keys[] = {
     {"format.short_date", "year month day"},
     {"format.moment", "date time"},
     {"format.range", "low high"},
+    {"format.date_range", "low high"},
     {"format.list_comma", ""},
     {"format.list_and", ""},
 

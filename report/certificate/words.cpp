@@ -3,8 +3,8 @@
 #include <toml++/toml.h>
 
 #include <algorithm>
-#include <fstream>
-#include <sstream>
+
+#include "report/file_text.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -210,20 +210,9 @@ Result<Words> parse_words(std::string_view text, const std::string& name) {
 }
 
 Result<Words> load_words(const std::filesystem::path& file) {
-    std::error_code error;
-    const auto size = std::filesystem::file_size(file, error);
-    if (error)
-        return Fault{FaultCode::file_missing, "certificate words not found", file.string(),
-                     "name a file like templates/certificate/en.toml"};
-    if (size > max_words_bytes)
-        return Fault{FaultCode::file_too_large, std::to_string(size) + " bytes", file.string(),
-                     "a words file has at most " + std::to_string(max_words_bytes) + " bytes"};
-    std::ifstream in(file, std::ios::binary);
-    std::stringstream content;
-    content << in.rdbuf();
-    if (!in)
-        return Fault{FaultCode::file_unreadable, "cannot be read", file.string(), "check its permissions"};
-    return parse_words(content.str(), file.string());
+    const auto text = read_file(file, max_words_bytes, "name a file like templates/certificate/en.toml");
+    if (!text) return text.fault();
+    return parse_words(*text, file.string());
 }
 
 }  // namespace tipwright::report::certificate

@@ -8,6 +8,7 @@
 #include <regex>
 
 #include "report/certificate/font_file.hpp"
+#include "report/certificate/letterhead.hpp"
 #include "report/certificate_reader.hpp"
 #include "report/record_json.hpp"
 #include "tests/report/pdf_text.hpp"
@@ -141,33 +142,44 @@ TEST_CASE("other programs find the structure sound, the fonts embedded, the text
     }
 }
 
-TEST_CASE("nothing overlaps and nothing runs off, on either paper") {
+namespace {
+
+void check_layout(const test::SampleCertificate& sample, const std::string& language, report::Paper paper) {
+    const double width = paper == report::Paper::a4 ? 595.3 : 612;
+    const double height = paper == report::Paper::a4 ? 841.9 : 792;
+    constexpr double margin = 36;
+    const auto pdf = test::draw(sample, test::sample_words(source, language), paper);
+    REQUIRE(pdf.ok());
+    const auto pages = words_on_pages(written(sample.name + "_layout_" + language, *pdf));
+    REQUIRE_FALSE(pages.empty());
+    for (std::size_t p = 0; p < pages.size(); ++p) {
+        REQUIRE_FALSE(pages[p].empty());
+        for (std::size_t i = 0; i < pages[p].size(); ++i) {
+            const Word& a = pages[p][i];
+            INFO(language << " " << sample.name << " page " << p + 1 << " '" << a.text << "'");
+            if (!(a.x0 >= margin && a.x1 <= width - margin && a.y0 >= 30 && a.y1 <= height - 16))
+                FAIL_CHECK("runs off: " << a.x0 << " " << a.y0 << " " << a.x1 << " " << a.y1);
+            for (std::size_t j = i + 1; j < pages[p].size(); ++j)
+                if (overlap(a, pages[p][j])) FAIL_CHECK("overlaps '" << pages[p][j].text << "'");
+        }
+    }
+}
+
+}  // namespace
+
+TEST_CASE("nothing overlaps and nothing runs off, on either paper, in any language") {
     if (!have("pdftotext")) {
         WARN("poppler-utils is not installed: layout not checked");
         return;
     }
-    for (const auto paper : {report::Paper::a4, report::Paper::letter}) {
-        const double width = paper == report::Paper::a4 ? 595.3 : 612;
-        const double height = paper == report::Paper::a4 ? 841.9 : 792;
-        constexpr double margin = 36;
-        for (const auto& sample : test::sample_certificates()) {
-            const auto pdf = test::draw(sample, test::sample_words(source), paper);
-            REQUIRE(pdf.ok());
-            const auto pages = words_on_pages(written(sample.name + "_layout", *pdf));
-            REQUIRE_FALSE(pages.empty());
-            for (std::size_t p = 0; p < pages.size(); ++p) {
-                REQUIRE_FALSE(pages[p].empty());
-                for (std::size_t i = 0; i < pages[p].size(); ++i) {
-                    const Word& a = pages[p][i];
-                    INFO(sample.name << " page " << p + 1 << " '" << a.text << "'");
-                    if (!(a.x0 >= margin && a.x1 <= width - margin && a.y0 >= 30 && a.y1 <= height - 16))
-                        FAIL_CHECK("runs off: " << a.x0 << " " << a.y0 << " " << a.x1 << " " << a.y1);
-                    for (std::size_t j = i + 1; j < pages[p].size(); ++j)
-                        if (overlap(a, pages[p][j])) FAIL_CHECK("overlaps '" << pages[p][j].text << "'");
-                }
-            }
-        }
-    }
+    const auto samples = test::sample_certificates();
+    for (const auto paper : {report::Paper::a4, report::Paper::letter})
+        for (const auto& sample : samples) check_layout(sample, "en", paper);
+    for (const std::string language : {"de", "fr", "es"})
+        for (const auto& sample : samples)
+            if (sample.name == "twelve_steps" || sample.name == "both_states" ||
+                sample.name == "failing_draft")
+                check_layout(sample, language, report::Paper::letter);
 }
 
 TEST_CASE("an incomplete record gets no certificate") {
@@ -267,4 +279,25 @@ TEST_CASE("a laboratory's own picture and words stand on the certificate") {
 
     options.letterhead.picture = "GIF89a";
     CHECK(report::draw_certificate(sample.record, options).fault().code == FaultCode::damaged);
+}
+
+TEST_CASE("a letterhead comes from a file, and a wrong one says where") {
+    const auto example = report::load_letterhead(source + "/templates/certificate/letterhead.toml");
+    REQUIRE(example.ok());
+    CHECK(example->note.find("Invented") != std::string::npos);
+    CHECK(example->picture.empty());
+
+    const auto fault_of = [&](const std::string& text) {
+        const fs::path file = folder() / "letterhead.toml";
+        std::ofstream(file, std::ios::binary) << text;
+        const auto head = report::load_letterhead(file);
+        REQUIRE_FALSE(head.ok());
+        return head.fault();
+    };
+    CHECK(fault_of("note = ").code == FaultCode::syntax);
+    CHECK(fault_of("\ncolour = 'red'").code == FaultCode::unknown_field);
+    CHECK(fault_of("\ncolour = 'red'").where.find("letterhead.toml:2") != std::string::npos);
+    CHECK(fault_of("note = 3").code == FaultCode::bad_value);
+    CHECK(fault_of("picture = 'none.png'").code == FaultCode::file_missing);
+    CHECK(fault_of("picture = 'letterhead.toml'").code == FaultCode::damaged);
 }

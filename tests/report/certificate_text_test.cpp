@@ -171,3 +171,21 @@ TEST_CASE("the budget's shares make a whole") {
     CHECK(says(text, "Budget of the error of indication for the step of largest uncertainty, step 1"));
     CHECK(says(text, "combined standard"));
 }
+
+TEST_CASE("the other languages say the same numbers with their own sign") {
+    const auto sample = test::sample_certificates()[0];
+    const std::pair<const char*, const char*> expected[] = {
+        {"de", "reichte die Anzeige von 6,40 % zu wenig bis 1,33 % zu viel"},
+        {"fr", "6,40 % de moins à 1,33 % de plus"},
+        {"es", "un 6,40 % de menos hasta un 1,33 % de más"},
+    };
+    for (const auto& [language, sentence] : expected) {
+        const auto pdf = test::draw(sample, test::sample_words(source, language));
+        REQUIRE(pdf.ok());
+        const std::string text = test::joined_text(*pdf);
+        INFO(language);
+        CHECK(says(text, sentence));
+        CHECK(says(text, "h(T) = 0,195761 mm · T / (T − 0,320000 s)"));
+        CHECK_FALSE(says(text, "6.40"));
+    }
+}

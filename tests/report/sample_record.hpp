@@ -35,7 +35,7 @@ inline calib::BudgetComponent component(std::string id, std::string label, std::
 }
 
 inline std::vector<calib::BudgetComponent> sample_budget(double mass_g, double duration_s, int tips,
-                                                         double diameter_mm) {
+                                                         double area_cm2) {
     using calib::Distribution;
     const double inf = calib::infinite_dof;
     const double per_g = 1 / mass_g;
@@ -51,23 +51,23 @@ inline std::vector<calib::BudgetComponent> sample_budget(double mass_g, double d
                   0, 0, 0, true),
         component("balance_drift", "balance, drift since calibration", "1", 1, 1.2e-5,
                   Distribution::rectangular, inf, 1, 0, 0, 0, true),
-        component("zero_drift", "balance, zero drift", "g", 0, 0.0115 * hours, Distribution::rectangular, inf,
-                  per_g, 0, 0, 0, false),
+        component("balance_zero_drift", "balance, zero drift", "g", 0, 0.0115 * hours,
+                  Distribution::rectangular, inf, per_g, 0, 0, 0, false),
         component("evaporation", "evaporation from the vessel", "g/h", 0.12, 0.03, Distribution::normal, 12,
                   hours * per_g, 0, 0, 0, true),
-        component("residual", "water left between gauge and vessel", "g", 0, 0.028, Distribution::normal, inf,
-                  per_g, 0, 0, 0, false),
+        component("residual_water", "water left between gauge and vessel", "g", 0, 0.028,
+                  Distribution::normal, inf, per_g, 0, 0, 0, false),
         component("water_temperature", "water temperature", "°C", 20.4, 0.3, Distribution::normal, inf,
                   2.07e-4, 0, 0, 0, true),
         component("air_density", "air density", "kg/m³", 1.19, 0.004, Distribution::normal, inf, 8.7e-4, 0, 0,
                   0, true),
         component("tip_scatter", "repeatability of the tips", "%", 0, 1.1 / std::sqrt(tips),
                   Distribution::student, tips - 1.0, 0, 0.01, 0, 0, false),
-        component("catch_diameter", "catch diameter", "mm", diameter_mm, 0.05, Distribution::normal, 15, 0, 0,
-                  0, 2 / diameter_mm, true),
+        component("catch_area", "catch area, from its diameter", "cm²", area_cm2, 0.157, Distribution::normal,
+                  15, 0, 0, 0, 1 / area_cm2, true),
     };
     if (duration_s > 0) {
-        budget.push_back(component("timing", "contact edges", "s", duration_s, 0.0014,
+        budget.push_back(component("contact_edges", "contact edges", "s", duration_s, 0.0014,
                                    Distribution::rectangular, inf, 0, 0, 1 / duration_s, 0, false));
         budget.push_back(component("time_base", "time base of the counter", "1", 1, 2e-5,
                                    Distribution::normal, inf, 0, 0, 1, 0, true));
@@ -117,7 +117,7 @@ inline calib::StepResult sample_step(const SampleWish& wish, const calib::Gauge&
     step.water_density_kg_m3 = 998.12;
     step.evaporated_g = 0.12 * duration / 3600;
     step.mass_g = volume * 0.99812;
-    step.budget = sample_budget(step.mass_g, duration, seen.tips, gauge.catch_diameter_mm.value);
+    step.budget = sample_budget(step.mass_g, duration, seen.tips, area);
 
     double ue2 = 0, uv2 = 0, uq2 = 0, ui2 = 0, uV2 = 0, welch = 0;
     for (const calib::BudgetComponent& c : step.budget) {
@@ -312,8 +312,8 @@ inline report::Record sample_record(const SampleWish& wish = {}) {
     record.instruments = {
         {"balance", "precision balance, 3 kg, 0.01 g", "BAL-01", "DEMO-CAL-7781", "2025-11-12", "2026-11-12",
          "Calibrated with weights traceable to the SI through an accredited laboratory (invented)."},
-        {"tip counter", "counter with quartz time base", "CNT-04", "DEMO-CAL-7790", "2025-10-02",
-         "2027-10-02", "Compared with a frequency standard traceable to the SI second (invented)."},
+        {"counter", "counter with quartz time base", "CNT-04", "DEMO-CAL-7790", "2025-10-02", "2027-10-02",
+         "Compared with a frequency standard traceable to the SI second (invented)."},
         {"thermometer", "platinum resistance thermometer", "T-11", "DEMO-CAL-7702", "2025-09-20",
          "2026-09-20", "Calibrated against a reference thermometer on ITS-90 (invented)."},
         {"pump", "peristaltic pump, delivers only; not a reference", "P-02", "", "", "", ""},

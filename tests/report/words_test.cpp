@@ -1,6 +1,7 @@
 #include <catch2/catch.hpp>
 
 #include <fstream>
+#include <set>
 #include <sstream>
 
 #include "report/certificate/numbers.hpp"
@@ -52,6 +53,33 @@ TEST_CASE("a words file that lacks, adds or misuses a text is refused with its p
     CHECK(fault_of("loose = \"x\"").code == FaultCode::unknown_field);
     CHECK(fault_of(std::string(300000, ' ')).code == FaultCode::file_too_large);
     CHECK(report::certificate::load_words("/nonexistent.toml").fault().code == FaultCode::file_missing);
+}
+
+TEST_CASE("every language has every text, with the same facts in it") {
+    const auto placeholders = [](const std::string& text) {
+        std::multiset<std::string> found;
+        for (std::size_t open = text.find('{'); open != std::string::npos; open = text.find('{', open + 1))
+            found.insert(text.substr(open, text.find('}', open) - open + 1));
+        return found;
+    };
+    const auto original = *parse_words(english(), "en.toml");
+    for (const std::string language : {"de", "fr", "es"}) {
+        const auto words = report::certificate::load_words(TIPWRIGHT_SOURCE_DIR "/templates/certificate/" +
+                                                           language + ".toml");
+        INFO((words.ok() ? language : words.fault().line()));
+        REQUIRE(words.ok());
+        CHECK(words->language() == language);
+        CHECK(words->decimal_sign() == ',');
+        CHECK(words->number("-3.50") == "−3,50");
+        for (const auto& key : report::certificate::word_keys()) {
+            INFO(key.key);
+            // A translation may not drop a value, nor leave the English text.
+            CHECK(placeholders(words->text(key.key)) == placeholders(original.text(key.key)));
+        }
+        CHECK(words->text("summary.correction") != original.text("summary.correction"));
+        CHECK(words->date("2026-03-02").find("2026") != std::string::npos);
+        CHECK(words->date("2026-03-02").find("March") == std::string::npos);
+    }
 }
 
 TEST_CASE("texts are filled, and filling what is not there is a bug") {
