@@ -70,6 +70,7 @@ public:
 private:
     std::string answer(std::string_view command) override {
         if (command == "ID?") return "ID virtual-balance 1";
+        if (command == "W?") return reading();
         if (command != "TARE") return "ERR unknown command";
         BenchPhysics& physics = world().now();
         physics.balance().tare(physics.time_s());
@@ -77,13 +78,18 @@ private:
     }
 
     std::string line() {
+        std::string text = reading();
+        if (world().fault_due(world().faults.balance_garbles_at_s)) return garbled();
+        return text + "\r\n";
+    }
+
+    std::string reading() {
         BenchPhysics& physics = world().now();
         const BalanceDisplay display = physics.balance().show(physics.time_s());
-        if (world().fault_due(world().faults.balance_garbles_at_s)) return garbled();
-        if (display.over) return "W over\r\n";
+        if (display.over) return "W over";
         std::string text = "W ";
         append_right(text, scale_.text(display.steps), 7);
-        text += display.stable ? " g stable\r\n" : " g moving\r\n";
+        text += display.stable ? " g stable" : " g moving";
         return text;
     }
 

@@ -53,6 +53,7 @@ TEST_CASE("the balance prints at its rate, in fixed width, and takes a tare") {
     session.run({{10, "balance", "TARE\r"},
                  {11, "balance", "ID?\r"},
                  {12, "balance", "ZERO\r"},
+                 {13, "balance", "W?\r"},
                  {20, "pump", "FLOW 100\r"}},
                 120);
     int readings = 0;
@@ -75,7 +76,7 @@ TEST_CASE("the balance prints at its rate, in fixed width, and takes a tare") {
         if (heard.time_s > 10.3 && heard.time_s < 20) CHECK(std::abs(last_g) < 0.06);
     }
     CHECK(others == std::vector<std::string>{"OK TARE", "ID virtual-balance 1", "ERR unknown command"});
-    CHECK(readings == 120 * 5 - 1);
+    CHECK(readings == 120 * 5);  // one every 0.2 s, the last still to come, and the one asked for
     CHECK(stable > 80);
     CHECK(moving_while_pouring > 200);
     // What the vessel holds is what the balance shows, but for filter, drain and buoyancy.
