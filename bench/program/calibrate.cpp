@@ -5,6 +5,7 @@
 #include <boost/asio/signal_set.hpp>
 #include <csignal>
 #include <cstdio>
+#include <functional>
 
 #include "bench/journal/writer.hpp"
 #include "bench/program/commands.hpp"
@@ -90,9 +91,17 @@ Result<bench::RunEnd> carry_out(const CommonOptions& common, const CalibrateOpti
 
     bench::RunControl control;
     asio::signal_set signals(context, SIGINT, SIGTERM, SIGHUP);
-    signals.async_wait([&control](const boost::system::error_code& error, int) {
-        if (!error) control.request_stop({FaultCode::interrupted, "stopped by the operator", "run", ""});
-    });
+    const std::function<void()> wait_for_signal = [&] {
+        signals.async_wait([&](const boost::system::error_code& error, int) {
+            if (error) return;
+            const bool first = !control.requested();
+            control.request_stop({FaultCode::interrupted, "stopped by the operator", "run", ""});
+            if (first)
+                view.message("Stopping the pump, then watching the balance; press again to leave at once.");
+            wait_for_signal();
+        });
+    };
+    wait_for_signal();
 
     bench::RunCallbacks callbacks;
     callbacks.progress = [&view](const bench::Progress& progress) { view.show(progress); };

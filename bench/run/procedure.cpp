@@ -17,8 +17,9 @@ constexpr double line_lag_s = 8;             // several funnel lags after a chan
 constexpr int most_trims = 4;
 constexpr double prime_allowance_mL = 120;  // dead volume of hose, funnel and siphon
 constexpr double water_patience_s = 25;     // beyond the expected time to the next discharge
-constexpr double quiet_window_s = 5;
-constexpr double quiet_limit_s = 60;
+constexpr double quiet_window_s = 5;        // at least, and longer than a discharge would take to come
+constexpr double quiet_longest_window_s = 240;
+constexpr double quiet_allowance_s = 60;  // for what is in funnel and siphon when the pump stops
 constexpr double emptied_window_s = 3;
 constexpr double drain_limit_s = 600;
 
@@ -97,12 +98,12 @@ Task<Outcome> Procedure::set_intensity(double intensity_mm_h) {
                             calib::fixed(bench_.max_flow_mL_min, 1) + " mL/min",
                         "plan", "leave this intensity out or use a larger pump"};
     }
+    auto outcome = co_await lane_.pump.set_flow(commanded);
+    if (!outcome) co_return outcome;
     if (flow != set_mL_min_) scale_.rate_changed();
     set_mL_min_ = flow;
     commanded_mL_min_ = commanded;
     set_at_s_ = clock_.now_s();
-    auto outcome = co_await lane_.pump.set_flow(commanded);
-    if (!outcome) co_return outcome;
     log_.pump(clock_.now_s(), commanded);
     state_.mark_s = clock_.now_s();
     const double slug_mL = 4 * gauge_.nominal_tip_mL() + 2 * gauge_.siphon_volume_mL;
@@ -346,17 +347,26 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
 }
 
 Task<bool> Procedure::confirm_quiet() {
-    // What is in funnel and siphon still comes; then the balance must stand still.
+    // A pump that runs on shows at the balance only with the next discharge: the balance must stand still for
+    // longer than that takes at the last flow. What is in funnel and siphon may come first.
+    const double slug_mL = 1.5 * gauge_.nominal_tip_mL() + 1.5 * gauge_.siphon_volume_mL;
+    const double window_s =
+        set_mL_min_ > 0 ? std::clamp(60 * slug_mL / set_mL_min_, quiet_window_s, quiet_longest_window_s)
+                        : quiet_window_s;
     const double start_s = clock_.now_s();
+    const double limit_s = start_s + 2 * window_s + quiet_allowance_s;
     double since_s = start_s;
     double reference_g = content_g();
-    while (clock_.now_s() < start_s + quiet_limit_s) {
+    const int requests = control_.requests();
+    while (clock_.now_s() < limit_s) {
         if (state_.fault && state_.fault->where == lane_.balance.name()) co_return false;
+        // A second request means that nobody wants to wait.
+        if (control_.requests() > std::max(requests, 1)) co_return false;
         if (std::abs(content_g() - reference_g) > std::max(0.2, 5 * bench_.metrology.balance.resolution_g)) {
             reference_g = content_g();
             since_s = clock_.now_s();
         }
-        if (clock_.now_s() - since_s > quiet_window_s) co_return true;
+        if (clock_.now_s() - since_s > window_s) co_return true;
         co_await clock_.sleep_for(0.25);
     }
     co_return false;

@@ -33,7 +33,7 @@ struct Progress {
     std::optional<double> measured_intensity_mm_h;
     int tips = 0;
     double mass_g = 0;
-    double vessel_g = 0;                // water in the vessel
+    double vessel_g = 0;  // water in the vessel
     std::optional<double> volume_per_tip_mL;
     std::optional<double> error_percent;
     std::optional<double> error_U_percent;
@@ -59,14 +59,18 @@ struct RunEnd {
 class RunControl {
 public:
     void request_stop(Fault why) {
+        ++requests_;
         if (!why_) why_ = std::move(why);
         if (on_request_) on_request_();
     }
     const std::optional<Fault>& requested() const { return why_; }
+    // How often: a second time means that the operator does not want to wait for the confirmation.
+    int requests() const { return requests_; }
     void notify_with(std::function<void()> on_request) { on_request_ = std::move(on_request); }
 
 private:
     std::optional<Fault> why_;
+    int requests_ = 0;
     std::function<void()> on_request_;
 };
 

@@ -36,6 +36,12 @@ private:
         while (readings_.empty()) {
             if (lost()) co_return *lost();
             const bool rung = co_await arrived_->wait_until(deadline_s);
+            if (!rung && readings_.empty() && (unended_bytes() > 0 || bad_lines_ > 0)) {
+                co_return Fault{FaultCode::garbled_answer,
+                                "sent nothing but bytes that are no reading for " +
+                                    decimal_text(profile().silence_s, 1) + " s",
+                                name(), "check line speed and parity, and the patterns of its profile"};
+            }
             if (!rung && readings_.empty()) {
                 co_return Fault{FaultCode::no_answer,
                                 "printed nothing for " + decimal_text(profile().silence_s, 1) + " s", name(),

@@ -23,7 +23,10 @@ std::size_t LineDevice::take_bytes(std::span<const std::byte> bytes, double arri
     while (true) {
         const LineFrame frame = next_line(bytes.subspan(done));
         done += frame.consumed;
-        if (frame.kind == LineFrame::Kind::need_more) return done;
+        if (frame.kind == LineFrame::Kind::need_more) {
+            unended_bytes_ = bytes.size() - done;
+            return done;
+        }
         sort_line(frame.kind == LineFrame::Kind::line ? frame.text : std::string_view("(a line without end)"),
                   arrived_s);
     }

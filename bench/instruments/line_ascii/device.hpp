@@ -31,6 +31,8 @@ public:
 
 protected:
     const LineAsciiProfile& profile() const { return *profile_; }
+    // Bytes that came and no line end after them yet.
+    std::size_t unended_bytes() const { return unended_bytes_; }
     // A line that answers no command. False when it means nothing.
     virtual bool take_line(std::string_view line, double arrived_s);
     // With a command whose answer is a reading: is it this line?
@@ -54,6 +56,7 @@ private:
 
     std::shared_ptr<const LineAsciiProfile> profile_;
     Question* question_ = nullptr;
+    std::size_t unended_bytes_ = 0;
 };
 
 }  // namespace tipwright::bench
