@@ -1,5 +1,6 @@
 #include "calib/covariance.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -122,6 +123,71 @@ Outcome check_joint_covariance(const SquareMatrix& cov_x, const SquareMatrix& co
                    "point", i % n);
     }
     return Done{};
+}
+
+std::size_t first_singular(std::span<const double> values, std::size_t n) {
+    constexpr double relative_pivot = 1e-14;
+    SquareMatrix L(n);
+    for (std::size_t j = 0; j < n; ++j) {
+        double pivot = values[j * n + j];
+        for (std::size_t k = 0; k < j; ++k) pivot -= L(j, k) * L(j, k);
+        if (!(pivot > relative_pivot * values[j * n + j])) return j;
+        L(j, j) = std::sqrt(pivot);
+        for (std::size_t i = j + 1; i < n; ++i) {
+            double rest = values[i * n + j];
+            for (std::size_t k = 0; k < j; ++k) rest -= L(i, k) * L(j, k);
+            L(i, j) = rest / L(j, j);
+        }
+    }
+    return n;
+}
+
+Fault singular_covariance(std::size_t point) {
+    return Fault{
+        FaultCode::bad_covariance,
+        "the covariance of the points is singular from here on: this point has zero uncertainty or is fully "
+        "correlated with earlier ones",
+        "point " + std::to_string(point + 1), "give every point an uncertainty of its own"};
+}
+
+Outcome check_points(const CalibrationPoints& points, std::size_t parameters) {
+    const std::size_t n = points.x.size();
+    const std::string where = "calibration points";
+    if (points.y.size() != n) {
+        return Fault{FaultCode::bad_value,
+                     std::to_string(n) + " values of x but " + std::to_string(points.y.size()) + " of y",
+                     where,
+                     {}};
+    }
+    if (n > max_points) {
+        return Fault{FaultCode::bad_value,
+                     std::to_string(n) + " points are more than " + std::to_string(max_points),
+                     where,
+                     {}};
+    }
+    for (std::size_t i = 0; i < n; ++i) {
+        if (!std::isfinite(points.x[i]) || !std::isfinite(points.y[i])) {
+            return Fault{FaultCode::not_finite, "x or y is not a finite number",
+                         "point " + std::to_string(i + 1), "leave the point out"};
+        }
+    }
+    if (n < parameters) {
+        return Fault{
+            FaultCode::too_few_points,
+            std::to_string(n) + " points cannot give " + std::to_string(parameters) + " coefficients", where,
+            "measure more points or choose a simpler function"};
+    }
+    std::vector<double> distinct = points.x;
+    std::sort(distinct.begin(), distinct.end());
+    const auto different =
+        static_cast<std::size_t>(std::unique(distinct.begin(), distinct.end()) - distinct.begin());
+    if (different < parameters) {
+        return Fault{FaultCode::too_few_points,
+                     std::to_string(different) + " different values of x cannot give " +
+                         std::to_string(parameters) + " coefficients",
+                     where, "spread the points over more values of x"};
+    }
+    return check_joint_covariance(points.cov_x, points.cov_y, points.cov_xy, n);
 }
 
 }  // namespace tipwright::calib

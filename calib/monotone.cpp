@@ -120,19 +120,7 @@ double MonotoneCurve::linear(double x) const {
 
 Result<MonotoneInterpolation> make_monotone_interpolation(const CalibrationPoints& points) {
     const std::size_t n = points.x.size();
-    if (n < 2 || points.y.size() != n) {
-        return Fault{FaultCode::too_few_points, std::to_string(n) + " points cannot be interpolated",
-                     "calibration points", "measure at two flows at least"};
-    }
-    for (std::size_t i = 0; i < n; ++i) {
-        if (!std::isfinite(points.x[i]) || !std::isfinite(points.y[i])) {
-            return Fault{FaultCode::not_finite, "x or y is not a finite number",
-                         "point " + std::to_string(i + 1), "leave the point out"};
-        }
-    }
-    if (Outcome checked = check_joint_covariance(points.cov_x, points.cov_y, points.cov_xy, n); !checked) {
-        return checked.fault();
-    }
+    if (Outcome checked = check_points(points, 2); !checked) return checked.fault();
     std::vector<std::size_t> order(n);
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::stable_sort(order.begin(), order.end(),

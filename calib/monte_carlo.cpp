@@ -2,7 +2,6 @@
 
 #include <Eigen/Cholesky>
 #include <algorithm>
-#include <array>
 #include <atomic>
 #include <cmath>
 #include <exception>
@@ -12,6 +11,7 @@
 #include <thread>
 
 #include "calib/covariance.hpp"
+#include "calib/sums.hpp"
 
 namespace tipwright::calib {
 
@@ -103,57 +103,6 @@ Eigen::MatrixXd correlation_factor(const SquareMatrix& correlation) {
         }
     }
     return factor;
-}
-
-struct Sums {
-    double mean = 0;
-    double squares = 0;  // of deviations from the mean
-    std::size_t count = 0;
-
-    // Chan, Golub, LeVeque: pooled mean and sum of squares.
-    void add(const Sums& other) {
-        if (count == 0) {
-            *this = other;
-            return;
-        }
-        const auto n = static_cast<double>(count + other.count);
-        const double shift = other.mean - mean;
-        squares +=
-            other.squares + shift * shift * static_cast<double>(count) * static_cast<double>(other.count) / n;
-        mean += shift * static_cast<double>(other.count) / n;
-        count += other.count;
-    }
-
-    double deviation() const { return count > 1 ? std::sqrt(squares / static_cast<double>(count - 1)) : 0; }
-};
-
-// Eight running sums, so that the additions do not wait for each other; always in the same order.
-Sums sums_of(const std::vector<double>& values) {
-    constexpr std::size_t lanes = 8;
-    const std::size_t n = values.size();
-    const std::size_t whole = n - n % lanes;
-    const double origin = values.front();
-    std::array<double, lanes> sum{};
-    std::array<double, lanes> square{};
-    for (std::size_t i = 0; i < whole; i += lanes) {
-        for (std::size_t l = 0; l < lanes; ++l) {
-            const double d = values[i + l] - origin;
-            sum[l] += d;
-            square[l] += d * d;
-        }
-    }
-    double total = 0;
-    double squares = 0;
-    for (std::size_t l = 0; l < lanes; ++l) {
-        total += sum[l];
-        squares += square[l];
-    }
-    for (std::size_t i = whole; i < n; ++i) {
-        total += values[i] - origin;
-        squares += (values[i] - origin) * (values[i] - origin);
-    }
-    const auto count = static_cast<double>(n);
-    return {origin + total / count, std::max(squares - total * total / count, 0.0), n};
 }
 
 struct SequenceOutput {

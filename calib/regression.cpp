@@ -22,10 +22,6 @@ using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::Ro
 
 constexpr int max_iterations = 200;
 
-std::string point_name(std::size_t index) {
-    return "point " + std::to_string(index + 1);
-}
-
 MatrixXd matrix_of(const SquareMatrix& m) {
     const auto n = static_cast<Index>(m.n);
     return Eigen::Map<const RowMajor>(m.values.data(), n, n);
@@ -33,38 +29,6 @@ MatrixXd matrix_of(const SquareMatrix& m) {
 
 VectorXd vector_of(const std::vector<double>& v) {
     return Eigen::Map<const VectorXd>(v.data(), static_cast<Index>(v.size()));
-}
-
-Outcome check_points(const CalibrationPoints& points, std::size_t coefficients) {
-    const std::size_t n = points.x.size();
-    if (points.y.size() != n) {
-        return Fault{FaultCode::bad_value,
-                     std::to_string(n) + " values of x but " + std::to_string(points.y.size()) + " of y",
-                     "calibration points",
-                     {}};
-    }
-    for (std::size_t i = 0; i < n; ++i) {
-        if (!std::isfinite(points.x[i]) || !std::isfinite(points.y[i])) {
-            return Fault{FaultCode::not_finite, "x or y is not a finite number", point_name(i),
-                         "leave the point out"};
-        }
-    }
-    if (n < coefficients) {
-        return Fault{
-            FaultCode::too_few_points,
-            std::to_string(n) + " points cannot give " + std::to_string(coefficients) + " coefficients",
-            "calibration points", "measure more points or choose a simpler function"};
-    }
-    std::vector<double> distinct = points.x;
-    std::sort(distinct.begin(), distinct.end());
-    const auto end = std::unique(distinct.begin(), distinct.end());
-    if (static_cast<std::size_t>(end - distinct.begin()) < coefficients) {
-        return Fault{FaultCode::too_few_points,
-                     std::to_string(end - distinct.begin()) + " different values of x cannot give " +
-                         std::to_string(coefficients) + " coefficients",
-                     "calibration points", "spread the points over more values of x"};
-    }
-    return check_joint_covariance(points.cov_x, points.cov_y, points.cov_xy, n);
 }
 
 // Powers of t = (x - centre) / scale: a basis in which high powers stay apart from each other.
@@ -166,7 +130,7 @@ public:
         }
         if (!factored_) {
             llt_.compute(V_);
-            if (const Index bad = first_singular(); bad >= 0) return bad;
+            if (const Index bad = first_singular_point(); bad >= 0) return bad;
             factored_ = true;
         }
         const MatrixXd WJ = llt_.matrixL().solve(J_);
@@ -188,22 +152,35 @@ public:
         return p_.x - dx;
     }
 
+    // Baarda's w of every point: component i of V^-1 (g - J dc) over its standard deviation, the square root
+    // of element ii of V^-1 - V^-1 J (J' V^-1 J)^-1 J' V^-1. With q = L^-1, that is q'q less what the
+    // coefficients take of it.
+    VectorXd normalized_deviations(const Step& step) const {
+        const MatrixXd q = llt_.matrixL().solve(MatrixXd::Identity(n_, n_));
+        const MatrixXd thin = qr_.householderQ() * MatrixXd::Identity(n_, J_.cols());
+        const MatrixXd taken = thin.transpose() * q;
+        VectorXd w = VectorXd::Zero(n_);
+        for (Index i = 0; i < n_; ++i) {
+            const double whole = q.col(i).squaredNorm();
+            const double left = whole - taken.col(i).squaredNorm();
+            // A point that alone determines a coefficient cannot deviate.
+            if (left > 1e-10 * whole) w(i) = step.weighted(i) / std::sqrt(left);
+        }
+        return w;
+    }
+
 private:
     // Where the factor of V has (almost) no pivot left, or -1.
-    Index first_singular() const {
+    Index first_singular_point() const {
         constexpr double relative_pivot = 1e-14;
-        const auto& L = llt_.matrixLLT();
-        if (llt_.info() == Eigen::Success) {
-            for (Index i = 0; i < n_; ++i) {
-                if (!(L(i, i) * L(i, i) > relative_pivot * V_(i, i))) return i;
-            }
-            return -1;
+        bool sound = llt_.info() == Eigen::Success;
+        for (Index i = 0; sound && i < n_; ++i) {
+            const double pivot = llt_.matrixLLT()(i, i);
+            sound = pivot * pivot > relative_pivot * V_(i, i);
         }
-        for (Index i = 0; i < n_; ++i) {
-            const MatrixXd leading = V_.topLeftCorner(i + 1, i + 1);
-            if (leading.llt().info() != Eigen::Success) return i;
-        }
-        return n_ - 1;
+        if (sound) return -1;
+        const auto n = static_cast<std::size_t>(n_);
+        return static_cast<Index>(std::min(first_singular(std::span(V_.data(), n * n), n), n - 1));
     }
 
     const Problem& p_;
@@ -216,14 +193,6 @@ private:
     Eigen::HouseholderQR<MatrixXd> qr_;
     bool factored_ = false;
 };
-
-Fault singular(Index point) {
-    return Fault{
-        FaultCode::bad_covariance,
-        "the covariance of the points is singular from here on: this point has zero uncertainty or is fully "
-        "correlated with earlier ones",
-        point_name(static_cast<std::size_t>(point)), "give every point an uncertainty of its own"};
-}
 
 }  // namespace
 
@@ -256,7 +225,8 @@ Result<FittedPolynomial> fit_polynomial(const CalibrationPoints& points, int deg
                          "degree " + std::to_string(degree), "check the points and their uncertainties"};
         }
         ++fit.iterations;
-        if (const Index bad = solver.step(xi, c, step); bad >= 0) return singular(bad);
+        if (const Index bad = solver.step(xi, c, step); bad >= 0)
+            return singular_covariance(static_cast<std::size_t>(bad));
         if (!step.dc.allFinite()) {
             return Fault{
                 FaultCode::no_convergence, "the fit ran away", "degree " + std::to_string(degree), {}};
@@ -270,6 +240,7 @@ Result<FittedPolynomial> fit_polynomial(const CalibrationPoints& points, int deg
         last_size = size;
     }
 
+    const VectorXd deviations = solver.normalized_deviations(step);
     const MatrixXd to_x = problem.basis.to_monomials();
     const MatrixXd inverse_R =
         step.R.triangularView<Eigen::Upper>().solve(MatrixXd::Identity(coefficients, coefficients));
@@ -299,58 +270,8 @@ Result<FittedPolynomial> fit_polynomial(const CalibrationPoints& points, int deg
     fit.consistent = fit.dof > 0 ? fit.chi2 <= fit.chi2_limit : true;
     fit.x_adjusted.assign(xi.begin(), xi.end());
     fit.residuals.assign(residuals.begin(), residuals.end());
+    fit.normalized_deviations.assign(deviations.begin(), deviations.end());
     return fit;
-}
-
-namespace {
-
-// u2 of the sum of an exactly known part and one with its own degrees of freedom.
-Uncertain with_input(double value, double u2_fit, double u2_input, double input_dof) {
-    const double u2 = u2_fit + u2_input;
-    const bool finite = u2_input > 0 && std::isfinite(input_dof);
-    return {value, std::sqrt(u2), finite ? u2 * u2 / (u2_input * u2_input / input_dof) : infinite_dof};
-}
-
-}  // namespace
-
-Uncertain evaluate(const FittedPolynomial& fit, const Uncertain& x) {
-    const std::size_t count = fit.coefficients.size();
-    double y = 0;
-    double slope = 0;
-    for (std::size_t k = count; k-- > 0;) {
-        slope = slope * x.value + y;
-        y = y * x.value + fit.coefficients[k];
-    }
-    double u2 = 0;
-    double power_i = 1;
-    for (std::size_t i = 0; i < count; ++i, power_i *= x.value) {
-        double power_j = 1;
-        for (std::size_t j = 0; j < count; ++j, power_j *= x.value)
-            u2 += power_i * power_j * fit.covariance(i, j);
-    }
-    return with_input(y, std::max(u2, 0.0), slope * slope * x.u * x.u, x.dof);
-}
-
-Result<Uncertain> evaluate_inverse(const FittedPolynomial& line, const Uncertain& y) {
-    if (line.coefficients.size() != 2) {
-        return Fault{FaultCode::bad_value,
-                     "only a straight line can be evaluated backwards",
-                     "inverse evaluation",
-                     {}};
-    }
-    const double a = line.coefficients[0];
-    const double b = line.coefficients[1];
-    if (!std::isfinite(y.value) || !(y.u >= 0)) {
-        return Fault{FaultCode::not_finite, "y or its uncertainty is not a number", "inverse evaluation", {}};
-    }
-    if (!(std::fabs(b) > 0)) {
-        return Fault{
-            FaultCode::bad_value, "the line has no slope: no x belongs to a y", "inverse evaluation", {}};
-    }
-    const double x = (y.value - a) / b;
-    const double u2 =
-        (line.covariance(0, 0) + 2 * x * line.covariance(0, 1) + x * x * line.covariance(1, 1)) / (b * b);
-    return with_input(x, std::max(u2, 0.0), y.u * y.u / (b * b), y.dof);
 }
 
 }  // namespace tipwright::calib

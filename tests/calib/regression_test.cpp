@@ -136,7 +136,6 @@ TEST_CASE("ISO/TS 28037:2010 clause 10, covariance in x and y") {
     check_line(PublishedTable("iso28037_10_ggmr.csv"), *fit);
 }
 
-// Annex E: uncertainties known up to a factor. The scale is the caller's to apply: sigma^2 = chi2/(m - 2).
 TEST_CASE("ISO/TS 28037:2010 Annex E, unknown scale") {
     const PublishedTable table("iso28037_E_unknown_scale.csv");
     const auto fit = fit_polynomial(example("iso28037_E_unknown_scale"), 1);
@@ -147,7 +146,24 @@ TEST_CASE("ISO/TS 28037:2010 Annex E, unknown scale") {
     check_quantity(table, "u_b", std::sqrt(fit->covariance(1, 1)));
     check_quantity(table, "cov_ab", fit->covariance(0, 1));
     check_quantity(table, "chi2", fit->chi2);
-    check_quantity(table, "sigma_hat", std::sqrt(fit->chi2 / fit->dof));
+    const auto residual = unknown_scale(fit->chi2, fit->dof);
+    REQUIRE(residual);
+    check_quantity(table, "sigma_hat", residual->sigma);
+    CHECK(residual->dof == 4);
+    const FittedPolynomial scaled = with_scale(*fit, *residual);
+    check_quantity(table, "u_a_scaled", std::sqrt(scaled.covariance(0, 0)));
+    check_quantity(table, "u_b_scaled", std::sqrt(scaled.covariance(1, 1)));
+    check_quantity(table, "cov_ab_scaled", scaled.covariance(0, 1));
+    CHECK(evaluate(scaled, {3, 0}).dof == Approx(4));
+    const auto posterior = unknown_scale(fit->chi2, fit->dof, ScaleEstimate::posterior);
+    REQUIRE(posterior);
+    check_quantity(table, "sigma_tilde_best", posterior->sigma);
+    const FittedPolynomial best = with_scale(*fit, *posterior);
+    check_quantity(table, "u_a_best", std::sqrt(best.covariance(0, 0)));
+    check_quantity(table, "u_b_best", std::sqrt(best.covariance(1, 1)));
+    check_quantity(table, "cov_ab_best", best.covariance(0, 1));
+    CHECK(unknown_scale(1, 0).fault().code == FaultCode::too_few_points);
+    CHECK(unknown_scale(1, 2, ScaleEstimate::posterior).fault().code == FaultCode::too_few_points);
 }
 
 TEST_CASE("JCGM 100:2008 H.3, thermometer calibration by ordinary least squares") {
@@ -357,4 +373,67 @@ TEST_CASE("a flat line has no inverse") {
     const auto x = evaluate_inverse(line, {1, 0.1});
     REQUIRE_FALSE(x);
     CHECK(x.fault().code == FaultCode::bad_value);
+}
+
+// What the others say of a point, by leaving it out: the deviation of y from the prediction, over the root of
+// both variances. Baarda's w is the same number without fitting again.
+TEST_CASE("normalised deviations are those of fits without the point") {
+    CalibrationPoints points = some_points();
+    points.cov_x = {};
+    points.y = {2.3, 3.8, 6.4, 7.7, 10.3};
+    const auto fit = fit_polynomial(points, 1);
+    REQUIRE(fit);
+    for (std::size_t left_out = 0; left_out < 5; ++left_out) {
+        CalibrationPoints others;
+        std::vector<double> u;
+        for (std::size_t i = 0; i < 5; ++i) {
+            if (i == left_out) continue;
+            others.x.push_back(points.x[i]);
+            others.y.push_back(points.y[i]);
+            u.push_back(0.2);
+        }
+        others.cov_y = diagonal(u);
+        const auto refit = fit_polynomial(others, 1);
+        REQUIRE(refit);
+        const Uncertain predicted = evaluate(*refit, {points.x[left_out], 0});
+        const double w = (points.y[left_out] - predicted.value) / std::hypot(predicted.u, 0.2);
+        CAPTURE(left_out);
+        CHECK(fit->normalized_deviations[left_out] == Approx(w).epsilon(1e-9));
+    }
+}
+
+TEST_CASE("a wildly inconsistent point is named") {
+    CalibrationPoints points = some_points();
+    points.y[3] += 8;
+    const auto fit = fit_polynomial(points, 1);
+    REQUIRE(fit);
+    const Outcome refused = refuse_wild_points(*fit);
+    REQUIRE_FALSE(refused);
+    CHECK(refused.fault().code == FaultCode::inconsistent);
+    CHECK(refused.fault().where == "point 4");
+    const auto sound = fit_polynomial(some_points(), 1);
+    REQUIRE(sound);
+    CHECK(refuse_wild_points(*sound).ok());
+}
+
+TEST_CASE("a parabola is evaluated backwards where it only rises") {
+    CalibrationPoints points;
+    for (int i = 0; i <= 6; ++i) {
+        points.x.push_back(i);
+        points.y.push_back(6 + 0.5 * i + 0.1 * i * i);
+    }
+    points.cov_y = diagonal(std::vector<double>(7, 0.02));
+    const auto fit = fit_polynomial(points, 2);
+    REQUIRE(fit);
+    const auto x = evaluate_inverse(*fit, {6 + 0.5 * 2.5 + 0.1 * 6.25, 0.03}, 0, 6);
+    REQUIRE(x);
+    CHECK(x->value == Approx(2.5).epsilon(1e-9));
+    // There and back: u(y) of the forward evaluation, with that of y, over the slope.
+    const double slope = 0.5 + 0.2 * 2.5;
+    CHECK(x->u == Approx(std::hypot(evaluate(*fit, {2.5, 0}).u, 0.03) / slope).epsilon(1e-9));
+    CHECK(evaluate_inverse(*fit, {6, 0}, 0, 6)->value == Approx(0).margin(1e-9));
+    CHECK(evaluate_inverse(*fit, {20, 0.03}, 0, 6).fault().code == FaultCode::bad_value);
+    CHECK(evaluate_inverse(*fit, {7, 0.03}, -6, 6).fault().code == FaultCode::bad_value);  // turns at -2.5
+    CHECK(evaluate_inverse(*fit, {7, 0.03}, 3, 3).fault().code == FaultCode::bad_value);
+    CHECK(evaluate_inverse(*fit, {std::nan(""), 0.03}, 0, 6).fault().code == FaultCode::not_finite);
 }
