@@ -5,6 +5,7 @@
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/fingerprint.hpp"
+#include "report/record_checks.hpp"
 #include "report/record_json.hpp"
 
 namespace tipwright::report {
@@ -50,44 +51,6 @@ constexpr double a4_height = 297 * certificate::mm;
 constexpr double letter_width = 8.5 * 72;
 constexpr double letter_height = 11 * 72;
 
-std::optional<Fault> check_record(const Record& record) {
-    const std::string where = "record " + visible(record.number);
-    if (record.completeness != Completeness::complete)
-        return Fault{FaultCode::inconsistent,
-                     "the record is incomplete" +
-                         (record.end_reason.empty() ? std::string() : ": " + visible(record.end_reason)),
-                     where, "a certificate is drawn from a complete calibration only; repeat it"};
-    const auto& steps = record.evaluation.steps;
-    if (steps.empty())
-        return Fault{FaultCode::inconsistent, "the record has no result", where,
-                     "calibrate at least at one step"};
-    for (const calib::StepResult& step : steps)
-        if (!(step.error_expanded.k > 0) || !(step.volume_per_tip_mL.value > 0))
-            return Fault{FaultCode::inconsistent,
-                         "step " + std::to_string(step.observation.step) + " has no uncertainty or no volume",
-                         where, "evaluate the observations again"};
-    return std::nullopt;
-}
-
-std::optional<Fault> check_pair(const Record& record, const Record& as_found) {
-    const std::string where = "record " + visible(as_found.number);
-    if (auto fault = check_record(as_found)) return fault;
-    if (record.state != State::as_left || as_found.state != State::as_found)
-        return Fault{FaultCode::inconsistent,
-                     "a certificate of both states needs a record as left and one as found", where,
-                     "give them in these states"};
-    if (as_found.identity.serial != record.identity.serial)
-        return Fault{FaultCode::inconsistent,
-                     "as found is gauge " + in_quotes(as_found.identity.serial) + ", as left is gauge " +
-                         in_quotes(record.identity.serial),
-                     where, "give two records of the same gauge"};
-    const auto timed = [](const Record& r) { return r.evaluation.steps.front().flow_mL_min.has_value(); };
-    if (timed(record) != timed(as_found))
-        return Fault{FaultCode::inconsistent, "one record is a static check, the other is not", where,
-                     "calibrate in the same way before and after adjustment"};
-    return std::nullopt;
-}
-
 certificate::DocumentInfo info_of(const Content& content) {
     const Record& record = content.record;
     certificate::DocumentInfo info;
@@ -103,7 +66,7 @@ certificate::DocumentInfo info_of(const Content& content) {
 }  // namespace
 
 Result<std::string> draw_certificate(const Record& record, const CertificateOptions& options) {
-    if (auto fault = check_record(record)) return *fault;
+    if (auto fault = check_complete(record)) return *fault;
     if (options.as_found)
         if (auto fault = check_pair(record, *options.as_found)) return *fault;
     const bool a4 = options.paper == Paper::a4;

@@ -282,12 +282,32 @@ constexpr WordKey keys[] = {
     {"closing.issued", ""},
     {"closing.signature", ""},
     {"closing.nobody", ""},
+
+    {"dcc.set", ""},
+    {"dcc.reference", ""},
+    {"dcc.indicated", ""},
+    {"dcc.error", ""},
+    {"dcc.volume", ""},
+    {"dcc.tips", ""},
+    {"dcc.duration", ""},
+    {"dcc.interval", ""},
+    {"dcc.depth", ""},
+    {"dcc.factor", ""},
+    {"dcc.catch_diameter", ""},
+    {"dcc.catch_area", ""},
+    {"dcc.nominal", ""},
+    {"dcc.certificate", ""},
+    {"dcc.method", ""},
+    {"dcc.method_static", ""},
+    {"dcc.uncertainty_method", ""},
+    {"dcc.lower_limit", ""},
+    {"dcc.upper_limit", ""},
+    {"dcc.operator", ""},
+    {"dcc.authorised", ""},
 };
 
 }  // namespace
 
-std::span<const WordKey> word_keys() {
-    return keys;
-}
+std::span<const WordKey> word_keys() { return keys; }
 
 }  // namespace tipwright::report::certificate

@@ -1,0 +1,34 @@
+// XML text, element by element, indented by two blanks. Text is UTF-8; characters that XML 1.0 does not allow
+// (section 2.2) become U+FFFD.
+#pragma once
+
+#include <initializer_list>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace tipwright::report::dcc {
+
+using Attributes = std::initializer_list<std::pair<std::string_view, std::string_view>>;
+
+class XmlWriter {
+public:
+    XmlWriter();
+
+    // Attributes with an empty value are left out.
+    void open(std::string_view name, Attributes attributes = {});
+    void close();
+    void text(std::string_view name, std::string_view content, Attributes attributes = {});
+    const std::string& xml() const { return xml_; }
+
+private:
+    std::string xml_;
+    std::vector<std::string> open_;
+    void begin(std::string_view name, Attributes attributes);
+};
+
+// Content with & < > " replaced.
+std::string xml_escaped(std::string_view text);
+
+}  // namespace tipwright::report::dcc
