@@ -4,13 +4,11 @@
 #include <cmath>
 
 #include "calib/rounding.hpp"
+#include "calib/tip_checks.hpp"
 
 namespace tipwright::calib {
 
 namespace {
-
-// Compartments further apart than this are worth a word: an odd count then biases by half of it over N.
-constexpr double unequal_compartments_percent = 5;
 
 std::string in_step(const StepResult& step) {
     return "step " + std::to_string(step.observation.step) + ": ";
@@ -18,7 +16,15 @@ std::string in_step(const StepResult& step) {
 
 void add_findings(const StepResult& step, double target_U_percent, std::vector<std::string>& findings) {
     const StepObservation& seen = step.observation;
-    for (std::size_t contact = 0; contact < seen.contact_counts.size(); ++contact) {
+    bool contacts_named = false;
+    for (const Finding& finding : seen.findings) {
+        findings.push_back(in_step(step) + finding.line());
+        contacts_named = contacts_named || finding.kind == FindingKind::missed_closure ||
+                         finding.kind == FindingKind::extra_closure ||
+                         finding.kind == FindingKind::dead_compartment;
+    }
+    // Counts alone, where no single closures are known.
+    for (std::size_t contact = 0; contact < seen.contact_counts.size() && !contacts_named; ++contact) {
         const int missed = seen.tips - seen.contact_counts[contact];
         if (missed != 0) {
             findings.push_back(in_step(step) + "contact " + std::to_string(contact + 1) + " missed " +
@@ -26,12 +32,9 @@ void add_findings(const StepResult& step, double target_U_percent, std::vector<s
                                " tips; check the contact, its magnet and its cable");
         }
     }
-    if (seen.compartments &&
-        std::abs(seen.compartments->a_excess_percent) > unequal_compartments_percent / 2 &&
-        std::abs(seen.compartments->a_excess_percent) > 2 * seen.compartments->u_percent) {
-        findings.push_back(in_step(step) + "compartments differ by " +
-                           fixed(2 * std::abs(seen.compartments->a_excess_percent), 1) +
-                           " %; level the gauge, then balance the stop screws");
+    if (seen.compartments) {
+        if (const auto unequal = check_compartments(*seen.compartments))
+            findings.push_back(in_step(step) + unequal->line());
     }
     if (seen.ended == CollectEnd::time_limit) {
         findings.push_back(in_step(step) +

@@ -6,6 +6,8 @@
 #include <string>
 #include <vector>
 
+#include "calib/finding.hpp"
+
 namespace tipwright::calib {
 
 // How the balance reading that belongs to a tip was found.
@@ -55,6 +57,7 @@ struct StepObservation {
     CollectEnd ended = CollectEnd::target_reached;
     double started_s = 0;              // run time of the first tip
     std::vector<std::string> remarks;  // anything odd, in plain words
+    std::vector<Finding> findings;     // what the tips say, calib/collect_check.hpp
 };
 
 }  // namespace tipwright::calib

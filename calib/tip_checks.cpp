@@ -18,6 +18,8 @@ constexpr double settled_lags = 5;
 constexpr double guard_before_next_tip_s = 0.05;
 // A slope needs a plateau of at least this length.
 constexpr double slope_plateau_s = 20;
+// A plateau whose readings lie further apart was disturbed.
+constexpr double quiet_plateau_g = 0.2;
 
 struct LineFit {
     double intercept = 0;  // at the weighted mean of x
@@ -208,6 +210,9 @@ std::vector<LossPoint> losses_between_tips(std::span<const Tip> tips, std::span<
             mass_g.push_back(weights[next].mass_g);
         }
         if (hours.size() < 10) continue;
+        // The vessel was drained, tared or touched: no loss by evaporation.
+        const auto [least, most] = std::minmax_element(mass_g.begin(), mass_g.end());
+        if (*most - *least > std::max(quiet_plateau_g, 20 * bench.balance.repeatability_g)) continue;
         const std::vector<double> equal(hours.size(), 1.0);
         const LineFit fit = weighted_line(hours, mass_g, equal, 1);
         // By length and number alone: equal noise on every plateau, u ~ 1 / (length sqrt(number)).

@@ -47,9 +47,12 @@ std::optional<Finding> check_dead_compartment(double volume_per_tip_mL, std::opt
                                               const Gauge& gauge,
                                               double false_alarm_rate = default_false_alarm_rate);
 
+// Growth of the intervals that a worn tube of the pump explains, per cent an hour.
+inline constexpr double allowed_growth_percent_h = 3;
 // Outflow that falls behind inflow while both should be steady: intervals grow beyond allowed_percent_h,
 // relative to the commanded flow. One-sided t-test of the slope. Regular gauges, at least 8 intervals.
-std::optional<Finding> check_funnel_trend(const TipSeries& series, double allowed_percent_h = 3,
+std::optional<Finding> check_funnel_trend(const TipSeries& series,
+                                          double allowed_percent_h = allowed_growth_percent_h,
                                           double false_alarm_rate = default_false_alarm_rate);
 // Outflow below an inflow that is known, both in mL/s. One-sided t-test with the degrees of freedom of both.
 std::optional<Finding> check_funnel_flow(const Uncertain& inflow_mL_s, const Uncertain& outflow_mL_s,

@@ -1,6 +1,7 @@
 #include "bench/run/replay.hpp"
 
 #include <charconv>
+#include <cmath>
 #include <map>
 
 #include "bench/run/step_tracker.hpp"
@@ -93,6 +94,7 @@ struct Replay::State {
             observation.fault().where = entry_where(entry);
             return observation.fault();
         }
+        observation->findings = tracker->what_the_tips_say(*observation, *opening, closing);
         const std::string end = fields.text("end");
         observation->ended = end == "target"       ? calib::CollectEnd::target_reached
                              : end == "time limit" ? calib::CollectEnd::time_limit
@@ -170,6 +172,12 @@ Result<ReplayedRun> Replay::finish() {
     if (s.run.ended_at.empty() && s.run.end_reason.empty()) {
         s.run.end_reason = "the journal was never closed: the program or the machine stopped";
     }
+    const calib::BenchMetrology& bench = s.run.bench.metrology;
+    // What the balance itself may drift is no loss of the vessel.
+    calib::Uncertain stated = bench.evaporation_g_h;
+    stated.u = std::hypot(stated.u, bench.balance.zero_drift_half_width_g_h / std::sqrt(3.0));
+    for (const auto& finding : calib::check_evaporation(s.tracker->losses(), stated))
+        s.run.findings.push_back(finding.line());
     return std::move(s.run);
 }
 

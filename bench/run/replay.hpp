@@ -26,6 +26,7 @@ struct ReplayedRun {
     std::string end_reason;
     std::vector<calib::StepObservation> observations;  // of the steps whose collect was closed
     std::vector<std::string> remarks;
+    std::vector<std::string> findings;  // about the run as a whole; those of a step are with its observation
     double duration_s = 0;
 };
 

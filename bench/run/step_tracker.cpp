@@ -1,6 +1,10 @@
 #include "bench/run/step_tracker.hpp"
 
 #include <algorithm>
+#include <span>
+#include <utility>
+
+#include "calib/collect_check.hpp"
 
 namespace tipwright::bench {
 
@@ -15,11 +19,32 @@ StepTracker::StepTracker(const calib::Gauge& gauge, const calib::BenchMetrology&
     : gauge_(gauge), metrology_(metrology), tips_(gauge) {}
 
 void StepTracker::begin_step(int step, double set_intensity_mm_h) {
+    keep_losses();
     step_ = step;
     set_intensity_mm_h_ = set_intensity_mm_h;
     weights_.clear();
+    for (auto& edges : edges_) edges.clear();
+    first_tip_of_step_ = tips_.tips().size();
     // The last known conditions hold until new ones are read.
     if (climates_.size() > 1) climates_.erase(climates_.begin(), climates_.end() - 1);
+}
+
+void StepTracker::keep_losses() {
+    const std::span<const calib::Tip> tips(tips_.tips());
+    for (const auto& loss :
+         calib::losses_between_tips(tips.subspan(first_tip_of_step_), weights_, metrology_))
+        losses_.push_back(loss);
+}
+
+std::vector<calib::LossPoint> StepTracker::losses() {
+    keep_losses();
+    return std::move(losses_);
+}
+
+bool StepTracker::edge(const ContactEdge& edge) {
+    if (edge.contact >= 1 && edge.contact <= static_cast<int>(edges_.size()))
+        edges_[static_cast<std::size_t>(edge.contact - 1)].push_back({edge.closed, edge.time_s});
+    return tips_.push(edge.contact, edge.closed, edge.time_s);
 }
 
 void StepTracker::climate(const ClimateReading& reading) {
@@ -67,6 +92,12 @@ Result<calib::StepObservation> StepTracker::observe(std::size_t opening, std::si
         observation->conditions = mean;
     }
     return observation;
+}
+
+std::vector<calib::Finding> StepTracker::what_the_tips_say(const calib::StepObservation& observation,
+                                                           std::size_t opening, std::size_t closing) const {
+    const calib::CollectEvidence evidence{tips_.tips(), opening, closing, weights_, edges_};
+    return calib::check_collect(evidence, observation, gauge_, metrology_);
 }
 
 }  // namespace tipwright::bench

@@ -3,14 +3,17 @@
 // Readings before the current settle are let go, so memory does not grow with the run.
 #pragma once
 
+#include <array>
 #include <optional>
 #include <vector>
 
 #include "bench/instruments/roles.hpp"
+#include "calib/contacts.hpp"
 #include "calib/fault.hpp"
 #include "calib/gauge.hpp"
 #include "calib/metrology.hpp"
 #include "calib/observe.hpp"
+#include "calib/tip_checks.hpp"
 
 namespace tipwright::bench {
 
@@ -20,9 +23,12 @@ public:
 
     // A settle begins: readings so far are no longer needed.
     void begin_step(int step, double set_intensity_mm_h);
-    bool edge(const ContactEdge& edge) { return tips_.push(edge.contact, edge.closed, edge.time_s); }
+    bool edge(const ContactEdge& edge);
     void weight(double time_s, double mass_g) { weights_.push_back({time_s, mass_g}); }
     void climate(const ClimateReading& reading);
+
+    // What the vessel lost on the plateaus so far, in grams an hour; to be asked once, at the end of the run.
+    std::vector<calib::LossPoint> losses();
 
     const std::vector<calib::Tip>& tips() const { return tips_.tips(); }
     const std::vector<calib::WeightPoint>& weights() const { return weights_; }
@@ -30,6 +36,9 @@ public:
     // Observation of the collect from tip to tip (numbers within tips()); contact counts, conditions
     // and step are filled in.
     Result<calib::StepObservation> observe(std::size_t opening, std::size_t closing) const;
+    // Faults of gauge and contacts seen in that collect; for a finished one.
+    std::vector<calib::Finding> what_the_tips_say(const calib::StepObservation& observation, std::size_t opening,
+                                                  std::size_t closing) const;
     // True when the readings reach the end of the window after that tip, as far as can be told now.
     bool readings_reach(std::size_t opening, std::size_t closing) const;
     // A collect may open or close on this tip: always with a straight inlet; with a siphon once the
@@ -37,11 +46,16 @@ public:
     bool may_be_edge(std::size_t tip, double now_s) const;
 
 private:
+    void keep_losses();
+
     calib::Gauge gauge_;
     calib::BenchMetrology metrology_;
     calib::TipCollector tips_;
     std::vector<calib::WeightPoint> weights_;
     std::vector<ClimateReading> climates_;
+    std::array<std::vector<calib::Edge>, calib::max_contacts> edges_;
+    std::vector<calib::LossPoint> losses_;
+    std::size_t first_tip_of_step_ = 0;
     int step_ = 0;
     double set_intensity_mm_h_ = 0;
 };

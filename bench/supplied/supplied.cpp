@@ -23,7 +23,6 @@ PartyDescription read_party(Metadata& metadata, const std::string& who) {
 void read_gauge(Metadata& metadata, GaugeDescription& out) {
     out.model = metadata.text("gauge.model");
     out.serial = metadata.text("gauge.serial");
-    out.kind_title = metadata.text_or("gauge.kind", "");
     out.condition = metadata.text_or("gauge.condition", "");
     out.station = metadata.text_or("gauge.station", "");
     out.received_on = metadata.date("gauge.received_on");
@@ -33,6 +32,8 @@ void read_gauge(Metadata& metadata, GaugeDescription& out) {
     gauge.catch_diameter_mm.value = metadata.number("gauge.catch_diameter_mm", {20, 1000, "mm"});
     gauge.catch_diameter_mm.u = metadata.number("gauge.catch_diameter_u_mm", {0, 50, "mm"});
     gauge.compartments = metadata.whole_number("gauge.compartments", 1, 2);
+    out.kind_title =
+        metadata.text_or("gauge.kind", gauge.compartments == 1 ? "single spoon" : "two-compartment bucket");
     gauge.inlet = metadata.choice("gauge.inlet", {"straight", "siphon"}, 0) == 0 ? calib::Inlet::straight
                                                                                  : calib::Inlet::siphon;
     gauge.siphon_volume_mL = metadata.number("gauge.siphon_volume_mL", {0, 10000, "mL"}, 0);

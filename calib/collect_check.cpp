@@ -1,0 +1,62 @@
+#include "calib/collect_check.hpp"
+
+#include <algorithm>
+#include <iterator>
+
+#include "calib/tip_checks.hpp"
+
+namespace tipwright::calib {
+
+namespace {
+
+void append(std::vector<Finding>&& more, std::vector<Finding>& all) {
+    all.insert(all.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end()));
+}
+
+void append(std::optional<Finding>&& more, std::vector<Finding>& all) {
+    if (more) all.push_back(std::move(*more));
+}
+
+// Closures from the opening to the closing tip. A tip's time is that of its first closure.
+std::vector<Closure> closures_within(std::span<const Edge> edges, bool normally_closed, double debounce_s,
+                                     double from_s, double to_s) {
+    std::vector<Closure> closures = closures_of(edges, normally_closed, debounce_s);
+    std::erase_if(closures, [&](const Closure& closure) {
+        return closure.time_s < from_s || closure.time_s >= to_s + debounce_s;
+    });
+    return closures;
+}
+
+}  // namespace
+
+std::vector<Finding> check_collect(const CollectEvidence& evidence, const StepObservation& observation,
+                                   const Gauge& gauge, const BenchMetrology& bench, double false_alarm_rate) {
+    std::vector<Finding> all;
+    const double from_s = evidence.tips[evidence.opening].time_s;
+    const double to_s = evidence.tips[evidence.closing].time_s;
+    std::vector<std::vector<Closure>> closures;
+    for (std::size_t contact = 0; contact < std::min(gauge.contacts.size(), max_contacts); ++contact) {
+        closures.push_back(closures_within(evidence.edges[contact], gauge.contacts[contact].normally_closed,
+                                           gauge.debounce_s, from_s, to_s));
+        append(check_bounce(closures.back(), static_cast<int>(contact) + 1, gauge.debounce_s), all);
+    }
+    if (closures.size() == 2) {
+        const auto seen =
+            reconcile(closures[0], closures[1], gauge.debounce_s, gauge.inlet == Inlet::straight);
+        append(check_contacts(seen, gauge.debounce_s, gauge.compartments, false_alarm_rate), all);
+    }
+    const TipSeries series =
+        series_of(evidence.tips, evidence.opening, evidence.closing, evidence.weights, gauge, bench);
+    append(check_phantom_tips(series, false_alarm_rate), all);
+    append(check_funnel_trend(series, allowed_growth_percent_h, false_alarm_rate), all);
+    if (observation.tips > 0 && observation.duration_s && *observation.duration_s > 0) {
+        // A gram is a millilitre within 0.3 %: enough here.
+        append(check_dead_compartment(observation.balance_difference_g / observation.tips,
+                                      observation.balance_difference_g / *observation.duration_s, gauge,
+                                      false_alarm_rate),
+               all);
+    }
+    return all;
+}
+
+}  // namespace tipwright::calib
