@@ -30,6 +30,10 @@ struct Conformity {
     Verdict overall = Verdict::no_limit;  // pass only if every step passes; fail if any fails
 };
 
+// One error of indication against its limits; step and intensity are left to the caller.
+StepConformity judge_error(const Uncertain& error_percent, double expanded_uncertainty, double low_percent,
+                           double high_percent, DecisionRule rule, double required_probability);
+
 Conformity judge(const std::vector<StepResult>& steps, const Plan& plan);
 
 }  // namespace tipwright::calib
