@@ -55,6 +55,11 @@ void draw_closing(Content& content) {
                                                          {"sha256", content.record_sha256}}));
     if (!record.program_version.empty())
         statements.push_back(words.text("closing.program", {{"version", record.program_version}}));
+    // A signature does not stand on a page of its own, away from what is signed.
+    double height = signature_height;
+    for (const std::string& statement : statements)
+        height += flow.height_of(statement, body_style, flow.width() - 11) + 3;
+    flow.need(std::min(height, flow.bottom() - flow.top()));
     flow.list(statements);
 
     flow.need(signature_height);

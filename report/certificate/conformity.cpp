@@ -115,12 +115,12 @@ void draw_conformity(Content& content) {
     for (const Record* record : content.states()) {
         if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
         Table table = verdict_table(content, *record);
-        if (content.states().size() > 1) {
-            table.caption = content.state_word(*record) + ":";
-            table.caption_style = strong_style;
-        }
+        table.caption = overall_text(words, record->evaluation.conformity.overall);
+        if (content.states().size() > 1)
+            table.caption = words.text("method.of_state",
+                                       {{"state", content.state_word(*record)}, {"text", table.caption}});
+        table.caption_style = strong_style;
         draw_table(flow, table, words.decimal_sign());
-        flow.paragraph(overall_text(words, record->evaluation.conformity.overall), strong_style);
     }
 }
 

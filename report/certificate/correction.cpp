@@ -91,6 +91,7 @@ void draw_correction(Content& content) {
         return;
     }
     const std::string nominal = numbers.significant(record.gauge.nominal_tip_mm, 6);
+    flow.need(100);
     flow.paragraph(words.text("correction.intro", {{"nominal", nominal}}));
     flow.paragraph(formula(content), {Face::bold, 9.4, black}, 14);
     if (record.gauge.inlet == calib::Inlet::siphon) flow.paragraph(words.text("correction.siphon"));

@@ -42,8 +42,8 @@ void draw_models(Content& content) {
     Table table;
     table.caption = words.text("model.intro");
     table.caption_style = small_style;
-    table.columns = {{words.text("model.form"), 74, Align::left},
-                     {words.text("model.equation"), 92, Align::left},
+    table.columns = {{words.text("model.form"), 66, Align::left},
+                     {words.text("model.equation"), 106, Align::left},
                      {words.text("model.parameters", {{"coverage", numbers.percent(content.coverage())}}),
                       130, Align::left},
                      {words.text("model.chi2"), 44, Align::number},
@@ -61,8 +61,9 @@ void draw_models(Content& content) {
         table.rows.push_back(
             {{used ? words.text("model.chosen_mark", {{"form", form}}) : form,
               words.text("model.equation_" + calib::name_of(candidate.form)),
-              parameters_words(content, candidate), numbers.fixed(candidate.chi2, 2),
-              numbers.fixed(candidate.dof, 0), tested ? numbers.fixed(candidate.chi2_limit, 2) : "–",
+              parameters_words(content, candidate),
+              numbers.fixed(candidate.chi2, candidate.chi2 < 1000 ? 2 : 0), numbers.fixed(candidate.dof, 0),
+              tested ? numbers.fixed(candidate.chi2_limit, 2) : "–",
               words.text(!tested            ? "model.untested"
                          : candidate.passes ? "model.yes"
                                             : "model.no"),

@@ -26,13 +26,20 @@ Extremes extremes_of(const Record& record) {
     return out;
 }
 
-// The size of an error without its sign.
-std::string size_of(const Content& content, const StepResult& step) {
-    return content.numbers.pair(std::abs(step.error_percent.value), step.error_expanded).value;
+// To the decimals that its uncertainty earns, but never more than two: a sentence is no table.
+std::string signed_of(const Content& content, const StepResult& step) {
+    constexpr int most_decimals = 2;
+    const int decimals = calib::decimals_earned(step.error_expanded.U);
+    if (decimals > most_decimals) return content.numbers.fixed(step.error_percent.value, most_decimals);
+    return content.numbers.pair(step.error_percent.value, step.error_expanded).value;
 }
 
-std::string signed_of(const Content& content, const StepResult& step) {
-    return content.numbers.pair(step.error_percent.value, step.error_expanded).value;
+// The size of an error without its sign.
+std::string size_of(const Content& content, const StepResult& step) {
+    StepResult positive;
+    positive.error_percent.value = std::abs(step.error_percent.value);
+    positive.error_expanded = step.error_expanded;
+    return signed_of(content, positive);
 }
 
 std::string rounded_intensity(const Content& content, double intensity) {

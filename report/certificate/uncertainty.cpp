@@ -27,10 +27,12 @@ std::string distribution_word(const Words& words, calib::Distribution distributi
     return words.text("uncertainty.student");
 }
 
-// A small number in figures a table can hold: 0.0115, 1.2·10⁻⁵.
-std::string compact(const Numbers& numbers, double value, int figures) {
+// A number in figures a table can hold: 0.0115, 1.2·10⁻⁵. Without zeros at its end when it is a setting that
+// has no uncertainty of its own, like a resolution.
+std::string compact(const Numbers& numbers, double value, int figures, bool exact = false) {
     const double size = std::abs(value);
-    if (size == 0 || (size >= 0.001 && size < 1e5)) return numbers.figures(value, figures);
+    if (size == 0 || (size >= 0.001 && size < 1e5))
+        return exact ? numbers.significant(value, figures) : numbers.figures(value, figures);
     const int exponent = static_cast<int>(std::floor(std::log10(size)));
     const std::string digits = std::to_string(exponent);
     std::string raised;
@@ -69,7 +71,7 @@ Table budget_table(const Content& content, const StepResult& step) {
         const double contribution = std::abs(sensitivity) * component->u;
         table.rows.push_back(
             {{words.named("component", component->id, component->label),
-              component->value == 0 ? numbers.fixed(0, 0) : compact(numbers, component->value, 4),
+              component->value == 0 ? numbers.fixed(0, 0) : compact(numbers, component->value, 4, true),
               compact(numbers, component->u, 2), component->unit,
               distribution_word(words, component->distribution), numbers.dof(component->dof),
               compact(numbers, sensitivity, 3), numbers.fixed(contribution, 4),

@@ -308,6 +308,8 @@ constexpr WordKey keys[] = {
 
 }  // namespace
 
-std::span<const WordKey> word_keys() { return keys; }
+std::span<const WordKey> word_keys() {
+    return keys;
+}
 
 }  // namespace tipwright::report::certificate
