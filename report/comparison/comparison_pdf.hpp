@@ -1,0 +1,24 @@
+// The comparison as a PDF: error curves of all records in one chart, tables of errors, E_n numbers, accuracy
+// kept and drift. Up to eight records, so that each has a marker of its own.
+#pragma once
+
+#include <string>
+
+#include "calib/fault.hpp"
+#include "report/certificate/certificate.hpp"
+#include "report/comparison/comparison.hpp"
+
+namespace tipwright::report {
+
+inline constexpr std::size_t max_drawn_records = 8;
+
+struct ComparisonPaper {
+    Paper paper = Paper::a4;
+    certificate::Words words;
+    certificate::Fonts fonts;
+};
+
+// Faults: bad_value (more than eight records, a letter the font lacks), those of the fonts.
+Result<std::string> draw_comparison(const Comparison& comparison, const ComparisonPaper& paper);
+
+}  // namespace tipwright::report
