@@ -278,7 +278,9 @@ Task<Outcome> Procedure::settle(int step) {
         report(step, nullptr, false);
         const double off = std::abs(commanded_mL_min_ * scale_.value() / set_mL_min_ - 1);
         if (off <= trim_tolerance) co_return Done{};
-        if (off <= resettle_tolerance) {
+        // A deviation within what the weighing can tell (a siphon's is coarse) is trimmed, not chased.
+        const bool told = off > 2 * scale_.relative_u(clock_.now_s());
+        if (off <= resettle_tolerance || !told) {
             co_return co_await set_intensity(intensity);
         }
         if (trims + 1 >= most_trims) {
