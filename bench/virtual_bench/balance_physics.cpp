@@ -60,8 +60,8 @@ BalanceDisplay BalancePhysics::show(double time_s) {
     display.over = !(gross <= capacity_g_ + 9 * resolution_g_);
     display.steps = static_cast<std::int64_t>(std::floor(net / resolution_g_ + 0.5));
 
-    const auto window = std::clamp(static_cast<std::size_t>(stable_window_s * rate_hz_ + 0.5), std::size_t{2},
-                                   recent_g_.size());
+    const auto window = std::clamp(static_cast<std::size_t>(std::lround(stable_window_s * rate_hz_)),
+                                   std::size_t{2}, recent_g_.size());
     recent_g_[shown_ % recent_g_.size()] = gross;
     ++shown_;
     if (shown_ >= window) {

@@ -113,7 +113,7 @@ double Random::between(double low, double high) {
 double Random::student(double dof) {
     const double z = normal();
     if (!(dof <= 200)) return z;
-    const int n = std::max(1, static_cast<int>(dof + 0.5));
+    const int n = std::max(1, static_cast<int>(std::lround(dof)));
     double chi2 = 0;
     for (int i = 0; i < n; ++i) {
         const double x = normal();
