@@ -7,11 +7,12 @@
 #include <qpdf/QPDFEFStreamObjectHelper.hh>
 #include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
 #include <qpdf/QPDFFileSpecObjectHelper.hh>
+#include <qpdf/QPDFPageDocumentHelper.hh>
+#include <qpdf/QPDFPageObjectHelper.hh>
 
 #include <stdexcept>
 
-#include "report/certificate/certificate.hpp"
-#include "report/record_json.hpp"
+#include "report/utf8.hpp"
 
 namespace tipwright::report {
 
@@ -22,7 +23,7 @@ class Collect : public Pipeline {
 public:
     Collect() : Pipeline("collect", nullptr) {}
     void write(const unsigned char* data, size_t size) override {
-        if (size > max_record_bytes - bytes_.size()) {
+        if (size > max_attachment_bytes - bytes_.size()) {
             too_large_ = true;
             throw std::runtime_error("unpacks to too much");
         }
@@ -46,14 +47,37 @@ Result<std::string> unpack(QPDFObjectHandle stream, const std::string& name, con
         whole = false;  // the reason is in `collect`, or the stream is damaged
     }
     if (collect.too_large())
-        return Fault{FaultCode::file_too_large,
-                     "an attached file unpacks to more than " + std::to_string(max_record_bytes) + " bytes",
-                     name, "give a certificate written by tipwright"};
+        return Fault{
+            FaultCode::file_too_large,
+            "an attached file unpacks to more than " + std::to_string(max_attachment_bytes) + " bytes", name,
+            "give a certificate written by tipwright"};
     if (!whole)
         return Fault{FaultCode::damaged, in_quotes(attachment) + " cannot be unpacked", name,
                      "give the certificate as it was issued"};
     return collect.bytes();
 }
+
+// Strings shown, as libharu writes them: UTF-16, big-endian.
+class TextCollector : public QPDFObjectHandle::ParserCallbacks {
+public:
+    std::vector<std::string> runs;
+
+    void handleObject(QPDFObjectHandle object, size_t, size_t) override {
+        if (object.isString()) {
+            last_ = object.getStringValue();
+        } else if (object.isOperator() && object.getOperatorValue() == "Tj") {
+            std::string text;
+            for (std::size_t i = 0; i + 1 < last_.size(); i += 2)
+                append_utf8(text, static_cast<char32_t>(static_cast<unsigned char>(last_[i]) << 8 |
+                                                        static_cast<unsigned char>(last_[i + 1])));
+            runs.push_back(text);
+        }
+    }
+    void handleEOF() override {}
+
+private:
+    std::string last_;
+};
 
 template <class Value, class Use>
 Result<Value> with_pdf(std::string_view bytes, const std::string& name, Use use) {
@@ -102,6 +126,19 @@ Result<std::string> read_attachment(std::string_view pdf, const std::string& nam
 
 Result<std::string> read_attached_record(std::string_view pdf, const std::string& name) {
     return read_attachment(pdf, name, std::string(attached_record_name));
+}
+
+Result<std::vector<std::vector<std::string>>> printed_text(std::string_view pdf, const std::string& name) {
+    using Pages = std::vector<std::vector<std::string>>;
+    return with_pdf<Pages>(pdf, name, [](QPDF& document) -> Result<Pages> {
+        Pages pages;
+        for (auto& page : QPDFPageDocumentHelper(document).getAllPages()) {
+            TextCollector collector;
+            page.parseContents(&collector);
+            pages.push_back(std::move(collector.runs));
+        }
+        return pages;
+    });
 }
 
 }  // namespace tipwright::report

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "calib/fault.hpp"
+#include "report/attachments.hpp"
 
 namespace tipwright::report {
 
@@ -21,5 +22,9 @@ Result<std::string> read_attachment(std::string_view pdf, const std::string& nam
 
 // The attached record, as the bytes that were attached.
 Result<std::string> read_attached_record(std::string_view pdf, const std::string& name);
+
+// The printed words, page by page, each run of text as it was drawn. For certificates of this program: the
+// text of other PDFs comes out in whatever their fonts make of it.
+Result<std::vector<std::vector<std::string>>> printed_text(std::string_view pdf, const std::string& name);
 
 }  // namespace tipwright::report

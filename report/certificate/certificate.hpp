@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "calib/fault.hpp"
+#include "report/attachments.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/words.hpp"
 #include "report/record.hpp"
@@ -40,9 +41,6 @@ struct CertificateOptions {
     // The same gauge before adjustment. Then both states are shown, the correction is that of the record.
     std::optional<Record> as_found;
 };
-
-inline constexpr std::string_view attached_record_name = "record.json";
-inline constexpr std::string_view attached_as_found_name = "record-as-found.json";
 
 // Bytes of the PDF. Faults: inconsistent (record incomplete, no steps, as-found of another gauge), those of
 // the fonts (file_missing, damaged), bad_value (a letter the font lacks), damaged (picture).

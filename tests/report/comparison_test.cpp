@@ -9,6 +9,7 @@
 #include <sstream>
 
 #include "report/comparison/comparison_pdf.hpp"
+#include "report/utf8.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
 
