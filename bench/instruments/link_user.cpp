@@ -1,6 +1,6 @@
 #include "bench/instruments/link_user.hpp"
 
-#include <array>
+#include <algorithm>
 #include <cstring>
 #include <vector>
 
@@ -13,22 +13,36 @@ namespace {
 
 // No frame of any family is longer than a fraction of this.
 constexpr std::size_t buffer_size = 4096;
+// A link that has so much still to write takes nothing any more.
+constexpr std::size_t outgoing_limit = 16384;
+constexpr double first_pause_s = 0.25;
+constexpr double longest_pause_s = 4;
 
 }  // namespace
 
 void LinkUser::start_reading(boost::asio::io_context& context) {
-    boost::asio::co_spawn(context, read_until_lost(shared_from_this()), boost::asio::detached);
+    context_ = &context;
+    boost::asio::co_spawn(context, read_until_closed(shared_from_this()), boost::asio::detached);
 }
 
-Task<void> LinkUser::read_until_lost(std::shared_ptr<LinkUser> self) {
+void LinkUser::close() {
+    closed_ = true;
+    link_->close();
+}
+
+Task<void> LinkUser::read_until_closed(std::shared_ptr<LinkUser> self) {
     std::vector<std::byte> buffer(buffer_size);
     std::size_t filled = 0;
     while (true) {
         const Result<std::size_t> got = co_await self->link_->read_some(std::span(buffer).subspan(filled));
         if (!got) {
             self->lost_ = Fault{got.fault().code, got.fault().what, self->name_, got.fault().remedy};
+            self->outgoing_.clear();
             self->link_was_lost();
-            co_return;
+            const bool up_again = co_await self->reopen();
+            if (!up_again) co_return;
+            filled = 0;
+            continue;
         }
         filled += *got;
         const std::size_t done = self->take_bytes(std::span(buffer).first(filled), self->clock_.now_s());
@@ -41,21 +55,48 @@ Task<void> LinkUser::read_until_lost(std::shared_ptr<LinkUser> self) {
     }
 }
 
-Task<Outcome> LinkUser::send(std::string_view message) {
-    if (lost_) co_return *lost_;
-    outgoing_ += message;
-    if (writing_) co_return Done{};  // whoever writes takes this along
-    writing_ = true;
-    const auto self = shared_from_this();
-    Outcome outcome = Done{};
-    while (!outgoing_.empty() && outcome.ok()) {
-        std::string chunk;
-        chunk.swap(outgoing_);
-        outcome = co_await link_->write(std::as_bytes(std::span(chunk)));
+Task<bool> LinkUser::reopen() {
+    const double limit_s = clock_.now_s() + reopen_limit_s();
+    double pause_s = first_pause_s;
+    while (!closed_ && clock_.now_s() + pause_s <= limit_s) {
+        co_await clock_.sleep_for(pause_s);
+        pause_s = std::min(2 * pause_s, longest_pause_s);
+        if (closed_) break;
+        const Outcome opened = co_await link_->reopen();
+        if (closed_) link_->close();
+        if (!opened || closed_) continue;
+        lost_.reset();
+        outgoing_.clear();
+        link_was_reopened();
+        co_return true;
     }
-    writing_ = false;
-    if (!outcome) co_return Fault{outcome.fault().code, outcome.fault().what, name_, outcome.fault().remedy};
-    co_return Done{};
+    co_return false;
+}
+
+Outcome LinkUser::send(std::string_view message) {
+    if (lost_) return *lost_;
+    if (outgoing_.size() + message.size() > outgoing_limit) {
+        return Fault{FaultCode::link_lost, "the link takes no more bytes", name_, "check cable and flow control"};
+    }
+    outgoing_ += message;
+    if (!writing_) {
+        writing_ = true;
+        boost::asio::co_spawn(*context_, write_all(shared_from_this()), boost::asio::detached);
+    }
+    return Done{};
+}
+
+// A failed write is not told here: the reading side of a lost link tells it, and who waits for an answer
+// misses it.
+Task<void> LinkUser::write_all(std::shared_ptr<LinkUser> self) {
+    bool good = true;
+    while (good && !self->outgoing_.empty()) {
+        std::string chunk;
+        chunk.swap(self->outgoing_);
+        const Outcome written = co_await self->link_->write(std::as_bytes(std::span(chunk)));
+        good = written.ok();
+    }
+    self->writing_ = false;
 }
 
 }  // namespace tipwright::bench

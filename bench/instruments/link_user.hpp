@@ -1,8 +1,9 @@
-// Link user: what every instrument does with its link. It writes whole messages, in order, whoever writes;
-// and it reads from the moment the instrument is made, so that bytes are taken at the time they came.
+// Link user: what every instrument does with its link. It writes whole messages, in order, whoever writes,
+// and never waits for a link that takes none; it reads from the moment the instrument is made, so that bytes
+// are taken at the time they came. After a loss the link is opened again, with growing pauses, where the
+// instrument says for how long that is worth trying.
 #pragma once
 
-#include <functional>
 #include <memory>
 #include <optional>
 #include <span>
@@ -28,28 +29,35 @@ public:
     // Once, after construction.
     void start_reading(boost::asio::io_context& context);
     // The reading loop ends; what waits learns of it.
-    void close() { link_->close(); }
+    void close();
 
     const std::string& name() const { return name_; }
     Clock& clock() const { return clock_; }
-    // Set once the link is lost, for good.
+    // Why the link is down; empty while it is up.
     const std::optional<Fault>& lost() const { return lost_; }
 
 protected:
     // Takes bytes from the front and tells how many are done with; the rest comes again with more behind it.
     virtual std::size_t take_bytes(std::span<const std::byte> bytes, double arrived_s) = 0;
     virtual void link_was_lost() = 0;
-    Task<Outcome> send(std::string_view message);
+    virtual void link_was_reopened() {}
+    // For how long after a loss opening it again is tried; 0: not at all.
+    virtual double reopen_limit_s() const { return 0; }
+    Outcome send(std::string_view message);
 
 private:
-    static Task<void> read_until_lost(std::shared_ptr<LinkUser> self);
+    static Task<void> read_until_closed(std::shared_ptr<LinkUser> self);
+    static Task<void> write_all(std::shared_ptr<LinkUser> self);
+    Task<bool> reopen();
 
     std::unique_ptr<Link> link_;
     Clock& clock_;
     std::string name_;
+    boost::asio::io_context* context_ = nullptr;
     std::optional<Fault> lost_;
     std::string outgoing_;
     bool writing_ = false;
+    bool closed_ = false;
 };
 
 }  // namespace tipwright::bench

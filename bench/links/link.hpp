@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "bench/clock/clock.hpp"
+#include "bench/links/serial_settings.hpp"
 #include "calib/fault.hpp"
 
 namespace tipwright::bench {
@@ -23,7 +24,19 @@ public:
     virtual Task<Outcome> write(std::span<const std::byte> bytes) = 0;
     // Pending and later reads and writes end with link_lost. Never throws.
     virtual void close() = 0;
+    // After link_lost: tries once to open it again, within a few seconds. A link that cannot be opened
+    // again says so with link_lost.
+    virtual Task<Outcome> reopen();
 };
+
+// Opens a link as a bench description names it:
+//   serial /dev/ttyUSB0     a serial port; the settings apply
+//   serial usb:A1B2C3       the serial port whose USB adapter has this serial number
+//   tcp 127.0.0.1:4001      a serial device server; [::1]:4001 for IPv6
+//   pty /dev/pts/3          a pseudo-terminal
+// Faults: bad_value for a description that is none, file_missing, link_lost.
+Result<std::unique_ptr<Link>> make_link(boost::asio::io_context& context, const std::string& description,
+                                        const SerialSettings& settings = {});
 
 // Two ends of an in-memory pipe: what one writes the other reads, in order, without loss.
 std::pair<std::unique_ptr<Link>, std::unique_ptr<Link>> make_lockstep_pair(boost::asio::io_context& context,

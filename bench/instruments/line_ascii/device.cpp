@@ -89,8 +89,7 @@ Task<Result<std::string>> LineDevice::exchange(const LineCommand& command, std::
     const std::string message = command.send->print(values) + profile_->send_ending;
     for (int attempt = 0; attempt <= profile_->retries; ++attempt) {
         question.refusal.reset();
-        Outcome sent = co_await send(message);
-        if (!sent) co_return sent.fault();
+        if (Outcome sent = send(message); !sent) co_return sent.fault();
         const double deadline_s = clock().now_s() + profile_->answer_s;
         bool in_time = true;
         while (in_time && !question.refusal) {
