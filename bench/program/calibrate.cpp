@@ -45,6 +45,10 @@ Result<Descriptions> load(const CommonOptions& common, const CalibrateOptions& o
                      "make a gauge file with kind, serial and customer: see templates/gauges"};
     }
     if (auto together = bench::check_together(*gauge, *plan, *bench); !together) return together.fault();
+    if (options.speed && !bench->truth) {
+        return Fault{FaultCode::usage, "--speed is for virtual benches; real water runs at its own",
+                     "command line", "leave it out"};
+    }
     return Descriptions{std::move(*bench), std::move(*gauge), std::move(*plan)};
 }
 
@@ -73,7 +77,7 @@ Result<bench::RunEnd> carry_out(const CommonOptions& common, const CalibrateOpti
                                 const Descriptions& given, const std::string& started_at,
                                 ProgressView& view) {
     const bool is_virtual = given.bench.truth.has_value();
-    const bool lockstep = is_virtual && !options.speed;
+    const bool lockstep = has_virtual_links(given.bench) && !options.speed;
     asio::io_context context(1);
     auto clock = lockstep ? bench::make_lockstep_clock(context)
                           : bench::make_wall_clock(context, options.speed.value_or(1));

@@ -119,6 +119,26 @@ ExitCode run_program(int argc, const char* const* argv) {
         ->required()
         ->type_name("FILE");
 
+    ServeOptions serve_options;
+    auto* serve_command = app.add_subcommand(
+        "serve", "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials");
+    serve_command->add_option("--bench", serve_options.bench, "Virtual bench")
+        ->type_name("FILE")
+        ->capture_default_str();
+    serve_command->add_option("--gauge", serve_options.gauge, "Gauge on it")->required()->type_name("FILE");
+    serve_command->add_option("--out", serve_options.out, "Bench description to write, for calibrate --bench")
+        ->required()
+        ->type_name("FILE.toml");
+    serve_command->add_option("--seed", serve_options.seed, "Seed")->capture_default_str();
+    serve_command
+        ->add_option("--speed", serve_options.speed,
+                     "Times as fast as the wall clock; give calibrate the same")
+        ->check(CLI::Range(0.1, 100.0))
+        ->capture_default_str();
+    serve_command->add_option("--for", serve_options.duration_s, "Bench time to serve, s (0: until Ctrl-C)")
+        ->check(CLI::Range(0.0, 1e7));
+    serve_command->add_flag("--tcp", serve_options.tcp, "TCP ports instead of pseudo-terminals");
+
     auto* list_command =
         app.add_subcommand("list", "List gauge kinds, gauges, plans, benches, profiles, limits");
 
@@ -139,6 +159,7 @@ ExitCode run_program(int argc, const char* const* argv) {
         if (certify_command->parsed()) return certify(common, certify_options);
         if (verify_command->parsed()) return verify(common, verify_options);
         if (list_command->parsed()) return list(common);
+        if (serve_command->parsed()) return serve(common, serve_options);
     } catch (const std::exception& error) {
         return fail(common, {FaultCode::inconsistent, error.what(), "tipwright", "report this as a defect"},
                     ExitCode::defect);

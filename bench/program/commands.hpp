@@ -48,11 +48,22 @@ struct VerifyOptions {
     std::vector<std::filesystem::path> files;
 };
 
+struct ServeOptions {
+    std::string bench = "virtual-bench";
+    std::string gauge;
+    std::filesystem::path out;  // bench description that points to the served instruments
+    std::uint64_t seed = 1;
+    double speed = 1;
+    double duration_s = 0;  // bench time; 0: until Ctrl-C
+    bool tcp = false;
+};
+
 ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options);
 ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options);
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options);
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options);
 ExitCode list(const CommonOptions& common);
+ExitCode serve(const CommonOptions& common, const ServeOptions& options);
 
 // One line on standard error, "tipwright: ...", or a JSON object when asked for. Returns the code given.
 ExitCode fail(const CommonOptions& common, const Fault& fault, ExitCode code = ExitCode::bad_input);

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "bench/instruments/make.hpp"
+#include "bench/links/link.hpp"
 
 namespace tipwright::program {
 
@@ -40,18 +41,29 @@ Result<Connection> connect(boost::asio::io_context& context, const bench::BenchD
         }
         return Connection{std::move(*profile), std::move(link)};
     }
-    static_cast<void>(context);
-    return Fault{FaultCode::link_lost, "only virtual links are built so far", described->link, ""};
+    auto link = bench::make_link(context, described->link, profile->serial);
+    if (!link) return link.fault();
+    return Connection{std::move(*profile), std::move(*link)};
 }
 
 }  // namespace
+
+bool has_virtual_links(const bench::BenchDescription& bench) {
+    return std::any_of(
+        bench.instruments.begin(), bench.instruments.end(),
+        [](const bench::InstrumentDescription& instrument) { return instrument.link == "virtual"; });
+}
 
 Result<std::unique_ptr<LaneInstruments>> LaneInstruments::make(
     boost::asio::io_context& context, bench::Clock& clock, const bench::BenchDescription& bench,
     const bench::GaugeDescription& gauge, std::uint64_t seed, const std::filesystem::path& templates,
     const bench::BenchFaults& faults) {
     auto made = std::make_unique<LaneInstruments>();
-    if (bench.truth) {
+    if (has_virtual_links(bench)) {
+        if (!bench.truth) {
+            return Fault{FaultCode::inconsistent, "a link is virtual on a bench that is not", bench.text.name,
+                         "give the instrument's link, or add a [virtual] table"};
+        }
         if (!gauge.truth) {
             return Fault{FaultCode::missing_field, "the gauge's kind has no [virtual] table",
                          gauge.kind_text.name, "use a real bench, or say what the virtual gauge is made of"};

@@ -13,6 +13,9 @@
 
 namespace tipwright::program {
 
+// Some instrument is simulated inside this process. A virtual bench served elsewhere has none.
+bool has_virtual_links(const bench::BenchDescription& bench);
+
 class LaneInstruments {
 public:
     // Faults: of the profiles and links; missing_field for a role the bench does not have.

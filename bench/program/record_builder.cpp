@@ -98,7 +98,8 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan);
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
-    record.evaluation.findings.insert(record.evaluation.findings.end(), run.findings.begin(), run.findings.end());
+    record.evaluation.findings.insert(record.evaluation.findings.end(), run.findings.begin(),
+                                      run.findings.end());
     return record;
 }
 

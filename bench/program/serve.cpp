@@ -1,0 +1,67 @@
+#include "bench/virtual_bench/serve.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <sstream>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/program/commands.hpp"
+#include "bench/program/files.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+// The bench's own words with each virtual link replaced by where that instrument is served. The [virtual]
+// table stays, so that certificates still say what they come from.
+std::string with_links(const std::string& text, const bench::BenchDescription& bench,
+                       const std::vector<bench::ServedInstrument>& served) {
+    std::istringstream lines(text);
+    std::string out;
+    std::size_t instrument = 0;
+    for (std::string line; std::getline(lines, line);) {
+        if (line.starts_with("link") && instrument < bench.instruments.size()) {
+            const std::string& role = bench.instruments[instrument++].role;
+            const auto found =
+                std::find_if(served.begin(), served.end(),
+                             [&](const bench::ServedInstrument& one) { return one.role == role; });
+            if (found != served.end()) line = "link = \"" + found->address + "\"";
+        }
+        out += line + "\n";
+    }
+    return out;
+}
+
+}  // namespace
+
+ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
+    const auto bench = bench::load_bench(options.bench, common.templates);
+    if (!bench) return fail(common, bench.fault());
+    const auto gauge = bench::load_gauge(options.gauge, common.templates);
+    if (!gauge) return fail(common, gauge.fault());
+    if (!bench->truth || !gauge->truth) {
+        return fail(common, {FaultCode::missing_field, "bench and gauge kind both need a [virtual] table",
+                             bench->text.name, "use virtual-bench and a gauge kind of the templates"});
+    }
+    bench::ServeSettings settings;
+    settings.gauge = gauge->gauge;
+    settings.gauge_truth = *gauge->truth;
+    settings.bench_truth = *bench->truth;
+    settings.metrology = bench->metrology;
+    settings.seed = options.seed;
+    settings.on = options.tcp ? bench::ServeOn::tcp : bench::ServeOn::pseudo_terminals;
+    std::optional<Fault> unwritten;
+    const auto ready = [&](const std::vector<bench::ServedInstrument>& served) {
+        const auto written = write_file(options.out, with_links(bench->text.text, *bench, served));
+        if (!written) unwritten = written.fault();
+        for (const auto& one : served) std::printf("%-8s %s\n", one.role.c_str(), one.address.c_str());
+        std::printf("%-8s %s\n", "bench", options.out.c_str());
+        std::fflush(stdout);
+    };
+    const auto done = bench::serve(settings, options.speed, options.duration_s, ready);
+    if (unwritten) return fail(common, *unwritten);
+    if (!done) return fail(common, done.fault());
+    return ExitCode::done;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,51 @@
+#!/usr/bin/env bash
+# The shipped program against a virtual bench that another process serves, on real pseudo-terminals and on real
+# TCP, at twenty times the wall clock. Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+work=$(mktemp -d)
+server=
+cleanup() {
+  [ -z "$server" ] || kill "$server" 2>/dev/null || true
+  rm -rf "$work"
+}
+trap cleanup EXIT
+
+cat >"$work/quick.toml" <<'TOML'
+title = "Quick trial"
+target_U_percent = 2.0
+coverage = 0.95
+[wetting]
+intensity_mm_h = 250
+tips = 8
+[settle]
+tips = 2
+time_s = 12
+[[step]]
+intensity_mm_h = 150
+min_tips = 10
+time_limit_s = 300
+[[step]]
+intensity_mm_h = 300
+min_tips = 10
+time_limit_s = 300
+TOML
+
+for how in "" --tcp; do
+  rm -f "$work/bench.toml"
+  "$tipwright" serve --gauge demo-bucket-200-twin --out "$work/bench.toml" --speed 20 $how >"$work/served" &
+  server=$!
+  for _ in $(seq 100); do
+    [ -s "$work/bench.toml" ] && break
+    sleep 0.1
+  done
+  grep -q '^link = "virtual"' "$work/bench.toml" && { echo "FAILED: a link is still virtual"; exit 1; }
+  timeout 120 "$tipwright" calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --plan "$work/quick.toml" \
+    --speed 20 --out "$work/out$how" >"$work/log" 2>&1 || { echo "FAILED: calibrate $how:"; cat "$work/log"; exit 1; }
+  "$tipwright" verify "$work/out$how/journal.twj" "$work/out$how/record.json" "$work/out$how/certificate.pdf" >"$work/verified" ||
+    { echo "FAILED: verify $how:"; cat "$work/verified"; exit 1; }
+  kill "$server"
+  wait "$server" 2>/dev/null || true
+  server=
+done
+echo "all checks passed"
