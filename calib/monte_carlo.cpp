@@ -148,15 +148,14 @@ public:
         if (first == 0) {
             // Where the tails begin is learnt from the first sequence; it only saves time.
             Workspace space = workspace();
-            sequences[0] = run(0, kept_, space);
+            sequences[0] = run(0, space);
             for (std::size_t k = 0; k < output_count_; ++k) {
-                limits_[k] = {sequences[0][k].tails.low_limit, sequences[0][k].tails.high_limit};
+                if (sequences[0][k].finite) limits_[k] = learnt_limits(sequences[0][k].tails);
             }
             ++first;
         }
-        parallel(last - first, [&](std::size_t i, Workspace& space) {
-            sequences[first + i] = run(first + i, kept_, space);
-        });
+        parallel(last - first,
+                 [&](std::size_t i, Workspace& space) { sequences[first + i] = run(first + i, space); });
     }
 
     // The intervals of all trials of these sequences together.
@@ -177,7 +176,7 @@ private:
                 std::vector<std::vector<double>>(output_count_, std::vector<double>(trials_))};
     }
 
-    Sequence run(std::size_t index, std::size_t keep, Workspace& space) const {
+    Sequence run(std::size_t index, Workspace& space) const {
         const std::size_t n_inputs = inputs_.distributions.size();
         std::vector<RandomLanes> random;
         random.reserve(n_inputs);
@@ -205,7 +204,10 @@ private:
             output.sums = sums_of(space.outputs[k]);
             output.finite = std::isfinite(output.sums.mean) && std::isfinite(output.sums.squares);
             if (!output.finite) continue;
-            output.tails = tails_of(space.outputs[k], keep, limits_[k].low, limits_[k].high);
+            output.tails = tails_of(space.outputs[k], outside_, limits_[k].low, limits_[k].high);
+            if (output.tails.low_limit != limits_[k].low || output.tails.high_limit != limits_[k].high) {
+                output.tails = tails_of(space.outputs[k], kept_, unknown_limits.low, unknown_limits.high);
+            }
             if (options_.adaptive) {
                 output.interval = options_.stop_on == IntervalKind::symmetric
                                       ? symmetric_interval(output.tails.low, output.tails.high, outside_)
@@ -213,6 +215,16 @@ private:
             }
         }
         return sequence;
+    }
+
+    // Where a sequence's kept_ lowest and highest values end.
+    Interval learnt_limits(const Tails& tails) const {
+        std::vector<double> low = tails.low;
+        std::vector<double> high = tails.high;
+        const auto kept = static_cast<std::ptrdiff_t>(kept_);
+        std::nth_element(low.begin(), low.begin() + kept - 1, low.end());
+        std::nth_element(high.begin(), high.end() - kept, high.end());
+        return {*(low.begin() + kept - 1), *(high.end() - kept)};
     }
 
     Interval shortest_of(const Tails& tails) const {
@@ -284,7 +296,7 @@ private:
         Workspace space = workspace();
         low.clear();
         for (std::size_t i = 0; i < sequences.size(); ++i) {
-            run(i, 0, space);
+            run(i, space);
             low.insert(low.end(), space.outputs[k].begin(), space.outputs[k].end());
         }
         return coverage_intervals(low, options_.coverage);

@@ -17,8 +17,8 @@ constexpr std::uint64_t sqrt_half_bits = 0x3FE6A09E667F3BCDull;
 // SplitMix64's increment.
 constexpr std::uint64_t golden = 0x9E3779B97F4A7C15ull;
 
-// A vector of four lanes; wider registers hold two of them.
-constexpr std::size_t width = 4;
+// All lanes in one vector; narrower registers take a part each.
+constexpr std::size_t width = RandomLanes::lanes;
 using Vector = std::uint64_t __attribute__((vector_size(width * sizeof(std::uint64_t))));
 constexpr std::size_t vectors = RandomLanes::lanes / width;
 
