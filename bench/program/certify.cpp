@@ -2,15 +2,13 @@
 
 #include "bench/program/commands.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/read_record.hpp"
 #include "bench/program/results.hpp"
-#include "report/record_json.hpp"
 
 namespace tipwright::program {
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
-    const auto text = read_file(options.record, report::max_record_bytes);
-    if (!text) return fail(common, text.fault());
-    const auto record = report::record_from_json(*text, options.record.string());
+    const auto record = read_record(options.record);
     if (!record) return fail(common, record.fault());
     if (record->completeness != report::Completeness::complete) {
         return fail(common,

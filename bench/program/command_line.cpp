@@ -119,6 +119,67 @@ ExitCode run_program(int argc, const char* const* argv) {
         ->required()
         ->type_name("FILE");
 
+    CompareOptions compare_options;
+    auto* compare_command =
+        app.add_subcommand("compare", "Overlay the error curves of several records; E_n and drift");
+    compare_command->add_option("records", compare_options.records, "Records or certificates, two or more")
+        ->required()
+        ->type_name("FILE");
+    compare_command->add_option("--out", compare_options.out, "Folder for comparison.csv and comparison.pdf")
+        ->type_name("DIR");
+    compare_command->add_option("--limit", compare_options.limit_percent, "Accuracy asked for, %")
+        ->capture_default_str();
+    compare_command->add_option("--at", compare_options.intensities_mm_h, "Intensities to compare at, mm/h");
+    add_paper(*compare_command, compare_options);
+
+    AdjustOptions adjust_options;
+    auto* adjust_command = app.add_subcommand("adjust", "Advise on the stop screws from an as-found record");
+    adjust_command->add_option("found", adjust_options.found, "As-found record or certificate")
+        ->required()
+        ->type_name("FILE");
+    adjust_command->add_option("--left", adjust_options.left, "As-left record: did what was expected come?")
+        ->type_name("FILE");
+    adjust_command->add_option(
+        "--at", adjust_options.at_mm_h,
+        "Intensity at which the error should vanish, mm/h (default: smallest largest |e| + U)");
+    adjust_command->add_option("--per-turn", adjust_options.mL_per_turn,
+                               "Volume a turn of a stop screw brings, mL");
+    adjust_command->add_option("--per-turn-u", adjust_options.mL_per_turn_u, "Its standard uncertainty, mL");
+    adjust_command
+        ->add_option("--setting-u", adjust_options.setting_u_mL, "How well a compartment can be set, mL")
+        ->capture_default_str();
+
+    FieldCheckOptions field_options;
+    auto* field_command = app.add_subcommand(
+        "field-check", "Check a gauge in the field: known volume poured, or discharge collected");
+    field_command->add_option("--gauge", field_options.gauge, "Gauge or gauge kind")
+        ->required()
+        ->type_name("FILE");
+    field_command->add_option("--tips", field_options.tips, "Tips counted")->required();
+    auto* poured = field_command->add_option("--poured-mL", field_options.poured_mL,
+                                             "Known volume poured or dripped in");
+    field_command->add_option("--poured-u-mL", field_options.poured_u_mL, "Its standard uncertainty")
+        ->capture_default_str();
+    field_command->add_option("--retained-mL", field_options.retained_mL,
+                              "Water that clung to funnel and filter");
+    field_command->add_option("--retained-u-mL", field_options.retained_u_mL, "Its standard uncertainty")
+        ->capture_default_str();
+    field_command
+        ->add_option("--collected-g", field_options.collected_g,
+                     "Water collected at the drain, weighed later")
+        ->excludes(poured);
+    field_command->add_option("--collected-u-g", field_options.collected_u_g, "Its standard uncertainty")
+        ->capture_default_str();
+    field_command->add_option("--lost-g", field_options.lost_g, "Evaporated or spilt before weighing");
+    field_command->add_option("--lost-u-g", field_options.lost_u_g, "Its standard uncertainty")
+        ->capture_default_str();
+    field_command->add_option("--water-temperature-C", field_options.water_temperature_C, "At the weighing")
+        ->capture_default_str();
+    field_command->add_option("--logged-mm", field_options.logged_depth_mm,
+                              "Depth the logger recorded, if it corrects");
+    field_command->add_option("--duration-s", field_options.duration_s, "How long the pouring took");
+    field_command->add_option("--limit", field_options.limit_percent, "Allowed error, %");
+
     ServeOptions serve_options;
     auto* serve_command = app.add_subcommand(
         "serve", "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials");
@@ -159,6 +220,9 @@ ExitCode run_program(int argc, const char* const* argv) {
         if (certify_command->parsed()) return certify(common, certify_options);
         if (verify_command->parsed()) return verify(common, verify_options);
         if (list_command->parsed()) return list(common);
+        if (compare_command->parsed()) return compare(common, compare_options);
+        if (adjust_command->parsed()) return adjust(common, adjust_options);
+        if (field_command->parsed()) return field_check(common, field_options);
         if (serve_command->parsed()) return serve(common, serve_options);
     } catch (const std::exception& error) {
         return fail(common, {FaultCode::inconsistent, error.what(), "tipwright", "report this as a defect"},

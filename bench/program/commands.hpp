@@ -58,11 +58,48 @@ struct ServeOptions {
     bool tcp = false;
 };
 
+struct CompareOptions {
+    std::vector<std::filesystem::path> records;  // or certificates
+    std::filesystem::path out;                   // empty: only the table on the terminal
+    double limit_percent = 5;
+    std::vector<double> intensities_mm_h;
+    std::string paper = "A4";
+};
+
+struct AdjustOptions {
+    std::filesystem::path found;
+    std::filesystem::path left;  // empty: not yet adjusted
+    std::optional<double> at_mm_h;
+    std::optional<double> mL_per_turn;
+    double mL_per_turn_u = 0;
+    double setting_u_mL = 0.02;
+};
+
+struct FieldCheckOptions {
+    std::string gauge;
+    int tips = 0;
+    std::optional<double> poured_mL;
+    double poured_u_mL = 0.5;
+    double retained_mL = 0;
+    double retained_u_mL = 0.5;
+    std::optional<double> collected_g;
+    double collected_u_g = 0.5;
+    double lost_g = 0;
+    double lost_u_g = 0.5;
+    double water_temperature_C = 20;
+    std::optional<double> logged_depth_mm;
+    std::optional<double> duration_s;
+    std::optional<double> limit_percent;
+};
+
 ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options);
 ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options);
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options);
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options);
 ExitCode list(const CommonOptions& common);
+ExitCode compare(const CommonOptions& common, const CompareOptions& options);
+ExitCode adjust(const CommonOptions& common, const AdjustOptions& options);
+ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& options);
 ExitCode serve(const CommonOptions& common, const ServeOptions& options);
 
 // One line on standard error, "tipwright: ...", or a JSON object when asked for. Returns the code given.

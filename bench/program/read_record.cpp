@@ -1,0 +1,20 @@
+#include "bench/program/read_record.hpp"
+
+#include "bench/program/file_kind.hpp"
+#include "bench/program/files.hpp"
+#include "report/certificate_reader.hpp"
+#include "report/record_json.hpp"
+
+namespace tipwright::program {
+
+Result<report::Record> read_record(const std::filesystem::path& file) {
+    const auto kind = kind_of(file);
+    if (!kind) return kind.fault();
+    auto text = read_file(file);
+    if (!text) return text.fault();
+    if (*kind == FileKind::certificate) text = report::read_attached_record(*text, file.string());
+    if (!text) return text.fault();
+    return report::record_from_json(*text, file.string());
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,13 @@
+// A record from a record file or from inside a certificate.
+#pragma once
+
+#include <filesystem>
+
+#include "calib/fault.hpp"
+#include "report/record.hpp"
+
+namespace tipwright::program {
+
+Result<report::Record> read_record(const std::filesystem::path& file);
+
+}  // namespace tipwright::program
