@@ -9,6 +9,9 @@ namespace tipwright::calib {
 
 namespace {
 
+// Over fewer the water still held at the edges may be a quarter of all.
+constexpr int fewest_tips_for_flow = 4;
+
 void append(std::vector<Finding>&& more, std::vector<Finding>& all) {
     all.insert(all.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end()));
 }
@@ -45,17 +48,21 @@ std::vector<Finding> check_collect(const CollectEvidence& evidence, const StepOb
             reconcile(closures[0], closures[1], gauge.debounce_s, gauge.inlet == Inlet::straight);
         append(check_contacts(seen, gauge.debounce_s, gauge.compartments, false_alarm_rate), all);
     }
-    const TipSeries series =
+    TipSeries series =
         series_of(evidence.tips, evidence.opening, evidence.closing, evidence.weights, gauge, bench);
-    append(check_phantom_tips(series, false_alarm_rate), all);
-    append(check_funnel_trend(series, allowed_growth_percent_h, false_alarm_rate), all);
-    if (observation.tips > 0 && observation.duration_s && *observation.duration_s > 0) {
+    const double duration_s = observation.duration_s.value_or(0);
+    if (observation.tips >= fewest_tips_for_flow && duration_s > 0 && observation.balance_difference_g > 0) {
         // A gram is a millilitre within 0.3 %: enough here.
-        append(check_dead_compartment(observation.balance_difference_g / observation.tips,
-                                      observation.balance_difference_g / *observation.duration_s, gauge,
-                                      false_alarm_rate),
+        series.flow_mL_s = observation.balance_difference_g / duration_s;
+        append(check_dead_compartment(observation.balance_difference_g / observation.tips, series.flow_mL_s,
+                                      gauge, false_alarm_rate),
                all);
     }
+    // The set flow is held within a few per cent; that of a few tips may be a tip off.
+    if (observation.set_intensity_mm_h > 0)
+        series.flow_mL_s = flow_mL_min(observation.set_intensity_mm_h, gauge.catch_area_cm2().value) / 60;
+    append(check_phantom_tips(series, false_alarm_rate), all);
+    append(check_funnel_trend(series, allowed_growth_percent_h, false_alarm_rate), all);
     return all;
 }
 

@@ -194,8 +194,8 @@ std::vector<Finding> check_bounce(std::span<const Closure> closures, int contact
     }
     if (finding.tips.empty()) return out;
     finding.kind = FindingKind::contact_bounce;
-    finding.what = "contact " + std::to_string(contact) + " bounces for up to " + milliseconds(longest_s) +
-                   ", the debounce time is " + milliseconds(debounce_s);
+    finding.what = "contact " + std::to_string(contact) + " bounces, or is shaken, for up to " +
+                   milliseconds(longest_s) + ", the debounce time is " + milliseconds(debounce_s);
     finding.to_do = "replace the contact, or lengthen debounce_s";
     finding.statistic = longest_s;
     finding.threshold = debounce_s / 2;

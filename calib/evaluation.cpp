@@ -17,11 +17,13 @@ std::string in_step(const StepResult& step) {
 void add_findings(const StepResult& step, double target_U_percent, std::vector<std::string>& findings) {
     const StepObservation& seen = step.observation;
     bool contacts_named = false;
+    bool false_tips = false;
     for (const Finding& finding : seen.findings) {
         findings.push_back(in_step(step) + finding.line());
         contacts_named = contacts_named || finding.kind == FindingKind::missed_closure ||
                          finding.kind == FindingKind::extra_closure ||
                          finding.kind == FindingKind::dead_compartment;
+        false_tips = false_tips || finding.kind == FindingKind::phantom_tips;
     }
     // Counts alone, where no single closures are known.
     for (std::size_t contact = 0; contact < seen.contact_counts.size() && !contacts_named; ++contact) {
@@ -32,7 +34,8 @@ void add_findings(const StepResult& step, double target_U_percent, std::vector<s
                                " tips; check the contact, its magnet and its cable");
         }
     }
-    if (seen.compartments) {
+    // A false tip puts the order of the compartments out: their difference then says nothing.
+    if (seen.compartments && !false_tips) {
         if (const auto unequal = check_compartments(*seen.compartments))
             findings.push_back(in_step(step) + unequal->line());
     }

@@ -16,6 +16,8 @@ constexpr std::size_t fewest_tips = 8;
 // Deviations that matter: less water than this part of a tip, or an interval longer than so many.
 constexpr double too_little = 0.75;
 constexpr double too_long = 1.5;
+// Against the nominal volume, which a sound gauge may exceed at high flow.
+constexpr double too_much_for_one = 1.6;
 // Two parts of an interval that a closure cut in two make a whole one again within this.
 constexpr double whole_within = 0.25;
 
@@ -85,13 +87,17 @@ std::string counted(std::size_t count) {
     return std::to_string(count) + (count == 1 ? " tip" : " tips");
 }
 
-void add_low(const Suspects& suspects, std::size_t tips, const std::string& how, double alpha,
+std::string how_of(bool by_weighing) {
+    return by_weighing ? "by weighing" : "by the intervals";
+}
+
+void add_low(const Suspects& suspects, std::size_t tips, bool by_weighing, double alpha,
              std::vector<Finding>& out) {
     if (suspects.low.empty()) return;
     Finding finding;
     finding.kind = FindingKind::phantom_tips;
-    finding.what =
-        counted(suspects.low.size()) + " of " + std::to_string(tips) + " with no or too little water, " + how;
+    finding.what = counted(suspects.low.size()) + " of " + std::to_string(tips) +
+                   " with no or too little water, " + how_of(by_weighing);
     finding.to_do =
         "look for vibration, insects, a touched bucket or a bouncing contact, and repeat the step";
     // Interval k ends with tip k + 1.
@@ -102,13 +108,13 @@ void add_low(const Suspects& suspects, std::size_t tips, const std::string& how,
     out.push_back(std::move(finding));
 }
 
-void add_high(const Suspects& suspects, std::size_t tips, const std::string& how, double alpha,
+void add_high(const Suspects& suspects, std::size_t tips, bool by_weighing, double alpha,
               std::vector<Finding>& out) {
     if (suspects.high.empty()) return;
     Finding finding;
     finding.kind = FindingKind::missed_closure;
     finding.what = counted(suspects.high.size()) + " of " + std::to_string(tips) +
-                   " with the water of several, " + how + ": closures were missed";
+                   " with the water of several, " + how_of(by_weighing) + ": closures were missed";
     finding.to_do = "check the contact, its magnet and its cable";
     for (const std::size_t k : suspects.high) finding.tips.push_back(k + 1);
     finding.statistic = suspects.statistic;
@@ -136,50 +142,91 @@ std::vector<int> sides_of(const std::vector<double>& relative, const Suspects& g
     return sides;
 }
 
+// Tips with less than a quarter of the nominal volume, if that is beyond what a gauge may hold.
+std::vector<std::size_t> nearly_empty(const std::vector<double>& water, double alpha) {
+    constexpr double nominal_relative_u = 0.12;
+    constexpr double a_quarter = 0.25;
+    std::vector<std::size_t> out;
+    if (water.empty()) return out;
+    const double limit =
+        1 - nominal_relative_u * normal_quantile(1 - alpha / static_cast<double>(water.size()));
+    for (std::size_t k = 0; k < water.size(); ++k)
+        if (water[k] < std::min(limit, a_quarter)) out.push_back(k);
+    return out;
+}
+
+void merge(const std::vector<std::size_t>& more, std::vector<std::size_t>& all) {
+    all.insert(all.end(), more.begin(), more.end());
+    std::sort(all.begin(), all.end());
+    all.erase(std::unique(all.begin(), all.end()), all.end());
+}
+
+// One kind of evidence: a value a tip, and what turns it into water over the nominal volume (0: not known).
+struct Evidence {
+    std::vector<double> values;
+    std::vector<std::size_t> tip_of;
+    double water_unit = 0;
+    bool comparable = true;  // with each other: enough of them, and of whole tips
+};
+
+Suspects suspects_by(const Evidence& evidence, int compartments, double false_alarm_rate) {
+    const std::vector<double>& values = evidence.values;
+    std::vector<double> water;
+    if (evidence.water_unit > 0)
+        for (const double value : values) water.push_back(value * evidence.water_unit);
+    const std::vector<std::size_t> empty = nearly_empty(water, false_alarm_rate / 2);
+    const double alpha = water.empty() ? false_alarm_rate : false_alarm_rate / 2;
+    const double whole = median(values);
+    Suspects both;
+    // When a third of the tips is empty, the others cannot be judged by what is ordinary.
+    if (evidence.comparable && values.size() >= fewest_tips && whole > 0 &&
+        3 * empty.size() < values.size()) {
+        std::vector<double> relative;
+        for (const double value : values) relative.push_back(value / whole);
+        // First without regard to sides, since a gross one puts their order out; then each about its own
+        // side.
+        const Suspects gross = suspects_in(relative, alpha / 2);
+        const std::vector<int> sides = sides_of(relative, gross, compartments);
+        both = suspects_in(relative_to_sides(values, sides), alpha / 2);
+        if (both.low.empty() && both.high.empty()) both = gross;
+        merge(gross.low, both.low);
+        merge(gross.high, both.high);
+    }
+    merge(empty, both.low);
+    // Water of several tips is more than one holds.
+    std::erase_if(both.high, [&](std::size_t k) { return !water.empty() && water[k] < too_much_for_one; });
+    for (std::vector<std::size_t>* found : {&both.low, &both.high})
+        for (std::size_t& k : *found) k = evidence.tip_of[k];
+    return both;
+}
+
 }  // namespace
 
 std::vector<Finding> check_phantom_tips(const TipSeries& series, double false_alarm_rate) {
-    std::vector<Finding> out;
     const std::size_t n = series.interval_s.size();
-    if (n < fewest_tips) return out;
-
-    std::vector<double> weighed;
-    std::vector<std::size_t> tip_of;
+    Evidence weighed;
     for (std::size_t k = 0; k < series.mass_g.size(); ++k) {
         if (!std::isfinite(series.mass_g[k])) continue;
-        weighed.push_back(series.mass_g[k]);
-        tip_of.push_back(k);
+        weighed.values.push_back(series.mass_g[k]);
+        weighed.tip_of.push_back(k);
     }
-    const bool by_mass = weighed.size() >= fewest_tips && 3 * weighed.size() >= 2 * n;
-    if (!by_mass && !series.regular) return out;
-    std::vector<double> values = by_mass ? weighed : series.interval_s;
-    if (!by_mass) {
-        tip_of.clear();
-        for (std::size_t k = 0; k < n; ++k) {
-            tip_of.push_back(k);
-            if (!series.flow.empty()) values[k] *= series.flow[k];
-        }
+    weighed.water_unit = series.nominal_mL > 0 ? 1 / series.nominal_mL : 0;
+    Evidence timed;
+    for (std::size_t k = 0; k < n && series.regular; ++k) {
+        timed.values.push_back(series.interval_s[k] * (series.flow.empty() ? 1 : series.flow[k]));
+        timed.tip_of.push_back(k);
     }
-    // First without regard to sides, since a gross one puts their order out; then each about its own side.
-    const double whole = median(values);
-    if (!(whole > 0)) return out;
-    std::vector<double> relative;
-    for (const double value : values) relative.push_back(value / whole);
-    const Suspects gross = suspects_in(relative, false_alarm_rate / 2);
-    const std::vector<int> sides = sides_of(relative, gross, series.compartments);
-    Suspects fine = suspects_in(relative_to_sides(values, sides), false_alarm_rate / 2);
-    Suspects both = fine.low.empty() && fine.high.empty() ? gross : fine;
-    for (const bool low : {true, false}) {
-        std::vector<std::size_t>& all = low ? both.low : both.high;
-        const std::vector<std::size_t>& more = low ? gross.low : gross.high;
-        all.insert(all.end(), more.begin(), more.end());
-        std::sort(all.begin(), all.end());
-        all.erase(std::unique(all.begin(), all.end()), all.end());
-        for (std::size_t& k : all) k = tip_of[k];
-    }
-    const std::string how = by_mass ? "by weighing" : "by the intervals";
-    add_low(both, n, how, false_alarm_rate, out);
-    add_high(both, n, how, false_alarm_rate, out);
+    if (series.flow.empty() && series.nominal_mL > 0) timed.water_unit = series.flow_mL_s / series.nominal_mL;
+    // Of a siphon's tips, and of fast ones, only those between two pauses are weighed singly.
+    weighed.comparable = series.regular && 3 * weighed.values.size() >= 2 * n;
+
+    const Suspects by_weighing = suspects_by(weighed, series.compartments, false_alarm_rate / 2);
+    const Suspects by_intervals = suspects_by(timed, series.compartments, false_alarm_rate / 2);
+    const bool weighing_tells_more =
+        by_weighing.low.size() + by_weighing.high.size() > by_intervals.low.size() + by_intervals.high.size();
+    std::vector<Finding> out;
+    add_low(weighing_tells_more ? by_weighing : by_intervals, n, weighing_tells_more, false_alarm_rate, out);
+    add_high(weighing_tells_more ? by_weighing : by_intervals, n, weighing_tells_more, false_alarm_rate, out);
     return out;
 }
 

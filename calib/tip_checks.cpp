@@ -16,6 +16,7 @@ namespace {
 // After this many time constants of drain and balance filter a discharge counts as arrived.
 constexpr double settled_lags = 5;
 constexpr double guard_before_next_tip_s = 0.05;
+constexpr double plateau_window_s = 5;
 // A slope needs a plateau of at least this length.
 constexpr double slope_plateau_s = 20;
 // A plateau whose readings lie further apart was disturbed.
@@ -83,11 +84,14 @@ TipSeries series_of(std::span<const Tip> tips, std::size_t opening, std::size_t 
     TipSeries series;
     series.compartments = gauge.compartments;
     series.regular = gauge.inlet == Inlet::straight;
+    series.nominal_mL = gauge.nominal_tip_mL();
     const double settle_s = bench.discharge_delay_s + settled_lags * bench.discharge_lag_s;
+    // The end of the plateau, so that a discharge that no closure told of is not averaged over.
     const auto plateau_g = [&](std::size_t k) {
-        const double from_s = tips[k].time_s + settle_s;
+        const double settled_s = tips[k].time_s + settle_s;
         const double to_s = k + 1 < tips.size() ? tips[k + 1].time_s - guard_before_next_tip_s
-                                                : from_s + bench.discharge_lag_s;
+                                                : settled_s + bench.discharge_lag_s;
+        const double from_s = std::max(settled_s, to_s - plateau_window_s);
         const auto before = [](const WeightPoint& point, double time_s) { return point.time_s < time_s; };
         double sum = 0;
         int readings = 0;

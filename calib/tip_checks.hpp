@@ -26,7 +26,9 @@ struct TipSeries {
     std::vector<double> mass_g;  // weighed after the tip that ends the interval; NaN where no plateau tells
     std::vector<double> flow;    // pump's commanded flow over the interval, any unit; empty: constant
     int compartments = 2;
-    bool regular = true;  // false: a siphon makes the intervals irregular
+    bool regular = true;    // false: a siphon makes the intervals irregular
+    double nominal_mL = 0;  // of one tip; 0: not known
+    double flow_mL_s = 0;   // through the gauge, measured; 0: not known
 };
 
 // The tips opening to closing of a collect with the water weighed between them, where the pauses let the
@@ -34,9 +36,11 @@ struct TipSeries {
 TipSeries series_of(std::span<const Tip> tips, std::size_t opening, std::size_t closing,
                     std::span<const WeightPoint> weights, const Gauge& gauge, const BenchMetrology& bench);
 
-// Tips with no or too little water behind them, and (with a single contact) closures that were missed.
-// By weighed tips where at least two thirds are weighed, otherwise by intervals of a regular gauge. Needs 8
-// tips.
+// Tips with no or too little water behind them, and (with a single contact) closures that were missed; by the
+// intervals of a regular gauge and by those tips that are weighed, each at half of alpha. Either shares its
+// half between deviations from the other tips (a regular gauge, 8 of them, two thirds weighed) and, where the
+// nominal volume is known, less than a quarter of it (a gauge's volume taken as normal about the nominal one
+// with 12 %), which still tells when most tips are false, and within a siphon's pauses.
 std::vector<Finding> check_phantom_tips(const TipSeries& series,
                                         double false_alarm_rate = default_false_alarm_rate);
 

@@ -374,13 +374,27 @@ Task<bool> Procedure::confirm_quiet() {
     co_return false;
 }
 
+void Procedure::explain(Fault& fault) const {
+    if (fault.code != FaultCode::flow_not_held && fault.code != FaultCode::water_behind) return;
+    const auto findings = state_.tracker.what_the_tips_say_so_far();
+    if (findings.empty()) return;
+    std::string seen;
+    for (const auto& finding : findings) seen += (seen.empty() ? "" : ", ") + finding.what;
+    fault.what += "; seen meanwhile: " + seen;
+    // The last is about the water behind the tips, which says more than a bounce.
+    fault.remedy = findings.back().to_do + "; " + fault.remedy;
+}
+
 Task<void> Procedure::make_safe(RunEnd& end) {
     Outcome stopped = co_await lane_.pump.stop();
     for (int again = 0; !stopped && again < 3; ++again) stopped = co_await lane_.pump.stop();
     state_.patience_s = 0;
     if (stopped) log_.pump(clock_.now_s(), 0);
     if (auto outcome = enter(RunState::stopping, 0, 0); !outcome && !end.fault) end.fault = outcome.fault();
-    if (end.fault) log_.fault(clock_.now_s(), *end.fault);
+    if (end.fault) {
+        explain(*end.fault);
+        log_.fault(clock_.now_s(), *end.fault);
+    }
     end.stop_confirmed = co_await confirm_quiet();
     if (!end.stop_confirmed) {
         const std::string warning =

@@ -38,6 +38,8 @@ private:
     CollectVerdict judge(int step, Collect& in_hand);
     Task<void> make_safe(RunEnd& end);
     Task<bool> confirm_quiet();
+    // A flow that seems wrong may be right, and the tips false: adds what they say.
+    void explain(Fault& fault) const;
 
     Task<Outcome> set_intensity(double intensity_mm_h);
     Task<Outcome> read_climate();

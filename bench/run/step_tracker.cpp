@@ -100,4 +100,23 @@ std::vector<calib::Finding> StepTracker::what_the_tips_say(const calib::StepObse
     return calib::check_collect(evidence, observation, gauge_, metrology_);
 }
 
+std::vector<calib::Finding> StepTracker::what_the_tips_say_so_far() const {
+    // The first interval of a step may hold water of the flow before.
+    const std::size_t opening = first_tip_of_step_ + 1;
+    const std::size_t tips = tips_.tips().size();
+    if (tips < opening + 2) return {};
+    std::size_t closing = tips - 1;
+    while (closing > opening && !readings_reach(opening, closing)) --closing;
+    calib::StepObservation observation;
+    observation.set_intensity_mm_h = set_intensity_mm_h_;
+    if (closing > opening) {
+        if (auto weighed = observe(opening, closing)) observation = std::move(*weighed);
+    }
+    auto findings = what_the_tips_say(observation, opening, tips - 1);
+    // Trims change the intervals a little: that is no blocked funnel.
+    std::erase_if(findings,
+                  [](const calib::Finding& finding) { return finding.kind == calib::FindingKind::blocked_funnel; });
+    return findings;
+}
+
 }  // namespace tipwright::bench

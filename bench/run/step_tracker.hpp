@@ -39,6 +39,8 @@ public:
     // Faults of gauge and contacts seen in that collect; for a finished one.
     std::vector<calib::Finding> what_the_tips_say(const calib::StepObservation& observation, std::size_t opening,
                                                   std::size_t closing) const;
+    // The same of the step in hand so far, for a run that cannot go on. The flow may have been trimmed.
+    std::vector<calib::Finding> what_the_tips_say_so_far() const;
     // True when the readings reach the end of the window after that tip, as far as can be told now.
     bool readings_reach(std::size_t opening, std::size_t closing) const;
     // A collect may open or close on this tip: always with a straight inlet; with a siphon once the

@@ -157,7 +157,7 @@ TEST_CASE("bounce is a finding only when it comes near the debounce time") {
     const auto findings = check_bounce(closures, 2, 0.25);
     REQUIRE(findings.size() == 1);
     CHECK(findings[0].line() ==
-          "contact 2 bounces for up to 130.0 ms, the debounce time is 250.0 ms; replace the "
+          "contact 2 bounces, or is shaken, for up to 130.0 ms, the debounce time is 250.0 ms; replace the "
           "contact, or lengthen debounce_s");
 }
 

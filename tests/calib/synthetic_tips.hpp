@@ -47,6 +47,9 @@ inline Collect ordinary_collect(Dice& dice, bool weighing) {
     out.tip_g = dice.uniform(1.5, 8);
     out.scatter = dice.uniform(0.002, 0.015);
     out.excess = out.series.compartments == 2 ? dice.uniform(-0.06, 0.06) : 0;
+    // Nominal volume and flow are known as a bench knows them.
+    out.series.nominal_mL = out.tip_g / (1 + dice.normal(0, 0.05));
+    out.series.flow_mL_s = out.tip_g / out.mean_interval_s * (1 + dice.normal(0, 0.01));
     const int tips = dice.whole(12, 60);
     const double balance_noise_g = 0.02;
     double last_noise_g = dice.normal(0, balance_noise_g);

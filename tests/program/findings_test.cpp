@@ -1,0 +1,91 @@
+// Faults of service on the virtual bench are named in the findings of a run, or in the reason it ended for.
+// The rates over thousands of runs: tests/figures/detector_runs_figures.cpp.
+#include <catch2/catch.hpp>
+#include <string>
+
+#include "tests/support/virtual_run.hpp"
+
+using namespace tipwright;
+using namespace tipwright::test;
+
+namespace {
+
+bool some_finding(const VirtualRun& run, calib::FindingKind kind) {
+    if (!run.replayed) return false;
+    for (const auto& step : run.replayed->observations)
+        for (const auto& finding : step.findings)
+            if (finding.kind == kind) return true;
+    return false;
+}
+
+bool in_words(const VirtualRun& run, const std::string& words) {
+    if (run.replayed && run.replayed->end_reason.find(words) != std::string::npos) return true;
+    if (!run.evaluation) return false;
+    for (const auto& finding : run.evaluation->findings)
+        if (finding.find(words) != std::string::npos) return true;
+    return false;
+}
+
+}  // namespace
+
+TEST_CASE("a sound gauge of every kind gives no finding") {
+    for (const char* kind :
+         {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"}) {
+        VirtualRunInputs in;
+        in.gauge = kind;
+        in.seed = 71;
+        const VirtualRun run = run_virtual(in);
+        INFO(kind << " " << run.fault);
+        REQUIRE(run.evaluation);
+        CHECK(run.end.complete);
+        CHECK(run.evaluation->findings.empty());
+        CHECK(run.replayed->findings.empty());
+    }
+}
+
+TEST_CASE("tips without water are named on every kind") {
+    for (const char* kind :
+         {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"}) {
+        VirtualRunInputs in;
+        in.gauge = kind;
+        in.seed = 3;
+        in.faults.phantom_tips_at_s = 0;
+        in.faults.phantom_tips_per_min = 2;
+        const VirtualRun run = run_virtual(in);
+        INFO(kind << " " << run.fault);
+        CHECK(
+            (some_finding(run, calib::FindingKind::phantom_tips) || in_words(run, "no or too little water")));
+    }
+}
+
+TEST_CASE("a contact that misses is named, with one contact and with two") {
+    for (const char* kind : {"bucket-150", "bucket-200-twin"}) {
+        VirtualRunInputs in;
+        in.gauge = kind;
+        in.seed = 5;
+        in.faults.contact_misses_at_s = 0;
+        const VirtualRun run = run_virtual(in);
+        INFO(kind << " " << run.fault);
+        CHECK(some_finding(run, calib::FindingKind::missed_closure));
+        CHECK(in_words(run, kind == std::string("bucket-150") ? "closures were missed" : "contact 1 missed"));
+    }
+}
+
+TEST_CASE("unequal compartments, long bounce and growing evaporation are named") {
+    VirtualRunInputs shifted;
+    shifted.faults.compartment_shifts_at_s = 0;
+    CHECK(in_words(run_virtual(shifted), "compartment A holds"));
+
+    VirtualRunInputs bouncing;
+    bouncing.faults.bounce_storms_at_s = 0;
+    bouncing.faults.bounce_storm_s = 0.15;
+    CHECK(in_words(run_virtual(bouncing), "bounces, or is shaken"));
+
+    VirtualRunInputs warm;
+    warm.plan = "wmo-laboratory";
+    warm.faults.evaporation_growth_per_h = 8;
+    const VirtualRun run = run_virtual(warm);
+    REQUIRE(run.replayed);
+    REQUIRE_FALSE(run.replayed->findings.empty());
+    CHECK(run.replayed->findings[0].starts_with("the vessel's loss changes by"));
+}
