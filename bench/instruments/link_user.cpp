@@ -38,9 +38,15 @@ Task<void> LinkUser::read_until_closed(std::shared_ptr<LinkUser> self) {
         if (!got) {
             self->lost_ = Fault{got.fault().code, got.fault().what, self->name_, got.fault().remedy};
             self->outgoing_.clear();
+            self->reopening_ = !self->closed_ && self->link_->can_reopen() && self->reopen_limit_s() > 0;
             self->link_was_lost();
+            if (!self->reopening_) co_return;
             const bool up_again = co_await self->reopen();
-            if (!up_again) co_return;
+            if (!up_again) {
+                self->reopening_ = false;
+                self->link_was_lost();
+                co_return;
+            }
             filled = 0;
             continue;
         }
@@ -66,6 +72,7 @@ Task<bool> LinkUser::reopen() {
         if (closed_) link_->close();
         if (!opened || closed_) continue;
         lost_.reset();
+        reopening_ = false;
         outgoing_.clear();
         link_was_reopened();
         co_return true;
@@ -76,7 +83,8 @@ Task<bool> LinkUser::reopen() {
 Outcome LinkUser::send(std::string_view message) {
     if (lost_) return *lost_;
     if (outgoing_.size() + message.size() > outgoing_limit) {
-        return Fault{FaultCode::link_lost, "the link takes no more bytes", name_, "check cable and flow control"};
+        return Fault{FaultCode::link_lost, "the link takes no more bytes", name_,
+                     "check cable and flow control"};
     }
     outgoing_ += message;
     if (!writing_) {

@@ -35,6 +35,8 @@ public:
     Clock& clock() const { return clock_; }
     // Why the link is down; empty while it is up.
     const std::optional<Fault>& lost() const { return lost_; }
+    // The link is down, and opening it again is being tried.
+    bool reopening() const { return reopening_; }
 
 protected:
     // Takes bytes from the front and tells how many are done with; the rest comes again with more behind it.
@@ -57,6 +59,7 @@ private:
     std::optional<Fault> lost_;
     std::string outgoing_;
     bool writing_ = false;
+    bool reopening_ = false;
     bool closed_ = false;
 };
 

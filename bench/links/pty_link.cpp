@@ -45,6 +45,8 @@ public:
         static_cast<void>(stream().close(ignored));
     }
 
+    bool can_reopen() const override { return true; }
+
     Task<Outcome> reopen() override {
         close();
         const Result<int> descriptor = open_raw(name());

@@ -25,6 +25,8 @@ public:
 
     void close() override { give_back(); }
 
+    bool can_reopen() const override { return true; }
+
     // By USB serial number the adapter is found again under whatever path it has now.
     Task<Outcome> reopen() override {
         give_back();

@@ -94,6 +94,8 @@ public:
         static_cast<void>(stream().close(ignored));
     }
 
+    bool can_reopen() const override { return true; }
+
     Task<Outcome> reopen() override {
         close();
         // Shared with the timer's handler, which may still be queued when this has ended.

@@ -34,7 +34,7 @@ private:
     Task<Result<WeightReading>> wait_for_print() {
         const double deadline_s = clock().now_s() + profile().silence_s;
         while (readings_.empty()) {
-            if (lost()) co_return *lost();
+            if (lost() && !reopening()) co_return *lost();
             const bool rung = co_await arrived_->wait_until(deadline_s);
             if (!rung && readings_.empty() && (unended_bytes() > 0 || bad_lines_ > 0)) {
                 co_return Fault{FaultCode::garbled_answer,
@@ -43,6 +43,7 @@ private:
                                 name(), "check line speed and parity, and the patterns of its profile"};
             }
             if (!rung && readings_.empty()) {
+                if (lost()) co_return *lost();
                 co_return Fault{FaultCode::no_answer,
                                 "printed nothing for " + decimal_text(profile().silence_s, 1) + " s", name(),
                                 "check power and cable, and that the balance is set to print by itself"};
@@ -92,6 +93,15 @@ private:
         LineDevice::link_was_lost();
         arrived_->ring();
     }
+
+    // What is cut in two by a loss is no print.
+    void link_was_reopened() override {
+        heard_ = false;
+        LineDevice::link_was_reopened();
+    }
+
+    // A gap in the readings is seen by their times, and no longer than silence may be.
+    double reopen_limit_s() const override { return profile().silence_s; }
 
     std::optional<Result<WeightReading>> reading_in(std::string_view line, double arrived_s) const {
         WeightReading reading;

@@ -24,6 +24,8 @@ private:
         return true;
     }
 
+    double reopen_limit_s() const override { return 60; }
+
     ClimateReading reading_;
 };
 

@@ -1,21 +1,18 @@
-// Line ASCII, device: asks with time limit and retry, and tells the lines that come by what they are.
-// A command given while another waits for its answer overtakes it, so that a stop is never held up: the
-// earlier one ends with Fault interrupted.
+// Line ASCII, device: asks, and tells the lines that come by what they are.
 #pragma once
 
-#include <deque>
 #include <memory>
 #include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
 
+#include "bench/instruments/asking_device.hpp"
 #include "bench/instruments/line_ascii/protocol.hpp"
-#include "bench/instruments/link_user.hpp"
 
 namespace tipwright::bench {
 
-class LineDevice : public LinkUser {
+class LineDevice : public AskingDevice {
 public:
     using SentValues = std::vector<std::pair<std::string_view, double>>;
 
@@ -37,25 +34,19 @@ protected:
     virtual bool take_line(std::string_view line, double arrived_s);
     // With a command whose answer is a reading: is it this line?
     virtual bool is_reading(const LineCommand& command, std::string_view line, double arrived_s);
-    void link_was_lost() override;
+    AskTimes times() const { return {profile_->answer_s, profile_->retries, 0}; }
 
 private:
-    struct Question {
+    struct LineQuestion : Question {
         const LineCommand* command = nullptr;
         const SentValues* values = nullptr;
-        std::optional<std::string> answer;
-        std::optional<std::string> refusal;
-        std::string unread;  // a line that came instead of an answer
-        bool overtaken = false;
-        std::unique_ptr<Alarm> alarm;
+        std::string answer;
     };
 
     std::size_t take_bytes(std::span<const std::byte> bytes, double arrived_s) final;
     void sort_line(std::string_view line, double arrived_s);
-    Fault failure(const Question& question, std::string_view what) const;
 
     std::shared_ptr<const LineAsciiProfile> profile_;
-    Question* question_ = nullptr;
     std::size_t unended_bytes_ = 0;
 };
 

@@ -148,6 +148,10 @@ void read_pump(Reader& reader, TomlTable& root, LineAsciiProfile& profile) {
     profile.drain_open = reader.command("drain_open", false, no_fields, answer_fields);
     profile.drain_close =
         reader.command("drain_close", profile.drain_open.send.has_value(), no_fields, answer_fields);
+    // Water does not begin to flow because a cable was put back.
+    profile.set_flow.survives_loss = false;
+    profile.drain_open.survives_loss = false;
+    profile.drain_close.survives_loss = false;
 }
 
 }  // namespace

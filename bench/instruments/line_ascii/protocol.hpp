@@ -20,6 +20,7 @@ inline constexpr std::size_t line_ascii_limit = 256;
 struct LineCommand {
     std::optional<Pattern> send;  // none: the instrument has no such command
     std::vector<Pattern> answers;
+    bool survives_loss = true;  // false: not repeated after the link was lost
 };
 
 struct WeightPattern {

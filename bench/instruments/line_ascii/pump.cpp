@@ -10,6 +10,20 @@ Outcome outcome_of(const Result<std::string>& answer) {
     return Done{};
 }
 
+class LinePumpDevice final : public LineDevice {
+public:
+    using LineDevice::LineDevice;
+
+private:
+    // A pump that was out of reach may be running. Whatever was asked of it meanwhile has failed; the first
+    // thing it hears when its link is back is to stop.
+    double reopen_limit_s() const override { return 600; }
+    void link_was_reopened() override {
+        (void)send(profile().stop.send->print({}) + profile().send_ending);
+        LineDevice::link_was_reopened();
+    }
+};
+
 class LinePump final : public Pump {
 public:
     LinePump(LineProfilePtr profile, std::shared_ptr<LineDevice> device)
@@ -56,7 +70,7 @@ private:
 
 std::unique_ptr<Pump> make_line_pump(LineProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
                                      boost::asio::io_context& context, std::string name) {
-    auto device = std::make_shared<LineDevice>(profile, std::move(link), clock, std::move(name));
+    auto device = std::make_shared<LinePumpDevice>(profile, std::move(link), clock, std::move(name));
     device->start_reading(context);
     return std::make_unique<LinePump>(std::move(profile), std::move(device));
 }

@@ -34,10 +34,11 @@ public:
 
     Task<Result<ContactEdge>> next() {
         while (events_.empty()) {
-            if (lost()) co_return *lost();
+            if (lost() && !reopening()) co_return *lost();
             const double deadline_s = heard_s_ + profile_->silence_s;
             const bool rung = co_await arrived_->wait_until(deadline_s);
             if (!rung && events_.empty() && clock().now_s() >= heard_s_ + profile_->silence_s) {
+                if (lost()) co_return *lost();
                 heard_s_ = clock().now_s();  // a later call waits anew
                 co_return Fault{FaultCode::counter_silent,
                                 "sent no whole line for " + decimal_text(profile_->silence_s, 1) + " s",
@@ -121,6 +122,8 @@ private:
     }
 
     void link_was_lost() override { arrived_->ring(); }
+    // Lines lost meanwhile are seen by their numbers.
+    double reopen_limit_s() const override { return profile_->silence_s; }
 
     std::shared_ptr<const TipCounterProfile> profile_;
     std::unique_ptr<Alarm> arrived_;

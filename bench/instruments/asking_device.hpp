@@ -1,0 +1,58 @@
+// Asking device: one question at a time over a link, with time limit and retry. A question asked while
+// another waits overtakes it, so that a stop is never held up: the earlier one ends with Fault interrupted.
+#pragma once
+
+#include <memory>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+
+#include "bench/instruments/link_user.hpp"
+
+namespace tipwright::bench {
+
+struct AskTimes {
+    double answer_s = 1;  // longest wait for an answer
+    int retries = 2;      // further attempts after the first
+    double gap_s = 0;     // silence to keep on the line before a question
+};
+
+// What is asked, and what came of it. A family adds what it needs to know an answer by.
+struct Question {
+    std::string message;        // bytes to send
+    std::string_view what;      // "the command to stop", for messages
+    bool survives_loss = true;  // false: fails when the link is lost, and is never asked again after it
+    bool answered = false;
+    std::optional<std::string> refusal;
+    std::string unread;  // what came instead of an answer
+    bool overtaken = false;
+    std::unique_ptr<Alarm> alarm;
+};
+
+class AskingDevice : public LinkUser {
+public:
+    using LinkUser::LinkUser;
+
+protected:
+    // Done once the question is answered; no_answer, garbled_answer, refused, link_lost, interrupted.
+    Task<Outcome> ask(Question& question, AskTimes times);
+
+    // The question that waits, or null.
+    Question* waiting() const { return question_; }
+    // By whoever sorts what comes in.
+    void answer_came();
+    void refusal_came(std::string reason);
+
+    void note_line_busy() { last_busy_s_ = clock().now_s(); }
+    void link_was_lost() override;
+    void link_was_reopened() override;
+
+private:
+    Fault failure(const Question& question) const;
+
+    Question* question_ = nullptr;
+    double last_busy_s_ = 0;
+};
+
+}  // namespace tipwright::bench
