@@ -1,15 +1,19 @@
 #include "bench/instruments/profile.hpp"
 
-#include <cstdio>
 #include <system_error>
 
+#include "bench/descriptions/file_text.hpp"
 #include "bench/descriptions/toml_reader.hpp"
 #include "bench/instruments/line_ascii/profile.hpp"
+#include "bench/instruments/modbus/profile.hpp"
+#include "bench/instruments/scpi/profile.hpp"
 #include "bench/instruments/tip_counter/instruments.hpp"
 
 namespace tipwright::bench {
 
 namespace {
+
+enum class Family { line_ascii, modbus_rtu, scpi, tip_counter };
 
 SerialSettings read_serial(TomlTable table) {
     SerialSettings serial;
@@ -22,26 +26,6 @@ SerialSettings read_serial(TomlTable table) {
         static_cast<FlowControl>(table.choice("flow_control", {"none", "rts-cts", "xon-xoff"}, 0));
     table.finish();
     return serial;
-}
-
-// One byte more than allowed is read, so that the parser can refuse it.
-Result<DescriptionText> read_text(const std::filesystem::path& path, const std::string& name) {
-    std::error_code error;
-    if (!std::filesystem::exists(path, error)) {
-        return Fault{FaultCode::file_missing, "there is no instrument profile " + in_quotes(name),
-                     path.string(), "give a file, or the name of one in templates/instruments"};
-    }
-    const auto close = [](std::FILE* file) { std::fclose(file); };
-    const std::unique_ptr<std::FILE, decltype(close)> file(std::fopen(path.c_str(), "rb"), close);
-    std::string text(description_bytes_max + 1, '\0');
-    if (!file || !std::filesystem::is_regular_file(path, error)) {
-        return Fault{FaultCode::file_unreadable, "the profile cannot be opened", path.string(), ""};
-    }
-    text.resize(std::fread(text.data(), 1, text.size(), file.get()));
-    if (std::ferror(file.get()) != 0) {
-        return Fault{FaultCode::file_unreadable, "the profile cannot be read to its end", path.string(), ""};
-    }
-    return DescriptionText{name, std::move(text)};
 }
 
 }  // namespace
@@ -60,20 +44,29 @@ Result<InstrumentProfile> parse_profile(const DescriptionText& text) {
     profile.text = text;
     profile.title = root.text("title");
     profile.role = static_cast<Role>(root.choice("role", {"pump", "balance", "counter", "climate"}));
-    const std::size_t family = root.choice("family", {"line-ascii", "tip-counter"});
+    const auto family =
+        static_cast<Family>(root.choice("family", {"line-ascii", "modbus-rtu", "scpi", "tip-counter"}));
     const bool counter = profile.role == Role::counter;
     profile.serial = read_serial(root.table("serial"));
-    if (faults.empty() && counter != (family == 1)) {
+    if (faults.empty() && counter != (family == Family::tip_counter)) {
         root.fault(FaultCode::inconsistent, "family",
-                   std::string("the family ") + (family == 1 ? "tip-counter" : "line-ascii") +
-                       " has no role " + std::string(name_of(profile.role)),
-                   counter ? "use family = \"tip-counter\"" : "use family = \"line-ascii\"");
+                   "no instrument of this family is a " + std::string(name_of(profile.role)),
+                   counter ? "use family = \"tip-counter\"" : "use line-ascii, modbus-rtu or scpi");
     }
     if (!faults.empty()) return faults.first();
-    if (counter) {
-        profile.tip_counter = parse_tip_counter(root);
-    } else {
-        profile.line_ascii = parse_line_ascii(root, profile.role);
+    switch (family) {
+        case Family::line_ascii:
+            profile.family = parse_line_ascii(root, profile.role);
+            break;
+        case Family::modbus_rtu:
+            profile.family = parse_modbus_profile(root, profile.role, profile.serial);
+            break;
+        case Family::scpi:
+            profile.family = parse_scpi_profile(root, profile.role);
+            break;
+        case Family::tip_counter:
+            profile.family = parse_tip_counter(root);
+            break;
     }
     root.finish();
     if (!faults.empty()) return faults.first();
@@ -87,10 +80,14 @@ Result<InstrumentProfile> load_profile(const std::string& file_or_name,
     const bool plain_name = file_or_name.find('/') == std::string::npos && !file_or_name.ends_with(".toml");
     const fs::path as_template = templates / "instruments" / (file_or_name + ".toml");
     const bool use_template = plain_name && !fs::is_regular_file(file_or_name, error);
-    const Result<DescriptionText> text = use_template
-                                             ? read_text(as_template, "instruments/" + file_or_name + ".toml")
-                                             : read_text(file_or_name, file_or_name);
-    if (!text) return text.fault();
+    const std::string name = use_template ? "instruments/" + file_or_name + ".toml" : file_or_name;
+    const Result<DescriptionText> text =
+        read_file(use_template ? as_template : fs::path(file_or_name), name, description_bytes_max);
+    if (!text) {
+        Fault fault = text.fault();
+        if (fault.remedy.empty()) fault.remedy = "give a file, or the name of one in templates/instruments";
+        return fault;
+    }
     return parse_profile(*text);
 }
 

@@ -7,6 +7,7 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <variant>
 
 #include "bench/descriptions/description_text.hpp"
 #include "bench/links/serial_settings.hpp"
@@ -15,6 +16,8 @@
 namespace tipwright::bench {
 
 struct LineAsciiProfile;
+struct ModbusProfile;
+struct ScpiProfile;
 struct TipCounterProfile;
 
 enum class Role { pump, balance, counter, climate };
@@ -24,10 +27,18 @@ struct InstrumentProfile {
     std::string title;
     Role role{};
     SerialSettings serial;
-    // One of these, by family.
-    std::shared_ptr<const LineAsciiProfile> line_ascii;
-    std::shared_ptr<const TipCounterProfile> tip_counter;
+    // The family's part.
+    std::variant<std::shared_ptr<const LineAsciiProfile>, std::shared_ptr<const ModbusProfile>,
+                 std::shared_ptr<const ScpiProfile>, std::shared_ptr<const TipCounterProfile>>
+        family;
     DescriptionText text;
+
+    // Null when of another family.
+    template <class Family>
+    std::shared_ptr<const Family> of() const {
+        const auto* held = std::get_if<std::shared_ptr<const Family>>(&family);
+        return held ? *held : nullptr;
+    }
 };
 
 Result<InstrumentProfile> parse_profile(const DescriptionText& text);

@@ -34,7 +34,7 @@ std::vector<std::string> parsed(const std::vector<std::string>& pieces) {
             const LineFrame frame = next_line(std::as_bytes(std::span(bytes)));
             if (frame.kind == LineFrame::Kind::line) {
                 WeightReading reading;
-                switch (read_weight(profile.line_ascii->weights, frame.text, reading)) {
+                switch (read_weight(profile.of<LineAsciiProfile>()->weights, frame.text, reading)) {
                     case WeightLine::reading:
                         events.push_back(reading.text + (reading.stable ? " stable" : " moving"));
                         break;
@@ -118,7 +118,7 @@ TEST_CASE("line ASCII: masses become grams and keep their decimals") {
                            Row{"W   12345 mg stable", 12.345, 3}, Row{"W  1234.5 mg stable", 1.2345, 4}}) {
         WeightReading reading;
         INFO(row.line);
-        REQUIRE(read_weight(profile.line_ascii->weights, row.line, reading) == WeightLine::reading);
+        REQUIRE(read_weight(profile.of<LineAsciiProfile>()->weights, row.line, reading) == WeightLine::reading);
         CHECK(reading.mass_g == row.mass_g);
         CHECK(reading.decimals == row.decimals);
     }
@@ -127,7 +127,7 @@ TEST_CASE("line ASCII: masses become grams and keep their decimals") {
 TEST_CASE("line ASCII: a climate line gives four numbers, or nothing") {
     const InstrumentProfile profile = shipped("generic-climate-ascii");
     ClimateReading reading;
-    REQUIRE(read_climate(profile.line_ascii->climates,
+    REQUIRE(read_climate(profile.of<LineAsciiProfile>()->climates,
                          "water 20.13 C air 21.40 C pressure 1009.8 hPa humidity 48.0 %", reading));
     CHECK(reading.water_temperature_C == 20.13);
     CHECK(reading.air_temperature_C == 21.40);
@@ -140,13 +140,13 @@ TEST_CASE("line ASCII: a climate line gives four numbers, or nothing") {
                             "water 20.13 C air 21.40 C pressure 1009.8 hPa humidity 148.0 %",
                             "water 20.13 C air 21.40 C pressure 109.8 hPa humidity 48.0 %"}) {
         INFO(bad);
-        CHECK_FALSE(read_climate(profile.line_ascii->climates, bad, reading));
+        CHECK_FALSE(read_climate(profile.of<LineAsciiProfile>()->climates, bad, reading));
     }
 }
 
 TEST_CASE("line ASCII: an acknowledgement must repeat the number that was sent") {
     const InstrumentProfile profile = shipped("generic-pump-ascii");
-    const LineCommand& command = profile.line_ascii->set_flow;
+    const LineCommand& command = profile.of<LineAsciiProfile>()->set_flow;
     const std::vector<std::pair<std::string_view, double>> sent = {{"flow_mL_min", 12.3456}};
     CHECK(command.send->print(sent) == "FLOW 12.346");
     CHECK(is_answer(command, "OK FLOW 12.346", sent));
@@ -154,9 +154,9 @@ TEST_CASE("line ASCII: an acknowledgement must repeat the number that was sent")
     CHECK_FALSE(is_answer(command, "OK FLOW 12.344", sent));
     CHECK_FALSE(is_answer(command, "OK FLOW 12.4", sent));
     CHECK_FALSE(is_answer(command, "OK STOP", sent));
-    CHECK(is_answer(profile.line_ascii->stop, "OK STOP", {}));
-    CHECK(read_refusal(profile.line_ascii->refusals, "ERR flow out of range") == "flow out of range");
-    CHECK_FALSE(read_refusal(profile.line_ascii->refusals, "OK STOP"));
+    CHECK(is_answer(profile.of<LineAsciiProfile>()->stop, "OK STOP", {}));
+    CHECK(read_refusal(profile.of<LineAsciiProfile>()->refusals, "ERR flow out of range") == "flow out of range");
+    CHECK_FALSE(read_refusal(profile.of<LineAsciiProfile>()->refusals, "OK STOP"));
 }
 
 namespace {

@@ -1,7 +1,8 @@
 #include "bench/instruments/line_ascii/protocol.hpp"
 
-#include <algorithm>
 #include <cmath>
+
+#include "bench/instruments/plausible.hpp"
 
 namespace tipwright::bench {
 
@@ -16,22 +17,6 @@ struct MassUnit {
 
 // Decimals as displayed go with the unit: 0.0123 kg shows tenths of a gram.
 constexpr MassUnit mass_units[] = {{"g", 0}, {"kg", -3}, {"mg", 3}};
-
-// What air and water on earth can be: anything else is a misread line.
-struct ClimateRange {
-    std::string_view field;
-    double low;
-    double high;
-};
-constexpr ClimateRange climate_ranges[] = {{"water_temperature_C", -10, 100},
-                                           {"air_temperature_C", -60, 80},
-                                           {"air_pressure_hPa", 300, 1200},
-                                           {"air_pressure_kPa", 30, 120},
-                                           {"relative_humidity_percent", 0, 105}};
-
-bool is_line_end(std::byte byte) {
-    return byte == std::byte{'\r'} || byte == std::byte{'\n'};
-}
 
 const MassUnit* unit_named(std::string_view symbol) {
     for (const MassUnit& unit : mass_units) {
@@ -64,27 +49,6 @@ bool fill_mass(const Pattern& pattern, const Values& values, WeightReading& read
 
 }  // namespace
 
-LineFrame next_line(std::span<const std::byte> bytes) {
-    LineFrame frame;
-    std::size_t begin = 0;
-    while (begin < bytes.size() && is_line_end(bytes[begin])) ++begin;
-    frame.consumed = begin;
-    const std::size_t limit = std::min(bytes.size(), begin + line_ascii_limit + 1);
-    std::size_t end = begin;
-    while (end < limit && !is_line_end(bytes[end])) ++end;
-    if (end == limit) {
-        if (end - begin > line_ascii_limit) {
-            frame.kind = LineFrame::Kind::too_long;
-            frame.consumed = end;
-        }
-        return frame;
-    }
-    frame.kind = LineFrame::Kind::line;
-    frame.consumed = end + 1;
-    frame.text = {reinterpret_cast<const char*>(bytes.data()) + begin, end - begin};
-    return frame;
-}
-
 WeightLine read_weight(const std::vector<WeightPattern>& patterns, std::string_view line,
                        WeightReading& reading) {
     Values values;
@@ -104,16 +68,8 @@ bool read_climate(const std::vector<Pattern>& patterns, std::string_view line, C
         if (!pattern.match(line, values)) continue;
         bool possible = true;
         for (std::size_t i = 0; i < pattern.fields().size(); ++i) {
-            const std::string_view name = pattern.fields()[i];
-            const double value = values[i].number.value;
-            if (name == "water_temperature_C") reading.water_temperature_C = value;
-            if (name == "air_temperature_C") reading.air_temperature_C = value;
-            if (name == "air_pressure_hPa") reading.air_pressure_hPa = value;
-            if (name == "air_pressure_kPa") reading.air_pressure_hPa = value * 10;
-            if (name == "relative_humidity_percent") reading.relative_humidity_percent = value;
-            for (const ClimateRange& range : climate_ranges) {
-                if (range.field == name && !(value >= range.low && value <= range.high)) possible = false;
-            }
+            if (pattern.fields()[i] == "text") continue;
+            possible = set_climate(reading, pattern.fields()[i], values[i].number.value) && possible;
         }
         if (possible) return true;
     }

@@ -10,12 +10,10 @@
 #include <vector>
 
 #include "bench/instruments/line_ascii/pattern.hpp"
+#include "bench/instruments/line_frame.hpp"
 #include "bench/instruments/roles.hpp"
 
 namespace tipwright::bench {
-
-// Longest line an instrument may send.
-inline constexpr std::size_t line_ascii_limit = 256;
 
 struct LineCommand {
     std::optional<Pattern> send;  // none: the instrument has no such command
@@ -50,16 +48,7 @@ struct LineAsciiProfile {
     std::vector<Pattern> climates;
 };
 
-// First step of reading: where a line is in the bytes.
-struct LineFrame {
-    enum class Kind { need_more, line, too_long };
-    Kind kind = Kind::need_more;
-    std::size_t consumed = 0;  // bytes that are done with; may be above zero with need_more (empty lines)
-    std::string_view text;     // without its ending; a view into the bytes
-};
-LineFrame next_line(std::span<const std::byte> bytes);
-
-// Second step: what a line says.
+// Reading has two steps: next_line() finds a line in the bytes, these say what it says.
 enum class WeightLine { none, reading, overload };
 // `reading.arrived_s` is left to the caller.
 WeightLine read_weight(const std::vector<WeightPattern>& patterns, std::string_view line,

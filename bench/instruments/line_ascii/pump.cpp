@@ -1,5 +1,6 @@
 #include "bench/instruments/line_ascii/device.hpp"
 #include "bench/instruments/line_ascii/instruments.hpp"
+#include "bench/instruments/plausible.hpp"
 
 namespace tipwright::bench {
 
@@ -35,10 +36,7 @@ public:
     std::string name() const override { return device_->name(); }
 
     Task<Outcome> set_flow(double flow_mL_min) override {
-        if (!(flow_mL_min >= 0 && flow_mL_min <= flow_limit_mL_min)) {
-            co_return Fault{FaultCode::bad_value,
-                            "a flow of " + std::to_string(flow_mL_min) + " mL/min cannot be set", name(), ""};
-        }
+        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
         LineDevice::SentValues values;
         values.emplace_back("flow_mL_min", flow_mL_min);
         Result<std::string> answer =
@@ -59,9 +57,6 @@ public:
     }
 
 private:
-    // Far above any pump for rain gauges: a larger number is a slip.
-    static constexpr double flow_limit_mL_min = 100000;
-
     LineProfilePtr profile_;
     std::shared_ptr<LineDevice> device_;
 };

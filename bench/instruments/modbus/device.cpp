@@ -1,0 +1,276 @@
+#include <cmath>
+#include <limits>
+
+#include "bench/instruments/decimal.hpp"
+#include "bench/instruments/modbus/instruments.hpp"
+#include "bench/instruments/plausible.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+class ModbusDevice final : public AskingDevice {
+public:
+    ModbusDevice(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& its_clock, std::string name,
+                 bool is_pump)
+        : AskingDevice(std::move(link), its_clock, std::move(name)),
+          profile_(std::move(profile)),
+          is_pump_(is_pump) {}
+
+    const ModbusProfile& profile() const { return *profile_; }
+
+    Task<Result<std::vector<std::uint16_t>>> exchange(ModbusRequest request, std::string_view what,
+                                                      bool survives_loss) {
+        ModbusQuestion question;
+        question.message = modbus_frame(request);
+        question.what = what;
+        question.survives_loss = survives_loss;
+        question.request = &request;
+        const Outcome asked = co_await ask(question, profile_->times);
+        if (!asked) co_return asked.fault();
+        co_return std::move(question.values);
+    }
+
+    // The writes one after the other; `flow_mL_min` goes where no fixed value is given.
+    Task<Outcome> write(const ModbusWrites& writes, std::string_view what, double flow_mL_min,
+                        bool survives_loss) {
+        if (writes.empty()) {
+            co_return Fault{FaultCode::inconsistent, "its profile has no entry for " + std::string(what),
+                            name(), "add it to the profile"};
+        }
+        for (const ModbusWrite& write : writes) {
+            const double number = write.value ? *write.value : flow_mL_min / write.scale;
+            auto registers = modbus_registers_of(write.type, number, profile_->low_word_first);
+            if (!registers) {
+                co_return Fault{FaultCode::bad_value,
+                                decimal_text(flow_mL_min, 3) + " mL/min do not fit its register", name(),
+                                "check scale and type in its profile"};
+            }
+            ModbusRequest request = to_unit();
+            request.function = write.function;
+            request.address = static_cast<std::uint16_t>(write.address);
+            request.values = std::move(*registers);
+            const auto answer = co_await exchange(std::move(request), what, survives_loss);
+            if (!answer) co_return answer.fault();
+        }
+        co_return Done{};
+    }
+
+    Task<Result<std::vector<std::uint16_t>>> read_block() {
+        ModbusRequest request = to_unit();
+        request.function = profile_->block.function;
+        request.address = static_cast<std::uint16_t>(profile_->block.address);
+        request.count = static_cast<std::uint16_t>(profile_->block.count);
+        return exchange(std::move(request), "the question for a reading", true);
+    }
+
+    double value_of(const ModbusQuantity& quantity, std::span<const std::uint16_t> block) const {
+        const auto at = static_cast<std::size_t>(quantity.address - profile_->block.address);
+        const double number = modbus_number(quantity.type, block.subspan(at), profile_->low_word_first);
+        return quantity.scale * number + quantity.offset;
+    }
+
+private:
+    struct ModbusQuestion : Question {
+        const ModbusRequest* request = nullptr;
+        std::vector<std::uint16_t> values;
+    };
+
+    ModbusRequest to_unit() const {
+        ModbusRequest request;
+        request.unit = profile_->unit;
+        return request;
+    }
+
+    std::size_t take_bytes(std::span<const std::byte> bytes, double) override {
+        note_line_busy();
+        std::size_t done = 0;
+        while (auto* question = static_cast<ModbusQuestion*>(waiting())) {
+            if (question->answered) break;
+            ModbusParse parse = parse_modbus(bytes.subspan(done), *question->request);
+            done += parse.consumed;
+            switch (parse.kind) {
+                case ModbusParse::Kind::need_more:
+                    return done;
+                case ModbusParse::Kind::dropped:
+                    question->unread = "bytes that are no response";
+                    break;
+                case ModbusParse::Kind::exception:
+                    refusal_came(std::string(modbus_exception_text(parse.exception)));
+                    break;
+                case ModbusParse::Kind::response:
+                    question->values = std::move(parse.values);
+                    answer_came();
+                    break;
+            }
+        }
+        // What nobody asked for is the late answer to a question that was given up.
+        return bytes.size();
+    }
+
+    void link_was_reopened() override {
+        if (is_pump_) {
+            for (const ModbusWrite& write : profile_->stop) send_unasked(write);
+        }
+        AskingDevice::link_was_reopened();
+    }
+
+    double reopen_limit_s() const override { return is_pump_ ? 600 : 5; }
+
+    void send_unasked(const ModbusWrite& write) {
+        ModbusRequest request = to_unit();
+        request.function = write.function;
+        request.address = static_cast<std::uint16_t>(write.address);
+        const auto registers =
+            modbus_registers_of(write.type, write.value.value_or(0), profile_->low_word_first);
+        if (!registers) return;
+        request.values = *registers;
+        (void)send(modbus_frame(request));
+        note_line_busy();
+    }
+
+    ModbusProfilePtr profile_;
+    bool is_pump_;
+};
+
+using DevicePtr = std::shared_ptr<ModbusDevice>;
+
+DevicePtr make_device(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+                      boost::asio::io_context& context, std::string name, bool is_pump = false) {
+    auto device =
+        std::make_shared<ModbusDevice>(std::move(profile), std::move(link), clock, std::move(name), is_pump);
+    device->start_reading(context);
+    return device;
+}
+
+class ModbusPump final : public Pump {
+public:
+    explicit ModbusPump(DevicePtr device) : device_(std::move(device)) {}
+    ModbusPump(const ModbusPump&) = delete;
+    ModbusPump& operator=(const ModbusPump&) = delete;
+    ~ModbusPump() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+    Task<Outcome> set_flow(double flow_mL_min) override {
+        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
+        const Outcome outcome = co_await device_->write(device_->profile().set_flow,
+                                                        "the command for the flow", flow_mL_min, false);
+        co_return outcome;
+    }
+    Task<Outcome> stop() override {
+        return device_->write(device_->profile().stop, "the command to stop", 0, true);
+    }
+    Task<Outcome> set_drain(bool open) override {
+        return device_->write(open ? device_->profile().drain_open : device_->profile().drain_close,
+                              open ? "the command to open the drain" : "the command to close the drain", 0,
+                              false);
+    }
+
+private:
+    DevicePtr device_;
+};
+
+class ModbusBalance final : public Balance {
+public:
+    explicit ModbusBalance(DevicePtr device) : device_(std::move(device)) {}
+    ModbusBalance(const ModbusBalance&) = delete;
+    ModbusBalance& operator=(const ModbusBalance&) = delete;
+    ~ModbusBalance() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+
+    Task<Result<WeightReading>> next() override {
+        co_await device_->clock().sleep_until(next_question_s_);
+        next_question_s_ = device_->clock().now_s() + device_->profile().poll_interval_s;
+        const auto block = co_await device_->read_block();
+        if (!block) co_return block.fault();
+        co_return reading(*block);
+    }
+
+    Task<Outcome> tare() override {
+        return device_->write(device_->profile().tare, "the command to tare", 0, true);
+    }
+
+private:
+    Result<WeightReading> reading(const std::vector<std::uint16_t>& registers) const {
+        const ModbusBlock& block = device_->profile().block;
+        const ModbusQuantity& mass = block.quantities.front();
+        WeightReading reading;
+        if (block.status_address) {
+            const int status = registers[static_cast<std::size_t>(*block.status_address - block.address)];
+            if ((status & block.overload_bits) != 0) {
+                return Fault{FaultCode::overload, "the balance is overloaded", name(),
+                             "take the load off; use a lighter vessel or a balance of larger capacity"};
+            }
+            reading.stable = block.stable_bits != 0 && (status & block.stable_bits) == block.stable_bits;
+        }
+        const double value = device_->value_of(mass, registers);
+        if (!std::isfinite(value) || std::abs(value) > 1e6) {
+            return Fault{FaultCode::garbled_answer, "the mass read is no mass", name(),
+                         "check type and word order in its profile"};
+        }
+        const int to_grams = mass.field == "mass_kg" ? -3 : mass.field == "mass_mg" ? 3 : 0;
+        // The decimal digits of the display, as if it had been read as text.
+        reading.text = decimal_text(value, mass.decimals) + " " + mass.field.substr(5);
+        const auto shown = scan_decimal(reading.text);
+        if (!shown) return Fault{FaultCode::garbled_answer, "the mass read is no mass", name(), ""};
+        reading.decimals = mass.decimals + to_grams;
+        reading.mass_g = scaled(shown->digits, reading.decimals);
+        reading.arrived_s = device_->clock().now_s();
+        return reading;
+    }
+
+    DevicePtr device_;
+    double next_question_s_ = -std::numeric_limits<double>::infinity();
+};
+
+class ModbusClimate final : public ClimateSensor {
+public:
+    explicit ModbusClimate(DevicePtr device) : device_(std::move(device)) {}
+    ModbusClimate(const ModbusClimate&) = delete;
+    ModbusClimate& operator=(const ModbusClimate&) = delete;
+    ~ModbusClimate() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+
+    Task<Result<ClimateReading>> read() override {
+        const auto block = co_await device_->read_block();
+        if (!block) co_return block.fault();
+        ClimateReading reading;
+        for (const ModbusQuantity& quantity : device_->profile().block.quantities) {
+            if (!set_climate(reading, quantity.field, device_->value_of(quantity, *block))) {
+                co_return Fault{FaultCode::garbled_answer, "the " + quantity.field + " read is not possible",
+                                name(), "check scale, type and word order in its profile"};
+            }
+        }
+        reading.arrived_s = device_->clock().now_s();
+        co_return reading;
+    }
+
+private:
+    DevicePtr device_;
+};
+
+}  // namespace
+
+std::unique_ptr<Pump> make_modbus_pump(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+                                       boost::asio::io_context& context, std::string name) {
+    return std::make_unique<ModbusPump>(
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name), true));
+}
+
+std::unique_ptr<Balance> make_modbus_balance(ModbusProfilePtr profile, std::unique_ptr<Link> link,
+                                             Clock& clock, boost::asio::io_context& context,
+                                             std::string name) {
+    return std::make_unique<ModbusBalance>(
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name)));
+}
+
+std::unique_ptr<ClimateSensor> make_modbus_climate(ModbusProfilePtr profile, std::unique_ptr<Link> link,
+                                                   Clock& clock, boost::asio::io_context& context,
+                                                   std::string name) {
+    return std::make_unique<ModbusClimate>(
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name)));
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,277 @@
+#include <cmath>
+#include <limits>
+
+#include "bench/instruments/decimal.hpp"
+#include "bench/instruments/line_frame.hpp"
+#include "bench/instruments/plausible.hpp"
+#include "bench/instruments/scpi/instruments.hpp"
+#include "bench/instruments/scpi/protocol.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+class ScpiDevice final : public AskingDevice {
+public:
+    ScpiDevice(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& its_clock, std::string name,
+               bool is_pump)
+        : AskingDevice(std::move(link), its_clock, std::move(name)),
+          profile_(std::move(profile)),
+          is_pump_(is_pump) {}
+
+    const ScpiProfile& profile() const { return *profile_; }
+
+    // A query and the line that answers it. `wanted` elements, or any number with 0.
+    Task<Result<std::string>> query(std::string text, std::string_view what, std::size_t wanted,
+                                    bool survives_loss) {
+        ScpiQuestion question;
+        question.message = text + profile_->send_ending;
+        question.what = what;
+        question.wanted = wanted;
+        question.survives_loss = survives_loss;
+        const Outcome asked = co_await ask(question, profile_->times);
+        if (!asked) co_return asked.fault();
+        co_return std::move(question.answer);
+    }
+
+    // A command, in one message with *OPC? so that its end is known; then the error queue.
+    Task<Outcome> command(const std::optional<Pattern>& pattern, std::string_view what, double flow_mL_min,
+                          bool survives_loss) {
+        if (!pattern) {
+            co_return Fault{FaultCode::inconsistent, "its profile has no entry for " + std::string(what),
+                            name(), "add it to the profile"};
+        }
+        std::vector<std::pair<std::string_view, double>> values;
+        if (!pattern->fields().empty()) values.emplace_back("flow_mL_min", flow_mL_min);
+        std::string message = pattern->print(values) + ";*OPC?";
+        const Result<std::string> done = co_await query(std::move(message), what, 1, survives_loss);
+        if (!done) co_return done.fault();
+        const auto flag = read_scpi_number(*done);
+        if (!flag || flag->value != 1) {
+            co_return Fault{FaultCode::garbled_answer,
+                            "answered " + in_quotes(*done) + " to " + std::string(what), name(),
+                            "check line speed and its profile"};
+        }
+        if (!profile_->asks_for_errors) co_return Done{};
+        std::string ask_errors = "SYST:ERR?";
+        const Result<std::string> answer = co_await query(std::move(ask_errors), what, 2, survives_loss);
+        if (!answer) co_return answer.fault();
+        const auto error = read_scpi_error(*answer);
+        if (!error) {
+            co_return Fault{FaultCode::garbled_answer, "answered " + in_quotes(*answer) + " to SYST:ERR?",
+                            name(), "set ask_for_errors = false in its profile if it does not know this"};
+        }
+        if (error->code != 0) {
+            co_return Fault{FaultCode::refused,
+                            "refused " + std::string(what) + ": error " + std::to_string(error->code) + ", " +
+                                in_quotes(error->text),
+                            name(), "check the range the instrument allows, and its profile"};
+        }
+        co_return Done{};
+    }
+
+private:
+    struct ScpiQuestion : Question {
+        std::size_t wanted = 0;
+        std::string answer;
+    };
+
+    std::size_t take_bytes(std::span<const std::byte> bytes, double) override {
+        std::size_t done = 0;
+        while (true) {
+            const LineFrame frame = next_line(bytes.subspan(done));
+            done += frame.consumed;
+            if (frame.kind == LineFrame::Kind::need_more) return done;
+            auto* question = static_cast<ScpiQuestion*>(waiting());
+            if (!question || question->answered) continue;
+            if (frame.kind == LineFrame::Kind::line && split_scpi(frame.text).size() == question->wanted) {
+                question->answer.assign(frame.text);
+                answer_came();
+            } else {
+                question->unread.assign(frame.kind == LineFrame::Kind::line ? frame.text
+                                                                            : "a line without end");
+            }
+        }
+    }
+
+    void link_was_reopened() override {
+        if (is_pump_) (void)send(profile_->stop->print({}) + profile_->send_ending);
+        AskingDevice::link_was_reopened();
+    }
+
+    double reopen_limit_s() const override { return is_pump_ ? 600 : 5; }
+
+    ScpiProfilePtr profile_;
+    bool is_pump_;
+};
+
+using DevicePtr = std::shared_ptr<ScpiDevice>;
+
+DevicePtr make_device(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+                      boost::asio::io_context& context, std::string name, bool is_pump = false) {
+    auto device =
+        std::make_shared<ScpiDevice>(std::move(profile), std::move(link), clock, std::move(name), is_pump);
+    device->start_reading(context);
+    return device;
+}
+
+class ScpiPump final : public Pump {
+public:
+    explicit ScpiPump(DevicePtr device) : device_(std::move(device)) {}
+    ScpiPump(const ScpiPump&) = delete;
+    ScpiPump& operator=(const ScpiPump&) = delete;
+    ~ScpiPump() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+    Task<Outcome> set_flow(double flow_mL_min) override {
+        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
+        const Outcome outcome = co_await device_->command(device_->profile().set_flow,
+                                                          "the command for the flow", flow_mL_min, false);
+        co_return outcome;
+    }
+    Task<Outcome> stop() override {
+        return device_->command(device_->profile().stop, "the command to stop", 0, true);
+    }
+    Task<Outcome> set_drain(bool open) override {
+        return device_->command(open ? device_->profile().drain_open : device_->profile().drain_close,
+                                open ? "the command to open the drain" : "the command to close the drain", 0,
+                                false);
+    }
+
+private:
+    DevicePtr device_;
+};
+
+// One reading: the response's elements, each with the field it is.
+Task<Result<std::string>> ask_for_reading(ScpiDevice& device) {
+    return device.query(device.profile().read->print({}), "the question for a reading",
+                        device.profile().elements.size(), true);
+}
+
+class ScpiBalance final : public Balance {
+public:
+    explicit ScpiBalance(DevicePtr device) : device_(std::move(device)) {}
+    ScpiBalance(const ScpiBalance&) = delete;
+    ScpiBalance& operator=(const ScpiBalance&) = delete;
+    ~ScpiBalance() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+
+    Task<Result<WeightReading>> next() override {
+        co_await device_->clock().sleep_until(next_question_s_);
+        next_question_s_ = device_->clock().now_s() + device_->profile().poll_interval_s;
+        const Result<std::string> line = co_await ask_for_reading(*device_);
+        if (!line) co_return line.fault();
+        co_return reading(*line);
+    }
+
+    Task<Outcome> tare() override {
+        return device_->command(device_->profile().tare, "the command to tare", 0, true);
+    }
+
+private:
+    Result<WeightReading> reading(const std::string& line) const {
+        const ScpiProfile& profile = device_->profile();
+        const std::vector<std::string_view> texts = split_scpi(line);
+        WeightReading reading;
+        bool overloaded = false;
+        for (std::size_t i = 0; i < texts.size(); ++i) {
+            const std::string& field = profile.elements[i].field;
+            if (field == "_") continue;
+            const auto number = read_scpi_number(texts[i]);
+            if (!number) return garbled(line);
+            if (field == "status") {
+                if (number->decimals != 0 || !(number->value >= 0 && number->value <= 65535))
+                    return garbled(line);
+                const int status = static_cast<int>(number->value);
+                overloaded = overloaded || (status & profile.overload_bits) != 0;
+                reading.stable =
+                    profile.stable_bits != 0 && (status & profile.stable_bits) == profile.stable_bits;
+                continue;
+            }
+            if (number->kind == ScpiNumber::Kind::infinite) overloaded = true;
+            if (number->kind == ScpiNumber::Kind::not_a_number) return garbled(line);
+            const int to_grams = field == "mass_kg" ? -3 : field == "mass_mg" ? 3 : 0;
+            reading.decimals = number->decimals + to_grams;
+            if (!overloaded &&
+                (!(std::abs(number->value) <= 1e9) || number->decimals < -6 || number->decimals > 9))
+                return garbled(line);
+            // Through the decimal digits, so that 1.2340E-02 kg is 12.340 g and not nearly so.
+            reading.text = decimal_text(number->value, std::max(number->decimals, 0));
+            if (const auto shown = scan_decimal(reading.text)) {
+                reading.mass_g = scaled(shown->digits, shown->decimals + to_grams);
+            }
+            reading.text += " " + field.substr(5);
+        }
+        if (overloaded) {
+            return Fault{FaultCode::overload, "the balance is overloaded: it answers " + in_quotes(line),
+                         name(), "take the load off; use a lighter vessel or a balance of larger capacity"};
+        }
+        reading.arrived_s = device_->clock().now_s();
+        return reading;
+    }
+
+    Fault garbled(const std::string& line) const {
+        return {FaultCode::garbled_answer, "answered " + in_quotes(line) + " to the question for a reading",
+                name(), "check line speed and parity, and the values of its profile"};
+    }
+
+    DevicePtr device_;
+    double next_question_s_ = -std::numeric_limits<double>::infinity();
+};
+
+class ScpiClimate final : public ClimateSensor {
+public:
+    explicit ScpiClimate(DevicePtr device) : device_(std::move(device)) {}
+    ScpiClimate(const ScpiClimate&) = delete;
+    ScpiClimate& operator=(const ScpiClimate&) = delete;
+    ~ScpiClimate() override { device_->close(); }
+
+    std::string name() const override { return device_->name(); }
+
+    Task<Result<ClimateReading>> read() override {
+        const Result<std::string> line = co_await ask_for_reading(*device_);
+        if (!line) co_return line.fault();
+        const std::vector<std::string_view> texts = split_scpi(*line);
+        ClimateReading reading;
+        for (std::size_t i = 0; i < texts.size(); ++i) {
+            const std::string& field = device_->profile().elements[i].field;
+            if (field == "_") continue;
+            const auto number = read_scpi_number(texts[i]);
+            if (!number || number->kind != ScpiNumber::Kind::value ||
+                !set_climate(reading, field, number->value)) {
+                co_return Fault{FaultCode::garbled_answer,
+                                "answered " + in_quotes(*line) + " to the question for a reading", name(),
+                                "check line speed and parity, and the values of its profile"};
+            }
+        }
+        reading.arrived_s = device_->clock().now_s();
+        co_return reading;
+    }
+
+private:
+    DevicePtr device_;
+};
+
+}  // namespace
+
+std::unique_ptr<Pump> make_scpi_pump(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+                                     boost::asio::io_context& context, std::string name) {
+    return std::make_unique<ScpiPump>(
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name), true));
+}
+
+std::unique_ptr<Balance> make_scpi_balance(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+                                           boost::asio::io_context& context, std::string name) {
+    return std::make_unique<ScpiBalance>(
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name)));
+}
+
+std::unique_ptr<ClimateSensor> make_scpi_climate(ScpiProfilePtr profile, std::unique_ptr<Link> link,
+                                                 Clock& clock, boost::asio::io_context& context,
+                                                 std::string name) {
+    return std::make_unique<ScpiClimate>(
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name)));
+}
+
+}  // namespace tipwright::bench
