@@ -1,0 +1,331 @@
+// Backup and restore, the same for both databases, so that a register also moves from one to the other.
+// A backup folder holds documents/ (shared by all backups made into it: a document never changes) and, a backup, one
+// folder named by its time: tables/<name>.jsonl (a row a line, as a JSON array) and backup.txt, which says what belongs
+// to it with checksums:
+//   tipwright register backup 1
+//   made 2031-05-04T10:11:12Z
+//   schema 1
+//   audit SEQ HASH
+//   table NAME ROWS SHA256      a table a line
+//   end SHA256                  of all lines before
+// The folder gets its name last, so what has it is whole. All tables are read in one snapshot.
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <charconv>
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "report/fingerprint.hpp"
+#include "report/register/dates.hpp"
+#include "report/register/keeping.hpp"
+#include "report/register/migrations.hpp"
+#include "report/seal/digest.hpp"
+#include "report/seal/durable_file.hpp"
+#include "report/seal/encoding.hpp"
+#include "report/seal/lines.hpp"
+
+namespace tipwright::report {
+namespace {
+
+constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
+constexpr std::int64_t page_rows = 5000;
+
+void must(Outcome outcome) {
+    if (!outcome) throw Stop{outcome.fault()};
+}
+
+// A file that is written in pieces, digested, and flushed at its end.
+class PieceFile {
+public:
+    explicit PieceFile(std::string path) : path_(std::move(path)) {
+        file_ = ::open(path_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
+        if (file_ < 0) throw Stop{seal::write_fault(path_, errno)};
+    }
+    ~PieceFile() {
+        if (file_ >= 0) ::close(file_);
+    }
+    PieceFile(const PieceFile&) = delete;
+    PieceFile& operator=(const PieceFile&) = delete;
+
+    void add(const std::string& text) {
+        waiting_ += text;
+        if (waiting_.size() > (std::size_t{1} << 18)) flush();
+    }
+
+    std::string finish() {
+        flush();
+        if (::fsync(file_) != 0) throw Stop{seal::write_fault(path_, errno)};
+        return seal::to_hex(digest_.bytes());
+    }
+
+private:
+    void flush() {
+        digest_.add(waiting_);
+        std::string_view rest = waiting_;
+        while (!rest.empty()) {
+            const ssize_t put = ::write(file_, rest.data(), rest.size());
+            if (put < 0 && errno == EINTR) continue;
+            if (put < 0) throw Stop{seal::write_fault(path_, errno)};
+            rest.remove_prefix(static_cast<std::size_t>(put));
+        }
+        waiting_.clear();
+    }
+
+    std::string path_;
+    int file_ = -1;
+    seal::Sha256 digest_;
+    std::string waiting_;
+};
+
+std::string join(const std::vector<std::string>& parts) {
+    std::string out;
+    for (const std::string& part : parts) out += (out.empty() ? "" : ", ") + part;
+    return out;
+}
+
+std::string line_of(const Row& row) {
+    nlohmann::json out = nlohmann::json::array();
+    for (const Cell& cell : row.cells) {
+        if (const auto* integer = std::get_if<std::int64_t>(&cell)) out.push_back(*integer);
+        else if (const auto* real = std::get_if<double>(&cell)) out.push_back(*real);
+        else if (const auto* text = std::get_if<std::string>(&cell)) out.push_back(*text);
+        else out.push_back(nullptr);
+    }
+    return out.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n";
+}
+
+// "table NAME ROWS SHA256"
+std::string write_table(Database& database, const TableShape& table, const std::string& folder) {
+    PieceFile file(folder + "/" + table.name + ".jsonl");
+    std::int64_t count = 0;
+    // By pages after a key, so that no database has to hold a table in memory.
+    std::vector<Cell> after;
+    for (;;) {
+        std::string sql = "SELECT " + join(table.columns) + " FROM " + table.name;
+        std::vector<Cell> parameters = after;
+        if (!after.empty()) {
+            std::vector<std::string> places;
+            for (std::size_t i = 0; i < after.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
+            sql += " WHERE (" + join(table.key) + ") > (" + join(places) + ")";
+        }
+        parameters.emplace_back(page_rows);
+        sql += " ORDER BY " + join(table.key) + " LIMIT :p" + std::to_string(parameters.size());
+        std::int64_t rows = 0;
+        database.each(sql, table.types, parameters, [&](const Row& row) {
+            file.add(line_of(row));
+            ++rows;
+            after.clear();
+            for (const std::string& key : table.key)
+                after.push_back(row.cells[static_cast<std::size_t>(
+                    std::find(table.columns.begin(), table.columns.end(), key) - table.columns.begin())]);
+        });
+        count += rows;
+        if (rows < page_rows) break;
+    }
+    return "table " + table.name + " " + std::to_string(count) + " " + file.finish();
+}
+
+struct Manifest {
+    std::string folder;  // of this backup
+    std::string made;
+    int schema = 0;
+    std::int64_t audit_seq = 0;
+    std::string audit_hash;
+    struct Entry {
+        std::int64_t rows = 0;
+        std::string sha256;
+    };
+    std::vector<std::pair<std::string, Entry>> tables;
+};
+
+// The folder itself when it is one backup, or the newest backup in it.
+std::string backup_in(const std::string& folder) {
+    std::error_code error;
+    if (std::filesystem::exists(folder + "/backup.txt", error)) return folder;
+    std::string newest;
+    for (std::filesystem::directory_iterator it(folder, error); !error && it != std::filesystem::directory_iterator();
+         it.increment(error)) {
+        const std::string name = it->path().filename().string();
+        if (std::filesystem::exists(it->path() / "backup.txt") && name > newest && name.find(".new") == std::string::npos)
+            newest = name;
+    }
+    if (newest.empty()) stop(FaultCode::file_missing, "there is no backup here", folder, "check the folder");
+    return folder + "/" + newest;
+}
+
+std::int64_t number(const std::string& word) {
+    std::int64_t out = -1;
+    const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), out);
+    return error == std::errc{} && end == word.data() + word.size() ? out : -1;
+}
+
+Manifest read_manifest(const std::string& folder) {
+    Manifest out;
+    out.folder = folder;
+    const std::string path = folder + "/backup.txt";
+    Result<std::string> text = seal::read_whole(path, 1 << 20);
+    if (!text) throw Stop{text.fault()};
+    const std::size_t end = text->rfind("end ");
+    if (end == std::string::npos || text->substr(end) != "end " + sha256_hex(text->substr(0, end)) + "\n")
+        stop(FaultCode::damaged, "the list of this backup was changed or cut short", path, "use another backup");
+    seal::LineReader lines(*text, path);
+    lines.next();
+    if (lines.line() != "tipwright register backup 1")
+        throw Stop{lines.fault(FaultCode::unsupported_version, "a backup of a version this program does not read")};
+    while (lines.next()) {
+        const std::vector<std::string> words = lines.words();
+        if (words.size() == 2 && words[0] == "made") out.made = words[1];
+        if (words.size() == 2 && words[0] == "schema") out.schema = static_cast<int>(number(words[1]));
+        if (words.size() == 3 && words[0] == "audit") {
+            out.audit_seq = number(words[1]);
+            out.audit_hash = words[2];
+        }
+        if (words.size() == 4 && words[0] == "table") out.tables.emplace_back(words[1], Manifest::Entry{number(words[2]), words[3]});
+    }
+    return out;
+}
+
+Cell cell_of(const nlohmann::json& value, char type, const std::string& where) {
+    if (value.is_null()) return std::monostate{};
+    if (type == 'i' && value.is_number_integer()) return value.get<std::int64_t>();
+    if (type == 'r' && value.is_number()) return value.get<double>();
+    if (type == 't' && value.is_string()) return value.get<std::string>();
+    stop(FaultCode::damaged, "a value of the wrong kind", where);
+}
+
+void load_table(Database& database, const TableShape& table, const Manifest& manifest) {
+    const std::string path = manifest.folder + "/tables/" + table.name + ".jsonl";
+    const auto entry = std::find_if(manifest.tables.begin(), manifest.tables.end(),
+                                    [&](const auto& candidate) { return candidate.first == table.name; });
+    if (entry == manifest.tables.end()) stop(FaultCode::damaged, "the backup lacks this table", path);
+    std::vector<std::string> places;
+    for (std::size_t i = 0; i < table.columns.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
+    const std::string sql =
+        "INSERT INTO " + table.name + " (" + join(table.columns) + ") VALUES (" + join(places) + ")";
+    std::ifstream file(path, std::ios::binary);
+    if (!file) stop(FaultCode::file_missing, "the backup lacks this file", path);
+    seal::Sha256 digest;
+    std::int64_t rows = 0;
+    std::string line;
+    while (std::getline(file, line)) {
+        ++rows;
+        const std::string where = path + ":" + std::to_string(rows);
+        if (line.size() > max_line_bytes) stop(FaultCode::damaged, "a line is too long", where);
+        digest.add(line);
+        digest.add("\n");
+        const nlohmann::json values = nlohmann::json::parse(line, nullptr, false);
+        if (!values.is_array() || values.size() != table.columns.size())
+            stop(FaultCode::damaged, "the line is no row of this table", where, "use another backup");
+        std::vector<Cell> cells;
+        for (std::size_t i = 0; i < values.size(); ++i) cells.push_back(cell_of(values[i], table.types[i], where));
+        database.run(sql, std::move(cells));
+    }
+    if (rows != entry->second.rows || seal::to_hex(digest.bytes()) != entry->second.sha256)
+        stop(FaultCode::damaged, "the file was changed or cut short after the backup", path, "use another backup");
+    if (table.own_id && database.dialect() == Dialect::postgresql)
+        database.row("SELECT setval(pg_get_serial_sequence(:p1, 'id'), coalesce(max(id), 0) + 1, false) FROM " + table.name,
+                     "i", {table.name});
+}
+
+void load(Register::Inside& inside, const Manifest& manifest, const std::string& now) {
+    Database& database = *inside.database;
+    struct Rollback {
+        Database& database;
+        bool done = false;
+        ~Rollback() {
+            if (!done) database.rollback();
+        }
+    };
+    database.begin_write();
+    Rollback transaction{database};
+    for (const Migration& migration : migrations())
+        if (migration.version <= manifest.schema) apply(database, migration, Part::tables);
+    database.run("DELETE FROM audit_head");
+    for (const TableShape& table : table_shapes()) load_table(database, table, manifest);
+    const AuditHead head = read_audit_head(database);
+    if (head.seq != manifest.audit_seq || head.hash != manifest.audit_hash)
+        stop(FaultCode::damaged, "the audit log is not the one the backup's list names", manifest.folder);
+    for (const Migration& migration : migrations())
+        if (migration.version <= manifest.schema) {
+            apply(database, migration, Part::guards);
+            note_migration(database, migration, now);
+        }
+    // Documents before the commit, as when issuing.
+    const std::unique_ptr<DocumentStore> source =
+        folder_store((std::filesystem::path(manifest.folder).parent_path() / "documents").string());
+    std::vector<std::string> names;
+    each_named_document(database, [&](const std::string& sha256) { names.push_back(sha256); });
+    for (const std::string& sha256 : names)
+        if (!inside.documents->has(sha256)) inside.documents->put(source->get(sha256));
+    database.commit();
+    transaction.done = true;
+}
+
+}  // namespace
+
+Outcome Register::backup(const std::string& folder, const std::string& now) {
+    return snapshot(*inside_, [&] {
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, tipwright::quoted(now) + " is no UTC time", "now");
+        std::string name = now;
+        std::erase(name, ':');
+        const std::string target = folder + "/" + name;
+        const std::string unfinished = target + ".new";
+        std::error_code error;
+        if (std::filesystem::exists(target, error))
+            stop(FaultCode::duplicate, "a backup of this second is there already", target);
+        std::filesystem::remove_all(unfinished, error);  // of a backup that was interrupted
+        must(seal::make_folder(unfinished + "/tables", 0700));
+        Database& database = *inside_->database;
+        const AuditHead head = read_audit_head(database);
+        std::string list = "tipwright register backup 1\nmade " + now + "\nschema " +
+                           std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) + " " +
+                           (head.hash.empty() ? "-" : head.hash) + "\n";
+        for (const TableShape& table : table_shapes())
+            list += write_table(database, table, unfinished + "/tables") + "\n";
+        const std::unique_ptr<DocumentStore> copy = folder_store(folder + "/documents");
+        // Documents were stored before the rows that name them, so all of the snapshot's are there.
+        std::vector<std::string> names;
+        each_named_document(database, [&](const std::string& sha256) {
+            if (!copy->has(sha256)) names.push_back(sha256);
+        });
+        for (const std::string& sha256 : names) copy->put(inside_->documents->get(sha256));
+        list += "end " + sha256_hex(list) + "\n";
+        must(seal::write_durably(unfinished + "/backup.txt", list, 0600));
+        must(seal::flush_folder(unfinished + "/tables"));
+        if (::rename(unfinished.c_str(), target.c_str()) != 0) throw Stop{seal::write_fault(target, errno)};
+        must(seal::flush_folder(folder));
+        return Done{};
+    });
+}
+
+Outcome Register::restore(const std::string& folder, const std::string& location, const std::string& now) {
+    return answered([&] {
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, tipwright::quoted(now) + " is no UTC time", "now");
+        Manifest manifest = read_manifest(backup_in(folder));
+        if (manifest.audit_hash == "-") manifest.audit_hash.clear();
+        if (manifest.schema < 1 || manifest.schema > migrations().back().version)
+            stop(FaultCode::unsupported_version,
+                 "the backup has schema version " + std::to_string(manifest.schema) + ", this program knows up to " +
+                     std::to_string(migrations().back().version),
+                 manifest.folder, "use the newer tipwright");
+        std::unique_ptr<Inside> inside = Inside::open(location, true);
+        if (schema_version(*inside->database) != 0)
+            stop(FaultCode::duplicate, "there is a register already", inside->database->where(),
+                 "restore into an empty place");
+        // An empty schema_versions, made as on any opening; its rows come with the tables.
+        migrate(*inside->database, {}, now);
+        load(*inside, manifest, now);
+        migrate(*inside->database, migrations(), now);
+        Register restored(std::move(inside));
+        Result<InspectionReport> report = restored.inspect(nullptr);
+        if (!report) throw Stop{report.fault()};
+        if (!report->faults.empty()) throw Stop{report->faults.front()};
+        return Done{};
+    });
+}
+
+}  // namespace tipwright::report

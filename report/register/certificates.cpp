@@ -1,0 +1,301 @@
+#include "report/register/certificates.hpp"
+
+#include <charconv>
+
+#include "report/register/dates.hpp"
+#include "report/register/detail.hpp"
+#include "report/register/error_curve.hpp"
+#include "report/seal/encoding.hpp"
+
+namespace tipwright::report {
+namespace {
+
+CertificateKind kind_named(const std::string& name) {
+    for (const CertificateKind kind : {CertificateKind::amendment, CertificateKind::replacement})
+        if (name_of(kind) == name) return kind;
+    return CertificateKind::original;
+}
+
+CertificateState state_named(const std::string& name) {
+    for (const CertificateState state : {CertificateState::checked, CertificateState::issued, CertificateState::discarded})
+        if (name_of(state) == name) return state;
+    return CertificateState::draft;
+}
+
+// "certificate draft 17", for messages.
+std::string draft_name(Id id) {
+    return "certificate draft " + std::to_string(id);
+}
+
+Certificate must_be(Database& database, Id id, CertificateState wanted) {
+    Certificate out = read_certificate(database, id);
+    if (out.state == CertificateState::issued)
+        stop(FaultCode::not_permitted, "certificate " + out.number + " is issued and cannot be changed", draft_name(id),
+             "amend or replace it");
+    if (out.state != wanted)
+        stop(FaultCode::not_permitted,
+             "is " + std::string(name_of(out.state)) + ", must be " + std::string(name_of(wanted)), draft_name(id));
+    return out;
+}
+
+void check_record_for(Database& database, const Draft& draft, const RecordRow& record, const char* state) {
+    const std::string where = "record " + std::to_string(record.id);
+    if (!record.complete)
+        stop(FaultCode::not_permitted, "the record is incomplete: no certificate can rest on it", where,
+             "measure again, or finish the run");
+    if (record.state != state)
+        stop(FaultCode::inconsistent, "the record says " + record.state + ", it is wanted as " + state, where);
+    if (draft.kind != CertificateKind::original) return;
+    if (const std::optional<Row> used = database.row(
+            "SELECT id FROM certificates WHERE (as_found_id = :p1 OR as_left_id = :p1) AND state <> 'discarded' AND "
+            "gauge_id = :p2 ORDER BY id LIMIT 1",
+            "i", {record.id, record.gauge}))
+        stop(FaultCode::duplicate, "certificate " + std::to_string(used->integer(0)) + " rests on this record already", where,
+             "amend or replace that one");
+}
+
+Id check_reference(Database& database, const Draft& draft) {
+    if (draft.kind == CertificateKind::original) {
+        if (!draft.refers_to.empty() || !draft.reason.empty())
+            stop(FaultCode::inconsistent, "an original certificate refers to none", "refers_to");
+        return 0;
+    }
+    const Id id = certificate_with_number(database, draft.refers_to);
+    if (id == 0)
+        stop(FaultCode::unknown_field, "the register has no issued certificate " + quoted(draft.refers_to), "refers_to");
+    if (draft.reason.empty())
+        stop(FaultCode::missing_field, "an amendment or replacement says why", "reason", "ISO/IEC 17025:2017 7.8.8");
+    check_text("reason", draft.reason);
+    if (const std::string later = superseded_by(database, id); !later.empty())
+        stop(FaultCode::not_permitted, "certificate " + draft.refers_to + " was replaced by " + later, "refers_to",
+             "refer to that one");
+    return id;
+}
+
+Cell reference(Id id) {
+    return id == 0 ? Cell() : Cell(id);
+}
+
+}  // namespace
+
+std::string number_text(const std::string& bench, std::int64_t year, std::int64_t sequence) {
+    std::string digits = std::to_string(sequence);
+    if (digits.size() < sequence_digits) digits.insert(0, sequence_digits - digits.size(), '0');
+    return bench + "-" + std::to_string(year) + "-" + digits;
+}
+
+std::optional<NumberParts> parts_of_number(const std::string& number) {
+    const std::size_t first = number.find('-');
+    const std::size_t second = first == std::string::npos ? first : number.find('-', first + 1);
+    if (second == std::string::npos) return std::nullopt;
+    NumberParts out;
+    out.bench = number.substr(0, first);
+    const auto read = [&](std::size_t from, std::size_t to, std::int64_t& value) {
+        const auto [end, error] = std::from_chars(number.data() + from, number.data() + to, value);
+        return error == std::errc{} && end == number.data() + to;
+    };
+    if (!read(first + 1, second, out.year) || !read(second + 1, number.size(), out.sequence)) return std::nullopt;
+    if (!is_bench_code(out.bench) || number_text(out.bench, out.year, out.sequence) != number) return std::nullopt;
+    return out;
+}
+
+bool is_bench_code(const std::string& text) {
+    if (text.empty() || text.size() > 8) return false;
+    for (const char c : text)
+        if (!((c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9'))) return false;
+    return true;
+}
+
+Id certificate_with_number(Database& database, const std::string& number) {
+    const std::optional<NumberParts> parts = parts_of_number(number);
+    if (!parts) return 0;
+    const std::optional<Row> row = database.row(
+        "SELECT c.id FROM certificates c JOIN number_series s ON s.id = c.series_id "
+        "WHERE s.bench = :p1 AND s.year = :p2 AND c.sequence = :p3",
+        "i", {parts->bench, parts->year, parts->sequence});
+    return row ? row->integer(0) : 0;
+}
+
+std::string superseded_by(Database& database, Id id) {
+    const std::optional<Row> row = database.row(
+        "SELECT s.bench, s.year, c.sequence FROM certificates c JOIN number_series s ON s.id = c.series_id "
+        "WHERE c.refers_to = :p1 AND c.kind = 'replacement' AND c.state = 'issued'",
+        "tii", {id});
+    return row ? number_text(row->text(0), row->integer(1), row->integer(2)) : std::string();
+}
+
+RecordRow read_record(Database& database, Id id) {
+    const std::optional<Row> row = database.row(
+        "SELECT r.id, u.gauge_id, u.bench, r.state, r.complete, u.operator_name, u.started_at, u.ended_at, r.sha256, "
+        "r.points FROM records r JOIN runs u ON u.id = r.run_id WHERE r.id = :p1",
+        "iittittttt", {id});
+    if (!row) stop(FaultCode::unknown_field, "the register has no record " + std::to_string(id), "record");
+    RecordRow out{row->integer(0), row->integer(1), row->text(2), row->text(3), row->integer(4) != 0,
+                  row->text(5),    row->text(6),    row->text(7), "",           row->text(8),
+                  row->text(9)};
+    out.calibrated_on = (out.ended_at.empty() ? out.started_at : out.ended_at).substr(0, 10);
+    return out;
+}
+
+Certificate read_certificate(Database& database, Id id) {
+    const std::optional<Row> row = database.row(
+        "SELECT c.id, c.kind, c.state, c.gauge_id, g.serial, c.as_found_id, c.as_left_id, c.calibrated_on, c.reason, "
+        "d.name, c.drafted_at, k.name, c.checked_at, i.name, c.issued_at, s.bench, s.year, c.sequence, c.fingerprint, "
+        "c.key_id, c.signature, c.as_left_sha256, c.as_found_sha256, c.pdf_sha256, c.xml_sha256, c.drift_percent, "
+        "c.drift_en, c.drift_at_mm_h, c.drift_since, rs.bench, rs.year, rc.sequence FROM certificates c "
+        "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
+        "LEFT JOIN people k ON k.id = c.checked_by LEFT JOIN people i ON i.id = c.issued_by "
+        "LEFT JOIN number_series s ON s.id = c.series_id LEFT JOIN certificates rc ON rc.id = c.refers_to "
+        "LEFT JOIN number_series rs ON rs.id = rc.series_id WHERE c.id = :p1",
+        "ittitiitttttttttiitttttttrrrttii", {id});
+    if (!row) stop(FaultCode::unknown_field, "the register has no certificate " + std::to_string(id), "certificate");
+    Certificate out;
+    out.id = row->integer(0);
+    out.kind = kind_named(row->text(1));
+    out.state = state_named(row->text(2));
+    out.gauge = row->integer(3);
+    out.serial = row->text(4);
+    out.as_found = row->integer(5);
+    out.as_left = row->integer(6);
+    out.calibrated_on = row->text(7);
+    out.reason = row->text(8);
+    out.drafted_by = row->text(9);
+    out.drafted_at = row->text(10);
+    out.checked_by = row->text(11);
+    out.checked_at = row->text(12);
+    out.issued_by = row->text(13);
+    out.issued_at = row->text(14);
+    if (!row->null(31)) out.refers_to = number_text(row->text(29), row->integer(30), row->integer(31));
+    if (out.state != CertificateState::issued) return out;
+    out.number = number_text(row->text(15), row->integer(16), row->integer(17));
+    const std::optional<std::string> signature = seal::from_base64(row->text(20));
+    out.seal = seal::Seal{out.number, row->text(18), row->text(19), signature ? seal::to_hex(*signature) : ""};
+    const bool both = !row->null(21) && !row->null(22);
+    out.record_sha256 = row->null(21) ? row->text(22) : row->text(21);
+    if (both) out.as_found_sha256 = row->text(22);
+    out.pdf_sha256 = row->text(23);
+    out.xml_sha256 = row->text(24);
+    if (!row->null(25)) out.drift = Drift{row->real(25), row->real(26), row->real(27), row->text(28)};
+    out.superseded_by = superseded_by(database, id);
+    database.each(
+        "SELECT s.bench, s.year, c.sequence FROM certificates c JOIN number_series s ON s.id = c.series_id "
+        "WHERE c.refers_to = :p1 AND c.kind = 'amendment' AND c.state = 'issued' ORDER BY c.issued_at, c.id",
+        "tii", {id}, [&](const Row& amended) {
+            out.amended_by.push_back(number_text(amended.text(0), amended.integer(1), amended.integer(2)));
+        });
+    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name", "tt", {id},
+                  [&](const Row& other) { out.others.push_back({other.text(0), other.text(1)}); });
+    return out;
+}
+
+std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_found, Id but) {
+    const std::optional<Row> before = database.row(
+        "SELECT c.calibrated_on, r.points FROM certificates c JOIN records r ON r.id = coalesce(c.as_left_id, c.as_found_id) "
+        "WHERE c.gauge_id = :p1 AND c.state = 'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id <> :p4 AND "
+        "NOT EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND "
+        "n.state = 'issued') ORDER BY c.calibrated_on DESC, c.id DESC LIMIT 1",
+        "tt", {as_found.gauge, as_found.calibrated_on, but, as_found.id});
+    if (!before) return std::nullopt;
+    return drift_between(curve_from_text(before->text(1)), curve_from_text(as_found.points), before->text(0));
+}
+
+Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
+    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+        Database& database = writer.database;
+        if (draft.as_found == 0 && draft.as_left == 0)
+            stop(FaultCode::missing_field, "a certificate rests on at least one record", "record");
+        std::optional<RecordRow> found;
+        std::optional<RecordRow> left;
+        if (draft.as_found != 0) found = read_record(database, draft.as_found);
+        if (draft.as_left != 0) left = read_record(database, draft.as_left);
+        if (found) check_record_for(database, draft, *found, "as_found");
+        if (left) check_record_for(database, draft, *left, "as_left");
+        if (found && left && found->gauge != left->gauge)
+            stop(FaultCode::inconsistent, "the two records are of different gauges", "record");
+        if (found && left && left->ended_at < found->ended_at)
+            stop(FaultCode::inconsistent, "as left was measured before as found", "record");
+        const Id gauge = found ? found->gauge : left->gauge;
+        if (draft.order != 0) {
+            const std::optional<Row> order =
+                database.row("SELECT gauge_id FROM orders WHERE id = :p1", "i", {draft.order});
+            if (!order || order->integer(0) != gauge)
+                stop(FaultCode::inconsistent, "there is no order " + std::to_string(draft.order) + " of this gauge", "order");
+        }
+        const Id refers_to = check_reference(database, draft);
+        const std::string day = left ? left->calibrated_on : found->calibrated_on;
+        const Id id = database.insert(
+            "INSERT INTO certificates (kind, state, gauge_id, order_id, as_found_id, as_left_id, calibrated_on, refers_to, "
+            "reason, drafted_by, drafted_at) VALUES (:p1, 'draft', :p2, :p3, :p4, :p5, :p6, :p7, :p8, :p9, :p10) "
+            "RETURNING id",
+            {std::string(name_of(draft.kind)), gauge, reference(draft.order), reference(draft.as_found),
+             reference(draft.as_left), day, reference(refers_to), nullable_text(draft.reason), writer.person, stamp.now});
+        writer.log("draft", "certificate", id,
+                   Detail()
+                       .integer("as_found", draft.as_found)
+                       .integer("as_left", draft.as_left)
+                       .text("kind", draft.kind == CertificateKind::original ? "" : name_of(draft.kind))
+                       .integer("refers_to", refers_to)
+                       .text("reason", draft.reason)
+                       .json());
+        return id;
+    });
+}
+
+Outcome Register::mark_checked(const Stamp& stamp, Id id) {
+    return written(*inside_, stamp, Right::check, [&](Writer& writer) {
+        const Certificate certificate = must_be(writer.database, id, CertificateState::draft);
+        if (certificate.drafted_by == stamp.person)
+            stop(FaultCode::not_permitted, quoted(stamp.person) + " drafted this certificate and cannot check it too",
+                 draft_name(id), "have a second person check it");
+        for (const Id record : {certificate.as_found, certificate.as_left})
+            if (record != 0 && read_record(writer.database, record).operator_name == stamp.person)
+                stop(FaultCode::not_permitted, quoted(stamp.person) + " made the measurement and cannot check it too",
+                     draft_name(id), "have a second person check it");
+        writer.database.run("UPDATE certificates SET state = 'checked', checked_by = :p1, checked_at = :p2 WHERE id = :p3",
+                            {writer.person, stamp.now, id});
+        writer.log("check", "certificate", id, "{}");
+        return Done{};
+    });
+}
+
+Outcome Register::send_back(const Stamp& stamp, Id id, const std::string& why) {
+    return written(*inside_, stamp, Right::check, [&](Writer& writer) {
+        must_be(writer.database, id, CertificateState::checked);
+        check_text("why", why);
+        writer.database.run("UPDATE certificates SET state = 'draft', checked_by = NULL, checked_at = NULL WHERE id = :p1",
+                            {id});
+        writer.log("send back", "certificate", id, Detail().text("why", why).json());
+        return Done{};
+    });
+}
+
+Outcome Register::discard(const Stamp& stamp, Id id, const std::string& why) {
+    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+        const Certificate found = read_certificate(writer.database, id);
+        must_be(writer.database, id,
+                found.state == CertificateState::checked ? CertificateState::checked : CertificateState::draft);
+        if (why.empty()) stop(FaultCode::missing_field, "discarding a draft needs a reason", "why");
+        check_text("why", why);
+        writer.database.run("UPDATE certificates SET state = 'discarded' WHERE id = :p1", {id});
+        writer.log("discard", "certificate", id, Detail().text("why", why).json());
+        return Done{};
+    });
+}
+
+Result<Certificate> Register::certificate(Id id) {
+    return snapshot(*inside_, [&] { return read_certificate(*inside_->database, id); });
+}
+
+Result<Certificate> Register::certificate(const std::string& number) {
+    return snapshot(*inside_, [&] {
+        const Id id = certificate_with_number(*inside_->database, number);
+        if (id == 0) stop(FaultCode::unknown_field, "the register has no certificate " + quoted(number), "certificate");
+        return read_certificate(*inside_->database, id);
+    });
+}
+
+Result<std::string> Register::document(const std::string& sha256) {
+    return answered([&] { return inside_->documents->get(sha256); });
+}
+
+}  // namespace tipwright::report

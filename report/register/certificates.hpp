@@ -1,0 +1,51 @@
+// Rows of certificates, as drafting, issuing and inspecting read them. Private to report/register.
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "report/register/inside.hpp"
+
+namespace tipwright::report {
+
+inline constexpr int sequence_digits = 5;
+
+std::string number_text(const std::string& bench, std::int64_t year, std::int64_t sequence);
+// Bench, year, sequence of a number; nothing when it is none.
+struct NumberParts {
+    std::string bench;
+    std::int64_t year = 0;
+    std::int64_t sequence = 0;
+};
+std::optional<NumberParts> parts_of_number(const std::string& number);
+bool is_bench_code(const std::string& text);
+
+// 0: no such issued certificate.
+Id certificate_with_number(Database& database, const std::string& number);
+// Throws Stop when there is none.
+Certificate read_certificate(Database& database, Id id);
+// Number of the issued certificate that replaces this one; empty: none.
+std::string superseded_by(Database& database, Id id);
+
+// SHA-256 over all that an issued certificate's row and attachments say; kept in the audit log.
+std::string certificate_digest(Database& database, Id id);
+
+struct RecordRow {
+    Id id = 0;
+    Id gauge = 0;
+    std::string bench;
+    std::string state;         // "as_found", "as_left"
+    bool complete = false;
+    std::string operator_name;
+    std::string started_at;
+    std::string ended_at;
+    std::string calibrated_on;
+    std::string sha256;
+    std::string points;
+};
+RecordRow read_record(Database& database, Id id);
+
+// Drift of an as-found record since the last certificate of its gauge that still stands. `but`: not against that one.
+std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_found, Id but);
+
+}  // namespace tipwright::report

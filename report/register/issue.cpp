@@ -1,0 +1,340 @@
+// Issuing: numbers, seals, documents, and one commit. The order is what makes it whole or nothing:
+//   1. the number series is locked (SQLite: the register), so the next numbers are ours;
+//   2. the records get number, date and who authorises; they are sealed; the documents are drawn;
+//   3. writers line up; the documents are stored and flushed to the disk;
+//   4. rows and audit entries are written and committed.
+// A crash before 4 leaves drafts as they were, and at most documents that nothing names; the numbers are given again.
+#include <algorithm>
+#include <atomic>
+#include <future>
+
+#include "report/fingerprint.hpp"
+#include "report/record_json.hpp"
+#include "report/register/certificates.hpp"
+#include "report/register/dates.hpp"
+#include "report/register/detail.hpp"
+#include "report/register/records.hpp"
+#include "report/seal/encoding.hpp"
+
+namespace tipwright::report {
+namespace {
+
+constexpr std::size_t max_others = 20;
+
+struct Job {
+    Id id = 0;
+    std::size_t place = 0;        // in the caller's list
+    Certificate certificate;
+    std::optional<RecordRow> found;
+    std::optional<RecordRow> left;
+    std::optional<Record> found_record;
+    std::optional<Record> left_record;
+    Id refers_to = 0;
+    std::int64_t sequence = 0;
+    IssueSheet sheet;
+    Documents documents;
+    std::string as_left_sha256, as_found_sha256, pdf_sha256, xml_sha256;
+    std::vector<NamedDocument> others;
+};
+
+struct Series {
+    Id id = 0;
+    std::string bench;
+    std::int64_t year = 0;
+    std::int64_t next = 1;
+};
+
+Series lock_series(Database& database, const std::string& bench, std::int64_t year) {
+    database.run("INSERT INTO number_series (bench, year) VALUES (:p1, :p2) ON CONFLICT DO NOTHING", {bench, year});
+    const std::string sql = std::string("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2") +
+                            (database.dialect() == Dialect::postgresql ? " FOR UPDATE" : "");
+    Series out;
+    out.bench = bench;
+    out.year = year;
+    out.id = database.row(sql, "i", {bench, year})->integer(0);
+    out.next = 1 + database.row("SELECT coalesce(max(sequence), 0) FROM certificates WHERE series_id = :p1", "i", {out.id})
+                       ->integer(0);
+    return out;
+}
+
+std::optional<Record> load_record(Register::Inside& inside, const std::optional<RecordRow>& row) {
+    if (!row) return std::nullopt;
+    const std::string name = "record " + std::to_string(row->id);
+    Result<Record> record = record_from_json(inside.documents->get(row->sha256), name);
+    if (!record) throw Stop{record.fault()};
+    if (record->completeness != Completeness::complete)
+        stop(FaultCode::not_permitted, "the record is incomplete: " + record->end_reason, name);
+    return std::move(*record);
+}
+
+// Everything a job needs from the register; throws Stop when the certificate may not be issued.
+void prepare(Register::Inside& inside, const Stamp& stamp, Job& job) {
+    Database& database = *inside.database;
+    const std::string where = "certificate draft " + std::to_string(job.id);
+    if (job.certificate.state != CertificateState::checked)
+        stop(FaultCode::not_permitted, "is " + std::string(name_of(job.certificate.state)) + ", must be checked", where,
+             "have a second person check it");
+    if (job.certificate.calibrated_on > date_of_day(day_number(date_of(stamp.now)) + 1))
+        stop(FaultCode::inconsistent,
+             "measured on " + job.certificate.calibrated_on + ", but today is " + date_of(stamp.now), "clock",
+             "set the clock");
+    if (job.certificate.as_found != 0) job.found = read_record(database, job.certificate.as_found);
+    if (job.certificate.as_left != 0) job.left = read_record(database, job.certificate.as_left);
+    job.found_record = load_record(inside, job.found);
+    job.left_record = load_record(inside, job.left);
+    if (!job.certificate.refers_to.empty()) {
+        job.refers_to = certificate_with_number(database, job.certificate.refers_to);
+        if (const std::string later = superseded_by(database, job.refers_to); !later.empty())
+            stop(FaultCode::not_permitted, "certificate " + job.certificate.refers_to + " was replaced by " + later, where,
+                 "refer to that one");
+    }
+}
+
+void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& series, const seal::SigningKey& key, Job& job) {
+    IssueSheet& sheet = job.sheet;
+    sheet = {};
+    sheet.number = number_text(series.bench, series.year, job.sequence);
+    sheet.kind = job.certificate.kind;
+    sheet.refers_to = job.certificate.refers_to;
+    sheet.reason = job.certificate.reason;
+    sheet.drafted_by = job.certificate.drafted_by;
+    sheet.checked_by = job.certificate.checked_by;
+    const auto authorised = [&](const std::optional<Record>& record, std::string& json) {
+        std::optional<Record> out = record;
+        if (!out) return out;
+        out->number = sheet.number;
+        out->issued_on = date_of(stamp.now);
+        out->authorised_by = stamp.person;
+        json = record_to_json(*out);
+        return out;
+    };
+    sheet.as_found = authorised(job.found_record, sheet.as_found_json);
+    sheet.as_left = authorised(job.left_record, sheet.as_left_json);
+    const std::string fingerprint = sheet.as_left ? seal::fingerprint_of(sheet.as_left_json, sheet.as_found_json)
+                                                  : seal::fingerprint_of(sheet.as_found_json);
+    sheet.seal = seal::seal_record(sheet.number, fingerprint, key);
+    if (job.found) sheet.drift = drift_since_last(*inside.database, *job.found, job.refers_to);
+}
+
+std::optional<Fault> unfit(const Documents& documents) {
+    if (documents.pdf.empty()) return Fault{FaultCode::missing_field, "no PDF was made", "certificate", ""};
+    if (documents.others.size() > max_others)
+        return Fault{FaultCode::bad_value, "more than " + std::to_string(max_others) + " attachments", "certificate", ""};
+    std::vector<std::string> names;
+    for (const Attachment& other : documents.others) {
+        const bool plain = !other.name.empty() && other.name.size() <= 100 && other.name.front() != '.' &&
+                           other.name.find_first_of("/\\\n") == std::string::npos;
+        if (!plain || std::find(names.begin(), names.end(), other.name) != names.end())
+            return Fault{FaultCode::bad_value, quoted(other.name) + " is no name for an attachment, or given twice",
+                         "certificate", ""};
+        names.push_back(other.name);
+    }
+    return std::nullopt;
+}
+
+// Draws all jobs from `first` on; gives the first that failed, with its fault.
+std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::size_t first, const seal::SigningKey& key,
+                                                  const DocumentMaker& maker, int threads) {
+    std::vector<std::optional<Fault>> faults(jobs.size());
+    std::atomic<std::size_t> next{first};
+    const auto work = [&] {
+        for (std::size_t i = next++; i < jobs.size(); i = next++) {
+            Job& job = jobs[i];
+            Result<Documents> made = maker(job.sheet);
+            faults[i] = made ? unfit(*made) : std::optional<Fault>(made.fault());
+            if (faults[i]) continue;
+            job.documents = std::move(*made);
+            job.documents.pdf = seal::seal_file(seal::FileKind::pdf, job.documents.pdf, job.sheet.number, key);
+            if (!job.documents.xml.empty())
+                job.documents.xml = seal::seal_file(seal::FileKind::xml, job.documents.xml, job.sheet.number, key);
+        }
+    };
+    std::vector<std::future<void>> others;
+    const std::size_t helpers = std::min<std::size_t>(static_cast<std::size_t>(std::clamp(threads, 1, 64)),
+                                                      jobs.size() - first) - 1;
+    for (std::size_t i = 0; i < helpers; ++i) others.push_back(std::async(std::launch::async, work));
+    work();
+    for (std::future<void>& other : others) other.get();
+    for (std::size_t i = first; i < jobs.size(); ++i)
+        if (faults[i]) return std::pair{i, std::move(*faults[i])};
+    return std::nullopt;
+}
+
+void store(DocumentStore& documents, Job& job) {
+    if (job.sheet.as_left) job.as_left_sha256 = documents.put(job.sheet.as_left_json);
+    if (job.sheet.as_found) job.as_found_sha256 = documents.put(job.sheet.as_found_json);
+    job.pdf_sha256 = documents.put(job.documents.pdf);
+    if (!job.documents.xml.empty()) job.xml_sha256 = documents.put(job.documents.xml);
+    for (const Attachment& other : job.documents.others)
+        job.others.push_back({other.name, documents.put(other.bytes)});
+    job.documents = {};  // flat memory, however many certificates a group has
+}
+
+void write_rows(Writer& writer, const Series& series, const Job& job) {
+    Database& database = writer.database;
+    for (const NamedDocument& other : job.others)
+        database.run("INSERT INTO certificate_documents (certificate_id, name, sha256) VALUES (:p1, :p2, :p3)",
+                     {job.id, other.name, other.sha256});
+    const auto rests_on = [&](const std::optional<Record>& record, const std::optional<RecordRow>& row) {
+        if (!record) return;
+        for (const InstrumentUsed& used : record->instruments)
+            database.run(
+                "INSERT INTO certificate_calibrations (calibration_id, used_on, certificate_id) VALUES (:p1, :p2, :p3) "
+                "ON CONFLICT DO NOTHING",
+                {calibration_of(writer, used, row->bench), row->calibrated_on, job.id});
+    };
+    rests_on(job.found_record, job.found);
+    rests_on(job.left_record, job.left);
+    const std::string signature = seal::to_base64(*seal::from_hex(job.sheet.seal.signature));
+    const std::optional<Drift>& drift = job.sheet.drift;
+    database.run(
+        "UPDATE certificates SET state = 'issued', issued_by = :p1, issued_at = :p2, series_id = :p3, sequence = :p4, "
+        "fingerprint = :p5, key_id = :p6, signature = :p7, as_left_sha256 = :p8, as_found_sha256 = :p9, pdf_sha256 = :p10, "
+        "xml_sha256 = :p11, drift_percent = :p12, drift_en = :p13, drift_at_mm_h = :p14, drift_since = :p15 "
+        "WHERE id = :p16",
+        {writer.person, writer.stamp.now, series.id, job.sequence, job.sheet.seal.fingerprint, job.sheet.seal.key_id,
+         signature, nullable_text(job.as_left_sha256), nullable_text(job.as_found_sha256), job.pdf_sha256,
+         nullable_text(job.xml_sha256), drift ? Cell(drift->percent) : Cell(), drift ? Cell(drift->En) : Cell(),
+         drift ? Cell(drift->at_mm_h) : Cell(), drift ? Cell(drift->since) : Cell(), job.id});
+    database.run(
+        "UPDATE gauges SET last_calibrated_on = :p1 WHERE id = :p2 AND coalesce(last_calibrated_on, '') < :p3",
+        {job.certificate.calibrated_on, job.certificate.gauge, job.certificate.calibrated_on});
+    refresh_due(database, job.certificate.gauge);
+    writer.log("issue", "certificate", job.id,
+               Detail().text("number", job.sheet.number).text("sha256", certificate_digest(database, job.id)).json());
+}
+
+Fault in_draft(Fault fault, Id id) {
+    const std::string draft = "certificate draft " + std::to_string(id);
+    if (fault.where.empty())
+        fault.where = draft;
+    else if (fault.where.find("certificate draft") == std::string::npos)
+        fault.where = draft + ": " + fault.where;
+    return fault;
+}
+
+class Group {
+public:
+    Group(Register::Inside& inside, const Stamp& stamp, const seal::SigningKey& key, const DocumentMaker& maker,
+          const IssueOptions& options, std::vector<std::optional<Result<Issued>>>& answers)
+        : inside_(inside), stamp_(stamp), key_(key), maker_(maker), options_(options), answers_(answers) {}
+
+    void issue(std::vector<Job> jobs, const std::string& bench) {
+        // Drawing needs only the series; other benches of a shared server write meanwhile.
+        Writer writer(inside_, stamp_, Right::issue, inside_.database->dialect() == Dialect::sqlite);
+        const std::int64_t year = std::stoll(stamp_.now.substr(0, 4));
+        const Series series = lock_series(*inside_.database, bench, year);
+        std::erase_if(jobs, [&](Job& job) { return !ready(job); });
+        std::size_t drawn = 0;  // these are done; a failing one moves the numbers of those after it
+        while (drawn < jobs.size()) {
+            for (std::size_t i = drawn; i < jobs.size(); ++i) {
+                jobs[i].sequence = series.next + static_cast<std::int64_t>(i);
+                fill_sheet(inside_, stamp_, series, key_, jobs[i]);
+            }
+            tell("numbered", jobs.size());
+            const auto failed = draw(jobs, drawn, key_, maker_, options_.threads);
+            if (!failed) break;
+            drawn = failed->first;
+            answers_[jobs[drawn].place] = in_draft(failed->second, jobs[drawn].id);
+            jobs.erase(jobs.begin() + static_cast<std::ptrdiff_t>(drawn));
+        }
+        if (jobs.empty()) return;
+        tell("drawn", jobs.size());
+        writer.lock();  // before storing: a tidy() may not take documents from under us
+        for (Job& job : jobs) {
+            store(*inside_.documents, job);
+            tell("stored", 1);
+        }
+        for (const Job& job : jobs) write_rows(writer, series, job);
+        tell("written", jobs.size());
+        writer.commit();
+        tell("committed", jobs.size());
+        for (const Job& job : jobs) answers_[job.place] = Issued{job.id, job.sheet.number, false};
+    }
+
+private:
+    bool ready(Job& job) {
+        try {
+            if (inside_.database->dialect() == Dialect::postgresql)
+                inside_.database->row("SELECT id FROM certificates WHERE id = :p1 FOR UPDATE", "i", {job.id});
+            job.certificate = read_certificate(*inside_.database, job.id);
+            if (job.certificate.state == CertificateState::issued) {
+                answers_[job.place] = Issued{job.id, job.certificate.number, true};
+                return false;
+            }
+            prepare(inside_, stamp_, job);
+            return true;
+        } catch (const Stop& refused) {
+            if (refused.fault.code == FaultCode::database_unreachable) throw;
+            answers_[job.place] = in_draft(refused.fault, job.id);
+            return false;
+        }
+    }
+
+    void tell(std::string_view stage, std::size_t done) const {
+        if (options_.on_stage) options_.on_stage(stage, done);
+    }
+
+    Register::Inside& inside_;
+    const Stamp& stamp_;
+    const seal::SigningKey& key_;
+    const DocumentMaker& maker_;
+    const IssueOptions& options_;
+    std::vector<std::optional<Result<Issued>>>& answers_;
+};
+
+}  // namespace
+
+std::string certificate_digest(Database& database, Id id) {
+    const std::optional<Row> row = database.row(
+        "SELECT kind, gauge_id, as_found_id, as_left_id, calibrated_on, refers_to, reason, drafted_by, drafted_at, "
+        "checked_by, checked_at, issued_by, issued_at, series_id, sequence, fingerprint, key_id, signature, as_left_sha256, "
+        "as_found_sha256, pdf_sha256, xml_sha256 FROM certificates WHERE id = :p1",
+        "tiiitititititiittttttt", {id});
+    std::string all;
+    for (const Cell& cell : row->cells) {
+        std::string field;
+        if (const auto* text = std::get_if<std::string>(&cell)) field = *text;
+        if (const auto* integer = std::get_if<std::int64_t>(&cell)) field = std::to_string(*integer);
+        all += std::to_string(field.size()) + ":" + field;
+    }
+    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name", "tt", {id},
+                  [&](const Row& other) { all += other.text(0) + ":" + other.text(1); });
+    return sha256_hex(all);
+}
+
+std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::vector<Id>& certificates,
+                                                 const std::string& bench, const seal::SigningKey& key,
+                                                 const DocumentMaker& maker, const IssueOptions& options) {
+    std::vector<std::optional<Result<Issued>>> answers(certificates.size());
+    const std::size_t size = static_cast<std::size_t>(std::clamp(options.group, 1, 1000));
+    Group group(*inside_, stamp, key, maker, options, answers);
+    for (std::size_t from = 0; from < certificates.size(); from += size) {
+        std::vector<Job> jobs;
+        for (std::size_t i = from; i < std::min(certificates.size(), from + size); ++i) {
+            jobs.emplace_back();
+            jobs.back().id = certificates[i];
+            jobs.back().place = i;
+        }
+        const Outcome done = answered([&] {
+            if (!is_bench_code(bench))
+                stop(FaultCode::bad_value, quoted(bench) + " is no bench code, 1 to 8 capital letters or digits", "bench");
+            group.issue(std::move(jobs), bench);
+            return Done{};
+        });
+        if (done) continue;
+        for (std::size_t i = from; i < std::min(certificates.size(), from + size); ++i)
+            if (!answers[i] || answers[i]->ok()) answers[i] = Result<Issued>(done.fault());
+    }
+    std::vector<Result<Issued>> out;
+    out.reserve(answers.size());
+    for (std::optional<Result<Issued>>& answer : answers) out.push_back(std::move(*answer));
+    return out;
+}
+
+Result<Issued> Register::issue(const Stamp& stamp, Id certificate, const std::string& bench, const seal::SigningKey& key,
+                               const DocumentMaker& maker, const IssueOptions& options) {
+    return std::move(issue_many(stamp, {certificate}, bench, key, maker, options).front());
+}
+
+}  // namespace tipwright::report

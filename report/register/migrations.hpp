@@ -1,0 +1,42 @@
+// Versions of the register's schema. A register is brought to the newest version when it is opened, one version a
+// transaction: whole or not at all. What was applied is kept with a checksum, so a register made by a differing
+// program is told. Guards (triggers) are kept apart from tables, because a restore loads before it guards.
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "report/register/database.hpp"
+
+namespace tipwright::report {
+
+// Statements for both databases. $id $int $text $real $end stand for what differs between the two.
+struct Migration {
+    int version = 0;
+    std::string title;
+    std::vector<std::string> tables;
+    std::vector<std::string> sqlite_tables;      // only there
+    std::vector<std::string> postgresql_tables;
+    std::vector<std::string> sqlite_guards;
+    std::vector<std::string> postgresql_guards;
+
+    std::string checksum() const;
+};
+
+// Ascending, from 1.
+const std::vector<Migration>& migrations();
+
+enum class Part { tables, guards };
+void apply(Database& database, const Migration& migration, Part part);
+// Version of the register; 0 when there is none.
+int schema_version(Database& database);
+// Brings the register up to the last of `wanted`, stamping `now`. Throws Stop: unsupported_version when the register
+// is newer than this program, damaged when it was made by other statements.
+void migrate(Database& database, std::span<const Migration> wanted, const std::string& now);
+void note_migration(Database& database, const Migration& migration, const std::string& now);
+
+// The version's statements, for migrations.cpp.
+Migration first_schema();
+
+}  // namespace tipwright::report

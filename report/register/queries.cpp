@@ -1,0 +1,362 @@
+// Questions people ask the register. Each answers with a table.
+#include <algorithm>
+#include <cmath>
+#include <map>
+
+#include "calib/rounding.hpp"
+#include "report/register/certificates.hpp"
+#include "report/register/dates.hpp"
+#include "report/register/detail.hpp"
+#include "report/register/error_curve.hpp"
+
+namespace tipwright::report {
+namespace {
+
+Table::Value percent(double value) {
+    return Table::Number{value, 2};
+}
+
+Table::Value text(const Row& row, std::size_t i) {
+    return row.null(i) ? Table::Value() : Table::Value(row.text(i));
+}
+
+Table::Value number_of(const Row& row, std::size_t bench) {
+    if (row.null(bench)) return {};
+    return number_text(row.text(bench), row.integer(bench + 1), row.integer(bench + 2));
+}
+
+// "2031-05" gives "2031-05-01" and, with `after`, the first day of the month after.
+std::string first_of_month(const std::string& field, const std::string& month, bool after) {
+    const std::string day = month + "-01";
+    check_date(field, day, true);
+    return after ? add_months(day, 1) : day;
+}
+
+constexpr const char* superseded = "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
+                                   "'replacement' AND n.state = 'issued')";
+
+struct Event {
+    std::string when;
+    std::string what;
+    std::string detail;
+    std::string number;
+};
+
+void add_events(Database& database, const char* sql, const char* columns, Id gauge, const std::string& what,
+                std::vector<Event>& events) {
+    database.each(sql, columns, {gauge}, [&](const Row& row) {
+        std::string detail;
+        for (std::size_t i = 1; i < row.cells.size(); ++i)
+            if (!row.null(i) && !row.text(i).empty()) detail += (detail.empty() ? "" : "; ") + row.text(i);
+        events.push_back({row.text(0), what, detail, ""});
+    });
+}
+
+void add_certificates(Database& database, Id gauge, std::vector<Event>& events) {
+    std::vector<Id> ids;
+    database.each("SELECT id FROM certificates WHERE gauge_id = :p1 AND state = 'issued' ORDER BY issued_at, id", "i",
+                  {gauge}, [&](const Row& row) { ids.push_back(row.integer(0)); });
+    for (const Id id : ids) {
+        const Certificate certificate = read_certificate(database, id);
+        std::string detail;
+        if (certificate.as_found != 0 && certificate.as_left != 0) detail = "as found and as left";
+        else detail = certificate.as_left != 0 ? "as left" : "as found";
+        if (!certificate.refers_to.empty())
+            detail = std::string(name_of(certificate.kind)) + " of " + certificate.refers_to + ": " + certificate.reason;
+        if (certificate.drift)
+            detail += "; moved " + calib::fixed(certificate.drift->percent, 2) + " % since " + certificate.drift->since;
+        if (!certificate.superseded_by.empty()) detail += "; replaced by " + certificate.superseded_by;
+        events.push_back({date_of(certificate.issued_at), "certificate", detail, certificate.number});
+    }
+}
+
+}  // namespace
+
+Result<Table> Register::life(const std::string& serial) {
+    return snapshot(*inside_, [&] {
+        Database& database = *inside_->database;
+        Table out{{"serial", "model", "date", "event", "certificate", "detail"}, {}, false};
+        std::vector<Id> gauges;
+        database.each("SELECT id FROM gauges WHERE serial_key = :p1 ORDER BY model_key", "i", {key_of(serial)},
+                      [&](const Row& row) { gauges.push_back(row.integer(0)); });
+        if (gauges.empty())
+            stop(FaultCode::unknown_field, "the register has no gauge with serial " + quoted(serial), "serial");
+        for (const Id id : gauges) {
+            const GaugeEntry gauge = read_gauge(database, id);
+            std::vector<Event> events;
+            if (!gauge.in_service_on.empty()) events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
+            add_events(database,
+                       "SELECT received_on, condition, wish FROM orders WHERE gauge_id = :p1 ORDER BY received_on, id",
+                       "ttt", id, "received", events);
+            add_events(database,
+                       "SELECT f.found_on, f.found, f.work_done FROM findings f JOIN orders o ON o.id = f.order_id "
+                       "WHERE o.gauge_id = :p1 ORDER BY f.found_on, f.id",
+                       "ttt", id, "finding", events);
+            add_events(database,
+                       "SELECT substr(u.ended_at, 1, 10), r.state, r.verdict, u.bench FROM records r "
+                       "JOIN runs u ON u.id = r.run_id WHERE u.gauge_id = :p1 ORDER BY u.ended_at, r.id",
+                       "tttt", id, "measured", events);
+            add_events(database,
+                       "SELECT a.made_on, a.work_done FROM adjustments a JOIN orders o ON o.id = a.order_id "
+                       "WHERE o.gauge_id = :p1 ORDER BY a.made_on, a.id",
+                       "tt", id, "adjusted", events);
+            add_certificates(database, id, events);
+            std::stable_sort(events.begin(), events.end(),
+                             [](const Event& a, const Event& b) { return a.when < b.when; });
+            if (!gauge.due_on.empty()) events.push_back({gauge.due_on, "due", "interval agreed with the customer", ""});
+            for (const Event& event : events)
+                out.rows.push_back({gauge.serial, gauge.model, event.when, event.what,
+                                    event.number.empty() ? Table::Value() : Table::Value(event.number), event.detail});
+        }
+        return out;
+    });
+}
+
+Result<Table> Register::due(const ListWish& wish) {
+    return snapshot(*inside_, [&] {
+        Database& database = *inside_->database;
+        std::vector<Cell> parameters;
+        std::string where = "g.due_on IS NOT NULL";
+        const auto add = [&](const std::string& condition, Cell cell) {
+            parameters.push_back(std::move(cell));
+            where += " AND " + condition + " :p" + std::to_string(parameters.size());
+        };
+        if (!wish.customer.empty()) {
+            const Id customer = find_customer(database, wish.customer);
+            if (customer == 0)
+                stop(FaultCode::unknown_field, "the register has no customer " + quoted(wish.customer), "customer");
+            if (wish.station.empty()) {
+                add("g.customer_id =", customer);
+            } else {
+                const std::optional<Row> station = database.row(
+                    "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {customer, wish.station});
+                if (!station)
+                    stop(FaultCode::unknown_field, "this customer has no station " + quoted(wish.station), "station");
+                add("g.station_id =", station->integer(0));
+            }
+        } else if (!wish.station.empty()) {
+            stop(FaultCode::missing_field, "a station is told by its customer too", "customer");
+        }
+        if (!wish.from_month.empty()) add("g.due_on >=", first_of_month("from_month", wish.from_month, false));
+        if (!wish.to_month.empty()) add("g.due_on <", first_of_month("to_month", wish.to_month, true));
+        parameters.emplace_back(static_cast<std::int64_t>(wish.limit) + 1);
+        Table out{{"due_on", "serial", "model", "kind", "customer", "station", "last_calibrated_on", "interval_months"},
+                  {},
+                  false};
+        database.each(
+            "SELECT g.due_on, g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, "
+            "coalesce(g.interval_months, c.interval_months) FROM gauges g LEFT JOIN customers c ON c.id = g.customer_id "
+            "LEFT JOIN stations s ON s.id = g.station_id WHERE " +
+                where + " ORDER BY g.due_on, g.id LIMIT :p" + std::to_string(parameters.size()),
+            "ttttttti", parameters, [&](const Row& row) {
+                if (out.rows.size() == wish.limit) {
+                    out.cut = true;
+                    return;
+                }
+                out.rows.push_back({text(row, 0), text(row, 1), text(row, 2), text(row, 3), text(row, 4), text(row, 5),
+                                    text(row, 6), row.integer(7)});
+            });
+        return out;
+    });
+}
+
+namespace {
+
+Table recall_rows(Database& database, Id instrument, const std::string& from, const std::string& to, std::size_t limit) {
+    check_date("from", from, true);
+    check_date("to", to, true);
+    if (!database.row("SELECT id FROM instruments WHERE id = :p1", "i", {instrument}))
+        stop(FaultCode::unknown_field, "the register has no instrument " + std::to_string(instrument), "instrument");
+    Table out{{"certificate", "used_on", "serial", "model", "customer", "contact", "calibration", "replaced"}, {}, false};
+    database.each(
+        std::string("SELECT n.bench, n.year, c.sequence, cc.used_on, g.serial, g.model, u.name, u.contact, k.certificate, "
+                    "CASE WHEN ") +
+            superseded +
+            " THEN 1 ELSE 0 END FROM calibrations k JOIN certificate_calibrations cc ON cc.calibration_id = k.id "
+            "JOIN certificates c ON c.id = cc.certificate_id JOIN number_series n ON n.id = c.series_id "
+            "JOIN gauges g ON g.id = c.gauge_id LEFT JOIN customers u ON u.id = g.customer_id "
+            "WHERE k.instrument_id = :p1 AND cc.used_on >= :p2 AND cc.used_on <= :p3 "
+            "ORDER BY cc.used_on, n.bench, n.year, c.sequence LIMIT :p4",
+        "tiitttttti", {instrument, from, to, static_cast<std::int64_t>(limit) + 1}, [&](const Row& row) {
+            if (out.rows.size() == limit) {
+                out.cut = true;
+                return;
+            }
+            out.rows.push_back({number_of(row, 0), text(row, 3), text(row, 4), text(row, 5), text(row, 6), text(row, 7),
+                                text(row, 8), std::string(row.integer(9) != 0 ? "yes" : "no")});
+        });
+    return out;
+}
+
+}  // namespace
+
+Result<Table> Register::recall(Id instrument, const std::string& from, const std::string& to, std::size_t limit) {
+    return snapshot(*inside_, [&] { return recall_rows(*inside_->database, instrument, from, to, limit); });
+}
+
+Result<Table> Register::instrument_failed(const Stamp& stamp, Id instrument, const std::string& good_until,
+                                          const std::string& found_on, const std::string& found) {
+    return written(*inside_, stamp, Right::any, [&](Writer& writer) {
+        check_date("good_until", good_until, true);
+        check_date("found_on", found_on, true);
+        if (found_on < good_until)
+            stop(FaultCode::inconsistent, "the fault was found before the instrument was last good", "found_on");
+        if (found.empty()) stop(FaultCode::missing_field, "what was found is not said", "found");
+        check_text("found", found);
+        Table out = recall_rows(writer.database, instrument, good_until, found_on, 1000000);
+        const Id id = writer.database.insert(
+            "INSERT INTO instrument_faults (instrument_id, good_until, found_on, found) VALUES (:p1, :p2, :p3, :p4) "
+            "RETURNING id",
+            {instrument, good_until, found_on, found});
+        writer.log("enter", "instrument fault", id,
+                   Detail()
+                       .integer("instrument", instrument)
+                       .text("good_until", good_until)
+                       .text("found_on", found_on)
+                       .text("found", found)
+                       .json());
+        return out;
+    });
+}
+
+Result<Table> Register::drifted(const std::string& kind, double limit_percent, double years, const std::string& today) {
+    return snapshot(*inside_, [&] {
+        check_date("today", today, true);
+        if (!(limit_percent >= 0 && limit_percent <= 1000) || !(years > 0 && years <= 100))
+            stop(FaultCode::bad_value, "percent must be 0 to 1000 and years above 0 up to 100", "drift");
+        const std::string from =
+            date_of_day(day_number(today) - static_cast<std::int64_t>(years * 365.2425 + 0.5));
+        struct Measured {
+            std::string on;
+            ErrorCurve found;
+            ErrorCurve left;
+        };
+        Table out{{"serial", "model", "kind", "from", "to", "drift_percent", "at_mm_h", "En"}, {}, false};
+        std::string serial, model, gauge_kind;
+        std::vector<Measured> measured;
+        Id gauge = 0;
+        const auto close = [&] {
+            // Steps between adjustments add up, each at the intensities of the latest as-found curve.
+            if (measured.size() < 2) return;
+            std::optional<Drift> worst;
+            for (const ErrorPoint& point : measured.back().found) {
+                double moved = 0;
+                double U2 = 0;
+                std::string since;
+                for (std::size_t i = measured.size() - 1; i > 0; --i) {
+                    const ErrorCurve& before = measured[i - 1].left.empty() ? measured[i - 1].found : measured[i - 1].left;
+                    const auto then = at_intensity(before, point.reference_mm_h);
+                    const auto now = at_intensity(measured[i].found, point.reference_mm_h);
+                    if (!then || !now) break;
+                    moved += now->error_percent - then->error_percent;
+                    U2 += now->U_percent * now->U_percent + then->U_percent * then->U_percent;
+                    since = measured[i - 1].on;
+                }
+                if (since.empty() || (worst && std::abs(moved) <= std::abs(worst->percent))) continue;
+                worst = Drift{moved, U2 > 0 ? moved / std::sqrt(U2) : 0, point.reference_mm_h, since};
+            }
+            if (worst && std::abs(worst->percent) > limit_percent)
+                out.rows.push_back({serial, model, gauge_kind, worst->since, measured.back().on, percent(worst->percent),
+                                    Table::Number{worst->at_mm_h, 1}, percent(worst->En)});
+        };
+        std::vector<Cell> parameters{from, today};
+        std::string which;
+        if (!kind.empty()) {
+            which = " AND g.kind = :p3";
+            parameters.emplace_back(kind);
+        }
+        inside_->database->each(
+            "SELECT g.id, g.serial, g.model, g.kind, c.calibrated_on, f.points, l.points FROM gauges g "
+            "JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records f ON f.id = c.as_found_id "
+            "LEFT JOIN records l ON l.id = c.as_left_id WHERE c.state = 'issued' AND c.kind <> 'amendment' AND "
+            "c.calibrated_on >= :p1 AND c.calibrated_on <= :p2" +
+                which + " AND NOT " + superseded + " ORDER BY g.id, c.calibrated_on, c.id",
+            "itttttt", parameters, [&](const Row& row) {
+                if (row.integer(0) != gauge) {
+                    close();
+                    measured.clear();
+                    gauge = row.integer(0);
+                    serial = row.text(1);
+                    model = row.text(2);
+                    gauge_kind = row.text(3);
+                }
+                measured.push_back({row.text(4), curve_from_text(row.text(5)), curve_from_text(row.text(6))});
+            });
+        close();
+        std::stable_sort(out.rows.begin(), out.rows.end(), [](const auto& a, const auto& b) {
+            return std::abs(std::get<Table::Number>(a[5]).value) > std::abs(std::get<Table::Number>(b[5]).value);
+        });
+        return out;
+    });
+}
+
+Result<Table> Register::in_tolerance(const std::string& kind) {
+    return snapshot(*inside_, [&] {
+        struct Count {
+            std::int64_t all = 0;
+            std::int64_t pass = 0;
+            std::int64_t fail = 0;
+            std::int64_t undecided = 0;
+        };
+        std::map<std::pair<std::string, std::int64_t>, Count> counts;
+        std::string first;
+        Id gauge = 0;
+        std::vector<Cell> parameters;
+        if (!kind.empty()) parameters.emplace_back(kind);
+        inside_->database->each(
+            std::string("SELECT g.id, g.kind, g.in_service_on, c.calibrated_on, substr(u.ended_at, 1, 10), r.verdict "
+                        "FROM gauges g JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records r ON r.id = c.as_found_id "
+                        "LEFT JOIN runs u ON u.id = r.run_id WHERE c.state = 'issued' AND c.kind <> 'amendment'") +
+                (kind.empty() ? "" : " AND g.kind = :p1") + " AND NOT " + superseded +
+                " ORDER BY g.id, c.calibrated_on, c.id",
+            "ittttt", parameters, [&](const Row& row) {
+                if (row.integer(0) != gauge) {
+                    gauge = row.integer(0);
+                    first = row.text(2).empty() ? row.text(3) : row.text(2);
+                }
+                if (row.null(5) || row.text(5) == "no_limit") return;
+                const double age = std::max(0.0, years_between(first, row.text(4)));
+                Count& count = counts[{row.text(1), static_cast<std::int64_t>(age)}];
+                ++count.all;
+                if (row.text(5) == "pass") ++count.pass;
+                if (row.text(5) == "fail") ++count.fail;
+                if (row.text(5) == "undecided") ++count.undecided;
+            });
+        Table out{{"kind", "age_years", "found", "within", "outside", "undecided", "within_percent"}, {}, false};
+        for (const auto& [key, count] : counts)
+            out.rows.push_back({key.first, key.second, count.all, count.pass, count.fail, count.undecided,
+                                Table::Number{100.0 * static_cast<double>(count.pass) / static_cast<double>(count.all), 1}});
+        return out;
+    });
+}
+
+Result<Table> Register::open_work() {
+    return snapshot(*inside_, [&] {
+        Table out{{"draft", "state", "serial", "model", "kind_of_document", "drafted_by", "drafted_at", "checked_by"}, {}, false};
+        inside_->database->each(
+            "SELECT c.id, c.state, g.serial, g.model, c.kind, d.name, c.drafted_at, k.name FROM certificates c "
+            "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
+            "LEFT JOIN people k ON k.id = c.checked_by WHERE c.state IN ('draft', 'checked') ORDER BY c.id",
+            "ittttttt", {}, [&](const Row& row) {
+                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4), text(row, 5),
+                                    text(row, 6), text(row, 7)});
+            });
+        return out;
+    });
+}
+
+Result<Table> Register::audit_log(std::size_t last) {
+    return snapshot(*inside_, [&] {
+        Table out{{"seq", "at", "person", "action", "subject", "id", "detail"}, {}, false};
+        inside_->database->each(
+            "SELECT seq, at, person, action, subject, subject_id, detail FROM audit ORDER BY seq DESC LIMIT :p1", "ittttit",
+            {static_cast<std::int64_t>(last)}, [&](const Row& row) {
+                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4), row.integer(5),
+                                    text(row, 6)});
+            });
+        std::reverse(out.rows.begin(), out.rows.end());
+        return out;
+    });
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,177 @@
+// Entering records: what a bench measured, with the gauge, customer, station and instruments it names.
+#include "report/fingerprint.hpp"
+#include "report/record_json.hpp"
+#include "report/register/dates.hpp"
+#include "report/register/detail.hpp"
+#include "report/register/error_curve.hpp"
+#include "report/register/records.hpp"
+#include "report/seal/encoding.hpp"
+#include "report/seal/lines.hpp"
+#include "report/utf8.hpp"
+
+namespace tipwright::report {
+namespace {
+
+// Free text of a record as it may stand in a name of the register.
+std::string name_text(const std::string& text) {
+    std::string out = valid_utf8(text).substr(0, 200);
+    out = valid_utf8(out);
+    for (char& c : out)
+        if (c == '\n' || c == '\r' || c == '\t' || c == '\0') c = ' ';
+    while (!out.empty() && out.front() == ' ') out.erase(0, 1);
+    while (!out.empty() && out.back() == ' ') out.pop_back();
+    return out;
+}
+
+std::string free_text(const std::string& text) {
+    std::string out = valid_utf8(text);
+    if (out.size() > 4000) out = valid_utf8(out.substr(0, 3990));
+    for (char& c : out)
+        if (c == '\0') c = ' ';
+    return out;
+}
+
+std::string contacts_text(const calib::Gauge& gauge) {
+    std::string out;
+    for (const calib::Contact& contact : gauge.contacts)
+        out += std::string(out.empty() ? "" : ",") + (contact.normally_closed ? "NC" : "NO");
+    return out;
+}
+
+Id customer_of(Writer& writer, const Record& record) {
+    const std::string name = name_text(record.customer.name);
+    if (name.empty()) return 0;
+    if (const Id known = find_customer(writer.database, name); known != 0) return known;
+    return put_customer_row(
+        writer, {0, name, free_text(record.customer.address), free_text(record.customer.contact), std::nullopt});
+}
+
+Id station_of(Writer& writer, const Record& record, Id customer) {
+    const std::string name = name_text(record.identity.station);
+    if (name.empty() || customer == 0) return 0;
+    const std::optional<Row> known = writer.database.row(
+        "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {customer, name});
+    return known ? known->integer(0) : put_station_row(writer, {0, customer, name, ""});
+}
+
+Id gauge_of(Writer& writer, const Record& record) {
+    const std::string serial = name_text(record.identity.serial);
+    const std::string model = name_text(record.identity.model);
+    if (serial.empty())
+        stop(FaultCode::missing_field, "the record names no serial: without it a gauge cannot be told again", "serial");
+    if (model.empty()) stop(FaultCode::missing_field, "the record names no model", "model");
+    const std::optional<Row> known =
+        writer.database.row("SELECT id FROM gauges WHERE serial_key = :p1 AND model_key = :p2", "i",
+                            {key_of(serial), key_of(model)});
+    if (!known) {
+        GaugeEntry gauge;
+        gauge.serial = serial;
+        gauge.model = model;
+        gauge.kind = name_text(record.identity.kind);
+        gauge.nominal_tip_mm = record.gauge.nominal_tip_mm;
+        gauge.catch_diameter_mm = record.gauge.catch_diameter_mm.value;
+        gauge.catch_diameter_u_mm = record.gauge.catch_diameter_mm.u;
+        gauge.catch_method = free_text(record.identity.catch_diameter_method);
+        gauge.contacts = contacts_text(record.gauge);
+        gauge.customer = customer_of(writer, record);
+        gauge.station = station_of(writer, record, gauge.customer);
+        return put_gauge_row(writer, gauge, false);
+    }
+    const GaugeEntry gauge = read_gauge(writer.database, known->integer(0));
+    if (gauge.kind != name_text(record.identity.kind))
+        stop(FaultCode::inconsistent,
+             "the register knows gauge " + quoted(serial) + " as kind " + quoted(gauge.kind) + ", the record as " +
+                 quoted(record.identity.kind),
+             "kind", "correct whichever is wrong");
+    if (gauge.nominal_tip_mm && *gauge.nominal_tip_mm != record.gauge.nominal_tip_mm)
+        stop(FaultCode::inconsistent,
+             "the register knows gauge " + quoted(serial) + " with another nominal tip than the record's " +
+                 std::to_string(record.gauge.nominal_tip_mm) + " mm",
+             "nominal_tip_mm", "correct whichever is wrong");
+    return gauge.id;
+}
+
+Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& bench) {
+    if (record.source_sha256.size() != 64 || !seal::from_hex(record.source_sha256))
+        stop(FaultCode::missing_field, "the record does not name its source by SHA-256", "source_sha256");
+    const std::optional<Row> known = writer.database.row(
+        "SELECT id FROM runs WHERE source_sha256 = :p1 AND gauge_id = :p2", "i", {record.source_sha256, gauge});
+    if (known) return known->integer(0);
+    const std::string source = name_text(record.source_name);
+    const std::string person = name_text(record.operator_name);
+    const Id id = writer.database.insert(
+        "INSERT INTO runs (gauge_id, bench, source_name, source_sha256, operator_name, started_at, ended_at) "
+        "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7) RETURNING id",
+        {gauge, bench, source, record.source_sha256, person, record.started_at, record.ended_at});
+    writer.log("enter", "run", id,
+               Detail().integer("gauge", gauge).text("source", source).text("sha256", record.source_sha256).json());
+    return id;
+}
+
+}  // namespace
+
+std::string calibrated_on(const Record& record) {
+    for (const std::string& time : {record.ended_at, record.started_at})
+        if (time.size() >= 10 && seal::is_iso_date(time.substr(0, 10))) return time.substr(0, 10);
+    stop(FaultCode::missing_field, "the record does not say when it was measured", "ended_at");
+}
+
+std::string_view name_of_verdict(calib::Verdict verdict) {
+    switch (verdict) {
+        case calib::Verdict::pass: return "pass";
+        case calib::Verdict::fail: return "fail";
+        case calib::Verdict::undecided: return "undecided";
+        case calib::Verdict::no_limit: break;
+    }
+    return "no_limit";
+}
+
+Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench) {
+    InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial), bench};
+    const std::string identity =
+        key_of(instrument.role) + "|" +
+        (instrument.serial.empty() ? "?" + key_of(instrument.description) : key_of(instrument.serial));
+    const std::optional<Row> known =
+        writer.database.row("SELECT id FROM instruments WHERE identity = :p1", "i", {identity});
+    const Id id = known ? known->integer(0) : put_instrument_row(writer, instrument);
+    InstrumentCalibration calibration;
+    calibration.instrument = id;
+    calibration.certificate = name_text(used.certificate);
+    calibration.calibrated_on = seal::is_iso_date(used.calibrated_on) ? used.calibrated_on : "";
+    calibration.due_on = seal::is_iso_date(used.due_on) ? used.due_on : "";
+    calibration.traceability = free_text(used.traceability);
+    const std::optional<Row> done = writer.database.row(
+        "SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = :p3", "i",
+        {id, calibration.certificate, calibration.calibrated_on});
+    return done ? done->integer(0) : put_calibration_row(writer, calibration);
+}
+
+Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, const std::string& bench) {
+    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+        check_name("bench", bench);
+        const std::string day = calibrated_on(record);
+        if (day > date_of(stamp.now) && day > date_of_day(day_number(date_of(stamp.now)) + 1))
+            stop(FaultCode::inconsistent, "the record was measured on " + day + ", today is " + date_of(stamp.now), "clock",
+                 "set the clock");
+        const Id gauge = gauge_of(writer, record);
+        const Id run = run_of(writer, record, gauge, bench);
+        for (const InstrumentUsed& used : record.instruments) calibration_of(writer, used, bench);
+        const std::string json = record_to_json(record);
+        const std::string sha256 = sha256_hex(json);
+        if (const std::optional<Row> same = writer.database.row(
+                "SELECT id FROM records WHERE run_id = :p1 AND sha256 = :p2", "i", {run, sha256}))
+            return same->integer(0);  // the same evaluation of the same run
+        inside_->documents->put(json);
+        const bool complete = record.completeness == Completeness::complete;
+        const Id id = writer.database.insert(
+            "INSERT INTO records (run_id, person_id, entered_at, state, complete, verdict, sha256, points) "
+            "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8) RETURNING id",
+            {run, writer.person, stamp.now, std::string(record.state == State::as_found ? "as_found" : "as_left"),
+             std::int64_t{complete ? 1 : 0}, std::string(name_of_verdict(record.evaluation.conformity.overall)), sha256,
+             curve_text(error_curve(record.evaluation))});
+        writer.log("enter", "record", id, Detail().integer("run", run).text("sha256", sha256).json());
+        return id;
+    });
+}
+
+}  // namespace tipwright::report

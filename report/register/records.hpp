@@ -1,0 +1,18 @@
+// What certificates need of records. Private to report/register.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "calib/conformity.hpp"
+#include "report/register/inside.hpp"
+
+namespace tipwright::report {
+
+// Day of the measurement; throws Stop when the record names none.
+std::string calibrated_on(const Record& record);
+std::string_view name_of_verdict(calib::Verdict verdict);
+// The calibration an instrument rested on, entered if it is new.
+Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench);
+
+}  // namespace tipwright::report

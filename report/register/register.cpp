@@ -1,0 +1,53 @@
+#include "report/register/register.hpp"
+
+#include "report/register/dates.hpp"
+#include "report/register/detail.hpp"
+#include "report/register/inside.hpp"
+#include "report/register/migrations.hpp"
+
+namespace tipwright::report {
+
+Register::Register(std::unique_ptr<Inside> inside) : inside_(std::move(inside)) {}
+Register::~Register() = default;
+Register::Register(Register&&) noexcept = default;
+Register& Register::operator=(Register&&) noexcept = default;
+
+Result<Register> Register::open(const std::string& location, const std::string& now, bool create) {
+    return answered([&] {
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, quoted(now) + " is no UTC time", "now");
+        std::unique_ptr<Inside> inside = Inside::open(location, create);
+        Database& database = *inside->database;
+        if (schema_version(database) == 0 && !create)
+            stop(FaultCode::file_missing, "there is no register", database.where(), "make one first");
+        migrate(database, migrations(), now);
+        // A database that can be opened may still be one cut short: its log must end where its head says.
+        const Outcome whole = snapshot(*inside, [&] {
+            const AuditHead head = read_audit_head(database);
+            const std::optional<Row> last = database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
+            if (head.seq != (last ? last->integer(0) : 0) || (last && last->text(1) != head.hash))
+                stop(FaultCode::damaged, "the audit log does not end where its head says", database.where(),
+                     "restore the last backup");
+            return Done{};
+        });
+        if (!whole) throw Stop{whole.fault()};
+        return Register(std::move(inside));
+    });
+}
+
+Outcome Register::accept_clock(const Stamp& stamp, const std::string& why) {
+    return answered([&] {
+        if (why.empty()) stop(FaultCode::missing_field, "accepting an earlier time needs a reason", "why");
+        check_text("why", why);
+        // The one write that may be earlier than the last: made at the last one's time, it then sets the head back.
+        const std::string ahead = read_audit_head(*inside_->database).at;
+        Stamp late = stamp;
+        if (late.now < ahead) late.now = ahead;
+        Writer writer(*inside_, late, Right::issue);
+        writer.log("accept clock", "register", 0, Detail().text("now", stamp.now).text("why", why).json());
+        writer.database.run("UPDATE audit_head SET at = :p1 WHERE id = 1", {stamp.now});
+        writer.commit();
+        return Done{};
+    });
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,130 @@
+// Register: gauges, stations, customers, instruments, runs, records, certificates, orders, findings, adjustments, and
+// an audit log of every write; over SQLite (a folder, no set-up) or PostgreSQL (a connection string, shared by benches
+// and workshops). One object is one connection: use it from one thread at a time; others open their own.
+// A certificate goes draft -> checked by a second person -> issued; numbers BENCH-YEAR-NNNNN have no gaps; an issued one
+// never changes, amendments and replacements refer to it. Every write is one transaction: whole or not at all.
+// Faults: not_permitted (rules), duplicate, missing_field, bad_value, inconsistent (clock set back, records that do not
+// belong together), unknown_field (no such thing), damaged, database_unreachable, disk_full, ...
+#pragma once
+
+#include <memory>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "calib/fault.hpp"
+#include "report/register/entries.hpp"
+#include "report/register/table.hpp"
+
+namespace tipwright::report {
+
+// A clock may lag behind the register's last entry by this much before it counts as set back; benches that share a
+// server never agree to the second.
+inline constexpr int clock_tolerance_s = 300;
+
+struct IssueOptions {
+    int threads = 1;       // that draw at once
+    int group = 16;        // certificates a transaction
+    // Told of each stage ("numbered", "drawn", "stored", "written", "committed"), for progress and tests.
+    std::function<void(std::string_view stage, std::size_t done)> on_stage;
+};
+
+struct ListWish {
+    std::string customer;      // name; empty: any
+    std::string station;       // name, with a customer
+    std::string from_month;    // "2031-05"; empty: from the first
+    std::string to_month;      // and including this one; empty: to the last
+    std::size_t limit = 1000;  // rows
+};
+
+class Register {
+public:
+    // `location`: a folder (register.sqlite and documents/ are kept in it) or a PostgreSQL connection string.
+    // Brings an older schema up to date. `create`: makes the register when there is none.
+    static Result<Register> open(const std::string& location, const std::string& now, bool create = false);
+    ~Register();
+    Register(Register&&) noexcept;
+    Register& operator=(Register&&) noexcept;
+
+    // --- people, customers, things. An id of 0 enters a new one, any other changes that one. ---
+    // The first person of a register enters themselves and may issue.
+    Result<Id> put_person(const Stamp& stamp, const Person& person);
+    Result<Id> put_customer(const Stamp& stamp, const Customer& customer);
+    Result<Id> put_station(const Stamp& stamp, const Station& station);
+    // The same serial under another model is refused unless `other_model_meant`.
+    Result<Id> put_gauge(const Stamp& stamp, const GaugeEntry& gauge, bool other_model_meant = false);
+    Result<Id> put_instrument(const Stamp& stamp, const InstrumentEntry& instrument);
+    Result<Id> put_calibration(const Stamp& stamp, const InstrumentCalibration& calibration);
+    // Its own calibration failed: it was good up to good_until. Gives the certificates to recall.
+    Result<Table> instrument_failed(const Stamp& stamp, Id instrument, const std::string& good_until,
+                                    const std::string& found_on, const std::string& found);
+    // CSV with a heading; see import.hpp for its columns. All or nothing.
+    Result<ImportReport> import_gauges(const Stamp& stamp, std::string_view csv, const std::string& name);
+
+    Result<std::vector<Person>> people();
+    Result<Customer> customer(const std::string& name);
+    Result<GaugeEntry> gauge(Id id);
+    Result<std::vector<GaugeEntry>> gauges_with_serial(const std::string& serial);
+    Result<std::vector<InstrumentEntry>> instruments_with_serial(const std::string& serial);
+
+    // --- service ---
+    Result<Id> open_order(const Stamp& stamp, const Order& order);
+    Result<Id> add_finding(const Stamp& stamp, const Finding& finding);
+    Result<Id> add_adjustment(const Stamp& stamp, const Adjustment& adjustment);
+    Outcome close_order(const Stamp& stamp, Id order);
+    // Of all gauges of a kind, oldest first: what turns of the screws have done before.
+    Result<std::vector<Adjustment>> adjustments_of_kind(const std::string& kind);
+
+    // --- records and certificates ---
+    // Enters gauge, customer, station and instruments too, where they are new.
+    Result<Id> enter_record(const Stamp& stamp, const Record& record, const std::string& bench);
+    Result<Id> draft(const Stamp& stamp, const Draft& draft);
+    Outcome mark_checked(const Stamp& stamp, Id certificate);
+    Outcome send_back(const Stamp& stamp, Id certificate, const std::string& why);
+    Outcome discard(const Stamp& stamp, Id certificate, const std::string& why);
+    // Numbers, seals, has the documents made, stores them, and only then says so. `bench`: 1 to 8 capital
+    // letters or digits. PDF and XML get their seal line here.
+    Result<Issued> issue(const Stamp& stamp, Id certificate, const std::string& bench, const seal::SigningKey& key,
+                         const DocumentMaker& maker, const IssueOptions& options = {});
+    // Any number of them, by groups; the answer to each, in order. One that fails leaves no gap.
+    std::vector<Result<Issued>> issue_many(const Stamp& stamp, const std::vector<Id>& certificates,
+                                           const std::string& bench, const seal::SigningKey& key,
+                                           const DocumentMaker& maker, const IssueOptions& options = {});
+    Result<Certificate> certificate(Id id);
+    Result<Certificate> certificate(const std::string& number);
+    Result<std::string> document(const std::string& sha256);
+
+    // --- questions ---
+    Result<Table> life(const std::string& serial);
+    Result<Table> due(const ListWish& wish);
+    // Certificates that used an instrument between two dates, both included.
+    Result<Table> recall(Id instrument, const std::string& from, const std::string& to, std::size_t limit = 100000);
+    // Gauges of a kind (empty: any) whose error moved by more than `percent` in the `years` before `today`; what an
+    // adjustment moved does not count.
+    Result<Table> drifted(const std::string& kind, double percent, double years, const std::string& today);
+    // As found, by kind and whole years since the gauge went into service (or was first calibrated here).
+    Result<Table> in_tolerance(const std::string& kind = {});
+    // Drafts and checked certificates that wait.
+    Result<Table> open_work();
+    Result<Table> audit_log(std::size_t last = 100);
+
+    // --- keeping ---
+    // Into a folder, while others write; documents that are there already are not copied again.
+    Outcome backup(const std::string& folder, const std::string& now);
+    // Into a new register at `location`, of either kind. Everything is checked before and after.
+    static Outcome restore(const std::string& folder, const std::string& location, const std::string& now);
+    // Everything that can be checked: database, audit chain, numbers, rows against the log, documents, seals.
+    Result<InspectionReport> inspect(const seal::PublicKeys* keys);
+    // Removes documents nothing names.
+    Outcome tidy(const Stamp& stamp);
+    // After a clock that ran ahead was put right: entries may be earlier than the last one again.
+    Outcome accept_clock(const Stamp& stamp, const std::string& why);
+
+    struct Inside;  // for the files of this folder
+
+private:
+    explicit Register(std::unique_ptr<Inside> inside);
+    std::unique_ptr<Inside> inside_;
+};
+
+}  // namespace tipwright::report
