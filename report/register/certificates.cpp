@@ -204,6 +204,7 @@ Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
         Database& database = writer.database;
         if (draft.as_found == 0 && draft.as_left == 0)
             stop(FaultCode::missing_field, "a certificate rests on at least one record", "record");
+        const Id refers_to = check_reference(database, draft);
         std::optional<RecordRow> found;
         std::optional<RecordRow> left;
         if (draft.as_found != 0) found = read_record(database, draft.as_found);
@@ -221,7 +222,6 @@ Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
             if (!order || order->integer(0) != gauge)
                 stop(FaultCode::inconsistent, "there is no order " + std::to_string(draft.order) + " of this gauge", "order");
         }
-        const Id refers_to = check_reference(database, draft);
         const std::string day = left ? left->calibrated_on : found->calibrated_on;
         const Id id = database.insert(
             "INSERT INTO certificates (kind, state, gauge_id, order_id, as_found_id, as_left_id, calibrated_on, refers_to, "

@@ -116,7 +116,10 @@ struct Database::Session {
         return *prepared.emplace(std::move(key), std::move(made)).first->second;
     }
 
+    // What the database said, without SOCI's copy of the statement and its values.
     std::string shown(std::string text) const {
+        for (const char* doing : {" while executing \"", " while preparing \"", " while fetching data from \""})
+            text = text.substr(0, text.find(doing));
         for (const std::string& secret : secrets)
             for (std::size_t at = 0; !secret.empty() && (at = text.find(secret, at)) != std::string::npos;)
                 text.replace(at, secret.size(), "***");

@@ -43,7 +43,8 @@ Id put_row(Database& database, const std::string& table, Id id, const std::vecto
     for (std::size_t i = 0; i < columns.size(); ++i)
         sql += (i > 0 ? ", " : "") + columns[i] + " = :p" + std::to_string(i + 1);
     values.emplace_back(id);
-    database.run("UPDATE " + table + " SET " + sql + " WHERE id = :p" + std::to_string(values.size()), std::move(values));
+    sql = "UPDATE " + table + " SET " + sql + " WHERE id = :p" + std::to_string(values.size());
+    database.run(sql, std::move(values));
     return id;
 }
 
@@ -187,9 +188,13 @@ Id put_station_row(Writer& writer, const Station& station) {
 Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant) {
     Database& database = writer.database;
     check_gauge(database, gauge);
-    if (gauge.id != 0) must_exist(database, "gauges", gauge.id, "gauge");
     const std::string serial = key_of(gauge.serial);
     const std::string model = key_of(gauge.model);
+    if (gauge.id != 0) {
+        const GaugeEntry before = read_gauge(database, gauge.id);
+        // What stood beside another model before was meant then.
+        other_model_meant = other_model_meant || (key_of(before.serial) == serial && key_of(before.model) == model);
+    }
     for (const Row& row : database.rows("SELECT model, model_key FROM gauges WHERE serial_key = :p1 AND id <> :p2", "tt",
                                         {serial, gauge.id})) {
         if (row.text(1) == model)
