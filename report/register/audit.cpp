@@ -9,7 +9,8 @@ namespace {
 AuditHead read_head(Database& database, const char* sql) {
     const std::optional<Row> row = database.row(sql, "itt");
     if (!row)
-        throw Stop{{FaultCode::damaged, "the audit log has no head", database.where(), "restore the last backup"}};
+        throw Stop{
+            {FaultCode::damaged, "the audit log has no head", database.where(), "restore the last backup"}};
     return {row->integer(0), row->text(1), row->text(2)};
 }
 
@@ -18,8 +19,8 @@ AuditHead read_head(Database& database, const char* sql) {
 std::string audit_hash(const std::string& before, const AuditEntry& entry) {
     seal::Sha256 digest;
     digest.add(before);
-    for (const std::string& field : {std::to_string(entry.seq), entry.at, entry.person, entry.action, entry.subject,
-                                     std::to_string(entry.subject_id), entry.detail}) {
+    for (const std::string& field : {std::to_string(entry.seq), entry.at, entry.person, entry.action,
+                                     entry.subject, std::to_string(entry.subject_id), entry.detail}) {
         digest.add(std::to_string(field.size()) + ":");
         digest.add(field);
     }
@@ -42,8 +43,10 @@ void append_audit(Database& database, AuditHead& head, AuditEntry entry) {
     database.run(
         "INSERT INTO audit (seq, at, person, action, subject, subject_id, detail, hash) "
         "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8)",
-        {entry.seq, entry.at, entry.person, entry.action, entry.subject, entry.subject_id, entry.detail, entry.hash});
-    database.run("UPDATE audit_head SET seq = :p1, at = :p2, hash = :p3 WHERE id = 1", {entry.seq, entry.at, entry.hash});
+        {entry.seq, entry.at, entry.person, entry.action, entry.subject, entry.subject_id, entry.detail,
+         entry.hash});
+    database.run("UPDATE audit_head SET seq = :p1, at = :p2, hash = :p3 WHERE id = 1",
+                 {entry.seq, entry.at, entry.hash});
     head = {entry.seq, entry.at, entry.hash};
 }
 

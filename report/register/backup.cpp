@@ -1,7 +1,7 @@
 // Backup and restore, the same for both databases, so that a register also moves from one to the other.
-// A backup folder holds documents/ (shared by all backups made into it: a document never changes) and, a backup, one
-// folder named by its time: tables/<name>.jsonl (a row a line, as a JSON array) and backup.txt, which says what belongs
-// to it with checksums:
+// A backup folder holds documents/ (shared by all backups made into it: a document never changes) and, a
+// backup, one folder named by its time: tables/<name>.jsonl (a row a line, as a JSON array) and backup.txt,
+// which says what belongs to it with checksums:
 //   tipwright register backup 1
 //   made 2031-05-04T10:11:12Z
 //   schema 1
@@ -90,10 +90,14 @@ std::string join(const std::vector<std::string>& parts) {
 std::string line_of(const Row& row) {
     nlohmann::json out = nlohmann::json::array();
     for (const Cell& cell : row.cells) {
-        if (const auto* integer = std::get_if<std::int64_t>(&cell)) out.push_back(*integer);
-        else if (const auto* real = std::get_if<double>(&cell)) out.push_back(*real);
-        else if (const auto* text = std::get_if<std::string>(&cell)) out.push_back(*text);
-        else out.push_back(nullptr);
+        if (const auto* integer = std::get_if<std::int64_t>(&cell))
+            out.push_back(*integer);
+        else if (const auto* real = std::get_if<double>(&cell))
+            out.push_back(*real);
+        else if (const auto* text = std::get_if<std::string>(&cell))
+            out.push_back(*text);
+        else
+            out.push_back(nullptr);
     }
     return out.dump(-1, ' ', false, nlohmann::json::error_handler_t::replace) + "\n";
 }
@@ -147,10 +151,11 @@ std::string backup_in(const std::string& folder) {
     std::error_code error;
     if (std::filesystem::exists(folder + "/backup.txt", error)) return folder;
     std::string newest;
-    for (std::filesystem::directory_iterator it(folder, error); !error && it != std::filesystem::directory_iterator();
-         it.increment(error)) {
+    for (std::filesystem::directory_iterator it(folder, error);
+         !error && it != std::filesystem::directory_iterator(); it.increment(error)) {
         const std::string name = it->path().filename().string();
-        if (std::filesystem::exists(it->path() / "backup.txt") && name > newest && name.find(".new") == std::string::npos)
+        if (std::filesystem::exists(it->path() / "backup.txt") && name > newest &&
+            name.find(".new") == std::string::npos)
             newest = name;
     }
     if (newest.empty()) stop(FaultCode::file_missing, "there is no backup here", folder, "check the folder");
@@ -171,11 +176,13 @@ Manifest read_manifest(const std::string& folder) {
     if (!text) throw Stop{text.fault()};
     const std::size_t end = text->rfind("end ");
     if (end == std::string::npos || text->substr(end) != "end " + sha256_hex(text->substr(0, end)) + "\n")
-        stop(FaultCode::damaged, "the list of this backup was changed or cut short", path, "use another backup");
+        stop(FaultCode::damaged, "the list of this backup was changed or cut short", path,
+             "use another backup");
     seal::LineReader lines(*text, path);
     lines.next();
     if (lines.line() != "tipwright register backup 1")
-        throw Stop{lines.fault(FaultCode::unsupported_version, "a backup of a version this program does not read")};
+        throw Stop{
+            lines.fault(FaultCode::unsupported_version, "a backup of a version this program does not read")};
     while (lines.next()) {
         const std::vector<std::string> words = lines.words();
         if (words.size() == 2 && words[0] == "made") out.made = words[1];
@@ -184,7 +191,8 @@ Manifest read_manifest(const std::string& folder) {
             out.audit_seq = number(words[1]);
             out.audit_hash = words[2];
         }
-        if (words.size() == 4 && words[0] == "table") out.tables.emplace_back(words[1], Manifest::Entry{number(words[2]), words[3]});
+        if (words.size() == 4 && words[0] == "table")
+            out.tables.emplace_back(words[1], Manifest::Entry{number(words[2]), words[3]});
     }
     return out;
 }
@@ -221,14 +229,18 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
         if (!values.is_array() || values.size() != table.columns.size())
             stop(FaultCode::damaged, "the line is no row of this table", where, "use another backup");
         std::vector<Cell> cells;
-        for (std::size_t i = 0; i < values.size(); ++i) cells.push_back(cell_of(values[i], table.types[i], where));
+        for (std::size_t i = 0; i < values.size(); ++i)
+            cells.push_back(cell_of(values[i], table.types[i], where));
         database.run(sql, std::move(cells));
     }
     if (rows != entry->second.rows || seal::to_hex(digest.bytes()) != entry->second.sha256)
-        stop(FaultCode::damaged, "the file was changed or cut short after the backup", path, "use another backup");
+        stop(FaultCode::damaged, "the file was changed or cut short after the backup", path,
+             "use another backup");
     if (table.own_id && database.dialect() == Dialect::postgresql)
-        database.row("SELECT setval(pg_get_serial_sequence(:p1, 'id'), coalesce(max(id), 0) + 1, false) FROM " + table.name,
-                     "i", {table.name});
+        database.row(
+            "SELECT setval(pg_get_serial_sequence(:p1, 'id'), coalesce(max(id), 0) + 1, false) FROM " +
+                table.name,
+            "i", {table.name});
 }
 
 void load(Register::Inside& inside, const Manifest& manifest, const std::string& now) {
@@ -282,8 +294,8 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         Database& database = *inside_->database;
         const AuditHead head = read_audit_head(database);
         std::string list = "tipwright register backup 1\nmade " + now + "\nschema " +
-                           std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) + " " +
-                           (head.hash.empty() ? "-" : head.hash) + "\n";
+                           std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) +
+                           " " + (head.hash.empty() ? "-" : head.hash) + "\n";
         for (const TableShape& table : table_shapes())
             list += write_table(database, table, unfinished + "/tables") + "\n";
         const std::unique_ptr<DocumentStore> copy = folder_store(folder + "/documents");
@@ -309,8 +321,8 @@ Outcome Register::restore(const std::string& folder, const std::string& location
         if (manifest.audit_hash == "-") manifest.audit_hash.clear();
         if (manifest.schema < 1 || manifest.schema > migrations().back().version)
             stop(FaultCode::unsupported_version,
-                 "the backup has schema version " + std::to_string(manifest.schema) + ", this program knows up to " +
-                     std::to_string(migrations().back().version),
+                 "the backup has schema version " + std::to_string(manifest.schema) +
+                     ", this program knows up to " + std::to_string(migrations().back().version),
                  manifest.folder, "use the newer tipwright");
         std::unique_ptr<Inside> inside = Inside::open(location, true);
         if (schema_version(*inside->database) != 0)

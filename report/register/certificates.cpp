@@ -17,7 +17,8 @@ CertificateKind kind_named(const std::string& name) {
 }
 
 CertificateState state_named(const std::string& name) {
-    for (const CertificateState state : {CertificateState::checked, CertificateState::issued, CertificateState::discarded})
+    for (const CertificateState state :
+         {CertificateState::checked, CertificateState::issued, CertificateState::discarded})
         if (name_of(state) == name) return state;
     return CertificateState::draft;
 }
@@ -30,11 +31,12 @@ std::string draft_name(Id id) {
 Certificate must_be(Database& database, Id id, CertificateState wanted) {
     Certificate out = read_certificate(database, id);
     if (out.state == CertificateState::issued)
-        stop(FaultCode::not_permitted, "certificate " + out.number + " is issued and cannot be changed", draft_name(id),
-             "amend or replace it");
+        stop(FaultCode::not_permitted, "certificate " + out.number + " is issued and cannot be changed",
+             draft_name(id), "amend or replace it");
     if (out.state != wanted)
         stop(FaultCode::not_permitted,
-             "is " + std::string(name_of(out.state)) + ", must be " + std::string(name_of(wanted)), draft_name(id));
+             "is " + std::string(name_of(out.state)) + ", must be " + std::string(name_of(wanted)),
+             draft_name(id));
     return out;
 }
 
@@ -44,13 +46,15 @@ void check_record_for(Database& database, const Draft& draft, const RecordRow& r
         stop(FaultCode::not_permitted, "the record is incomplete: no certificate can rest on it", where,
              "measure again, or finish the run");
     if (record.state != state)
-        stop(FaultCode::inconsistent, "the record says " + record.state + ", it is wanted as " + state, where);
+        stop(FaultCode::inconsistent, "the record says " + record.state + ", it is wanted as " + state,
+             where);
     if (draft.kind != CertificateKind::original) return;
-    if (const std::optional<Row> used = database.row(
-            "SELECT id FROM certificates WHERE (as_found_id = :p1 OR as_left_id = :p1) AND state <> 'discarded' AND "
-            "gauge_id = :p2 ORDER BY id LIMIT 1",
-            "i", {record.id, record.gauge}))
-        stop(FaultCode::duplicate, "certificate " + std::to_string(used->integer(0)) + " rests on this record already", where,
+    if (const std::optional<Row> used = database.row("SELECT id FROM certificates WHERE (as_found_id = :p1 "
+                                                     "OR as_left_id = :p1) AND state <> 'discarded' AND "
+                                                     "gauge_id = :p2 ORDER BY id LIMIT 1",
+                                                     "i", {record.id, record.gauge}))
+        stop(FaultCode::duplicate,
+             "certificate " + std::to_string(used->integer(0)) + " rests on this record already", where,
              "amend or replace that one");
 }
 
@@ -62,13 +66,15 @@ Id check_reference(Database& database, const Draft& draft) {
     }
     const Id id = certificate_with_number(database, draft.refers_to);
     if (id == 0)
-        stop(FaultCode::unknown_field, "the register has no issued certificate " + quoted(draft.refers_to), "refers_to");
+        stop(FaultCode::unknown_field, "the register has no issued certificate " + quoted(draft.refers_to),
+             "refers_to");
     if (draft.reason.empty())
-        stop(FaultCode::missing_field, "an amendment or replacement says why", "reason", "ISO/IEC 17025:2017 7.8.8");
+        stop(FaultCode::missing_field, "an amendment or replacement says why", "reason",
+             "ISO/IEC 17025:2017 7.8.8");
     check_text("reason", draft.reason);
     if (const std::string later = superseded_by(database, id); !later.empty())
-        stop(FaultCode::not_permitted, "certificate " + draft.refers_to + " was replaced by " + later, "refers_to",
-             "refer to that one");
+        stop(FaultCode::not_permitted, "certificate " + draft.refers_to + " was replaced by " + later,
+             "refers_to", "refer to that one");
     return id;
 }
 
@@ -94,8 +100,10 @@ std::optional<NumberParts> parts_of_number(const std::string& number) {
         const auto [end, error] = std::from_chars(number.data() + from, number.data() + to, value);
         return error == std::errc{} && end == number.data() + to;
     };
-    if (!read(first + 1, second, out.year) || !read(second + 1, number.size(), out.sequence)) return std::nullopt;
-    if (!is_bench_code(out.bench) || number_text(out.bench, out.year, out.sequence) != number) return std::nullopt;
+    if (!read(first + 1, second, out.year) || !read(second + 1, number.size(), out.sequence))
+        return std::nullopt;
+    if (!is_bench_code(out.bench) || number_text(out.bench, out.year, out.sequence) != number)
+        return std::nullopt;
     return out;
 }
 
@@ -126,7 +134,8 @@ std::string superseded_by(Database& database, Id id) {
 
 RecordRow read_record(Database& database, Id id) {
     const std::optional<Row> row = database.row(
-        "SELECT r.id, u.gauge_id, u.bench, r.state, r.complete, u.operator_name, u.started_at, u.ended_at, r.sha256, "
+        "SELECT r.id, u.gauge_id, u.bench, r.state, r.complete, u.operator_name, u.started_at, u.ended_at, "
+        "r.sha256, "
         "r.points FROM records r JOIN runs u ON u.id = r.run_id WHERE r.id = :p1",
         "iittittttt", {id});
     if (!row) stop(FaultCode::unknown_field, "the register has no record " + std::to_string(id), "record");
@@ -139,16 +148,21 @@ RecordRow read_record(Database& database, Id id) {
 
 Certificate read_certificate(Database& database, Id id) {
     const std::optional<Row> row = database.row(
-        "SELECT c.id, c.kind, c.state, c.gauge_id, g.serial, c.as_found_id, c.as_left_id, c.calibrated_on, c.reason, "
-        "d.name, c.drafted_at, k.name, c.checked_at, i.name, c.issued_at, s.bench, s.year, c.sequence, c.fingerprint, "
-        "c.key_id, c.signature, c.as_left_sha256, c.as_found_sha256, c.pdf_sha256, c.xml_sha256, c.drift_percent, "
+        "SELECT c.id, c.kind, c.state, c.gauge_id, g.serial, c.as_found_id, c.as_left_id, c.calibrated_on, "
+        "c.reason, "
+        "d.name, c.drafted_at, k.name, c.checked_at, i.name, c.issued_at, s.bench, s.year, c.sequence, "
+        "c.fingerprint, "
+        "c.key_id, c.signature, c.as_left_sha256, c.as_found_sha256, c.pdf_sha256, c.xml_sha256, "
+        "c.drift_percent, "
         "c.drift_en, c.drift_at_mm_h, c.drift_since, rs.bench, rs.year, rc.sequence FROM certificates c "
         "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
         "LEFT JOIN people k ON k.id = c.checked_by LEFT JOIN people i ON i.id = c.issued_by "
         "LEFT JOIN number_series s ON s.id = c.series_id LEFT JOIN certificates rc ON rc.id = c.refers_to "
         "LEFT JOIN number_series rs ON rs.id = rc.series_id WHERE c.id = :p1",
         "ittitiitttttttttiitttttttrrrttii", {id});
-    if (!row) stop(FaultCode::unknown_field, "the register has no certificate " + std::to_string(id), "certificate");
+    if (!row)
+        stop(FaultCode::unknown_field, "the register has no certificate " + std::to_string(id),
+             "certificate");
     Certificate out;
     out.id = row->integer(0);
     out.kind = kind_named(row->text(1));
@@ -169,7 +183,8 @@ Certificate read_certificate(Database& database, Id id) {
     if (out.state != CertificateState::issued) return out;
     out.number = number_text(row->text(15), row->integer(16), row->integer(17));
     const std::optional<std::string> signature = seal::from_base64(row->text(20));
-    out.seal = seal::Seal{out.number, row->text(18), row->text(19), signature ? seal::to_hex(*signature) : ""};
+    out.seal =
+        seal::Seal{out.number, row->text(18), row->text(19), signature ? seal::to_hex(*signature) : ""};
     const bool both = !row->null(21) && !row->null(22);
     out.record_sha256 = row->null(21) ? row->text(22) : row->text(21);
     if (both) out.as_found_sha256 = row->text(22);
@@ -183,15 +198,19 @@ Certificate read_certificate(Database& database, Id id) {
         "tii", {id}, [&](const Row& amended) {
             out.amended_by.push_back(number_text(amended.text(0), amended.integer(1), amended.integer(2)));
         });
-    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name", "tt", {id},
-                  [&](const Row& other) { out.others.push_back({other.text(0), other.text(1)}); });
+    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name",
+                  "tt", {id}, [&](const Row& other) {
+                      out.others.push_back({other.text(0), other.text(1)});
+                  });
     return out;
 }
 
 std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_found, Id but) {
     const std::optional<Row> before = database.row(
-        "SELECT c.calibrated_on, r.points FROM certificates c JOIN records r ON r.id = coalesce(c.as_left_id, c.as_found_id) "
-        "WHERE c.gauge_id = :p1 AND c.state = 'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id <> :p4 AND "
+        "SELECT c.calibrated_on, r.points FROM certificates c JOIN records r ON r.id = "
+        "coalesce(c.as_left_id, c.as_found_id) "
+        "WHERE c.gauge_id = :p1 AND c.state = 'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id "
+        "<> :p4 AND "
         "NOT EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND "
         "n.state = 'issued') ORDER BY c.calibrated_on DESC, c.id DESC LIMIT 1",
         "tt", {as_found.gauge, as_found.calibrated_on, but, as_found.id});
@@ -220,15 +239,19 @@ Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
             const std::optional<Row> order =
                 database.row("SELECT gauge_id FROM orders WHERE id = :p1", "i", {draft.order});
             if (!order || order->integer(0) != gauge)
-                stop(FaultCode::inconsistent, "there is no order " + std::to_string(draft.order) + " of this gauge", "order");
+                stop(FaultCode::inconsistent,
+                     "there is no order " + std::to_string(draft.order) + " of this gauge", "order");
         }
         const std::string day = left ? left->calibrated_on : found->calibrated_on;
         const Id id = database.insert(
-            "INSERT INTO certificates (kind, state, gauge_id, order_id, as_found_id, as_left_id, calibrated_on, refers_to, "
-            "reason, drafted_by, drafted_at) VALUES (:p1, 'draft', :p2, :p3, :p4, :p5, :p6, :p7, :p8, :p9, :p10) "
+            "INSERT INTO certificates (kind, state, gauge_id, order_id, as_found_id, as_left_id, "
+            "calibrated_on, refers_to, "
+            "reason, drafted_by, drafted_at) VALUES (:p1, 'draft', :p2, :p3, :p4, :p5, :p6, :p7, :p8, :p9, "
+            ":p10) "
             "RETURNING id",
             {std::string(name_of(draft.kind)), gauge, reference(draft.order), reference(draft.as_found),
-             reference(draft.as_left), day, reference(refers_to), nullable_text(draft.reason), writer.person, stamp.now});
+             reference(draft.as_left), day, reference(refers_to), nullable_text(draft.reason), writer.person,
+             stamp.now});
         writer.log("draft", "certificate", id,
                    Detail()
                        .integer("as_found", draft.as_found)
@@ -245,14 +268,17 @@ Outcome Register::mark_checked(const Stamp& stamp, Id id) {
     return written(*inside_, stamp, Right::check, [&](Writer& writer) {
         const Certificate certificate = must_be(writer.database, id, CertificateState::draft);
         if (certificate.drafted_by == stamp.person)
-            stop(FaultCode::not_permitted, quoted(stamp.person) + " drafted this certificate and cannot check it too",
-                 draft_name(id), "have a second person check it");
+            stop(FaultCode::not_permitted,
+                 quoted(stamp.person) + " drafted this certificate and cannot check it too", draft_name(id),
+                 "have a second person check it");
         for (const Id record : {certificate.as_found, certificate.as_left})
             if (record != 0 && read_record(writer.database, record).operator_name == stamp.person)
-                stop(FaultCode::not_permitted, quoted(stamp.person) + " made the measurement and cannot check it too",
-                     draft_name(id), "have a second person check it");
-        writer.database.run("UPDATE certificates SET state = 'checked', checked_by = :p1, checked_at = :p2 WHERE id = :p3",
-                            {writer.person, stamp.now, id});
+                stop(FaultCode::not_permitted,
+                     quoted(stamp.person) + " made the measurement and cannot check it too", draft_name(id),
+                     "have a second person check it");
+        writer.database.run(
+            "UPDATE certificates SET state = 'checked', checked_by = :p1, checked_at = :p2 WHERE id = :p3",
+            {writer.person, stamp.now, id});
         writer.log("check", "certificate", id, "{}");
         return Done{};
     });
@@ -262,8 +288,9 @@ Outcome Register::send_back(const Stamp& stamp, Id id, const std::string& why) {
     return written(*inside_, stamp, Right::check, [&](Writer& writer) {
         must_be(writer.database, id, CertificateState::checked);
         check_text("why", why);
-        writer.database.run("UPDATE certificates SET state = 'draft', checked_by = NULL, checked_at = NULL WHERE id = :p1",
-                            {id});
+        writer.database.run(
+            "UPDATE certificates SET state = 'draft', checked_by = NULL, checked_at = NULL WHERE id = :p1",
+            {id});
         writer.log("send back", "certificate", id, Detail().text("why", why).json());
         return Done{};
     });
@@ -272,8 +299,9 @@ Outcome Register::send_back(const Stamp& stamp, Id id, const std::string& why) {
 Outcome Register::discard(const Stamp& stamp, Id id, const std::string& why) {
     return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
         const Certificate found = read_certificate(writer.database, id);
-        must_be(writer.database, id,
-                found.state == CertificateState::checked ? CertificateState::checked : CertificateState::draft);
+        must_be(
+            writer.database, id,
+            found.state == CertificateState::checked ? CertificateState::checked : CertificateState::draft);
         if (why.empty()) stop(FaultCode::missing_field, "discarding a draft needs a reason", "why");
         check_text("why", why);
         writer.database.run("UPDATE certificates SET state = 'discarded' WHERE id = :p1", {id});
@@ -289,7 +317,9 @@ Result<Certificate> Register::certificate(Id id) {
 Result<Certificate> Register::certificate(const std::string& number) {
     return snapshot(*inside_, [&] {
         const Id id = certificate_with_number(*inside_->database, number);
-        if (id == 0) stop(FaultCode::unknown_field, "the register has no certificate " + quoted(number), "certificate");
+        if (id == 0)
+            stop(FaultCode::unknown_field, "the register has no certificate " + quoted(number),
+                 "certificate");
         return read_certificate(*inside_->database, id);
     });
 }

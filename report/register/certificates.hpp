@@ -34,7 +34,7 @@ struct RecordRow {
     Id id = 0;
     Id gauge = 0;
     std::string bench;
-    std::string state;         // "as_found", "as_left"
+    std::string state;  // "as_found", "as_left"
     bool complete = false;
     std::string operator_name;
     std::string started_at;
@@ -45,7 +45,8 @@ struct RecordRow {
 };
 RecordRow read_record(Database& database, Id id);
 
-// Drift of an as-found record since the last certificate of its gauge that still stands. `but`: not against that one.
+// Drift of an as-found record since the last certificate of its gauge that still stands. `but`: not against
+// that one.
 std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_found, Id but);
 
 }  // namespace tipwright::report

@@ -46,9 +46,10 @@ Result<Connection> read_connection(const std::string& text) {
     words["fallback_application_name"] = "tipwright";
     // Notices would be printed by libpq.
     words["options"] += " -c client_min_messages=error -c lock_timeout=30s";
-    out.place = "postgresql " + (words.contains("host") ? words["host"] : std::string("local server")) + " database " +
-                (words.contains("dbname") ? words["dbname"] : std::string("(default)"));
-    for (const auto& [name, value] : words) out.words += (out.words.empty() ? "" : " ") + name + "=" + quoted_word(value);
+    out.place = "postgresql " + (words.contains("host") ? words["host"] : std::string("local server")) +
+                " database " + (words.contains("dbname") ? words["dbname"] : std::string("(default)"));
+    for (const auto& [name, value] : words)
+        out.words += (out.words.empty() ? "" : " ") + name + "=" + quoted_word(value);
     return out;
 }
 

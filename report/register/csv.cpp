@@ -26,7 +26,8 @@ public:
             line.line = line_;
             for (;;) {
                 if (line.fields.size() == max_csv_fields)
-                    return fault(FaultCode::syntax, "more than " + std::to_string(max_csv_fields) + " fields");
+                    return fault(FaultCode::syntax,
+                                 "more than " + std::to_string(max_csv_fields) + " fields");
                 Result<CsvField> field = read_field();
                 if (!field) return field.fault();
                 line.fields.push_back(std::move(*field));
@@ -38,7 +39,8 @@ public:
             }
             if (at_ < text_.size() && text_[at_] == '\r') step();
             if (at_ < text_.size() && text_[at_] == '\n') step();
-            if (line.fields.size() > 1 || !line.fields.front().text.empty()) out.lines.push_back(std::move(line));
+            if (line.fields.size() > 1 || !line.fields.front().text.empty())
+                out.lines.push_back(std::move(line));
         }
         return out;
     }
@@ -50,7 +52,8 @@ private:
         if (at_ < text_.size() && text_[at_] == '"') {
             step();
             for (;;) {
-                if (at_ == text_.size()) return fault(FaultCode::syntax, "the quote that begins here is not closed", out.column);
+                if (at_ == text_.size())
+                    return fault(FaultCode::syntax, "the quote that begins here is not closed", out.column);
                 if (text_[at_] == '"') {
                     step();
                     if (at_ == text_.size() || text_[at_] != '"') break;
@@ -62,7 +65,8 @@ private:
             return out;
         }
         while (!at_end()) {
-            if (text_[at_] == '"') return fault(FaultCode::syntax, "a quote inside a field that is not quoted");
+            if (text_[at_] == '"')
+                return fault(FaultCode::syntax, "a quote inside a field that is not quoted");
             out.text.push_back(text_[at_]);
             step();
         }
@@ -86,7 +90,8 @@ private:
 
     Fault fault(FaultCode code, std::string what, int column = 0) const {
         return {code, std::move(what),
-                name_ + ":" + std::to_string(line_) + ":" + std::to_string(column > 0 ? column : column_), ""};
+                name_ + ":" + std::to_string(line_) + ":" + std::to_string(column > 0 ? column : column_),
+                ""};
     }
 
     std::string_view text_;
@@ -101,7 +106,8 @@ private:
 
 Result<CsvText> read_csv(std::string_view text, const std::string& name) {
     if (text.size() > max_csv_bytes)
-        return Fault{FaultCode::file_too_large, "larger than " + std::to_string(max_csv_bytes) + " bytes", name, ""};
+        return Fault{FaultCode::file_too_large, "larger than " + std::to_string(max_csv_bytes) + " bytes",
+                     name, ""};
     if (text.starts_with("\xef\xbb\xbf")) text.remove_prefix(3);
     return Reader(text, name, separator_of(text)).read();
 }

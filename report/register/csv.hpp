@@ -1,5 +1,6 @@
-// Reading CSV (RFC 4180) as spreadsheets write it: comma, semicolon or tab, whichever the heading uses; quotes; CRLF or
-// LF; a byte-order mark is skipped. Places are lines and columns of the text, counted from 1 in characters.
+// Reading CSV (RFC 4180) as spreadsheets write it: comma, semicolon or tab, whichever the heading uses;
+// quotes; CRLF or LF; a byte-order mark is skipped. Places are lines and columns of the text, counted from 1
+// in characters.
 #pragma once
 
 #include <string>

@@ -73,8 +73,9 @@ struct Database::Session {
                 soci = std::make_unique<soci::session>(soci::sqlite3, parameters);
             } else {
                 soci = std::make_unique<soci::session>(soci::postgresql, parameters);
-                PQsetNoticeProcessor(static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_,
-                                     no_notice, nullptr);
+                PQsetNoticeProcessor(
+                    static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_, no_notice,
+                    nullptr);
             }
             lost = false;
         } catch (const soci::soci_error& error) {
@@ -84,7 +85,8 @@ struct Database::Session {
     }
 
     Prepared& prepare(std::string_view sql, std::string_view columns, const std::vector<Cell>& cells) {
-        if (lost) throw Stop{{FaultCode::database_unreachable, "the connection was lost", where, "try again"}};
+        if (lost)
+            throw Stop{{FaultCode::database_unreachable, "the connection was lost", where, "try again"}};
         std::string key(sql);
         key.push_back('\0');
         for (const Cell& cell : cells) key.push_back(type_of(cell));
@@ -97,9 +99,12 @@ struct Database::Session {
             auto slot = std::make_unique<Slot>();
             slot->type = type_of(cells[i]);
             slot->name = "p" + std::to_string(i + 1);
-            if (slot->type == 'i') made->statement.exchange(soci::use(slot->integer, slot->indicator, slot->name));
-            if (slot->type == 'r') made->statement.exchange(soci::use(slot->real, slot->indicator, slot->name));
-            if (slot->type == 't') made->statement.exchange(soci::use(slot->text, slot->indicator, slot->name));
+            if (slot->type == 'i')
+                made->statement.exchange(soci::use(slot->integer, slot->indicator, slot->name));
+            if (slot->type == 'r')
+                made->statement.exchange(soci::use(slot->real, slot->indicator, slot->name));
+            if (slot->type == 't')
+                made->statement.exchange(soci::use(slot->text, slot->indicator, slot->name));
             made->parameters.push_back(std::move(slot));
         }
         for (const char type : columns) {
@@ -118,12 +123,14 @@ struct Database::Session {
 
     // What the database said, without SOCI's copy of the statement and its values.
     std::string shown(std::string text) const {
-        for (const char* doing : {" while executing \"", " while preparing \"", " while fetching data from \""})
+        for (const char* doing :
+             {" while executing \"", " while preparing \"", " while fetching data from \""})
             text = text.substr(0, text.find(doing));
         for (const std::string& secret : secrets)
             for (std::size_t at = 0; !secret.empty() && (at = text.find(secret, at)) != std::string::npos;)
                 text.replace(at, secret.size(), "***");
-        while (!text.empty() && (text.back() == '\n' || text.back() == '.' || text.back() == ' ')) text.pop_back();
+        while (!text.empty() && (text.back() == '\n' || text.back() == '.' || text.back() == ' '))
+            text.pop_back();
         return text;
     }
 
@@ -131,7 +138,8 @@ struct Database::Session {
     static std::string guard_text(std::string text) {
         if (const std::size_t at = text.find("ERROR:"); at != std::string::npos) text.erase(0, at + 6);
         text = text.substr(0, text.find("CONTEXT:"));
-        for (const char* prefix : {"sqlite3_statement_backend::loadOne: ", "sqlite3_statement_backend::loadRS: "})
+        for (const char* prefix :
+             {"sqlite3_statement_backend::loadOne: ", "sqlite3_statement_backend::loadRS: "})
             if (const std::size_t at = text.find(prefix); at != std::string::npos)
                 text.erase(0, at + std::string_view(prefix).size());
         const std::size_t start = text.find_first_not_of(" \n");
@@ -144,50 +152,61 @@ struct Database::Session {
         switch (error.result() & 0xFF) {
             case SQLITE_BUSY:
             case SQLITE_LOCKED:
-                return {FaultCode::database_unreachable, "another program holds the register, for longer than 30 s", where,
+                return {FaultCode::database_unreachable,
+                        "another program holds the register, for longer than 30 s", where,
                         "try again when it is done"};
             case SQLITE_CORRUPT:
             case SQLITE_NOTADB:
-                return {FaultCode::damaged, "the database is damaged (" + said + ")", where, "restore the last backup"};
+                return {FaultCode::damaged, "the database is damaged (" + said + ")", where,
+                        "restore the last backup"};
             case SQLITE_FULL:
                 return {FaultCode::disk_full, "no room left on the disk", where, "make room and try again"};
             case SQLITE_CONSTRAINT:
                 if (said.find("UNIQUE") != std::string::npos)
-                    return {FaultCode::duplicate, "already in the register (" + guard_text(said) + ")", where, ""};
+                    return {FaultCode::duplicate, "already in the register (" + guard_text(said) + ")", where,
+                            ""};
                 return {FaultCode::not_permitted, guard_text(said), where, ""};
             case SQLITE_CANTOPEN:
             case SQLITE_PERM:
             case SQLITE_READONLY:
-            case SQLITE_IOERR: return {FaultCode::file_unwritable, said, where, ""};
-            default: return {FaultCode::damaged, said, where, "check the register"};
+            case SQLITE_IOERR:
+                return {FaultCode::file_unwritable, said, where, ""};
+            default:
+                return {FaultCode::damaged, said, where, "check the register"};
         }
     }
 
     Fault fault_of(const soci::soci_error& error) {
-        if (const auto* sqlite = dynamic_cast<const soci::sqlite3_soci_error*>(&error)) return sqlite_fault(*sqlite);
+        if (const auto* sqlite = dynamic_cast<const soci::sqlite3_soci_error*>(&error))
+            return sqlite_fault(*sqlite);
         const std::string said = shown(error.what());
         if (dialect == Dialect::sqlite) {
             const bool absent = said.find("unable to open") != std::string::npos;
             return {absent ? FaultCode::file_unwritable : FaultCode::damaged, said, where, ""};
         }
         std::string state;
-        if (const auto* postgres = dynamic_cast<const soci::postgresql_soci_error*>(&error)) state = postgres->sqlstate();
+        if (const auto* postgres = dynamic_cast<const soci::postgresql_soci_error*>(&error))
+            state = postgres->sqlstate();
         if (state == "23505")
             return {FaultCode::duplicate, "already in the register (" + guard_text(said) + ")", where, ""};
-        if (state == "P0001" || state.starts_with("23")) return {FaultCode::not_permitted, guard_text(said), where, ""};
-        if (state.starts_with("53")) return {FaultCode::disk_full, guard_text(said), where, "make room on the server"};
+        if (state == "P0001" || state.starts_with("23"))
+            return {FaultCode::not_permitted, guard_text(said), where, ""};
+        if (state.starts_with("53"))
+            return {FaultCode::disk_full, guard_text(said), where, "make room on the server"};
         if (state == "55P03")
-            return {FaultCode::database_unreachable, "another program holds the register, for longer than 30 s", where,
+            return {FaultCode::database_unreachable,
+                    "another program holds the register, for longer than 30 s", where,
                     "try again when it is done"};
         if (state == "28P01" || state == "28000" || state == "42501")
             return {FaultCode::not_permitted, guard_text(said), where, "check user and password"};
         const bool broken =
             soci == nullptr || state.starts_with("08") || state.starts_with("57P") ||
-            PQstatus(static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_) != CONNECTION_OK;
+            PQstatus(static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_) !=
+                CONNECTION_OK;
         if (broken) {
             lost = true;
-            return {FaultCode::database_unreachable, "the server does not answer (" + guard_text(said) + ")", where,
-                    "nothing was written by halves; try again when it is back"};
+            return {FaultCode::database_unreachable, "the server does not answer (" + guard_text(said) + ")",
+                    where, "nothing was written by halves; try again when it is back"};
         }
         return {FaultCode::damaged, guard_text(said), where, "check the register"};
     }
@@ -199,7 +218,8 @@ Database::~Database() = default;
 std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool create) {
     struct stat found {};
     if (!create && ::stat(path.c_str(), &found) != 0)
-        throw Stop{{FaultCode::file_missing, "no register here", path, "check the folder, or make a register"}};
+        throw Stop{
+            {FaultCode::file_missing, "no register here", path, "check the folder, or make a register"}};
     if (path.find('"') != std::string::npos)
         throw Stop{{FaultCode::bad_value, "the path holds a quotation mark", path, "use another folder"}};
     auto session = std::make_unique<Session>();
@@ -210,8 +230,8 @@ std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool cr
     auto database = std::unique_ptr<Database>(new Database(std::move(session)));
     const std::optional<Row> mode = database->row("PRAGMA journal_mode=WAL", "t");
     if (!mode || mode->text(0) != "wal")
-        throw Stop{{FaultCode::file_unwritable, "the write-ahead log cannot be used on this file system", path,
-                    "keep the register on a local disk"}};
+        throw Stop{{FaultCode::file_unwritable, "the write-ahead log cannot be used on this file system",
+                    path, "keep the register on a local disk"}};
     // FULL: a commit has reached the disk before issue says so.
     database->run("PRAGMA synchronous=FULL");
     database->run("PRAGMA foreign_keys=ON");
@@ -230,8 +250,8 @@ std::unique_ptr<Database> Database::open_postgresql(const std::string& connectio
     auto database = std::unique_ptr<Database>(new Database(std::move(session)));
     const std::optional<Row> encoding = database->row("SHOW server_encoding", "t");
     if (!encoding || encoding->text(0) != "UTF8")
-        throw Stop{{FaultCode::bad_value, "the server's database does not keep its text as UTF8", database->where(),
-                    "create the database WITH ENCODING 'UTF8'"}};
+        throw Stop{{FaultCode::bad_value, "the server's database does not keep its text as UTF8",
+                    database->where(), "create the database WITH ENCODING 'UTF8'"}};
     return database;
 }
 
@@ -246,12 +266,15 @@ const std::string& Database::where() const {
 void Database::run(std::string_view sql, std::vector<Cell> parameters) {
     try {
         if (parameters.empty()) {
-            if (session_->lost) throw Stop{{FaultCode::database_unreachable, "the connection was lost", where(), "try again"}};
+            if (session_->lost)
+                throw Stop{
+                    {FaultCode::database_unreachable, "the connection was lost", where(), "try again"}};
             *session_->soci << std::string(sql);
             return;
         }
         Prepared& prepared = session_->prepare(sql, "", parameters);
-        for (std::size_t i = 0; i < parameters.size(); ++i) put(*prepared.parameters[i], std::move(parameters[i]));
+        for (std::size_t i = 0; i < parameters.size(); ++i)
+            put(*prepared.parameters[i], std::move(parameters[i]));
         prepared.statement.execute(true);
     } catch (const soci::soci_error& error) {
         session_->prepared.clear();
@@ -263,7 +286,8 @@ void Database::each(std::string_view sql, std::string_view columns, std::vector<
                     const std::function<void(const Row&)>& take) {
     try {
         Prepared& prepared = session_->prepare(sql, columns, parameters);
-        for (std::size_t i = 0; i < parameters.size(); ++i) put(*prepared.parameters[i], std::move(parameters[i]));
+        for (std::size_t i = 0; i < parameters.size(); ++i)
+            put(*prepared.parameters[i], std::move(parameters[i]));
         prepared.statement.execute(false);
         Row row;
         row.cells.resize(columns.size());
@@ -280,13 +304,15 @@ void Database::each(std::string_view sql, std::string_view columns, std::vector<
     }
 }
 
-std::vector<Row> Database::rows(std::string_view sql, std::string_view columns, std::vector<Cell> parameters) {
+std::vector<Row> Database::rows(std::string_view sql, std::string_view columns,
+                                std::vector<Cell> parameters) {
     std::vector<Row> out;
     each(sql, columns, std::move(parameters), [&](const Row& row) { out.push_back(row); });
     return out;
 }
 
-std::optional<Row> Database::row(std::string_view sql, std::string_view columns, std::vector<Cell> parameters) {
+std::optional<Row> Database::row(std::string_view sql, std::string_view columns,
+                                 std::vector<Cell> parameters) {
     std::optional<Row> out;
     each(sql, columns, std::move(parameters), [&](const Row& row) {
         if (!out) out = row;

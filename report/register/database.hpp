@@ -1,6 +1,7 @@
 // Database: the one SQL layer of the register, the same over SQLite and PostgreSQL (by SOCI, seen only in
-// database.cpp). Private to report/register: failures are thrown as Stop and turned into a Fault at the register's
-// own functions, after the transaction was rolled back. Parameters are written :p1, :p2, ... in the SQL.
+// database.cpp). Private to report/register: failures are thrown as Stop and turned into a Fault at the
+// register's own functions, after the transaction was rolled back. Parameters are written :p1, :p2, ... in
+// the SQL.
 #pragma once
 
 #include <cstdint>
@@ -27,7 +28,9 @@ public:
     bool null(std::size_t i) const { return std::holds_alternative<std::monostate>(cells[i]); }
     std::int64_t integer(std::size_t i) const { return null(i) ? 0 : std::get<std::int64_t>(cells[i]); }
     double real(std::size_t i) const { return std::get<double>(cells[i]); }
-    std::string text(std::size_t i) const { return null(i) ? std::string() : std::get<std::string>(cells[i]); }
+    std::string text(std::size_t i) const {
+        return null(i) ? std::string() : std::get<std::string>(cells[i]);
+    }
     std::optional<std::int64_t> maybe_integer(std::size_t i) const;
     std::optional<double> maybe_real(std::size_t i) const;
     std::vector<Cell> cells;
@@ -58,7 +61,8 @@ public:
     // INSERT ... RETURNING id
     std::int64_t insert(std::string_view sql, std::vector<Cell> parameters);
 
-    // SQLite takes its write lock at once, so a transaction that writes never fails half-way for another writer.
+    // SQLite takes its write lock at once, so a transaction that writes never fails half-way for another
+    // writer.
     void begin_write();
     // What is read is one state of the register, whatever others write meanwhile.
     void begin_snapshot();

@@ -35,14 +35,17 @@ bool is_name(const std::string& text) {
 
 class FolderStore : public DocumentStore {
 public:
-    explicit FolderStore(std::string folder) : folder_(std::move(folder)) { must(seal::make_folder(folder_)); }
+    explicit FolderStore(std::string folder) : folder_(std::move(folder)) {
+        must(seal::make_folder(folder_));
+    }
 
     std::string put(std::string_view bytes) override {
         check_size(bytes);
         const std::string name = sha256_hex(bytes);
         // A file of that name is complete: it got its name after its bytes were on the disk. Damage that came
         // later is mended here.
-        if (const Result<std::string> there = seal::read_whole(path(name), max_document_bytes); there && *there == bytes)
+        if (const Result<std::string> there = seal::read_whole(path(name), max_document_bytes);
+            there && *there == bytes)
             return name;
         must(seal::make_folder(folder_ + "/" + name.substr(0, 2)));
         must(seal::write_durably(path(name), bytes));
@@ -93,8 +96,10 @@ public:
     std::string put(std::string_view bytes) override {
         check_size(bytes);
         std::string name = sha256_hex(bytes);
-        database_.run("INSERT INTO documents (sha256, bytes) VALUES (:p1, decode(:p2, 'base64')) ON CONFLICT DO NOTHING",
-                      {name, seal::to_base64(bytes)});
+        database_.run(
+            "INSERT INTO documents (sha256, bytes) VALUES (:p1, decode(:p2, 'base64')) ON CONFLICT DO "
+            "NOTHING",
+            {name, seal::to_base64(bytes)});
         return name;
     }
 

@@ -1,8 +1,8 @@
-// DocumentStore: records, certificates and their attachments, each named by the SHA-256 of its bytes. A document is
-// written once and never changed, so a backup copies only what it lacks. With SQLite they are files in a folder
-// beside the database (which stays small, and the PDFs can be opened by hand); with PostgreSQL they are rows, since
-// several workshops share the server and not a disk. Written and flushed before the transaction that names them
-// commits. Private to report/register; failures are thrown as Stop.
+// DocumentStore: records, certificates and their attachments, each named by the SHA-256 of its bytes. A
+// document is written once and never changed, so a backup copies only what it lacks. With SQLite they are
+// files in a folder beside the database (which stays small, and the PDFs can be opened by hand); with
+// PostgreSQL they are rows, since several workshops share the server and not a disk. Written and flushed
+// before the transaction that names them commits. Private to report/register; failures are thrown as Stop.
 #pragma once
 
 #include <functional>

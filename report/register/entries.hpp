@@ -1,5 +1,6 @@
 // What the register keeps, as plain values. Ids are the register's own; 0 stands for none (or: a new one).
-// Dates are ISO text, empty where unknown. Every text is at most 4000 bytes of UTF-8, names and serials at most 200.
+// Dates are ISO text, empty where unknown. Every text is at most 4000 bytes of UTF-8, names and serials at
+// most 200.
 #pragma once
 
 #include <cstdint>
@@ -27,14 +28,14 @@ struct Person {
     std::string name;
     bool may_measure = true;  // enter records, draft certificates
     bool may_check = false;
-    bool may_issue = false;   // and keep the list of people
+    bool may_issue = false;  // and keep the list of people
     bool active = true;
 };
 
 // An interval is kept only with a note of where it was agreed (ISO/IEC 17025:2017 7.8.4.3).
 struct AgreedInterval {
-    int months = 0;        // 1 to 240
-    std::string agreed;    // "order 4711 of 2031-02-03"
+    int months = 0;      // 1 to 240
+    std::string agreed;  // "order 4711 of 2031-02-03"
 };
 
 struct Customer {
@@ -55,19 +56,19 @@ struct Station {
 struct GaugeEntry {
     Id id = 0;
     std::string serial;
-    std::string model;                     // maker's words, free text
-    std::string kind;                      // id of the kind file
+    std::string model;  // maker's words, free text
+    std::string kind;   // id of the kind file
     std::optional<double> nominal_tip_mm;
     std::optional<double> catch_diameter_mm;
     std::optional<double> catch_diameter_u_mm;
-    std::string catch_method;              // how it was measured
-    std::string contacts;                  // "NO", "NO,NC", ...
+    std::string catch_method;  // how it was measured
+    std::string contacts;      // "NO", "NO,NC", ...
     Id customer = 0;
     Id station = 0;
     std::string in_service_on;
     std::optional<AgreedInterval> interval;
     std::string note;
-    std::string last_calibrated_on;        // follow from the certificates
+    std::string last_calibrated_on;  // follow from the certificates
     std::string due_on;
 };
 
@@ -93,8 +94,8 @@ struct Order {
     Id gauge = 0;
     std::string received_on;
     std::string condition;
-    std::string wish;          // what the customer asked for
-    std::string closed_on;     // empty: open
+    std::string wish;       // what the customer asked for
+    std::string closed_on;  // empty: open
 };
 
 struct Finding {
@@ -107,7 +108,7 @@ struct Finding {
 struct Adjustment {
     Id order = 0;
     std::string made_on;
-    std::optional<double> turns_a;      // of the stop screw of compartment A, clockwise positive
+    std::optional<double> turns_a;  // of the stop screw of compartment A, clockwise positive
     std::optional<double> turns_b;
     std::optional<double> change_a_mL;  // of the volume per tip
     std::optional<double> change_b_mL;
@@ -118,7 +119,7 @@ enum class CertificateKind { original, amendment, replacement };
 enum class CertificateState { draft, checked, issued, discarded };
 
 struct Draft {
-    Id as_found = 0;    // ids of records, at least one
+    Id as_found = 0;  // ids of records, at least one
     Id as_left = 0;
     Id order = 0;
     CertificateKind kind = CertificateKind::original;
@@ -129,9 +130,9 @@ struct Draft {
 // Drift since the last certificate: as-found error minus the error left then, where it is largest.
 struct Drift {
     double percent = 0;
-    double En = 0;              // against both expanded uncertainties
+    double En = 0;  // against both expanded uncertainties
     double at_mm_h = 0;
-    std::string since;          // date of the calibration before
+    std::string since;  // date of the calibration before
 };
 
 struct NamedDocument {
@@ -141,7 +142,7 @@ struct NamedDocument {
 
 struct Certificate {
     Id id = 0;
-    std::string number;         // empty: none yet
+    std::string number;  // empty: none yet
     CertificateKind kind = CertificateKind::original;
     CertificateState state = CertificateState::draft;
     Id gauge = 0;
@@ -149,13 +150,13 @@ struct Certificate {
     Id as_found = 0;
     Id as_left = 0;
     std::string calibrated_on;
-    std::string refers_to;      // number
+    std::string refers_to;  // number
     std::string reason;
     std::string superseded_by;  // number of an issued replacement; empty: stands
     std::vector<std::string> amended_by;
     std::string drafted_by, drafted_at, checked_by, checked_at, issued_by, issued_at;
     std::optional<seal::Seal> seal;
-    std::string record_sha256;  // the sealed record: as left where there is one
+    std::string record_sha256;    // the sealed record: as left where there is one
     std::string as_found_sha256;  // the second sealed record; empty when there is one only
     std::string pdf_sha256;
     std::string xml_sha256;
@@ -171,9 +172,9 @@ struct IssueSheet {
     std::string reason;
     std::string drafted_by;
     std::string checked_by;
-    std::optional<Record> as_found;   // with number, issue date and who authorises filled in
+    std::optional<Record> as_found;  // with number, issue date and who authorises filled in
     std::optional<Record> as_left;
-    std::string as_found_json;        // the very bytes that are sealed
+    std::string as_found_json;  // the very bytes that are sealed
     std::string as_left_json;
     seal::Seal seal;
     std::optional<Drift> drift;
@@ -185,9 +186,9 @@ struct Attachment {
 };
 
 struct Documents {
-    std::string pdf;                  // needed
-    std::string xml;                  // may be empty
-    std::vector<Attachment> others;   // at most 20
+    std::string pdf;                 // needed
+    std::string xml;                 // may be empty
+    std::vector<Attachment> others;  // at most 20
 };
 
 // May be called on several threads at once, a sheet a thread.
@@ -196,14 +197,14 @@ using DocumentMaker = std::function<Result<Documents>(const IssueSheet&)>;
 struct Issued {
     Id id = 0;
     std::string number;
-    bool already = false;             // it was issued before; nothing was done
+    bool already = false;  // it was issued before; nothing was done
 };
 
 struct ImportReport {
     int added = 0;
     int changed = 0;
     int unchanged = 0;
-    std::vector<Fault> faults;        // any: nothing was imported
+    std::vector<Fault> faults;  // any: nothing was imported
 };
 
 struct InspectionReport {

@@ -26,7 +26,8 @@ ErrorCurve error_curve(const calib::Evaluation& evaluation) {
     ErrorCurve out;
     for (const calib::StepResult& step : evaluation.steps)
         if (step.reference_intensity_mm_h)
-            out.push_back({step.reference_intensity_mm_h->value, step.error_percent.value, step.error_expanded.U});
+            out.push_back(
+                {step.reference_intensity_mm_h->value, step.error_percent.value, step.error_expanded.U});
     std::sort(out.begin(), out.end(),
               [](const ErrorPoint& a, const ErrorPoint& b) { return a.reference_mm_h < b.reference_mm_h; });
     return out;
@@ -54,8 +55,9 @@ std::optional<ErrorPoint> at_intensity(const ErrorCurve& curve, double reference
     if (curve.empty() || !(reference_mm_h >= curve.front().reference_mm_h * (1 - beyond_range)) ||
         !(reference_mm_h <= curve.back().reference_mm_h * (1 + beyond_range)))
         return std::nullopt;
-    const auto above = std::find_if(curve.begin(), curve.end(),
-                                    [&](const ErrorPoint& point) { return point.reference_mm_h >= reference_mm_h; });
+    const auto above = std::find_if(curve.begin(), curve.end(), [&](const ErrorPoint& point) {
+        return point.reference_mm_h >= reference_mm_h;
+    });
     if (above == curve.end()) return curve.back();
     if (above == curve.begin()) return curve.front();
     const ErrorPoint& low = *(above - 1);
@@ -66,7 +68,8 @@ std::optional<ErrorPoint> at_intensity(const ErrorCurve& curve, double reference
                       low.U_percent + part * (high.U_percent - low.U_percent)};
 }
 
-std::optional<Drift> drift_between(const ErrorCurve& earlier, const ErrorCurve& later, const std::string& since) {
+std::optional<Drift> drift_between(const ErrorCurve& earlier, const ErrorCurve& later,
+                                   const std::string& since) {
     std::optional<Drift> out;
     for (const ErrorPoint& point : later) {
         const std::optional<ErrorPoint> before = at_intensity(earlier, point.reference_mm_h);

@@ -1,6 +1,7 @@
-// ErrorCurve: error of indication over reference intensity, as the register keeps it of each record, and drift between
-// two of them. Between two intensities the error is taken as linear in the logarithm of the intensity; outside the
-// measured range nothing is said. En = d / sqrt(U1^2 + U2^2) (ISO 13528:2022 clause 9.6, from memory).
+// ErrorCurve: error of indication over reference intensity, as the register keeps it of each record, and
+// drift between two of them. Between two intensities the error is taken as linear in the logarithm of the
+// intensity; outside the measured range nothing is said. En = d / sqrt(U1^2 + U2^2) (ISO 13528:2022
+// clause 9.6, from memory).
 #pragma once
 
 #include <optional>
@@ -28,6 +29,7 @@ ErrorCurve curve_from_text(std::string_view text);
 // The curve at an intensity; nothing more than 5 % outside its range.
 std::optional<ErrorPoint> at_intensity(const ErrorCurve& curve, double reference_mm_h);
 // later - earlier where it is largest; nothing when the two have no intensity in common.
-std::optional<Drift> drift_between(const ErrorCurve& earlier, const ErrorCurve& later, const std::string& since);
+std::optional<Drift> drift_between(const ErrorCurve& earlier, const ErrorCurve& later,
+                                   const std::string& since);
 
 }  // namespace tipwright::report

@@ -1,6 +1,7 @@
 // Schema version 1. Never edited once a release has used it: changes are new versions.
 // Dates are ISO text ("2031-05-04", times UTC "2031-05-04T10:11:12Z"); they sort as text in both databases.
-// Documents are named by their SHA-256; SQLite keeps them in a folder beside the database, PostgreSQL in a table.
+// Documents are named by their SHA-256; SQLite keeps them in a folder beside the database, PostgreSQL in a
+// table.
 #include "report/register/guards.hpp"
 #include "report/register/migrations.hpp"
 
@@ -238,22 +239,38 @@ Migration first_schema() {
     Migration out;
     out.version = 1;
     out.title = "first schema";
-    out.tables = {people, customers, stations, gauges, instruments, calibrations, instrument_faults, orders, findings,
-                  adjustments, runs, records, number_series, certificates, certificate_documents,
-                  certificate_calibrations, audit, audit_head,
-                  "CREATE INDEX gauges_due ON gauges (due_on) WHERE due_on IS NOT NULL",
-                  "CREATE INDEX gauges_customer ON gauges (customer_id, due_on)",
-                  "CREATE INDEX gauges_station ON gauges (station_id, due_on)",
-                  "CREATE INDEX gauges_kind ON gauges (kind)",
-                  "CREATE INDEX orders_gauge ON orders (gauge_id)",
-                  "CREATE INDEX findings_order ON findings (order_id)",
-                  "CREATE INDEX adjustments_order ON adjustments (order_id)",
-                  "CREATE INDEX runs_gauge ON runs (gauge_id)",
-                  "CREATE INDEX records_run ON records (run_id)",
-                  "CREATE INDEX certificates_gauge ON certificates (gauge_id, calibrated_on)",
-                  "CREATE INDEX certificates_open ON certificates (state) WHERE state IN ('draft', 'checked')",
-                  "CREATE INDEX certificates_refers ON certificates (refers_to) WHERE refers_to IS NOT NULL",
-                  "INSERT INTO audit_head (id, seq, at, hash) VALUES (1, 0, '', '')"};
+    out.tables = {
+        people,
+        customers,
+        stations,
+        gauges,
+        instruments,
+        calibrations,
+        instrument_faults,
+        orders,
+        findings,
+        adjustments,
+        runs,
+        records,
+        number_series,
+        certificates,
+        certificate_documents,
+        certificate_calibrations,
+        audit,
+        audit_head,
+        "CREATE INDEX gauges_due ON gauges (due_on) WHERE due_on IS NOT NULL",
+        "CREATE INDEX gauges_customer ON gauges (customer_id, due_on)",
+        "CREATE INDEX gauges_station ON gauges (station_id, due_on)",
+        "CREATE INDEX gauges_kind ON gauges (kind)",
+        "CREATE INDEX orders_gauge ON orders (gauge_id)",
+        "CREATE INDEX findings_order ON findings (order_id)",
+        "CREATE INDEX adjustments_order ON adjustments (order_id)",
+        "CREATE INDEX runs_gauge ON runs (gauge_id)",
+        "CREATE INDEX records_run ON records (run_id)",
+        "CREATE INDEX certificates_gauge ON certificates (gauge_id, calibrated_on)",
+        "CREATE INDEX certificates_open ON certificates (state) WHERE state IN ('draft', 'checked')",
+        "CREATE INDEX certificates_refers ON certificates (refers_to) WHERE refers_to IS NOT NULL",
+        "INSERT INTO audit_head (id, seq, at, hash) VALUES (1, 0, '', '')"};
     // "tipw" as a number: tells a register from any other SQLite file.
     out.sqlite_tables = {"PRAGMA application_id = 1953067127"};
     out.postgresql_tables = {"CREATE TABLE documents (sha256 $text PRIMARY KEY, bytes BYTEA NOT NULL)",

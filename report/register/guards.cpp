@@ -14,11 +14,14 @@ struct Rule {
 
 // Columns that say what a certificate is; all of them fixed once it was checked.
 const char* const content_changed =
-    "(NEW.kind <> OLD.kind OR NEW.gauge_id <> OLD.gauge_id OR coalesce(NEW.order_id, 0) <> coalesce(OLD.order_id, 0) OR "
+    "(NEW.kind <> OLD.kind OR NEW.gauge_id <> OLD.gauge_id OR coalesce(NEW.order_id, 0) <> "
+    "coalesce(OLD.order_id, 0) OR "
     "coalesce(NEW.as_found_id, 0) <> coalesce(OLD.as_found_id, 0) OR "
     "coalesce(NEW.as_left_id, 0) <> coalesce(OLD.as_left_id, 0) OR "
-    "coalesce(NEW.refers_to, 0) <> coalesce(OLD.refers_to, 0) OR coalesce(NEW.reason, '') <> coalesce(OLD.reason, '') OR "
-    "NEW.drafted_by <> OLD.drafted_by OR NEW.drafted_at <> OLD.drafted_at OR NEW.calibrated_on <> OLD.calibrated_on)";
+    "coalesce(NEW.refers_to, 0) <> coalesce(OLD.refers_to, 0) OR coalesce(NEW.reason, '') <> "
+    "coalesce(OLD.reason, '') OR "
+    "NEW.drafted_by <> OLD.drafted_by OR NEW.drafted_at <> OLD.drafted_at OR NEW.calibrated_on <> "
+    "OLD.calibrated_on)";
 
 const char* const wrong_sequence =
     "NEW.state = 'issued' AND NEW.sequence <> 1 + (SELECT coalesce(max(c.sequence), 0) FROM certificates c "
@@ -69,9 +72,9 @@ std::vector<std::string> sqlite_guards_1() {
     std::vector<std::string> out;
     int number = 0;
     for (const Rule& rule : rules())
-        out.push_back("CREATE TRIGGER guard_" + std::to_string(++number) + "_" + rule.table + " BEFORE " + rule.event +
-                      " ON " + rule.table + " WHEN " + rule.broken_if + " BEGIN SELECT RAISE(ABORT, '" + rule.message +
-                      "'); END");
+        out.push_back("CREATE TRIGGER guard_" + std::to_string(++number) + "_" + rule.table + " BEFORE " +
+                      rule.event + " ON " + rule.table + " WHEN " + rule.broken_if +
+                      " BEGIN SELECT RAISE(ABORT, '" + rule.message + "'); END");
     return out;
 }
 
@@ -89,10 +92,10 @@ std::vector<std::string> postgresql_guards_1() {
         for (const Rule& same : rules())
             if (same.table == rule.table && same.event == rule.event)
                 body += "IF " + same.broken_if + " THEN RAISE EXCEPTION '" + same.message + "'; END IF; ";
-        out.push_back("CREATE FUNCTION " + name + "() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN " + body +
-                      (rule.event == "DELETE" ? "RETURN OLD;" : "RETURN NEW;") + " END $guard$");
-        out.push_back("CREATE TRIGGER " + name + " BEFORE " + rule.event + " ON " + rule.table + " FOR EACH ROW EXECUTE " +
-                      "FUNCTION " + name + "()");
+        out.push_back("CREATE FUNCTION " + name + "() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN " +
+                      body + (rule.event == "DELETE" ? "RETURN OLD;" : "RETURN NEW;") + " END $guard$");
+        out.push_back("CREATE TRIGGER " + name + " BEFORE " + rule.event + " ON " + rule.table +
+                      " FOR EACH ROW EXECUTE " + "FUNCTION " + name + "()");
         // TRUNCATE fires no row trigger.
         if (rule.event == "DELETE")
             out.push_back("CREATE TRIGGER " + name + "_all BEFORE TRUNCATE ON " + rule.table +

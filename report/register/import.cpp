@@ -1,8 +1,9 @@
 // Importing a list of gauges from CSV. Columns, in any order, the first three needed:
-//   serial, model, kind, nominal_tip_mm, catch_diameter_mm, catch_diameter_u_mm, catch_method, contacts, customer,
-//   station, in_service_on, interval_months, interval_agreed, note
-// A gauge that is there already (same serial and model) is changed where a field is given and differs. Customers and
-// stations that are new are entered by name. All lines are looked at; one bad line and nothing is imported.
+//   serial, model, kind, nominal_tip_mm, catch_diameter_mm, catch_diameter_u_mm, catch_method, contacts,
+//   customer, station, in_service_on, interval_months, interval_agreed, note
+// A gauge that is there already (same serial and model) is changed where a field is given and differs.
+// Customers and stations that are new are entered by name. All lines are looked at; one bad line and nothing
+// is imported.
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -16,8 +17,9 @@ namespace {
 
 constexpr std::size_t max_faults = 50;
 constexpr std::array<std::string_view, 14> known_columns{
-    "serial",   "model",   "kind",          "nominal_tip_mm",  "catch_diameter_mm", "catch_diameter_u_mm", "catch_method",
-    "contacts", "customer", "station",      "in_service_on",   "interval_months",   "interval_agreed",     "note"};
+    "serial",          "model",    "kind",     "nominal_tip_mm", "catch_diameter_mm", "catch_diameter_u_mm",
+    "catch_method",    "contacts", "customer", "station",        "in_service_on",     "interval_months",
+    "interval_agreed", "note"};
 
 // One line by the names of its columns.
 class Line {
@@ -37,14 +39,16 @@ public:
         const std::string given = text(column);
         if (given.empty()) return std::nullopt;
         double out = 0;
-        if (!csv_number(given, separator_, out)) stop(FaultCode::bad_value, quoted(given) + " is no number", std::string(column));
+        if (!csv_number(given, separator_, out))
+            stop(FaultCode::bad_value, quoted(given) + " is no number", std::string(column));
         return out;
     }
 
     // file:line:column of a field named in a fault.
     std::string place(const std::string& column) const {
         const CsvField* field = find(column);
-        return name_ + ":" + std::to_string(line_.line) + (field != nullptr ? ":" + std::to_string(field->column) : "");
+        return name_ + ":" + std::to_string(line_.line) +
+               (field != nullptr ? ":" + std::to_string(field->column) : "");
     }
 
 private:
@@ -63,16 +67,20 @@ private:
 void check_heading(const CsvLine& heading, const std::string& name, std::vector<Fault>& faults) {
     std::vector<std::string> seen;
     for (const CsvField& field : heading.fields) {
-        const std::string where = name + ":" + std::to_string(heading.line) + ":" + std::to_string(field.column);
+        const std::string where =
+            name + ":" + std::to_string(heading.line) + ":" + std::to_string(field.column);
         if (std::find(known_columns.begin(), known_columns.end(), field.text) == known_columns.end())
-            faults.push_back({FaultCode::unknown_field, "no column is called " + quoted(field.text), where, ""});
+            faults.push_back(
+                {FaultCode::unknown_field, "no column is called " + quoted(field.text), where, ""});
         else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
-            faults.push_back({FaultCode::duplicate, "column " + quoted(field.text) + " stands here twice", where, ""});
+            faults.push_back(
+                {FaultCode::duplicate, "column " + quoted(field.text) + " stands here twice", where, ""});
         seen.push_back(field.text);
     }
     for (const char* needed : {"serial", "model", "kind"})
         if (std::find(seen.begin(), seen.end(), needed) == seen.end())
-            faults.push_back({FaultCode::missing_field, "there is no column " + quoted(needed), name + ":1", ""});
+            faults.push_back(
+                {FaultCode::missing_field, "there is no column " + quoted(needed), name + ":1", ""});
 }
 
 Id customer_named(Writer& writer, const std::string& name) {
@@ -93,7 +101,8 @@ void take_interval(const Line& line, GaugeEntry& gauge) {
     const std::optional<double> months = line.number("interval_months");
     if (!months) return;
     if (!(*months >= 1 && *months <= 240) || std::floor(*months) != *months)
-        stop(FaultCode::bad_value, line.text("interval_months") + " must be whole months, 1 to 240", "interval_months");
+        stop(FaultCode::bad_value, line.text("interval_months") + " must be whole months, 1 to 240",
+             "interval_months");
     gauge.interval = AgreedInterval{static_cast<int>(*months), line.text("interval_agreed")};
 }
 
@@ -123,7 +132,8 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
     take_number("catch_diameter_mm", gauge.catch_diameter_mm);
     take_number("catch_diameter_u_mm", gauge.catch_diameter_u_mm);
     take_interval(line, gauge);
-    if (const Id customer = customer_named(writer, line.text("customer")); customer != 0 && customer != gauge.customer) {
+    if (const Id customer = customer_named(writer, line.text("customer"));
+        customer != 0 && customer != gauge.customer) {
         gauge.customer = customer;
         gauge.station = 0;
     }
@@ -139,7 +149,8 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
 
 }  // namespace
 
-Result<ImportReport> Register::import_gauges(const Stamp& stamp, std::string_view csv, const std::string& name) {
+Result<ImportReport> Register::import_gauges(const Stamp& stamp, std::string_view csv,
+                                             const std::string& name) {
     Result<CsvText> text = read_csv(csv, name);
     if (!text) return text.fault();
     if (text->lines.empty()) return Fault{FaultCode::missing_field, "the list is empty", name, ""};
@@ -155,18 +166,21 @@ Result<ImportReport> Register::import_gauges(const Stamp& stamp, std::string_vie
             const Line line(cells, heading, name, text->separator);
             try {
                 if (cells.fields.size() > heading.fields.size())
-                    stop(FaultCode::syntax, std::to_string(cells.fields.size()) + " fields under a heading of " +
+                    stop(FaultCode::syntax, std::to_string(cells.fields.size()) +
+                                                " fields under a heading of " +
                                                 std::to_string(heading.fields.size()));
                 const std::string key = key_of(line.text("serial")) + "|" + key_of(line.text("model"));
-                if (const auto at = std::lower_bound(seen.begin(), seen.end(), key); at != seen.end() && *at == key)
-                    stop(FaultCode::duplicate, "gauge " + quoted(line.text("serial")) + " stands in the list twice", "serial");
+                if (const auto at = std::lower_bound(seen.begin(), seen.end(), key);
+                    at != seen.end() && *at == key)
+                    stop(FaultCode::duplicate,
+                         "gauge " + quoted(line.text("serial")) + " stands in the list twice", "serial");
                 else
                     seen.insert(at, key);
                 take_line(writer, line, report);
             } catch (Stop& bad) {
                 // A fault of the database itself ends the import; a fault of the line is told with its place.
-                if (bad.fault.code == FaultCode::database_unreachable || bad.fault.code == FaultCode::disk_full ||
-                    bad.fault.code == FaultCode::damaged)
+                if (bad.fault.code == FaultCode::database_unreachable ||
+                    bad.fault.code == FaultCode::disk_full || bad.fault.code == FaultCode::damaged)
                     throw;
                 bad.fault.where = line.place(bad.fault.where);
                 report.faults.push_back(std::move(bad.fault));

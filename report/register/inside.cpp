@@ -17,8 +17,9 @@ constexpr std::size_t max_text_bytes = 4000;
 void check_clock(const AuditHead& head, const Stamp& stamp) {
     if (!is_utc_time(stamp.now)) stop(FaultCode::bad_value, quoted(stamp.now) + " is no UTC time", "now");
     if (!head.at.empty() && second_number(stamp.now) < second_number(head.at) - clock_tolerance_s)
-        stop(FaultCode::inconsistent, "the clock says " + stamp.now + ", the register was last written at " + head.at,
-             "clock", "set the clock; if it ran ahead before, accept the new time");
+        stop(FaultCode::inconsistent,
+             "the clock says " + stamp.now + ", the register was last written at " + head.at, "clock",
+             "set the clock; if it ran ahead before, accept the new time");
 }
 
 }  // namespace
@@ -38,15 +39,21 @@ Writer::Writer(Register::Inside& inside, const Stamp& given, Right right, bool l
         if (right == Right::enter_first_person &&
             database.row("SELECT count(*) FROM people", "i")->integer(0) == 0)
             return;
-        const std::optional<Row> row = database.row(
-            "SELECT id, may_measure, may_check, may_issue, active FROM people WHERE name = :p1", "iiiii", {stamp.person});
-        if (!row) stop(FaultCode::unknown_field, "the register knows no person " + quoted(stamp.person), "person");
+        const std::optional<Row> row =
+            database.row("SELECT id, may_measure, may_check, may_issue, active FROM people WHERE name = :p1",
+                         "iiiii", {stamp.person});
+        if (!row)
+            stop(FaultCode::unknown_field, "the register knows no person " + quoted(stamp.person), "person");
         if (row->integer(4) == 0)
-            stop(FaultCode::not_permitted, quoted(stamp.person) + " is no longer active in the register", "person");
+            stop(FaultCode::not_permitted, quoted(stamp.person) + " is no longer active in the register",
+                 "person");
         const std::int64_t column = right == Right::measure ? 1 : right == Right::check ? 2 : 3;
         if (right != Right::any && row->integer(static_cast<std::size_t>(column)) == 0)
             stop(FaultCode::not_permitted,
-                 quoted(stamp.person) + " may not " + (column == 1 ? "measure" : column == 2 ? "check" : "issue"),
+                 quoted(stamp.person) + " may not " +
+                     (column == 1   ? "measure"
+                      : column == 2 ? "check"
+                                    : "issue"),
                  "person", "have the right given by someone who may issue");
         person = row->integer(0);
     } catch (...) {
@@ -67,8 +74,9 @@ void Writer::lock() {
 }
 
 void Writer::log(std::string_view action, std::string_view subject, Id id, std::string detail) {
-    append_audit(database, head_,
-                 {0, stamp.now, stamp.person, std::string(action), std::string(subject), id, std::move(detail), ""});
+    append_audit(
+        database, head_,
+        {0, stamp.now, stamp.person, std::string(action), std::string(subject), id, std::move(detail), ""});
 }
 
 void Writer::commit() {
@@ -94,15 +102,18 @@ std::unique_ptr<Register::Inside> Register::Inside::open(const std::string& loca
 void check_name(std::string_view field, const std::string& value) {
     if (value.empty()) stop(FaultCode::missing_field, "not given", std::string(field));
     if (value.size() > max_name_bytes)
-        stop(FaultCode::bad_value, "longer than " + std::to_string(max_name_bytes) + " bytes", std::string(field));
+        stop(FaultCode::bad_value, "longer than " + std::to_string(max_name_bytes) + " bytes",
+             std::string(field));
     check_text(field, value);
     if (value.find_first_of("\n\r\t") != std::string::npos || value.front() == ' ' || value.back() == ' ')
-        stop(FaultCode::bad_value, quoted(value) + " has line ends, tabs, or spaces at an end", std::string(field));
+        stop(FaultCode::bad_value, quoted(value) + " has line ends, tabs, or spaces at an end",
+             std::string(field));
 }
 
 void check_text(std::string_view field, const std::string& value) {
     if (value.size() > max_text_bytes)
-        stop(FaultCode::bad_value, "longer than " + std::to_string(max_text_bytes) + " bytes", std::string(field));
+        stop(FaultCode::bad_value, "longer than " + std::to_string(max_text_bytes) + " bytes",
+             std::string(field));
     if (valid_utf8(value) != value || value.find('\0') != std::string::npos)
         stop(FaultCode::bad_value, quoted(value) + " is not UTF-8 text", std::string(field));
 }
@@ -117,7 +128,8 @@ void check_date(std::string_view field, const std::string& value, bool needed) {
 void check_interval(const std::optional<AgreedInterval>& interval) {
     if (!interval) return;
     if (interval->months < 1 || interval->months > 240)
-        stop(FaultCode::bad_value, std::to_string(interval->months) + " months, must be 1 to 240", "interval_months");
+        stop(FaultCode::bad_value, std::to_string(interval->months) + " months, must be 1 to 240",
+             "interval_months");
     if (interval->agreed.empty())
         stop(FaultCode::missing_field, "an interval needs a note of where the customer agreed to it",
              "interval_agreed", "ISO/IEC 17025:2017 7.8.4.3");
@@ -142,19 +154,26 @@ std::string key_of(std::string_view text) {
 
 std::string_view name_of(CertificateKind kind) {
     switch (kind) {
-        case CertificateKind::amendment: return "amendment";
-        case CertificateKind::replacement: return "replacement";
-        case CertificateKind::original: break;
+        case CertificateKind::amendment:
+            return "amendment";
+        case CertificateKind::replacement:
+            return "replacement";
+        case CertificateKind::original:
+            break;
     }
     return "original";
 }
 
 std::string_view name_of(CertificateState state) {
     switch (state) {
-        case CertificateState::checked: return "checked";
-        case CertificateState::issued: return "issued";
-        case CertificateState::discarded: return "discarded";
-        case CertificateState::draft: break;
+        case CertificateState::checked:
+            return "checked";
+        case CertificateState::issued:
+            return "issued";
+        case CertificateState::discarded:
+            return "discarded";
+        case CertificateState::draft:
+            break;
     }
     return "draft";
 }

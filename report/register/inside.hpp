@@ -1,4 +1,5 @@
-// Register::Inside: what the files of this folder share: database, documents, and how a write is done. Private.
+// Register::Inside: what the files of this folder share: database, documents, and how a write is done.
+// Private.
 #pragma once
 
 #include <functional>
@@ -97,7 +98,7 @@ std::string key_of(std::string_view text);
 // Rows shared by several files.
 GaugeEntry read_gauge(Database& database, Id id);
 void each_gauge(Database& database, const std::function<void(const GaugeEntry&)>& take);  // by id
-Id find_customer(Database& database, const std::string& name);  // 0: none
+Id find_customer(Database& database, const std::string& name);                            // 0: none
 Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant);
 Id put_customer_row(Writer& writer, const Customer& customer);
 Id put_station_row(Writer& writer, const Station& station);

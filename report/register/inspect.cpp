@@ -14,7 +14,8 @@ namespace {
 constexpr std::size_t max_faults = 100;
 constexpr std::int64_t audit_page = 5000;
 
-// First 8 bytes of the digest of an entry's detail: a whole detail for each of a million rows is too much to hold.
+// First 8 bytes of the digest of an entry's detail: a whole detail for each of a million rows is too much to
+// hold.
 std::uint64_t short_digest(const std::string& text) {
     seal::Sha256 digest;
     digest.add(text);
@@ -41,7 +42,8 @@ public:
 
 private:
     void fault(FaultCode code, std::string what, std::string where) {
-        if (report_.faults.size() < max_faults) report_.faults.push_back({code, std::move(what), std::move(where), ""});
+        if (report_.faults.size() < max_faults)
+            report_.faults.push_back({code, std::move(what), std::move(where), ""});
     }
 
     void database_itself() {
@@ -49,7 +51,8 @@ private:
         for (const Row& row : inside_.database->rows("PRAGMA integrity_check(20)", "t"))
             if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), inside_.database->where());
         for (const Row& row : inside_.database->rows("PRAGMA foreign_key_check", "ti"))
-            fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none", inside_.database->where());
+            fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none",
+                  inside_.database->where());
     }
 
     void audit_chain() {
@@ -57,14 +60,16 @@ private:
         std::int64_t seq = 0;
         for (;;) {
             const std::vector<Row> page = inside_.database->rows(
-                "SELECT seq, at, person, action, subject, subject_id, detail, hash FROM audit WHERE seq > :p1 "
+                "SELECT seq, at, person, action, subject, subject_id, detail, hash FROM audit WHERE seq > "
+                ":p1 "
                 "ORDER BY seq LIMIT :p2",
                 "ittttitt", {seq, audit_page});
             for (const Row& row : page) {
                 const AuditEntry entry{row.integer(0), row.text(1),    row.text(2), row.text(3),
                                        row.text(4),    row.integer(5), row.text(6), row.text(7)};
                 const std::string where = "audit entry " + std::to_string(entry.seq);
-                if (entry.seq != seq + 1) fault(FaultCode::damaged, "the entries before it are missing", where);
+                if (entry.seq != seq + 1)
+                    fault(FaultCode::damaged, "the entries before it are missing", where);
                 if (audit_hash(before, entry) != entry.hash)
                     fault(FaultCode::damaged, "the entry, or one before it, was changed", where);
                 before = entry.hash;
@@ -88,7 +93,8 @@ private:
             "tiiii", {}, [&](const Row& row) {
                 if (row.integer(2) != row.integer(3) || row.integer(4) != 1)
                     fault(FaultCode::damaged,
-                          std::to_string(row.integer(2)) + " certificates, numbered up to " + std::to_string(row.integer(3)),
+                          std::to_string(row.integer(2)) + " certificates, numbered up to " +
+                              std::to_string(row.integer(3)),
                           "numbers " + row.text(0) + "-" + std::to_string(row.integer(1)));
             });
     }
@@ -121,8 +127,10 @@ private:
             const Certificate certificate = read_certificate(*inside_.database, id);
             const std::string where = "certificate " + certificate.number;
             ++report_.certificates;
-            const std::string said =
-                Detail().text("number", certificate.number).text("sha256", certificate_digest(*inside_.database, id)).json();
+            const std::string said = Detail()
+                                         .text("number", certificate.number)
+                                         .text("sha256", certificate_digest(*inside_.database, id))
+                                         .json();
             const auto entry = issued_.find(id);
             if (entry == issued_.end() || entry->second != short_digest(said))
                 fault(FaultCode::damaged, "is not what the audit log says was issued", where);
@@ -141,7 +149,8 @@ private:
                         fault(good.fault().code, good.fault().what, where);
         }
         for (const auto& [id, digest] : issued_)
-            if (!inside_.database->row("SELECT id FROM certificates WHERE id = :p1 AND state = 'issued'", "i", {id}))
+            if (!inside_.database->row("SELECT id FROM certificates WHERE id = :p1 AND state = 'issued'", "i",
+                                       {id}))
                 fault(FaultCode::damaged, "was issued, says the audit log, but is not there",
                       "certificate row " + std::to_string(id));
     }
@@ -149,11 +158,13 @@ private:
     void records() {
         for (Id after = 0;;) {
             const std::vector<Row> page = inside_.database->rows(
-                "SELECT id, run_id, sha256 FROM records WHERE id > :p1 ORDER BY id LIMIT 1000", "iit", {after});
+                "SELECT id, run_id, sha256 FROM records WHERE id > :p1 ORDER BY id LIMIT 1000", "iit",
+                {after});
             for (const Row& row : page) {
                 after = row.integer(0);
                 const std::string where = "record " + std::to_string(after);
-                const std::string said = Detail().integer("run", row.integer(1)).text("sha256", row.text(2)).json();
+                const std::string said =
+                    Detail().integer("run", row.integer(1)).text("sha256", row.text(2)).json();
                 const auto found = last_.find({"record", after});
                 if (found == last_.end() || found->second != short_digest(said))
                     fault(FaultCode::damaged, "is not what the audit log says was entered", where);
@@ -192,7 +203,8 @@ Outcome Register::tidy(const Stamp& stamp) {
         });
         for (const std::string& name : strays) inside_->documents->remove(name);
         inside_->documents->sweep();
-        writer.log("tidy", "documents", 0, Detail().integer("removed", static_cast<std::int64_t>(strays.size())).json());
+        writer.log("tidy", "documents", 0,
+                   Detail().integer("removed", static_cast<std::int64_t>(strays.size())).json());
         return Done{};
     });
 }

@@ -3,7 +3,8 @@
 //   2. the records get number, date and who authorises; they are sealed; the documents are drawn;
 //   3. writers line up; the documents are stored and flushed to the disk;
 //   4. rows and audit entries are written and committed.
-// A crash before 4 leaves drafts as they were, and at most documents that nothing names; the numbers are given again.
+// A crash before 4 leaves drafts as they were, and at most documents that nothing names; the numbers are
+// given again.
 #include <algorithm>
 #include <atomic>
 #include <future>
@@ -23,7 +24,7 @@ constexpr std::size_t max_others = 20;
 
 struct Job {
     Id id = 0;
-    std::size_t place = 0;        // in the caller's list
+    std::size_t place = 0;  // in the caller's list
     Certificate certificate;
     std::optional<RecordRow> found;
     std::optional<RecordRow> left;
@@ -45,14 +46,17 @@ struct Series {
 };
 
 Series lock_series(Database& database, const std::string& bench, std::int64_t year) {
-    database.run("INSERT INTO number_series (bench, year) VALUES (:p1, :p2) ON CONFLICT DO NOTHING", {bench, year});
+    database.run("INSERT INTO number_series (bench, year) VALUES (:p1, :p2) ON CONFLICT DO NOTHING",
+                 {bench, year});
     const std::string sql = std::string("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2") +
                             (database.dialect() == Dialect::postgresql ? " FOR UPDATE" : "");
     Series out;
     out.bench = bench;
     out.year = year;
     out.id = database.row(sql, "i", {bench, year})->integer(0);
-    out.next = 1 + database.row("SELECT coalesce(max(sequence), 0) FROM certificates WHERE series_id = :p1", "i", {out.id})
+    out.next = 1 + database
+                       .row("SELECT coalesce(max(sequence), 0) FROM certificates WHERE series_id = :p1", "i",
+                            {out.id})
                        ->integer(0);
     return out;
 }
@@ -72,7 +76,8 @@ void prepare(Register::Inside& inside, const Stamp& stamp, Job& job) {
     Database& database = *inside.database;
     const std::string where = "certificate draft " + std::to_string(job.id);
     if (job.certificate.state != CertificateState::checked)
-        stop(FaultCode::not_permitted, "is " + std::string(name_of(job.certificate.state)) + ", must be checked", where,
+        stop(FaultCode::not_permitted,
+             "is " + std::string(name_of(job.certificate.state)) + ", must be checked", where,
              "have a second person check it");
     if (job.certificate.calibrated_on > date_of_day(day_number(date_of(stamp.now)) + 1))
         stop(FaultCode::inconsistent,
@@ -85,12 +90,14 @@ void prepare(Register::Inside& inside, const Stamp& stamp, Job& job) {
     if (!job.certificate.refers_to.empty()) {
         job.refers_to = certificate_with_number(database, job.certificate.refers_to);
         if (const std::string later = superseded_by(database, job.refers_to); !later.empty())
-            stop(FaultCode::not_permitted, "certificate " + job.certificate.refers_to + " was replaced by " + later, where,
+            stop(FaultCode::not_permitted,
+                 "certificate " + job.certificate.refers_to + " was replaced by " + later, where,
                  "refer to that one");
     }
 }
 
-void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& series, const seal::SigningKey& key, Job& job) {
+void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& series,
+                const seal::SigningKey& key, Job& job) {
     IssueSheet& sheet = job.sheet;
     sheet = {};
     sheet.number = number_text(series.bench, series.year, job.sequence);
@@ -110,8 +117,9 @@ void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& seri
     };
     sheet.as_found = authorised(job.found_record, sheet.as_found_json);
     sheet.as_left = authorised(job.left_record, sheet.as_left_json);
-    const std::string fingerprint = sheet.as_left ? seal::fingerprint_of(sheet.as_left_json, sheet.as_found_json)
-                                                  : seal::fingerprint_of(sheet.as_found_json);
+    const std::string fingerprint = sheet.as_left
+                                        ? seal::fingerprint_of(sheet.as_left_json, sheet.as_found_json)
+                                        : seal::fingerprint_of(sheet.as_found_json);
     sheet.seal = seal::seal_record(sheet.number, fingerprint, key);
     if (job.found) sheet.drift = drift_since_last(*inside.database, *job.found, job.refers_to);
 }
@@ -119,22 +127,25 @@ void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& seri
 std::optional<Fault> unfit(const Documents& documents) {
     if (documents.pdf.empty()) return Fault{FaultCode::missing_field, "no PDF was made", "certificate", ""};
     if (documents.others.size() > max_others)
-        return Fault{FaultCode::bad_value, "more than " + std::to_string(max_others) + " attachments", "certificate", ""};
+        return Fault{FaultCode::bad_value, "more than " + std::to_string(max_others) + " attachments",
+                     "certificate", ""};
     std::vector<std::string> names;
     for (const Attachment& other : documents.others) {
         const bool plain = !other.name.empty() && other.name.size() <= 100 && other.name.front() != '.' &&
                            other.name.find_first_of("/\\\n") == std::string::npos;
         if (!plain || std::find(names.begin(), names.end(), other.name) != names.end())
-            return Fault{FaultCode::bad_value, quoted(other.name) + " is no name for an attachment, or given twice",
-                         "certificate", ""};
+            return Fault{FaultCode::bad_value,
+                         quoted(other.name) + " is no name for an attachment, or given twice", "certificate",
+                         ""};
         names.push_back(other.name);
     }
     return std::nullopt;
 }
 
 // Draws all jobs from `first` on; gives the first that failed, with its fault.
-std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::size_t first, const seal::SigningKey& key,
-                                                  const DocumentMaker& maker, int threads) {
+std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::size_t first,
+                                                  const seal::SigningKey& key, const DocumentMaker& maker,
+                                                  int threads) {
     std::vector<std::optional<Fault>> faults(jobs.size());
     std::atomic<std::size_t> next{first};
     const auto work = [&] {
@@ -144,14 +155,16 @@ std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::s
             faults[i] = made ? unfit(*made) : std::optional<Fault>(made.fault());
             if (faults[i]) continue;
             job.documents = std::move(*made);
-            job.documents.pdf = seal::seal_file(seal::FileKind::pdf, job.documents.pdf, job.sheet.number, key);
+            job.documents.pdf =
+                seal::seal_file(seal::FileKind::pdf, job.documents.pdf, job.sheet.number, key);
             if (!job.documents.xml.empty())
-                job.documents.xml = seal::seal_file(seal::FileKind::xml, job.documents.xml, job.sheet.number, key);
+                job.documents.xml =
+                    seal::seal_file(seal::FileKind::xml, job.documents.xml, job.sheet.number, key);
         }
     };
     std::vector<std::future<void>> others;
-    const std::size_t helpers = std::min<std::size_t>(static_cast<std::size_t>(std::clamp(threads, 1, 64)),
-                                                      jobs.size() - first) - 1;
+    const std::size_t helpers =
+        std::min<std::size_t>(static_cast<std::size_t>(std::clamp(threads, 1, 64)), jobs.size() - first) - 1;
     for (std::size_t i = 0; i < helpers; ++i) others.push_back(std::async(std::launch::async, work));
     work();
     for (std::future<void>& other : others) other.get();
@@ -173,13 +186,15 @@ void store(DocumentStore& documents, Job& job) {
 void write_rows(Writer& writer, const Series& series, const Job& job) {
     Database& database = writer.database;
     for (const NamedDocument& other : job.others)
-        database.run("INSERT INTO certificate_documents (certificate_id, name, sha256) VALUES (:p1, :p2, :p3)",
-                     {job.id, other.name, other.sha256});
+        database.run(
+            "INSERT INTO certificate_documents (certificate_id, name, sha256) VALUES (:p1, :p2, :p3)",
+            {job.id, other.name, other.sha256});
     const auto rests_on = [&](const std::optional<Record>& record, const std::optional<RecordRow>& row) {
         if (!record) return;
         for (const InstrumentUsed& used : record->instruments)
             database.run(
-                "INSERT INTO certificate_calibrations (calibration_id, used_on, certificate_id) VALUES (:p1, :p2, :p3) "
+                "INSERT INTO certificate_calibrations (calibration_id, used_on, certificate_id) VALUES (:p1, "
+                ":p2, :p3) "
                 "ON CONFLICT DO NOTHING",
                 {calibration_of(writer, used, row->bench), row->calibrated_on, job.id});
     };
@@ -188,20 +203,27 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
     const std::string signature = seal::to_base64(*seal::from_hex(job.sheet.seal.signature));
     const std::optional<Drift>& drift = job.sheet.drift;
     database.run(
-        "UPDATE certificates SET state = 'issued', issued_by = :p1, issued_at = :p2, series_id = :p3, sequence = :p4, "
-        "fingerprint = :p5, key_id = :p6, signature = :p7, as_left_sha256 = :p8, as_found_sha256 = :p9, pdf_sha256 = :p10, "
+        "UPDATE certificates SET state = 'issued', issued_by = :p1, issued_at = :p2, series_id = :p3, "
+        "sequence = :p4, "
+        "fingerprint = :p5, key_id = :p6, signature = :p7, as_left_sha256 = :p8, as_found_sha256 = :p9, "
+        "pdf_sha256 = :p10, "
         "xml_sha256 = :p11, drift_percent = :p12, drift_en = :p13, drift_at_mm_h = :p14, drift_since = :p15 "
         "WHERE id = :p16",
-        {writer.person, writer.stamp.now, series.id, job.sequence, job.sheet.seal.fingerprint, job.sheet.seal.key_id,
-         signature, nullable_text(job.as_left_sha256), nullable_text(job.as_found_sha256), job.pdf_sha256,
-         nullable_text(job.xml_sha256), drift ? Cell(drift->percent) : Cell(), drift ? Cell(drift->En) : Cell(),
+        {writer.person, writer.stamp.now, series.id, job.sequence, job.sheet.seal.fingerprint,
+         job.sheet.seal.key_id, signature, nullable_text(job.as_left_sha256),
+         nullable_text(job.as_found_sha256), job.pdf_sha256, nullable_text(job.xml_sha256),
+         drift ? Cell(drift->percent) : Cell(), drift ? Cell(drift->En) : Cell(),
          drift ? Cell(drift->at_mm_h) : Cell(), drift ? Cell(drift->since) : Cell(), job.id});
     database.run(
-        "UPDATE gauges SET last_calibrated_on = :p1 WHERE id = :p2 AND coalesce(last_calibrated_on, '') < :p3",
+        "UPDATE gauges SET last_calibrated_on = :p1 WHERE id = :p2 AND coalesce(last_calibrated_on, '') < "
+        ":p3",
         {job.certificate.calibrated_on, job.certificate.gauge, job.certificate.calibrated_on});
     refresh_due(database, job.certificate.gauge);
     writer.log("issue", "certificate", job.id,
-               Detail().text("number", job.sheet.number).text("sha256", certificate_digest(database, job.id)).json());
+               Detail()
+                   .text("number", job.sheet.number)
+                   .text("sha256", certificate_digest(database, job.id))
+                   .json());
 }
 
 Fault in_draft(Fault fault, Id id) {
@@ -215,8 +237,9 @@ Fault in_draft(Fault fault, Id id) {
 
 class Group {
 public:
-    Group(Register::Inside& inside, const Stamp& stamp, const seal::SigningKey& key, const DocumentMaker& maker,
-          const IssueOptions& options, std::vector<std::optional<Result<Issued>>>& answers)
+    Group(Register::Inside& inside, const Stamp& stamp, const seal::SigningKey& key,
+          const DocumentMaker& maker, const IssueOptions& options,
+          std::vector<std::optional<Result<Issued>>>& answers)
         : inside_(inside), stamp_(stamp), key_(key), maker_(maker), options_(options), answers_(answers) {}
 
     void issue(std::vector<Job> jobs, const std::string& bench) {
@@ -287,8 +310,10 @@ private:
 
 std::string certificate_digest(Database& database, Id id) {
     const std::optional<Row> row = database.row(
-        "SELECT kind, gauge_id, as_found_id, as_left_id, calibrated_on, refers_to, reason, drafted_by, drafted_at, "
-        "checked_by, checked_at, issued_by, issued_at, series_id, sequence, fingerprint, key_id, signature, as_left_sha256, "
+        "SELECT kind, gauge_id, as_found_id, as_left_id, calibrated_on, refers_to, reason, drafted_by, "
+        "drafted_at, "
+        "checked_by, checked_at, issued_by, issued_at, series_id, sequence, fingerprint, key_id, signature, "
+        "as_left_sha256, "
         "as_found_sha256, pdf_sha256, xml_sha256 FROM certificates WHERE id = :p1",
         "tiiitititititiittttttt", {id});
     std::string all;
@@ -298,8 +323,8 @@ std::string certificate_digest(Database& database, Id id) {
         if (const auto* integer = std::get_if<std::int64_t>(&cell)) field = std::to_string(*integer);
         all += std::to_string(field.size()) + ":" + field;
     }
-    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name", "tt", {id},
-                  [&](const Row& other) { all += other.text(0) + ":" + other.text(1); });
+    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name",
+                  "tt", {id}, [&](const Row& other) { all += other.text(0) + ":" + other.text(1); });
     return sha256_hex(all);
 }
 
@@ -318,7 +343,8 @@ std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::
         }
         const Outcome done = answered([&] {
             if (!is_bench_code(bench))
-                stop(FaultCode::bad_value, quoted(bench) + " is no bench code, 1 to 8 capital letters or digits", "bench");
+                stop(FaultCode::bad_value,
+                     quoted(bench) + " is no bench code, 1 to 8 capital letters or digits", "bench");
             group.issue(std::move(jobs), bench);
             return Done{};
         });
@@ -332,8 +358,9 @@ std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::
     return out;
 }
 
-Result<Issued> Register::issue(const Stamp& stamp, Id certificate, const std::string& bench, const seal::SigningKey& key,
-                               const DocumentMaker& maker, const IssueOptions& options) {
+Result<Issued> Register::issue(const Stamp& stamp, Id certificate, const std::string& bench,
+                               const seal::SigningKey& key, const DocumentMaker& maker,
+                               const IssueOptions& options) {
     return std::move(issue_many(stamp, {certificate}, bench, key, maker, options).front());
 }
 

@@ -1,6 +1,7 @@
-// Versions of the register's schema. A register is brought to the newest version when it is opened, one version a
-// transaction: whole or not at all. What was applied is kept with a checksum, so a register made by a differing
-// program is told. Guards (triggers) are kept apart from tables, because a restore loads before it guards.
+// Versions of the register's schema. A register is brought to the newest version when it is opened, one
+// version a transaction: whole or not at all. What was applied is kept with a checksum, so a register made by
+// a differing program is told. Guards (triggers) are kept apart from tables, because a restore loads before
+// it guards.
 #pragma once
 
 #include <span>
@@ -16,7 +17,7 @@ struct Migration {
     int version = 0;
     std::string title;
     std::vector<std::string> tables;
-    std::vector<std::string> sqlite_tables;      // only there
+    std::vector<std::string> sqlite_tables;  // only there
     std::vector<std::string> postgresql_tables;
     std::vector<std::string> sqlite_guards;
     std::vector<std::string> postgresql_guards;
@@ -31,8 +32,8 @@ enum class Part { tables, guards };
 void apply(Database& database, const Migration& migration, Part part);
 // Version of the register; 0 when there is none.
 int schema_version(Database& database);
-// Brings the register up to the last of `wanted`, stamping `now`. Throws Stop: unsupported_version when the register
-// is newer than this program, damaged when it was made by other statements.
+// Brings the register up to the last of `wanted`, stamping `now`. Throws Stop: unsupported_version when the
+// register is newer than this program, damaged when it was made by other statements.
 void migrate(Database& database, std::span<const Migration> wanted, const std::string& now);
 void note_migration(Database& database, const Migration& migration, const std::string& now);
 

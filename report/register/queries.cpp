@@ -32,8 +32,9 @@ std::string first_of_month(const std::string& field, const std::string& month, b
     return after ? add_months(day, 1) : day;
 }
 
-constexpr const char* superseded = "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
-                                   "'replacement' AND n.state = 'issued')";
+constexpr const char* superseded =
+    "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
+    "'replacement' AND n.state = 'issued')";
 
 struct Event {
     std::string when;
@@ -54,17 +55,22 @@ void add_events(Database& database, const char* sql, const char* columns, Id gau
 
 void add_certificates(Database& database, Id gauge, std::vector<Event>& events) {
     std::vector<Id> ids;
-    database.each("SELECT id FROM certificates WHERE gauge_id = :p1 AND state = 'issued' ORDER BY issued_at, id", "i",
-                  {gauge}, [&](const Row& row) { ids.push_back(row.integer(0)); });
+    database.each(
+        "SELECT id FROM certificates WHERE gauge_id = :p1 AND state = 'issued' ORDER BY issued_at, id", "i",
+        {gauge}, [&](const Row& row) { ids.push_back(row.integer(0)); });
     for (const Id id : ids) {
         const Certificate certificate = read_certificate(database, id);
         std::string detail;
-        if (certificate.as_found != 0 && certificate.as_left != 0) detail = "as found and as left";
-        else detail = certificate.as_left != 0 ? "as left" : "as found";
+        if (certificate.as_found != 0 && certificate.as_left != 0)
+            detail = "as found and as left";
+        else
+            detail = certificate.as_left != 0 ? "as left" : "as found";
         if (!certificate.refers_to.empty())
-            detail = std::string(name_of(certificate.kind)) + " of " + certificate.refers_to + ": " + certificate.reason;
+            detail = std::string(name_of(certificate.kind)) + " of " + certificate.refers_to + ": " +
+                     certificate.reason;
         if (certificate.drift)
-            detail += "; moved " + calib::fixed(certificate.drift->percent, 2) + " % since " + certificate.drift->since;
+            detail += "; moved " + calib::fixed(certificate.drift->percent, 2) + " % since " +
+                      certificate.drift->since;
         if (!certificate.superseded_by.empty()) detail += "; replaced by " + certificate.superseded_by;
         events.push_back({date_of(certificate.issued_at), "certificate", detail, certificate.number});
     }
@@ -77,21 +83,25 @@ Result<Table> Register::life(const std::string& serial) {
         Database& database = *inside_->database;
         Table out{{"serial", "model", "date", "event", "certificate", "detail"}, {}, false};
         std::vector<Id> gauges;
-        database.each("SELECT id FROM gauges WHERE serial_key = :p1 ORDER BY model_key", "i", {key_of(serial)},
-                      [&](const Row& row) { gauges.push_back(row.integer(0)); });
+        database.each("SELECT id FROM gauges WHERE serial_key = :p1 ORDER BY model_key", "i",
+                      {key_of(serial)}, [&](const Row& row) { gauges.push_back(row.integer(0)); });
         if (gauges.empty())
-            stop(FaultCode::unknown_field, "the register has no gauge with serial " + quoted(serial), "serial");
+            stop(FaultCode::unknown_field, "the register has no gauge with serial " + quoted(serial),
+                 "serial");
         for (const Id id : gauges) {
             const GaugeEntry gauge = read_gauge(database, id);
             std::vector<Event> events;
-            if (!gauge.in_service_on.empty()) events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
+            if (!gauge.in_service_on.empty())
+                events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
             add_events(database,
-                       "SELECT received_on, condition, wish FROM orders WHERE gauge_id = :p1 ORDER BY received_on, id",
+                       "SELECT received_on, condition, wish FROM orders WHERE gauge_id = :p1 ORDER BY "
+                       "received_on, id",
                        "ttt", id, "received", events);
-            add_events(database,
-                       "SELECT f.found_on, f.found, f.work_done FROM findings f JOIN orders o ON o.id = f.order_id "
-                       "WHERE o.gauge_id = :p1 ORDER BY f.found_on, f.id",
-                       "ttt", id, "finding", events);
+            add_events(
+                database,
+                "SELECT f.found_on, f.found, f.work_done FROM findings f JOIN orders o ON o.id = f.order_id "
+                "WHERE o.gauge_id = :p1 ORDER BY f.found_on, f.id",
+                "ttt", id, "finding", events);
             add_events(database,
                        "SELECT substr(u.ended_at, 1, 10), r.state, r.verdict, u.bench FROM records r "
                        "JOIN runs u ON u.id = r.run_id WHERE u.gauge_id = :p1 ORDER BY u.ended_at, r.id",
@@ -103,10 +113,12 @@ Result<Table> Register::life(const std::string& serial) {
             add_certificates(database, id, events);
             std::stable_sort(events.begin(), events.end(),
                              [](const Event& a, const Event& b) { return a.when < b.when; });
-            if (!gauge.due_on.empty()) events.push_back({gauge.due_on, "due", "interval agreed with the customer", ""});
+            if (!gauge.due_on.empty())
+                events.push_back({gauge.due_on, "due", "interval agreed with the customer", ""});
             for (const Event& event : events)
                 out.rows.push_back({gauge.serial, gauge.model, event.when, event.what,
-                                    event.number.empty() ? Table::Value() : Table::Value(event.number), event.detail});
+                                    event.number.empty() ? Table::Value() : Table::Value(event.number),
+                                    event.detail});
         }
         return out;
     });
@@ -124,28 +136,34 @@ Result<Table> Register::due(const ListWish& wish) {
         if (!wish.customer.empty()) {
             const Id customer = find_customer(database, wish.customer);
             if (customer == 0)
-                stop(FaultCode::unknown_field, "the register has no customer " + quoted(wish.customer), "customer");
+                stop(FaultCode::unknown_field, "the register has no customer " + quoted(wish.customer),
+                     "customer");
             if (wish.station.empty()) {
                 add("g.customer_id =", customer);
             } else {
-                const std::optional<Row> station = database.row(
-                    "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {customer, wish.station});
+                const std::optional<Row> station =
+                    database.row("SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i",
+                                 {customer, wish.station});
                 if (!station)
-                    stop(FaultCode::unknown_field, "this customer has no station " + quoted(wish.station), "station");
+                    stop(FaultCode::unknown_field, "this customer has no station " + quoted(wish.station),
+                         "station");
                 add("g.station_id =", station->integer(0));
             }
         } else if (!wish.station.empty()) {
             stop(FaultCode::missing_field, "a station is told by its customer too", "customer");
         }
-        if (!wish.from_month.empty()) add("g.due_on >=", first_of_month("from_month", wish.from_month, false));
+        if (!wish.from_month.empty())
+            add("g.due_on >=", first_of_month("from_month", wish.from_month, false));
         if (!wish.to_month.empty()) add("g.due_on <", first_of_month("to_month", wish.to_month, true));
         parameters.emplace_back(static_cast<std::int64_t>(wish.limit) + 1);
-        Table out{{"due_on", "serial", "model", "kind", "customer", "station", "last_calibrated_on", "interval_months"},
+        Table out{{"due_on", "serial", "model", "kind", "customer", "station", "last_calibrated_on",
+                   "interval_months"},
                   {},
                   false};
         database.each(
             "SELECT g.due_on, g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, "
-            "coalesce(g.interval_months, c.interval_months) FROM gauges g LEFT JOIN customers c ON c.id = g.customer_id "
+            "coalesce(g.interval_months, c.interval_months) FROM gauges g LEFT JOIN customers c ON c.id = "
+            "g.customer_id "
             "LEFT JOIN stations s ON s.id = g.station_id WHERE " +
                 where + " ORDER BY g.due_on, g.id LIMIT :p" + std::to_string(parameters.size()),
             "ttttttti", parameters, [&](const Row& row) {
@@ -153,8 +171,8 @@ Result<Table> Register::due(const ListWish& wish) {
                     out.cut = true;
                     return;
                 }
-                out.rows.push_back({text(row, 0), text(row, 1), text(row, 2), text(row, 3), text(row, 4), text(row, 5),
-                                    text(row, 6), row.integer(7)});
+                out.rows.push_back({text(row, 0), text(row, 1), text(row, 2), text(row, 3), text(row, 4),
+                                    text(row, 5), text(row, 6), row.integer(7)});
             });
         return out;
     });
@@ -162,17 +180,23 @@ Result<Table> Register::due(const ListWish& wish) {
 
 namespace {
 
-Table recall_rows(Database& database, Id instrument, const std::string& from, const std::string& to, std::size_t limit) {
+Table recall_rows(Database& database, Id instrument, const std::string& from, const std::string& to,
+                  std::size_t limit) {
     check_date("from", from, true);
     check_date("to", to, true);
     if (!database.row("SELECT id FROM instruments WHERE id = :p1", "i", {instrument}))
-        stop(FaultCode::unknown_field, "the register has no instrument " + std::to_string(instrument), "instrument");
-    Table out{{"certificate", "used_on", "serial", "model", "customer", "contact", "calibration", "replaced"}, {}, false};
+        stop(FaultCode::unknown_field, "the register has no instrument " + std::to_string(instrument),
+             "instrument");
+    Table out{{"certificate", "used_on", "serial", "model", "customer", "contact", "calibration", "replaced"},
+              {},
+              false};
     database.each(
-        std::string("SELECT n.bench, n.year, c.sequence, cc.used_on, g.serial, g.model, u.name, u.contact, k.certificate, "
+        std::string("SELECT n.bench, n.year, c.sequence, cc.used_on, g.serial, g.model, u.name, u.contact, "
+                    "k.certificate, "
                     "CASE WHEN ") +
             superseded +
-            " THEN 1 ELSE 0 END FROM calibrations k JOIN certificate_calibrations cc ON cc.calibration_id = k.id "
+            " THEN 1 ELSE 0 END FROM calibrations k JOIN certificate_calibrations cc ON cc.calibration_id = "
+            "k.id "
             "JOIN certificates c ON c.id = cc.certificate_id JOIN number_series n ON n.id = c.series_id "
             "JOIN gauges g ON g.id = c.gauge_id LEFT JOIN customers u ON u.id = g.customer_id "
             "WHERE k.instrument_id = :p1 AND cc.used_on >= :p2 AND cc.used_on <= :p3 "
@@ -182,15 +206,16 @@ Table recall_rows(Database& database, Id instrument, const std::string& from, co
                 out.cut = true;
                 return;
             }
-            out.rows.push_back({number_of(row, 0), text(row, 3), text(row, 4), text(row, 5), text(row, 6), text(row, 7),
-                                text(row, 8), std::string(row.integer(9) != 0 ? "yes" : "no")});
+            out.rows.push_back({number_of(row, 0), text(row, 3), text(row, 4), text(row, 5), text(row, 6),
+                                text(row, 7), text(row, 8), std::string(row.integer(9) != 0 ? "yes" : "no")});
         });
     return out;
 }
 
 }  // namespace
 
-Result<Table> Register::recall(Id instrument, const std::string& from, const std::string& to, std::size_t limit) {
+Result<Table> Register::recall(Id instrument, const std::string& from, const std::string& to,
+                               std::size_t limit) {
     return snapshot(*inside_, [&] { return recall_rows(*inside_->database, instrument, from, to, limit); });
 }
 
@@ -200,12 +225,14 @@ Result<Table> Register::instrument_failed(const Stamp& stamp, Id instrument, con
         check_date("good_until", good_until, true);
         check_date("found_on", found_on, true);
         if (found_on < good_until)
-            stop(FaultCode::inconsistent, "the fault was found before the instrument was last good", "found_on");
+            stop(FaultCode::inconsistent, "the fault was found before the instrument was last good",
+                 "found_on");
         if (found.empty()) stop(FaultCode::missing_field, "what was found is not said", "found");
         check_text("found", found);
         Table out = recall_rows(writer.database, instrument, good_until, found_on, 1000000);
         const Id id = writer.database.insert(
-            "INSERT INTO instrument_faults (instrument_id, good_until, found_on, found) VALUES (:p1, :p2, :p3, :p4) "
+            "INSERT INTO instrument_faults (instrument_id, good_until, found_on, found) VALUES (:p1, :p2, "
+            ":p3, :p4) "
             "RETURNING id",
             {instrument, good_until, found_on, found});
         writer.log("enter", "instrument fault", id,
@@ -219,7 +246,8 @@ Result<Table> Register::instrument_failed(const Stamp& stamp, Id instrument, con
     });
 }
 
-Result<Table> Register::drifted(const std::string& kind, double limit_percent, double years, const std::string& today) {
+Result<Table> Register::drifted(const std::string& kind, double limit_percent, double years,
+                                const std::string& today) {
     return snapshot(*inside_, [&] {
         check_date("today", today, true);
         if (!(limit_percent >= 0 && limit_percent <= 1000) || !(years > 0 && years <= 100))
@@ -244,7 +272,8 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
                 double U2 = 0;
                 std::string since;
                 for (std::size_t i = measured.size() - 1; i > 0; --i) {
-                    const ErrorCurve& before = measured[i - 1].left.empty() ? measured[i - 1].found : measured[i - 1].left;
+                    const ErrorCurve& before =
+                        measured[i - 1].left.empty() ? measured[i - 1].found : measured[i - 1].left;
                     const auto then = at_intensity(before, point.reference_mm_h);
                     const auto now = at_intensity(measured[i].found, point.reference_mm_h);
                     if (!then || !now) break;
@@ -256,8 +285,9 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
                 worst = Drift{moved, U2 > 0 ? moved / std::sqrt(U2) : 0, point.reference_mm_h, since};
             }
             if (worst && std::abs(worst->percent) > limit_percent)
-                out.rows.push_back({serial, model, gauge_kind, worst->since, measured.back().on, percent(worst->percent),
-                                    Table::Number{worst->at_mm_h, 1}, percent(worst->En)});
+                out.rows.push_back({serial, model, gauge_kind, worst->since, measured.back().on,
+                                    percent(worst->percent), Table::Number{worst->at_mm_h, 1},
+                                    percent(worst->En)});
         };
         std::vector<Cell> parameters{from, today};
         std::string which;
@@ -268,7 +298,8 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
         inside_->database->each(
             "SELECT g.id, g.serial, g.model, g.kind, c.calibrated_on, f.points, l.points FROM gauges g "
             "JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records f ON f.id = c.as_found_id "
-            "LEFT JOIN records l ON l.id = c.as_left_id WHERE c.state = 'issued' AND c.kind <> 'amendment' AND "
+            "LEFT JOIN records l ON l.id = c.as_left_id WHERE c.state = 'issued' AND c.kind <> 'amendment' "
+            "AND "
             "c.calibrated_on >= :p1 AND c.calibrated_on <= :p2" +
                 which + " AND NOT " + superseded + " ORDER BY g.id, c.calibrated_on, c.id",
             "itttttt", parameters, [&](const Row& row) {
@@ -284,7 +315,8 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
             });
         close();
         std::stable_sort(out.rows.begin(), out.rows.end(), [](const auto& a, const auto& b) {
-            return std::abs(std::get<Table::Number>(a[5]).value) > std::abs(std::get<Table::Number>(b[5]).value);
+            return std::abs(std::get<Table::Number>(a[5]).value) >
+                   std::abs(std::get<Table::Number>(b[5]).value);
         });
         return out;
     });
@@ -304,9 +336,11 @@ Result<Table> Register::in_tolerance(const std::string& kind) {
         std::vector<Cell> parameters;
         if (!kind.empty()) parameters.emplace_back(kind);
         inside_->database->each(
-            std::string("SELECT g.id, g.kind, g.in_service_on, c.calibrated_on, substr(u.ended_at, 1, 10), r.verdict "
-                        "FROM gauges g JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records r ON r.id = c.as_found_id "
-                        "LEFT JOIN runs u ON u.id = r.run_id WHERE c.state = 'issued' AND c.kind <> 'amendment'") +
+            std::string(
+                "SELECT g.id, g.kind, g.in_service_on, c.calibrated_on, substr(u.ended_at, 1, 10), r.verdict "
+                "FROM gauges g JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records r ON r.id = "
+                "c.as_found_id "
+                "LEFT JOIN runs u ON u.id = r.run_id WHERE c.state = 'issued' AND c.kind <> 'amendment'") +
                 (kind.empty() ? "" : " AND g.kind = :p1") + " AND NOT " + superseded +
                 " ORDER BY g.id, c.calibrated_on, c.id",
             "ittttt", parameters, [&](const Row& row) {
@@ -322,24 +356,30 @@ Result<Table> Register::in_tolerance(const std::string& kind) {
                 if (row.text(5) == "fail") ++count.fail;
                 if (row.text(5) == "undecided") ++count.undecided;
             });
-        Table out{{"kind", "age_years", "found", "within", "outside", "undecided", "within_percent"}, {}, false};
+        Table out{
+            {"kind", "age_years", "found", "within", "outside", "undecided", "within_percent"}, {}, false};
         for (const auto& [key, count] : counts)
-            out.rows.push_back({key.first, key.second, count.all, count.pass, count.fail, count.undecided,
-                                Table::Number{100.0 * static_cast<double>(count.pass) / static_cast<double>(count.all), 1}});
+            out.rows.push_back(
+                {key.first, key.second, count.all, count.pass, count.fail, count.undecided,
+                 Table::Number{100.0 * static_cast<double>(count.pass) / static_cast<double>(count.all), 1}});
         return out;
     });
 }
 
 Result<Table> Register::open_work() {
     return snapshot(*inside_, [&] {
-        Table out{{"draft", "state", "serial", "model", "kind_of_document", "drafted_by", "drafted_at", "checked_by"}, {}, false};
+        Table out{{"draft", "state", "serial", "model", "kind_of_document", "drafted_by", "drafted_at",
+                   "checked_by"},
+                  {},
+                  false};
         inside_->database->each(
-            "SELECT c.id, c.state, g.serial, g.model, c.kind, d.name, c.drafted_at, k.name FROM certificates c "
+            "SELECT c.id, c.state, g.serial, g.model, c.kind, d.name, c.drafted_at, k.name FROM certificates "
+            "c "
             "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
             "LEFT JOIN people k ON k.id = c.checked_by WHERE c.state IN ('draft', 'checked') ORDER BY c.id",
             "ittttttt", {}, [&](const Row& row) {
-                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4), text(row, 5),
-                                    text(row, 6), text(row, 7)});
+                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4),
+                                    text(row, 5), text(row, 6), text(row, 7)});
             });
         return out;
     });
@@ -349,10 +389,11 @@ Result<Table> Register::audit_log(std::size_t last) {
     return snapshot(*inside_, [&] {
         Table out{{"seq", "at", "person", "action", "subject", "id", "detail"}, {}, false};
         inside_->database->each(
-            "SELECT seq, at, person, action, subject, subject_id, detail FROM audit ORDER BY seq DESC LIMIT :p1", "ittttit",
-            {static_cast<std::int64_t>(last)}, [&](const Row& row) {
-                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4), row.integer(5),
-                                    text(row, 6)});
+            "SELECT seq, at, person, action, subject, subject_id, detail FROM audit ORDER BY seq DESC LIMIT "
+            ":p1",
+            "ittttit", {static_cast<std::int64_t>(last)}, [&](const Row& row) {
+                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4),
+                                    row.integer(5), text(row, 6)});
             });
         std::reverse(out.rows.begin(), out.rows.end());
         return out;

@@ -1,10 +1,10 @@
 // Entering records: what a bench measured, with the gauge, customer, station and instruments it names.
+#include "report/register/records.hpp"
 #include "report/fingerprint.hpp"
 #include "report/record_json.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/error_curve.hpp"
-#include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 #include "report/utf8.hpp"
@@ -42,8 +42,8 @@ Id customer_of(Writer& writer, const Record& record) {
     const std::string name = name_text(record.customer.name);
     if (name.empty()) return 0;
     if (const Id known = find_customer(writer.database, name); known != 0) return known;
-    return put_customer_row(
-        writer, {0, name, free_text(record.customer.address), free_text(record.customer.contact), std::nullopt});
+    return put_customer_row(writer, {0, name, free_text(record.customer.address),
+                                     free_text(record.customer.contact), std::nullopt});
 }
 
 Id station_of(Writer& writer, const Record& record, Id customer) {
@@ -58,7 +58,8 @@ Id gauge_of(Writer& writer, const Record& record) {
     const std::string serial = name_text(record.identity.serial);
     const std::string model = name_text(record.identity.model);
     if (serial.empty())
-        stop(FaultCode::missing_field, "the record names no serial: without it a gauge cannot be told again", "serial");
+        stop(FaultCode::missing_field, "the record names no serial: without it a gauge cannot be told again",
+             "serial");
     if (model.empty()) stop(FaultCode::missing_field, "the record names no model", "model");
     const std::optional<Row> known =
         writer.database.row("SELECT id FROM gauges WHERE serial_key = :p1 AND model_key = :p2", "i",
@@ -80,8 +81,8 @@ Id gauge_of(Writer& writer, const Record& record) {
     const GaugeEntry gauge = read_gauge(writer.database, known->integer(0));
     if (gauge.kind != name_text(record.identity.kind))
         stop(FaultCode::inconsistent,
-             "the register knows gauge " + quoted(serial) + " as kind " + quoted(gauge.kind) + ", the record as " +
-                 quoted(record.identity.kind),
+             "the register knows gauge " + quoted(serial) + " as kind " + quoted(gauge.kind) +
+                 ", the record as " + quoted(record.identity.kind),
              "kind", "correct whichever is wrong");
     if (gauge.nominal_tip_mm && *gauge.nominal_tip_mm != record.gauge.nominal_tip_mm)
         stop(FaultCode::inconsistent,
@@ -94,8 +95,9 @@ Id gauge_of(Writer& writer, const Record& record) {
 Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& bench) {
     if (record.source_sha256.size() != 64 || !seal::from_hex(record.source_sha256))
         stop(FaultCode::missing_field, "the record does not name its source by SHA-256", "source_sha256");
-    const std::optional<Row> known = writer.database.row(
-        "SELECT id FROM runs WHERE source_sha256 = :p1 AND gauge_id = :p2", "i", {record.source_sha256, gauge});
+    const std::optional<Row> known =
+        writer.database.row("SELECT id FROM runs WHERE source_sha256 = :p1 AND gauge_id = :p2", "i",
+                            {record.source_sha256, gauge});
     if (known) return known->integer(0);
     const std::string source = name_text(record.source_name);
     const std::string person = name_text(record.operator_name);
@@ -103,8 +105,9 @@ Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& ben
         "INSERT INTO runs (gauge_id, bench, source_name, source_sha256, operator_name, started_at, ended_at) "
         "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7) RETURNING id",
         {gauge, bench, source, record.source_sha256, person, record.started_at, record.ended_at});
-    writer.log("enter", "run", id,
-               Detail().integer("gauge", gauge).text("source", source).text("sha256", record.source_sha256).json());
+    writer.log(
+        "enter", "run", id,
+        Detail().integer("gauge", gauge).text("source", source).text("sha256", record.source_sha256).json());
     return id;
 }
 
@@ -118,16 +121,21 @@ std::string calibrated_on(const Record& record) {
 
 std::string_view name_of_verdict(calib::Verdict verdict) {
     switch (verdict) {
-        case calib::Verdict::pass: return "pass";
-        case calib::Verdict::fail: return "fail";
-        case calib::Verdict::undecided: return "undecided";
-        case calib::Verdict::no_limit: break;
+        case calib::Verdict::pass:
+            return "pass";
+        case calib::Verdict::fail:
+            return "fail";
+        case calib::Verdict::undecided:
+            return "undecided";
+        case calib::Verdict::no_limit:
+            break;
     }
     return "no_limit";
 }
 
 Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench) {
-    InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial), bench};
+    InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial),
+                               bench};
     const std::string identity =
         key_of(instrument.role) + "|" +
         (instrument.serial.empty() ? "?" + key_of(instrument.description) : key_of(instrument.serial));
@@ -141,8 +149,8 @@ Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string&
     calibration.due_on = seal::is_iso_date(used.due_on) ? used.due_on : "";
     calibration.traceability = free_text(used.traceability);
     const std::optional<Row> done = writer.database.row(
-        "SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = :p3", "i",
-        {id, calibration.certificate, calibration.calibrated_on});
+        "SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = :p3",
+        "i", {id, calibration.certificate, calibration.calibrated_on});
     return done ? done->integer(0) : put_calibration_row(writer, calibration);
 }
 
@@ -151,7 +159,8 @@ Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, cons
         check_name("bench", bench);
         const std::string day = calibrated_on(record);
         if (day > date_of(stamp.now) && day > date_of_day(day_number(date_of(stamp.now)) + 1))
-            stop(FaultCode::inconsistent, "the record was measured on " + day + ", today is " + date_of(stamp.now), "clock",
+            stop(FaultCode::inconsistent,
+                 "the record was measured on " + day + ", today is " + date_of(stamp.now), "clock",
                  "set the clock");
         const Id gauge = gauge_of(writer, record);
         const Id run = run_of(writer, record, gauge, bench);
@@ -166,8 +175,10 @@ Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, cons
         const Id id = writer.database.insert(
             "INSERT INTO records (run_id, person_id, entered_at, state, complete, verdict, sha256, points) "
             "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8) RETURNING id",
-            {run, writer.person, stamp.now, std::string(record.state == State::as_found ? "as_found" : "as_left"),
-             std::int64_t{complete ? 1 : 0}, std::string(name_of_verdict(record.evaluation.conformity.overall)), sha256,
+            {run, writer.person, stamp.now,
+             std::string(record.state == State::as_found ? "as_found" : "as_left"),
+             std::int64_t{complete ? 1 : 0},
+             std::string(name_of_verdict(record.evaluation.conformity.overall)), sha256,
              curve_text(error_curve(record.evaluation))});
         writer.log("enter", "record", id, Detail().integer("run", run).text("sha256", sha256).json());
         return id;

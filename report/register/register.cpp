@@ -23,7 +23,8 @@ Result<Register> Register::open(const std::string& location, const std::string& 
         // A database that can be opened may still be one cut short: its log must end where its head says.
         const Outcome whole = snapshot(*inside, [&] {
             const AuditHead head = read_audit_head(database);
-            const std::optional<Row> last = database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
+            const std::optional<Row> last =
+                database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
             if (head.seq != (last ? last->integer(0) : 0) || (last && last->text(1) != head.hash))
                 stop(FaultCode::damaged, "the audit log does not end where its head says", database.where(),
                      "restore the last backup");
@@ -38,7 +39,8 @@ Outcome Register::accept_clock(const Stamp& stamp, const std::string& why) {
     return answered([&] {
         if (why.empty()) stop(FaultCode::missing_field, "accepting an earlier time needs a reason", "why");
         check_text("why", why);
-        // The one write that may be earlier than the last: made at the last one's time, it then sets the head back.
+        // The one write that may be earlier than the last: made at the last one's time, it then sets the head
+        // back.
         const std::string ahead = read_audit_head(*inside_->database).at;
         Stamp late = stamp;
         if (late.now < ahead) late.now = ahead;

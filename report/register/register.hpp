@@ -1,10 +1,11 @@
-// Register: gauges, stations, customers, instruments, runs, records, certificates, orders, findings, adjustments, and
-// an audit log of every write; over SQLite (a folder, no set-up) or PostgreSQL (a connection string, shared by benches
-// and workshops). One object is one connection: use it from one thread at a time; others open their own.
-// A certificate goes draft -> checked by a second person -> issued; numbers BENCH-YEAR-NNNNN have no gaps; an issued one
-// never changes, amendments and replacements refer to it. Every write is one transaction: whole or not at all.
-// Faults: not_permitted (rules), duplicate, missing_field, bad_value, inconsistent (clock set back, records that do not
-// belong together), unknown_field (no such thing), damaged, database_unreachable, disk_full, ...
+// Register: gauges, stations, customers, instruments, runs, records, certificates, orders, findings,
+// adjustments, and an audit log of every write; over SQLite (a folder, no set-up) or PostgreSQL (a connection
+// string, shared by benches and workshops). One object is one connection: use it from one thread at a time;
+// others open their own. A certificate goes draft -> checked by a second person -> issued; numbers
+// BENCH-YEAR-NNNNN have no gaps; an issued one never changes, amendments and replacements refer to it. Every
+// write is one transaction: whole or not at all. Faults: not_permitted (rules), duplicate, missing_field,
+// bad_value, inconsistent (clock set back, records that do not belong together), unknown_field (no such
+// thing), damaged, database_unreachable, disk_full, ...
 #pragma once
 
 #include <memory>
@@ -18,13 +19,13 @@
 
 namespace tipwright::report {
 
-// A clock may lag behind the register's last entry by this much before it counts as set back; benches that share a
-// server never agree to the second.
+// A clock may lag behind the register's last entry by this much before it counts as set back; benches that
+// share a server never agree to the second.
 inline constexpr int clock_tolerance_s = 300;
 
 struct IssueOptions {
-    int threads = 1;       // that draw at once
-    int group = 16;        // certificates a transaction
+    int threads = 1;  // that draw at once
+    int group = 16;   // certificates a transaction
     // Told of each stage ("numbered", "drawn", "stored", "written", "committed"), for progress and tests.
     std::function<void(std::string_view stage, std::size_t done)> on_stage;
 };
@@ -84,8 +85,9 @@ public:
     Outcome discard(const Stamp& stamp, Id certificate, const std::string& why);
     // Numbers, seals, has the documents made, stores them, and only then says so. `bench`: 1 to 8 capital
     // letters or digits. PDF and XML get their seal line here.
-    Result<Issued> issue(const Stamp& stamp, Id certificate, const std::string& bench, const seal::SigningKey& key,
-                         const DocumentMaker& maker, const IssueOptions& options = {});
+    Result<Issued> issue(const Stamp& stamp, Id certificate, const std::string& bench,
+                         const seal::SigningKey& key, const DocumentMaker& maker,
+                         const IssueOptions& options = {});
     // Any number of them, by groups; the answer to each, in order. One that fails leaves no gap.
     std::vector<Result<Issued>> issue_many(const Stamp& stamp, const std::vector<Id>& certificates,
                                            const std::string& bench, const seal::SigningKey& key,
@@ -98,9 +100,10 @@ public:
     Result<Table> life(const std::string& serial);
     Result<Table> due(const ListWish& wish);
     // Certificates that used an instrument between two dates, both included.
-    Result<Table> recall(Id instrument, const std::string& from, const std::string& to, std::size_t limit = 100000);
-    // Gauges of a kind (empty: any) whose error moved by more than `percent` in the `years` before `today`; what an
-    // adjustment moved does not count.
+    Result<Table> recall(Id instrument, const std::string& from, const std::string& to,
+                         std::size_t limit = 100000);
+    // Gauges of a kind (empty: any) whose error moved by more than `percent` in the `years` before `today`;
+    // what an adjustment moved does not count.
     Result<Table> drifted(const std::string& kind, double percent, double years, const std::string& today);
     // As found, by kind and whole years since the gauge went into service (or was first calibrated here).
     Result<Table> in_tolerance(const std::string& kind = {});

@@ -8,19 +8,21 @@ namespace {
 
 Order open_order_row(Database& database, Id id) {
     const std::optional<Row> row = database.row(
-        "SELECT id, gauge_id, received_on, condition, wish, closed_on FROM orders WHERE id = :p1", "iitttt", {id});
+        "SELECT id, gauge_id, received_on, condition, wish, closed_on FROM orders WHERE id = :p1", "iitttt",
+        {id});
     if (!row) stop(FaultCode::unknown_field, "the register has no order " + std::to_string(id), "order");
     Order out{row->integer(0), row->integer(1), row->text(2), row->text(3), row->text(4), row->text(5)};
     if (!out.closed_on.empty())
-        stop(FaultCode::not_permitted, "order " + std::to_string(id) + " was closed on " + out.closed_on, "order",
-             "open a new one");
+        stop(FaultCode::not_permitted, "order " + std::to_string(id) + " was closed on " + out.closed_on,
+             "order", "open a new one");
     return out;
 }
 
 void check_order_date(std::string_view field, const std::string& date, const Order& order) {
     check_date(field, date, true);
     if (date < order.received_on)
-        stop(FaultCode::inconsistent, date + " is before the gauge was received, " + order.received_on, std::string(field));
+        stop(FaultCode::inconsistent, date + " is before the gauge was received, " + order.received_on,
+             std::string(field));
 }
 
 }  // namespace
@@ -33,10 +35,12 @@ Result<Id> Register::open_order(const Stamp& stamp, const Order& order) {
         check_text("wish", order.wish);
         if (const std::optional<Row> open = writer.database.row(
                 "SELECT id FROM orders WHERE gauge_id = :p1 AND closed_on = ''", "i", {order.gauge}))
-            stop(FaultCode::duplicate, "order " + std::to_string(open->integer(0)) + " of this gauge is still open", "order",
+            stop(FaultCode::duplicate,
+                 "order " + std::to_string(open->integer(0)) + " of this gauge is still open", "order",
                  "close it first");
         const Id id = writer.database.insert(
-            "INSERT INTO orders (gauge_id, received_on, condition, wish, closed_on) VALUES (:p1, :p2, :p3, :p4, '') "
+            "INSERT INTO orders (gauge_id, received_on, condition, wish, closed_on) VALUES (:p1, :p2, :p3, "
+            ":p4, '') "
             "RETURNING id",
             {order.gauge, order.received_on, order.condition, order.wish});
         Order entered = order;
@@ -54,7 +58,8 @@ Result<Id> Register::add_finding(const Stamp& stamp, const Finding& finding) {
         check_text("found", finding.found);
         check_text("work_done", finding.work_done);
         const Id id = writer.database.insert(
-            "INSERT INTO findings (order_id, person_id, found_on, found, work_done) VALUES (:p1, :p2, :p3, :p4, :p5) "
+            "INSERT INTO findings (order_id, person_id, found_on, found, work_done) VALUES (:p1, :p2, :p3, "
+            ":p4, :p5) "
             "RETURNING id",
             {order.id, writer.person, finding.found_on, finding.found, finding.work_done});
         writer.log("enter", "finding", id,
@@ -80,10 +85,12 @@ Result<Id> Register::add_adjustment(const Stamp& stamp, const Adjustment& adjust
         if (!adjustment.turns_a && !adjustment.turns_b && adjustment.work_done.empty())
             stop(FaultCode::missing_field, "neither turns nor what was done", "adjustment");
         const Id id = writer.database.insert(
-            "INSERT INTO adjustments (order_id, person_id, made_on, turns_a, turns_b, change_a_mL, change_b_mL, work_done) "
+            "INSERT INTO adjustments (order_id, person_id, made_on, turns_a, turns_b, change_a_mL, "
+            "change_b_mL, work_done) "
             "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8) RETURNING id",
-            {order.id, writer.person, adjustment.made_on, nullable(adjustment.turns_a), nullable(adjustment.turns_b),
-             nullable(adjustment.change_a_mL), nullable(adjustment.change_b_mL), adjustment.work_done});
+            {order.id, writer.person, adjustment.made_on, nullable(adjustment.turns_a),
+             nullable(adjustment.turns_b), nullable(adjustment.change_a_mL), nullable(adjustment.change_b_mL),
+             adjustment.work_done});
         writer.log("enter", "adjustment", id,
                    Detail()
                        .integer("order", order.id)
@@ -102,10 +109,11 @@ Outcome Register::close_order(const Stamp& stamp, Id id) {
     return written(*inside_, stamp, Right::any, [&](Writer& writer) {
         Order order = open_order_row(writer.database, id);
         if (const std::optional<Row> waiting = writer.database.row(
-                "SELECT id FROM certificates WHERE order_id = :p1 AND state IN ('draft', 'checked') LIMIT 1", "i", {id}))
+                "SELECT id FROM certificates WHERE order_id = :p1 AND state IN ('draft', 'checked') LIMIT 1",
+                "i", {id}))
             stop(FaultCode::not_permitted,
-                 "certificate draft " + std::to_string(waiting->integer(0)) + " of this order still waits", "order",
-                 "issue or discard it first");
+                 "certificate draft " + std::to_string(waiting->integer(0)) + " of this order still waits",
+                 "order", "issue or discard it first");
         order.closed_on = date_of(stamp.now);
         writer.database.run("UPDATE orders SET closed_on = :p1 WHERE id = :p2", {order.closed_on, id});
         writer.log("close", "order", id, detail_of(order));
@@ -121,8 +129,8 @@ Result<std::vector<Adjustment>> Register::adjustments_of_kind(const std::string&
             "FROM adjustments a JOIN orders o ON o.id = a.order_id JOIN gauges g ON g.id = o.gauge_id "
             "WHERE g.kind = :p1 ORDER BY a.made_on, a.id",
             "itrrrrt", {kind}, [&](const Row& row) {
-                out.push_back({row.integer(0), row.text(1), row.maybe_real(2), row.maybe_real(3), row.maybe_real(4),
-                               row.maybe_real(5), row.text(6)});
+                out.push_back({row.integer(0), row.text(1), row.maybe_real(2), row.maybe_real(3),
+                               row.maybe_real(4), row.maybe_real(5), row.text(6)});
             });
         return out;
     });

@@ -12,7 +12,8 @@ namespace {
 std::string plain(const Table::Value& value) {
     if (const auto* integer = std::get_if<std::int64_t>(&value)) return std::to_string(*integer);
     if (const auto* text = std::get_if<std::string>(&value)) return *text;
-    if (const auto* number = std::get_if<Table::Number>(&value)) return calib::fixed(number->value, number->decimals);
+    if (const auto* number = std::get_if<Table::Number>(&value))
+        return calib::fixed(number->value, number->decimals);
     return {};
 }
 
@@ -33,7 +34,8 @@ std::string as_text(const Table& table) {
     std::vector<std::size_t> widths;
     for (const std::string& name : table.columns) widths.push_back(code_point_count(name));
     for (const auto& row : table.rows)
-        for (std::size_t i = 0; i < row.size(); ++i) widths[i] = std::max(widths[i], code_point_count(visible(plain(row[i]))));
+        for (std::size_t i = 0; i < row.size(); ++i)
+            widths[i] = std::max(widths[i], code_point_count(visible(plain(row[i]))));
     std::string out;
     const auto line = [&](const auto& cell, const auto& right) {
         std::string text;
@@ -49,7 +51,8 @@ std::string as_text(const Table& table) {
     const auto left = [](std::size_t) { return false; };
     line([&](std::size_t i) { return table.columns[i]; }, left);
     for (const auto& row : table.rows)
-        line([&](std::size_t i) { return visible(plain(row[i])); }, [&](std::size_t i) { return !is_text(row[i]); });
+        line([&](std::size_t i) { return visible(plain(row[i])); },
+             [&](std::size_t i) { return !is_text(row[i]); });
     if (table.rows.empty()) out += "(none)\n";
     if (table.cut) out += "(more than are shown)\n";
     return out;
@@ -57,7 +60,8 @@ std::string as_text(const Table& table) {
 
 std::string as_csv(const Table& table) {
     std::string out;
-    for (std::size_t i = 0; i < table.columns.size(); ++i) out += (i > 0 ? "," : "") + csv_field(table.columns[i]);
+    for (std::size_t i = 0; i < table.columns.size(); ++i)
+        out += (i > 0 ? "," : "") + csv_field(table.columns[i]);
     out += "\n";
     for (const auto& row : table.rows) {
         for (std::size_t i = 0; i < row.size(); ++i) out += (i > 0 ? "," : "") + csv_field(plain(row[i]));
@@ -75,7 +79,8 @@ std::string as_json(const Table& table) {
             if (const auto* integer = std::get_if<std::int64_t>(&row[i])) value = *integer;
             if (const auto* text = std::get_if<std::string>(&row[i])) value = *text;
             // As shown, so that no more digits stand here than were rounded to.
-            if (std::holds_alternative<Table::Number>(row[i])) value = nlohmann::ordered_json::parse(plain(row[i]));
+            if (std::holds_alternative<Table::Number>(row[i]))
+                value = nlohmann::ordered_json::parse(plain(row[i]));
         }
         out.push_back(std::move(object));
     }

@@ -1,5 +1,5 @@
-// Table: what a query of the register answers, and how it is shown: for a terminal, as CSV (RFC 4180, UTF-8, line
-// feeds), as JSON (an array of objects). Numbers carry their unit in the column's name.
+// Table: what a query of the register answers, and how it is shown: for a terminal, as CSV (RFC 4180, UTF-8,
+// line feeds), as JSON (an array of objects). Numbers carry their unit in the column's name.
 #pragma once
 
 #include <cstdint>

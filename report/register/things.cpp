@@ -23,7 +23,8 @@ std::optional<AgreedInterval> interval(const Row& row, std::size_t at) {
 
 void must_exist(Database& database, const std::string& table, Id id, const char* what) {
     if (!database.row("SELECT id FROM " + table + " WHERE id = :p1", "i", {id}))
-        stop(FaultCode::unknown_field, "the register has no " + std::string(what) + " " + std::to_string(id), what);
+        stop(FaultCode::unknown_field, "the register has no " + std::string(what) + " " + std::to_string(id),
+             what);
 }
 
 // Enters a row, or changes the one with that id. `columns` and `values` in step.
@@ -37,8 +38,9 @@ Id put_row(Database& database, const std::string& table, Id id, const std::vecto
             names += (i > 0 ? ", " : "") + columns[i];
             places += (i > 0 ? ", :p" : ":p") + std::to_string(i + 1);
         }
-        return database.insert("INSERT INTO " + table + " (" + names + ") VALUES (" + places + ") RETURNING id",
-                               std::move(values));
+        return database.insert(
+            "INSERT INTO " + table + " (" + names + ") VALUES (" + places + ") RETURNING id",
+            std::move(values));
     }
     for (std::size_t i = 0; i < columns.size(); ++i)
         sql += (i > 0 ? ", " : "") + columns[i] + " = :p" + std::to_string(i + 1);
@@ -53,16 +55,18 @@ std::string instrument_identity(const InstrumentEntry& instrument) {
            (instrument.serial.empty() ? "?" + key_of(instrument.description) : key_of(instrument.serial));
 }
 
-void refuse_double(Database& database, const std::string& table, const std::string& column, const std::string& value,
-                   Id id, const char* what) {
-    const std::optional<Row> found =
-        database.row("SELECT id FROM " + table + " WHERE " + column + " = :p1 AND id <> :p2", "i", {value, id});
+void refuse_double(Database& database, const std::string& table, const std::string& column,
+                   const std::string& value, Id id, const char* what) {
+    const std::optional<Row> found = database.row(
+        "SELECT id FROM " + table + " WHERE " + column + " = :p1 AND id <> :p2", "i", {value, id});
     if (found)
-        stop(FaultCode::duplicate, "the register has " + std::string(what) + " " + quoted(value) + " already", what);
+        stop(FaultCode::duplicate, "the register has " + std::string(what) + " " + quoted(value) + " already",
+             what);
 }
 
 constexpr const char* gauge_columns =
-    "g.id, g.serial, g.model, g.kind, g.nominal_tip_mm, g.catch_diameter_mm, g.catch_diameter_u_mm, g.catch_method, "
+    "g.id, g.serial, g.model, g.kind, g.nominal_tip_mm, g.catch_diameter_mm, g.catch_diameter_u_mm, "
+    "g.catch_method, "
     "g.contacts, g.customer_id, g.station_id, g.in_service_on, g.interval_months, g.interval_agreed, g.note, "
     "g.last_calibrated_on, g.due_on";
 constexpr const char* gauge_types = "itttrrrttiititttt";
@@ -110,15 +114,16 @@ void check_gauge(Database& database, const GaugeEntry& gauge) {
         const Id owner =
             database.row("SELECT customer_id FROM stations WHERE id = :p1", "i", {gauge.station})->integer(0);
         if (owner != gauge.customer)
-            stop(FaultCode::inconsistent, "the station belongs to another customer than the gauge", "station");
+            stop(FaultCode::inconsistent, "the station belongs to another customer than the gauge",
+                 "station");
     }
 }
 
 }  // namespace
 
 GaugeEntry read_gauge(Database& database, Id id) {
-    const std::optional<Row> row =
-        database.row(std::string("SELECT ") + gauge_columns + " FROM gauges g WHERE g.id = :p1", gauge_types, {id});
+    const std::optional<Row> row = database.row(
+        std::string("SELECT ") + gauge_columns + " FROM gauges g WHERE g.id = :p1", gauge_types, {id});
     if (!row) stop(FaultCode::unknown_field, "the register has no gauge " + std::to_string(id), "gauge");
     return gauge_from(*row);
 }
@@ -127,7 +132,8 @@ void each_gauge(Database& database, const std::function<void(const GaugeEntry&)>
     constexpr std::int64_t page = 5000;
     for (Id after = 0;;) {
         const std::vector<Row> rows =
-            database.rows(std::string("SELECT ") + gauge_columns + " FROM gauges g WHERE g.id > :p1 ORDER BY g.id LIMIT :p2",
+            database.rows(std::string("SELECT ") + gauge_columns +
+                              " FROM gauges g WHERE g.id > :p1 ORDER BY g.id LIMIT :p2",
                           gauge_types, {after, page});
         for (const Row& row : rows) take(gauge_from(row));
         if (rows.size() < static_cast<std::size_t>(page)) return;
@@ -178,7 +184,8 @@ Id put_station_row(Writer& writer, const Station& station) {
     if (station.id != 0) must_exist(database, "stations", station.id, "station");
     if (database.row("SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2 AND id <> :p3", "i",
                      {station.customer, station.name, station.id}))
-        stop(FaultCode::duplicate, "this customer has a station " + quoted(station.name) + " already", "station");
+        stop(FaultCode::duplicate, "this customer has a station " + quoted(station.name) + " already",
+             "station");
     const Id id = put_row(database, "stations", station.id, {"customer_id", "name", "place"},
                           {station.customer, station.name, station.place});
     writer.log(station.id == 0 ? "enter" : "change", "station", id, detail_of(station));
@@ -193,28 +200,32 @@ Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant
     if (gauge.id != 0) {
         const GaugeEntry before = read_gauge(database, gauge.id);
         // What stood beside another model before was meant then.
-        other_model_meant = other_model_meant || (key_of(before.serial) == serial && key_of(before.model) == model);
+        other_model_meant =
+            other_model_meant || (key_of(before.serial) == serial && key_of(before.model) == model);
     }
-    for (const Row& row : database.rows("SELECT model, model_key FROM gauges WHERE serial_key = :p1 AND id <> :p2", "tt",
-                                        {serial, gauge.id})) {
+    for (const Row& row :
+         database.rows("SELECT model, model_key FROM gauges WHERE serial_key = :p1 AND id <> :p2", "tt",
+                       {serial, gauge.id})) {
         if (row.text(1) == model)
             stop(FaultCode::duplicate,
-                 "the register has a gauge " + quoted(gauge.serial) + " of model " + quoted(gauge.model) + " already",
+                 "the register has a gauge " + quoted(gauge.serial) + " of model " + quoted(gauge.model) +
+                     " already",
                  "serial");
         if (!other_model_meant)
             stop(FaultCode::duplicate,
-                 "the register has serial " + quoted(gauge.serial) + " already, as model " + quoted(row.text(0)), "serial",
-                 "correct the model, or say that another gauge is meant");
+                 "the register has serial " + quoted(gauge.serial) + " already, as model " +
+                     quoted(row.text(0)),
+                 "serial", "correct the model, or say that another gauge is meant");
     }
-    const Id id = put_row(
-        database, "gauges", gauge.id,
-        {"serial", "serial_key", "model", "model_key", "kind", "nominal_tip_mm", "catch_diameter_mm",
-         "catch_diameter_u_mm", "catch_method", "contacts", "customer_id", "station_id", "in_service_on",
-         "interval_months", "interval_agreed", "note"},
-        {gauge.serial, serial, gauge.model, model, gauge.kind, nullable(gauge.nominal_tip_mm),
-         nullable(gauge.catch_diameter_mm), nullable(gauge.catch_diameter_u_mm), gauge.catch_method, gauge.contacts,
-         reference(gauge.customer), reference(gauge.station), gauge.in_service_on, months(gauge.interval),
-         agreed(gauge.interval), gauge.note});
+    const Id id =
+        put_row(database, "gauges", gauge.id,
+                {"serial", "serial_key", "model", "model_key", "kind", "nominal_tip_mm", "catch_diameter_mm",
+                 "catch_diameter_u_mm", "catch_method", "contacts", "customer_id", "station_id",
+                 "in_service_on", "interval_months", "interval_agreed", "note"},
+                {gauge.serial, serial, gauge.model, model, gauge.kind, nullable(gauge.nominal_tip_mm),
+                 nullable(gauge.catch_diameter_mm), nullable(gauge.catch_diameter_u_mm), gauge.catch_method,
+                 gauge.contacts, reference(gauge.customer), reference(gauge.station), gauge.in_service_on,
+                 months(gauge.interval), agreed(gauge.interval), gauge.note});
     if (gauge.id != 0) refresh_due(database, id);
     writer.log(gauge.id == 0 ? "enter" : "change", "gauge", id, detail_of(gauge));
     return id;
@@ -231,9 +242,9 @@ Id put_instrument_row(Writer& writer, const InstrumentEntry& instrument) {
     if (instrument.id != 0) must_exist(database, "instruments", instrument.id, "instrument");
     const std::string identity = instrument_identity(instrument);
     refuse_double(database, "instruments", "identity", identity, instrument.id, "instrument");
-    const Id id =
-        put_row(database, "instruments", instrument.id, {"identity", "role", "description", "serial", "bench"},
-                {identity, instrument.role, instrument.description, instrument.serial, instrument.bench});
+    const Id id = put_row(
+        database, "instruments", instrument.id, {"identity", "role", "description", "serial", "bench"},
+        {identity, instrument.role, instrument.description, instrument.serial, instrument.bench});
     writer.log(instrument.id == 0 ? "enter" : "change", "instrument", id, detail_of(instrument));
     return id;
 }
@@ -246,10 +257,14 @@ Id put_calibration_row(Writer& writer, const InstrumentCalibration& calibration)
     check_date("due_on", calibration.due_on);
     check_text("traceability", calibration.traceability);
     if (calibration.id != 0) must_exist(database, "calibrations", calibration.id, "calibration");
-    if (database.row("SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = :p3 "
-                     "AND id <> :p4",
-                     "i", {calibration.instrument, calibration.certificate, calibration.calibrated_on, calibration.id}))
-        stop(FaultCode::duplicate, "this calibration of the instrument is in the register already", "calibration");
+    if (database.row(
+            "SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = "
+            ":p3 "
+            "AND id <> :p4",
+            "i",
+            {calibration.instrument, calibration.certificate, calibration.calibrated_on, calibration.id}))
+        stop(FaultCode::duplicate, "this calibration of the instrument is in the register already",
+             "calibration");
     const Id id = put_row(database, "calibrations", calibration.id,
                           {"instrument_id", "certificate", "calibrated_on", "due_on", "traceability"},
                           {calibration.instrument, calibration.certificate, calibration.calibrated_on,
@@ -271,7 +286,8 @@ Result<Id> Register::put_person(const Stamp& stamp, const Person& person) {
         if (given.id != 0) must_exist(writer.database, "people", given.id, "person");
         const bool last_issuer =
             given.id != 0 && (!given.may_issue || !given.active) &&
-            !writer.database.row("SELECT id FROM people WHERE may_issue = 1 AND active = 1 AND id <> :p1", "i", {given.id});
+            !writer.database.row("SELECT id FROM people WHERE may_issue = 1 AND active = 1 AND id <> :p1",
+                                 "i", {given.id});
         if (last_issuer) stop(FaultCode::not_permitted, "nobody would be left who may issue", "person");
         const auto bit = [](bool value) { return std::int64_t{value ? 1 : 0}; };
         const Id id = put_row(writer.database, "people", given.id,
@@ -284,11 +300,13 @@ Result<Id> Register::put_person(const Stamp& stamp, const Person& person) {
 }
 
 Result<Id> Register::put_customer(const Stamp& stamp, const Customer& customer) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) { return put_customer_row(writer, customer); });
+    return written(*inside_, stamp, Right::any,
+                   [&](Writer& writer) { return put_customer_row(writer, customer); });
 }
 
 Result<Id> Register::put_station(const Stamp& stamp, const Station& station) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) { return put_station_row(writer, station); });
+    return written(*inside_, stamp, Right::any,
+                   [&](Writer& writer) { return put_station_row(writer, station); });
 }
 
 Result<Id> Register::put_gauge(const Stamp& stamp, const GaugeEntry& gauge, bool other_model_meant) {
@@ -297,7 +315,8 @@ Result<Id> Register::put_gauge(const Stamp& stamp, const GaugeEntry& gauge, bool
 }
 
 Result<Id> Register::put_instrument(const Stamp& stamp, const InstrumentEntry& instrument) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) { return put_instrument_row(writer, instrument); });
+    return written(*inside_, stamp, Right::any,
+                   [&](Writer& writer) { return put_instrument_row(writer, instrument); });
 }
 
 Result<Id> Register::put_calibration(const Stamp& stamp, const InstrumentCalibration& calibration) {
@@ -308,11 +327,12 @@ Result<Id> Register::put_calibration(const Stamp& stamp, const InstrumentCalibra
 Result<std::vector<Person>> Register::people() {
     return answered([&] {
         std::vector<Person> out;
-        inside_->database->each("SELECT id, name, may_measure, may_check, may_issue, active FROM people ORDER BY name",
-                               "itiiii", {}, [&](const Row& row) {
-                                   out.push_back({row.integer(0), row.text(1), row.integer(2) != 0, row.integer(3) != 0,
-                                                  row.integer(4) != 0, row.integer(5) != 0});
-                               });
+        inside_->database->each(
+            "SELECT id, name, may_measure, may_check, may_issue, active FROM people ORDER BY name", "itiiii",
+            {}, [&](const Row& row) {
+                out.push_back({row.integer(0), row.text(1), row.integer(2) != 0, row.integer(3) != 0,
+                               row.integer(4) != 0, row.integer(5) != 0});
+            });
         return out;
     });
 }
@@ -320,8 +340,9 @@ Result<std::vector<Person>> Register::people() {
 Result<Customer> Register::customer(const std::string& name) {
     return answered([&] {
         const std::optional<Row> row = inside_->database->row(
-            "SELECT id, name, address, contact, interval_months, interval_agreed FROM customers WHERE name = :p1", "itttit",
-            {name});
+            "SELECT id, name, address, contact, interval_months, interval_agreed FROM customers WHERE name = "
+            ":p1",
+            "itttit", {name});
         if (!row) stop(FaultCode::unknown_field, "the register has no customer " + quoted(name), "customer");
         return Customer{row->integer(0), row->text(1), row->text(2), row->text(3), interval(*row, 4)};
     });
@@ -334,9 +355,10 @@ Result<GaugeEntry> Register::gauge(Id id) {
 Result<std::vector<GaugeEntry>> Register::gauges_with_serial(const std::string& serial) {
     return answered([&] {
         std::vector<GaugeEntry> out;
-        inside_->database->each(
-            std::string("SELECT ") + gauge_columns + " FROM gauges g WHERE g.serial_key = :p1 ORDER BY g.model_key",
-            gauge_types, {key_of(serial)}, [&](const Row& row) { out.push_back(gauge_from(row)); });
+        inside_->database->each(std::string("SELECT ") + gauge_columns +
+                                    " FROM gauges g WHERE g.serial_key = :p1 ORDER BY g.model_key",
+                                gauge_types, {key_of(serial)},
+                                [&](const Row& row) { out.push_back(gauge_from(row)); });
         return out;
     });
 }
@@ -344,11 +366,12 @@ Result<std::vector<GaugeEntry>> Register::gauges_with_serial(const std::string& 
 Result<std::vector<InstrumentEntry>> Register::instruments_with_serial(const std::string& serial) {
     return answered([&] {
         std::vector<InstrumentEntry> out;
-        inside_->database->each("SELECT id, role, description, serial, bench FROM instruments ORDER BY id", "itttt", {},
-                               [&](const Row& row) {
-                                   if (key_of(row.text(3)) == key_of(serial))
-                                       out.push_back({row.integer(0), row.text(1), row.text(2), row.text(3), row.text(4)});
-                               });
+        inside_->database->each(
+            "SELECT id, role, description, serial, bench FROM instruments ORDER BY id", "itttt", {},
+            [&](const Row& row) {
+                if (key_of(row.text(3)) == key_of(serial))
+                    out.push_back({row.integer(0), row.text(1), row.text(2), row.text(3), row.text(4)});
+            });
         return out;
     });
 }

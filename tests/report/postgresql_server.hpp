@@ -1,6 +1,6 @@
-// A PostgreSQL server of the test's own: made with initdb in a scratch folder, reachable only through a socket in
-// that folder, run by an unprivileged user, stopped (and killed with the test, should that crash). Its disk flushes
-// are off: the tests kill clients, never the machine.
+// A PostgreSQL server of the test's own: made with initdb in a scratch folder, reachable only through a
+// socket in that folder, run by an unprivileged user, stopped (and killed with the test, should that crash).
+// Its disk flushes are off: the tests kill clients, never the machine.
 #pragma once
 
 #include <fcntl.h>
@@ -35,8 +35,8 @@ public:
             if (user_ == 0 || ::chown(folder_.c_str(), user_, group_) != 0)
                 throw std::runtime_error("no unprivileged user to run the server");
         }
-        run({"initdb", "-D", folder_ + "/data", "-A", "trust", "-U", "tipwright", "-E", "UTF8", "--locale=C.UTF-8",
-             "--no-sync"});
+        run({"initdb", "-D", folder_ + "/data", "-A", "trust", "-U", "tipwright", "-E", "UTF8",
+             "--locale=C.UTF-8", "--no-sync"});
         start();
     }
 
@@ -51,13 +51,15 @@ public:
 
     void start() {
         if (pid_ != 0) return;
-        pid_ = spawn({"postgres", "-D", folder_ + "/data", "-k", folder_, "-c", "listen_addresses=", "-c", "fsync=off",
-                      "-c", "max_connections=60"});
+        pid_ = spawn({"postgres", "-D", folder_ + "/data", "-k", folder_, "-c", "listen_addresses=", "-c",
+                      "fsync=off", "-c", "max_connections=60"});
         // pg_isready waits for one answer; the server needs some tries to be there.
         for (int i = 0; i < 600; ++i) {
-            if (status_of({"pg_isready", "-q", "-h", folder_, "-U", "tipwright", "-d", "postgres"}) == 0) return;
+            if (status_of({"pg_isready", "-q", "-h", folder_, "-U", "tipwright", "-d", "postgres"}) == 0)
+                return;
             int status = 0;
-            if (::waitpid(pid_, &status, WNOHANG) == pid_) throw std::runtime_error("the server ended: see " + log());
+            if (::waitpid(pid_, &status, WNOHANG) == pid_)
+                throw std::runtime_error("the server ended: see " + log());
             ::usleep(20000);
         }
         throw std::runtime_error("the server does not start: see " + log());
@@ -90,8 +92,10 @@ private:
         std::error_code error;
         for (std::filesystem::directory_iterator it("/usr/lib/postgresql", error);
              !error && it != std::filesystem::directory_iterator(); it.increment(error))
-            if (std::filesystem::exists(it->path() / "bin/initdb")) newest = std::max(newest, it->path().string() + "/bin");
-        if (newest.empty()) throw std::runtime_error("PostgreSQL's server is not installed; see bench/install.sh");
+            if (std::filesystem::exists(it->path() / "bin/initdb"))
+                newest = std::max(newest, it->path().string() + "/bin");
+        if (newest.empty())
+            throw std::runtime_error("PostgreSQL's server is not installed; see bench/install.sh");
         return newest;
     }
 
@@ -103,7 +107,8 @@ private:
         const pid_t child = ::fork();
         if (child < 0) throw std::runtime_error("no process");
         if (child > 0) return child;
-        if (user_ != 0 && (::setgroups(0, nullptr) != 0 || ::setgid(group_) != 0 || ::setuid(user_) != 0)) ::_exit(126);
+        if (user_ != 0 && (::setgroups(0, nullptr) != 0 || ::setgid(group_) != 0 || ::setuid(user_) != 0))
+            ::_exit(126);
         ::prctl(PR_SET_PDEATHSIG, SIGQUIT);
         if (::getppid() != parent) ::_exit(126);
         const int out = ::open(log().c_str(), O_WRONLY | O_CREAT | O_APPEND, 0600);

@@ -6,8 +6,8 @@ using namespace tipwright;
 using namespace tipwright::report;
 using namespace tipwright::test;
 
-TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued, sealed and stored", "", OnSqlite,
-                   OnPostgresql) {
+TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued, sealed and stored", "",
+                   OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     const Id found = lab.entered(record_of("EX-1"));
     const Id left = lab.entered(record_of("EX-1", "2026-03-02", report::State::as_left, 6.283));
@@ -32,10 +32,11 @@ TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued
     CHECK(sealed.issued_on == "2026-03-05");
     CHECK(sealed.authorised_by == "A. Signatory");
     CHECK(sealed.state == report::State::as_left);
-    CHECK(got(seal::check_file(got(lab.reg.document(certificate.pdf_sha256)), lab.public_keys(), "pdf")).number ==
-          "B1-2026-00001");
-    CHECK(got(seal::check_file(got(lab.reg.document(certificate.xml_sha256)), lab.public_keys(), "xml")).kind ==
-          seal::FileKind::xml);
+    CHECK(got(seal::check_file(got(lab.reg.document(certificate.pdf_sha256)), lab.public_keys(), "pdf"))
+              .number == "B1-2026-00001");
+    CHECK(
+        got(seal::check_file(got(lab.reg.document(certificate.xml_sha256)), lab.public_keys(), "xml")).kind ==
+        seal::FileKind::xml);
     REQUIRE(certificate.others.size() == 1);
     CHECK(got(lab.reg.document(certificate.others[0].sha256)) == "interval_s,depth_mm\n1,0.2\n");
 
@@ -49,7 +50,8 @@ TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued
     CHECK(report.stray_documents == 0);
 }
 
-TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or incomplete", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or incomplete", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     const Id record = lab.entered(record_of("EX-1"));
     Draft draft;
@@ -77,17 +79,20 @@ TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or
         const Id id = got(lab.reg.draft(technician, draft));
         CHECK(refused(lab.reg.mark_checked(technician, id)) == FaultCode::not_permitted);
         done(lab.reg.mark_checked(checker, id));
-        CHECK(refused(lab.reg.issue(checker, id, "B1", lab.key(), plain_documents)) == FaultCode::not_permitted);
-        CHECK(refused(lab.reg.issue({"N. Nobody", "2026-03-05T09:00:00Z"}, id, "B1", lab.key(), plain_documents)) ==
-              FaultCode::unknown_field);
+        CHECK(refused(lab.reg.issue(checker, id, "B1", lab.key(), plain_documents)) ==
+              FaultCode::not_permitted);
+        CHECK(refused(lab.reg.issue({"N. Nobody", "2026-03-05T09:00:00Z"}, id, "B1", lab.key(),
+                                    plain_documents)) == FaultCode::unknown_field);
     }
     SECTION("a draft is not issued, a checked one not checked again, and what is sent back starts anew") {
         const Id id = got(lab.reg.draft(technician, draft));
-        CHECK(refused(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents)) == FaultCode::not_permitted);
+        CHECK(refused(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents)) ==
+              FaultCode::not_permitted);
         done(lab.reg.mark_checked(checker, id));
         CHECK(refused(lab.reg.mark_checked(signatory, id)) == FaultCode::not_permitted);
         done(lab.reg.send_back(checker, id, "the limits are the old ones"));
-        CHECK(refused(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents)) == FaultCode::not_permitted);
+        CHECK(refused(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents)) ==
+              FaultCode::not_permitted);
         CHECK(refused(lab.reg.discard(technician, id, "")) == FaultCode::missing_field);
         done(lab.reg.discard(technician, id, "measured again"));
         CHECK(refused(lab.reg.mark_checked(checker, id)) == FaultCode::not_permitted);
@@ -116,12 +121,14 @@ TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or
     SECTION("bench codes are short and plain") {
         const Id id = lab.checked(record);
         for (const char* bench : {"", "b1", "B-1", "TOOLONGCODE", "Ä"})
-            CHECK(refused(lab.reg.issue(signatory, id, bench, lab.key(), plain_documents)) == FaultCode::bad_value);
+            CHECK(refused(lab.reg.issue(signatory, id, bench, lab.key(), plain_documents)) ==
+                  FaultCode::bad_value);
     }
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and no gap", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and no gap", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     std::vector<Id> ids;
     for (int i = 0; i < 7; ++i) ids.push_back(lab.checked(lab.entered(record_of("EX-" + std::to_string(i)))));
@@ -158,10 +165,10 @@ TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and 
     };
     CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(), draws({}))) == FaultCode::missing_field);
     for (const char* name : {"", "../x", ".x", "a/b"})
-        CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(), draws({"%PDF", "", {{name, "x"}}}))) ==
-              FaultCode::bad_value);
-    CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(), draws({"%PDF", "", {{"a", "x"}, {"a", "y"}}}))) ==
-          FaultCode::bad_value);
+        CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(),
+                                    draws({"%PDF", "", {{name, "x"}}}))) == FaultCode::bad_value);
+    CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(),
+                                draws({"%PDF", "", {{"a", "x"}, {"a", "y"}}}))) == FaultCode::bad_value);
     CHECK(lab.issued(ids[2]).number == "B1-2026-00007");
     lab.inspected();
 }
@@ -177,16 +184,18 @@ TEMPLATE_TEST_CASE("register: numbers run by year and bench", "", OnSqlite, OnPo
     CHECK(next("D", "B1", "2027-01-01") == "B1-2027-00001");
     CHECK(next("E", "B2", "2027-01-01") == "B2-2027-00001");
     CHECK(number_text("B1", 2027, 123456) == "B1-2027-123456");
-    for (const char* text : {"", "B1", "B1-2027", "B1-2027-1", "B1-2027-00000x", "b1-2027-00001", "B1-2027-0000001"})
+    for (const char* text :
+         {"", "B1", "B1-2027", "B1-2027-1", "B1-2027-00000x", "b1-2027-00001", "B1-2027-0000001"})
         CHECK_FALSE(parts_of_number(text).has_value());
     CHECK(parts_of_number("B1-2027-123456")->sequence == 123456);
     CHECK(refused(lab.reg.certificate("B1-2027-00009")) == FaultCode::unknown_field);
     CHECK(refused(lab.reg.certificate("nonsense")) == FaultCode::unknown_field);
 }
 
-TEMPLATE_TEST_CASE("register: amendments and replacements refer to the old certificate and say why (ISO/IEC 17025:2017 "
-                   "7.8.8, from memory)",
-                   "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE(
+    "register: amendments and replacements refer to the old certificate and say why (ISO/IEC 17025:2017 "
+    "7.8.8, from memory)",
+    "", OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     const Id record = lab.entered(record_of("EX-1"));
     const Id first = lab.checked(record);
@@ -207,7 +216,8 @@ TEMPLATE_TEST_CASE("register: amendments and replacements refer to the old certi
     CHECK(refused(draft(CertificateKind::amendment, original, "")) == FaultCode::missing_field);
     CHECK(refused(draft(CertificateKind::original, original, "x")) == FaultCode::inconsistent);
 
-    const std::string amendment = finish(draft(CertificateKind::amendment, original, "the customer's address was wrong"));
+    const std::string amendment =
+        finish(draft(CertificateKind::amendment, original, "the customer's address was wrong"));
     const std::string replacement = finish(draft(CertificateKind::replacement, original, "wrong station"));
     CHECK(amendment == "B1-2026-00002");
     CHECK(replacement == "B1-2026-00003");
@@ -227,12 +237,14 @@ TEMPLATE_TEST_CASE("register: amendments and replacements refer to the old certi
         const Id two = got(draft(CertificateKind::replacement, "B1-2026-00004", "two"));
         finish(one);
         done(lab.reg.mark_checked(checker, two));
-        CHECK(refused(lab.reg.issue(signatory, two, "B1", lab.key(), plain_documents)) == FaultCode::not_permitted);
+        CHECK(refused(lab.reg.issue(signatory, two, "B1", lab.key(), plain_documents)) ==
+              FaultCode::not_permitted);
     }
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: what is issued cannot be changed, not even past the program", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: what is issued cannot be changed, not even past the program", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     lab.certified("EX-1");
     const Id waiting = lab.checked(lab.entered(record_of("EX-2")));
@@ -254,11 +266,14 @@ TEMPLATE_TEST_CASE("register: what is issued cannot be changed, not even past th
         "UPDATE certificates SET as_found_id = 1 WHERE id = " + wait,
         "UPDATE certificates SET drafted_by = 1 WHERE id = " + wait,
         "UPDATE certificates SET checked_by = 1 WHERE id = " + wait,
-        "UPDATE certificates SET checked_by = drafted_by, checked_at = 'now', state = 'checked' WHERE id = " + plain,
+        "UPDATE certificates SET checked_by = drafted_by, checked_at = 'now', state = 'checked' WHERE id = " +
+            plain,
         "UPDATE certificates SET state = 'checked' WHERE id = " + plain,
         "UPDATE certificates SET state = 'issued' WHERE id = " + wait,
-        "UPDATE certificates SET state = 'issued', issued_by = 1, issued_at = 'x', series_id = 1, sequence = 3, "
-        "signature = 'x', fingerprint = 'x', pdf_sha256 = 'x', as_found_sha256 = 'x' WHERE id = " + wait,
+        "UPDATE certificates SET state = 'issued', issued_by = 1, issued_at = 'x', series_id = 1, sequence = "
+        "3, "
+        "signature = 'x', fingerprint = 'x', pdf_sha256 = 'x', as_found_sha256 = 'x' WHERE id = " +
+            wait,
         "UPDATE records SET points = ''",
         "DELETE FROM records",
         "UPDATE runs SET bench = 'x'",
@@ -271,10 +286,12 @@ TEMPLATE_TEST_CASE("register: what is issued cannot be changed, not even past th
         "DELETE FROM number_series",
         "UPDATE certificate_documents SET sha256 = 'x'",
         "DELETE FROM certificate_documents",
-        "INSERT INTO certificate_documents (certificate_id, name, sha256) SELECT id, 'x', 'y' FROM certificates WHERE state "
+        "INSERT INTO certificate_documents (certificate_id, name, sha256) SELECT id, 'x', 'y' FROM "
+        "certificates WHERE state "
         "= 'issued'",
         "DELETE FROM certificate_calibrations",
-        "INSERT INTO certificates (kind, state, gauge_id, as_found_id, calibrated_on, drafted_by, drafted_at, checked_by, "
+        "INSERT INTO certificates (kind, state, gauge_id, as_found_id, calibrated_on, drafted_by, "
+        "drafted_at, checked_by, "
         "checked_at) VALUES ('original', 'checked', 1, 1, '2026-01-01', 1, 'x', 2, 'x')",
     };
     for (const std::string& statement : statements) {

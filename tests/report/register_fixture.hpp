@@ -72,8 +72,8 @@ inline report::Record record_of(const std::string& serial, const std::string& da
     record.state = state;
     record.started_at = day + "T08:14:00Z";
     record.ended_at = day + (state == report::State::as_found ? "T10:51:20Z" : "T15:20:00Z");
-    record.source_sha256 =
-        report::sha256_hex(serial + day + (state == report::State::as_found ? "found" : "left") + std::to_string(V0_mL));
+    record.source_sha256 = report::sha256_hex(
+        serial + day + (state == report::State::as_found ? "found" : "left") + std::to_string(V0_mL));
     return record;
 }
 
@@ -103,7 +103,9 @@ struct Laboratory {
     }
 
     report::Register another() const { return got(report::Register::open(location, "2026-01-01T00:00:00Z")); }
-    seal::SigningKey key() const { return std::move(got(seal::unlock_key(keys, seal::Passphrase("a passphrase")))); }
+    seal::SigningKey key() const {
+        return std::move(got(seal::unlock_key(keys, seal::Passphrase("a passphrase"))));
+    }
     seal::PublicKeys public_keys() const { return got(seal::PublicKeys::read(keys + "/public-keys.txt")); }
     std::unique_ptr<report::Database> raw() const { return Place::raw(location); }
 
@@ -121,13 +123,17 @@ struct Laboratory {
         return got(reg.enter_record(at(technician, day + "T09:00:00Z"), record, "B1"));
     }
 
-    report::Issued issued(report::Id id, const std::string& day = "2026-03-05", const std::string& bench = "B1") {
+    report::Issued issued(report::Id id, const std::string& day = "2026-03-05",
+                          const std::string& bench = "B1") {
         return got(reg.issue(at(signatory, day + "T09:00:00Z"), id, bench, key(), plain_documents));
     }
 
     // The whole way for one gauge.
-    std::string certified(const std::string& serial, const std::string& day = "2026-03-05", double V0_mL = 6.15) {
-        return issued(checked(entered(record_of(serial, day, report::State::as_found, V0_mL), day), 0, day), day).number;
+    std::string certified(const std::string& serial, const std::string& day = "2026-03-05",
+                          double V0_mL = 6.15) {
+        return issued(checked(entered(record_of(serial, day, report::State::as_found, V0_mL), day), 0, day),
+                      day)
+            .number;
     }
 
     // Whatever happened, nothing is wrong.

@@ -11,9 +11,12 @@ std::vector<std::string> column(const Table& table, const std::string& name) {
     for (std::size_t i = 0; i < table.columns.size(); ++i)
         if (table.columns[i] == name)
             for (const auto& row : table.rows) {
-                if (const auto* text = std::get_if<std::string>(&row[i])) out.push_back(*text);
-                else if (const auto* integer = std::get_if<std::int64_t>(&row[i])) out.push_back(std::to_string(*integer));
-                else out.emplace_back("-");
+                if (const auto* text = std::get_if<std::string>(&row[i]))
+                    out.push_back(*text);
+                else if (const auto* integer = std::get_if<std::int64_t>(&row[i]))
+                    out.push_back(std::to_string(*integer));
+                else
+                    out.emplace_back("-");
             }
     return out;
 }
@@ -22,8 +25,9 @@ using Texts = std::vector<std::string>;
 
 }  // namespace
 
-TEMPLATE_TEST_CASE("register: the due list knows only intervals that were agreed (ISO/IEC 17025:2017 7.8.4.3, from memory)",
-                   "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE(
+    "register: the due list knows only intervals that were agreed (ISO/IEC 17025:2017 7.8.4.3, from memory)",
+    "", OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     lab.certified("EX-1");
     lab.certified("EX-2", "2026-05-31");
@@ -75,7 +79,8 @@ TEMPLATE_TEST_CASE("register: the due list knows only intervals that were agreed
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: certificates are recalled by the instrument they rest on", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: certificates are recalled by the instrument they rest on", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     const auto certify = [&](const std::string& serial, const std::string& day, const std::string& balance) {
         Record record = record_of(serial, day);
@@ -87,29 +92,35 @@ TEMPLATE_TEST_CASE("register: certificates are recalled by the instrument they r
     certify("EX-3", "2026-05-05", "bal-01");  // the same one, spelled otherwise
     certify("EX-4", "2026-06-05", "BAL-01");
     const Id balance = got(lab.reg.instruments_with_serial("BAL-01")).at(0).id;
-    CHECK(column(got(lab.reg.recall(balance, "2026-01-01", "2026-12-31")), "serial") == Texts{"EX-1", "EX-3", "EX-4"});
-    CHECK(column(got(lab.reg.recall(balance, "2026-03-06", "2026-06-05")), "serial") == Texts{"EX-3", "EX-4"});
+    CHECK(column(got(lab.reg.recall(balance, "2026-01-01", "2026-12-31")), "serial") ==
+          Texts{"EX-1", "EX-3", "EX-4"});
+    CHECK(column(got(lab.reg.recall(balance, "2026-03-06", "2026-06-05")), "serial") ==
+          Texts{"EX-3", "EX-4"});
     CHECK(column(got(lab.reg.recall(balance, "2026-03-05", "2026-06-04")), "certificate") ==
           Texts{"B1-2026-00001", "B1-2026-00003"});
     CHECK(got(lab.reg.recall(balance, "2026-01-01", "2026-12-31", 2)).cut);
     CHECK(refused(lab.reg.recall(999, "2026-01-01", "2026-12-31")) == FaultCode::unknown_field);
     CHECK(refused(lab.reg.recall(balance, "", "2026-12-31")) == FaultCode::missing_field);
     const Stamp later = at(technician, "2026-07-01T09:00:00Z");
-    CHECK(column(got(lab.reg.instrument_failed(later, balance, "2026-04-01", "2026-06-30", "linearity out by 0.3 g")),
+    CHECK(column(got(lab.reg.instrument_failed(later, balance, "2026-04-01", "2026-06-30",
+                                               "linearity out by 0.3 g")),
                  "serial") == Texts{"EX-3", "EX-4"});
     CHECK(refused(lab.reg.instrument_failed(later, balance, "2026-07-01", "2026-06-30", "x")) ==
           FaultCode::inconsistent);
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: drift over years leaves out what adjustments moved", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: drift over years leaves out what adjustments moved", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     const auto visit = [&](const std::string& serial, const std::string& day, double found, double left) {
         const Id as_found = lab.entered(record_of(serial, day, report::State::as_found, found), day);
-        const Id as_left = left > 0 ? lab.entered(record_of(serial, day, report::State::as_left, left), day) : 0;
+        const Id as_left =
+            left > 0 ? lab.entered(record_of(serial, day, report::State::as_left, left), day) : 0;
         lab.issued(lab.checked(as_found, as_left, day), day);
     };
-    // EX-1 moves by +1.5 % of volume twice, set back once: 3 % in all. EX-2 stays. EX-3 jumps, but by the screws.
+    // EX-1 moves by +1.5 % of volume twice, set back once: 3 % in all. EX-2 stays. EX-3 jumps, but by the
+    // screws.
     visit("EX-1", "2026-03-05", 6.15, 0);
     visit("EX-2", "2026-03-06", 6.15, 0);
     visit("EX-3", "2026-03-07", 6.15, 5.95);
@@ -121,15 +132,18 @@ TEMPLATE_TEST_CASE("register: drift over years leaves out what adjustments moved
     REQUIRE(column(moved, "serial") == Texts{"EX-1"});
     CHECK(std::get<Table::Number>(moved.rows[0][5]).value == Approx(-3.0).margin(0.1));
     CHECK(column(moved, "from") == Texts{"2026-03-05"});
-    CHECK(column(got(lab.reg.drifted("siphon-200", 0.1, 3, "2028-12-31")), "serial") == Texts{"EX-1", "EX-2"});
-    CHECK(column(got(lab.reg.drifted("", 1.2, 1.9, "2028-12-31")), "serial") == Texts{"EX-1"});  // one step only
+    CHECK(column(got(lab.reg.drifted("siphon-200", 0.1, 3, "2028-12-31")), "serial") ==
+          Texts{"EX-1", "EX-2"});
+    CHECK(column(got(lab.reg.drifted("", 1.2, 1.9, "2028-12-31")), "serial") ==
+          Texts{"EX-1"});  // one step only
     CHECK(got(lab.reg.drifted("spoon-100", 0, 3, "2028-12-31")).rows.empty());
     CHECK(refused(lab.reg.drifted("", -1, 3, "2028-12-31")) == FaultCode::bad_value);
     CHECK(refused(lab.reg.drifted("", 1, 3, "2028")) == FaultCode::bad_value);
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: the fraction in tolerance as found is counted by kind and age", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: the fraction in tolerance as found is counted by kind and age", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     const auto visit = [&](const std::string& serial, const std::string& day, calib::Verdict verdict) {
         Record record = record_of(serial, day);
@@ -153,7 +167,8 @@ TEMPLATE_TEST_CASE("register: the fraction in tolerance as found is counted by k
     GaugeEntry gauge = got(lab.reg.gauges_with_serial("EX-1")).at(0);
     gauge.in_service_on = "2020-01-01";  // then age counts from there
     got(lab.reg.put_gauge(at(technician, "2028-03-12T09:00:00Z"), gauge));
-    CHECK(as_csv(got(lab.reg.in_tolerance("siphon-200"))).find("siphon-200,8,1,0,1,0,0.0") != std::string::npos);
+    CHECK(as_csv(got(lab.reg.in_tolerance("siphon-200"))).find("siphon-200,8,1,0,1,0,0.0") !=
+          std::string::npos);
 
     Draft draft;
     draft.as_found = lab.entered(record_of("EX-5", "2028-03-11"), "2028-03-12");

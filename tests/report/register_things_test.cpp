@@ -15,28 +15,32 @@ TEMPLATE_TEST_CASE("register: people enter first, and only those who may issue k
     Register reg = got(Register::open(location, "2026-01-01T00:00:00Z", true));
     const Stamp first{"A. Signatory", "2026-01-01T00:00:00Z"};
     CHECK(refused(reg.put_customer(first, {0, "X", "", "", {}})) == FaultCode::unknown_field);
-    CHECK(refused(reg.put_person(first, {0, "Somebody Else", true, true, true, true})) == FaultCode::not_permitted);
+    CHECK(refused(reg.put_person(first, {0, "Somebody Else", true, true, true, true})) ==
+          FaultCode::not_permitted);
     const Id signatory_id = got(reg.put_person(first, {0, "A. Signatory", true, true, false, true}));
     REQUIRE(got(reg.people()).size() == 1);
     CHECK(got(reg.people())[0].may_issue);  // somebody has to be able to
     const Id other = got(reg.put_person(first, {0, "T. Technician", true, false, false, true}));
-    CHECK(refused(reg.put_person({"T. Technician", "2026-01-01T00:00:00Z"}, {0, "Friend", true, true, true, true})) ==
-          FaultCode::not_permitted);
-    CHECK(refused(reg.put_person(first, {0, "T. Technician", true, true, true, true})) == FaultCode::duplicate);
+    CHECK(refused(reg.put_person({"T. Technician", "2026-01-01T00:00:00Z"},
+                                 {0, "Friend", true, true, true, true})) == FaultCode::not_permitted);
+    CHECK(refused(reg.put_person(first, {0, "T. Technician", true, true, true, true})) ==
+          FaultCode::duplicate);
     CHECK(refused(reg.put_person(first, {signatory_id, "A. Signatory", true, true, false, true})) ==
           FaultCode::not_permitted);
     CHECK(refused(reg.put_person(first, {0, "", true, true, true, true})) == FaultCode::missing_field);
     CHECK(refused(reg.put_person(first, {0, "two\nlines", true, true, true, true})) == FaultCode::bad_value);
-    CHECK(refused(reg.put_person(first, {0, "bad \xff utf", true, true, true, true})) == FaultCode::bad_value);
-    CHECK(refused(reg.put_person(first, {0, std::string(300, 'x'), true, true, true, true})) == FaultCode::bad_value);
+    CHECK(refused(reg.put_person(first, {0, "bad \xff utf", true, true, true, true})) ==
+          FaultCode::bad_value);
+    CHECK(refused(reg.put_person(first, {0, std::string(300, 'x'), true, true, true, true})) ==
+          FaultCode::bad_value);
     CHECK(refused(reg.put_person(first, {77, "Nobody", true, true, true, true})) == FaultCode::unknown_field);
     got(reg.put_person(first, {other, "T. Technician", true, false, false, false}));
     CHECK(refused(reg.put_customer({"T. Technician", "2026-01-01T00:00:00Z"}, {0, "X", "", "", {}})) ==
           FaultCode::not_permitted);
 }
 
-TEMPLATE_TEST_CASE("register: serials are told apart as a person would, and never doubled by accident", "", OnSqlite,
-                   OnPostgresql) {
+TEMPLATE_TEST_CASE("register: serials are told apart as a person would, and never doubled by accident", "",
+                   OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     GaugeEntry gauge;
     gauge.serial = "ab 12-7";
@@ -75,8 +79,14 @@ TEMPLATE_TEST_CASE("register: serials are told apart as a person would, and neve
              {[](GaugeEntry& g) { g.in_service_on = "2026-02-30"; }, FaultCode::bad_value},
              {[](GaugeEntry& g) { g.customer = 99; }, FaultCode::unknown_field},
              {[](GaugeEntry& g) { g.model = ""; }, FaultCode::missing_field},
-             {[](GaugeEntry& g) { g.interval = AgreedInterval{12, ""}; }, FaultCode::missing_field},
-             {[](GaugeEntry& g) { g.interval = AgreedInterval{0, "x"}; }, FaultCode::bad_value}}) {
+             {[](GaugeEntry& g) {
+                  g.interval = AgreedInterval{12, ""};
+              },
+              FaultCode::missing_field},
+             {[](GaugeEntry& g) {
+                  g.interval = AgreedInterval{0, "x"};
+              },
+              FaultCode::bad_value}}) {
         GaugeEntry bad = gauge;
         change(bad);
         CHECK(refused(lab.reg.put_gauge(technician, bad)) == code);
@@ -114,7 +124,8 @@ TEMPLATE_TEST_CASE("register: a record enters what it names, once", "", OnSqlite
     bad = record_of("EX-1", "2026-03-03");
     bad.started_at = bad.ended_at = "";
     CHECK(refused(lab.reg.enter_record(technician, bad, "B1")) == FaultCode::missing_field);
-    CHECK(refused(lab.reg.enter_record(technician, record_of("EX-1", "2026-04-01"), "B1")) == FaultCode::inconsistent);
+    CHECK(refused(lab.reg.enter_record(technician, record_of("EX-1", "2026-04-01"), "B1")) ==
+          FaultCode::inconsistent);
     // Names that are long, in many scripts, or no UTF-8 at all are kept as far as they go.
     SampleWish wish;
     wish.long_names = true;
@@ -125,11 +136,13 @@ TEMPLATE_TEST_CASE("register: a record enters what it names, once", "", OnSqlite
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: a list of gauges is imported whole or told line by line", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: a list of gauges is imported whole or told line by line", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     const std::string good =
         "serial;model;kind;catch_diameter_mm;customer;station;interval_months;interval_agreed;note\r\n"
-        "G-1;Example TB-200;siphon-200;199,95;Imaginary Weather Network;Example Hill;24;contract 7;\"with; \"\"heater\"\"\"\r\n"
+        "G-1;Example TB-200;siphon-200;199,95;Imaginary Weather Network;Example Hill;24;contract 7;\"with; "
+        "\"\"heater\"\"\"\r\n"
         "G-2;Example TB-200;siphon-200;;Imaginary Weather Network;Example Hill;;;\r\n"
         "\r\n"
         "G-3;Example SP-100;spoon-100;100,1;;;;;two\r\n";
@@ -144,7 +157,8 @@ TEMPLATE_TEST_CASE("register: a list of gauges is imported whole or told line by
     CHECK(gauge.interval->months == 24);
     report = got(lab.reg.import_gauges(technician, good, "list.csv"));
     CHECK(report.unchanged == 3);
-    report = got(lab.reg.import_gauges(technician, "serial,model,kind,note\nG-2,Example TB-200,siphon-200,moved\n", "l.csv"));
+    report = got(lab.reg.import_gauges(
+        technician, "serial,model,kind,note\nG-2,Example TB-200,siphon-200,moved\n", "l.csv"));
     CHECK(report.changed == 1);
 
     const std::string bad =
@@ -165,15 +179,17 @@ TEMPLATE_TEST_CASE("register: a list of gauges is imported whole or told line by
         places.push_back(fault.where);
         CHECK(fault.line().find('\n') == std::string::npos);
     }
-    CHECK(places == std::vector<std::string>{"bad.csv:2:18", "bad.csv:3:18", "bad.csv:4:1", "bad.csv:5:25", "bad.csv:6",
-                                             "bad.csv:8:1", "bad.csv:9", "bad.csv:10:7", "bad.csv:11:1"});
+    CHECK(places == std::vector<std::string>{"bad.csv:2:18", "bad.csv:3:18", "bad.csv:4:1", "bad.csv:5:25",
+                                             "bad.csv:6", "bad.csv:8:1", "bad.csv:9", "bad.csv:10:7",
+                                             "bad.csv:11:1"});
     CHECK(report.added == 0);
     CHECK(got(lab.reg.gauges_with_serial("N-5")).empty());
 
     CHECK(got(lab.reg.import_gauges(technician, "serial,model,colour,serial\n", "h.csv")).faults.size() == 3);
     CHECK(refused(lab.reg.import_gauges(technician, "", "h.csv")) == FaultCode::missing_field);
     CHECK(lab.reg.import_gauges(technician, "serial,model,kind\n\"G", "h.csv").fault().where == "h.csv:2:1");
-    CHECK(lab.reg.import_gauges(technician, "serial,model,kind\n\"G\"x,a,b", "h.csv").fault().where == "h.csv:2:4");
+    CHECK(lab.reg.import_gauges(technician, "serial,model,kind\n\"G\"x,a,b", "h.csv").fault().where ==
+          "h.csv:2:4");
     lab.inspected();
 }
 
@@ -183,14 +199,16 @@ TEMPLATE_TEST_CASE("register: a service order runs from receipt to certificate",
     const Id gauge = got(lab.reg.gauges_with_serial("EX-1")).at(0).id;
     const std::string day = "2028-04-10";
     const Stamp now = at(technician, day + "T09:00:00Z");
-    const Id order = got(lab.reg.open_order(now, {0, gauge, "2028-04-03", "funnel dusty", "recalibrate", ""}));
+    const Id order =
+        got(lab.reg.open_order(now, {0, gauge, "2028-04-03", "funnel dusty", "recalibrate", ""}));
     CHECK(refused(lab.reg.open_order(now, {0, gauge, "2028-04-03", "", "", ""})) == FaultCode::duplicate);
     CHECK(refused(lab.reg.add_finding(now, {order, "2028-04-01", "dust", ""})) == FaultCode::inconsistent);
     CHECK(refused(lab.reg.add_finding(now, {order, "2028-04-04", "", ""})) == FaultCode::missing_field);
     CHECK(refused(lab.reg.add_finding(now, {77, "2028-04-04", "dust", ""})) == FaultCode::unknown_field);
     got(lab.reg.add_finding(now, {order, "2028-04-04", "funnel half blocked by dust", "cleaned"}));
     const Id found = lab.entered(record_of("EX-1", "2028-04-05", report::State::as_found, 6.35), day);
-    CHECK(refused(lab.reg.add_adjustment(now, {order, "2028-04-06", 80.0, {}, {}, {}, ""})) == FaultCode::bad_value);
+    CHECK(refused(lab.reg.add_adjustment(now, {order, "2028-04-06", 80.0, {}, {}, {}, ""})) ==
+          FaultCode::bad_value);
     got(lab.reg.add_adjustment(now, {order, "2028-04-06", -0.5, -0.25, -0.12, -0.1, "both screws up"}));
     const Id left = lab.entered(record_of("EX-1", "2028-04-07", report::State::as_left, 6.2), day);
     Draft draft;
@@ -220,8 +238,8 @@ TEMPLATE_TEST_CASE("register: a service order runs from receipt to certificate",
     const Table life = got(lab.reg.life("ex-1"));
     std::vector<std::string> events;
     for (const auto& row : life.rows) events.push_back(std::get<std::string>(row[3]));
-    CHECK(events == std::vector<std::string>{"measured", "certificate", "received", "finding", "measured", "adjusted",
-                                             "measured", "certificate"});
+    CHECK(events == std::vector<std::string>{"measured", "certificate", "received", "finding", "measured",
+                                             "adjusted", "measured", "certificate"});
     CHECK(as_text(life).find("funnel half blocked by dust; cleaned") != std::string::npos);
     CHECK(as_text(life).find("since 2026-03-05") != std::string::npos);
     CHECK(refused(lab.reg.life("nothing")) == FaultCode::unknown_field);

@@ -22,16 +22,18 @@ TEST_CASE("register: dates count days and months") {
     CHECK(years_between("2026-03-05", "2028-03-05") == Approx(2).margin(0.003));
     CHECK(second_number("1970-01-02T00:00:01Z") == 86401);
     CHECK(is_utc_time("2031-05-04T23:59:59Z"));
-    for (const char* text : {"2031-05-04T24:00:00Z", "2031-05-04T23:60:00Z", "2031-05-04 23:00:00Z", "2031-05-04T23:00:00",
-                             "2031-02-29T00:00:00Z", "2031-05-04T23:00:0xZ", ""})
+    for (const char* text : {"2031-05-04T24:00:00Z", "2031-05-04T23:60:00Z", "2031-05-04 23:00:00Z",
+                             "2031-05-04T23:00:00", "2031-02-29T00:00:00Z", "2031-05-04T23:00:0xZ", ""})
         CHECK_FALSE(is_utc_time(text));
 }
 
 TEST_CASE("register: tables are shown as text, CSV and JSON") {
     Table table{{"serial", "drift_percent", "count", "note"}, {}, false};
     table.rows.push_back({std::string("Ä-1"), Table::Number{-1.005, 2}, std::int64_t{7}, std::monostate{}});
-    table.rows.push_back({std::string("B, \"2\""), Table::Number{12.5, 1}, std::int64_t{12}, std::string("line\nbreak")});
-    CHECK(as_csv(table) == "serial,drift_percent,count,note\nÄ-1,-1.01,7,\n\"B, \"\"2\"\"\",12.5,12,\"line\nbreak\"\n");
+    table.rows.push_back(
+        {std::string("B, \"2\""), Table::Number{12.5, 1}, std::int64_t{12}, std::string("line\nbreak")});
+    CHECK(as_csv(table) ==
+          "serial,drift_percent,count,note\nÄ-1,-1.01,7,\n\"B, \"\"2\"\"\",12.5,12,\"line\nbreak\"\n");
     CHECK(as_text(table) ==
           "serial  drift_percent  count  note\n"
           "Ä-1             -1.01      7\n"
@@ -43,7 +45,11 @@ TEST_CASE("register: tables are shown as text, CSV and JSON") {
 }
 
 TEST_CASE("register: CSV is read as RFC 4180 and spreadsheets have it") {
-    const CsvText text = read_csv("\xef\xbb\xbf" "a;b\r\n\"x;\"\"y\"\"\";\n;z\n", "t").value();
+    const CsvText text = read_csv(
+                             "\xef\xbb\xbf"
+                             "a;b\r\n\"x;\"\"y\"\"\";\n;z\n",
+                             "t")
+                             .value();
     CHECK(text.separator == ';');
     REQUIRE(text.lines.size() == 3);
     CHECK(text.lines[1].fields[0].text == "x;\"y\"");
@@ -61,7 +67,8 @@ TEST_CASE("register: CSV is read as RFC 4180 and spreadsheets have it") {
     double value = 0;
     CHECK((csv_number("1,5", ';', value) && value == 1.5));
     CHECK((csv_number("1.5", ',', value) && value == 1.5));
-    for (const char* bad : {"1,5", "", "x", "1.5x", "nan", "inf", " 1"}) CHECK_FALSE(csv_number(bad, ',', value));
+    for (const char* bad : {"1,5", "", "x", "1.5x", "nan", "inf", " 1"})
+        CHECK_FALSE(csv_number(bad, ',', value));
 }
 
 TEST_CASE("register: an error curve is kept as text and read between its points") {
@@ -79,7 +86,8 @@ TEST_CASE("register: an error curve is kept as text and read between its points"
     CHECK_FALSE(at_intensity(curve, std::nan("")).has_value());
     CHECK(curve_from_text("").empty());
     CHECK(curve_from_text("1 2").empty());
-    const std::optional<Drift> drift = drift_between(curve, {{10, -0.7, 0.3}, {100, -4, 0.8}, {300, 9, 1}}, "2026-01-01");
+    const std::optional<Drift> drift =
+        drift_between(curve, {{10, -0.7, 0.3}, {100, -4, 0.8}, {300, 9, 1}}, "2026-01-01");
     REQUIRE(drift.has_value());
     CHECK(drift->percent == Approx(-1));
     CHECK(drift->at_mm_h == 100);
@@ -105,15 +113,20 @@ TEST_CASE("register: an audit entry's hash moves with every field and with the o
     CHECK(changed([](AuditEntry& e) { e.at.back() = 'z'; }));
     CHECK(changed([](AuditEntry& e) { e.person = "B"; }));
     CHECK(changed([](AuditEntry& e) { e.action = "change"; }));
-    CHECK(changed([](AuditEntry& e) { e.subject = "gaug"; e.action = "entere"; }));
+    CHECK(changed([](AuditEntry& e) {
+        e.subject = "gaug";
+        e.action = "entere";
+    }));
     CHECK(changed([](AuditEntry& e) { e.subject_id = 4; }));
     CHECK(changed([](AuditEntry& e) { e.detail = "{ }"; }));
 }
 
 TEST_CASE("register: connection strings are told from folders, and passwords kept out of messages") {
-    for (const char* text : {"postgresql://u@h/d", "postgres://h", "host=h dbname=d", "dbname=d"}) CHECK(is_postgresql(text));
+    for (const char* text : {"postgresql://u@h/d", "postgres://h", "host=h dbname=d", "dbname=d"})
+        CHECK(is_postgresql(text));
     for (const char* text : {"register", "./a=b", "/srv/a=b", "data/x=y"}) CHECK_FALSE(is_postgresql(text));
-    const Result<Connection> read = read_connection("host=db.example.org dbname=reg user=u password='s e\\'cret'");
+    const Result<Connection> read =
+        read_connection("host=db.example.org dbname=reg user=u password='s e\\'cret'");
     REQUIRE(read);
     CHECK(read->place == "postgresql db.example.org database reg");
     CHECK(read->secrets == std::vector<std::string>{"s e'cret"});
