@@ -281,7 +281,7 @@ void load(Register::Inside& inside, const Manifest& manifest, const std::string&
 
 Outcome Register::backup(const std::string& folder, const std::string& now) {
     return snapshot(*inside_, [&] {
-        if (!is_utc_time(now)) stop(FaultCode::bad_value, tipwright::quoted(now) + " is no UTC time", "now");
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
         std::string name = now;
         std::erase(name, ':');
         const std::string target = folder + "/" + name;
@@ -316,7 +316,7 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
 
 Outcome Register::restore(const std::string& folder, const std::string& location, const std::string& now) {
     return answered([&] {
-        if (!is_utc_time(now)) stop(FaultCode::bad_value, tipwright::quoted(now) + " is no UTC time", "now");
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
         Manifest manifest = read_manifest(backup_in(folder));
         if (manifest.audit_hash == "-") manifest.audit_hash.clear();
         if (manifest.schema < 1 || manifest.schema > migrations().back().version)

@@ -66,7 +66,7 @@ Id check_reference(Database& database, const Draft& draft) {
     }
     const Id id = certificate_with_number(database, draft.refers_to);
     if (id == 0)
-        stop(FaultCode::unknown_field, "the register has no issued certificate " + quoted(draft.refers_to),
+        stop(FaultCode::unknown_field, "the register has no issued certificate " + in_quotes(draft.refers_to),
              "refers_to");
     if (draft.reason.empty())
         stop(FaultCode::missing_field, "an amendment or replacement says why", "reason",
@@ -269,13 +269,13 @@ Outcome Register::mark_checked(const Stamp& stamp, Id id) {
         const Certificate certificate = must_be(writer.database, id, CertificateState::draft);
         if (certificate.drafted_by == stamp.person)
             stop(FaultCode::not_permitted,
-                 quoted(stamp.person) + " drafted this certificate and cannot check it too", draft_name(id),
-                 "have a second person check it");
+                 in_quotes(stamp.person) + " drafted this certificate and cannot check it too",
+                 draft_name(id), "have a second person check it");
         for (const Id record : {certificate.as_found, certificate.as_left})
             if (record != 0 && read_record(writer.database, record).operator_name == stamp.person)
                 stop(FaultCode::not_permitted,
-                     quoted(stamp.person) + " made the measurement and cannot check it too", draft_name(id),
-                     "have a second person check it");
+                     in_quotes(stamp.person) + " made the measurement and cannot check it too",
+                     draft_name(id), "have a second person check it");
         writer.database.run(
             "UPDATE certificates SET state = 'checked', checked_by = :p1, checked_at = :p2 WHERE id = :p3",
             {writer.person, stamp.now, id});
@@ -318,7 +318,7 @@ Result<Certificate> Register::certificate(const std::string& number) {
     return snapshot(*inside_, [&] {
         const Id id = certificate_with_number(*inside_->database, number);
         if (id == 0)
-            stop(FaultCode::unknown_field, "the register has no certificate " + quoted(number),
+            stop(FaultCode::unknown_field, "the register has no certificate " + in_quotes(number),
                  "certificate");
         return read_certificate(*inside_->database, id);
     });

@@ -40,7 +40,7 @@ public:
         if (given.empty()) return std::nullopt;
         double out = 0;
         if (!csv_number(given, separator_, out))
-            stop(FaultCode::bad_value, quoted(given) + " is no number", std::string(column));
+            stop(FaultCode::bad_value, in_quotes(given) + " is no number", std::string(column));
         return out;
     }
 
@@ -71,16 +71,16 @@ void check_heading(const CsvLine& heading, const std::string& name, std::vector<
             name + ":" + std::to_string(heading.line) + ":" + std::to_string(field.column);
         if (std::find(known_columns.begin(), known_columns.end(), field.text) == known_columns.end())
             faults.push_back(
-                {FaultCode::unknown_field, "no column is called " + quoted(field.text), where, ""});
+                {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
         else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
             faults.push_back(
-                {FaultCode::duplicate, "column " + quoted(field.text) + " stands here twice", where, ""});
+                {FaultCode::duplicate, "column " + in_quotes(field.text) + " stands here twice", where, ""});
         seen.push_back(field.text);
     }
     for (const char* needed : {"serial", "model", "kind"})
         if (std::find(seen.begin(), seen.end(), needed) == seen.end())
             faults.push_back(
-                {FaultCode::missing_field, "there is no column " + quoted(needed), name + ":1", ""});
+                {FaultCode::missing_field, "there is no column " + in_quotes(needed), name + ":1", ""});
 }
 
 Id customer_named(Writer& writer, const std::string& name) {
@@ -173,7 +173,7 @@ Result<ImportReport> Register::import_gauges(const Stamp& stamp, std::string_vie
                 if (const auto at = std::lower_bound(seen.begin(), seen.end(), key);
                     at != seen.end() && *at == key)
                     stop(FaultCode::duplicate,
-                         "gauge " + quoted(line.text("serial")) + " stands in the list twice", "serial");
+                         "gauge " + in_quotes(line.text("serial")) + " stands in the list twice", "serial");
                 else
                     seen.insert(at, key);
                 take_line(writer, line, report);

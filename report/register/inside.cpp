@@ -15,7 +15,7 @@ constexpr std::size_t max_name_bytes = 200;
 constexpr std::size_t max_text_bytes = 4000;
 
 void check_clock(const AuditHead& head, const Stamp& stamp) {
-    if (!is_utc_time(stamp.now)) stop(FaultCode::bad_value, quoted(stamp.now) + " is no UTC time", "now");
+    if (!is_utc_time(stamp.now)) stop(FaultCode::bad_value, in_quotes(stamp.now) + " is no UTC time", "now");
     if (!head.at.empty() && second_number(stamp.now) < second_number(head.at) - clock_tolerance_s)
         stop(FaultCode::inconsistent,
              "the clock says " + stamp.now + ", the register was last written at " + head.at, "clock",
@@ -43,14 +43,15 @@ Writer::Writer(Register::Inside& inside, const Stamp& given, Right right, bool l
             database.row("SELECT id, may_measure, may_check, may_issue, active FROM people WHERE name = :p1",
                          "iiiii", {stamp.person});
         if (!row)
-            stop(FaultCode::unknown_field, "the register knows no person " + quoted(stamp.person), "person");
+            stop(FaultCode::unknown_field, "the register knows no person " + in_quotes(stamp.person),
+                 "person");
         if (row->integer(4) == 0)
-            stop(FaultCode::not_permitted, quoted(stamp.person) + " is no longer active in the register",
+            stop(FaultCode::not_permitted, in_quotes(stamp.person) + " is no longer active in the register",
                  "person");
         const std::int64_t column = right == Right::measure ? 1 : right == Right::check ? 2 : 3;
         if (right != Right::any && row->integer(static_cast<std::size_t>(column)) == 0)
             stop(FaultCode::not_permitted,
-                 quoted(stamp.person) + " may not " +
+                 in_quotes(stamp.person) + " may not " +
                      (column == 1   ? "measure"
                       : column == 2 ? "check"
                                     : "issue"),
@@ -106,7 +107,7 @@ void check_name(std::string_view field, const std::string& value) {
              std::string(field));
     check_text(field, value);
     if (value.find_first_of("\n\r\t") != std::string::npos || value.front() == ' ' || value.back() == ' ')
-        stop(FaultCode::bad_value, quoted(value) + " has line ends, tabs, or spaces at an end",
+        stop(FaultCode::bad_value, in_quotes(value) + " has line ends, tabs, or spaces at an end",
              std::string(field));
 }
 
@@ -115,14 +116,14 @@ void check_text(std::string_view field, const std::string& value) {
         stop(FaultCode::bad_value, "longer than " + std::to_string(max_text_bytes) + " bytes",
              std::string(field));
     if (valid_utf8(value) != value || value.find('\0') != std::string::npos)
-        stop(FaultCode::bad_value, quoted(value) + " is not UTF-8 text", std::string(field));
+        stop(FaultCode::bad_value, in_quotes(value) + " is not UTF-8 text", std::string(field));
 }
 
 void check_date(std::string_view field, const std::string& value, bool needed) {
     if (value.empty() && !needed) return;
     if (value.empty()) stop(FaultCode::missing_field, "no date given", std::string(field));
     if (!seal::is_iso_date(value))
-        stop(FaultCode::bad_value, quoted(value) + " is no date", std::string(field), "write 2031-05-04");
+        stop(FaultCode::bad_value, in_quotes(value) + " is no date", std::string(field), "write 2031-05-04");
 }
 
 void check_interval(const std::optional<AgreedInterval>& interval) {

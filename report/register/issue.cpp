@@ -135,8 +135,8 @@ std::optional<Fault> unfit(const Documents& documents) {
                            other.name.find_first_of("/\\\n") == std::string::npos;
         if (!plain || std::find(names.begin(), names.end(), other.name) != names.end())
             return Fault{FaultCode::bad_value,
-                         quoted(other.name) + " is no name for an attachment, or given twice", "certificate",
-                         ""};
+                         in_quotes(other.name) + " is no name for an attachment, or given twice",
+                         "certificate", ""};
         names.push_back(other.name);
     }
     return std::nullopt;
@@ -344,7 +344,7 @@ std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::
         const Outcome done = answered([&] {
             if (!is_bench_code(bench))
                 stop(FaultCode::bad_value,
-                     quoted(bench) + " is no bench code, 1 to 8 capital letters or digits", "bench");
+                     in_quotes(bench) + " is no bench code, 1 to 8 capital letters or digits", "bench");
             group.issue(std::move(jobs), bench);
             return Done{};
         });

@@ -86,7 +86,7 @@ Result<Table> Register::life(const std::string& serial) {
         database.each("SELECT id FROM gauges WHERE serial_key = :p1 ORDER BY model_key", "i",
                       {key_of(serial)}, [&](const Row& row) { gauges.push_back(row.integer(0)); });
         if (gauges.empty())
-            stop(FaultCode::unknown_field, "the register has no gauge with serial " + quoted(serial),
+            stop(FaultCode::unknown_field, "the register has no gauge with serial " + in_quotes(serial),
                  "serial");
         for (const Id id : gauges) {
             const GaugeEntry gauge = read_gauge(database, id);
@@ -136,7 +136,7 @@ Result<Table> Register::due(const ListWish& wish) {
         if (!wish.customer.empty()) {
             const Id customer = find_customer(database, wish.customer);
             if (customer == 0)
-                stop(FaultCode::unknown_field, "the register has no customer " + quoted(wish.customer),
+                stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(wish.customer),
                      "customer");
             if (wish.station.empty()) {
                 add("g.customer_id =", customer);
@@ -145,7 +145,7 @@ Result<Table> Register::due(const ListWish& wish) {
                     database.row("SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i",
                                  {customer, wish.station});
                 if (!station)
-                    stop(FaultCode::unknown_field, "this customer has no station " + quoted(wish.station),
+                    stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(wish.station),
                          "station");
                 add("g.station_id =", station->integer(0));
             }

@@ -81,12 +81,13 @@ Id gauge_of(Writer& writer, const Record& record) {
     const GaugeEntry gauge = read_gauge(writer.database, known->integer(0));
     if (gauge.kind != name_text(record.identity.kind))
         stop(FaultCode::inconsistent,
-             "the register knows gauge " + quoted(serial) + " as kind " + quoted(gauge.kind) +
-                 ", the record as " + quoted(record.identity.kind),
+             "the register knows gauge " + in_quotes(serial) + " as kind " + in_quotes(gauge.kind) +
+                 ", the record as " + in_quotes(record.identity.kind),
              "kind", "correct whichever is wrong");
     if (gauge.nominal_tip_mm && *gauge.nominal_tip_mm != record.gauge.nominal_tip_mm)
         stop(FaultCode::inconsistent,
-             "the register knows gauge " + quoted(serial) + " with another nominal tip than the record's " +
+             "the register knows gauge " + in_quotes(serial) +
+                 " with another nominal tip than the record's " +
                  std::to_string(record.gauge.nominal_tip_mm) + " mm",
              "nominal_tip_mm", "correct whichever is wrong");
     return gauge.id;

@@ -60,8 +60,8 @@ void refuse_double(Database& database, const std::string& table, const std::stri
     const std::optional<Row> found = database.row(
         "SELECT id FROM " + table + " WHERE " + column + " = :p1 AND id <> :p2", "i", {value, id});
     if (found)
-        stop(FaultCode::duplicate, "the register has " + std::string(what) + " " + quoted(value) + " already",
-             what);
+        stop(FaultCode::duplicate,
+             "the register has " + std::string(what) + " " + in_quotes(value) + " already", what);
 }
 
 constexpr const char* gauge_columns =
@@ -184,7 +184,7 @@ Id put_station_row(Writer& writer, const Station& station) {
     if (station.id != 0) must_exist(database, "stations", station.id, "station");
     if (database.row("SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2 AND id <> :p3", "i",
                      {station.customer, station.name, station.id}))
-        stop(FaultCode::duplicate, "this customer has a station " + quoted(station.name) + " already",
+        stop(FaultCode::duplicate, "this customer has a station " + in_quotes(station.name) + " already",
              "station");
     const Id id = put_row(database, "stations", station.id, {"customer_id", "name", "place"},
                           {station.customer, station.name, station.place});
@@ -208,13 +208,13 @@ Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant
                        {serial, gauge.id})) {
         if (row.text(1) == model)
             stop(FaultCode::duplicate,
-                 "the register has a gauge " + quoted(gauge.serial) + " of model " + quoted(gauge.model) +
-                     " already",
+                 "the register has a gauge " + in_quotes(gauge.serial) + " of model " +
+                     in_quotes(gauge.model) + " already",
                  "serial");
         if (!other_model_meant)
             stop(FaultCode::duplicate,
-                 "the register has serial " + quoted(gauge.serial) + " already, as model " +
-                     quoted(row.text(0)),
+                 "the register has serial " + in_quotes(gauge.serial) + " already, as model " +
+                     in_quotes(row.text(0)),
                  "serial", "correct the model, or say that another gauge is meant");
     }
     const Id id =
@@ -343,7 +343,8 @@ Result<Customer> Register::customer(const std::string& name) {
             "SELECT id, name, address, contact, interval_months, interval_agreed FROM customers WHERE name = "
             ":p1",
             "itttit", {name});
-        if (!row) stop(FaultCode::unknown_field, "the register has no customer " + quoted(name), "customer");
+        if (!row)
+            stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(name), "customer");
         return Customer{row->integer(0), row->text(1), row->text(2), row->text(3), interval(*row, 4)};
     });
 }

@@ -154,9 +154,10 @@ Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_p
     Result<SigningKey> old = unlock_key(folder, old_passphrase);
     if (!old) return old.fault();
     if (!is_iso_date(made_on) || made_on < old->public_key().made_on)
-        return Fault{FaultCode::bad_value,
-                     in_quotes(made_on) + " is no date on or after the old key's, " + old->public_key().made_on,
-                     "made", "check the clock"};
+        return Fault{
+            FaultCode::bad_value,
+            in_quotes(made_on) + " is no date on or after the old key's, " + old->public_key().made_on,
+            "made", "check the clock"};
     Result<PublicKey> key = store_new_key(folder, new_passphrase, made_on, cost);
     if (!key) return key;
     key->vouched_by = old->public_key().id;
