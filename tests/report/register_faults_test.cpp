@@ -196,7 +196,7 @@ TEST_CASE(
     Register reg = got(Register::open(location, "2026-01-01T00:00:00Z", true));
     const std::string keys = folder / "keys";
     got(seal::make_keys(keys, seal::Passphrase("a passphrase"), "2026-01-01", {1, 8192}));
-    const seal::SigningKey key = std::move(got(seal::unlock_key(keys, seal::Passphrase("a passphrase"))));
+    const seal::SigningKey key = got(seal::unlock_key(keys, seal::Passphrase("a passphrase")));
     const Stamp first{"A. Signatory", "2026-01-01T00:00:00Z"};
     got(reg.put_person(first, {0, "A. Signatory", true, true, true, true}));
     got(reg.put_person(first, {0, "C. Checker", true, true, false, true}));

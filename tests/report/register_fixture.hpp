@@ -103,9 +103,7 @@ struct Laboratory {
     }
 
     report::Register another() const { return got(report::Register::open(location, "2026-01-01T00:00:00Z")); }
-    seal::SigningKey key() const {
-        return std::move(got(seal::unlock_key(keys, seal::Passphrase("a passphrase"))));
-    }
+    seal::SigningKey key() const { return got(seal::unlock_key(keys, seal::Passphrase("a passphrase"))); }
     seal::PublicKeys public_keys() const { return got(seal::PublicKeys::read(keys + "/public-keys.txt")); }
     std::unique_ptr<report::Database> raw() const { return Place::raw(location); }
 
