@@ -126,7 +126,7 @@ Result<bench::RunEnd> carry_out(const CommonOptions& common, const CalibrateOpti
         (*instruments)->close();
         clock->stop();
     };
-    asio::co_spawn(context, perform, [&](std::exception_ptr error) {
+    asio::co_spawn(context, perform, [&](const std::exception_ptr& error) {
         defect = error;
         if (error) clock->stop();
     });
