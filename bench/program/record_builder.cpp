@@ -16,8 +16,12 @@ std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) 
         "contacts and the discharge was weighed continuously (gravimetric method with flying start and "
         "finish, after "
         "ISO 4185:1980). Each collect opens and closes on a tip";
-    if (gauge.compartments == 2) method += " and holds an even number of tips";
-    if (gauge.inlet == calib::Inlet::siphon) method += ", both after an emptying of the siphon";
+    // As bench/run/collect.cpp closes collects: what the certificate says must be what was done.
+    if (gauge.inlet == calib::Inlet::siphon) {
+        method += ", both after an emptying of the siphon, whatever the number of tips between them";
+    } else if (gauge.compartments == 2) {
+        method += " and holds an even number of tips";
+    }
     method +=
         ". The balance reading of a tip is the mean over the same window after the opening and the closing "
         "tip. "

@@ -40,6 +40,12 @@ for kind in bucket-150 bucket-200-twin siphon-200 magnet-spoon-160 spoon-100; do
   pdffonts "$out/certificate.pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes") exit 1 }' || fail "$kind: a font is not embedded"
 done
 
+# The method says how many tips a collect may hold, as it was done.
+method_of() { python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))["method"])' "$work/$1/record.json"; }
+method_of bucket-200-twin | grep -q "even number of tips" || fail "bucket: the method does not say that tips are even"
+method_of siphon-200 | grep -q "whatever the number of tips" || fail "siphon: the method does not say that any number counts"
+! method_of siphon-200 | grep -q "even number" || fail "siphon: the method claims an even number of tips"
+
 # The same seed gives the same bytes; the journal evaluated again gives the same record.
 out="$work/again"
 "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --out "$out" >/dev/null
