@@ -29,6 +29,20 @@ Verdict verdict_by(DecisionRule rule, double inside, double U, double probabilit
 
 }  // namespace
 
+std::string_view name_of(Verdict verdict) {
+    switch (verdict) {
+        case Verdict::pass:
+            return "pass";
+        case Verdict::fail:
+            return "fail";
+        case Verdict::undecided:
+            return "undecided";
+        case Verdict::no_limit:
+            break;
+    }
+    return "no_limit";
+}
+
 StepConformity judge_error(const Uncertain& error_percent, double expanded_uncertainty, double low_percent,
                            double high_percent, DecisionRule rule, double required_probability) {
     StepConformity row;

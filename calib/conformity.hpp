@@ -3,6 +3,7 @@
 // probability (JCGM 106:2012 clause 7). The error is taken as normal with the step's u.
 #pragma once
 
+#include <string_view>
 #include <vector>
 
 #include "calib/plan.hpp"
@@ -11,6 +12,9 @@
 namespace tipwright::calib {
 
 enum class Verdict { pass, fail, undecided, no_limit };
+
+// "pass", "fail", "undecided", "no_limit": for files.
+std::string_view name_of(Verdict verdict);
 
 struct StepConformity {
     int step = 0;

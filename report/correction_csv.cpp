@@ -47,20 +47,6 @@ std::string pair(const Uncertain& quantity, double coverage) {
     return pair(quantity.value, calib::expanded(quantity, coverage).U);
 }
 
-std::string verdict_word(calib::Verdict verdict) {
-    switch (verdict) {
-        case calib::Verdict::pass:
-            return "pass";
-        case calib::Verdict::fail:
-            return "fail";
-        case calib::Verdict::undecided:
-            return "undecided";
-        case calib::Verdict::no_limit:
-            break;
-    }
-    return "no_limit";
-}
-
 }  // namespace
 
 std::string significant(double value, int digits) {
@@ -135,7 +121,7 @@ std::string results_csv(const Record& record) {
                calib::fixed(step.error_expanded.k, 2) + ",";
         if (row != judged.end())
             out += significant(row->low_percent, 6) + "," + significant(row->high_percent, 6) + "," +
-                   verdict_word(row->verdict);
+                   std::string(name_of(row->verdict));
         else
             out += ",,no_limit";
         out += "\n";

@@ -27,24 +27,12 @@ std::string verdict_text(const calib::Conformity& conformity) {
     return "no limits were asked for";
 }
 
-const char* verdict_name(calib::Verdict verdict) {
-    switch (verdict) {
-        case calib::Verdict::pass:
-            return "pass";
-        case calib::Verdict::fail:
-            return "fail";
-        case calib::Verdict::undecided:
-            return "undecided";
-        case calib::Verdict::no_limit:
-            break;
-    }
-    return "no limit";
-}
-
 void print_for_machines(const report::Record& record, const std::vector<ResultFile>& files) {
-    nlohmann::ordered_json document = {{"ok", record.completeness == report::Completeness::complete},
-                                       {"serial", record.identity.serial},
-                                       {"verdict", verdict_name(record.evaluation.conformity.overall)}};
+    const calib::Verdict overall = record.evaluation.conformity.overall;
+    nlohmann::ordered_json document = {
+        {"ok", record.completeness == report::Completeness::complete},
+        {"serial", record.identity.serial},
+        {"verdict", overall == calib::Verdict::no_limit ? "no limit" : name_of(overall)}};
     if (!record.end_reason.empty()) document["end_reason"] = record.end_reason;
     auto& steps = document["steps"] = nlohmann::ordered_json::array();
     for (const auto& step : record.evaluation.steps) {

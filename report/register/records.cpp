@@ -120,20 +120,6 @@ std::string calibrated_on(const Record& record) {
     stop(FaultCode::missing_field, "the record does not say when it was measured", "ended_at");
 }
 
-std::string_view name_of_verdict(calib::Verdict verdict) {
-    switch (verdict) {
-        case calib::Verdict::pass:
-            return "pass";
-        case calib::Verdict::fail:
-            return "fail";
-        case calib::Verdict::undecided:
-            return "undecided";
-        case calib::Verdict::no_limit:
-            break;
-    }
-    return "no_limit";
-}
-
 Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench) {
     InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial),
                                bench};
@@ -178,9 +164,8 @@ Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, cons
             "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8) RETURNING id",
             {run, writer.person, stamp.now,
              std::string(record.state == State::as_found ? "as_found" : "as_left"),
-             std::int64_t{complete ? 1 : 0},
-             std::string(name_of_verdict(record.evaluation.conformity.overall)), sha256,
-             curve_text(error_curve(record.evaluation))});
+             std::int64_t{complete ? 1 : 0}, std::string(name_of(record.evaluation.conformity.overall)),
+             sha256, curve_text(error_curve(record.evaluation))});
         writer.log("enter", "record", id, Detail().integer("run", run).text("sha256", sha256).json());
         return id;
     });

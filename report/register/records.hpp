@@ -11,7 +11,6 @@ namespace tipwright::report {
 
 // Day of the measurement; throws Stop when the record names none.
 std::string calibrated_on(const Record& record);
-std::string_view name_of_verdict(calib::Verdict verdict);
 // The calibration an instrument rested on, entered if it is new.
 Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench);
 
