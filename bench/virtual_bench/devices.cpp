@@ -7,6 +7,7 @@
 #include <span>
 #include <utility>
 
+#include "bench/instruments/modbus_crc.hpp"
 #include "bench/virtual_bench/device_text.hpp"
 
 namespace tipwright::bench {
@@ -156,7 +157,7 @@ private:
     }
 
     static std::string checked(const std::string& body) {
-        return body + " *" + hex4(modbus_crc(body)) + "\r\n";
+        return body + " *" + hex4(crc16_modbus(body)) + "\r\n";
     }
 
     std::uint32_t sequence_ = 0;
@@ -253,15 +254,6 @@ std::unique_ptr<VirtualDevice> make_virtual_counter(std::shared_ptr<World> world
 std::unique_ptr<VirtualDevice> make_virtual_climate(std::shared_ptr<World> world, std::unique_ptr<Link> link,
                                                     Random dice) {
     return std::make_unique<VirtualClimate>(std::move(world), std::move(link), dice);
-}
-
-std::uint16_t modbus_crc(std::string_view bytes) {
-    unsigned crc = 0xFFFF;
-    for (const char c : bytes) {
-        crc ^= static_cast<unsigned char>(c);
-        for (int bit = 0; bit < 8; ++bit) crc = (crc & 1U) != 0 ? (crc >> 1U) ^ 0xA001U : crc >> 1U;
-    }
-    return static_cast<std::uint16_t>(crc);
 }
 
 }  // namespace tipwright::bench

@@ -70,7 +70,4 @@ std::unique_ptr<VirtualDevice> make_virtual_counter(std::shared_ptr<World> world
 std::unique_ptr<VirtualDevice> make_virtual_climate(std::shared_ptr<World> world, std::unique_ptr<Link> link,
                                                     Random dice);
 
-// CRC-16/MODBUS: reflected polynomial 0xA001, start 0xFFFF (Modbus over serial line V1.02, 6.2.2).
-std::uint16_t modbus_crc(std::string_view bytes);
-
 }  // namespace tipwright::bench
