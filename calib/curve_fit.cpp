@@ -11,6 +11,7 @@
 
 #include "calib/covariance.hpp"
 #include "calib/distributions.hpp"
+#include "calib/eigen_views.hpp"
 
 namespace tipwright::calib {
 
@@ -19,17 +20,11 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
 constexpr int max_iterations = 1000;
 constexpr int max_true_x_iterations = 50;
 // Cube root of the rounding unit: where rounding and truncation of a central difference are equal.
 constexpr double difference_step = 6e-6;
-
-MatrixXd matrix_of(const SquareMatrix& m) {
-    const auto n = static_cast<Index>(m.n);
-    return Eigen::Map<const RowMajor>(m.values.data(), n, n);
-}
 
 double difference_width(double at) {
     return at != 0 ? difference_step * std::fabs(at) : difference_step;

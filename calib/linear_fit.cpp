@@ -7,6 +7,7 @@
 #include <string>
 
 #include "calib/covariance.hpp"
+#include "calib/eigen_views.hpp"
 
 namespace tipwright::calib {
 
@@ -15,7 +16,6 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
 constexpr double rank_tolerance = 1e-13;
 

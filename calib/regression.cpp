@@ -10,6 +10,7 @@
 
 #include "calib/covariance.hpp"
 #include "calib/distributions.hpp"
+#include "calib/eigen_views.hpp"
 
 namespace tipwright::calib {
 
@@ -18,14 +19,8 @@ namespace {
 using Eigen::Index;
 using Eigen::MatrixXd;
 using Eigen::VectorXd;
-using RowMajor = Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::RowMajor>;
 
 constexpr int max_iterations = 200;
-
-MatrixXd matrix_of(const SquareMatrix& m) {
-    const auto n = static_cast<Index>(m.n);
-    return Eigen::Map<const RowMajor>(m.values.data(), n, n);
-}
 
 VectorXd vector_of(const std::vector<double>& v) {
     return Eigen::Map<const VectorXd>(v.data(), static_cast<Index>(v.size()));
