@@ -59,11 +59,8 @@ Result<std::unique_ptr<LaneInstruments>> LaneInstruments::make(
     const bench::GaugeDescription& gauge, std::uint64_t seed, const std::filesystem::path& templates,
     const bench::BenchFaults& faults) {
     auto made = std::make_unique<LaneInstruments>();
-    if (has_virtual_links(bench)) {
-        if (!bench.truth) {
-            return Fault{FaultCode::inconsistent, "a link is virtual on a bench that is not", bench.text.name,
-                         "give the instrument's link, or add a [virtual] table"};
-        }
+    // A virtual link without a [virtual] table is told when that instrument is connected.
+    if (bench.truth && has_virtual_links(bench)) {
         if (!gauge.truth) {
             return Fault{FaultCode::missing_field, "the gauge's kind has no [virtual] table",
                          gauge.kind_text.name, "use a real bench, or say what the virtual gauge is made of"};
