@@ -1,0 +1,65 @@
+#include <CLI/CLI.hpp>
+
+#include "bench/program/commands.hpp"
+#include "bench/program/options/options.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+void add_calibrate(CommandLine& line) {
+    const auto options = std::make_shared<CalibrateOptions>();
+    auto* command = line.app.add_subcommand("calibrate", "Run a plan on a bench and write the certificate");
+    command->add_option("--bench", options->bench, "Bench description")->required()->type_name("FILE");
+    command->add_option("--gauge", options->gauge, "Gauge, or a gauge kind on a virtual bench")
+        ->required()
+        ->type_name("FILE");
+    command->add_option("--plan", options->plan, "Plan of intensities and limits")
+        ->required()
+        ->type_name("FILE");
+    command->add_option("--out", options->out, "Folder for journal, record, tables, certificate")
+        ->required()
+        ->type_name("DIR");
+    command->add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
+    command
+        ->add_option(
+            "--speed", options->speed,
+            "Run a virtual bench this many times as fast as the wall clock (default: as fast as can be)")
+        ->check(CLI::Range(0.1, 100.0));
+    command
+        ->add_option("--started-at", options->started_at, "Start of a virtual run, as 2026-11-02T08:00:00Z")
+        ->type_name("TIME");
+    command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    add_paper(*command, *options);
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return calibrate(line.common, *options); }; });
+}
+
+void add_serve(CommandLine& line) {
+    const auto options = std::make_shared<ServeOptions>();
+    auto* command = line.app.add_subcommand(
+        "serve", "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials");
+    command->add_option("--bench", options->bench, "Virtual bench")->type_name("FILE")->capture_default_str();
+    command->add_option("--gauge", options->gauge, "Gauge on it")->required()->type_name("FILE");
+    command->add_option("--out", options->out, "Bench description to write, for calibrate --bench")
+        ->required()
+        ->type_name("FILE.toml");
+    command->add_option("--seed", options->seed, "Seed")->capture_default_str();
+    command->add_option("--speed", options->speed, "Times as fast as the wall clock; give calibrate the same")
+        ->check(CLI::Range(0.1, 100.0))
+        ->capture_default_str();
+    command->add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
+        ->check(CLI::Range(0.0, 1e7));
+    command->add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return serve(line.common, *options); }; });
+}
+
+}  // namespace
+
+void add_bench_commands(CommandLine& line) {
+    add_calibrate(line);
+    add_serve(line);
+}
+
+}  // namespace tipwright::program

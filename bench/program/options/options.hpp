@@ -1,0 +1,30 @@
+// How subcommands enter the command line: each group adds its own, and the one that was typed leaves in
+// chosen what is to be done. A new group is a file here and a line in command_line.cpp.
+#pragma once
+
+#include <CLI/App.hpp>
+#include <functional>
+#include <memory>
+
+#include "bench/program/commands.hpp"
+
+namespace tipwright::program {
+
+struct CommandLine {
+    CLI::App& app;
+    const CommonOptions& common;
+    std::function<ExitCode()> chosen;
+};
+
+void add_bench_commands(CommandLine& line);     // calibrate, serve
+void add_result_commands(CommandLine& line);    // evaluate, certify, verify, compare, list
+void add_workshop_commands(CommandLine& line);  // adjust, field-check
+
+template <class Options>
+void add_paper(CLI::App& command, Options& options) {
+    command.add_option("--paper", options.paper, "Page size of the certificate")
+        ->check(CLI::IsMember({"A4", "Letter"}))
+        ->capture_default_str();
+}
+
+}  // namespace tipwright::program
