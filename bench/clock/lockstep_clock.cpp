@@ -90,7 +90,7 @@ private:
 
 class LockstepClock final : public Clock {
 public:
-    explicit LockstepClock(asio::io_context& context) : context_(context) {}
+    LockstepClock(asio::io_context& context, double start_s) : context_(context), now_s_(start_s) {}
 
     ~LockstepClock() override {
         // Destroying a handler destroys its coroutine, whose locals may remove other sleepers in turn.
@@ -160,7 +160,7 @@ private:
     asio::io_context& context_;
     intrusive::set<Sleeper> sleepers_;
     std::uint64_t next_order_ = 0;
-    double now_s_ = 0;
+    double now_s_;
     bool stopped_ = false;
 };
 
@@ -199,8 +199,8 @@ std::unique_ptr<Alarm> LockstepClock::make_alarm() {
 
 }  // namespace
 
-std::unique_ptr<Clock> make_lockstep_clock(boost::asio::io_context& context) {
-    return std::make_unique<LockstepClock>(context);
+std::unique_ptr<Clock> make_lockstep_clock(boost::asio::io_context& context, double start_s) {
+    return std::make_unique<LockstepClock>(context, start_s);
 }
 
 }  // namespace tipwright::bench

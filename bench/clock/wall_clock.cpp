@@ -21,11 +21,14 @@ constexpr double longest_wait_s = 1e9;
 
 class WallClock final : public Clock {
 public:
-    WallClock(asio::io_context& context, double speed)
-        : context_(context), speed_(speed > 0 ? speed : 1.0), origin_(SteadyClock::now()) {}
+    WallClock(asio::io_context& context, double speed, double start_s)
+        : context_(context),
+          speed_(speed > 0 ? speed : 1.0),
+          start_s_(start_s),
+          origin_(SteadyClock::now()) {}
 
     double now_s() const override {
-        return std::chrono::duration<double>(SteadyClock::now() - origin_).count() * speed_;
+        return start_s_ + std::chrono::duration<double>(SteadyClock::now() - origin_).count() * speed_;
     }
 
     Task<void> sleep_until(double time_s) override {
@@ -44,7 +47,7 @@ public:
     void stop() override { context_.stop(); }
 
     SteadyClock::time_point real_time(double time_s) const {
-        const double real_s = std::min(time_s / speed_, longest_wait_s);
+        const double real_s = std::min((time_s - start_s_) / speed_, longest_wait_s);
         return origin_ + std::chrono::ceil<SteadyClock::duration>(std::chrono::duration<double>(real_s));
     }
 
@@ -53,6 +56,7 @@ public:
 private:
     asio::io_context& context_;
     double speed_;
+    double start_s_;
     SteadyClock::time_point origin_;
 };
 
@@ -91,8 +95,8 @@ std::unique_ptr<Alarm> WallClock::make_alarm() {
 
 }  // namespace
 
-std::unique_ptr<Clock> make_wall_clock(boost::asio::io_context& context, double speed) {
-    return std::make_unique<WallClock>(context, speed);
+std::unique_ptr<Clock> make_wall_clock(boost::asio::io_context& context, double speed, double start_s) {
+    return std::make_unique<WallClock>(context, speed, start_s);
 }
 
 }  // namespace tipwright::bench

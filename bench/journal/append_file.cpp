@@ -1,10 +1,12 @@
 #include "bench/journal/append_file.hpp"
 
 #include <fcntl.h>
+#include <sys/file.h>
 #include <unistd.h>
 
 #include <cerrno>
 #include <cstring>
+#include <optional>
 #include <utility>
 
 namespace tipwright::bench {
@@ -23,6 +25,9 @@ public:
         return ::write(descriptor_, bytes.data(), bytes.size());
     }
     int sync() override { return ::fdatasync(descriptor_); }
+    int cut(std::uint64_t bytes) override {
+        return ::ftruncate(descriptor_, static_cast<off_t>(bytes)) == 0 ? ::fsync(descriptor_) : -1;
+    }
 
 private:
     int descriptor_;
@@ -40,6 +45,18 @@ Fault open_fault(const std::filesystem::path& path, int error) {
             "check the folder and its permissions"};
 }
 
+std::optional<Fault> hold(int descriptor, const std::filesystem::path& path) {
+    if (::flock(descriptor, LOCK_EX | LOCK_NB) == 0) return std::nullopt;
+    if (errno == EWOULDBLOCK) {
+        return Fault{FaultCode::file_unwritable,
+                     "another process is writing this journal: its run is going on", path.string(),
+                     "wait for its end, or stop it there with Ctrl-C"};
+    }
+    // A file system without locks is no reason not to measure.
+    if (errno == ENOLCK || errno == EOPNOTSUPP) return std::nullopt;
+    return open_fault(path, errno);
+}
+
 // A new file survives a power cut only when its folder was synced too. Failure is not worth a fault:
 // some file systems do not offer it.
 void sync_folder(const std::filesystem::path& path) {
@@ -55,18 +72,20 @@ void sync_folder(const std::filesystem::path& path) {
 Result<std::unique_ptr<AppendFile>> create_append_file(const std::filesystem::path& path) {
     const int descriptor = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_APPEND | O_CLOEXEC, 0644);
     if (descriptor < 0) return open_fault(path, errno);
+    auto file = std::make_unique<PosixAppendFile>(descriptor, path.string());
+    if (auto fault = hold(descriptor, path)) return *fault;
     sync_folder(path);
-    return std::unique_ptr<AppendFile>(std::make_unique<PosixAppendFile>(descriptor, path.string()));
+    return std::unique_ptr<AppendFile>(std::move(file));
 }
 
-Result<std::unique_ptr<AppendFile>> reopen_append_file(const std::filesystem::path& path,
-                                                       std::uint64_t keep_bytes) {
+Result<std::unique_ptr<AppendFile>> hold_append_file(const std::filesystem::path& path) {
     const int descriptor = ::open(path.c_str(), O_WRONLY | O_APPEND | O_CLOEXEC);
-    if (descriptor < 0) return open_fault(path, errno);
-    auto file = std::make_unique<PosixAppendFile>(descriptor, path.string());
-    if (::ftruncate(descriptor, static_cast<off_t>(keep_bytes)) != 0 || ::fsync(descriptor) != 0) {
-        return open_fault(path, errno);
+    if (descriptor < 0) {
+        if (errno != ENOENT) return open_fault(path, errno);
+        return Fault{FaultCode::file_missing, "no such journal", path.string(), "check the folder"};
     }
+    auto file = std::make_unique<PosixAppendFile>(descriptor, path.string());
+    if (auto fault = hold(descriptor, path)) return *fault;
     return std::unique_ptr<AppendFile>(std::move(file));
 }
 

@@ -193,9 +193,19 @@ Result<std::unique_ptr<JournalWriter>> JournalWriter::resume(const std::filesyst
                                                              std::uint64_t keep_bytes,
                                                              std::uint64_t last_sequence,
                                                              JournalOptions options) {
-    auto file = reopen_append_file(path, keep_bytes);
+    auto file = hold_append_file(path);
     if (!file) return file.fault();
-    return std::unique_ptr<JournalWriter>(make_writer(std::move(*file), last_sequence, options));
+    return resume(std::move(*file), keep_bytes, last_sequence, options);
+}
+
+Result<std::unique_ptr<JournalWriter>> JournalWriter::resume(std::unique_ptr<AppendFile> held,
+                                                             std::uint64_t keep_bytes,
+                                                             std::uint64_t last_sequence,
+                                                             JournalOptions options) {
+    if (held->cut(keep_bytes) != 0) return write_fault(*held, errno);
+    auto writer = make_writer(std::move(held), last_sequence, options);
+    if (keep_bytes == 0) writer->add_first_line();
+    return std::unique_ptr<JournalWriter>(std::move(writer));
 }
 
 }  // namespace tipwright::bench

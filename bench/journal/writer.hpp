@@ -35,6 +35,11 @@ public:
                                                          std::uint64_t keep_bytes,
                                                          std::uint64_t last_sequence,
                                                          JournalOptions options = {});
+    // The same for a file that is held already (hold_append_file).
+    static Result<std::unique_ptr<JournalWriter>> resume(std::unique_ptr<AppendFile> held,
+                                                         std::uint64_t keep_bytes,
+                                                         std::uint64_t last_sequence,
+                                                         JournalOptions options = {});
 
     virtual ~JournalWriter() = default;
     // For example append(t, "weight", {{"mass_g", 12.34}, {"stable", true}}).

@@ -54,6 +54,14 @@ bool has_virtual_links(const bench::BenchDescription& bench) {
         [](const bench::InstrumentDescription& instrument) { return instrument.link == "virtual"; });
 }
 
+Result<std::unique_ptr<bench::Pump>> connect_pump(boost::asio::io_context& context, bench::Clock& clock,
+                                                  const bench::BenchDescription& bench,
+                                                  const std::filesystem::path& templates) {
+    auto connection = connect(context, bench, "pump", nullptr, templates);
+    if (!connection) return connection.fault();
+    return bench::make_pump(connection->profile, std::move(connection->link), clock, context);
+}
+
 Result<std::unique_ptr<LaneInstruments>> LaneInstruments::make(
     boost::asio::io_context& context, bench::Clock& clock, const bench::BenchDescription& bench,
     const bench::GaugeDescription& gauge, std::uint64_t seed, const std::filesystem::path& templates,

@@ -16,6 +16,11 @@ namespace tipwright::program {
 // Some instrument is simulated inside this process. A virtual bench served elsewhere has none.
 bool has_virtual_links(const bench::BenchDescription& bench);
 
+// The pump of a real bench alone.
+Result<std::unique_ptr<bench::Pump>> connect_pump(boost::asio::io_context& context, bench::Clock& clock,
+                                                  const bench::BenchDescription& bench,
+                                                  const std::filesystem::path& templates);
+
 class LaneInstruments {
 public:
     // Faults: of the profiles and links; missing_field for a role the bench does not have.

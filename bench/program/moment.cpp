@@ -17,6 +17,16 @@ std::string text_of(std::time_t seconds) {
     return {buffer.data(), n};
 }
 
+std::optional<std::time_t> time_of(const std::string& moment) {
+    std::tm parts{};
+    const char* end = strptime(moment.c_str(), "%Y-%m-%dT%H:%M:%SZ", &parts);
+    if (end == nullptr || *end != '\0') return std::nullopt;
+    const std::time_t seconds = timegm(&parts);
+    // strptime takes the 31st of February; the way back shows it.
+    if (text_of(seconds) != moment) return std::nullopt;
+    return seconds;
+}
+
 }  // namespace
 
 std::string utc_now() {
@@ -24,13 +34,16 @@ std::string utc_now() {
 }
 
 std::optional<std::string> later(const std::string& moment, double seconds) {
-    std::tm parts{};
-    const char* end = strptime(moment.c_str(), "%Y-%m-%dT%H:%M:%SZ", &parts);
-    if (end == nullptr || *end != '\0') return std::nullopt;
-    const std::time_t start = timegm(&parts);
-    // strptime takes the 31st of February; the way back shows it.
-    if (text_of(start) != moment) return std::nullopt;
-    return text_of(start + static_cast<std::time_t>(std::llround(seconds)));
+    const auto start = time_of(moment);
+    if (!start) return std::nullopt;
+    return text_of(*start + static_cast<std::time_t>(std::llround(seconds)));
+}
+
+std::optional<double> seconds_between(const std::string& from, const std::string& to) {
+    const auto start = time_of(from);
+    const auto end = time_of(to);
+    if (!start || !end) return std::nullopt;
+    return std::difftime(*end, *start);
 }
 
 }  // namespace tipwright::program

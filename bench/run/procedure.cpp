@@ -31,7 +31,7 @@ std::string step_where(int step) {
 
 Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
                      const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
-                     RunCallbacks callbacks)
+                     RunCallbacks callbacks, int first_step)
     : clock_(clock),
       lane_(lane),
       gauge_(gauge),
@@ -40,6 +40,7 @@ Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, 
       log_(log),
       control_(control),
       callbacks_(std::move(callbacks)),
+      first_step_(first_step),
       state_(context, gauge, bench.metrology) {
     state_.rise_g = 0.3 * gauge.nominal_tip_mL();
     control_.notify_with([this] { state_.changed.notify(); });
@@ -326,10 +327,16 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
     const Fault silent{FaultCode::no_answer, "no reading came", lane_.balance.name(),
                        "check power, cable, address and that the balance prints"};
     const std::function<bool()> weighed = [this] { return state_.weight.has_value(); };
-    auto outcome = co_await until(weighed, clock_.now_s() + 30, silent);
+    end.steps_done = first_step_ - 1;
+    // Nobody knows what the pump was left to do by whoever had it before, a program that crashed perhaps.
+    auto outcome = co_await lane_.pump.stop();
+    if (!outcome) co_return outcome;
+    log_.pump(clock_.now_s(), 0);
+    outcome = co_await until(weighed, clock_.now_s() + 30, silent);
     if (!outcome) co_return outcome;
     empty_g_ = state_.weight->mass_g;
     state_.mark_g = empty_g_;
+    if (first_step_ > static_cast<int>(plan_.steps.size())) co_return Done{};
     if (bench_.has_drain_valve) {
         outcome = co_await drain();
         if (!outcome) co_return outcome;
@@ -340,7 +347,7 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
     if (!outcome) co_return outcome;
     outcome = co_await wet();
     if (!outcome) co_return outcome;
-    for (int step = 1; step <= static_cast<int>(plan_.steps.size()); ++step) {
+    for (int step = first_step_; step <= static_cast<int>(plan_.steps.size()); ++step) {
         outcome = co_await measure(step);
         if (!outcome) co_return outcome;
         end.steps_done = step;

@@ -15,7 +15,7 @@ class Procedure {
 public:
     Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
               const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
-              RunCallbacks callbacks);
+              RunCallbacks callbacks, int first_step);
 
     Task<void> perform(RunEnd& end);
     LaneState& lane_state() { return state_; }
@@ -66,6 +66,7 @@ private:
     RunLog& log_;
     RunControl& control_;
     RunCallbacks callbacks_;
+    int first_step_;
     LaneState state_;
 
     RunState phase_ = RunState::idle;

@@ -18,6 +18,8 @@ Fault bad_entry(const JournalEntry& entry, const std::string& what) {
     return {FaultCode::damaged, what, entry_where(entry), "this is not a journal as the program writes it"};
 }
 
+constexpr const char* never_closed = "the journal was never closed: the program or the machine stopped";
+
 // Numbers of one entry; remembers the first that is missing or none.
 class Fields {
 public:
@@ -56,6 +58,39 @@ struct Replay::State {
     std::optional<StepTracker> tracker;
     std::optional<std::size_t> opening;
     int opened_step = 0;
+    std::vector<calib::LossPoint> losses;  // before the run was last gone on with
+
+    Outcome go_on(const JournalEntry& entry, Fields& fields) {
+        const int from_step = fields.number<int>("from_step");
+        const auto torn_bytes = fields.number<std::uint64_t>("torn_bytes");
+        if (auto outcome = fields.outcome(); !outcome) return outcome;
+        for (const auto& kept : run.observations) {
+            if (kept.step >= from_step)
+                return bad_entry(entry, "the run goes on with step " + std::to_string(from_step) +
+                                            ", but step " + std::to_string(kept.step) + " was kept");
+        }
+        std::string remark = "The run was interrupted (" +
+                             (run.end_reason.empty() ? std::string(never_closed) : run.end_reason) +
+                             ") and gone on with at " + fields.text("continued_at") + " from step " +
+                             std::to_string(from_step) + ", after the gauge was wetted anew; ";
+        remark += run.observations.empty() ? "no step was kept" : "the steps before it were kept";
+        if (torn_bytes > 0)
+            remark += "; " + std::to_string(torn_bytes) + " torn bytes at the end of the journal were cut";
+        run.remarks.push_back(remark + ".");
+        ++run.times_continued;
+        run.ended_at.clear();
+        run.complete = false;
+        run.end_reason.clear();
+        run.step_in_hand = 0;
+        keep_losses();
+        tracker.emplace(run.gauge.gauge, run.bench.metrology);
+        opening.reset();
+        return Done{};
+    }
+
+    void keep_losses() {
+        for (const auto& loss : tracker->losses()) losses.push_back(loss);
+    }
 
     Outcome parse_descriptions() {
         auto gauge = parse_gauge(given["gauge"], given["gauge kind"]);
@@ -100,6 +135,7 @@ struct Replay::State {
                              : end == "time limit" ? calib::CollectEnd::time_limit
                                                    : calib::CollectEnd::vessel_full;
         run.observations.push_back(std::move(*observation));
+        run.step_in_hand = 0;
         opening.reset();
         return Done{};
     }
@@ -107,6 +143,10 @@ struct Replay::State {
 
 Replay::Replay() : state_(std::make_unique<State>()) {}
 Replay::~Replay() = default;
+
+bool Replay::begun() const {
+    return state_->run.begun;
+}
 
 Outcome Replay::take(const JournalEntry& entry) {
     State& s = *state_;
@@ -124,6 +164,7 @@ Outcome Replay::take(const JournalEntry& entry) {
         text.text += fields.text("text") + "\n";
         return Done{};
     }
+    s.run.begun = true;
     if (!s.tracker) {
         if (auto outcome = s.parse_descriptions(); !outcome) return outcome;
     }
@@ -146,9 +187,12 @@ Outcome Replay::take(const JournalEntry& entry) {
     } else if (entry.kind == "state") {
         if (entry.field("to") == "settle" || entry.field("to") == "prime") {
             s.tracker->begin_step(fields.number<int>("step"), fields.number<double>("intensity_mm_h"));
+            s.run.step_in_hand = fields.number<int>("step");
         }
     } else if (entry.kind == "collect") {
         return s.collect(entry, fields);
+    } else if (entry.kind == "continue") {
+        return s.go_on(entry, fields);
     } else if (entry.kind == "remark") {
         s.run.remarks.push_back(fields.text("text"));
     } else if (entry.kind == "fault") {
@@ -170,13 +214,14 @@ Result<ReplayedRun> Replay::finish() {
         if (auto outcome = s.parse_descriptions(); !outcome) return outcome.fault();
     }
     if (s.run.ended_at.empty() && s.run.end_reason.empty()) {
-        s.run.end_reason = "the journal was never closed: the program or the machine stopped";
+        s.run.end_reason = never_closed;
     }
     const calib::BenchMetrology& bench = s.run.bench.metrology;
     // What the balance itself may drift is no loss of the vessel.
     calib::Uncertain stated = bench.evaporation_g_h;
     stated.u = std::hypot(stated.u, bench.balance.zero_drift_half_width_g_h / std::sqrt(3.0));
-    for (const auto& finding : calib::check_evaporation(s.tracker->losses(), stated))
+    s.keep_losses();
+    for (const auto& finding : calib::check_evaporation(s.losses, stated))
         s.run.findings.push_back(finding.line());
     return std::move(s.run);
 }

@@ -28,6 +28,9 @@ struct ReplayedRun {
     std::vector<std::string> remarks;
     std::vector<std::string> findings;  // about the run as a whole; those of a step are with its observation
     double duration_s = 0;
+    int times_continued = 0;
+    int step_in_hand = 0;  // settling or collecting when the journal ended; 0: none
+    bool begun = false;    // something happened after the descriptions: they are whole
 };
 
 class Replay {
@@ -39,6 +42,8 @@ public:
 
     // Entries in order. Fault: an entry that does not fit what came before, named by its number.
     Outcome take(const JournalEntry& entry);
+    // Something happened after the descriptions: they are whole.
+    bool begun() const;
     // Call once, after the last entry.
     Result<ReplayedRun> finish();
 

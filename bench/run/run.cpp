@@ -8,10 +8,11 @@ namespace tipwright::bench {
 
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
                          const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
-                         RunControl& control, RunCallbacks callbacks) {
+                         RunControl& control, RunCallbacks callbacks, int first_step) {
     using namespace boost::asio::experimental::awaitable_operators;
     RunEnd end;
-    Procedure procedure(context, clock, lane, gauge, bench, plan, log, control, std::move(callbacks));
+    Procedure procedure(context, clock, lane, gauge, bench, plan, log, control, std::move(callbacks),
+                        first_step);
     LaneState& state = procedure.lane_state();
     // The readers never end by themselves: the procedure's end cancels them and waits for them.
     co_await (procedure.perform(end) || read_balance(lane.balance, state, log) ||

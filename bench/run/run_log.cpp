@@ -30,6 +30,12 @@ void RunLog::given(double time_s, const std::string& name, const std::string& fi
     }
 }
 
+void RunLog::go_on(double time_s, const std::string& continued_at, int from_step, std::uint64_t torn_bytes) {
+    append(time_s, "continue",
+           {{"continued_at", continued_at}, {"from_step", from_step}, {"torn_bytes", torn_bytes}});
+    sync();
+}
+
 void RunLog::state(double time_s, RunState from, RunState to, int step, double intensity_mm_h) {
     append(
         time_s, "state",

@@ -97,6 +97,10 @@ public:
         errno = sync_error_;
         return sync_error_ == 0 ? 0 : -1;
     }
+    int cut(std::uint64_t bytes) override {
+        kept_.resize(bytes);
+        return 0;
+    }
 
 private:
     std::string& kept_;

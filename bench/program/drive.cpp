@@ -1,0 +1,62 @@
+#include "bench/program/drive.hpp"
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <csignal>
+#include <exception>
+
+namespace tipwright::program {
+
+namespace {
+
+namespace asio = boost::asio;
+
+bench::Task<void> perform(DrivenLane& lane) {
+    co_await lane.run.perform(lane.callbacks);
+    if (lane.ended) lane.ended();
+}
+
+}  // namespace
+
+void drive(asio::io_context& context, bench::Clock& clock, std::vector<DrivenLane> lanes,
+           const DriveCallbacks& callbacks) {
+    asio::signal_set signals(context, SIGINT, SIGTERM, SIGHUP);
+    bool stopping = false;
+    const std::function<void()> wait_for_signal = [&] {
+        signals.async_wait([&](const boost::system::error_code& error, int) {
+            if (error) return;
+            for (auto& lane : lanes)
+                lane.run.control().request_stop(
+                    {FaultCode::interrupted, "stopped by the operator", "run", ""});
+            if (!stopping && callbacks.stopping) callbacks.stopping();
+            stopping = true;
+            wait_for_signal();
+        });
+    };
+    wait_for_signal();
+
+    std::size_t going = lanes.size();
+    std::exception_ptr defect;
+    for (auto& lane : lanes) {
+        asio::co_spawn(context, perform(lane), [&](const std::exception_ptr& error) {
+            if (error && !defect) defect = error;
+            // A defect of one lane does not end the others.
+            if (--going > 0) return;
+            signals.cancel();
+            clock.stop();
+        });
+    }
+    if (!lanes.empty()) clock.run();
+    if (defect) std::rethrow_exception(defect);
+}
+
+void drive_one(asio::io_context& context, bench::Clock& clock, LaneRun& run, ProgressView& view) {
+    bench::RunCallbacks callbacks;
+    callbacks.progress = [&view](const bench::Progress& progress) { view.show(progress); };
+    callbacks.message = [&view](const std::string& text) { view.message(text); };
+    drive(context, clock, {{run, callbacks, {}}}, {[&view] { view.message(stopping_words); }});
+    view.finish();
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,128 @@
+// Recovery of journals: whatever a crash or a full disk left, the run is found, and what was kept is kept.
+#include <catch2/catch.hpp>
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+#include "bench/journal/line.hpp"
+#include "bench/run/recovery.hpp"
+#include "bench/run/run_log.hpp"
+
+using namespace tipwright;
+using namespace tipwright::bench;
+namespace fs = std::filesystem;
+
+namespace {
+
+class Journal {
+public:
+    explicit Journal(const std::string& name)
+        : path_(fs::path(TIPWRIGHT_BINARY_DIR) / ("recovery_test_" + name + ".twj")) {
+        fs::remove(path_);
+    }
+    ~Journal() { fs::remove(path_); }
+    const fs::path& path() const { return path_; }
+    void put(const std::string& text) const { std::ofstream(path_, std::ios::binary) << text; }
+
+private:
+    fs::path path_;
+};
+
+void begin(RunLog& log) {
+    const fs::path templates = fs::path(TIPWRIGHT_SOURCE_DIR) / "templates";
+    const auto bench = load_bench("virtual-bench", templates);
+    const auto gauge = load_gauge("bucket-200-twin", templates);
+    const auto plan = load_plan("three-point-check", templates);
+    log.open(0, "test", "2026-11-02T08:00:00Z", "1");
+    log.given(0, "bench", bench->text.name, bench->text.text);
+    log.given(0, "gauge kind", gauge->kind_text.name, gauge->kind_text.text);
+    log.given(0, "plan", plan->text.name, plan->text.text);
+}
+
+}  // namespace
+
+TEST_CASE("a run that had not begun keeps nothing and is told from one that had") {
+    const Journal journal("begun");
+    {
+        auto writer = JournalWriter::create(journal.path());
+        REQUIRE(writer.ok());
+        RunLog log(**writer);
+        begin(log);
+        REQUIRE((*writer)->sync().ok());
+    }
+    {
+        const auto open = open_run(journal.path());
+        REQUIRE(open.ok());
+        CHECK_FALSE(open->run.begun);
+        CHECK(open->first_step == 1);
+    }
+    {
+        auto open = open_run(journal.path());
+        REQUIRE(open.ok());
+        auto writer = go_on_writing(*open, {});
+        REQUIRE(writer.ok());
+        RunLog log(**writer);
+        log.state(1, RunState::idle, RunState::draining, 0, 0);
+    }
+    const auto open = open_run(journal.path());
+    REQUIRE(open.ok());
+    CHECK(open->run.begun);
+    CHECK(open->run.plan.plan.steps.size() == 3);
+    CHECK(open->first_step == 1);
+    CHECK(open->run.end_reason == "the journal was never closed: the program or the machine stopped");
+}
+
+TEST_CASE("even a first line cut short is recovered, and the journal can be closed") {
+    for (std::size_t length = 0; length <= journal_first_line.size(); ++length) {
+        const Journal journal("first_line");
+        journal.put(std::string(journal_first_line.substr(0, length)));
+        auto open = open_run(journal.path());
+        REQUIRE(open.ok());
+        CHECK(open->journal.torn_bytes == length);
+        auto writer = go_on_writing(*open, {});
+        REQUIRE(writer.ok());
+        RunLog log(**writer);
+        log.close(0, "2026-11-02T08:00:00Z", false, "closed as incomplete");
+        CHECK_FALSE(log.failure());
+        const auto summary =
+            read_journal(journal.path(), [](const JournalEntry&) { return Outcome(Done{}); });
+        REQUIRE(summary.ok());
+        CHECK(summary->closed);
+        CHECK(summary->entries == 1);
+    }
+    const Journal other("other");
+    other.put("step,tips\n");
+    CHECK(open_run(other.path()).fault().code == FaultCode::damaged);
+    CHECK(open_run(other.path().string() + ".none").fault().code == FaultCode::file_missing);
+}
+
+TEST_CASE("one writer holds a journal at a time") {
+    const Journal journal("held");
+    auto writer = JournalWriter::create(journal.path());
+    REQUIRE(writer.ok());
+    const auto open = open_run(journal.path());
+    REQUIRE_FALSE(open.ok());
+    CHECK(open.fault().code == FaultCode::file_unwritable);
+    CHECK(open.fault().what.find("another process") != std::string::npos);
+    writer->reset();
+    CHECK(open_run(journal.path()).ok());
+}
+
+TEST_CASE("a run is not gone on with over a step it has") {
+    const Journal journal("over");
+    auto writer = JournalWriter::create(journal.path());
+    RunLog log(**writer);
+    begin(log);
+    log.state(1, RunState::idle, RunState::draining, 0, 0);
+    log.go_on(2, "2026-11-02T08:10:00Z", 1, 17);
+    log.state(3, RunState::idle, RunState::draining, 0, 0);
+    log.go_on(4, "2026-11-02T08:20:00Z", 1, 0);
+    writer->reset();
+    const auto open = open_run(journal.path());
+    REQUIRE(open.ok());
+    CHECK(open->run.times_continued == 2);
+    REQUIRE(open->run.remarks.size() == 2);
+    CHECK(open->run.remarks[0].find("2026-11-02T08:10:00Z from step 1") != std::string::npos);
+    CHECK(open->run.remarks[0].find("17 torn bytes") != std::string::npos);
+    CHECK(open->run.remarks[0].find("no step was kept") != std::string::npos);
+}
