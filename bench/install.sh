@@ -3,7 +3,7 @@
 # for what is missing.
 set -euo pipefail
 packages=(
-  g++ cmake ninja-build pkg-config ccache
+  g++ clang libclang-rt-dev cmake ninja-build pkg-config ccache
   libboost1.81-dev libserialport-dev libeigen3-dev libhpdf-dev libqpdf-dev libsodium-dev
   libsoci-dev libsqlite3-dev libpq-dev libqrencode-dev
   libcli11-dev libtomlplusplus-dev nlohmann-json3-dev fonts-dejavu-core

@@ -36,10 +36,16 @@ struct ClimateReading {
     double arrived_s = 0;
 };
 
-class Pump {
+class Instrument {
 public:
-    virtual ~Pump() = default;
+    virtual ~Instrument() = default;
     virtual std::string name() const = 0;
+    // What the instrument says it is. inconsistent when its profile does not tell how to ask.
+    virtual Task<Result<std::string>> identify();
+};
+
+class Pump : public Instrument {
+public:
     // Commanded flow, by the pump's own scale. Acknowledged by the pump, or a Fault.
     virtual Task<Outcome> set_flow(double flow_mL_min) = 0;
     virtual Task<Outcome> stop() = 0;
@@ -47,28 +53,22 @@ public:
     virtual Task<Outcome> set_drain(bool open) = 0;
 };
 
-class Balance {
+class Balance : public Instrument {
 public:
-    virtual ~Balance() = default;
-    virtual std::string name() const = 0;
     // Next reading: the next print of a balance that prints by itself, or one asked for.
     virtual Task<Result<WeightReading>> next() = 0;
     virtual Task<Outcome> tare() = 0;
 };
 
-class TipCounter {
+class TipCounter : public Instrument {
 public:
-    virtual ~TipCounter() = default;
-    virtual std::string name() const = 0;
     // Next edge of any contact. Waits as long as none comes, but the counter's heartbeat (one line
     // every few seconds) must: its absence is a Fault counter_silent, a lost line garbled_answer.
     virtual Task<Result<ContactEdge>> next() = 0;
 };
 
-class ClimateSensor {
+class ClimateSensor : public Instrument {
 public:
-    virtual ~ClimateSensor() = default;
-    virtual std::string name() const = 0;
     virtual Task<Result<ClimateReading>> read() = 0;
 };
 

@@ -83,7 +83,7 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& port,
     sp_port* raw = nullptr;
     if (sp_get_port_by_name(path->c_str(), &raw) != SP_OK) {
         return Fault{FaultCode::file_missing, "is no serial port: " + last_error(), *path,
-                     "tipwright list ports shows which there are"};
+                     "'tipwright ports' shows which there are"};
     }
     std::unique_ptr<SerialPort> opened(new SerialPort);
     opened->port_ = raw;

@@ -53,6 +53,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_recovery_commands(line);
     add_result_commands(line);
     add_workshop_commands(line);
+    add_instrument_commands(line);
 
     try {
         app.parse(argc, argv);

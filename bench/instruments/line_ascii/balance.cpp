@@ -141,6 +141,7 @@ public:
     ~LineBalance() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
     Task<Result<WeightReading>> next() override { return device_->next(); }
     Task<Outcome> tare() override { return device_->tare(); }
 

@@ -37,6 +37,7 @@ public:
     ~LineClimate() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
     Task<Result<ClimateReading>> read() override { return device_->read(); }
 
 private:

@@ -60,4 +60,16 @@ Task<Result<std::string>> LineDevice::exchange(const LineCommand& command, std::
     co_return std::move(question.answer);
 }
 
+Task<Result<std::string>> LineDevice::identify() {
+    Result<std::string> answer = co_await exchange(profile_->identify, "the question who it is");
+    if (!answer) co_return answer.fault();
+    std::array<FieldValue, pattern_fields_max> values;
+    for (const Pattern& pattern : profile_->identify.answers) {
+        if (pattern.match(*answer, values) && !pattern.fields().empty()) {
+            co_return std::string(values[0].text);
+        }
+    }
+    co_return std::move(*answer);
+}
+
 }  // namespace tipwright::bench

@@ -26,6 +26,9 @@ public:
         return exchange(command, what, SentValues());
     }
 
+    // What the instrument answers to the question who it is: the {text} of the pattern that matched.
+    Task<Result<std::string>> identify();
+
 protected:
     const LineAsciiProfile& profile() const { return *profile_; }
     // Bytes that came and no line end after them yet.

@@ -4,6 +4,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/instruments/interpret.hpp"
 #include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
@@ -19,5 +20,7 @@ std::unique_ptr<Balance> make_line_balance(LineProfilePtr profile, std::unique_p
 std::unique_ptr<ClimateSensor> make_line_climate(LineProfilePtr profile, std::unique_ptr<Link> link,
                                                  Clock& clock, boost::asio::io_context& context,
                                                  std::string name);
+
+std::unique_ptr<Interpreter> make_line_ascii_interpreter(LineProfilePtr profile, Role role);
 
 }  // namespace tipwright::bench

@@ -176,48 +176,89 @@ bool Pattern::match_number(const Part& part, std::string_view& rest, FieldValue&
     return true;
 }
 
+bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValue*& next_value) const {
+    const Part& part = parts_[index];
+    switch (part.kind) {
+        case PartKind::literal:
+            if (!rest.starts_with(part.literal)) return false;
+            rest.remove_prefix(part.literal.size());
+            return true;
+        case PartKind::one_blank:
+        case PartKind::blanks:
+            if (rest.empty() || !is_blank(rest.front())) return false;
+            rest.remove_prefix(1);
+            while (part.kind == PartKind::blanks && !rest.empty() && is_blank(rest.front()))
+                rest.remove_prefix(1);
+            return true;
+        case PartKind::number:
+            return match_number(part, rest, *next_value++);
+        case PartKind::ignored_word:
+        case PartKind::word: {
+            const bool before_literal =
+                index + 1 < parts_.size() && parts_[index + 1].kind == PartKind::literal;
+            const char stop = before_literal ? parts_[index + 1].literal.front() : ' ';
+            std::size_t length = 0;
+            while (length < rest.size() && !is_blank(rest[length]) && rest[length] != stop) {
+                if (!is_printable(rest[length])) return false;
+                ++length;
+            }
+            if (length == 0) return false;
+            if (part.kind == PartKind::word) *next_value++ = {rest.substr(0, length), {}};
+            rest.remove_prefix(length);
+            return true;
+        }
+        case PartKind::text:
+            if (rest.empty() || !std::all_of(rest.begin(), rest.end(), is_printable)) return false;
+            *next_value++ = {rest, {}};
+            rest.remove_prefix(rest.size());
+            return true;
+    }
+    return false;
+}
+
 bool Pattern::match(std::string_view line, std::array<FieldValue, pattern_fields_max>& values) const {
     std::string_view rest = without_outer_blanks(line);
-    std::size_t next_value = 0;
+    FieldValue* next_value = values.data();
     for (std::size_t i = 0; i < parts_.size(); ++i) {
-        const Part& part = parts_[i];
-        switch (part.kind) {
-            case PartKind::literal:
-                if (!rest.starts_with(part.literal)) return false;
-                rest.remove_prefix(part.literal.size());
-                break;
-            case PartKind::one_blank:
-            case PartKind::blanks:
-                if (rest.empty() || !is_blank(rest.front())) return false;
-                rest.remove_prefix(1);
-                while (part.kind == PartKind::blanks && !rest.empty() && is_blank(rest.front()))
-                    rest.remove_prefix(1);
-                break;
-            case PartKind::number:
-                if (!match_number(part, rest, values[next_value++])) return false;
-                break;
-            case PartKind::ignored_word:
-            case PartKind::word: {
-                const bool before_literal = i + 1 < parts_.size() && parts_[i + 1].kind == PartKind::literal;
-                const char stop = before_literal ? parts_[i + 1].literal.front() : ' ';
-                std::size_t length = 0;
-                while (length < rest.size() && !is_blank(rest[length]) && rest[length] != stop) {
-                    if (!is_printable(rest[length])) return false;
-                    ++length;
-                }
-                if (length == 0) return false;
-                if (part.kind == PartKind::word) values[next_value++] = {rest.substr(0, length), {}};
-                rest.remove_prefix(length);
-                break;
-            }
-            case PartKind::text:
-                if (rest.empty() || !std::all_of(rest.begin(), rest.end(), is_printable)) return false;
-                values[next_value++] = {rest, {}};
-                rest = {};
-                break;
-        }
+        if (!match_part(i, rest, next_value)) return false;
     }
     return rest.empty();
+}
+
+std::string Pattern::wording_of(const Part& part) {
+    switch (part.kind) {
+        case PartKind::literal:
+            return in_quotes(part.literal);
+        case PartKind::one_blank:
+        case PartKind::blanks:
+            return "a blank";
+        case PartKind::number: {
+            std::string text = "a number {" + std::string(part.name) + "}";
+            if (part.width > 0) text += " set right in " + std::to_string(part.width) + " columns";
+            if (part.decimals >= 0) text += " with " + std::to_string(part.decimals) + " decimals";
+            return text;
+        }
+        case PartKind::ignored_word:
+            return "a word {_}";
+        case PartKind::word:
+            return "a word {" + std::string(part.name) + "}";
+        case PartKind::text:
+            return "printable text {" + std::string(part.name) + "}";
+    }
+    return "";
+}
+
+std::optional<PatternMismatch> Pattern::mismatch(std::string_view line) const {
+    std::string_view rest = without_outer_blanks(line);
+    std::array<FieldValue, pattern_fields_max> values;
+    FieldValue* next_value = values.data();
+    for (std::size_t i = 0; i < parts_.size(); ++i) {
+        // An empty rest has no place of its own: it stands where the line, without its blanks, ends.
+        const auto at = static_cast<std::size_t>(rest.data() - line.data());
+        if (!match_part(i, rest, next_value)) return PatternMismatch{at, wording_of(parts_[i])};
+    }
+    if (rest.empty()) return std::nullopt;
+    return PatternMismatch{static_cast<std::size_t>(rest.data() - line.data()), "the end of the line"};
 }
 
 std::string Pattern::print(std::span<const std::pair<std::string_view, double>> values) const {

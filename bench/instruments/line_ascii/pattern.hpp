@@ -43,6 +43,12 @@ struct FieldValue {
 
 inline constexpr std::size_t pattern_fields_max = 8;
 
+// Where and why a line does not match: what people who write a profile want to see.
+struct PatternMismatch {
+    std::size_t at = 0;  // bytes of the line before the place
+    std::string wanted;  // what the pattern has there, for messages
+};
+
 class Pattern {
 public:
     // `fields` lives as long as the pattern. Fault: bad_value, its `where` left to the caller.
@@ -51,6 +57,8 @@ public:
 
     // Values in the order of fields(). False when the line does not match, whole.
     bool match(std::string_view line, std::array<FieldValue, pattern_fields_max>& values) const;
+    // Nothing when the line matches.
+    std::optional<PatternMismatch> mismatch(std::string_view line) const;
 
     // Names of the fields, in the order in which they stand.
     const std::vector<std::string_view>& fields() const { return fields_; }
@@ -74,6 +82,8 @@ private:
     };
 
     bool match_number(const Part& part, std::string_view& rest, FieldValue& value) const;
+    bool match_part(std::size_t index, std::string_view& rest, FieldValue*& next_value) const;
+    static std::string wording_of(const Part& part);
 
     std::string notation_;
     std::vector<Part> parts_;

@@ -18,6 +18,9 @@ struct MassUnit {
 // Decimals as displayed go with the unit: 0.0123 kg shows tenths of a gram.
 constexpr MassUnit mass_units[] = {{"g", 0}, {"kg", -3}, {"mg", 3}};
 
+// No balance shows more, and scaled() takes no more.
+constexpr int decimals_max = 15;
+
 const MassUnit* unit_named(std::string_view symbol) {
     for (const MassUnit& unit : mass_units) {
         if (unit.symbol == symbol) return &unit;
@@ -40,6 +43,7 @@ bool fill_mass(const Pattern& pattern, const Values& values, WeightReading& read
     }
     if (!number || !unit) return false;
     reading.decimals = number->number.decimals + unit->decimals_to_grams;
+    if (reading.decimals > decimals_max) return false;
     reading.mass_g = scaled(number->number.digits, reading.decimals);
     reading.text.assign(number->text);
     reading.text += ' ';

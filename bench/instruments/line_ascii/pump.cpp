@@ -34,6 +34,7 @@ public:
     ~LinePump() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
 
     Task<Outcome> set_flow(double flow_mL_min) override {
         if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;

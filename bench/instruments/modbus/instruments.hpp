@@ -4,6 +4,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/instruments/interpret.hpp"
 #include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
@@ -20,5 +21,7 @@ std::unique_ptr<Balance> make_modbus_balance(ModbusProfilePtr profile, std::uniq
 std::unique_ptr<ClimateSensor> make_modbus_climate(ModbusProfilePtr profile, std::unique_ptr<Link> link,
                                                    Clock& clock, boost::asio::io_context& context,
                                                    std::string name);
+
+std::unique_ptr<Interpreter> make_modbus_interpreter(ModbusProfilePtr profile);
 
 }  // namespace tipwright::bench

@@ -34,6 +34,13 @@ public:
         co_return std::move(question.answer);
     }
 
+    // IEEE 488.2-1992, 10.14: every instrument knows *IDN?, and answers with four elements.
+    Task<Result<std::string>> identify() {
+        std::string ask_identity = "*IDN?";
+        constexpr std::size_t elements = 4;
+        return query(std::move(ask_identity), "the question who it is", elements, true);
+    }
+
     // A command, in one message with *OPC? so that its end is known; then the error queue.
     Task<Outcome> command(const std::optional<Pattern>& pattern, std::string_view what, double flow_mL_min,
                           bool survives_loss) {
@@ -123,6 +130,7 @@ public:
     ~ScpiPump() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
     Task<Outcome> set_flow(double flow_mL_min) override {
         if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
         const Outcome outcome = co_await device_->command(device_->profile().set_flow,
@@ -156,6 +164,7 @@ public:
     ~ScpiBalance() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
 
     Task<Result<WeightReading>> next() override {
         co_await device_->clock().sleep_until(next_question_s_);
@@ -228,6 +237,7 @@ public:
     ~ScpiClimate() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
 
     Task<Result<ClimateReading>> read() override {
         const Result<std::string> line = co_await ask_for_reading(*device_);

@@ -5,6 +5,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/instruments/interpret.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/instruments/scpi/profile.hpp"
 #include "bench/links/link.hpp"
@@ -20,5 +21,7 @@ std::unique_ptr<Balance> make_scpi_balance(ScpiProfilePtr profile, std::unique_p
 std::unique_ptr<ClimateSensor> make_scpi_climate(ScpiProfilePtr profile, std::unique_ptr<Link> link,
                                                  Clock& clock, boost::asio::io_context& context,
                                                  std::string name);
+
+std::unique_ptr<Interpreter> make_scpi_interpreter(ScpiProfilePtr profile, Role role);
 
 }  // namespace tipwright::bench

@@ -151,15 +151,6 @@ private:
 
 }  // namespace
 
-std::shared_ptr<const TipCounterProfile> parse_tip_counter(TomlTable& root) {
-    auto profile = std::make_shared<TipCounterProfile>();
-    TomlTable timing = root.table("timing");
-    profile->silence_s = timing.number("silence_s", {2, 600, "s"}, profile->silence_s);
-    profile->drift_limit_ppm = timing.number("drift_limit_ppm", {1, 10000, "ppm"}, profile->drift_limit_ppm);
-    timing.finish();
-    return profile;
-}
-
 std::unique_ptr<TipCounter> make_line_counter(std::shared_ptr<const TipCounterProfile> profile,
                                               std::unique_ptr<Link> link, Clock& clock,
                                               boost::asio::io_context& context, std::string name) {

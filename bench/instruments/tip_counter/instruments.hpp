@@ -5,6 +5,7 @@
 #include <string>
 
 #include "bench/descriptions/toml_reader.hpp"
+#include "bench/instruments/interpret.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
 
@@ -21,5 +22,7 @@ std::shared_ptr<const TipCounterProfile> parse_tip_counter(TomlTable& root);
 std::unique_ptr<TipCounter> make_line_counter(std::shared_ptr<const TipCounterProfile> profile,
                                               std::unique_ptr<Link> link, Clock& clock,
                                               boost::asio::io_context& context, std::string name);
+
+std::unique_ptr<Interpreter> make_tip_counter_interpreter();
 
 }  // namespace tipwright::bench

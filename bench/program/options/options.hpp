@@ -21,6 +21,9 @@ void add_result_commands(CommandLine& line);    // evaluate, certify, verify, co
 void add_recovery_commands(CommandLine& line);  // recover
 void add_workshop_commands(CommandLine& line);  // adjust, field-check
 
+// ports, listen, bench-check, pump-calibration, balance-check
+void add_instrument_commands(CommandLine& line);
+
 template <class Options>
 void add_paper(CLI::App& command, Options& options) {
     command.add_option("--paper", options.paper, "Page size of the certificate")

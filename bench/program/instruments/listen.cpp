@@ -1,0 +1,350 @@
+#include <algorithm>
+#include <csignal>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+#include <variant>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/detached.hpp>
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/instruments/line_ascii/protocol.hpp"
+#include "bench/instruments/make.hpp"
+#include "bench/program/files.hpp"
+#include "bench/program/instruments/instruments.hpp"
+#include "bench/program/instruments/traffic_view.hpp"
+#include "bench/program/moment.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace asio = boost::asio;
+
+constexpr std::string_view replay_prefix = "replay ";
+constexpr double pause_between_questions_s = 1;
+
+// What is listened to, worked out from the options.
+struct Target {
+    std::string link;
+    std::optional<bench::InstrumentProfile> profile;
+};
+
+Result<Target> target_of(const CommonOptions& common, const ListenOptions& options) {
+    Target target{options.link, std::nullopt};
+    std::string profile = options.profile;
+    if (!options.bench.empty()) {
+        const auto bench = bench::load_bench(options.bench, common.templates);
+        if (!bench) return bench.fault();
+        const auto found = std::find_if(bench->instruments.begin(), bench->instruments.end(),
+                                        [&](const auto& one) { return one.role == options.role; });
+        if (found == bench->instruments.end()) {
+            return Fault{FaultCode::usage, "--bench needs --role with one of its instruments", "command line",
+                         "add for example --role balance"};
+        }
+        target.link = found->link;
+        if (profile.empty()) profile = found->profile;
+    }
+    if (target.link.empty())
+        return Fault{FaultCode::usage, "no link is given", "command line",
+                     "give --link, or --bench and --role"};
+    if (target.link == "virtual") {
+        return Fault{FaultCode::usage, "a virtual instrument lives inside a run and cannot be listened to",
+                     "--bench", "start 'tipwright serve' and give the bench it writes"};
+    }
+    if (!profile.empty()) {
+        auto loaded = bench::load_profile(profile, common.templates);
+        if (!loaded) return loaded.fault();
+        target.profile = std::move(*loaded);
+    }
+    return target;
+}
+
+Result<std::unique_ptr<bench::Link>> open_link(asio::io_context& context, bench::Clock& clock,
+                                               const Target& target, const ListenOptions& options) {
+    if (!target.link.starts_with(replay_prefix))
+        return bench::make_link(context, target.link,
+                                target.profile ? target.profile->serial : options.serial);
+    const std::string file = target.link.substr(replay_prefix.size());
+    const auto text = read_file(file);
+    if (!text) return text.fault();
+    auto traffic = bench::parse_traffic(*text, file);
+    if (!traffic) return traffic.fault();
+    return bench::replay_link(std::move(*traffic), clock, file);
+}
+
+// The recording as it grows. Lines are handed on at once, so that a session cut short is kept.
+class Recorder {
+public:
+    Recorder() = default;
+    Recorder(const Recorder&) = delete;
+    Recorder& operator=(const Recorder&) = delete;
+    ~Recorder() {
+        if (file_ != nullptr) std::fclose(file_);
+    }
+
+    Outcome open(const std::filesystem::path& path, const Target& target) {
+        file_ = std::fopen(path.c_str(), "wxe");
+        if (file_ == nullptr) {
+            return Fault{FaultCode::file_unwritable, "cannot make the recording", path.string(),
+                         "give a file that is not there yet, in a folder that can be written"};
+        }
+        std::fprintf(file_, "%s\n", std::string(bench::traffic_first_line).c_str());
+        std::fprintf(file_, "# instrument = (fill in: what it is, its firmware, its settings)\n");
+        std::fprintf(file_, "# link = %s\n# recorded = %s\n", visible(target.link).c_str(),
+                     utc_now().c_str());
+        if (target.profile)
+            std::fprintf(file_, "# profile = %s\n", visible(target.profile->text.name).c_str());
+        return Done{};
+    }
+    void add(const bench::TrafficEntry& entry) {
+        if (file_ == nullptr) return;
+        const std::string line = bench::traffic_line(entry);
+        failed_ = failed_ || std::fwrite(line.data(), 1, line.size(), file_) != line.size() ||
+                  std::fflush(file_) != 0;
+    }
+    bool failed() const { return failed_; }
+
+private:
+    std::FILE* file_ = nullptr;
+    bool failed_ = false;
+};
+
+// The instrument of whatever role, for what it can be asked.
+struct Asked {
+    std::unique_ptr<bench::Pump> pump;
+    std::unique_ptr<bench::Balance> balance;
+    std::unique_ptr<bench::ClimateSensor> climate;
+
+    bench::Instrument* any() const {
+        if (pump) return pump.get();
+        if (balance) return balance.get();
+        return climate.get();
+    }
+};
+
+template <class T>
+std::optional<Fault> fault_of(const Result<T>& result) {
+    if (result) return std::nullopt;
+    return result.fault();
+}
+
+bench::Task<std::optional<Fault>> ask(const Asked& asked, const std::string& what) {
+    if (what == "identify") {
+        const Result<std::string> answer = co_await asked.any()->identify();
+        co_return fault_of(answer);
+    }
+    if (what == "stop" && asked.pump) {
+        const Outcome answer = co_await asked.pump->stop();
+        co_return fault_of(answer);
+    }
+    if (what == "tare" && asked.balance) {
+        const Outcome answer = co_await asked.balance->tare();
+        co_return fault_of(answer);
+    }
+    if (what == "read" && asked.balance) {
+        const Result<bench::WeightReading> answer = co_await asked.balance->next();
+        co_return fault_of(answer);
+    }
+    if (what == "read" && asked.climate) {
+        const Result<bench::ClimateReading> answer = co_await asked.climate->read();
+        co_return fault_of(answer);
+    }
+    co_return Fault{FaultCode::usage, "this instrument cannot be asked to " + what, "--ask",
+                    "pump: identify, stop; balance: identify, read, tare; climate: identify, read"};
+}
+
+// What to ask when nothing was said: an instrument that speaks only when asked would stay silent.
+std::vector<std::string> default_questions(const bench::InstrumentProfile& profile) {
+    if (profile.role == bench::Role::counter) return {};
+    const auto line = profile.of<bench::LineAsciiProfile>();
+    if (profile.role == bench::Role::pump) {
+        if (line && !line->identify.send) return {};
+        return {"identify"};
+    }
+    if (profile.role == bench::Role::balance && line && !line->read.send) return {};
+    return {"read"};
+}
+
+class Session {
+public:
+    Session(asio::io_context& context, bench::Clock& clock, const ListenOptions& options, TrafficView& view)
+        : context_(context), clock_(clock), options_(options), view_(view) {}
+
+    Outcome start(const Target& target) {
+        auto link = open_link(context_, clock_, target, options_);
+        if (!link) return link.fault();
+        if (!options_.record.empty()) {
+            if (Outcome opened = recorder_.open(options_.record, target); !opened) return opened;
+        }
+        // A cable that was pulled is put back; a recording only ends once.
+        ends_with_link_ = !(*link)->can_reopen();
+        auto tapped = bench::tap_link(std::move(*link), clock_,
+                                      [this](const bench::TrafficEntry& entry) { see(entry); });
+        std::vector<std::string> questions = options_.ask;
+        if (questions.empty() && options_.send.empty() && target.profile)
+            questions = default_questions(*target.profile);
+        if (questions.empty()) {
+            link_ = std::move(tapped);
+            asio::co_spawn(context_, read_on(), asio::detached);
+            if (!options_.send.empty()) asio::co_spawn(context_, send_all(), asio::detached);
+            return Done{};
+        }
+        if (!target.profile || !options_.send.empty())
+            return Fault{FaultCode::usage, "--ask needs a profile, and excludes --send", "command line",
+                         "give --profile, or --send alone"};
+        if (Outcome made = make_asked(*target.profile, std::move(tapped)); !made) return made;
+        asio::co_spawn(context_, ask_on(std::move(questions)), asio::detached);
+        return Done{};
+    }
+
+    const std::optional<Fault>& failure() const { return failure_; }
+    bool recording_failed() const { return recorder_.failed(); }
+    void close() {
+        asked_ = {};
+        if (link_) link_->close();
+    }
+
+private:
+    Outcome make_asked(const bench::InstrumentProfile& profile, std::unique_ptr<bench::Link> link) {
+        const auto keep = [](auto made, auto& into) -> Outcome {
+            if (!made) return made.fault();
+            into = std::move(*made);
+            return Done{};
+        };
+        switch (profile.role) {
+            case bench::Role::pump:
+                return keep(bench::make_pump(profile, std::move(link), clock_, context_), asked_.pump);
+            case bench::Role::balance:
+                return keep(bench::make_balance(profile, std::move(link), clock_, context_), asked_.balance);
+            case bench::Role::climate:
+                return keep(bench::make_climate_sensor(profile, std::move(link), clock_, context_),
+                            asked_.climate);
+            case bench::Role::counter:
+                break;
+        }
+        return Fault{FaultCode::usage, "a tip counter is asked nothing", "--ask", "leave --ask out"};
+    }
+
+    void see(const bench::TrafficEntry& entry) {
+        recorder_.add(entry);
+        view_.show(entry);
+        if (entry.way == bench::TrafficWay::lost && ends_with_link_) clock_.stop();
+        if (options_.lines && view_.understood() >= *options_.lines) clock_.stop();
+    }
+
+    bench::Task<void> read_on() {
+        std::vector<std::byte> buffer(4096);
+        while (true) {
+            const Result<std::size_t> got = co_await link_->read_some(buffer);
+            if (got) continue;
+            clock_.stop();
+            co_return;
+        }
+    }
+
+    bench::Task<void> send_all() {
+        for (const std::string& text : options_.send) {
+            const auto bytes = bench::unescaped_bytes(text);
+            const Outcome sent = co_await link_->write(std::as_bytes(std::span(*bytes)));
+            if (!sent) co_return;
+            co_await clock_.sleep_for(pause_between_questions_s);
+        }
+    }
+
+    bench::Task<void> ask_on(std::vector<std::string> questions) {
+        for (std::size_t i = 0;; i = std::min(i + 1, questions.size() - 1)) {
+            failure_ = co_await ask(asked_, questions[i]);
+            if (failure_ && (failure_->code == FaultCode::usage || failure_->code == FaultCode::link_lost ||
+                             failure_->code == FaultCode::inconsistent)) {
+                clock_.stop();
+                co_return;
+            }
+            const bool last = i + 1 == questions.size();
+            if (last && questions[i] != "read") co_return;
+            co_await clock_.sleep_for(pause_between_questions_s);
+        }
+    }
+
+    asio::io_context& context_;
+    bench::Clock& clock_;
+    const ListenOptions& options_;
+    TrafficView& view_;
+    Recorder recorder_;
+    std::unique_ptr<bench::Link> link_;
+    Asked asked_;
+    std::optional<Fault> failure_;
+    bool ends_with_link_ = false;
+};
+
+Outcome check_bytes(const std::vector<std::string>& texts) {
+    for (const std::string& text : texts) {
+        if (bench::unescaped_bytes(text)) continue;
+        return Fault{FaultCode::bad_value, in_quotes(text) + " has an escape that is none", "--send",
+                     "write \\r, \\n, \\t, \\\\, \\\" or \\x and two hexadecimal digits"};
+    }
+    return Done{};
+}
+
+std::optional<Fault> verdict_of(const Target& target, const Session& session, const TrafficView& view) {
+    if (session.recording_failed())
+        return Fault{FaultCode::disk_full, "the recording could not be written", "--record",
+                     "free space on the disk"};
+    if (session.failure()) return session.failure();
+    if (view.bytes_came() == 0) {
+        return Fault{FaultCode::no_answer, "nothing came", target.link,
+                     "check power, cable and line speed; what must be asked needs --ask or --send"};
+    }
+    if (target.profile && view.understood() == 0) {
+        return Fault{FaultCode::garbled_answer, "the profile understood nothing of what came", target.link,
+                     "see the hints at each line; many bytes above 7F mean a wrong line speed or parity"};
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
+    const auto target = target_of(common, options);
+    if (!target) return fail(common, target.fault());
+    if (Outcome good = check_bytes(options.send); !good) return fail(common, good.fault());
+
+    asio::io_context context(1);
+    const auto clock = bench::make_wall_clock(context);
+    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json);
+    Session session(context, *clock, options, view);
+    if (Outcome started = session.start(*target); !started) {
+        const bool of_the_bench = started.fault().code == FaultCode::link_lost;
+        return fail(common, started.fault(), of_the_bench ? ExitCode::bench_fault : ExitCode::bad_input);
+    }
+    asio::signal_set signals(context, SIGINT, SIGTERM);
+    signals.async_wait([&](const boost::system::error_code& error, int) {
+        if (!error) clock->stop();
+    });
+    const auto end_in_time = [&]() -> bench::Task<void> {
+        co_await clock->sleep_for(options.duration_s);
+        clock->stop();
+    };
+    asio::co_spawn(context, end_in_time, asio::detached);
+    clock->run();
+    session.close();
+
+    if (const auto wrong = verdict_of(*target, session, view))
+        return fail(common, *wrong,
+                    wrong->code == FaultCode::usage ? ExitCode::bad_input : ExitCode::bench_fault);
+    if (common.json) {
+        const nlohmann::ordered_json document = {{"ok", true},
+                                                 {"link", target->link},
+                                                 {"understood", view.understood()},
+                                                 {"not_understood", view.not_understood()},
+                                                 {"traffic", view.json()}};
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    } else if (target->profile) {
+        std::printf("\n%d understood, %d not\n", view.understood(), view.not_understood());
+    }
+    return ExitCode::done;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,38 @@
+// TrafficView: the bytes of a link and what a profile reads from them, as rows on the terminal or as JSON.
+#pragma once
+
+#include <memory>
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+
+#include "bench/instruments/interpret.hpp"
+#include "bench/links/traffic.hpp"
+
+namespace tipwright::program {
+
+class TrafficView {
+public:
+    // Null interpreter: bytes only. Quiet: nothing is printed, rows are gathered for json().
+    TrafficView(std::unique_ptr<bench::Interpreter> interpreter, bool quiet);
+    ~TrafficView();
+
+    void show(const bench::TrafficEntry& entry);
+    // Lines that came and were, or were not, understood.
+    int understood() const { return understood_; }
+    int not_understood() const { return not_understood_; }
+    std::size_t bytes_came() const { return bytes_came_; }
+    nlohmann::ordered_json json() const;
+
+private:
+    struct Rows;
+    void print(const bench::TrafficEntry& entry, const std::vector<bench::Meaning>& meanings);
+
+    std::unique_ptr<bench::Interpreter> interpreter_;
+    std::unique_ptr<Rows> rows_;
+    bool quiet_;
+    int understood_ = 0;
+    int not_understood_ = 0;
+    std::size_t bytes_came_ = 0;
+};
+
+}  // namespace tipwright::program
