@@ -25,6 +25,7 @@ constexpr const char* footer =
     "    3  an instrument or the water failed: pump stopped, journal kept, no certificate\n"
     "    4  the measurement did not come to its end: no certificate\n"
     "    5  verify found a difference\n"
+    "    6  register or keys refused it: a rule, the passphrase, damage, no server; nothing was written\n"
     "  130  Ctrl-C: pump stopped, journal closed, no certificate\n"
     "\n"
     "Files named by --bench, --gauge and --plan may be names of templates: see 'tipwright list'.\n"
@@ -54,6 +55,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_result_commands(line);
     add_workshop_commands(line);
     add_instrument_commands(line);
+    add_register_commands(line);
 
     try {
         app.parse(argc, argv);

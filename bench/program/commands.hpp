@@ -45,7 +45,9 @@ struct CertifyOptions {
 };
 
 struct VerifyOptions {
-    std::vector<std::filesystem::path> files;
+    std::vector<std::filesystem::path> files;  // or folders; "-": a seal's text on standard input
+    std::filesystem::path keys;                // public keys; empty: the user's own
+    bool keys_named = false;                   // on the command line: then everything must be sealed
 };
 
 struct ServeOptions {

@@ -22,9 +22,16 @@ Result<FileKind> kind_of(const std::filesystem::path& file) {
     }
     std::array<char, 512> buffer{};
     in.read(buffer.data(), buffer.size());
-    const std::string_view head(buffer.data(), static_cast<std::size_t>(in.gcount()));
+    return kind_of_bytes({buffer.data(), static_cast<std::size_t>(in.gcount())});
+}
+
+FileKind kind_of_bytes(std::string_view head) {
     if (head.starts_with("tipwright-journal ")) return FileKind::journal;
     if (head.starts_with("%PDF-")) return FileKind::certificate;
+    if (head.starts_with("PK\x03\x04")) return FileKind::zip;
+    if (head.starts_with("tipwright seal ")) return FileKind::seal;
+    if (head.starts_with("TIPWRIGHT SEAL ")) return FileKind::seal_code;
+    if (head.starts_with("<?xml")) return FileKind::xml;
     const std::size_t first = head.find_first_not_of(" \t\r\n");
     if (first != std::string_view::npos && head[first] == '{') return FileKind::record;
     return FileKind::other;

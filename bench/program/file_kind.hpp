@@ -2,14 +2,17 @@
 #pragma once
 
 #include <filesystem>
+#include <string_view>
 
 #include "calib/fault.hpp"
 
 namespace tipwright::program {
 
-enum class FileKind { journal, record, certificate, other };
+enum class FileKind { journal, record, certificate, xml, zip, seal, seal_code, other };
 
 // Fault: file_missing, file_unreadable.
 Result<FileKind> kind_of(const std::filesystem::path& file);
+// The same by the first bytes; 512 are enough.
+FileKind kind_of_bytes(std::string_view head);
 
 }  // namespace tipwright::program

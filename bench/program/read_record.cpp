@@ -17,4 +17,14 @@ Result<report::Record> read_record(const std::filesystem::path& file) {
     return report::record_from_json(*text, file.string());
 }
 
+bool results_follow(const report::Record& record) {
+    std::vector<calib::StepObservation> observations;
+    for (const auto& step : record.evaluation.steps) observations.push_back(step.observation);
+    auto evaluation = calib::evaluate(observations, record.gauge, record.bench, record.plan);
+    if (!evaluation) return false;
+    report::Record again = record;
+    again.evaluation = std::move(*evaluation);
+    return report::record_to_json(again) == report::record_to_json(record);
+}
+
 }  // namespace tipwright::program

@@ -10,4 +10,7 @@ namespace tipwright::program {
 
 Result<report::Record> read_record(const std::filesystem::path& file);
 
+// The results are what the record's own observations give, to the last bit.
+bool results_follow(const report::Record& record);
+
 }  // namespace tipwright::program

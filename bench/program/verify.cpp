@@ -1,5 +1,6 @@
 #include <algorithm>
 #include <cstdio>
+#include <iostream>
 #include <nlohmann/json.hpp>
 #include <optional>
 
@@ -8,13 +9,21 @@
 #include "bench/program/evaluate_journal.hpp"
 #include "bench/program/file_kind.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/read_record.hpp"
+#include "bench/program/register/public_keys.hpp"
+#include "bench/program/register/seal_check.hpp"
 #include "report/certificate_reader.hpp"
 #include "report/fingerprint.hpp"
+#include "report/pack/pack.hpp"
+#include "report/pack/zip.hpp"
 #include "report/record_json.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+constexpr std::size_t longest_code = 4096;
+constexpr std::size_t most_files = 20000;
 
 struct Finding {
     std::string file;
@@ -33,7 +42,15 @@ struct Checked {
 
 class Verifier {
 public:
+    Verifier(const seal::PublicKeys* keys, bool must)
+        : keys_(keys), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
+              add(file, ok, text);
+          }) {}
+
     Outcome take(const std::filesystem::path& file) {
+        std::error_code error;
+        if (file == "-") return take_standard_input();
+        if (std::filesystem::is_directory(file, error)) return take_folder(file);
         const auto kind = kind_of(file);
         if (!kind) return kind.fault();
         Checked checked;
@@ -46,15 +63,20 @@ public:
                 return take_record(file, checked);
             case FileKind::certificate:
                 return take_certificate(file, checked);
+            case FileKind::zip:
+                return take_zip(file);
+            case FileKind::seal:
+            case FileKind::seal_code:
+                return take_seal(file, *kind);
+            case FileKind::xml:
             case FileKind::other:
-                break;
+                return take_sealed(file);
         }
-        return Fault{FaultCode::syntax, "neither a journal nor a record nor a certificate", file.string(),
-                     "give files that the program wrote"};
+        return Done{};
     }
 
     // Every pair that should agree.
-    void compare() {
+    Outcome compare() {
         for (const auto& a : checked_) {
             for (const auto& b : checked_) {
                 if (a.kind == FileKind::journal && b.kind != FileKind::journal) compare_with_journal(a, b);
@@ -66,6 +88,7 @@ public:
                 }
             }
         }
+        return seals_.finish();
     }
 
     const std::vector<Finding>& findings() const { return findings_; }
@@ -107,16 +130,106 @@ private:
         return Done{};
     }
 
-    Outcome take_certificate(const std::filesystem::path& file, Checked& checked) {
-        const auto bytes = read_file(file);
-        if (!bytes) return bytes.fault();
-        const auto text = report::read_attached_record(*bytes, file.string());
-        if (!text) {
-            add(checked.file, false, text.fault().line());
+    Outcome take_standard_input() {
+        // The text of a square code, as a reader hands it over.
+        std::string text(longest_code + 1, '\0');
+        std::cin.read(text.data(), static_cast<std::streamsize>(text.size()));
+        text.resize(static_cast<std::size_t>(std::cin.gcount()));
+        return seal_of(text, "standard input", kind_of_bytes(text));
+    }
+
+    Outcome take_seal(const std::filesystem::path& file, FileKind kind) {
+        const auto text = read_file(file, longest_code);
+        return text ? seal_of(*text, file.string(), kind) : text.fault();
+    }
+
+    Outcome seal_of(const std::string& text, const std::string& name, FileKind kind) {
+        const auto seal =
+            kind == FileKind::seal ? seal::seal_from_text(text, name) : seal::seal_from_qr_text(text);
+        if (!seal) {
+            add(name, false, seal.fault().what);
             return Done{};
         }
-        add_record(*text, checked);
+        return seals_.seal(name, *seal);
+    }
+
+    // XML, or a text whose last line is its seal.
+    Outcome take_sealed(const std::filesystem::path& file) {
+        const auto bytes = read_file(file);
+        if (!bytes) return bytes.fault();
+        if (bytes->find("tipwright-file-seal") == std::string::npos &&
+            kind_of_bytes(*bytes) == FileKind::other)
+            return Fault{FaultCode::syntax, "no file that the program writes, or one without seal",
+                         file.string(), "give journals, records, certificates, DCC, seals or packs"};
+        return seals_.file(file.string(), *bytes, "");
+    }
+
+    Outcome take_zip(const std::filesystem::path& file) {
+        const auto bytes = read_file(file, report::pack::max_pack_bytes);
+        if (!bytes) return bytes.fault();
+        const auto files = report::pack::unzip(*bytes, file.string());
+        if (!files) {
+            add(file.string(), false, files.fault().what);
+            return Done{};
+        }
+        return take_pack(file, *files);
+    }
+
+    Outcome take_folder(const std::filesystem::path& folder) {
+        std::error_code error;
+        const bool is_pack = std::filesystem::exists(folder / report::pack::checksums_name, error);
+        std::vector<std::filesystem::path> paths;
+        std::filesystem::recursive_directory_iterator it(folder, error);
+        for (; !error && it != std::filesystem::recursive_directory_iterator(); it.increment(error)) {
+            if (it->is_regular_file(error)) paths.push_back(it->path());
+            if (it->is_symlink(error) || paths.size() > most_files)
+                return Fault{FaultCode::bad_value, "holds links, or more files than a pack",
+                             it->path().string(), "name a pack as it was made"};
+        }
+        if (error) return Fault{FaultCode::file_unreadable, error.message(), folder.string(), ""};
+        std::sort(paths.begin(), paths.end());
+        std::vector<report::pack::File> files;
+        for (const auto& path : paths) {
+            if (!is_pack) {
+                if (auto taken = take(path); !taken) return taken;
+                continue;
+            }
+            auto bytes = read_file(path);
+            if (!bytes) return bytes.fault();
+            files.push_back({path.lexically_relative(folder).generic_string(), std::move(*bytes)});
+        }
+        if (paths.empty()) return Fault{FaultCode::file_missing, "the folder is empty", folder.string(), ""};
+        return is_pack ? take_pack(folder, files) : Outcome(Done{});
+    }
+
+    Outcome take_pack(const std::filesystem::path& pack, const std::vector<report::pack::File>& files) {
+        if (keys_ == nullptr)
+            return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
+                         pack.string(), "give them with --keys"};
+        for (const auto& finding : report::pack::check(files, *keys_))
+            add(finding.path.empty() ? pack.string() : (pack / finding.path).string(), finding.ok,
+                finding.text);
         return Done{};
+    }
+
+    Outcome take_certificate(const std::filesystem::path& file, Checked& checked) {
+        const std::string name = file.string();
+        const auto bytes = read_file(file);
+        if (!bytes) return bytes.fault();
+        const auto text = report::read_attached_record(*bytes, name);
+        if (!text) {
+            add(name, false, text.fault().line());
+            // Damage inside is the more telling when the seal says so too.
+            return seals_.file(name, *bytes, "");
+        }
+        add_record(*text, checked);
+        const auto record = report::record_from_json(*text, name);
+        if (record)
+            if (const auto found =
+                    report::read_attachment(*bytes, name, std::string(report::attached_as_found_name)))
+                if (const auto as_found = report::record_from_json(*found, name))
+                    seals_.record(name, *as_found, *found, true);
+        return seals_.file(name, *bytes, record ? record->number : "");
     }
 
     void add_record(const std::string& text, Checked& checked) {
@@ -125,17 +238,13 @@ private:
             add(checked.file, false, record.fault().line());
             return;
         }
+        seals_.record(checked.file, *record, text, checked.kind == FileKind::certificate);
         checked.sha256 = report::sha256_hex(text);
         checked.record_text = report::record_to_json(*record);
         if (checked.record_text != text)
             add(checked.file, false, "its record is not in the program's own form: it was edited");
         // The results must follow from the record's own observations.
-        std::vector<calib::StepObservation> observations;
-        for (const auto& step : record->evaluation.steps) observations.push_back(step.observation);
-        auto evaluation = calib::evaluate(observations, record->gauge, record->bench, record->plan);
-        report::Record again = *record;
-        if (evaluation) again.evaluation = std::move(*evaluation);
-        const bool follows = evaluation.ok() && report::record_to_json(again) == checked.record_text;
+        const bool follows = results_follow(*record);
         add(checked.file, follows,
             follows ? "record of gauge " + record->identity.serial +
                           ": results follow from its observations; fingerprint " + checked.sha256
@@ -163,18 +272,22 @@ private:
                  : "differs from what the journal " + journal.file + " gives");
     }
 
+    const seal::PublicKeys* keys_;
     std::vector<Checked> checked_;
     std::vector<Finding> findings_;
+    SealCheck seals_;
 };
 
 }  // namespace
 
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
-    Verifier verifier;
+    const auto keys = find_public_keys(options.keys);
+    if (!keys) return fail(common, keys.fault());
+    Verifier verifier(*keys ? &**keys : nullptr, options.keys_named);
     for (const auto& file : options.files) {
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }
-    verifier.compare();
+    if (auto done = verifier.compare(); !done) return fail(common, done.fault());
     const auto& findings = verifier.findings();
     const bool ok =
         std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });

@@ -24,12 +24,28 @@ struct SealMark {
     std::string caption;     // may have several lines
 };
 
+// An issued certificate of the same gauge that this one amends or replaces (ISO/IEC 17025:2017 7.8.8).
+struct EarlierCertificate {
+    bool amended = false;  // false: replaced
+    std::string number;
+    std::string reason;
+};
+
+// How far the error moved between the calibration before and this one as found, where it moved most.
+struct DriftShown {
+    double percent = 0;
+    double En = 0;
+    double at_mm_h = 0;
+    std::string since;  // ISO date
+};
+
 // The laboratory's own head: a picture (PNG or JPEG bytes) and lines of text.
 struct Letterhead {
     std::string picture;
     std::string picture_name;  // for messages
     std::string note;          // under the name, for example the accreditation; may be empty
     std::string foot;          // at the foot of each page; may be empty
+    std::string country;       // of the laboratory, ISO 3166-1 alpha-2, for the DCC; may be empty
 };
 
 struct CertificateOptions {
@@ -38,6 +54,9 @@ struct CertificateOptions {
     certificate::Fonts fonts;
     Letterhead letterhead;
     std::optional<SealMark> seal;
+    std::optional<EarlierCertificate> earlier;
+    std::optional<DriftShown> drift;
+    std::string checked_by;  // empty: not said
     // The same gauge before adjustment. Then both states are shown, the correction is that of the record.
     std::optional<Record> as_found;
 };

@@ -53,6 +53,8 @@ void draw_closing(Content& content) {
     statements.push_back(words.text("closing.interval"));
     statements.push_back(words.text("closing.attached", {{"file", std::string(attached_record_name)},
                                                          {"sha256", content.record_sha256}}));
+    if (!content.options.checked_by.empty())
+        statements.push_back(words.text("closing.checked", {{"name", content.options.checked_by}}));
     if (!record.program_version.empty())
         statements.push_back(words.text("closing.program", {{"version", record.program_version}}));
     // A signature does not stand on a page of its own, away from what is signed.

@@ -119,7 +119,8 @@ double draw_seal(Flow& flow, const SealMark& seal, double right, double y) {
     }
     Style caption = label_style;
     caption.size = 5.6;
-    return flow.draw_text(seal.caption, caption, x, y + size + 3, size);
+    // Below the quiet zone of four modules that readers want.
+    return flow.draw_text(seal.caption, caption, x, y + size + 4 * module, size);
 }
 
 // Name of the laboratory at the left, its picture and the seal at the right. Gives the y below.
@@ -153,11 +154,17 @@ Result<double> draw_letterhead(Content& content) {
     return std::max(below, text_y) + 5;
 }
 
-double draw_marks(Content& content, double y) {
+// What this certificate does to an earlier one, and why.
+std::string earlier_words(const Content& content) {
+    const std::optional<EarlierCertificate>& earlier = content.options.earlier;
+    if (!earlier) return {};
+    return content.words.text(earlier->amended ? "front.amends" : "front.replaces",
+                              {{"number", earlier->number}, {"reason", earlier->reason}});
+}
+
+double draw_boxed(Content& content, const std::string& text, double y) {
     Flow& flow = content.flow;
     const Style style{Face::bold, 8.8, black};
-    std::string text;
-    for (const std::string& mark : marks(content, false)) text += (text.empty() ? "" : "\n") + mark;
     if (text.empty()) return y;
     const double inner = flow.width() - 16;
     const double height = flow.height_of(text, style, inner) + 9;
@@ -209,7 +216,10 @@ Outcome draw_front(Content& content) {
         box_y = draw_entry(flow, entry, x, box_y, 88, box_width, strong_style);
     y = std::max(title_y, box_y) + 9;
 
-    y = draw_marks(content, y);
+    y = draw_boxed(content, earlier_words(content), y);
+    std::string said;
+    for (const std::string& mark : marks(content, false)) said += (said.empty() ? "" : "\n") + mark;
+    y = draw_boxed(content, said, y);
 
     constexpr double gutter = 18;
     const double column = (flow.width() - gutter) / 2;

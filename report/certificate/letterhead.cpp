@@ -32,13 +32,14 @@ Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
     Letterhead head;
     std::string picture;
     for (const auto& [key, node] : table) {
-        std::string* wanted = key == "picture" ? &picture
-                              : key == "note"  ? &head.note
-                              : key == "foot"  ? &head.foot
-                                               : nullptr;
+        std::string* wanted = key == "picture"   ? &picture
+                              : key == "note"    ? &head.note
+                              : key == "foot"    ? &head.foot
+                              : key == "country" ? &head.country
+                                                 : nullptr;
         if (!wanted)
             return Fault{FaultCode::unknown_field, in_quotes(key.str()) + " is not an entry of a letterhead",
-                         place(name, node.source()), "use only: picture, note, foot"};
+                         place(name, node.source()), "use only: picture, note, foot, country"};
         const auto value = node.value<std::string>();
         if (!value)
             return Fault{FaultCode::bad_value, in_quotes(key.str()) + " is not a text",

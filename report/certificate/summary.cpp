@@ -189,6 +189,15 @@ std::vector<std::string> summary_sentences(const Content& content) {
                                                   {"high", signed_of(content, *extremes.highest)}}));
     }
     add_correction(content, sentences);
+    if (const std::optional<DriftShown>& drift = content.options.drift) {
+        const Numbers& numbers = content.numbers;
+        sentences.push_back(
+            content.words.text(std::abs(drift->En) > 1 ? "summary.drift" : "summary.drift_within",
+                               {{"since", content.words.date(drift->since)},
+                                {"moved", numbers.fixed(drift->percent, 2)},
+                                {"at", rounded_intensity(content, drift->at_mm_h)},
+                                {"En", numbers.fixed(drift->En, 2)}}));
+    }
     return sentences;
 }
 

@@ -99,6 +99,13 @@ std::string key_of(std::string_view text);
 GaugeEntry read_gauge(Database& database, Id id);
 void each_gauge(Database& database, const std::function<void(const GaugeEntry&)>& take);  // by id
 Id find_customer(Database& database, const std::string& name);                            // 0: none
+// Of a list's or question's wish; throws Stop when there is none of that name. 0: not asked for.
+struct Whose {
+    Id customer = 0;
+    Id station = 0;
+};
+Whose whose(Database& database, const ListWish& wish);
+Table::Value text_value(const Row& row, std::size_t column);
 Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant);
 Id put_customer_row(Writer& writer, const Customer& customer);
 Id put_station_row(Writer& writer, const Station& station);

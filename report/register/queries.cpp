@@ -16,10 +16,6 @@ Table::Value percent(double value) {
     return Table::Number{value, 2};
 }
 
-Table::Value text(const Row& row, std::size_t i) {
-    return row.null(i) ? Table::Value() : Table::Value(row.text(i));
-}
-
 Table::Value number_of(const Row& row, std::size_t bench) {
     if (row.null(bench)) return {};
     return number_text(row.text(bench), row.integer(bench + 1), row.integer(bench + 2));
@@ -133,25 +129,11 @@ Result<Table> Register::due(const ListWish& wish) {
             parameters.push_back(std::move(cell));
             where += " AND " + condition + " :p" + std::to_string(parameters.size());
         };
-        if (!wish.customer.empty()) {
-            const Id customer = find_customer(database, wish.customer);
-            if (customer == 0)
-                stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(wish.customer),
-                     "customer");
-            if (wish.station.empty()) {
-                add("g.customer_id =", customer);
-            } else {
-                const std::optional<Row> station =
-                    database.row("SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i",
-                                 {customer, wish.station});
-                if (!station)
-                    stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(wish.station),
-                         "station");
-                add("g.station_id =", station->integer(0));
-            }
-        } else if (!wish.station.empty()) {
-            stop(FaultCode::missing_field, "a station is told by its customer too", "customer");
-        }
+        const Whose owner = whose(database, wish);
+        if (owner.station != 0)
+            add("g.station_id =", owner.station);
+        else if (owner.customer != 0)
+            add("g.customer_id =", owner.customer);
         if (!wish.from_month.empty())
             add("g.due_on >=", first_of_month("from_month", wish.from_month, false));
         if (!wish.to_month.empty()) add("g.due_on <", first_of_month("to_month", wish.to_month, true));
@@ -171,8 +153,9 @@ Result<Table> Register::due(const ListWish& wish) {
                     out.cut = true;
                     return;
                 }
-                out.rows.push_back({text(row, 0), text(row, 1), text(row, 2), text(row, 3), text(row, 4),
-                                    text(row, 5), text(row, 6), row.integer(7)});
+                out.rows.push_back({text_value(row, 0), text_value(row, 1), text_value(row, 2),
+                                    text_value(row, 3), text_value(row, 4), text_value(row, 5),
+                                    text_value(row, 6), row.integer(7)});
             });
         return out;
     });
@@ -206,8 +189,9 @@ Table recall_rows(Database& database, Id instrument, const std::string& from, co
                 out.cut = true;
                 return;
             }
-            out.rows.push_back({number_of(row, 0), text(row, 3), text(row, 4), text(row, 5), text(row, 6),
-                                text(row, 7), text(row, 8), std::string(row.integer(9) != 0 ? "yes" : "no")});
+            out.rows.push_back({number_of(row, 0), text_value(row, 3), text_value(row, 4), text_value(row, 5),
+                                text_value(row, 6), text_value(row, 7), text_value(row, 8),
+                                std::string(row.integer(9) != 0 ? "yes" : "no")});
         });
     return out;
 }
@@ -378,8 +362,9 @@ Result<Table> Register::open_work() {
             "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
             "LEFT JOIN people k ON k.id = c.checked_by WHERE c.state IN ('draft', 'checked') ORDER BY c.id",
             "ittttttt", {}, [&](const Row& row) {
-                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4),
-                                    text(row, 5), text(row, 6), text(row, 7)});
+                out.rows.push_back({row.integer(0), text_value(row, 1), text_value(row, 2),
+                                    text_value(row, 3), text_value(row, 4), text_value(row, 5),
+                                    text_value(row, 6), text_value(row, 7)});
             });
         return out;
     });
@@ -392,8 +377,9 @@ Result<Table> Register::audit_log(std::size_t last) {
             "SELECT seq, at, person, action, subject, subject_id, detail FROM audit ORDER BY seq DESC LIMIT "
             ":p1",
             "ittttit", {static_cast<std::int64_t>(last)}, [&](const Row& row) {
-                out.rows.push_back({row.integer(0), text(row, 1), text(row, 2), text(row, 3), text(row, 4),
-                                    row.integer(5), text(row, 6)});
+                out.rows.push_back({row.integer(0), text_value(row, 1), text_value(row, 2),
+                                    text_value(row, 3), text_value(row, 4), row.integer(5),
+                                    text_value(row, 6)});
             });
         std::reverse(out.rows.begin(), out.rows.end());
         return out;

@@ -31,6 +31,7 @@ struct IssueOptions {
 };
 
 struct ListWish {
+    std::string serial;        // lists of certificates and orders only
     std::string customer;      // name; empty: any
     std::string station;       // name, with a customer
     std::string from_month;    // "2031-05"; empty: from the first
@@ -64,6 +65,9 @@ public:
 
     Result<std::vector<Person>> people();
     Result<Customer> customer(const std::string& name);
+    Result<Customer> customer(Id id);
+    Result<Station> station(Id customer, const std::string& name);
+    Result<Station> station(Id id);
     Result<GaugeEntry> gauge(Id id);
     Result<std::vector<GaugeEntry>> gauges_with_serial(const std::string& serial);
     Result<std::vector<InstrumentEntry>> instruments_with_serial(const std::string& serial);
@@ -73,6 +77,7 @@ public:
     Result<Id> add_finding(const Stamp& stamp, const Finding& finding);
     Result<Id> add_adjustment(const Stamp& stamp, const Adjustment& adjustment);
     Outcome close_order(const Stamp& stamp, Id order);
+    Result<Id> open_order_of(Id gauge);  // 0: none
     // Of all gauges of a kind, oldest first: what turns of the screws have done before.
     Result<std::vector<Adjustment>> adjustments_of_kind(const std::string& kind);
 
@@ -95,6 +100,18 @@ public:
     Result<Certificate> certificate(Id id);
     Result<Certificate> certificate(const std::string& number);
     Result<std::string> document(const std::string& sha256);
+    Result<Record> record(Id id);
+    // Of each gauge that the wish (serial, customer, station) means, the last certificate that stands; by
+    // number.
+    Result<std::vector<std::string>> standing_certificates(const ListWish& wish);
+
+    // --- lists, by name or number; of the wish serial, customer, station and limit count ---
+    Result<Table> list_customers();
+    Result<Table> list_stations(const ListWish& wish);
+    Result<Table> list_gauges(const ListWish& wish);
+    Result<Table> list_instruments();
+    Result<Table> list_orders(const ListWish& wish, bool open_only);
+    Result<Table> list_certificates(const ListWish& wish);
 
     // --- questions ---
     Result<Table> life(const std::string& serial);

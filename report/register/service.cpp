@@ -121,6 +121,14 @@ Outcome Register::close_order(const Stamp& stamp, Id id) {
     });
 }
 
+Result<Id> Register::open_order_of(Id gauge) {
+    return answered([&] {
+        const std::optional<Row> row = inside_->database->row(
+            "SELECT id FROM orders WHERE gauge_id = :p1 AND closed_on = ''", "i", {gauge});
+        return row ? row->integer(0) : Id{0};
+    });
+}
+
 Result<std::vector<Adjustment>> Register::adjustments_of_kind(const std::string& kind) {
     return answered([&] {
         std::vector<Adjustment> out;

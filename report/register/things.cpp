@@ -337,15 +337,45 @@ Result<std::vector<Person>> Register::people() {
     });
 }
 
+namespace {
+
+Customer read_customer(Database& database, const std::string& condition, Cell cell, const std::string& name) {
+    const std::optional<Row> row = database.row(
+        "SELECT id, name, address, contact, interval_months, interval_agreed FROM customers WHERE " +
+            condition,
+        "itttit", {std::move(cell)});
+    if (!row) stop(FaultCode::unknown_field, "the register has no customer " + name, "customer");
+    return Customer{row->integer(0), row->text(1), row->text(2), row->text(3), interval(*row, 4)};
+}
+
+}  // namespace
+
 Result<Customer> Register::customer(const std::string& name) {
+    return answered([&] { return read_customer(*inside_->database, "name = :p1", name, in_quotes(name)); });
+}
+
+Result<Customer> Register::customer(Id id) {
+    return answered([&] { return read_customer(*inside_->database, "id = :p1", id, std::to_string(id)); });
+}
+
+Result<Station> Register::station(Id customer, const std::string& name) {
     return answered([&] {
         const std::optional<Row> row = inside_->database->row(
-            "SELECT id, name, address, contact, interval_months, interval_agreed FROM customers WHERE name = "
-            ":p1",
-            "itttit", {name});
+            "SELECT id, customer_id, name, place FROM stations WHERE customer_id = :p1 AND name = :p2",
+            "iitt", {customer, name});
         if (!row)
-            stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(name), "customer");
-        return Customer{row->integer(0), row->text(1), row->text(2), row->text(3), interval(*row, 4)};
+            stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(name), "station");
+        return Station{row->integer(0), row->integer(1), row->text(2), row->text(3)};
+    });
+}
+
+Result<Station> Register::station(Id id) {
+    return answered([&] {
+        const std::optional<Row> row = inside_->database->row(
+            "SELECT id, customer_id, name, place FROM stations WHERE id = :p1", "iitt", {id});
+        if (!row)
+            stop(FaultCode::unknown_field, "the register has no station " + std::to_string(id), "station");
+        return Station{row->integer(0), row->integer(1), row->text(2), row->text(3)};
     });
 }
 

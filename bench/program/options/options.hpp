@@ -20,6 +20,7 @@ void add_bench_commands(CommandLine& line);     // calibrate, serve
 void add_result_commands(CommandLine& line);    // evaluate, certify, verify, compare, list
 void add_recovery_commands(CommandLine& line);  // recover
 void add_workshop_commands(CommandLine& line);  // adjust, field-check
+void add_register_commands(CommandLine& line);  // register, certificate, keys, pack, ask, life
 
 // ports, listen, bench-check, pump-calibration, balance-check
 void add_instrument_commands(CommandLine& line);

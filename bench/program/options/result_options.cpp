@@ -37,11 +37,22 @@ void add_certify(CommandLine& line) {
 
 void add_verify(CommandLine& line) {
     const auto options = std::make_shared<VerifyOptions>();
-    auto* command =
-        line.app.add_subcommand("verify", "Check journals, records and certificates, and that they agree");
-    command->add_option("files", options->files, "Files to check, together")->required()->type_name("FILE");
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return verify(line.common, *options); }; });
+    auto* command = line.app.add_subcommand(
+        "verify", "Check journals, records, certificates, seals and packs, and that they agree");
+    command
+        ->add_option("files", options->files,
+                     "Files, packs and folders to check, together; - reads the text of a square code")
+        ->required()
+        ->type_name("FILE");
+    auto* keys =
+        command
+            ->add_option("--keys", options->keys,
+                         "Public keys of the laboratory: everything must bear its seal (default: own keys)")
+            ->type_name("FILE");
+    command->callback([&line, options, keys] {
+        options->keys_named = keys->count() > 0;
+        line.chosen = [&line, options] { return verify(line.common, *options); };
+    });
 }
 
 void add_compare(CommandLine& line) {

@@ -1,0 +1,141 @@
+#include "bench/program/options/verb.hpp"
+#include "bench/program/register/certificates.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+void add_look(CLI::App& command, Look& look) {
+    command.add_option("--language", look.language, "en, de, fr, es, or a words file")
+        ->capture_default_str()
+        ->group("Look");
+    add_paper(command, look);
+    command.add_option("--letterhead", look.letterhead, "The laboratory's own head and foot")
+        ->envname("TIPWRIGHT_LETTERHEAD")
+        ->type_name("FILE.toml")
+        ->group("Look");
+    command
+        .add_option("--country", look.country,
+                    "Country of the laboratory, for the DCC (default: the letterhead's)")
+        ->envname("TIPWRIGHT_COUNTRY")
+        ->type_name("CC")
+        ->group("Look");
+}
+
+void add_bench(CLI::App& command, std::string& bench) {
+    command.add_option("--bench", bench, "Code of the bench in numbers: 1 to 8 capitals or digits")
+        ->envname("TIPWRIGHT_BENCH")
+        ->capture_default_str();
+}
+
+void add_draft_verbs(CommandLine& line, CLI::App& group) {
+    auto draft = add_verb(line, group, "draft",
+                          "Enter records and draft a certificate for each gauge (as found, as left or both)",
+                          draft_certificates);
+    add_desk(draft.command, draft->desk);
+    draft.command.add_option("records", draft->records, "Records of complete runs, any number")
+        ->required()
+        ->type_name("RECORD");
+    add_bench(draft.command, draft->bench);
+
+    auto preview = add_verb(line, group, "preview", "Draw a draft, to look at before it is checked",
+                            preview_certificate);
+    add_desk(preview.command, preview->desk, false);
+    preview.command.add_option("draft", preview->drafts, "Number of the draft")->required()->expected(1);
+    preview.command.add_option("--out", preview->out, "PDF to write")->required()->type_name("FILE.pdf");
+    add_look(preview.command, preview->look);
+
+    struct Step {
+        const char* name;
+        const char* what;
+        ExitCode (*run)(const CommonOptions&, const DraftsOptions&);
+        bool why;
+    };
+    for (const Step& step :
+         {Step{"check", "A second person has checked these drafts", check_certificates, false},
+          Step{"send-back", "A checked draft goes back to who drafted it", send_back_certificates, true},
+          Step{"discard", "Give up drafts; no number is lost", discard_certificates, true}}) {
+        auto verb = add_verb(line, group, step.name, step.what, step.run);
+        add_desk(verb.command, verb->desk);
+        verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
+        if (step.why) verb.command.add_option("--why", verb->why, "Reason")->required()->type_name("TEXT");
+    }
+}
+
+void add_issue(CommandLine& line, CLI::App& group) {
+    auto issue =
+        add_verb(line, group, "issue",
+                 "Number, seal and store checked certificates; Ctrl-C stops between groups, the same "
+                 "command goes on",
+                 issue_certificates);
+    add_desk(issue.command, issue->desk);
+    auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
+    issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
+    add_bench(issue.command, issue->bench);
+    issue.command.add_option("--out", issue->out, "Folder to write them to as well")->type_name("DIR");
+    issue.command.add_option("--threads", issue->threads, "Drawn at once (default: all processors)")
+        ->check(CLI::Range(1, 64));
+    add_look(issue.command, issue->look);
+    add_keys_folder(issue.command, issue->keys);
+    add_passphrase(issue.command, issue->passphrase);
+}
+
+void add_following(CommandLine& line, CLI::App& group) {
+    for (const bool replace : {false, true}) {
+        auto follow = add_verb(line, group, replace ? "replace" : "amend",
+                               replace ? "Draft a certificate that replaces an issued one, which then is void"
+                                       : "Draft a certificate that amends an issued one",
+                               follow_certificate);
+        follow->replace = replace;
+        add_desk(follow.command, follow->desk);
+        follow.command.add_option("certificate", follow->number, "Number of the earlier one")->required();
+        follow.command.add_option("--reason", follow->reason, "Why; stands on the new one's first page")
+            ->required()
+            ->type_name("TEXT");
+        follow.command
+            .add_option("--record", follow->records, "Records to rest on (default: those of the earlier one)")
+            ->type_name("RECORD");
+        follow.command
+            .add_option("--correct", follow->corrections,
+                        "What was not measured: customer.name, customer.address, customer.contact, station, "
+                        "condition, place, received_on; remark adds one")
+            ->type_name("FIELD=TEXT");
+        add_bench(follow.command, follow->bench);
+    }
+}
+
+}  // namespace
+
+void add_certificate_group(CommandLine& line) {
+    auto& group =
+        add_group(line.app, "certificate", "Certificates: draft, check, issue, amend, replace, hand out");
+    add_draft_verbs(line, group);
+    add_issue(line, group);
+    add_following(line, group);
+
+    auto show_one =
+        add_verb(line, group, "show", "What the register knows of a certificate", show_certificate);
+    add_desk(show_one.command, show_one->desk, false);
+    show_one.command.add_option("which", show_one->which, "Number, or number of a draft")->required();
+
+    auto list =
+        add_verb(line, group, "list", "List certificates and drafts, the last ones", list_certificates);
+    add_desk(list.command, list->desk, false);
+    list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
+    list.command.add_option("--customer", list->list.customer, "Only of this customer")->type_name("NAME");
+    list.command.add_option("--station", list->list.station, "Only of this station of the customer")
+        ->type_name("NAME");
+    list->list.limit = 50;
+    list.command.add_option("--limit", list->list.limit, "Most rows")->capture_default_str();
+    add_csv(list.command, list->csv);
+
+    auto hand_out = add_verb(line, group, "export", "Write the files of certificates, a folder each",
+                             export_certificates);
+    add_desk(hand_out.command, hand_out->desk, false);
+    hand_out.command.add_option("certificates", hand_out->numbers, "Numbers")
+        ->required()
+        ->type_name("NUMBER");
+    hand_out.command.add_option("--out", hand_out->out, "Folder")->required()->type_name("DIR");
+}
+
+}  // namespace tipwright::program

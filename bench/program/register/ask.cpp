@@ -1,0 +1,204 @@
+// Questions, and a gauge's life on one page.
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+#include <cstdio>
+#include <iostream>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/register/at_desk.hpp"
+#include "bench/program/register/keeping.hpp"
+#include "bench/program/register/things.hpp"
+#include "calib/rounding.hpp"
+#include "report/correction_csv.hpp"
+#include "report/utf8.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+constexpr std::size_t least_width = 60;
+constexpr std::size_t usual_width = 100;
+constexpr std::size_t longest_serial = 200;
+
+std::size_t page_width() {
+    winsize size{};
+    if (::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_col == 0) return usual_width;
+    return std::max<std::size_t>(least_width, size.ws_col);
+}
+
+// Words of a text in lines of a width; one that is longer stands alone.
+std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
+    std::vector<std::string> out(1);
+    std::size_t at = 0;
+    while (at < text.size()) {
+        const std::size_t end = std::min(text.find(' ', at), text.size());
+        const std::string word = text.substr(at, end - at);
+        if (!out.back().empty() &&
+            report::code_point_count(out.back()) + 1 + report::code_point_count(word) > width)
+            out.emplace_back();
+        out.back() += (out.back().empty() ? "" : " ") + word;
+        at = end + 1;
+    }
+    return out;
+}
+
+std::string padded(const std::string& text, std::size_t width) {
+    const std::size_t length = report::code_point_count(text);
+    return text + std::string(length < width ? width - length : 1, ' ');
+}
+
+std::string text_of(const report::Table::Value& value) {
+    const auto* text = std::get_if<std::string>(&value);
+    return text != nullptr ? visible(*text) : "";
+}
+
+using Lines = std::vector<std::pair<std::string, std::string>>;
+
+// What the page says before the events.
+Result<Lines> heading_of(report::Register& reg, const report::GaugeEntry& gauge) {
+    Lines out{{"model", gauge.model}, {"kind", gauge.kind}};
+    if (gauge.nominal_tip_mm)
+        out.emplace_back("nominal tip", report::significant(*gauge.nominal_tip_mm, 6) + " mm");
+    if (gauge.catch_diameter_mm)
+        out.emplace_back("catch",
+                         report::significant(*gauge.catch_diameter_mm, 6) + " mm" +
+                             (gauge.catch_diameter_u_mm
+                                  ? ", u = " + report::significant(*gauge.catch_diameter_u_mm, 2) + " mm"
+                                  : "") +
+                             (gauge.catch_method.empty() ? "" : "; " + gauge.catch_method));
+    out.emplace_back("contacts", gauge.contacts);
+    std::optional<report::AgreedInterval> interval = gauge.interval;
+    if (gauge.customer != 0) {
+        const auto customer = reg.customer(gauge.customer);
+        if (!customer) return customer.fault();
+        out.emplace_back("customer", customer->name);
+        if (!interval) interval = customer->interval;
+    }
+    if (gauge.station != 0) {
+        const auto station = reg.station(gauge.station);
+        if (!station) return station.fault();
+        out.emplace_back("station", station->name + (station->place.empty() ? "" : ", " + station->place));
+    }
+    if (interval)
+        out.emplace_back("interval",
+                         std::to_string(interval->months) + " months, agreed: " + interval->agreed);
+    out.emplace_back("due", gauge.due_on);
+    out.emplace_back("note", gauge.note);
+    std::erase_if(out, [](const auto& line) { return line.second.empty(); });
+    return out;
+}
+
+// Columns of Register::life.
+enum LifeColumn : std::size_t {
+    life_serial,
+    life_model,
+    life_date,
+    life_event,
+    life_certificate,
+    life_detail
+};
+
+void print_page(const report::GaugeEntry& gauge, const Lines& heading, const report::Table& events) {
+    constexpr std::size_t label = 14;
+    constexpr std::size_t indent = 14;
+    const std::size_t width = page_width();
+    std::printf("Gauge %s\n", visible(gauge.serial).c_str());
+    for (const auto& [name, value] : heading) {
+        bool first = true;
+        for (const std::string& line : wrapped(visible(value), width - label)) {
+            std::printf("%s%s\n", padded(first ? name : "", label).c_str(), line.c_str());
+            first = false;
+        }
+    }
+    std::printf("\n");
+    for (const auto& row : events.rows) {
+        if (text_of(row[life_model]) != visible(gauge.model)) continue;
+        const std::string certificate = text_of(row[life_certificate]);
+        std::string what = text_of(row[life_event]) + (certificate.empty() ? "" : " " + certificate);
+        if (const std::string detail = text_of(row[life_detail]); !detail.empty()) what += ": " + detail;
+        bool first = true;
+        for (const std::string& line : wrapped(what, width - indent)) {
+            std::printf("%s%s\n", padded(first ? text_of(row[life_date]) : "", indent).c_str(), line.c_str());
+            first = false;
+        }
+    }
+    if (events.rows.empty()) std::printf("Nothing has happened to it yet.\n");
+}
+
+ExitCode show_one(const CommonOptions& common, report::Register& reg, const std::string& serial) {
+    const auto events = reg.life(serial);
+    if (!events) return refuse(common, events.fault());
+    const auto gauges = reg.gauges_with_serial(serial);
+    if (!gauges) return refuse(common, gauges.fault());
+    nlohmann::ordered_json document = nlohmann::ordered_json::array();
+    const auto all = nlohmann::ordered_json::parse(report::as_json(*events));
+    for (const auto& gauge : *gauges) {
+        const auto heading = heading_of(reg, gauge);
+        if (!heading) return refuse(common, heading.fault());
+        if (!common.json) {
+            if (&gauge != &gauges->front()) std::printf("\n");
+            print_page(gauge, *heading, *events);
+            continue;
+        }
+        nlohmann::ordered_json one = {{"serial", gauge.serial}};
+        for (const auto& [name, value] : *heading) one[name] = value;
+        one["events"] = nlohmann::ordered_json::array();
+        for (const auto& event : all)
+            if (event["model"] == gauge.model) one["events"].push_back(event);
+        document.push_back(std::move(one));
+    }
+    if (common.json)
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    return ExitCode::done;
+}
+
+}  // namespace
+
+ExitCode ask_due(const CommonOptions& common, const AskOptions& options) {
+    return table_of(common, options.desk, options.csv,
+                    [&](report::Register& reg) { return reg.due(options.wish); });
+}
+
+ExitCode ask_recall(const CommonOptions& common, const AskOptions& options) {
+    return table_of(common, options.desk, options.csv, [&](report::Register& reg) -> Result<report::Table> {
+        const auto instrument = instrument_meant(reg, options.instrument, options.role);
+        if (!instrument) return instrument.fault();
+        return reg.recall(instrument->id, options.from, options.to, options.wish.limit);
+    });
+}
+
+ExitCode ask_drift(const CommonOptions& common, const AskOptions& options) {
+    const auto now = desk_time();
+    if (!now) return refuse(common, now.fault());
+    return table_of(common, options.desk, options.csv, [&](report::Register& reg) {
+        return reg.drifted(options.kind, options.percent, options.years, today(*now));
+    });
+}
+
+ExitCode ask_tolerance(const CommonOptions& common, const AskOptions& options) {
+    return table_of(common, options.desk, options.csv,
+                    [&](report::Register& reg) { return reg.in_tolerance(options.kind); });
+}
+
+ExitCode ask_work(const CommonOptions& common, const AskOptions& options) {
+    return table_of(common, options.desk, options.csv, [](report::Register& reg) { return reg.open_work(); });
+}
+
+ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    if (!options.serial.empty()) return show_one(common, *reg, options.serial);
+    ExitCode last = ExitCode::done;
+    std::string line;
+    while (std::getline(std::cin, line)) {
+        if (!line.empty() && line.back() == '\r') line.pop_back();
+        if (line.empty()) continue;
+        last = show_one(common, *reg, line.substr(0, longest_serial));
+        if (!common.json) std::printf("\n");
+        std::fflush(stdout);
+    }
+    return last;
+}
+
+}  // namespace tipwright::program

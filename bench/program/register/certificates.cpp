@@ -1,0 +1,120 @@
+// Showing, listing and handing out certificates.
+#include "bench/program/register/certificates.hpp"
+
+#include <charconv>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/files.hpp"
+#include "calib/rounding.hpp"
+#include "report/pack/pack.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string_view word_of(report::CertificateState state) {
+    switch (state) {
+        case report::CertificateState::draft:
+            return "draft, to be checked by a second person";
+        case report::CertificateState::checked:
+            return "checked, to be issued";
+        case report::CertificateState::issued:
+            return "issued";
+        case report::CertificateState::discarded:
+            break;
+    }
+    return "discarded";
+}
+
+std::string signed_off(const std::string& person, const std::string& at) {
+    return person.empty() ? "" : person + ", " + at;
+}
+
+std::vector<std::pair<std::string, std::string>> facts_of(const report::Certificate& certificate) {
+    std::vector<std::pair<std::string, std::string>> out{
+        {"certificate", certificate.number},
+        {"draft", std::to_string(certificate.id)},
+        {"state", std::string(word_of(certificate.state))},
+        {"serial", certificate.serial},
+        {"calibrated_on", certificate.calibrated_on},
+        {"shows", certificate.as_found != 0 && certificate.as_left != 0 ? "as found and as left"
+                  : certificate.as_left != 0                            ? "as left"
+                                                                        : "as found"}};
+    if (!certificate.refers_to.empty()) {
+        out.emplace_back(certificate.kind == report::CertificateKind::amendment ? "amends" : "replaces",
+                         certificate.refers_to);
+        out.emplace_back("reason", certificate.reason);
+    }
+    out.emplace_back("drafted", signed_off(certificate.drafted_by, certificate.drafted_at));
+    out.emplace_back("checked", signed_off(certificate.checked_by, certificate.checked_at));
+    out.emplace_back("issued", signed_off(certificate.issued_by, certificate.issued_at));
+    if (certificate.drift)
+        out.emplace_back("drift", calib::fixed(certificate.drift->percent, 2) + " % at " +
+                                      calib::fixed(certificate.drift->at_mm_h, 1) + " mm/h since " +
+                                      certificate.drift->since +
+                                      ", E_n = " + calib::fixed(certificate.drift->En, 2));
+    out.emplace_back("replaced_by", certificate.superseded_by);
+    for (const std::string& number : certificate.amended_by) out.emplace_back("amended_by", number);
+    if (certificate.seal) {
+        out.emplace_back("fingerprint", certificate.seal->fingerprint);
+        out.emplace_back("key", certificate.seal->key_id);
+    }
+    out.emplace_back("pdf_sha256", certificate.pdf_sha256);
+    out.emplace_back("xml_sha256", certificate.xml_sha256);
+    std::erase_if(out, [](const auto& fact) { return fact.second.empty(); });
+    return out;
+}
+
+}  // namespace
+
+Outcome write_certificate(report::Register& reg, const std::string& number,
+                          const std::filesystem::path& folder) {
+    const auto files = report::pack::certificate_files(reg, number);
+    if (!files) return files.fault();
+    if (auto made = make_folder(folder / number); !made) return made;
+    for (const auto& file : *files)
+        if (auto written = write_file(folder / file.path, file.bytes); !written) return written;
+    return Done{};
+}
+
+ExitCode show_certificate(const CommonOptions& common, const CertificateWish& options) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    std::int64_t draft = 0;
+    const std::string& which = options.which;
+    const auto [end, error] = std::from_chars(which.data(), which.data() + which.size(), draft);
+    const bool by_id = error == std::errc{} && end == which.data() + which.size();
+    const auto certificate = by_id ? reg->certificate(draft) : reg->certificate(which);
+    if (!certificate) return refuse(common, certificate.fault());
+    nlohmann::ordered_json document;
+    for (const auto& [name, value] : facts_of(*certificate)) {
+        if (common.json)
+            document[name] = value;
+        else
+            std::printf("%-14s %s\n", name.c_str(), visible(value).c_str());
+    }
+    if (common.json)
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    return ExitCode::done;
+}
+
+ExitCode list_certificates(const CommonOptions& common, const CertificateWish& options) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    return show(common, reg->list_certificates(options.list), options.csv);
+}
+
+ExitCode export_certificates(const CommonOptions& common, const CertificateWish& options) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    std::string said;
+    for (const std::string& number : options.numbers) {
+        if (const Outcome written = write_certificate(*reg, number, options.out); !written)
+            return refuse(common, written.fault());
+        said += (said.empty() ? "" : "\n") + (options.out / number).string();
+    }
+    return say(common, said, {{"certificates", static_cast<std::int64_t>(options.numbers.size())}});
+}
+
+}  // namespace tipwright::program

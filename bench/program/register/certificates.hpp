@@ -1,0 +1,73 @@
+// Certificates at the desk: records in, draft, look, check, issue, amend, replace, hand out.
+#pragma once
+
+#include "bench/program/register/desk.hpp"
+#include "bench/program/register/keys.hpp"
+#include "bench/program/register/maker.hpp"
+
+namespace tipwright::program {
+
+inline constexpr const char* default_bench = "B1";
+
+struct DraftOptions {
+    Desk desk;
+    std::vector<std::filesystem::path> records;
+    std::string bench = default_bench;
+};
+
+// For commands about drafts that are there.
+struct DraftsOptions {
+    Desk desk;
+    std::vector<std::int64_t> drafts;
+    std::string why;
+    Look look;
+    std::filesystem::path out;
+};
+
+struct IssueOptions {
+    Desk desk;
+    std::vector<std::int64_t> drafts;
+    bool all = false;
+    std::string bench = default_bench;
+    Look look;
+    std::filesystem::path keys;
+    PassphraseSource passphrase;
+    std::filesystem::path out;  // empty: only into the register
+    int threads = 0;            // 0: as many as the machine has
+};
+
+struct EarlierOptions {
+    Desk desk;
+    std::string number;
+    std::string reason;
+    std::vector<std::filesystem::path> records;  // empty: those of the earlier certificate
+    std::vector<std::string> corrections;        // FIELD=TEXT
+    std::string bench = default_bench;
+    bool replace = false;
+};
+
+struct CertificateWish {
+    Desk desk;
+    std::string which;  // number, or a draft's id
+    std::vector<std::string> numbers;
+    report::ListWish list;
+    std::filesystem::path out;
+    std::filesystem::path csv;
+};
+
+ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options);
+ExitCode preview_certificate(const CommonOptions& common, const DraftsOptions& options);
+ExitCode check_certificates(const CommonOptions& common, const DraftsOptions& options);
+ExitCode send_back_certificates(const CommonOptions& common, const DraftsOptions& options);
+ExitCode discard_certificates(const CommonOptions& common, const DraftsOptions& options);
+ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& options);
+ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options);
+ExitCode show_certificate(const CommonOptions& common, const CertificateWish& options);
+ExitCode list_certificates(const CommonOptions& common, const CertificateWish& options);
+ExitCode export_certificates(const CommonOptions& common, const CertificateWish& options);
+
+// Writes the files of a certificate into a folder of its number under `folder`.
+Outcome write_certificate(report::Register& reg, const std::string& number,
+                          const std::filesystem::path& folder);
+
+}  // namespace tipwright::program

@@ -1,0 +1,255 @@
+// From records to checked drafts.
+#include <algorithm>
+#include <map>
+
+#include "bench/program/files.hpp"
+#include "bench/program/read_record.hpp"
+#include "bench/program/register/certificates.hpp"
+#include "report/record_json.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+using report::Id;
+using report::Record;
+
+// A record may only become a certificate when its results follow from its own observations.
+Outcome check_follows(const Record& record, const std::string& where) {
+    if (record.completeness != report::Completeness::complete)
+        return Fault{FaultCode::not_permitted, "the measurement is incomplete: " + record.end_reason, where,
+                     "a certificate needs a complete run"};
+    if (record.number != "DRAFT")
+        return Fault{FaultCode::not_permitted, "the record has the number " + record.number + " already",
+                     where, "amend or replace that certificate, or give the record as it was measured"};
+    if (!results_follow(record))
+        return Fault{FaultCode::damaged, "its results do not follow from its own observations", where,
+                     "evaluate the journal again"};
+    return Done{};
+}
+
+struct GaugeRecords {
+    const Record* found = nullptr;
+    const Record* left = nullptr;
+    std::string found_name;
+    std::string left_name;
+};
+
+// By serial and model; one record of each state.
+Result<std::vector<GaugeRecords>> by_gauge(const std::vector<Record>& records,
+                                           const std::vector<std::string>& names) {
+    std::map<std::pair<std::string, std::string>, std::size_t> places;
+    std::vector<GaugeRecords> out;
+    for (std::size_t i = 0; i < records.size(); ++i) {
+        const auto [place, added] =
+            places.emplace(std::pair{records[i].identity.serial, records[i].identity.model}, out.size());
+        if (added) out.emplace_back();
+        GaugeRecords& gauge = out[place->second];
+        const bool found = records[i].state == report::State::as_found;
+        const Record*& slot = found ? gauge.found : gauge.left;
+        std::string& name = found ? gauge.found_name : gauge.left_name;
+        if (slot != nullptr)
+            return Fault{FaultCode::duplicate,
+                         "a second " + std::string(found ? "as-found" : "as-left") + " record of gauge " +
+                             in_quotes(records[i].identity.serial) + "; the first is " + name,
+                         names[i], "give one of each state"};
+        slot = &records[i];
+        name = names[i];
+    }
+    return out;
+}
+
+Result<Id> enter(report::Register& reg, const report::Stamp& stamp, const Record* record,
+                 const std::string& bench, const std::string& name) {
+    if (record == nullptr) return Id{0};
+    auto id = reg.enter_record(stamp, *record, bench);
+    if (!id) id.fault().where = name + (id.fault().where.empty() ? "" : ": " + id.fault().where);
+    return id;
+}
+
+Result<Id> draft_one(report::Register& reg, const report::Stamp& stamp, const GaugeRecords& gauge,
+                     const std::string& bench, report::Draft draft) {
+    const auto found = enter(reg, stamp, gauge.found, bench, gauge.found_name);
+    if (!found) return found.fault();
+    const auto left = enter(reg, stamp, gauge.left, bench, gauge.left_name);
+    if (!left) return left.fault();
+    draft.as_found = *found;
+    draft.as_left = *left;
+    const Record& record = gauge.left != nullptr ? *gauge.left : *gauge.found;
+    const auto gauges = reg.gauges_with_serial(record.identity.serial);
+    if (!gauges) return gauges.fault();
+    for (const auto& known : *gauges) {
+        if (known.model != record.identity.model) continue;
+        const auto order = reg.open_order_of(known.id);
+        if (!order) return order.fault();
+        draft.order = *order;
+    }
+    auto id = reg.draft(stamp, draft);
+    if (!id)
+        id.fault().where =
+            (gauge.left != nullptr ? gauge.left_name : gauge.found_name) + ": " + id.fault().where;
+    return id;
+}
+
+// What a certificate says that was not measured; all else follows from the journal.
+Outcome correct(Record& record, const std::string& wish) {
+    const std::size_t equals = wish.find('=');
+    const std::string field = wish.substr(0, equals);
+    const std::map<std::string, std::string*> fields{
+        {"customer.name", &record.customer.name},       {"customer.address", &record.customer.address},
+        {"customer.contact", &record.customer.contact}, {"station", &record.identity.station},
+        {"condition", &record.identity.condition},      {"place", &record.place},
+        {"received_on", &record.received_on},           {"remark", nullptr}};
+    const auto found = fields.find(field);
+    if (equals == std::string::npos || found == fields.end())
+        return Fault{FaultCode::usage, in_quotes(wish) + " corrects nothing", "--correct",
+                     "write FIELD=TEXT with customer.name, customer.address, customer.contact, station, "
+                     "condition, place, received_on or remark"};
+    const std::string text = wish.substr(equals + 1);
+    if (found->second == nullptr)
+        record.deviations.push_back(text);
+    else
+        *found->second = text;
+    return Done{};
+}
+
+template <class Do>
+ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, const std::string& did,
+                    Do work) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    const auto stamp = stamp_of(options.desk);
+    if (!stamp) return refuse(common, stamp.fault());
+    std::string said;
+    for (const Id id : options.drafts) {
+        if (const Outcome done = work(*reg, *stamp, id); !done) {
+            if (!said.empty() && !common.json) say(common, said);
+            return refuse(common, done.fault());
+        }
+        said += (said.empty() ? "" : "\n") + std::string("Draft ") + std::to_string(id) + " " + did;
+    }
+    return say(common, said, {{"drafts", static_cast<std::int64_t>(options.drafts.size())}});
+}
+
+}  // namespace
+
+ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
+    std::vector<Record> records;
+    std::vector<std::string> names;
+    for (const auto& file : options.records) {
+        auto record = read_record(file);
+        if (!record) return refuse(common, record.fault());
+        if (const Outcome good = check_follows(*record, file.string()); !good)
+            return refuse(common, good.fault());
+        records.push_back(std::move(*record));
+        names.push_back(file.string());
+    }
+    const auto gauges = by_gauge(records, names);
+    if (!gauges) return refuse(common, gauges.fault());
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    const auto stamp = stamp_of(options.desk);
+    if (!stamp) return refuse(common, stamp.fault());
+    report::Table table{{"draft", "serial", "model", "as_found", "as_left"}, {}, false};
+    for (const GaugeRecords& gauge : *gauges) {
+        const auto id = draft_one(*reg, *stamp, gauge, options.bench, {});
+        if (!id) {
+            if (!table.rows.empty() && !common.json) show(common, table);
+            return refuse(common, id.fault());
+        }
+        const Record& record = gauge.left != nullptr ? *gauge.left : *gauge.found;
+        table.rows.push_back(
+            {*id, record.identity.serial, record.identity.model, gauge.found_name, gauge.left_name});
+    }
+    return show(common, table);
+}
+
+ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    const auto stamp = stamp_of(options.desk);
+    if (!stamp) return refuse(common, stamp.fault());
+    const auto earlier = reg->certificate(options.number);
+    if (!earlier) return refuse(common, earlier.fault());
+    std::vector<Record> records;
+    std::vector<std::string> names;
+    for (const auto& file : options.records) {
+        auto record = read_record(file);
+        if (!record) return refuse(common, record.fault());
+        if (const Outcome good = check_follows(*record, file.string()); !good)
+            return refuse(common, good.fault());
+        records.push_back(std::move(*record));
+        names.push_back(file.string());
+    }
+    if (options.records.empty())
+        for (const Id id : {earlier->as_found, earlier->as_left}) {
+            if (id == 0) continue;
+            auto record = reg->record(id);
+            if (!record) return refuse(common, record.fault());
+            names.push_back("record " + std::to_string(id));
+            records.push_back(std::move(*record));
+        }
+    for (Record& record : records)
+        for (const std::string& wish : options.corrections)
+            if (const Outcome done = correct(record, wish); !done) return refuse(common, done.fault());
+    const auto gauges = by_gauge(records, names);
+    if (!gauges) return refuse(common, gauges.fault());
+    if (gauges->size() != 1)
+        return refuse(common, {FaultCode::inconsistent, "records of more than one gauge", options.number,
+                               "give those of the gauge of this certificate"});
+    report::Draft draft;
+    draft.kind = options.replace ? report::CertificateKind::replacement : report::CertificateKind::amendment;
+    draft.refers_to = options.number;
+    draft.reason = options.reason;
+    const auto id = draft_one(*reg, *stamp, gauges->front(), options.bench, draft);
+    if (!id) return refuse(common, id.fault());
+    return say(common,
+               "Draft " + std::to_string(*id) + (options.replace ? " replaces " : " amends ") +
+                   options.number + ". A second person checks it: tipwright certificate check " +
+                   std::to_string(*id),
+               {{"draft", *id}, {"refers_to", options.number}});
+}
+
+ExitCode preview_certificate(const CommonOptions& common, const DraftsOptions& options) {
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    const auto maker = CertificateMaker::load(common, options.look);
+    if (!maker) return refuse(common, maker.fault());
+    const auto certificate = reg->certificate(options.drafts.front());
+    if (!certificate) return refuse(common, certificate.fault());
+    std::optional<Record> found;
+    std::optional<Record> left;
+    for (const auto& [id, slot] :
+         {std::pair{certificate->as_found, &found}, std::pair{certificate->as_left, &left}}) {
+        if (id == 0) continue;
+        auto record = reg->record(id);
+        if (!record) return refuse(common, record.fault());
+        *slot = std::move(*record);
+    }
+    const auto pdf = left ? maker->draft(*certificate, *left, found) : maker->draft(*certificate, *found, {});
+    if (!pdf) return refuse(common, pdf.fault());
+    if (auto written = write_file(options.out, *pdf); !written) return refuse(common, written.fault());
+    return say(common, "Wrote the draft to " + options.out.string(), {{"file", options.out.string()}});
+}
+
+ExitCode check_certificates(const CommonOptions& common, const DraftsOptions& options) {
+    return each_draft(
+        common, options, "is checked by " + options.desk.person,
+        [](report::Register& reg, const report::Stamp& stamp, Id id) { return reg.mark_checked(stamp, id); });
+}
+
+ExitCode send_back_certificates(const CommonOptions& common, const DraftsOptions& options) {
+    return each_draft(common, options, "goes back to who drafted it",
+                      [&](report::Register& reg, const report::Stamp& stamp, Id id) {
+                          return reg.send_back(stamp, id, options.why);
+                      });
+}
+
+ExitCode discard_certificates(const CommonOptions& common, const DraftsOptions& options) {
+    return each_draft(common, options, "is discarded",
+                      [&](report::Register& reg, const report::Stamp& stamp, Id id) {
+                          return reg.discard(stamp, id, options.why);
+                      });
+}
+
+}  // namespace tipwright::program

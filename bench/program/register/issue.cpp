@@ -1,0 +1,139 @@
+// Issuing any number of certificates: in groups, each whole or not at all, stopped between groups by Ctrl-C
+// and taken up again by the same command.
+#include <unistd.h>
+
+#include <algorithm>
+#include <csignal>
+#include <cstdio>
+#include <thread>
+
+#include "bench/program/register/certificates.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+using report::Id;
+
+constexpr std::size_t group_size = 16;
+
+volatile std::sig_atomic_t stop_asked = 0;
+
+void ask_to_stop(int) {
+    stop_asked = 1;
+}
+
+// Ctrl-C ends the work after the group in hand, for as long as this lives.
+class StopBetweenGroups {
+public:
+    StopBetweenGroups() {
+        stop_asked = 0;
+        for (std::size_t i = 0; i < 2; ++i) before_[i] = std::signal(signals_[i], ask_to_stop);
+    }
+    ~StopBetweenGroups() {
+        for (std::size_t i = 0; i < 2; ++i) std::signal(signals_[i], before_[i]);
+    }
+    StopBetweenGroups(const StopBetweenGroups&) = delete;
+    StopBetweenGroups& operator=(const StopBetweenGroups&) = delete;
+    bool asked() const { return stop_asked != 0; }
+
+private:
+    static constexpr int signals_[2] = {SIGINT, SIGTERM};
+    void (*before_[2])(int) = {nullptr, nullptr};
+};
+
+Result<std::vector<Id>> wanted(report::Register& reg, const IssueOptions& options) {
+    if (!options.all) return options.drafts;
+    const auto work = reg.open_work();
+    if (!work) return work.fault();
+    std::vector<Id> out;
+    for (const auto& row : work->rows)
+        if (std::get<std::string>(row[1]) == "checked") out.push_back(std::get<std::int64_t>(row[0]));
+    return out;
+}
+
+// The maker needs to know the files of certificates that drafts refer to.
+Outcome learn_earlier(report::Register& reg, const std::vector<Id>& drafts, CertificateMaker& maker) {
+    for (const Id id : drafts) {
+        const auto draft = reg.certificate(id);
+        if (!draft) return draft.fault();
+        if (draft->refers_to.empty()) continue;
+        const auto earlier = reg.certificate(draft->refers_to);
+        if (!earlier) return earlier.fault();
+        maker.know_earlier(earlier->number,
+                           earlier->xml_sha256.empty() ? earlier->pdf_sha256 : earlier->xml_sha256);
+    }
+    return Done{};
+}
+
+void tell_progress(std::size_t done, std::size_t all, bool to_terminal) {
+    if (to_terminal)
+        std::fprintf(stderr, "\r%zu of %zu issued%s", done, all, done == all ? "\n" : "");
+    else if (all > group_size)
+        std::fprintf(stderr, "%zu of %zu issued\n", done, all);
+}
+
+}  // namespace
+
+ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& options) {
+    auto maker = CertificateMaker::load(common, options.look);
+    if (!maker) return refuse(common, maker.fault());
+    const auto stamp = stamp_of(options.desk);
+    if (!stamp) return refuse(common, stamp.fault());
+    auto reg = open_register(options.desk);
+    if (!reg) return refuse(common, reg.fault());
+    const auto drafts = wanted(*reg, options);
+    if (!drafts) return refuse(common, drafts.fault());
+    if (drafts->empty())
+        return options.all ? say(common, "No checked draft waits.", {{"issued", std::int64_t{0}}})
+                           : refuse(common, {FaultCode::usage, "no draft is named", "certificate issue",
+                                             "give the numbers of drafts, or --all"});
+    if (const Outcome known = learn_earlier(*reg, *drafts, *maker); !known)
+        return refuse(common, known.fault());
+    const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
+    if (!passphrase) return refuse(common, passphrase.fault());
+    const auto key = seal::unlock_key(keys_folder(options.keys).string(), *passphrase);
+    if (!key) return refuse(common, key.fault());
+
+    report::IssueOptions how;
+    how.group = static_cast<int>(group_size);
+    how.threads = options.threads > 0 ? options.threads
+                                      : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
+    const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, *key); };
+    const bool to_terminal = ::isatty(STDERR_FILENO) == 1 && drafts->size() > 1;
+    report::Table table{{"draft", "certificate", "was_issued_before"}, {}, false};
+    std::optional<Fault> refused;
+    const StopBetweenGroups stop;
+    std::size_t done = 0;
+    while (done < drafts->size() && !stop.asked()) {
+        const std::size_t end = std::min(drafts->size(), done + group_size);
+        const std::vector<Id> group(drafts->begin() + static_cast<std::ptrdiff_t>(done),
+                                    drafts->begin() + static_cast<std::ptrdiff_t>(end));
+        bool lost = false;
+        for (const auto& answer : reg->issue_many(*stamp, group, options.bench, *key, draw, how)) {
+            if (!answer) {
+                lost = lost || answer.fault().code == FaultCode::database_unreachable;
+                if (!refused) refused = answer.fault();
+                if (!common.json) fail(common, answer.fault());
+                continue;
+            }
+            table.rows.push_back({answer->id, answer->number, std::string(answer->already ? "yes" : "no")});
+            if (options.out.empty()) continue;
+            if (const Outcome written = write_certificate(*reg, answer->number, options.out); !written)
+                return refuse(common, written.fault());
+        }
+        done = end;
+        tell_progress(done, drafts->size(), to_terminal);
+        if (lost) break;  // every further group would wait for the server in vain
+    }
+    if (!table.rows.empty() && !common.json) show(common, table);
+    if (done < drafts->size() && !refused)
+        return refuse(common, {FaultCode::interrupted,
+                               std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
+                                   " are issued, the rest waits",
+                               "certificate issue", "give the same command again to go on"});
+    if (refused) return common.json ? refuse(common, *refused) : exit_code_of(*refused);
+    return common.json ? show(common, table) : ExitCode::done;
+}
+
+}  // namespace tipwright::program

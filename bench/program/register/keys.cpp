@@ -1,0 +1,78 @@
+#include "bench/program/register/keys.hpp"
+
+#include "bench/program/files.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string list_file(const KeysOptions& options) {
+    return (keys_folder(options.folder) / seal::public_keys_name).string();
+}
+
+ExitCode say_key(const CommonOptions& common, const std::string& what, const seal::PublicKey& key,
+                 const KeysOptions& options) {
+    return say(common, what + " " + key.id + ".\nFor who is to check certificates: " + list_file(options),
+               {{"key", key.id}, {"public_keys", list_file(options)}});
+}
+
+}  // namespace
+
+std::filesystem::path keys_folder(const std::filesystem::path& given) {
+    return given.empty() ? data_folder("keys") : given;
+}
+
+ExitCode make_keys(const CommonOptions& common, const KeysOptions& options) {
+    const auto now = desk_time();
+    if (!now) return refuse(common, now.fault());
+    const auto passphrase = read_passphrase(options.passphrase, "New passphrase", true);
+    if (!passphrase) return refuse(common, passphrase.fault());
+    const auto key = seal::make_keys(keys_folder(options.folder).string(), *passphrase, today(*now));
+    if (!key) return refuse(common, key.fault());
+    return say_key(common, "Made key", *key, options);
+}
+
+ExitCode list_keys(const CommonOptions& common, const KeysOptions& options) {
+    const auto keys = seal::PublicKeys::read(list_file(options));
+    if (!keys) return refuse(common, keys.fault());
+    report::Table table{{"key", "made_on", "retired_on", "vouched_for_by"}, {}, false};
+    for (const auto& key : keys->all())
+        table.rows.push_back({key.id, key.made_on, key.retired_on, key.vouched_by});
+    return show(common, table);
+}
+
+ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
+    const auto now = desk_time();
+    if (!now) return refuse(common, now.fault());
+    const auto old_one = read_passphrase(options.passphrase, "Passphrase of the key in use");
+    if (!old_one) return refuse(common, old_one.fault());
+    const auto new_one = read_passphrase(options.new_passphrase, "Passphrase of the new key", true);
+    if (!new_one) return refuse(common, new_one.fault());
+    const auto key = seal::rotate_keys(keys_folder(options.folder).string(), *old_one, *new_one, today(*now));
+    if (!key) return refuse(common, key.fault());
+    return say_key(common, "Key in use from now on:", *key, options);
+}
+
+ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& options) {
+    const auto old_one = read_passphrase(options.passphrase, "Passphrase");
+    if (!old_one) return refuse(common, old_one.fault());
+    const auto new_one = read_passphrase(options.new_passphrase, "New passphrase", true);
+    if (!new_one) return refuse(common, new_one.fault());
+    if (auto done = seal::change_passphrase(keys_folder(options.folder).string(), *old_one, *new_one); !done)
+        return refuse(common, done.fault());
+    return say(common, "The passphrase was changed.");
+}
+
+ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
+    const auto keys = seal::PublicKeys::read(list_file(options));
+    if (!keys) return refuse(common, keys.fault());
+    const auto text = read_file(list_file(options));
+    if (!text) return refuse(common, text.fault());
+    if (auto written = write_file(options.out, *text); !written) return refuse(common, written.fault());
+    return say(common,
+               "Wrote " + std::to_string(keys->all().size()) + " public keys to " + options.out.string() +
+                   ". Give this file to who is to check certificates, on a way they trust.",
+               {{"keys", static_cast<std::int64_t>(keys->all().size())}, {"file", options.out.string()}});
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,25 @@
+// Keys of the seal: make, list, rotate, hand out the public ones, change the passphrase.
+#pragma once
+
+#include "bench/program/register/desk.hpp"
+#include "bench/program/register/passphrase.hpp"
+#include "report/seal/keys.hpp"
+
+namespace tipwright::program {
+
+struct KeysOptions {
+    std::filesystem::path folder;  // empty: the user's own
+    PassphraseSource passphrase;
+    PassphraseSource new_passphrase;
+    std::filesystem::path out;
+};
+
+std::filesystem::path keys_folder(const std::filesystem::path& given);
+
+ExitCode make_keys(const CommonOptions& common, const KeysOptions& options);
+ExitCode list_keys(const CommonOptions& common, const KeysOptions& options);
+ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options);
+ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& options);
+ExitCode export_keys(const CommonOptions& common, const KeysOptions& options);
+
+}  // namespace tipwright::program

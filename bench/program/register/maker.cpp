@@ -1,0 +1,125 @@
+#include "bench/program/register/maker.hpp"
+
+#include "bench/program/register/desk.hpp"
+#include "report/certificate/letterhead.hpp"
+#include "report/correction_csv.hpp"
+#include "report/dcc/dcc.hpp"
+#include "report/pack/formula_text.hpp"
+#include "report/pack/pack.hpp"
+#include "report/seal/qr.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+// ISO 3166-1 leaves ZZ to its users: it stands for the country of invented laboratories.
+constexpr const char* invented_country = "ZZ";
+
+std::string in_groups(const std::string& digits, std::size_t group, std::size_t groups_a_line) {
+    std::string out;
+    for (std::size_t i = 0; i < digits.size(); i += group) {
+        if (i > 0) out += (i / group) % groups_a_line == 0 ? "\n" : " ";
+        out += digits.substr(i, group);
+    }
+    return out;
+}
+
+Result<report::SealMark> mark_of(const seal::Seal& seal) {
+    const auto matrix = seal::qr_matrix(seal::qr_text(seal));
+    if (!matrix) return matrix.fault();
+    return report::SealMark{matrix->side, matrix->dark,
+                            seal.number + "\n" + in_groups(seal.fingerprint, 8, 2)};
+}
+
+std::optional<report::EarlierCertificate> earlier_of(report::CertificateKind kind, const std::string& number,
+                                                     const std::string& reason) {
+    if (kind == report::CertificateKind::original) return std::nullopt;
+    return report::EarlierCertificate{kind == report::CertificateKind::amendment, number, reason};
+}
+
+}  // namespace
+
+Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, const Look& look) {
+    CertificateMaker out;
+    const bool is_path = look.language.find('/') != std::string::npos || look.language.ends_with(".toml");
+    const std::filesystem::path file = is_path ? std::filesystem::path(look.language)
+                                               : common.templates / "certificate" / (look.language + ".toml");
+    auto words = report::certificate::load_words(file);
+    if (!words) {
+        if (words.fault().code == FaultCode::file_missing)
+            words.fault().remedy = "give en, de, fr, es or a words file of your own with --language";
+        return words.fault();
+    }
+    out.options_.words = std::move(*words);
+    out.options_.paper = look.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    if (!look.letterhead.empty()) {
+        auto head = report::load_letterhead(look.letterhead);
+        if (!head) return head.fault();
+        out.options_.letterhead = std::move(*head);
+    }
+    out.country_ = look.country.empty() ? out.options_.letterhead.country : look.country;
+    return out;
+}
+
+Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& sheet,
+                                                      const seal::SigningKey& key) const {
+    const report::Record& record = sheet.as_left ? *sheet.as_left : *sheet.as_found;
+    if (!trial_time().empty() && !record.invented)
+        return Fault{FaultCode::not_permitted, "the time is a trial's, the record is no invented one",
+                     "TIPWRIGHT_TRIAL_NOW", "unset it: certificates carry the true date"};
+    const bool both = sheet.as_left && sheet.as_found;
+    report::CertificateOptions options = options_;
+    auto mark = mark_of(sheet.seal);
+    if (!mark) return mark.fault();
+    options.seal = std::move(*mark);
+    if (both) options.as_found = sheet.as_found;
+    options.earlier = earlier_of(sheet.kind, sheet.refers_to, sheet.reason);
+    options.checked_by = sheet.checked_by;
+    if (sheet.drift)
+        options.drift = report::DriftShown{sheet.drift->percent, sheet.drift->En, sheet.drift->at_mm_h,
+                                           sheet.drift->since};
+    report::Documents out;
+    auto pdf = report::draw_certificate(record, options);
+    if (!pdf) return pdf.fault();
+    out.pdf = std::move(*pdf);
+
+    report::DccOptions dcc;
+    dcc.words = options_.words;
+    dcc.country = country_.empty() && record.invented ? invented_country : country_;
+    if (dcc.country.empty())
+        return Fault{FaultCode::missing_field, "the country of the laboratory is not said", "--country",
+                     "give two capital letters after ISO 3166-1 with --country or in the letterhead"};
+    if (both) dcc.as_found = sheet.as_found;
+    if (options.earlier) {
+        const auto known = earlier_.find(sheet.refers_to);
+        dcc.replaces = report::ReplacedCertificate{options.earlier->amended, sheet.refers_to,
+                                                   known == earlier_.end() ? "" : known->second};
+    }
+    auto xml = report::dcc_xml(record, dcc);
+    if (!xml) return xml.fault();
+    out.xml = std::move(*xml);
+
+    const auto add_text = [&](std::string_view name, const std::string& text) {
+        out.others.push_back(
+            {std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number, key)});
+    };
+    if (record.evaluation.correction) {
+        const auto table = report::correction_csv(record);
+        if (!table) return table.fault();
+        add_text(report::pack::correction_name, *table);
+    }
+    add_text(report::pack::formula_name, report::formula_text(record));
+    return out;
+}
+
+Result<std::string> CertificateMaker::draft(const report::Certificate& certificate,
+                                            const report::Record& record,
+                                            const std::optional<report::Record>& as_found) const {
+    report::CertificateOptions options = options_;
+    options.as_found = as_found;
+    options.earlier = earlier_of(certificate.kind, certificate.refers_to, certificate.reason);
+    options.checked_by = certificate.checked_by;
+    return report::draw_certificate(record, options);
+}
+
+}  // namespace tipwright::program

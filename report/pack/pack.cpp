@@ -1,0 +1,261 @@
+#include "report/pack/pack.hpp"
+
+#include <algorithm>
+#include <map>
+
+#include "report/certificate_reader.hpp"
+#include "report/fingerprint.hpp"
+#include "report/record_json.hpp"
+
+namespace tipwright::report::pack {
+
+namespace {
+
+bool by_path(const File& a, const File& b) {
+    return a.path < b.path;
+}
+
+// As `sha256sum` writes it: text of every file but the list itself.
+std::string checksum_list(const std::vector<File>& files) {
+    std::string out;
+    for (const File& file : files)
+        if (file.path != checksums_name) out += sha256_hex(file.bytes) + "  " + file.path + "\n";
+    return out;
+}
+
+std::string or_none(const std::string& text) {
+    return text.empty() ? "(none)" : visible(text);
+}
+
+// One certificate's entry in the table of contents.
+std::string contents_entry(const Record& record) {
+    std::string out = record.number + "\n";
+    const auto line = [&](const char* name, const std::string& value) {
+        out += std::string("    ") + name + or_none(value) + "\n";
+    };
+    line("gauge       ", record.identity.model + ", serial " + record.identity.serial);
+    line("customer    ", record.customer.name);
+    line("station     ", record.identity.station);
+    line("state       ", record.state == State::as_found ? "as found" : "as left");
+    line("calibrated  ", record.ended_at.substr(0, 10));
+    line("issued      ", record.issued_on);
+    line("laboratory  ", record.laboratory.name);
+    return out;
+}
+
+std::string contents_text(const std::vector<std::string>& entries) {
+    std::string out =
+        "Station pack: one folder for each certificate\n\n"
+        "    certificate.pdf       the certificate; the record travels inside\n"
+        "    certificate.xml       the same for machines (Digital Calibration Certificate)\n"
+        "    record.json           the record that is sealed; record-as-found.json: before adjustment\n"
+        "    correction.csv        correction for the logger, as a table\n"
+        "    formula.txt           the same as a formula, with a worked example\n"
+        "    seal.txt              seal of the record, as in the square code on the certificate\n\n"
+        "Check all of it with: tipwright verify --keys PUBLIC-KEYS-OF-THE-LABORATORY THIS-PACK\n\n";
+    for (const std::string& entry : entries) out += entry;
+    return out;
+}
+
+// Files of a pack or of one folder in it, by name.
+using ByName = std::map<std::string, const File*, std::less<>>;
+
+class Checker {
+public:
+    Checker(const std::vector<File>& files, const seal::PublicKeys& keys) : files_(files), keys_(keys) {}
+
+    std::vector<Finding> check() {
+        ByName top;
+        std::map<std::string, ByName> folders;
+        for (const File& file : files_) {
+            const std::size_t slash = file.path.find('/');
+            auto& place = slash == std::string::npos ? top : folders[file.path.substr(0, slash)];
+            const std::string name = slash == std::string::npos ? file.path : file.path.substr(slash + 1);
+            if (!place.emplace(name, &file).second) add(file.path, false, "is in the pack twice");
+        }
+        if (folders.empty()) add("", false, "holds no certificate");
+        std::vector<std::string> entries;
+        for (const auto& [number, folder] : folders) check_folder(number, folder, entries);
+        check_top(top, entries);
+        return std::move(findings_);
+    }
+
+private:
+    void add(const std::string& path, bool ok, const std::string& text) {
+        findings_.push_back({path, ok, text});
+    }
+
+    const File* need(const ByName& folder, const std::string& prefix, std::string_view name) {
+        const auto found = folder.find(name);
+        if (found != folder.end()) return found->second;
+        add(prefix + std::string(name), false, "is missing");
+        return nullptr;
+    }
+
+    // A file with its own seal, of this certificate.
+    bool sealed(const File& file, const std::string& number, seal::FileKind kind) {
+        const auto seal = seal::check_file(file.bytes, keys_, file.path);
+        if (!seal) {
+            add(file.path, false, seal.fault().what);
+            return false;
+        }
+        if (seal->number != number || seal->kind != kind) {
+            add(file.path, false, "belongs to certificate " + seal->number);
+            return false;
+        }
+        add(file.path, true, "as the laboratory sealed it");
+        return true;
+    }
+
+    void check_folder(const std::string& number, const ByName& folder, std::vector<std::string>& entries) {
+        const std::string prefix = number + "/";
+        for (const auto& [name, file] : folder)
+            if (name != certificate_name && name != dcc_name && name != record_name &&
+                name != as_found_name && name != correction_name && name != formula_name && name != seal_name)
+                add(file->path, false, "does not belong in a pack");
+        check_record(number, folder, entries);
+        if (const File* pdf = need(folder, prefix, certificate_name)) {
+            const bool whole = sealed(*pdf, number, seal::FileKind::pdf);
+            if (whole) check_inside(*pdf, folder);
+        }
+        if (const File* xml = need(folder, prefix, dcc_name)) sealed(*xml, number, seal::FileKind::xml);
+        if (const File* formula = need(folder, prefix, formula_name))
+            sealed(*formula, number, seal::FileKind::text);
+        if (const auto table = folder.find(correction_name); table != folder.end())
+            sealed(*table->second, number, seal::FileKind::text);
+    }
+
+    void check_record(const std::string& number, const ByName& folder, std::vector<std::string>& entries) {
+        const std::string prefix = number + "/";
+        const File* record = need(folder, prefix, record_name);
+        const File* seal_file = need(folder, prefix, seal_name);
+        if (record == nullptr || seal_file == nullptr) return;
+        const auto seal = seal::seal_from_text(seal_file->bytes, seal_file->path);
+        if (!seal) {
+            add(seal_file->path, false, seal.fault().what);
+            return;
+        }
+        const auto found = folder.find(as_found_name);
+        const auto good = seal::check_record(
+            *seal, keys_, record->bytes, found == folder.end() ? std::string_view() : found->second->bytes);
+        if (!good) {
+            add(record->path, false, good.fault().what);
+            return;
+        }
+        const auto read = record_from_json(record->bytes, record->path);
+        if (!read || seal->number != number || read->number != number) {
+            add(record->path, false, "belongs to certificate " + seal->number);
+            return;
+        }
+        if (read->evaluation.correction && folder.find(correction_name) == folder.end())
+            add(prefix + std::string(correction_name), false, "is missing");
+        add(record->path, true,
+            "record of gauge " + read->identity.serial + ", as the laboratory sealed it with key " +
+                seal->key_id);
+        add(seal_file->path, true, "the seal of this record");
+        entries.push_back(contents_entry(*read));
+    }
+
+    // The record inside the certificate is the one beside it.
+    void check_inside(const File& pdf, const ByName& folder) {
+        for (const auto& [name, attached] : {std::pair{record_name, attached_record_name},
+                                             std::pair{as_found_name, attached_as_found_name}}) {
+            const auto beside = folder.find(name);
+            if (beside == folder.end()) continue;
+            const auto inside = read_attachment(pdf.bytes, pdf.path, std::string(attached));
+            if (!inside || *inside != beside->second->bytes)
+                add(pdf.path, false, "carries another record than " + beside->second->path);
+        }
+    }
+
+    void check_top(const ByName& top, const std::vector<std::string>& entries) {
+        for (const auto& [name, file] : top)
+            if (name != contents_name && name != checksums_name)
+                add(file->path, false, "does not belong in a pack");
+        if (const File* contents = need(top, "", contents_name)) {
+            const bool same = contents->bytes == contents_text(entries);
+            add(contents->path, same,
+                same ? "tells what is in the pack" : "does not tell what is in the pack");
+        }
+        if (const File* list = need(top, "", checksums_name)) {
+            std::vector<File> ordered = files_;
+            std::sort(ordered.begin(), ordered.end(), by_path);
+            const bool same = list->bytes == checksum_list(ordered);
+            add(list->path, same, same ? "every checksum fits" : "the checksums do not fit the files");
+        }
+    }
+
+    const std::vector<File>& files_;
+    const seal::PublicKeys& keys_;
+    std::vector<Finding> findings_;
+};
+
+}  // namespace
+
+Result<std::vector<File>> certificate_files(Register& reg, const std::string& number) {
+    const auto certificate = reg.certificate(number);
+    if (!certificate) return certificate.fault();
+    std::vector<File> out;
+    std::optional<Fault> lacking;
+    const auto take = [&](std::string_view name, const std::string& sha256) {
+        if (sha256.empty() || lacking) return;
+        auto bytes = reg.document(sha256);
+        if (!bytes)
+            lacking = bytes.fault();
+        else
+            out.push_back({number + "/" + std::string(name), std::move(*bytes)});
+    };
+    take(certificate_name, certificate->pdf_sha256);
+    take(dcc_name, certificate->xml_sha256);
+    take(record_name, certificate->record_sha256);
+    take(as_found_name, certificate->as_found_sha256);
+    for (const NamedDocument& other : certificate->others) take(other.name, other.sha256);
+    if (lacking) return *lacking;
+    out.push_back({number + "/" + std::string(seal_name), seal::seal_text(*certificate->seal)});
+    std::sort(out.begin(), out.end(), by_path);
+    return out;
+}
+
+Result<std::vector<File>> make(Register& reg, const std::vector<std::string>& numbers) {
+    if (numbers.empty())
+        return Fault{FaultCode::missing_field, "no certificate to pack", "pack", "issue one first"};
+    if (numbers.size() > max_certificates)
+        return Fault{FaultCode::bad_value,
+                     std::to_string(numbers.size()) + " certificates; a pack holds at most " +
+                         std::to_string(max_certificates),
+                     "pack", "make a pack for each station"};
+    std::vector<std::string> ordered = numbers;
+    std::sort(ordered.begin(), ordered.end());
+    ordered.erase(std::unique(ordered.begin(), ordered.end()), ordered.end());
+    std::vector<File> out;
+    std::vector<std::string> entries;
+    std::size_t size = 0;
+    for (const std::string& number : ordered) {
+        auto files = certificate_files(reg, number);
+        if (!files) return files.fault();
+        for (File& file : *files) {
+            if (file.path == number + "/" + std::string(record_name)) {
+                const auto record = record_from_json(file.bytes, file.path);
+                if (!record) return record.fault();
+                entries.push_back(contents_entry(*record));
+            }
+            size += file.bytes.size();
+            out.push_back(std::move(file));
+        }
+        if (size > max_pack_bytes)
+            return Fault{FaultCode::file_too_large,
+                         "more than " + std::to_string(max_pack_bytes >> 20) + " MiB", "pack",
+                         "make a pack for each station"};
+    }
+    out.push_back({std::string(contents_name), contents_text(entries)});
+    std::sort(out.begin(), out.end(), by_path);
+    out.push_back({std::string(checksums_name), checksum_list(out)});
+    std::sort(out.begin(), out.end(), by_path);
+    return out;
+}
+
+std::vector<Finding> check(const std::vector<File>& files, const seal::PublicKeys& keys) {
+    return Checker(files, keys).check();
+}
+
+}  // namespace tipwright::report::pack
