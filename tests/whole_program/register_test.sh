@@ -1,0 +1,227 @@
+#!/usr/bin/env bash
+# A gauge's life through the shipped program: first certificate, service, adjustment, second certificate that
+# shows both states, replacement, recall, pack, verification; and every refusal on the way.
+# Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+umask 077
+export HOME=$work TIPWRIGHT_REGISTER=$work/register TIPWRIGHT_KEYS=$work/keys
+export TIPWRIGHT_TRIAL_NOW=2026-11-23T08:00:00Z
+public=$work/public-keys.txt
+failures=0
+
+fail() {
+  echo "FAILED: $*" >&2
+  failures=$((failures + 1))
+}
+
+# expect CODE PATTERN COMMAND...: exit code, and one line of error that holds the pattern.
+expect() {
+  local code=$1 pattern=$2 got=0
+  shift 2
+  "$@" >"$work/out" 2>"$work/err" || got=$?
+  [ "$got" = "$code" ] || fail "$*: exit code $got, expected $code: $(cat "$work/err")"
+  [ -z "$pattern" ] || grep -qE -- "$pattern" "$work/err" || fail "$*: error says '$(cat "$work/err")', expected /$pattern/"
+  [ "$(wc -l <"$work/err")" -le 1 ] || fail "$*: more than one line of error"
+}
+
+# says PATTERN COMMAND...: done, and the answer holds the pattern.
+says() {
+  local pattern=$1 got=0
+  shift
+  "$@" >"$work/out" 2>"$work/err" || got=$?
+  [ "$got" = 0 ] || fail "$*: exit code $got: $(cat "$work/err")"
+  grep -qE -- "$pattern" "$work/out" || fail "$*: says '$(cat "$work/out")', expected /$pattern/"
+}
+
+# measure NAME STARTED [OPTION...]: a run on the virtual bench; the record is in NAME.
+measure() {
+  local name=$1 started=$2
+  shift 2
+  "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check \
+    --started-at "$started" --out "$work/$name" "$@" >/dev/null
+}
+
+printf 'a long passphrase\n' >"$work/passphrase"
+printf 'not the passphrase\n' >"$work/wrong"
+alice=(--person "A. Signatory")
+carol=(--person "C. Checker")
+tom=(--person "T. Technician")
+secret=(--passphrase-file "$work/passphrase")
+
+# --- a register, its people, its keys ---
+expect 2 "register create" "$tipwright" ask work
+expect 2 "person" "$tipwright" register create
+says "may measure, check and issue" "$tipwright" register create "${alice[@]}"
+expect 2 "already" "$tipwright" register create "${alice[@]}"
+says "Entered" "$tipwright" register person add "C. Checker" --may-check true "${alice[@]}"
+says "Entered" "$tipwright" register person add "T. Technician" "${alice[@]}"
+expect 6 "may not issue" "$tipwright" register person add "N. Nobody" "${tom[@]}"
+says "Made key" "$tipwright" keys make "${secret[@]}"
+expect 2 "already" "$tipwright" keys make "${secret[@]}"
+says "1 public keys" "$tipwright" keys export --out "$public"
+[ "$(stat -c %a "$work/keys")" = 700 ] || fail "the folder of keys is open to others"
+chmod 644 "$work/wrong"
+expect 6 "others may read" "$tipwright" keys make --keys "$work/other" --passphrase-file "$work/wrong"
+chmod 600 "$work/wrong"
+
+# --- first certificate ---
+measure first 2026-11-20T08:00:00Z
+says "INV-200-0002" "$tipwright" certificate draft "$work/first/record.json" "${tom[@]}"
+expect 2 "rests on this record already" "$tipwright" certificate draft "$work/first/record.json" "${tom[@]}"
+expect 6 "must be checked" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
+expect 6 "may not check" "$tipwright" certificate check 1 "${tom[@]}"
+says "Wrote" "$tipwright" certificate preview 1 --language de --out "$work/preview.pdf"
+pdftotext "$work/preview.pdf" "$work/text"
+grep -q ENTWURF "$work/text" || fail "the preview is not marked as a draft"
+says "checked by" "$tipwright" certificate check 1 "${carol[@]}"
+expect 6 "passphrase" "$tipwright" certificate issue 1 "${alice[@]}" --passphrase-file "$work/wrong"
+expect 6 "may not issue" "$tipwright" certificate issue 1 "${tom[@]}" "${secret[@]}"
+says "B1-2026-00001" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
+says "B1-2026-00001 +yes" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
+expect 6 "is issued and cannot be changed" "$tipwright" certificate discard 1 --why x "${tom[@]}"
+
+# --- who drafted it does not check it; what did not come to its end has no certificate ---
+measure second 2026-11-20T12:00:00Z --seed 2
+says "" "$tipwright" certificate draft "$work/second/record.json" "${carol[@]}"
+expect 6 "cannot check it too" "$tipwright" certificate check 2 "${carol[@]}"
+says "discarded" "$tipwright" certificate discard 2 --why "measured twice" "${carol[@]}"
+sed 's/"completeness": "complete"/"completeness": "incomplete"/; s/"end_reason": ""/"end_reason": "pump stopped"/' \
+  "$work/second/record.json" >"$work/incomplete.json"
+cmp -s "$work/incomplete.json" "$work/second/record.json" && fail "the record was not made incomplete"
+expect 6 "incomplete" "$tipwright" certificate draft "$work/incomplete.json" "${tom[@]}"
+sed '0,/"tips": [0-9]*/s/"tips": \([0-9]*\)/"tips": 1\1/' "$work/second/record.json" >"$work/edited.json"
+expect 6 "do not follow" "$tipwright" certificate draft "$work/edited.json" "${tom[@]}"
+
+# --- the clock ---
+expect 2 "last written" env TIPWRIGHT_TRIAL_NOW=2026-11-22T08:00:00Z \
+  "$tipwright" register customer add "Late (invented)" "${alice[@]}"
+expect 2 "is no time" env TIPWRIGHT_TRIAL_NOW=yesterday "$tipwright" register customer add X "${alice[@]}"
+sed 's/"invented": true/"invented": false/' "$work/second/record.json" >"$work/real.json"
+says "" "$tipwright" certificate draft "$work/real.json" "${tom[@]}"
+says "checked" "$tipwright" certificate check 3 "${carol[@]}"
+expect 6 "trial" "$tipwright" certificate issue 3 "${alice[@]}" "${secret[@]}"
+says "discarded" "$tipwright" certificate discard 3 --why "a trial" "${tom[@]}"
+
+# --- the gauge comes back: service, both states on one certificate, drift since the last ---
+export TIPWRIGHT_TRIAL_NOW=2028-12-01T08:00:00Z
+says "order 1" "$tipwright" register service open INV-200-0002 --on 2028-11-25 --condition "dusty" --wish "as ever" "${tom[@]}"
+expect 2 "still open" "$tipwright" register service open INV-200-0002 "${tom[@]}"
+says "order 1" "$tipwright" register service finding INV-200-0002 --found "insects in the funnel" --done "cleaned" "${tom[@]}"
+measure found 2028-11-27T08:00:00Z --seed 5
+says "order 1" "$tipwright" register service adjusted INV-200-0002 --turns-a 0.25 --turns-b -0.25 "${tom[@]}"
+measure left 2028-11-28T08:00:00Z --seed 5 --as-left
+expect 2 "second as-found" "$tipwright" certificate draft "$work/found/record.json" "$work/first/record.json" "${tom[@]}"
+says "4 +INV-200-0002" "$tipwright" certificate draft "$work/found/record.json" "$work/left/record.json" "${tom[@]}"
+expect 6 "still waits" "$tipwright" register service close INV-200-0002 "${tom[@]}"
+says "checked" "$tipwright" certificate check 4 "${carol[@]}"
+says "B1-2028-00001" "$tipwright" certificate issue --all "${alice[@]}" "${secret[@]}" --out "$work/issued"
+says "drift .* since 2026-11-20, E_n" "$tipwright" certificate show B1-2028-00001
+says "Closed" "$tipwright" register service close INV-200-0002 "${tom[@]}"
+both=$work/issued/B1-2028-00001
+pdftotext -layout "$both/certificate.pdf" "$work/text"
+tr -s ' \n' ' ' <"$work/text" >"$work/words"
+grep -q "Since the calibration of 20 November 2026 the error" "$work/words" || fail "the certificate does not show the drift"
+grep -q "checked by C. Checker" "$work/words" || fail "the certificate does not name who checked it"
+grep -q "as found and as left" "$work/words" || fail "the certificate does not show both states"
+qpdf --check "$both/certificate.pdf" >"$work/qpdf" 2>&1 || fail "qpdf: $(cat "$work/qpdf")"
+pdffonts "$both/certificate.pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes") exit 1 }' || fail "a font is not embedded"
+
+# --- replacement, with the reason on its face; amendment ---
+expect 2 "no issued certificate|no certificate" "$tipwright" certificate replace B1-2028-00009 --reason x "${tom[@]}"
+expect 2 "corrects nothing" "$tipwright" certificate amend B1-2028-00001 --reason x --correct "error=0" "${tom[@]}"
+says "Draft 5 replaces" "$tipwright" certificate replace B1-2028-00001 --reason "wrong station" \
+  --correct "station=Station Lower Drizzle (invented)" "${tom[@]}"
+says "checked" "$tipwright" certificate check 5 "${carol[@]}"
+says "B1-2028-00002" "$tipwright" certificate issue 5 "${alice[@]}" "${secret[@]}" --out "$work/issued" --language fr
+pdftotext "$work/issued/B1-2028-00002/certificate.pdf" - | tr -s ' \n' ' ' >"$work/words"
+grep -q "Remplace le certificat B1-2028-00001, qui n'est plus valable. Motif : wrong station" "$work/words" ||
+  fail "the replacement does not refer to the old certificate"
+grep -q "Station Lower Drizzle" "$work/words" || fail "the station was not corrected"
+says "replaced by B1-2028-00002" "$tipwright" certificate list
+expect 6 "was replaced by B1-2028-00002" "$tipwright" certificate amend B1-2028-00001 --reason again "${tom[@]}"
+
+# --- the code on the page, read by a general-purpose reader ---
+pdftoppm -r 150 -f 1 -l 1 -png "$both/certificate.pdf" "$work/page"
+zbarimg -q --raw "$work"/page-*1.png >"$work/code" 2>/dev/null || fail "the code on the page cannot be read"
+says "seal of certificate B1-2028-00001" "$tipwright" verify --keys "$public" "$work/code" "$both/certificate.pdf"
+"$tipwright" verify --keys "$public" - "$both/record.json" "$both/record-as-found.json" <"$work/code" >"$work/out" ||
+  fail "the code does not fit the records: $(cat "$work/out")"
+sed 's/00001/00002/' "$work/code" >"$work/forged"
+expect 5 "" "$tipwright" verify --keys "$public" "$work/forged"
+
+# --- keys rotate, old certificates stay checkable ---
+printf 'another passphrase\n' >"$work/new"
+expect 6 "passphrase" "$tipwright" keys rotate --passphrase-file "$work/wrong" --new-passphrase-file "$work/new"
+says "from now on" "$tipwright" keys rotate "${secret[@]}" --new-passphrase-file "$work/new"
+says "2 public keys" "$tipwright" keys export --out "$public"
+says "ok" "$tipwright" verify --keys "$public" "$both"
+expect 5 "" "$tipwright" verify --keys "$public" "$work/preview.pdf"
+
+# --- packs ---
+customer="Weather Service of Gaugewick (invented)"
+says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$work/pack.zip"
+says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$work/pack"
+expect 2 "something already" "$tipwright" pack B1-2028-00002 --out "$work/pack"
+says "every checksum fits" "$tipwright" verify --keys "$public" "$work/pack.zip"
+says "every checksum fits" "$tipwright" verify --keys "$public" "$work/pack"
+(cd "$work/pack" && sha256sum --quiet -c SHA256SUMS) || fail "sha256sum does not accept the list of checksums"
+python3 -m zipfile -t "$work/pack.zip" >/dev/null || fail "the zip is not sound to another program"
+sed -i 's/mm/cm/' "$work/pack/B1-2028-00002/formula.txt"
+expect 5 "" "$tipwright" verify --keys "$public" "$work/pack"
+grep -q "WRONG.*formula.txt" "$work/out" || fail "the changed formula is not named"
+rm "$work/pack/B1-2028-00002/correction.csv"
+expect 5 "" "$tipwright" verify --keys "$public" "$work/pack"
+grep -q "WRONG.*correction.csv: is missing" "$work/out" || fail "the missing table is not named"
+
+# --- questions ---
+says "B1-2026-00001" "$tipwright" ask recall INV-BAL-11 --from 2026-01-01 --to 2026-12-31 --csv "$work/recall.csv"
+grep -q "^B1-2026-00001,2026-11-20,INV-200-0002" "$work/recall.csv" || fail "recall.csv: $(cat "$work/recall.csv")"
+says "B1-2028-00002" "$tipwright" register instrument failed INV-BAL-11 --good-until 2028-01-01 --found "out of level" "${tom[@]}"
+! grep -q "B1-2026-00001" "$work/out" || fail "the recall reaches back before the balance failed"
+says "bucket-200-twin" "$tipwright" ask tolerance
+says "INV-200-0002" "$tipwright" ask drift --percent 0 --years 5
+"$tipwright" --json ask drift --percent 0 --years 5 | python3 -c 'import json,sys; assert len(json.load(sys.stdin)) == 1' ||
+  fail "ask drift --json"
+says "Changed" "$tipwright" register customer change "$customer" --interval-months 24 --agreed "order 4711" "${alice[@]}"
+says "2030-11-28 +INV-200-0002" "$tipwright" ask due --customer "$customer" --from 2030-11 --to 2030-11
+says "none" "$tipwright" ask due --to 2030-10
+says "insects in the funnel" "$tipwright" life INV-200-0002
+echo "INV-200-0002" | "$tipwright" life >"$work/out"
+grep -q "replaced by B1-2028-00002" "$work/out" || fail "life by a scanner"
+expect 2 "no gauge" "$tipwright" life INV-999
+
+# --- lists, duplicates ---
+printf 'serial;model;kind;customer;catch_diameter_mm\nX-1;Model X;spoon-100;New (invented);100,2\nX-2;Model X;spoon-100;;\n' >"$work/list.csv"
+says "2 gauges entered" "$tipwright" register gauge import "$work/list.csv" "${tom[@]}"
+says "2 as they were" "$tipwright" register gauge import "$work/list.csv" "${tom[@]}"
+expect 2 "X-1|x-1" "$tipwright" register gauge add " x-1" --model "Model X" --kind spoon-100 "${tom[@]}"
+expect 2 "another gauge is meant" "$tipwright" register gauge add X-1 --model "Model Y" --kind spoon-100 "${tom[@]}"
+says "Entered" "$tipwright" register gauge add X-1 --model "Model Y" --kind spoon-100 --other-model "${tom[@]}"
+printf 'serial,model,kind\nY-1,M,k\nY-1,M,k\n' >"$work/twice.csv"
+expect 2 "twice.csv:3:1: .*twice" "$tipwright" register gauge import "$work/twice.csv" "${tom[@]}"
+says "X-2" "$tipwright" register gauge list
+! grep -q "Y-1" "$work/out" || fail "half a bad list was imported"
+
+# --- keeping: backup, damage, restore ---
+says "Backed up" "$tipwright" register backup "$work/backup"
+says "all as it should be" "$tipwright" register check
+says "Restored" "$tipwright" register restore "$work/backup" --register "$work/restored"
+says "all as it should be" "$tipwright" register check --register "$work/restored"
+"$tipwright" certificate show B1-2028-00002 >"$work/one"
+"$tipwright" certificate show B1-2028-00002 --register "$work/restored" | cmp -s - "$work/one" || fail "the restored register differs"
+document=$(find "$work/restored/documents" -type f -size +100k | head -1)
+chmod u+w "$document"
+printf 'x' | dd of="$document" bs=1 seek=5000 conv=notrunc 2>/dev/null
+expect 5 "" "$tipwright" register check --register "$work/restored"
+grep -q "WRONG" "$work/out" || fail "a damaged document is not told"
+truncate -s 20000 "$work/restored/register.sqlite"
+expect 6 "damaged|malformed|not a database" "$tipwright" register check --register "$work/restored"
+expect 6 "password" "$tipwright" ask work --register "host=db.example dbname=register password=hush"
+! grep -q hush "$work/err" || fail "the password is shown"
+expect 6 "" "$tipwright" ask work --register "host=$work/nowhere dbname=register"
+
+[ "$failures" = 0 ] || exit 1
+echo "all checks passed"
