@@ -94,7 +94,7 @@ ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
     return ExitCode::done;
 }
 
-ExitCode exit_code_of(const Fault& fault) {
+ExitCode desk_exit_code(const Fault& fault) {
     switch (fault.code) {
         case FaultCode::not_permitted:
         case FaultCode::wrong_passphrase:
@@ -109,7 +109,7 @@ ExitCode exit_code_of(const Fault& fault) {
 }
 
 ExitCode refuse(const CommonOptions& common, const Fault& fault) {
-    return fail(common, fault, exit_code_of(fault));
+    return fail(common, fault, desk_exit_code(fault));
 }
 
 }  // namespace tipwright::program

@@ -42,6 +42,6 @@ ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
               const std::filesystem::path& csv = {});
 // As fail(), with the exit code that fits the fault.
 ExitCode refuse(const CommonOptions& common, const Fault& fault);
-ExitCode exit_code_of(const Fault& fault);
+ExitCode desk_exit_code(const Fault& fault);
 
 }  // namespace tipwright::program

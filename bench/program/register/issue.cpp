@@ -132,7 +132,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                                std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
                                    " are issued, the rest waits",
                                "certificate issue", "give the same command again to go on"});
-    if (refused) return common.json ? refuse(common, *refused) : exit_code_of(*refused);
+    if (refused) return common.json ? refuse(common, *refused) : desk_exit_code(*refused);
     return common.json ? show(common, table) : ExitCode::done;
 }
 
