@@ -112,9 +112,11 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
         bool lost = false;
         for (const auto& answer : reg->issue_many(*stamp, group, options.bench, *key, draw, how)) {
             if (!answer) {
-                lost = lost || answer.fault().code == FaultCode::database_unreachable;
+                const bool no_server = answer.fault().code == FaultCode::database_unreachable;
+                // A lost server is told once, not for each certificate that waits for it.
+                if (!common.json && !(no_server && lost)) fail(common, answer.fault());
+                lost = lost || no_server;
                 if (!refused) refused = answer.fault();
-                if (!common.json) fail(common, answer.fault());
                 continue;
             }
             table.rows.push_back({answer->id, answer->number, std::string(answer->already ? "yes" : "no")});

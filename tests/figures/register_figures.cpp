@@ -1,0 +1,333 @@
+// The register's speed and size: issuing one certificate and a thousand, with documents drawn as the program
+// draws them; and questions to a register of a million certificates over ten years (four benches, 250000
+// gauges of 2000 customers). The million is loaded by SQL past the guards, which are put back before anything
+// is asked; its rows are as long as real ones. "issue" or "ask" as an argument does one half. Set
+// REGISTER_FIGURES_CERTIFICATES for a smaller one.
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cstdio>
+#include <cstdlib>
+#include <ctime>
+#include <filesystem>
+#include <fstream>
+#include <random>
+#include <sstream>
+
+#include "bench/program/register/maker.hpp"
+#include "report/fingerprint.hpp"
+#include "report/register/database.hpp"
+#include "report/register/migrations.hpp"
+#include "tests/report/sample_record.hpp"
+#include "tests/report/scratch_folder.hpp"
+
+using namespace tipwright;
+using report::Id;
+using report::Stamp;
+
+namespace {
+
+constexpr const char* birth = "2026-01-01T00:00:00Z";
+const Stamp signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
+const Stamp checker{"C. Checker", "2026-03-05T09:00:00Z"};
+
+template <class T>
+T need(Result<T> result) {
+    if (!result) {
+        std::fprintf(stderr, "register_figures: %s\n", result.fault().line().c_str());
+        std::exit(1);
+    }
+    return std::move(result.value());
+}
+
+void figure(const char* name, double value, int decimals, const char* unit, double limit) {
+    std::printf("figure %s %.*f %s limit <= %g %s\n", name, decimals, value, unit, limit,
+                value <= limit ? "ok" : "short");
+    std::fflush(stdout);
+}
+
+using Clock = std::chrono::steady_clock;
+
+double ms_since(Clock::time_point begin) {
+    return std::chrono::duration<double, std::milli>(Clock::now() - begin).count();
+}
+
+double part(std::vector<double> values, double share) {
+    std::sort(values.begin(), values.end());
+    return values[std::min(values.size() - 1,
+                           static_cast<std::size_t>(share * static_cast<double>(values.size())))];
+}
+
+double resident_MiB() {
+    std::ifstream in("/proc/self/statm");
+    double size = 0;
+    double resident = 0;
+    in >> size >> resident;
+    return resident * static_cast<double>(::sysconf(_SC_PAGESIZE)) / (1 << 20);
+}
+
+report::Record record_of(const std::string& serial) {
+    test::SampleWish wish;
+    wish.intensities_mm_h = {6, 15, 30, 50, 75, 100, 130, 170, 200, 254};
+    report::Record record = test::sample_record(wish);
+    record.number = "DRAFT";
+    record.authorised_by.clear();
+    record.issued_on.clear();
+    record.identity.serial = serial;
+    record.state = report::State::as_found;
+    record.started_at = "2026-03-02T08:14:00Z";
+    record.ended_at = "2026-03-02T10:51:20Z";
+    record.source_sha256 = report::sha256_hex(serial);
+    return record;
+}
+
+void issuing(const std::string& folder) {
+    constexpr int singles = 41;
+    constexpr std::size_t batch = 1000;
+    constexpr std::size_t group = 16;
+    constexpr int threads = 2;
+    const std::string location = folder + "/issuing";
+    auto reg = need(report::Register::open(location, birth, true));
+    need(reg.put_person({"A. Signatory", birth}, {0, "A. Signatory", true, true, true, true}));
+    need(reg.put_person({"A. Signatory", birth}, {0, "C. Checker", true, true, false, true}));
+    const seal::SigningKey key = seal::SigningKey::from_seed({1, 2, 3});
+    program::CommonOptions common;
+    common.templates = TIPWRIGHT_SOURCE_DIR "/templates";
+    const auto maker = need(program::CertificateMaker::load(common, {}));
+    const auto draw = [&](const report::IssueSheet& sheet) { return maker.documents(sheet, key); };
+    std::vector<Id> ids;
+    for (std::size_t i = 0; i < singles + batch; ++i) {
+        report::Draft draft;
+        draft.as_found = need(reg.enter_record(signatory, record_of("EX-" + std::to_string(i)), "B1"));
+        ids.push_back(need(reg.draft(signatory, draft)));
+        need(reg.mark_checked(checker, ids.back()));
+    }
+    std::vector<double> times;
+    const std::clock_t worked = std::clock();
+    for (std::size_t i = 0; i < singles; ++i) {
+        const auto begin = Clock::now();
+        need(reg.issue(signatory, ids[i], "B1", key, draw));
+        times.push_back(ms_since(begin));
+    }
+    const double processor_ms =
+        1000.0 * static_cast<double>(std::clock() - worked) / CLOCKS_PER_SEC / singles;
+    figure("register_issue_ms", part(times, 0.5), 1, "ms", 100);
+    std::printf("reference register_issue_processor_ms %.1f ms\n", processor_ms);
+    std::printf("reference register_issue_slowest_ms %.1f ms\n", part(times, 1));
+
+    report::IssueOptions how;
+    how.threads = threads;
+    how.group = group;
+    const auto begin = Clock::now();
+    double early = 0;
+    for (std::size_t at = singles; at < ids.size(); at += group) {
+        const std::vector<Id> some(
+            ids.begin() + static_cast<std::ptrdiff_t>(at),
+            ids.begin() + static_cast<std::ptrdiff_t>(std::min(ids.size(), at + group)));
+        for (auto& answer : reg.issue_many(signatory, some, "B1", key, draw, how)) need(std::move(answer));
+        if (early == 0 && at > singles + batch / 4) early = resident_MiB();
+    }
+    figure("register_issue_1000_s", ms_since(begin) / 1000, 1, "s", 60);
+    figure("register_issue_memory_growth_MiB", resident_MiB() - early, 1, "MiB", 16);
+    { const auto closed = std::move(reg); }  // the last to go folds the log of writes into the database
+    double bytes = 0;
+    for (const char* name : {"register.sqlite", "register.sqlite-wal"}) {
+        std::error_code none;
+        const auto size = std::filesystem::file_size(location + "/" + name, none);
+        if (!none) bytes += static_cast<double>(size);
+    }
+    std::printf("reference register_1041_bytes_a_certificate %.0f B\n", bytes / (singles + batch));
+}
+
+// Every statement makes `count` certificates' worth of rows from i = 1 on.
+std::string each_of(const std::string& count, const std::string& insert, const std::string& select) {
+    return "WITH RECURSIVE n(i) AS (VALUES (1) UNION ALL SELECT i + 1 FROM n WHERE i < " + count + ") " +
+           insert + " SELECT " + select + " FROM n";
+}
+
+void load(report::Database& db, long certificates) {
+    const std::string all = std::to_string(certificates);
+    const std::string gauges = std::to_string(certificates / 4);
+    const std::string sha = "lower(hex(randomblob(32)))";
+    // Gauge and day of certificate i; each gauge comes four times, some 900 days apart.
+    const std::string gauge = "((i - 1) % " + gauges + " + 1)";
+    const std::string day =
+        "date('2027-01-01', '+' || ((i - 1) / " + gauges + " * 900 + " + gauge + " * 7919 % 890) || ' days')";
+    const std::string bench = "(" + gauge + " % 4 + 1)";
+    const std::string year = "CAST(strftime('%Y', " + day + ") AS INTEGER)";
+    const std::string series = "((" + bench + " - 1) * 10 + " + year + " - 2027 + 1)";
+    const std::string points =
+        "'9.99 1.936 0.233;24.98 0.933 0.235;49.94 -0.728 0.207;99.90 -3.611 0.154;199.67 -8.942 0.131'";
+    const auto run = [&](const std::string& sql) { db.run(sql); };
+    run(each_of("2000",
+                "INSERT INTO customers (id, name, address, contact, interval_months, interval_agreed)",
+                "i, 'Customer ' || i || ' (invented)', 'Some street ' || i, 'c' || i || '@example', 24, "
+                "'order ' || i"));
+    run(each_of("10000", "INSERT INTO stations (id, customer_id, name, place)",
+                "i, (i - 1) % 2000 + 1, 'Station ' || i, ''"));
+    run(each_of(gauges,
+                "INSERT INTO gauges (id, serial, serial_key, model, model_key, kind, nominal_tip_mm, "
+                "catch_diameter_mm, catch_diameter_u_mm, catch_method, contacts, customer_id, station_id, "
+                "in_service_on, interval_agreed, note, last_calibrated_on, due_on)",
+                "i, printf('G-%07d', i), printf('G-%07d', i), 'Model ' || (i % 20), 'MODEL' || (i % 20), "
+                "'kind-' || (i % "
+                "5), 0.2, 200.03, 0.06, 'two diameters with a caliper', 'NO,NO', (i * 31 % 10000) % 2000 + "
+                "1, i * 31 % "
+                "10000 + 1, '', '', '', date('2034-05-25', '+' || (i * 7919 % 890) || ' days'), "
+                "date('2036-05-25', '+' "
+                "|| (i * 7919 % 890) || ' days')"));
+    run(each_of("16", "INSERT INTO instruments (id, identity, role, description, serial, bench)",
+                "i, 'R|S' || i, 'role ' || (i % 4), 'Instrument ' || i, 'S' || i, 'B' || ((i - 1) / 4 + 1)"));
+    run(each_of(
+        "160",
+        "INSERT INTO calibrations (id, instrument_id, certificate, calibrated_on, due_on, traceability)",
+        "i, (i - 1) / 10 + 1, 'C-' || i, (2027 + (i - 1) % 10) || '-01-01', '', ''"));
+    run(each_of("40", "INSERT INTO number_series (id, bench, year)",
+                "i, 'B' || ((i - 1) / 10 + 1), 2027 + (i - 1) % 10"));
+    run(each_of(all,
+                "INSERT INTO runs (id, gauge_id, bench, source_name, source_sha256, operator_name, "
+                "started_at, ended_at)",
+                "i, " + gauge + ", 'B' || " + bench + ", 'journal.twj', " + sha + ", 'T. Technician', " +
+                    day + " || 'T08:14:00Z', " + day + " || 'T10:51:20Z'"));
+    run(each_of(
+        all,
+        "INSERT INTO records (id, run_id, person_id, entered_at, state, complete, verdict, sha256, points)",
+        "i, i, 1, " + day + " || 'T11:00:00Z', 'as_found', 1, 'pass', " + sha + ", " + points));
+    run(each_of(
+        all,
+        "INSERT INTO certificates (id, kind, state, gauge_id, as_found_id, calibrated_on, drafted_by, "
+        "drafted_at, checked_by, checked_at, issued_by, issued_at, series_id, sequence, fingerprint, key_id, "
+        "signature, as_found_sha256, pdf_sha256, xml_sha256, drift_percent, drift_en, drift_at_mm_h, "
+        "drift_since)",
+        "i, 'original', 'issued', " + gauge + ", i, " + day + ", 1, " + day + " || 'T11:00:00Z', 2, " + day +
+            " || 'T12:00:00Z', 1, " + day + " || 'T12:30:00Z', " + series + ", i, " + sha +
+            ", '6a23cbeea4078ef4', substr(hex(randomblob(44)), 1, 88), " + sha + ", " + sha + ", " + sha +
+            ", 0.123456, 0.42, 199.67, '2027-01-01'"));
+    for (const char* name : {"correction.csv", "formula.txt"})
+        run(each_of(all, "INSERT INTO certificate_documents (certificate_id, name, sha256)",
+                    std::string("i, '") + name + "', " + sha));
+    for (int role = 0; role < 4; ++role)
+        run(each_of(all, "INSERT INTO certificate_calibrations (calibration_id, used_on, certificate_id)",
+                    "((" + bench + " - 1) * 4 + " + std::to_string(role) + ") * 10 + " + year +
+                        " - 2027 + 1, " + day + ", i"));
+    // Five entries a certificate: run, record, draft, check, issue.
+    run(each_of(std::to_string(5 * certificates),
+                "INSERT INTO audit (seq, at, person, action, subject, subject_id, detail, hash)",
+                "i, '2027-01-01T00:00:00Z', 'T. Technician', CASE i % 5 WHEN 0 THEN 'issue' WHEN 1 THEN "
+                "'enter' WHEN 2 "
+                "THEN 'enter' WHEN 3 THEN 'draft' ELSE 'check' END, CASE i % 5 WHEN 1 THEN 'run' WHEN 2 THEN "
+                "'record' "
+                "ELSE 'certificate' END, i / 5 + 1, CASE i % 5 WHEN 0 THEN "
+                "'{\"number\":\"B1-2026-00001\",\"sha256\":\"' "
+                "|| " +
+                    sha +
+                    " || '\"}' WHEN 1 THEN '{\"gauge\":123456,\"source\":\"journal.twj\",\"sha256\":\"' || " +
+                    sha + " || '\"}' WHEN 2 THEN '{\"run\":123456,\"sha256\":\"' || " + sha +
+                    " || '\"}' WHEN 3 THEN '{\"as_found\":123456}' ELSE '{}' END, "
+                    "substr(hex(randomblob(22)), 1, 44)"));
+    run("UPDATE audit_head SET seq = (SELECT max(seq) FROM audit), at = '2037-01-01T00:00:00Z', hash = "
+        "(SELECT hash "
+        "FROM audit ORDER BY seq DESC LIMIT 1)");
+}
+
+void asking(const std::string& folder, long certificates) {
+    const std::string location = folder + "/million";
+    {
+        auto reg = need(report::Register::open(location, birth, true));
+        need(reg.put_person({"A. Signatory", birth}, {0, "A. Signatory", true, true, true, true}));
+        need(reg.put_person({"A. Signatory", birth}, {0, "C. Checker", true, true, false, true}));
+    }
+    const std::string file = location + "/register.sqlite";
+    try {
+        const auto db = report::Database::open_sqlite(file, false);
+        for (const auto& row : db->rows("SELECT name FROM sqlite_master WHERE type = 'trigger'", "t"))
+            db->run("DROP TRIGGER " + row.text(0));
+        db->run("PRAGMA synchronous = OFF");
+        db->begin_write();
+        db->run("DELETE FROM audit");
+        load(*db, certificates);
+        report::apply(*db, report::migrations().front(), report::Part::guards);
+        db->commit();
+        db->row("PRAGMA wal_checkpoint(TRUNCATE)", "iii");
+    } catch (const report::Stop& stop) {
+        std::fprintf(stderr, "register_figures: %s\n", stop.fault.line().c_str());
+        std::exit(1);
+    }
+    figure("register_bytes_a_certificate",
+           static_cast<double>(std::filesystem::file_size(file)) / static_cast<double>(certificates), 0, "B",
+           2048);
+    auto reg = need(report::Register::open(location, "2037-01-02T00:00:00Z"));
+    std::mt19937 random(1);
+    const auto below = [&](long n) { return static_cast<long>(random() % static_cast<unsigned long>(n)); };
+    const auto digits = [](long value, std::size_t width) {
+        const std::string text = std::to_string(value);
+        return std::string(text.size() < width ? width - text.size() : 0, '0') + text;
+    };
+    const auto serial = [&] { return "G-" + digits(1 + below(certificates / 4), 7); };
+    const auto p99 = [&](const char* name, int times, double limit, const auto& ask) {
+        std::vector<double> taken;
+        std::size_t most = 0;
+        for (int i = 0; i < times; ++i) {
+            const auto begin = Clock::now();
+            const std::size_t rows = ask();
+            taken.push_back(ms_since(begin));
+            most = std::max(most, rows);
+        }
+        figure(name, part(taken, 0.99), 2, "ms", limit);
+        std::printf("reference %s_median %.2f ms, at most %zu rows\n", name, part(taken, 0.5), most);
+    };
+    p99("register_serial_p99_ms", 2000, 2, [&] { return need(reg.gauges_with_serial(serial())).size(); });
+    p99("register_life_p99_ms", 1000, 2, [&] { return need(reg.life(serial())).rows.size(); });
+    report::ListWish wish;
+    const auto month = [&](long count) {
+        return digits(2036 + count / 12, 4) + "-" + digits(1 + count % 12, 2);
+    };
+    p99("register_due_customer_p99_ms", 300, 50, [&] {
+        wish = {};
+        wish.customer = "Customer " + std::to_string(1 + below(2000)) + " (invented)";
+        return need(reg.due(wish)).rows.size();
+    });
+    p99("register_due_month_p99_ms", 300, 50, [&] {
+        wish = {};
+        wish.from_month = wish.to_month = month(5 + below(28));
+        return need(reg.due(wish)).rows.size();
+    });
+    const auto recall = [&](int days) {
+        std::tm start{};
+        start.tm_year = 127;
+        start.tm_mday = 1 + static_cast<int>(below(3500));
+        std::tm end = start;
+        end.tm_mday += days;
+        const auto text = [](std::tm day) {
+            const std::time_t seconds = ::timegm(&day);
+            char out[16];
+            std::strftime(out, sizeof out, "%Y-%m-%d", ::gmtime(&seconds));
+            return std::string(out);
+        };
+        return need(reg.recall(1 + below(16), text(start), text(end))).rows.size();
+    };
+    p99("register_recall_month_p99_ms", 300, 100, [&] { return recall(30); });
+    std::vector<double> year;
+    for (int i = 0; i < 10; ++i) {
+        const auto begin = Clock::now();
+        recall(365);
+        year.push_back(ms_since(begin));
+    }
+    std::printf("reference register_recall_year_ms %.0f ms\n", part(year, 0.5));
+    const auto begin = Clock::now();
+    const std::size_t drifted = need(reg.drifted("kind-1", 2, 3, "2036-10-01")).rows.size();
+    std::printf("reference register_drift_of_a_kind_ms %.0f ms, %zu rows\n", ms_since(begin), drifted);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const char* wish = std::getenv("REGISTER_FIGURES_CERTIFICATES");
+    const long certificates = wish != nullptr ? std::max(1000L, std::atol(wish)) : 1000000;
+    const test::ScratchFolder folder;
+    const std::string part_of = argc > 1 ? argv[1] : "";
+    if (part_of != "ask") issuing(folder.path());
+    if (part_of != "issue") asking(folder.path(), certificates);
+    return 0;
+}
