@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/repeats.hpp"
 #include "calib/rounding.hpp"
 #include "calib/tip_checks.hpp"
 
@@ -39,6 +40,7 @@ void add_findings(const StepResult& step, double target_U_percent, std::vector<s
         if (const auto unequal = check_compartments(*seen.compartments))
             findings.push_back(in_step(step) + unequal->line());
     }
+    if (const auto scatter = repeats_disagree(step)) findings.push_back(in_step(step) + *scatter);
     if (seen.ended == CollectEnd::time_limit) {
         findings.push_back(in_step(step) +
                            "ended at its time limit with U(e) = " + fixed(step.error_expanded.U, 2) +
@@ -46,7 +48,66 @@ void add_findings(const StepResult& step, double target_U_percent, std::vector<s
     }
 }
 
+std::string run_name(const StepObservation& seen) {
+    return "step " + std::to_string(seen.step) +
+           (seen.repeat > 1 ? " run " + std::to_string(seen.repeat) : "");
+}
+
+// The runs of each step, by number, made into its result.
+Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& observations,
+                                           const Gauge& gauge, const BenchMetrology& bench,
+                                           const Plan& plan) {
+    std::vector<StepResult> runs;
+    for (const auto& observation : observations) {
+        auto run = evaluate_step(observation, gauge, bench, plan.coverage);
+        if (!run) return run.fault();
+        runs.push_back(std::move(*run));
+    }
+    const auto place = [](const StepResult& run) {
+        return std::pair(run.observation.step, run.observation.repeat);
+    };
+    std::stable_sort(runs.begin(), runs.end(),
+                     [&](const StepResult& a, const StepResult& b) { return place(a) < place(b); });
+    const auto twin =
+        std::adjacent_find(runs.begin(), runs.end(),
+                           [&](const StepResult& a, const StepResult& b) { return place(a) == place(b); });
+    if (twin != runs.end()) {
+        return Fault{FaultCode::duplicate, run_name(twin->observation) + " appears twice", "evaluation",
+                     "number the steps 1, 2, 3, ..."};
+    }
+    std::vector<StepResult> steps;
+    for (auto run = runs.begin(); run != runs.end();) {
+        const auto next = std::find_if(run, runs.end(), [&](const StepResult& other) {
+            return other.observation.step != run->observation.step;
+        });
+        if (next - run == 1) {
+            steps.push_back(std::move(*run));
+        } else {
+            auto step = combine_repeats({run, next}, plan.repeat_rule, plan.coverage);
+            if (!step) return step.fault();
+            for (auto each = run; each != next; ++each) {
+                for (Finding finding : each->observation.findings) {
+                    finding.what = "run " + std::to_string(each->observation.repeat) + ": " + finding.what;
+                    step->observation.findings.push_back(std::move(finding));
+                }
+            }
+            steps.push_back(std::move(*step));
+        }
+        run = next;
+    }
+    return steps;
+}
+
 }  // namespace
+
+std::vector<StepObservation> observations_of(const Evaluation& evaluation) {
+    std::vector<StepObservation> observations;
+    for (const StepResult& step : evaluation.steps) {
+        if (step.repeats.empty()) observations.push_back(step.observation);
+        for (const StepRepeat& run : step.repeats) observations.push_back(run.observation);
+    }
+    return observations;
+}
 
 Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,
                             const BenchMetrology& bench, const Plan& plan) {
@@ -54,24 +115,11 @@ Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, co
         return Fault{FaultCode::too_few_points, "no step was measured", "evaluation",
                      "a result needs at least one step"};
     }
+    auto results = results_of(observations, gauge, bench, plan);
+    if (!results) return results.fault();
     Evaluation evaluation;
-    for (const auto& observation : observations) {
-        auto step = evaluate_step(observation, gauge, bench, plan.coverage);
-        if (!step) return step.fault();
-        evaluation.steps.push_back(std::move(*step));
-    }
-    auto& steps = evaluation.steps;
-    std::stable_sort(steps.begin(), steps.end(), [](const StepResult& a, const StepResult& b) {
-        return a.observation.step < b.observation.step;
-    });
-    const auto twin = std::adjacent_find(
-        steps.begin(), steps.end(),
-        [](const StepResult& a, const StepResult& b) { return a.observation.step == b.observation.step; });
-    if (twin != steps.end()) {
-        return Fault{FaultCode::duplicate,
-                     "step " + std::to_string(twin->observation.step) + " appears twice", "evaluation",
-                     "number the steps 1, 2, 3, ..."};
-    }
+    evaluation.steps = std::move(*results);
+    const auto& steps = evaluation.steps;
 
     const bool all_timed = std::all_of(steps.begin(), steps.end(),
                                        [](const StepResult& step) { return step.flow_mL_min.has_value(); });

@@ -22,7 +22,11 @@ struct Evaluation {
     std::vector<std::string> findings;  // what a person should know, in plain words
 };
 
+// Observations of one step with different repeats are combined by the plan's rule, calib/repeats.hpp.
 Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,
                             const BenchMetrology& bench, const Plan& plan);
+
+// What an evaluation was made of: every run of every step.
+std::vector<StepObservation> observations_of(const Evaluation& evaluation);
 
 }  // namespace tipwright::calib

@@ -42,6 +42,7 @@ struct Conditions {
 
 struct StepObservation {
     int step = 0;                   // 1-based, as in the plan
+    int repeat = 1;                 // 1-based; 0: all repeats of the step together, calib/repeats.hpp
     double set_intensity_mm_h = 0;  // 0: not stated
     int tips = 0;
     std::optional<double> duration_s;  // none: a static check

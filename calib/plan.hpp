@@ -10,6 +10,13 @@ struct PlanStep {
     double intensity_mm_h = 0;
     int min_tips = 20;        // even
     double time_limit_s = 0;  // for the collect
+    int repeats = 1;          // collects of their own, each settled anew, 1 to 20
+};
+
+// How the repeats of a step become its result.
+enum class RepeatRule {
+    mean,                   // of all
+    discard_extremes_mean,  // the runs of largest and smallest error discarded, mean of the rest (WMO-No. 8)
 };
 
 // Allowed error of indication between two reference intensities (both included).
@@ -35,6 +42,7 @@ enum class DecisionRule {
 struct Plan {
     std::string name;  // title for people
     std::vector<PlanStep> steps;
+    RepeatRule repeat_rule = RepeatRule::mean;
     double target_U_percent = 1.0;  // U(e) at which a collect may end
     double coverage = 0.95;
     double wetting_intensity_mm_h = 60;

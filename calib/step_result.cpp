@@ -251,40 +251,54 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
 
     const double per_tip_mL = volume_mL / observation.tips;
     const double ratio = gauge.nominal_tip_mL() / per_tip_mL;  // 1 + e
-    const auto& components = result.budget;
-    result.volume_mL = combine(
-        volume_mL, components, [](const auto& c) { return c.dlnV; }, volume_mL);
-    result.volume_per_tip_mL = combine(
-        per_tip_mL, components, [](const auto& c) { return c.relative_to_v(); }, per_tip_mL);
-    result.error_percent = combine(
-        100 * (ratio - 1), components, [](const auto& c) { return c.relative_to_e(); }, 100 * ratio);
+    StepValues values{volume_mL, per_tip_mL, 100 * (ratio - 1), {}, {}};
     if (observation.duration_s) {
         const double minutes = *observation.duration_s / 60;
-        const double flow = volume_mL / minutes;
-        const double reference = intensity_mm_h(flow, area.value);
-        result.flow_mL_min = combine(
-            flow, components, [](const auto& c) { return c.relative_to_Q(); }, flow);
-        result.reference_intensity_mm_h = combine(
-            reference, components, [](const auto& c) { return c.relative_to_I_ref(); }, reference);
+        values.flow_mL_min = volume_mL / minutes;
+        values.reference_intensity_mm_h = intensity_mm_h(*values.flow_mL_min, area.value);
         result.indicated_intensity_mm_h =
             observation.tips * gauge.nominal_tip_mm / (*observation.duration_s / 3600);
         result.mean_interval_s = *observation.duration_s / observation.tips;
     }
-    if (observation.compartments) {
-        const auto& balance = *observation.compartments;
+    if (auto completed = complete_from_budget(result, values, coverage); !completed) return completed.fault();
+    return result;
+}
+
+Outcome complete_from_budget(StepResult& result, const StepValues& values, double coverage) {
+    const auto& components = result.budget;
+    for (const auto& component : components) {
+        if (!std::isfinite(component.u)) {
+            return Fault{FaultCode::not_finite, "the uncertainty of " + component.label + " is not finite",
+                         step_name(result.observation), ""};
+        }
+    }
+    const double per_tip_mL = values.volume_per_tip_mL;
+    result.volume_mL = combine(
+        values.volume_mL, components, [](const auto& c) { return c.dlnV; }, values.volume_mL);
+    result.volume_per_tip_mL = combine(
+        per_tip_mL, components, [](const auto& c) { return c.relative_to_v(); }, per_tip_mL);
+    result.error_percent = combine(
+        values.error_percent, components, [](const auto& c) { return c.relative_to_e(); },
+        100 + values.error_percent);
+    if (values.flow_mL_min) {
+        result.flow_mL_min = combine(
+            *values.flow_mL_min, components, [](const auto& c) { return c.relative_to_Q(); },
+            *values.flow_mL_min);
+    }
+    if (values.reference_intensity_mm_h) {
+        result.reference_intensity_mm_h = combine(
+            *values.reference_intensity_mm_h, components, [](const auto& c) { return c.relative_to_I_ref(); },
+            *values.reference_intensity_mm_h);
+    }
+    if (result.observation.compartments) {
+        const auto& balance = *result.observation.compartments;
         const double excess = balance.a_excess_percent / 100;
         const double u = std::hypot(result.volume_per_tip_mL.u, per_tip_mL * balance.u_percent / 100);
         result.compartment_a_mL = Uncertain{per_tip_mL * (1 + excess), u, balance.dof};
         result.compartment_b_mL = Uncertain{per_tip_mL * (1 - excess), u, balance.dof};
     }
-    for (const auto& component : components) {
-        if (!std::isfinite(component.u)) {
-            return Fault{FaultCode::not_finite, "the uncertainty of " + component.label + " is not finite",
-                         step_name(observation), ""};
-        }
-    }
     result.error_expanded = expanded(result.error_percent, coverage);
-    return result;
+    return Done{};
 }
 
 }  // namespace tipwright::calib

@@ -40,6 +40,16 @@ struct BudgetComponent {
     double relative_to_I_ref() const { return dlnV - dlnt - dlnA; }
 };
 
+// One of several runs of a step.
+struct StepRepeat {
+    StepObservation observation;
+    bool kept = true;  // false: discarded by the plan's rule
+    Uncertain volume_per_tip_mL;
+    Uncertain error_percent;
+    std::optional<Uncertain> reference_intensity_mm_h;
+    Expanded error_expanded;
+};
+
 struct StepResult {
     StepObservation observation;
     double air_density_kg_m3 = 0;
@@ -56,11 +66,24 @@ struct StepResult {
     std::optional<Uncertain> compartment_a_mL;  // mean volume per tip of each side
     std::optional<Uncertain> compartment_b_mL;
     std::vector<BudgetComponent> budget;
-    Expanded error_expanded;  // k and U(e), per cent
+    Expanded error_expanded;          // k and U(e), per cent
+    std::vector<StepRepeat> repeats;  // none: the step was run once
 };
 
 // Fault: bad_value (negative mass, no tips, temperature outside 0 to 50 degC, not finite, ...).
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
                                  const BenchMetrology& bench, double coverage = default_coverage);
+
+// Values of a step whose uncertainties its budget gives.
+struct StepValues {
+    double volume_mL = 0;
+    double volume_per_tip_mL = 0;
+    double error_percent = 0;
+    std::optional<double> flow_mL_min;
+    std::optional<double> reference_intensity_mm_h;
+};
+// Values with the uncertainties of result.budget; compartments from result.observation.
+// Fault: not_finite, naming the component.
+Outcome complete_from_budget(StepResult& result, const StepValues& values, double coverage);
 
 }  // namespace tipwright::calib

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/repeats.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::report {
@@ -96,7 +97,7 @@ std::string results_csv(const Record& record) {
         "step,set_intensity_mm_h,reference_intensity_mm_h,U_reference_intensity_mm_h,"
         "indicated_intensity_mm_h,flow_mL_min,U_flow_mL_min,tips,duration_s,mean_interval_s,mass_g,"
         "volume_per_tip_mL,U_volume_per_tip_mL,error_percent,U_error_percent,k,limit_low_percent,"
-        "limit_high_percent,verdict\n";
+        "limit_high_percent,verdict,runs,runs_used\n";
     const double coverage = record.plan.coverage;
     const auto pair_or_empty = [&](const std::optional<Uncertain>& quantity) {
         return quantity ? pair(*quantity, coverage) : ",";
@@ -124,7 +125,37 @@ std::string results_csv(const Record& record) {
                    std::string(name_of(row->verdict));
         else
             out += ",,no_limit";
-        out += "\n";
+        out += "," + std::to_string(std::max<std::size_t>(step.repeats.size(), 1)) + "," +
+               std::to_string(calib::repeats_kept(step)) + "\n";
+    }
+    return out;
+}
+
+std::string runs_csv(const Record& record) {
+    std::string out;
+    identify(out, record, "runs of each step");
+    comment(out, "rule",
+            record.plan.repeat_rule == calib::RepeatRule::discard_extremes_mean
+                ? "runs of largest and smallest error discarded, mean of the rest"
+                : "mean of all runs");
+    out +=
+        "step,run,used,set_intensity_mm_h,reference_intensity_mm_h,U_reference_intensity_mm_h,tips,duration_"
+        "s,"
+        "volume_per_tip_mL,U_volume_per_tip_mL,error_percent,U_error_percent,k\n";
+    const double coverage = record.plan.coverage;
+    for (const calib::StepResult& step : record.evaluation.steps) {
+        for (const calib::StepRepeat& run : step.repeats) {
+            const calib::StepObservation& seen = run.observation;
+            out += std::to_string(seen.step) + "," + std::to_string(seen.repeat) + "," +
+                   (run.kept ? "yes," : "no,") +
+                   (seen.set_intensity_mm_h > 0 ? significant(seen.set_intensity_mm_h, 6) : "") + "," +
+                   (run.reference_intensity_mm_h ? pair(*run.reference_intensity_mm_h, coverage) : ",") +
+                   "," + std::to_string(seen.tips) + "," +
+                   (seen.duration_s ? significant(*seen.duration_s, 6) : "") + "," +
+                   pair(run.volume_per_tip_mL, coverage) + "," +
+                   pair(run.error_percent.value, run.error_expanded.U) + "," +
+                   calib::fixed(run.error_expanded.k, 2) + "\n";
+        }
     }
     return out;
 }

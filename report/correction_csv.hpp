@@ -15,6 +15,8 @@ namespace tipwright::report {
 Result<std::string> correction_csv(const Record& record);
 
 std::string results_csv(const Record& record);
+// One line a run of the steps that were repeated, with those the plan's rule discarded.
+std::string runs_csv(const Record& record);
 
 // A value that has no uncertainty of its own, with so many significant digits; decimal point.
 std::string significant(double value, int digits);

@@ -8,6 +8,7 @@ namespace {
 
 constexpr std::size_t steps_max = 60;
 constexpr std::size_t limit_rows_max = 60;
+constexpr int repeats_max = 20;
 
 // An odd number would leave one compartment counted once more than the other.
 int even_tips(TomlTable& table, std::string_view key, int low, int high, std::optional<int> absent) {
@@ -20,7 +21,7 @@ int even_tips(TomlTable& table, std::string_view key, int low, int high, std::op
     return tips;
 }
 
-void read_steps(TomlTable& root, calib::Plan& plan, FaultList& faults) {
+void read_steps(TomlTable& root, int repeats, calib::Plan& plan, FaultList& faults) {
     std::vector<TomlTable> tables = root.tables("step");
     if (tables.empty() && faults.empty())
         root.fault(FaultCode::missing_field, "step", "the plan has no step",
@@ -36,7 +37,13 @@ void read_steps(TomlTable& root, calib::Plan& plan, FaultList& faults) {
         step.intensity_mm_h = table.number("intensity_mm_h", {0.1, 3000, "mm/h"});
         step.min_tips = even_tips(table, "min_tips", 2, 100000, std::nullopt);
         step.time_limit_s = table.number("time_limit_s", {1, 172800, "s"});
+        step.repeats = table.whole_number("repeats", 1, repeats_max, repeats);
         table.finish();
+        if (plan.repeat_rule == calib::RepeatRule::discard_extremes_mean && step.repeats < 3)
+            table.fault(FaultCode::inconsistent, "repeats",
+                        "a step is run " + std::to_string(step.repeats) +
+                            " times, but two runs of it are to be discarded",
+                        "set repeats to 3 or more (WMO-No. 8 asks for 5), or repeat_rule = \"mean\"");
         if (faults.size() != faults_before) continue;
         const auto same = std::find_if(
             plan.steps.begin(), plan.steps.end(),
@@ -127,7 +134,9 @@ Result<PlanDescription> parse_plan(const DescriptionText& text) {
     plan.settle_tips = even_tips(settle, "tips", 0, 1000, plan.settle_tips);
     plan.settle_s = settle.number("time_s", {0, 3600, "s"}, plan.settle_s);
     settle.finish();
-    read_steps(root, plan, faults);
+    plan.repeat_rule =
+        static_cast<calib::RepeatRule>(root.choice("repeat_rule", {"mean", "discard-extremes-mean"}, 0));
+    read_steps(root, root.whole_number("repeats", 1, repeats_max, 1), plan, faults);
     plan.limits = read_limits(root.table("limits"), faults);
 
     TomlTable decision = root.table("decision");

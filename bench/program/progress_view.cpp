@@ -53,7 +53,9 @@ void ProgressView::head(const std::string& title) {
 }
 
 void ProgressView::row(const bench::Progress& p) {
-    const std::string step = std::to_string(p.step) + "/" + std::to_string(p.steps);
+    std::string step = std::to_string(p.step) + "/" + std::to_string(p.steps);
+    // "3.2/7": the second run of step 3.
+    if (p.repeats > 1) step = std::to_string(p.step) + "." + std::to_string(p.repeat) + "/" + std::to_string(p.steps);
     std::fprintf(out_, "%s %s %s %s %s %s %s %s %s %s", padded(step, 7).c_str(),
                  padded(calib::fixed(p.set_intensity_mm_h, 1), 11).c_str(),
                  number(p.measured_intensity_mm_h, 2, 11).c_str(), padded(std::to_string(p.tips), 6).c_str(),

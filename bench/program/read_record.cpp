@@ -18,8 +18,7 @@ Result<report::Record> read_record(const std::filesystem::path& file) {
 }
 
 bool results_follow(const report::Record& record) {
-    std::vector<calib::StepObservation> observations;
-    for (const auto& step : record.evaluation.steps) observations.push_back(step.observation);
+    const auto observations = calib::observations_of(record.evaluation);
     auto evaluation = calib::evaluate(observations, record.gauge, record.bench, record.plan);
     if (!evaluation) return false;
     report::Record again = record;

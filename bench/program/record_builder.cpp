@@ -22,6 +22,16 @@ std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) 
     } else if (gauge.compartments == 2) {
         method += " and holds an even number of tips";
     }
+    const auto most = std::max_element(
+        plan.steps.begin(), plan.steps.end(),
+        [](const calib::PlanStep& a, const calib::PlanStep& b) { return a.repeats < b.repeats; });
+    if (most != plan.steps.end() && most->repeats > 1) {
+        method += ". Each step was run up to " + std::to_string(most->repeats) +
+                  " times, each run settled anew and collected on its own";
+        method += plan.repeat_rule == calib::RepeatRule::discard_extremes_mean
+                      ? "; the runs of largest and smallest error were discarded and the rest averaged"
+                      : "; the runs were averaged";
+    }
     method +=
         ". The balance reading of a tip is the mean over the same window after the opening and the closing "
         "tip. "

@@ -1,9 +1,11 @@
 #include "bench/program/results.hpp"
 
+#include <algorithm>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "bench/program/files.hpp"
+#include "calib/repeats.hpp"
 #include "calib/rounding.hpp"
 #include "report/certificate/certificate.hpp"
 #include "report/correction_csv.hpp"
@@ -41,6 +43,10 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
                                       {"volume_per_tip_mL", step.volume_per_tip_mL.value},
                                       {"error_percent", step.error_percent.value},
                                       {"error_U_percent", step.error_expanded.U}};
+        if (!step.repeats.empty()) {
+            row["runs"] = step.repeats.size();
+            row["runs_used"] = calib::repeats_kept(step);
+        }
         if (step.reference_intensity_mm_h)
             row["reference_intensity_mm_h"] = step.reference_intensity_mm_h->value;
         steps.push_back(row);
@@ -79,6 +85,10 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
         return done.fault();
     if (auto done = write("results", "results.csv", report::results_csv(record)); !done) return done.fault();
+    const auto& steps = record.evaluation.steps;
+    if (std::any_of(steps.begin(), steps.end(), [](const auto& step) { return !step.repeats.empty(); })) {
+        if (auto done = write("runs", "runs.csv", report::runs_csv(record)); !done) return done.fault();
+    }
     if (record.evaluation.correction) {
         const auto table = report::correction_csv(record);
         if (!table) return table.fault();

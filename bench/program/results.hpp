@@ -16,7 +16,8 @@ struct ResultFile {
     std::filesystem::path file;
 };
 
-// Writes record.json, results.csv, correction.csv (when there is one) and, when the record is complete,
+// Writes record.json, results.csv, runs.csv (when steps were
+// repeated), correction.csv (when there is one) and, when the record is complete,
 // certificate.pdf. Each file whole or not at all.
 Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
                                               const std::filesystem::path& folder, const std::string& paper);

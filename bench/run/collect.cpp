@@ -36,7 +36,7 @@ Task<Result<Procedure::CollectVerdict>> Procedure::collect(int step, Collect& in
     const double opening_limit_s = 20 * interval_s(wanted.intensity_mm_h) + 120;
     auto outcome = co_await until(opened, asked_s + opening_limit_s, late);
     if (!outcome) co_return outcome.fault();
-    log_.collect_opened(clock_.now_s(), step, in_hand.opening);
+    log_.collect_opened(clock_.now_s(), step, repeat_, in_hand.opening);
 
     for (;;) {
         if (auto fault = trouble()) co_return *fault;
@@ -99,16 +99,21 @@ Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
     return CollectVerdict::go_on;
 }
 
-double Procedure::time_left_s(int step, int tips_in) const {
+double Procedure::time_left_s(int step, int repeat, int tips_in) const {
     double left_s = 0;
     for (int k = std::max(step, 1); k <= static_cast<int>(plan_.steps.size()); ++k) {
         const double tip_s = interval_s(plan_step(k).intensity_mm_h);
         const double settle_s = std::max(plan_.settle_s, plan_.settle_tips * tip_s);
-        if (k == step && phase_ == RunState::collecting) {
-            left_s += std::max(0, plan_step(k).min_tips - tips_in) * tip_s;
-        } else {
-            left_s += settle_s + plan_step(k).min_tips * tip_s;
+        const double run_s = settle_s + plan_step(k).min_tips * tip_s;
+        int runs = plan_step(k).repeats;
+        if (k == step) {
+            runs -= repeat - 1;
+            if (phase_ == RunState::collecting) {
+                left_s += std::max(0, plan_step(k).min_tips - tips_in) * tip_s;
+                --runs;
+            }
         }
+        left_s += runs * run_s;
     }
     return left_s;
 }
@@ -119,6 +124,10 @@ void Procedure::report(int step, const Collect* in_hand, bool finished) {
     progress.state = phase_;
     progress.step = step;
     progress.steps = static_cast<int>(plan_.steps.size());
+    if (step > 0) {
+        progress.repeat = repeat_;
+        progress.repeats = plan_step(step).repeats;
+    }
     progress.set_intensity_mm_h = step > 0 ? plan_step(step).intensity_mm_h : plan_.wetting_intensity_mm_h;
     progress.mass_g = content_g();
     progress.vessel_g = content_g();
@@ -137,7 +146,9 @@ void Procedure::report(int step, const Collect* in_hand, bool finished) {
                 progress.measured_intensity_mm_h = result.reference_intensity_mm_h->value;
         }
     }
-    progress.time_left_s = time_left_s(finished ? step + 1 : step, progress.tips);
+    const bool last_run = step < 1 || repeat_ >= plan_step(step).repeats;
+    progress.time_left_s =
+        finished && last_run ? time_left_s(step + 1, 1, 0) : time_left_s(step, repeat_, progress.tips);
     callbacks_.progress(progress);
 }
 

@@ -313,7 +313,7 @@ Task<Outcome> Procedure::measure(int step) {
                                                                               : "vessel full";
         outcome = co_await read_climate();
         if (!outcome) co_return outcome;
-        log_.collect_closed(clock_.now_s(), step, *in_hand.closing, end);
+        log_.collect_closed(clock_.now_s(), step, repeat_, *in_hand.closing, end);
         auto learnt = learn_flow(state_.tracker.tips()[in_hand.opening].time_s);
         if (!learnt) co_return learnt;
         report(step, &in_hand, true);
@@ -348,8 +348,10 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
     outcome = co_await wet();
     if (!outcome) co_return outcome;
     for (int step = first_step_; step <= static_cast<int>(plan_.steps.size()); ++step) {
-        outcome = co_await measure(step);
-        if (!outcome) co_return outcome;
+        for (repeat_ = 1; repeat_ <= plan_step(step).repeats; ++repeat_) {
+            outcome = co_await measure(step);
+            if (!outcome) co_return outcome;
+        }
         end.steps_done = step;
     }
     co_return Done{};

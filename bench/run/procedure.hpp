@@ -52,7 +52,7 @@ private:
     Outcome learn_flow(double from_s);
     double content_g() const;
     double interval_s(double intensity_mm_h) const;
-    double time_left_s(int step, int tips) const;
+    double time_left_s(int step, int repeat, int tips) const;
     void report(int step, const Collect* in_hand, bool finished);
     const calib::PlanStep& plan_step(int step) const {
         return plan_.steps[static_cast<std::size_t>(step - 1)];
@@ -75,6 +75,7 @@ private:
     double set_mL_min_ = 0;
     double set_at_s_ = 0;
     double empty_g_ = 0;
+    int repeat_ = 1;  // run of the step in hand
 };
 
 }  // namespace tipwright::bench

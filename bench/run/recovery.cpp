@@ -44,6 +44,7 @@ Result<OpenRun> open_run(const std::filesystem::path& journal) {
         return Fault{FaultCode::inconsistent, "the run is complete: there is nothing to recover",
                      journal.string(), "'tipwright evaluate' computes its results again"};
     }
+    int runs = 0;
     for (const auto& kept : open.run.observations) {
         if (kept.step != open.first_step) {
             return Fault{FaultCode::damaged,
@@ -51,7 +52,12 @@ Result<OpenRun> open_run(const std::filesystem::path& journal) {
                              std::to_string(open.first_step),
                          journal.string(), "this is not a journal as the program writes it"};
         }
+        const auto& steps = open.run.plan.plan.steps;
+        const auto index = static_cast<std::size_t>(open.first_step - 1);
+        // A step counts once every run of it is in.
+        if (index >= steps.size() || ++runs < steps[index].repeats) continue;
         ++open.first_step;
+        runs = 0;
     }
     return open;
 }

@@ -19,7 +19,7 @@ struct OpenRun {
     JournalSummary journal;
     // Empty but for the opening when nothing had begun (run.begun): the descriptions may be cut short.
     ReplayedRun run;
-    // Steps whose collect was closed are kept: 1 to first_step - 1.
+    // Steps with every run closed are kept: 1 to first_step - 1.
     int first_step = 1;
 };
 

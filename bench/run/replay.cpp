@@ -1,5 +1,6 @@
 #include "bench/run/replay.hpp"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
 #include <map>
@@ -58,12 +59,21 @@ struct Replay::State {
     std::optional<StepTracker> tracker;
     std::optional<std::size_t> opening;
     int opened_step = 0;
+    int opened_repeat = 1;
     std::vector<calib::LossPoint> losses;  // before the run was last gone on with
 
     Outcome go_on(const JournalEntry& entry, Fields& fields) {
         const int from_step = fields.number<int>("from_step");
         const auto torn_bytes = fields.number<std::uint64_t>("torn_bytes");
         if (auto outcome = fields.outcome(); !outcome) return outcome;
+        // A step with only some of its runs is measured anew, all of them under the same conditions.
+        const int runs_wanted =
+            from_step >= 1 && from_step <= static_cast<int>(run.plan.plan.steps.size())
+                ? run.plan.plan.steps[static_cast<std::size_t>(from_step - 1)].repeats
+                : 1;
+        const auto of_step = [&](const calib::StepObservation& kept) { return kept.step == from_step; };
+        const auto runs_lost = std::count_if(run.observations.begin(), run.observations.end(), of_step);
+        if (runs_lost < runs_wanted) std::erase_if(run.observations, of_step);
         for (const auto& kept : run.observations) {
             if (kept.step >= from_step)
                 return bad_entry(entry, "the run goes on with step " + std::to_string(from_step) +
@@ -74,6 +84,9 @@ struct Replay::State {
                              ") and gone on with at " + fields.text("continued_at") + " from step " +
                              std::to_string(from_step) + ", after the gauge was wetted anew; ";
         remark += run.observations.empty() ? "no step was kept" : "the steps before it were kept";
+        if (runs_lost > 0)
+            remark += "; " + std::to_string(runs_lost) + " of " + std::to_string(runs_wanted) +
+                      " runs of step " + std::to_string(from_step) + " were left out and measured again";
         if (torn_bytes > 0)
             remark += "; " + std::to_string(torn_bytes) + " torn bytes at the end of the journal were cut";
         run.remarks.push_back(remark + ".");
@@ -109,9 +122,12 @@ struct Replay::State {
     Outcome collect(const JournalEntry& entry, Fields& fields) {
         const std::string did = fields.text("did");
         const int step = fields.number<int>("step");
+        // Journals from before repeats do not number them.
+        const int repeat = entry.field("repeat").empty() ? 1 : fields.number<int>("repeat");
         if (did == "open") {
             opening = fields.number<std::size_t>("tip");
             opened_step = step;
+            opened_repeat = repeat;
             return fields.outcome();
         }
         if (did == "drop") {
@@ -120,7 +136,7 @@ struct Replay::State {
                                   ": a collect was dropped: " + fields.text("reason"));
             return fields.outcome();
         }
-        if (did != "close" || !opening || opened_step != step)
+        if (did != "close" || !opening || opened_step != step || opened_repeat != repeat)
             return bad_entry(entry, "a collect ends that was not open");
         const auto closing = fields.number<std::size_t>("tip");
         if (auto outcome = fields.outcome(); !outcome) return outcome;
@@ -129,6 +145,7 @@ struct Replay::State {
             observation.fault().where = entry_where(entry);
             return observation.fault();
         }
+        observation->repeat = repeat;
         observation->findings = tracker->what_the_tips_say(*observation, *opening, closing);
         const std::string end = fields.text("end");
         observation->ended = end == "target"       ? calib::CollectEnd::target_reached

@@ -29,6 +29,8 @@ struct Progress {
     RunState state = RunState::idle;
     int step = 0;
     int steps = 0;
+    int repeat = 1;  // run of the step, of so many
+    int repeats = 1;
     double set_intensity_mm_h = 0;
     std::optional<double> measured_intensity_mm_h;
     int tips = 0;

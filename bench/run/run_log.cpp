@@ -77,12 +77,13 @@ void RunLog::trim(double time_s, double scale, double relative_u) {
     append(time_s, "trim", {{"scale", scale}, {"relative_u", relative_u}});
 }
 
-void RunLog::collect_opened(double time_s, int step, std::size_t tip) {
-    append(time_s, "collect", {{"did", "open"}, {"step", step}, {"tip", tip}});
+void RunLog::collect_opened(double time_s, int step, int repeat, std::size_t tip) {
+    append(time_s, "collect", {{"did", "open"}, {"step", step}, {"repeat", repeat}, {"tip", tip}});
 }
 
-void RunLog::collect_closed(double time_s, int step, std::size_t tip, std::string_view end) {
-    append(time_s, "collect", {{"did", "close"}, {"step", step}, {"tip", tip}, {"end", end}});
+void RunLog::collect_closed(double time_s, int step, int repeat, std::size_t tip, std::string_view end) {
+    append(time_s, "collect",
+           {{"did", "close"}, {"step", step}, {"repeat", repeat}, {"tip", tip}, {"end", end}});
     sync();
 }
 

@@ -31,8 +31,9 @@ public:
     void edge(double time_s, const ContactEdge& edge);
     void climate(const ClimateReading& reading);
     void trim(double time_s, double scale, double relative_u);
-    void collect_opened(double time_s, int step, std::size_t tip);
-    void collect_closed(double time_s, int step, std::size_t tip, std::string_view end);
+    // repeat: which run of the step, from 1.
+    void collect_opened(double time_s, int step, int repeat, std::size_t tip);
+    void collect_closed(double time_s, int step, int repeat, std::size_t tip, std::string_view end);
     // The collect in progress does not count; the reason says why.
     void collect_dropped(double time_s, int step, const std::string& reason);
     void remark(double time_s, const std::string& text);

@@ -18,7 +18,8 @@ bool may_follow(RunState from, RunState to);
 
 struct PlannedAction {
     RunState state = RunState::idle;
-    int step = 0;  // 0: not of one step
+    int step = 0;    // 0: not of one step
+    int repeat = 1;  // run of the step
     double intensity_mm_h = 0;
     double flow_mL_min = 0;
     int min_tips = 0;

@@ -196,6 +196,7 @@ void draw_state(Content& content, const Record& record) {
     details.caption = words.text("results.details", {{"state", state}});
     details.caption_style = small_style;
     draw_table(flow, details, words.decimal_sign());
+    draw_repeats(content, record);
 }
 
 }  // namespace

@@ -39,6 +39,8 @@ std::vector<std::string> marks(const Content& content, bool shortened);
 Outcome draw_front(Content& content);
 void draw_summary(Content& content);
 void draw_results(Content& content);
+// Runs of the steps of one record; nothing when none was repeated.
+void draw_repeats(Content& content, const Record& record);
 void draw_charts(Content& content);
 void draw_correction(Content& content);
 void draw_conditions(Content& content);

@@ -127,6 +127,16 @@ constexpr WordKey keys[] = {
     {"results.weighing_staircase", ""},
     {"results.weighing_supplied", ""},
 
+    {"repeats.caption", "state"},
+    {"repeats.count", "runs kept"},
+    {"repeats.rule_mean", ""},
+    {"repeats.rule_discard", ""},
+    {"repeats.uncertainty", ""},
+    {"repeats.run", ""},
+    {"repeats.use", ""},
+    {"repeats.kept", ""},
+    {"repeats.discarded", ""},
+
     {"chart.heading", ""},
     {"chart.error_title", ""},
     {"chart.error_title_static", ""},

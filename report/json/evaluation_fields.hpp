@@ -31,6 +31,7 @@ void describe(V& v, Of<calib::Conditions> auto& x) {
 template <class V>
 void describe(V& v, Of<calib::StepObservation> auto& x) {
     v.field("step", x.step, Range{1, 10000});
+    v.field("repeat", x.repeat, Range{0, 100});
     v.field("set_intensity_mm_h", x.set_intensity_mm_h, not_negative);
     v.field("tips", x.tips, Range{1, 1e9});
     v.field("duration_s", x.duration_s, not_negative);
@@ -65,6 +66,16 @@ void describe(V& v, Of<calib::BudgetComponent> auto& x) {
 }
 
 template <class V>
+void describe(V& v, Of<calib::StepRepeat> auto& x) {
+    v.field("observation", x.observation);
+    v.field("kept", x.kept);
+    v.field("volume_per_tip_mL", x.volume_per_tip_mL);
+    v.field("error_percent", x.error_percent);
+    v.field("reference_intensity_mm_h", x.reference_intensity_mm_h);
+    v.field("error_expanded", x.error_expanded);
+}
+
+template <class V>
 void describe(V& v, Of<calib::StepResult> auto& x) {
     v.field("observation", x.observation);
     v.field("air_density_kg_m3", x.air_density_kg_m3, not_negative);
@@ -82,6 +93,7 @@ void describe(V& v, Of<calib::StepResult> auto& x) {
     v.field("compartment_b_mL", x.compartment_b_mL);
     v.field("budget", x.budget);
     v.field("error_expanded", x.error_expanded);
+    v.field("repeats", x.repeats);
 }
 
 template <class V>

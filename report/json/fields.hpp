@@ -52,6 +52,9 @@ inline constexpr std::array rule_names{std::string_view("simple_acceptance"), st
 inline constexpr std::array verdict_names{std::string_view("pass"), std::string_view("fail"),
                                           std::string_view("undecided"), std::string_view("no_limit")};
 
+inline constexpr std::array repeat_rule_names{std::string_view("mean"),
+                                              std::string_view("discard_extremes_mean")};
+
 template <class V>
 void describe(V& v, Of<calib::Uncertain> auto& x) {
     v.field("value", x.value);
@@ -116,6 +119,7 @@ void describe(V& v, Of<calib::PlanStep> auto& x) {
     v.field("intensity_mm_h", x.intensity_mm_h, not_negative);
     v.field("min_tips", x.min_tips, Range{0, 1e6});
     v.field("time_limit_s", x.time_limit_s, not_negative);
+    v.field("repeats", x.repeats, Range{1, 100});
 }
 
 template <class V>
@@ -137,6 +141,7 @@ template <class V>
 void describe(V& v, Of<calib::Plan> auto& x) {
     v.field("name", x.name);
     v.field("steps", x.steps);
+    v.choice("repeat_rule", x.repeat_rule, repeat_rule_names);
     v.field("target_U_percent", x.target_U_percent, not_negative);
     v.field("coverage", x.coverage, share);
     v.field("wetting_intensity_mm_h", x.wetting_intensity_mm_h, not_negative);

@@ -85,7 +85,8 @@ TEST_CASE("the results table has one row for each step, empty where nothing is k
     REQUIRE(table.rows.size() == 3);
     for (const auto& row : table.rows) CHECK(row.size() == table.columns.size());
     CHECK(table.rows[0][1] == "2");
-    CHECK(table.rows[2].back() == "fail");
+    CHECK(table.rows[2][18] == "fail");
+    CHECK(table.rows[2].back() == "1");
     CHECK(says(table, "class B"));
 
     wish.no_duration = true;
@@ -97,10 +98,25 @@ TEST_CASE("the results table has one row for each step, empty where nothing is k
         CHECK(row[2].empty());
         CHECK(row[5].empty());
         CHECK_FALSE(row[13].empty());
-        CHECK(row.back() == "no_limit");
+        CHECK(row[18] == "no_limit");
     }
     CHECK(says(table, "limits: none"));
     CHECK(says(table, "supplied data"));
+}
+
+TEST_CASE("runs of repeated steps stand in a table of their own") {
+    test::SampleWish wish;
+    wish.repeats = 5;
+    const report::Record record = test::sample_record(wish);
+    const Table steps = read(report::results_csv(record));
+    CHECK(steps.rows[0][19] == "5");
+    CHECK(steps.rows[0][20] == "3");
+    const Table runs = read(report::runs_csv(record));
+    REQUIRE(runs.rows.size() == 15);
+    for (const auto& row : runs.rows) CHECK(row.size() == runs.columns.size());
+    CHECK(runs.rows[0][2] == "no");
+    CHECK(runs.rows[1][2] == "yes");
+    CHECK(says(runs, "discarded"));
 }
 
 TEST_CASE("text from outside cannot break out of its comment line") {

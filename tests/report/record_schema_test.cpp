@@ -46,14 +46,19 @@ TEST_CASE("records of every sort are valid against the schema") {
     test::SampleWish no_duration;
     no_duration.no_duration = true;
     no_duration.limit_percent = 0;
+    test::SampleWish repeated;
+    repeated.repeats = 5;
+    CHECK(validate(schema + written("repeated", report::record_to_json(test::sample_record(repeated)))) == 0);
     CHECK(validate(schema + written("three", report::record_to_json(test::sample_record())) + " " +
                    written("twelve", report::record_to_json(test::sample_record(long_run))) + " " +
                    written("static", report::record_to_json(test::sample_record(no_duration)))) == 0);
 }
 
 TEST_CASE("the schema asks for every field, in its type") {
+    test::SampleWish repeated;
+    repeated.repeats = 3;
     CHECK(validate("--every-field " + schema +
-                   written("every_field", report::record_to_json(test::sample_record()))) == 0);
+                   written("every_field", report::record_to_json(test::sample_record(repeated)))) == 0);
 }
 
 TEST_CASE("schema and reader refuse the same impossible values") {

@@ -22,6 +22,7 @@ struct SampleWish {
     bool all_candidates = false;
     bool long_names = false;
     bool no_duration = false;  // a static check
+    int repeats = 1;           // above 2: the extremes discarded
     report::Origin origin = report::Origin::virtual_bench;
     bool invented = true;
 };
@@ -147,6 +148,21 @@ inline calib::StepResult sample_step(const SampleWish& wish, const calib::Gauge&
         step.indicated_intensity_mm_h = 3600 * gauge.nominal_tip_mm / *step.mean_interval_s;
     }
     return step;
+}
+
+// Runs about the step's own error, the first lowest and the last highest.
+inline void give_repeats(calib::StepResult& step, int repeats) {
+    for (int i = 1; i <= repeats; ++i) {
+        calib::StepRepeat run{step.observation,   i > 1 && i < repeats,          step.volume_per_tip_mL,
+                              step.error_percent, step.reference_intensity_mm_h, step.error_expanded};
+        run.observation.repeat = i;
+        const double off = 0.06 * (i - (repeats + 1) / 2.0);
+        run.error_percent.value += off;
+        run.volume_per_tip_mL.value *= 1 - off / 100;
+        step.repeats.push_back(std::move(run));
+    }
+    step.observation.repeat = 0;
+    step.observation.tips *= repeats - 2;
 }
 
 inline calib::RateModel sample_model(const SampleWish& wish, const std::vector<calib::StepResult>& steps) {
@@ -320,7 +336,9 @@ inline report::Record sample_record(const SampleWish& wish = {}) {
     };
     record.bench.evaporation_g_h = {0.12, 0.03, 12};
     record.plan.name = "Sample plan";
-    for (double intensity : wish.intensities_mm_h) record.plan.steps.push_back({intensity, 40, 3600});
+    for (double intensity : wish.intensities_mm_h)
+        record.plan.steps.push_back({intensity, 40, 3600, wish.repeats});
+    if (wish.repeats > 2) record.plan.repeat_rule = calib::RepeatRule::discard_extremes_mean;
     record.plan.rule = wish.rule;
     if (wish.limit_percent > 0) {
         record.plan.limits.name = "class B";
@@ -330,6 +348,8 @@ inline report::Record sample_record(const SampleWish& wish = {}) {
     int number = 0;
     for (double intensity : wish.intensities_mm_h)
         record.evaluation.steps.push_back(sample_step(wish, record.gauge, ++number, intensity));
+    if (wish.repeats > 2)
+        for (calib::StepResult& step : record.evaluation.steps) give_repeats(step, wish.repeats);
     if (wish.no_duration) {
         record.evaluation.no_correction_reason =
             "no duration or rate was given, so nothing is known of how the "
