@@ -67,10 +67,9 @@ struct Replay::State {
         const auto torn_bytes = fields.number<std::uint64_t>("torn_bytes");
         if (auto outcome = fields.outcome(); !outcome) return outcome;
         // A step with only some of its runs is measured anew, all of them under the same conditions.
-        const int runs_wanted =
-            from_step >= 1 && from_step <= static_cast<int>(run.plan.plan.steps.size())
-                ? run.plan.plan.steps[static_cast<std::size_t>(from_step - 1)].repeats
-                : 1;
+        const int runs_wanted = from_step >= 1 && from_step <= static_cast<int>(run.plan.plan.steps.size())
+                                    ? run.plan.plan.steps[static_cast<std::size_t>(from_step - 1)].repeats
+                                    : 1;
         const auto of_step = [&](const calib::StepObservation& kept) { return kept.step == from_step; };
         const auto runs_lost = std::count_if(run.observations.begin(), run.observations.end(), of_step);
         if (runs_lost < runs_wanted) std::erase_if(run.observations, of_step);

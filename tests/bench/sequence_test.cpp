@@ -1,7 +1,7 @@
 #include "bench/run/sequence.hpp"
 
-#include <catch2/catch.hpp>
 #include <array>
+#include <catch2/catch.hpp>
 #include <set>
 
 using namespace tipwright;
@@ -9,14 +9,16 @@ using namespace tipwright::bench;
 
 namespace {
 
-constexpr std::array all_states = {RunState::idle,     RunState::priming,    RunState::wetting,  RunState::draining,
-                                   RunState::settling, RunState::collecting, RunState::stopping, RunState::ended};
+constexpr std::array all_states = {RunState::idle,     RunState::priming,  RunState::wetting,
+                                   RunState::draining, RunState::settling, RunState::collecting,
+                                   RunState::stopping, RunState::ended};
 
 }  // namespace
 
 TEST_CASE("every state can be stopped from, and nothing follows the end") {
     for (const RunState state : all_states) {
-        CHECK(may_follow(state, RunState::stopping) == (state != RunState::ended && state != RunState::stopping));
+        CHECK(may_follow(state, RunState::stopping) ==
+              (state != RunState::ended && state != RunState::stopping));
         CHECK_FALSE(may_follow(RunState::ended, state));
         CHECK(may_follow(RunState::stopping, state) == (state == RunState::ended));
     }
@@ -48,6 +50,12 @@ TEST_CASE("the procedure can be listed before it is run") {
     CHECK(actions[3].least_time_s == Approx(40 * 36.0));
     CHECK(actions.back().state == RunState::stopping);
     CHECK(least_collect_time_s(plan, gauge) == Approx(40 * 36.0 + 100 * 3.6));
+    const auto once = actions.size();
+    auto repeated = plan;
+    repeated.steps[0].repeats = 3;
+    const auto more = planned_actions(repeated, gauge);
+    CHECK(more.size() == once + 4);  // settle and collect of two more runs
+    CHECK(least_collect_time_s(repeated, gauge) == Approx(3 * 40 * 36.0 + 100 * 3.6));
     for (std::size_t k = 1; k < actions.size(); ++k) {
         CHECK(may_follow(actions[k - 1].state, actions[k].state));
     }

@@ -23,6 +23,27 @@ TEST_CASE("a plan is read with steps, limits and decision rule") {
     CHECK(read->text.text == plan_text);
 }
 
+TEST_CASE("repeats are of the plan or of one step, and enough for their rule") {
+    const std::string of_plan =
+        changed(plan_text, "target_U_percent = 1.0",
+                "target_U_percent = 1.0\nrepeats = 5\nrepeat_rule = \"discard-extremes-mean\"");
+    const auto read =
+        parse_plan({"plan.toml", changed(of_plan, "min_tips = 12", "min_tips = 12\nrepeats = 3")});
+    REQUIRE(read);
+    CHECK(read->plan.repeat_rule == calib::RepeatRule::discard_extremes_mean);
+    CHECK(read->plan.steps[0].repeats == 3);
+    CHECK(read->plan.steps[1].repeats == 5);
+    CHECK(parse_plan({"plan.toml", plan_text})->plan.steps[0].repeats == 1);
+    CHECK(plan_line(changed(of_plan, "min_tips = 12", "min_tips = 12\nrepeats = 2")) ==
+          "plan.toml:8:11: a step is run 2 times, but two runs of it are to be discarded; set repeats to 3 "
+          "or more "
+          "(WMO-No. 8 asks for 5), or repeat_rule = \"mean\"");
+    CHECK(plan_line(changed(of_plan, "repeats = 5", "repeats = 21")) ==
+          "plan.toml:3:11: repeats is 21, must be 1 to 20");
+    CHECK(plan_line(changed(of_plan, "discard-extremes-mean", "median")).find("repeat_rule") !=
+          std::string::npos);
+}
+
 TEST_CASE("every decision rule has its words") {
     const auto rule = [](const std::string& words) {
         return parse_plan({"plan.toml", changed(plan_text, "\"guard band\"", words)})->plan;
