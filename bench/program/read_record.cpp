@@ -23,6 +23,8 @@ bool results_follow(const report::Record& record) {
     if (!evaluation) return false;
     report::Record again = record;
     again.evaluation = std::move(*evaluation);
+    // What the single tips said is in the journal alone.
+    again.evaluation.findings = record.evaluation.findings;
     return report::record_to_json(again) == report::record_to_json(record);
 }
 
