@@ -140,10 +140,27 @@ RecordRow read_record(Database& database, Id id) {
         "iittittttt", {id});
     if (!row) stop(FaultCode::unknown_field, "the register has no record " + std::to_string(id), "record");
     RecordRow out{row->integer(0), row->integer(1), row->text(2), row->text(3), row->integer(4) != 0,
-                  row->text(5),    row->text(6),    row->text(7), "",           row->text(8),
+                  row->text(5),    row->text(6),    row->text(7), "",           digest_of(row->text(8)),
                   row->text(9)};
     out.calibrated_on = (out.ended_at.empty() ? out.started_at : out.ended_at).substr(0, 10);
     return out;
+}
+
+std::string detail_of_record(Database& database, Id id) {
+    const std::optional<Row> row = database.row(
+        "SELECT r.run_id, u.gauge_id, u.bench, u.source_name, u.source_sha256, r.sha256 FROM records r JOIN "
+        "runs "
+        "u ON u.id = r.run_id WHERE r.id = :p1",
+        "iitttt", {id});
+    if (!row) return {};
+    return Detail()
+        .integer("run", row->integer(0))
+        .integer("gauge", row->integer(1))
+        .text("bench", row->text(2))
+        .text("source", row->text(3))
+        .text("source_sha256", row->text(4))
+        .text("sha256", row->text(5))
+        .json();
 }
 
 Certificate read_certificate(Database& database, Id id) {
@@ -183,13 +200,13 @@ Certificate read_certificate(Database& database, Id id) {
     if (out.state != CertificateState::issued) return out;
     out.number = number_text(row->text(15), row->integer(16), row->integer(17));
     const std::optional<std::string> signature = seal::from_base64(row->text(20));
-    out.seal =
-        seal::Seal{out.number, row->text(18), row->text(19), signature ? seal::to_hex(*signature) : ""};
+    out.seal = seal::Seal{out.number, digest_of(row->text(18)), row->text(19),
+                          signature ? seal::to_hex(*signature) : ""};
     const bool both = !row->null(21) && !row->null(22);
-    out.record_sha256 = row->null(21) ? row->text(22) : row->text(21);
-    if (both) out.as_found_sha256 = row->text(22);
-    out.pdf_sha256 = row->text(23);
-    out.xml_sha256 = row->text(24);
+    out.record_sha256 = digest_of(row->null(21) ? row->text(22) : row->text(21));
+    if (both) out.as_found_sha256 = digest_of(row->text(22));
+    out.pdf_sha256 = digest_of(row->text(23));
+    out.xml_sha256 = digest_of(row->text(24));
     if (!row->null(25)) out.drift = Drift{row->real(25), row->real(26), row->real(27), row->text(28)};
     out.superseded_by = superseded_by(database, id);
     database.each(
@@ -200,7 +217,7 @@ Certificate read_certificate(Database& database, Id id) {
         });
     database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name",
                   "tt", {id}, [&](const Row& other) {
-                      out.others.push_back({other.text(0), other.text(1)});
+                      out.others.push_back({other.text(0), digest_of(other.text(1))});
                   });
     return out;
 }

@@ -44,6 +44,8 @@ struct RecordRow {
     std::string points;
 };
 RecordRow read_record(Database& database, Id id);
+// What the log keeps of a record and its run.
+std::string detail_of_record(Database& database, Id id);
 
 // Drift of an as-found record since the last certificate of its gauge that still stands. `but`: not against
 // that one.

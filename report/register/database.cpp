@@ -235,6 +235,8 @@ std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool cr
     // FULL: a commit has reached the disk before issue says so.
     database->run("PRAGMA synchronous=FULL");
     database->run("PRAGMA foreign_keys=ON");
+    // 32 MiB: a register of a million certificates has indexes larger than the default 2 MiB.
+    database->run("PRAGMA cache_size=-32768");
     return database;
 }
 

@@ -1,7 +1,7 @@
 // Schema version 1. Never edited once a release has used it: changes are new versions.
 // Dates are ISO text ("2031-05-04", times UTC "2031-05-04T10:11:12Z"); they sort as text in both databases.
-// Documents are named by their SHA-256; SQLite keeps them in a folder beside the database, PostgreSQL in a
-// table.
+// Documents are named by their SHA-256, which the rows keep in base64; SQLite keeps them in a folder beside
+// the database, PostgreSQL in a table.
 #include "report/register/guards.hpp"
 #include "report/register/migrations.hpp"
 
@@ -129,7 +129,7 @@ const char* const runs = R"(CREATE TABLE runs (
   operator_name $text NOT NULL,
   started_at $text NOT NULL,
   ended_at $text NOT NULL,
-  UNIQUE (source_sha256, gauge_id)
+  UNIQUE (gauge_id, source_sha256)
 ) $end)";
 
 // points: "reference_mm_h error_percent U_percent" a step, parted by semicolons; for drift.
@@ -265,7 +265,6 @@ Migration first_schema() {
         "CREATE INDEX orders_gauge ON orders (gauge_id)",
         "CREATE INDEX findings_order ON findings (order_id)",
         "CREATE INDEX adjustments_order ON adjustments (order_id)",
-        "CREATE INDEX runs_gauge ON runs (gauge_id)",
         "CREATE INDEX records_run ON records (run_id)",
         "CREATE INDEX certificates_gauge ON certificates (gauge_id, calibrated_on)",
         "CREATE INDEX certificates_open ON certificates (state) WHERE state IN ('draft', 'checked')",

@@ -5,6 +5,7 @@
 #include "report/register/connection.hpp"
 #include "report/register/dates.hpp"
 #include "report/seal/durable_file.hpp"
+#include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 #include "report/utf8.hpp"
 
@@ -142,6 +143,16 @@ void check_range(std::string_view field, const std::optional<double>& value, dou
         stop(FaultCode::bad_value,
              std::to_string(*value) + " is outside " + std::to_string(low) + " to " + std::to_string(high),
              std::string(field));
+}
+
+std::string kept_digest(const std::string& hex) {
+    const std::optional<std::string> bytes = seal::from_hex(hex);
+    return bytes ? seal::to_base64(*bytes) : hex;
+}
+
+std::string digest_of(const std::string& kept) {
+    const std::optional<std::string> bytes = seal::from_base64(kept);
+    return bytes ? seal::to_hex(*bytes) : kept;
 }
 
 std::string key_of(std::string_view text) {

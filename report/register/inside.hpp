@@ -92,6 +92,11 @@ void check_date(std::string_view field, const std::string& value, bool needed = 
 void check_interval(const std::optional<AgreedInterval>& interval);
 void check_range(std::string_view field, const std::optional<double>& value, double low, double high);
 
+// A SHA-256 as the rows keep it, base64 of what is hex elsewhere: a register of a million certificates holds
+// ten million of them. Text that is none is given back, and then names no document. Empty stays empty.
+std::string kept_digest(const std::string& hex);
+std::string digest_of(const std::string& kept);
+
 // Capitals without spaces.
 std::string key_of(std::string_view text);
 

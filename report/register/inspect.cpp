@@ -158,17 +158,15 @@ private:
     void records() {
         for (Id after = 0;;) {
             const std::vector<Row> page = inside_.database->rows(
-                "SELECT id, run_id, sha256 FROM records WHERE id > :p1 ORDER BY id LIMIT 1000", "iit",
-                {after});
+                "SELECT id, sha256 FROM records WHERE id > :p1 ORDER BY id LIMIT 1000", "it", {after});
             for (const Row& row : page) {
                 after = row.integer(0);
                 const std::string where = "record " + std::to_string(after);
-                const std::string said =
-                    Detail().integer("run", row.integer(1)).text("sha256", row.text(2)).json();
+                const std::string said = detail_of_record(*inside_.database, after);
                 const auto found = last_.find({"record", after});
                 if (found == last_.end() || found->second != short_digest(said))
                     fault(FaultCode::damaged, "is not what the audit log says was entered", where);
-                document(row.text(2), where);
+                document(digest_of(row.text(1)), where);
             }
             if (page.size() < 1000) return;
         }

@@ -188,7 +188,7 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
     for (const NamedDocument& other : job.others)
         database.run(
             "INSERT INTO certificate_documents (certificate_id, name, sha256) VALUES (:p1, :p2, :p3)",
-            {job.id, other.name, other.sha256});
+            {job.id, other.name, kept_digest(other.sha256)});
     const auto rests_on = [&](const std::optional<Record>& record, const std::optional<RecordRow>& row) {
         if (!record) return;
         for (const InstrumentUsed& used : record->instruments)
@@ -209,11 +209,12 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
         "pdf_sha256 = :p10, "
         "xml_sha256 = :p11, drift_percent = :p12, drift_en = :p13, drift_at_mm_h = :p14, drift_since = :p15 "
         "WHERE id = :p16",
-        {writer.person, writer.stamp.now, series.id, job.sequence, job.sheet.seal.fingerprint,
-         job.sheet.seal.key_id, signature, nullable_text(job.as_left_sha256),
-         nullable_text(job.as_found_sha256), job.pdf_sha256, nullable_text(job.xml_sha256),
-         drift ? Cell(drift->percent) : Cell(), drift ? Cell(drift->En) : Cell(),
-         drift ? Cell(drift->at_mm_h) : Cell(), drift ? Cell(drift->since) : Cell(), job.id});
+        {writer.person, writer.stamp.now, series.id, job.sequence, kept_digest(job.sheet.seal.fingerprint),
+         job.sheet.seal.key_id, signature, nullable_text(kept_digest(job.as_left_sha256)),
+         nullable_text(kept_digest(job.as_found_sha256)), kept_digest(job.pdf_sha256),
+         nullable_text(kept_digest(job.xml_sha256)), drift ? Cell(drift->percent) : Cell(),
+         drift ? Cell(drift->En) : Cell(), drift ? Cell(drift->at_mm_h) : Cell(),
+         drift ? Cell(drift->since) : Cell(), job.id});
     database.run(
         "UPDATE gauges SET last_calibrated_on = :p1 WHERE id = :p2 AND coalesce(last_calibrated_on, '') < "
         ":p3",
@@ -325,7 +326,7 @@ std::string certificate_digest(Database& database, Id id) {
     }
     database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name",
                   "tt", {id}, [&](const Row& other) { all += other.text(0) + ":" + other.text(1); });
-    return sha256_hex(all);
+    return kept_digest(sha256_hex(all));
 }
 
 std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::vector<Id>& certificates,

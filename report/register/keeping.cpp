@@ -56,7 +56,7 @@ void each_named_document(Database& database, const std::function<void(const std:
                 after = row.integer(0);
                 ++rows;
                 for (std::size_t i = 1; i < row.cells.size(); ++i)
-                    if (!row.null(i)) take(row.text(i));
+                    if (!row.null(i)) take(digest_of(row.text(i)));
             });
             if (rows < page) return;
         }
@@ -66,7 +66,7 @@ void each_named_document(Database& database, const std::function<void(const std:
         "SELECT id, as_left_sha256, as_found_sha256, pdf_sha256, xml_sha256 FROM certificates WHERE id > :p1",
         "itttt");
     database.each("SELECT sha256 FROM certificate_documents ORDER BY certificate_id, name", "t", {},
-                  [&](const Row& row) { take(row.text(0)); });
+                  [&](const Row& row) { take(digest_of(row.text(0))); });
 }
 
 void each_detail(Database& database,

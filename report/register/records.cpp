@@ -2,6 +2,7 @@
 #include "report/register/records.hpp"
 #include "report/fingerprint.hpp"
 #include "report/record_json.hpp"
+#include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/error_curve.hpp"
@@ -97,19 +98,17 @@ Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& ben
     if (record.source_sha256.size() != 64 || !seal::from_hex(record.source_sha256))
         stop(FaultCode::missing_field, "the record does not name its source by SHA-256", "source_sha256");
     const std::optional<Row> known =
-        writer.database.row("SELECT id FROM runs WHERE source_sha256 = :p1 AND gauge_id = :p2", "i",
-                            {record.source_sha256, gauge});
+        writer.database.row("SELECT id FROM runs WHERE gauge_id = :p1 AND source_sha256 = :p2", "i",
+                            {gauge, kept_digest(record.source_sha256)});
     if (known) return known->integer(0);
     const std::string source = name_text(record.source_name);
     const std::string person = name_text(record.operator_name);
-    const Id id = writer.database.insert(
+    // The log tells of it with its record.
+    return writer.database.insert(
         "INSERT INTO runs (gauge_id, bench, source_name, source_sha256, operator_name, started_at, ended_at) "
         "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7) RETURNING id",
-        {gauge, bench, source, record.source_sha256, person, record.started_at, record.ended_at});
-    writer.log(
-        "enter", "run", id,
-        Detail().integer("gauge", gauge).text("source", source).text("sha256", record.source_sha256).json());
-    return id;
+        {gauge, bench, source, kept_digest(record.source_sha256), person, record.started_at,
+         record.ended_at});
 }
 
 }  // namespace
@@ -154,8 +153,9 @@ Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, cons
         for (const InstrumentUsed& used : record.instruments) calibration_of(writer, used, bench);
         const std::string json = record_to_json(record);
         const std::string sha256 = sha256_hex(json);
-        if (const std::optional<Row> same = writer.database.row(
-                "SELECT id FROM records WHERE run_id = :p1 AND sha256 = :p2", "i", {run, sha256}))
+        if (const std::optional<Row> same =
+                writer.database.row("SELECT id FROM records WHERE run_id = :p1 AND sha256 = :p2", "i",
+                                    {run, kept_digest(sha256)}))
             return same->integer(0);  // the same evaluation of the same run
         inside_->documents->put(json);
         const bool complete = record.completeness == Completeness::complete;
@@ -165,8 +165,8 @@ Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, cons
             {run, writer.person, stamp.now,
              std::string(record.state == State::as_found ? "as_found" : "as_left"),
              std::int64_t{complete ? 1 : 0}, std::string(name_of(record.evaluation.conformity.overall)),
-             sha256, curve_text(error_curve(record.evaluation))});
-        writer.log("enter", "record", id, Detail().integer("run", run).text("sha256", sha256).json());
+             kept_digest(sha256), curve_text(error_curve(record.evaluation))});
+        writer.log("enter", "record", id, detail_of_record(writer.database, id));
         return id;
     });
 }

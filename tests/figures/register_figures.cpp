@@ -149,7 +149,7 @@ std::string each_of(const std::string& count, const std::string& insert, const s
 void load(report::Database& db, long certificates) {
     const std::string all = std::to_string(certificates);
     const std::string gauges = std::to_string(certificates / 4);
-    const std::string sha = "lower(hex(randomblob(32)))";
+    const std::string sha = "(substr(hex(randomblob(22)), 1, 43) || '=')";  // as long as base64
     // Gauge and day of certificate i; each gauge comes four times, some 900 days apart.
     const std::string gauge = "((i - 1) % " + gauges + " + 1)";
     const std::string day =
@@ -211,20 +211,20 @@ void load(report::Database& db, long certificates) {
         run(each_of(all, "INSERT INTO certificate_calibrations (calibration_id, used_on, certificate_id)",
                     "((" + bench + " - 1) * 4 + " + std::to_string(role) + ") * 10 + " + year +
                         " - 2027 + 1, " + day + ", i"));
-    // Five entries a certificate: run, record, draft, check, issue.
-    run(each_of(std::to_string(5 * certificates),
+    // Four entries a certificate: record, draft, check, issue.
+    run(each_of(std::to_string(4 * certificates),
                 "INSERT INTO audit (seq, at, person, action, subject, subject_id, detail, hash)",
-                "i, '2027-01-01T00:00:00Z', 'T. Technician', CASE i % 5 WHEN 0 THEN 'issue' WHEN 1 THEN "
+                "i, '2027-01-01T00:00:00Z', 'T. Technician', CASE i % 4 WHEN 0 THEN 'issue' WHEN 1 THEN "
                 "'enter' WHEN 2 "
-                "THEN 'enter' WHEN 3 THEN 'draft' ELSE 'check' END, CASE i % 5 WHEN 1 THEN 'run' WHEN 2 THEN "
-                "'record' "
-                "ELSE 'certificate' END, i / 5 + 1, CASE i % 5 WHEN 0 THEN "
-                "'{\"number\":\"B1-2026-00001\",\"sha256\":\"' "
-                "|| " +
+                "THEN 'draft' ELSE 'check' END, CASE i % 4 WHEN 1 THEN 'record' ELSE 'certificate' END, i / "
+                "4 + 1, CASE "
+                "i % 4 WHEN 0 THEN '{\"number\":\"B1-2026-00001\",\"sha256\":\"' || " +
                     sha +
-                    " || '\"}' WHEN 1 THEN '{\"gauge\":123456,\"source\":\"journal.twj\",\"sha256\":\"' || " +
-                    sha + " || '\"}' WHEN 2 THEN '{\"run\":123456,\"sha256\":\"' || " + sha +
-                    " || '\"}' WHEN 3 THEN '{\"as_found\":123456}' ELSE '{}' END, "
+                    " || '\"}' WHEN 1 THEN "
+                    "'{\"run\":123456,\"gauge\":123456,\"bench\":\"B1\",\"source\":\"journal.twj\","
+                    "\"source_sha256\":\"' || " +
+                    sha + " || '\",\"sha256\":\"' || " + sha +
+                    " || '\"}' WHEN 2 THEN '{\"as_found\":123456}' ELSE '{}' END, "
                     "substr(hex(randomblob(22)), 1, 44)"));
     run("UPDATE audit_head SET seq = (SELECT max(seq) FROM audit), at = '2037-01-01T00:00:00Z', hash = "
         "(SELECT hash "
@@ -267,15 +267,20 @@ void asking(const std::string& folder, long certificates) {
     const auto serial = [&] { return "G-" + digits(1 + below(certificates / 4), 7); };
     const auto p99 = [&](const char* name, int times, double limit, const auto& ask) {
         std::vector<double> taken;
+        std::vector<double> processor;
         std::size_t most = 0;
         for (int i = 0; i < times; ++i) {
+            const std::clock_t worked = std::clock();
             const auto begin = Clock::now();
             const std::size_t rows = ask();
             taken.push_back(ms_since(begin));
+            processor.push_back(1000.0 * static_cast<double>(std::clock() - worked) / CLOCKS_PER_SEC);
             most = std::max(most, rows);
         }
         figure(name, part(taken, 0.99), 2, "ms", limit);
-        std::printf("reference %s_median %.2f ms, at most %zu rows\n", name, part(taken, 0.5), most);
+        // On a machine that others use as well, the processor's time says what an idle one would take.
+        std::printf("reference %s: median %.2f ms, processor p99 %.2f ms, at most %zu rows\n", name,
+                    part(taken, 0.5), part(processor, 0.99), most);
     };
     p99("register_serial_p99_ms", 2000, 2, [&] { return need(reg.gauges_with_serial(serial())).size(); });
     p99("register_life_p99_ms", 1000, 2, [&] { return need(reg.life(serial())).rows.size(); });
