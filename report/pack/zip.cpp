@@ -110,6 +110,9 @@ Result<std::vector<File>> unzip(std::string_view bytes, const std::string& name)
             break;
         out.push_back({std::string(bytes.substr(at + local_bytes, name_size)),
                        std::string(bytes.substr(at + local_bytes + name_size, size))});
+        if (crc_of(out.back().bytes) != get(bytes, at + 14, 4))
+            return Fault{FaultCode::damaged, in_quotes(out.back().path) + " in it was changed", name,
+                         "ask the laboratory for the pack as it was made"};
         at += local_bytes + name_size + size;
     }
     if (out.empty() || zip(out) != bytes)
