@@ -107,6 +107,23 @@ BenchTruth read_truth(TomlTable table) {
     return truth;
 }
 
+BenchLimits read_limits(TomlTable& table, double max_flow_mL_min) {
+    BenchLimits limits;
+    limits.rise_g_min = 1.5 * max_flow_mL_min;
+    if (!table.given()) return limits;
+    limits.run_h = table.number("run_h", {0.1, 240, "h"}, limits.run_h);
+    limits.rise_g_min = table.number("rise_g_min", {1, 50000, "g/min"}, limits.rise_g_min);
+    limits.fall_g = table.number("fall_g", {0.05, 1000, "g"}, limits.fall_g);
+    limits.hang_s = table.number("hang_s", {0.5, 30, "s"}, limits.hang_s);
+    if (limits.rise_g_min < max_flow_mL_min)
+        table.fault(FaultCode::inconsistent, "rise_g_min",
+                    "rise_g_min is " + shortest(limits.rise_g_min) +
+                        ", below the pump's max_flow_mL_min of " + shortest(max_flow_mL_min),
+                    "raise it: 1.5 times the flow leaves room");
+    table.finish();
+    return limits;
+}
+
 void check_instruments(TomlTable& root, const std::vector<TomlTable>& tables, const BenchDescription& bench,
                        FaultList& faults) {
     for (const std::string_view role : roles) {
@@ -157,6 +174,8 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
         out.max_flow_mL_min = pump.number("max_flow_mL_min", {1, 20000, "mL/min"});
         pump.finish();
     }
+    TomlTable limits = root.table("limits");
+    out.limits = read_limits(limits, out.max_flow_mL_min);
     TomlTable truth = root.table("virtual");
     if (truth.given()) out.truth = read_truth(truth);
     root.finish();

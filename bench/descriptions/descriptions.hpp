@@ -52,6 +52,14 @@ struct InstrumentDescription {
     std::string traceability;
 };
 
+// Interlocks: what is passed stops the pump.
+struct BenchLimits {
+    double run_h = 24;        // longest run, bench time
+    double rise_g_min = 600;  // fastest lasting rise of the balance; absent: 1.5 times the largest flow
+    double fall_g = 0.5;      // largest fall of the balance while the vessel is not emptied
+    double hang_s = 2;        // longest real time without a sign of life of the program's event loop
+};
+
 struct BenchDescription {
     std::string title;
     PartyDescription laboratory;
@@ -64,6 +72,7 @@ struct BenchDescription {
     double vessel_capacity_g = 2000;  // water, never exceeded
     bool has_drain_valve = true;      // otherwise the operator empties the vessel when asked
     double max_flow_mL_min = 400;
+    BenchLimits limits;
     std::optional<BenchTruth> truth;  // present: a virtual bench
     DescriptionText text;
 };

@@ -33,6 +33,8 @@ struct Question {
 class AskingDevice : public LinkUser {
 public:
     using LinkUser::LinkUser;
+    // A question waits for its answer.
+    bool asked() const { return question_ != nullptr; }
 
 protected:
     // Done once the question is answered; no_answer, garbled_answer, refused, link_lost, interrupted.

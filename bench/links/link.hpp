@@ -24,6 +24,8 @@ public:
     virtual Task<Outcome> write(std::span<const std::byte> bytes) = 0;
     // Pending and later reads and writes end with link_lost. Never throws.
     virtual void close() = 0;
+    // Of the operating system; -1 where there is none. Changes when the link is opened again.
+    virtual int descriptor() const { return -1; }
     // After link_lost: tries once to open it again, within a few seconds.
     virtual bool can_reopen() const { return false; }
     virtual Task<Outcome> reopen();

@@ -47,6 +47,12 @@ public:
         co_return Done{};
     }
 
+    int descriptor() const override {
+        // Asio's streams give their handle only when they are not const.
+        Stream& stream = const_cast<Stream&>(stream_);
+        return stream.is_open() ? stream.native_handle() : -1;
+    }
+
 protected:
     Stream& stream() { return stream_; }
 

@@ -2,6 +2,7 @@
 
 #include <boost/asio/io_context.hpp>
 #include <cstdio>
+#include <optional>
 
 #include "bench/program/commands.hpp"
 #include "bench/program/drive.hpp"
@@ -63,9 +64,12 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     lane.seed = options.seed;
     lane.started_at = *started_at;
     lane.durable = !lockstep;
+    std::optional<bench::Watchdog> watchdog;
+    if (!has_virtual_links(given->bench)) watchdog.emplace(given->bench.limits.hang_s);
+    lane.watchdog = watchdog ? &*watchdog : nullptr;
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
     if (!run) return fail(common, run.fault());
-    drive_one(context, *clock, **run, view);
+    drive_one(context, *clock, **run, view, lane.watchdog);
     return tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
 }
 

@@ -21,12 +21,14 @@ struct DriveCallbacks {
     std::function<void()> stopping;  // at the first signal
 };
 
-// The clock runs until the last lane has ended.
+// The clock runs until the last lane has ended. The watchdog, if there is one, is fed; when it had to stop
+// the pumps, every run is stopped.
 void drive(boost::asio::io_context& context, bench::Clock& clock, std::vector<DrivenLane> lanes,
-           const DriveCallbacks& callbacks);
+           const DriveCallbacks& callbacks, bench::Watchdog* watchdog = nullptr);
 
 // One lane, shown on the view.
-void drive_one(boost::asio::io_context& context, bench::Clock& clock, LaneRun& run, ProgressView& view);
+void drive_one(boost::asio::io_context& context, bench::Clock& clock, LaneRun& run, ProgressView& view,
+               bench::Watchdog* watchdog = nullptr);
 
 inline constexpr const char* safety_words =
     "Mains power above and away from water; lift full vessels with care; keep the floor dry.";

@@ -94,8 +94,9 @@ Result<std::unique_ptr<LaneRun::Parts>> LaneRun::make_parts(asio::io_context& co
                                                             Descriptions given, const LaneOptions& options) {
     auto parts = std::make_unique<Parts>(
         Parts{context, clock, std::move(given), options.started_at, nullptr, nullptr, nullptr, {}, {}, 1});
-    auto instruments = LaneInstruments::make(context, clock, parts->given.bench, parts->given.gauge,
-                                             options.seed, options.templates, options.faults);
+    auto instruments =
+        LaneInstruments::make(context, clock, parts->given.bench, parts->given.gauge, options.seed,
+                              options.templates, options.faults, options.watchdog);
     if (!instruments) return instruments.fault();
     parts->instruments = std::move(*instruments);
     return parts;

@@ -41,7 +41,8 @@ struct LaneOptions {
     std::uint64_t seed = 1;
     std::string started_at;  // of a new run
     bool durable = true;
-    bench::BenchFaults faults;  // of a virtual bench, for trials
+    bench::Watchdog* watchdog = nullptr;  // outlives the run
+    bench::BenchFaults faults;            // of a virtual bench, for trials
 };
 
 class LaneRun {

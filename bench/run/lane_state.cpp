@@ -22,6 +22,7 @@ Task<void> read_balance(Balance& balance, LaneState& state, RunLog& log) {
         }
         log.weight(*reading);
         state.tracker.weight(reading->arrived_s, reading->mass_g);
+        state.interlocks.weight(reading->arrived_s, reading->mass_g);
         if (reading->mass_g > state.mark_g + state.rise_g || reading->mass_g < state.mark_g - state.rise_g) {
             state.mark_g = reading->mass_g;
             state.mark_s = reading->arrived_s;
@@ -43,6 +44,20 @@ Task<void> read_counter(Clock& clock, TipCounter& counter, LaneState& state, Run
         }
         log.edge(clock.now_s(), *edge);
         state.tracker.edge(*edge);
+        state.changed.notify();
+    }
+    co_await wait_for_the_end(state);
+}
+
+Task<void> keep_pump_alive(Clock& clock, Pump& pump, LaneState& state) {
+    const double limit_s = pump.own_timeout_s();
+    while (limit_s > 0) {
+        co_await clock.sleep_for(limit_s / 4);
+        if (!state.keep_alive || state.fault) continue;
+        auto fed = co_await pump.keep_alive();
+        // Another command overtook it: that was a sign of life too.
+        if (fed || fed.fault().code == FaultCode::interrupted) continue;
+        if (!state.fault) state.fault = fed.fault();
         state.changed.notify();
     }
     co_await wait_for_the_end(state);

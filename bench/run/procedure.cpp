@@ -21,6 +21,11 @@ constexpr double quiet_window_s = 5;        // at least, and longer than a disch
 constexpr double quiet_longest_window_s = 240;
 constexpr double quiet_allowance_s = 60;  // for what is in funnel and siphon when the pump stops
 constexpr double emptied_window_s = 3;
+constexpr double harmless_share_of_U = 0.25;  // of a step, that a leak may reach unseen
+constexpr double tightness_shortest_s = 10;
+constexpr double tightness_longest_s = 60;
+constexpr double tightness_mean_s = 2;  // of readings, at each end
+constexpr double ask_again_s = 5;       // a pump that does not obey is told again
 constexpr double drain_limit_s = 600;
 
 std::string step_where(int step) {
@@ -41,7 +46,7 @@ Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, 
       control_(control),
       callbacks_(std::move(callbacks)),
       first_step_(first_step),
-      state_(context, gauge, bench.metrology) {
+      state_(context, gauge, bench) {
     state_.rise_g = 0.3 * gauge.nominal_tip_mL();
     control_.notify_with([this] { state_.changed.notify(); });
 }
@@ -50,6 +55,7 @@ std::optional<Fault> Procedure::trouble() const {
     if (control_.requested()) return control_.requested();
     if (state_.fault) return state_.fault;
     if (log_.failure()) return log_.failure();
+    if (auto passed = state_.interlocks.tripped(clock_.now_s())) return passed;
     if (state_.patience_s > 0 && clock_.now_s() - state_.mark_s > state_.patience_s) {
         return Fault{FaultCode::pump_not_turning,
                      "no water reached the balance for " + calib::fixed(clock_.now_s() - state_.mark_s, 0) +
@@ -211,6 +217,7 @@ Task<Outcome> Procedure::drain() {
     auto outcome = co_await lane_.pump.stop();
     if (!outcome) co_return outcome;
     log_.pump(clock_.now_s(), 0);
+    state_.interlocks.begin_emptying();
     const Fault late{FaultCode::vessel_full, "the vessel was not emptied in time", lane_.balance.name(),
                      "check the drain valve, or empty the vessel by hand"};
     if (bench_.has_drain_valve) {
@@ -241,6 +248,7 @@ Task<Outcome> Procedure::drain() {
         log_.drain(clock_.now_s(), false);
     }
     if (state_.weight) empty_g_ = state_.weight->mass_g;
+    state_.interlocks.end_emptying(empty_g_);
     co_return Done{};
 }
 
@@ -314,6 +322,9 @@ Task<Outcome> Procedure::measure(int step) {
         outcome = co_await read_climate();
         if (!outcome) co_return outcome;
         log_.collect_closed(clock_.now_s(), step, repeat_, *in_hand.closing, end);
+        harmless_loss_g_s_ =
+            std::min(harmless_loss_g_s_, harmless_share_of_U * in_hand.result->error_expanded.U / 100 *
+                                             in_hand.result->flow_mL_min->value / 60);
         auto learnt = learn_flow(state_.tracker.tips()[in_hand.opening].time_s);
         if (!learnt) co_return learnt;
         report(step, &in_hand, true);
@@ -328,13 +339,20 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
                        "check power, cable, address and that the balance prints"};
     const std::function<bool()> weighed = [this] { return state_.weight.has_value(); };
     end.steps_done = first_step_ - 1;
+    state_.interlocks.begin(clock_.now_s());
     // Nobody knows what the pump was left to do by whoever had it before, a program that crashed perhaps.
     auto outcome = co_await lane_.pump.stop();
     if (!outcome) co_return outcome;
     log_.pump(clock_.now_s(), 0);
+    if (lane_.pump.own_timeout_s() > 0) {
+        outcome = co_await lane_.pump.arm_own_timeout();
+        if (!outcome) co_return outcome;
+        state_.keep_alive = true;
+    }
     outcome = co_await until(weighed, clock_.now_s() + 30, silent);
     if (!outcome) co_return outcome;
     empty_g_ = state_.weight->mass_g;
+    state_.interlocks.end_emptying(empty_g_);
     state_.mark_g = empty_g_;
     if (first_step_ > static_cast<int>(plan_.steps.size())) co_return Done{};
     if (bench_.has_drain_valve) {
@@ -354,10 +372,65 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
         }
         end.steps_done = step;
     }
-    co_return Done{};
+    outcome = co_await check_tightness();
+    co_return outcome;
 }
 
-Task<bool> Procedure::confirm_quiet() {
+Task<Outcome> Procedure::check_tightness() {
+    state_.patience_s = 0;
+    auto outcome = co_await lane_.pump.stop();
+    if (!outcome) co_return outcome;
+    log_.pump(clock_.now_s(), 0);
+    quiet_ = co_await confirm_quiet(true);
+    if (!quiet_) {
+        if (auto fault = trouble()) co_return *fault;
+        co_return Fault{FaultCode::water_behind,
+                        "the balance does not come to rest though the pump was stopped", "vessel",
+                        "look for a leak of the vessel or its drain, and whether the pump runs on"};
+    }
+    // Long enough to see what would matter, as far as the balance can show it at all.
+    const calib::BalanceMetrology& balance = bench_.metrology.balance;
+    const double told_g = 5 * std::sqrt(2 * (balance.resolution_g * balance.resolution_g / 12 +
+                                             balance.repeatability_g * balance.repeatability_g / 4));
+    const double window_s =
+        std::clamp(2 * told_g / harmless_loss_g_s_, tightness_shortest_s, tightness_longest_s);
+    const double start_s = clock_.now_s();
+    const Fault silent{FaultCode::no_answer, "no readings came for the check that the vessel is tight",
+                       lane_.balance.name(), "check the balance"};
+    const std::function<bool()> watched = [&, this] {
+        return state_.weight->arrived_s >= start_s + window_s + 2 * tightness_mean_s;
+    };
+    outcome = co_await until(watched, start_s + window_s + 60, silent);
+    if (!outcome) co_return outcome;
+    double first_g = 0;
+    double last_g = 0;
+    int firsts = 0;
+    int lasts = 0;
+    for (const auto& reading : state_.tracker.weights()) {
+        if (reading.time_s >= start_s && reading.time_s < start_s + tightness_mean_s) {
+            first_g += reading.mass_g;
+            ++firsts;
+        } else if (reading.time_s >= start_s + tightness_mean_s + window_s) {
+            last_g += reading.mass_g;
+            ++lasts;
+        }
+    }
+    if (firsts == 0 || lasts == 0) co_return silent;
+    const double expected_g = bench_.metrology.evaporation_g_h.value * (window_s + tightness_mean_s) / 3600;
+    const double lost_g = first_g / firsts - last_g / lasts - expected_g;
+    if (lost_g <= std::max(told_g, harmless_loss_g_s_ * window_s)) co_return Done{};
+    co_return Fault{FaultCode::water_behind,
+                    "with the pump standing the vessel lost " + calib::fixed(lost_g, 2) + " g in " +
+                        calib::fixed(window_s, 0) + " s: what it lost before is missing from every step",
+                    "vessel", "look for a leak of the vessel or its drain, then measure again"};
+}
+
+void Procedure::warn(const std::string& text) {
+    log_.remark(clock_.now_s(), text);
+    if (callbacks_.message) callbacks_.message(text);
+}
+
+Task<bool> Procedure::confirm_quiet(bool told_to_stop) {
     // A pump that runs on shows at the balance only with the next discharge: the balance must stand still for
     // longer than that takes at the last flow. What is in funnel and siphon may come first.
     const double slug_mL = 1.5 * gauge_.nominal_tip_mL() + 1.5 * gauge_.siphon_volume_mL;
@@ -369,6 +442,9 @@ Task<bool> Procedure::confirm_quiet() {
     double since_s = start_s;
     double reference_g = content_g();
     const int requests = control_.requests();
+    // One that stops by itself must hear nothing for that.
+    const bool ask_again = !told_to_stop && lane_.pump.own_timeout_s() <= 0;
+    double asked_s = start_s;
     while (clock_.now_s() < limit_s) {
         if (state_.fault && state_.fault->where == lane_.balance.name()) co_return false;
         // A second request means that nobody wants to wait.
@@ -377,7 +453,12 @@ Task<bool> Procedure::confirm_quiet() {
             reference_g = content_g();
             since_s = clock_.now_s();
         }
-        if (clock_.now_s() - since_s > window_s) co_return true;
+        // What the balance shows, not that it shows nothing: the readings themselves must span the window.
+        if (state_.weight && state_.weight->arrived_s - since_s > window_s) co_return true;
+        if (ask_again && clock_.now_s() - asked_s > ask_again_s) {
+            static_cast<void>(co_await lane_.pump.stop());
+            asked_s = clock_.now_s();
+        }
         co_await clock_.sleep_for(0.25);
     }
     co_return false;
@@ -395,6 +476,8 @@ void Procedure::explain(Fault& fault) const {
 }
 
 Task<void> Procedure::make_safe(RunEnd& end) {
+    end.noticed_s = clock_.now_s();
+    state_.keep_alive = false;
     Outcome stopped = co_await lane_.pump.stop();
     for (int again = 0; !stopped && again < 3; ++again) stopped = co_await lane_.pump.stop();
     state_.patience_s = 0;
@@ -404,14 +487,18 @@ Task<void> Procedure::make_safe(RunEnd& end) {
         explain(*end.fault);
         log_.fault(clock_.now_s(), *end.fault);
     }
-    end.stop_confirmed = co_await confirm_quiet();
+    // At once: water may be running while the balance is still being watched.
+    if (!stopped) {
+        warn("PULL THE PUMP'S PLUG NOW: the pump did not take the command to stop (" + stopped.fault().what +
+             "). Dry hands, dry floor first.");
+    }
+    end.stop_confirmed = quiet_;
+    if (!quiet_) end.stop_confirmed = co_await confirm_quiet(stopped.ok());
     if (!end.stop_confirmed) {
-        const std::string warning =
+        warn(
             "PULL THE PUMP'S PLUG NOW: the balance does not confirm that the water has stopped. Dry hands, "
-            "dry floor "
-            "first.";
-        log_.remark(clock_.now_s(), warning);
-        if (callbacks_.message) callbacks_.message(warning);
+            "dry "
+            "floor first.");
     }
     static_cast<void>(enter(RunState::ended, 0, 0));
 }

@@ -37,7 +37,10 @@ private:
     Task<Result<CollectVerdict>> collect(int step, Collect& in_hand);
     CollectVerdict judge(int step, Collect& in_hand);
     Task<void> make_safe(RunEnd& end);
-    Task<bool> confirm_quiet();
+    Task<bool> confirm_quiet(bool told_to_stop);
+    // After the last step: the pump stands, and the vessel must keep what it holds.
+    Task<Outcome> check_tightness();
+    void warn(const std::string& text);
     // A flow that seems wrong may be right, and the tips false: adds what they say.
     void explain(Fault& fault) const;
 
@@ -76,6 +79,9 @@ private:
     double set_at_s_ = 0;
     double empty_g_ = 0;
     int repeat_ = 1;  // run of the step in hand
+    // A loss of the vessel that would matter to none of the steps measured so far.
+    double harmless_loss_g_s_ = 1e300;
+    bool quiet_ = false;  // the balance has confirmed that the water stands
 };
 
 }  // namespace tipwright::bench

@@ -16,7 +16,7 @@ Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Lane la
     LaneState& state = procedure.lane_state();
     // The readers never end by themselves: the procedure's end cancels them and waits for them.
     co_await (procedure.perform(end) || read_balance(lane.balance, state, log) ||
-              read_counter(clock, lane.counter, state, log));
+              read_counter(clock, lane.counter, state, log) || keep_pump_alive(clock, lane.pump, state));
     control.notify_with({});
     co_return end;
 }

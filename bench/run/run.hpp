@@ -54,6 +54,7 @@ struct RunEnd {
     bool complete = false;
     std::optional<Fault> fault;  // why not
     int steps_done = 0;
+    double noticed_s = 0;         // bench time at which the run turned to its end
     bool stop_confirmed = false;  // the balance went quiet after the pump was stopped
 };
 

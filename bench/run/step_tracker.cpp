@@ -1,6 +1,7 @@
 #include "bench/run/step_tracker.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <span>
 #include <utility>
 
@@ -13,6 +14,9 @@ namespace {
 // So many tips without a pause are continuous flow: an emptying delivers two or three.
 constexpr std::size_t tips_without_pause = 12;
 
+// So many times its resolution and repeatability away from its neighbours, no reading is by itself.
+constexpr double lonely_deviations = 10;
+
 }  // namespace
 
 StepTracker::StepTracker(const calib::Gauge& gauge, const calib::BenchMetrology& metrology)
@@ -23,10 +27,26 @@ void StepTracker::begin_step(int step, double set_intensity_mm_h) {
     step_ = step;
     set_intensity_mm_h_ = set_intensity_mm_h;
     weights_.clear();
+    lonely_ = 0;
     for (auto& edges : edges_) edges.clear();
     first_tip_of_step_ = tips_.tips().size();
     // The last known conditions hold until new ones are read.
     if (climates_.size() > 1) climates_.erase(climates_.begin(), climates_.end() - 1);
+}
+
+void StepTracker::weight(double time_s, double mass_g) {
+    if (weights_.size() >= 2) {
+        const double before_g = weights_[weights_.size() - 2].mass_g;
+        const double alone_g = weights_.back().mass_g;
+        const calib::BalanceMetrology& balance = metrology_.balance;
+        const double margin_g = lonely_deviations * std::hypot(balance.resolution_g, balance.repeatability_g);
+        if (alone_g < std::min(before_g, mass_g) - margin_g ||
+            alone_g > std::max(before_g, mass_g) + margin_g) {
+            weights_.pop_back();
+            ++lonely_;
+        }
+    }
+    weights_.push_back({time_s, mass_g});
 }
 
 void StepTracker::keep_losses() {
@@ -70,9 +90,10 @@ bool StepTracker::may_be_edge(std::size_t tip, double now_s) const {
 
 bool StepTracker::readings_reach(std::size_t opening, std::size_t closing) const {
     const auto& tips = tips_.tips();
-    if (weights_.empty() || closing >= tips.size() || closing <= opening) return false;
+    if (weights_.size() < 2 || closing >= tips.size() || closing <= opening) return false;
     const auto window = calib::reading_window(tips, opening, closing, gauge_, metrology_);
-    return weights_.back().time_s >= tips[closing].time_s + window.to_s;
+    // The newest reading may still turn out to stand alone.
+    return weights_[weights_.size() - 2].time_s >= tips[closing].time_s + window.to_s;
 }
 
 Result<calib::StepObservation> StepTracker::observe(std::size_t opening, std::size_t closing) const {
@@ -80,6 +101,10 @@ Result<calib::StepObservation> StepTracker::observe(std::size_t opening, std::si
     if (!observation) return observation;
     observation->step = step_;
     observation->set_intensity_mm_h = set_intensity_mm_h_;
+    if (lonely_ > 0) {
+        observation->remarks.push_back(std::to_string(lonely_) +
+                                       " balance readings stood alone and were left out as garbled");
+    }
     if (!climates_.empty()) {
         calib::Conditions mean{0, 0, 0, 0};
         const auto n = static_cast<double>(climates_.size());

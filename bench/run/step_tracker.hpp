@@ -24,7 +24,9 @@ public:
     // A settle begins: readings so far are no longer needed.
     void begin_step(int step, double set_intensity_mm_h);
     bool edge(const ContactEdge& edge);
-    void weight(double time_s, double mass_g) { weights_.push_back({time_s, mass_g}); }
+    // A reading that stands alone, away from the one before and the one after, is garbled and left out again
+    // when the one after comes: water neither leaps up nor back.
+    void weight(double time_s, double mass_g);
     void climate(const ClimateReading& reading);
 
     // What the vessel lost on the plateaus so far, in grams an hour; to be asked once, at the end of the run.
@@ -37,8 +39,8 @@ public:
     // and step are filled in.
     Result<calib::StepObservation> observe(std::size_t opening, std::size_t closing) const;
     // Faults of gauge and contacts seen in that collect; for a finished one.
-    std::vector<calib::Finding> what_the_tips_say(const calib::StepObservation& observation, std::size_t opening,
-                                                  std::size_t closing) const;
+    std::vector<calib::Finding> what_the_tips_say(const calib::StepObservation& observation,
+                                                  std::size_t opening, std::size_t closing) const;
     // The same of the step in hand so far, for a run that cannot go on. The flow may have been trimmed.
     std::vector<calib::Finding> what_the_tips_say_so_far() const;
     // True when the readings reach the end of the window after that tip, as far as can be told now.
@@ -54,6 +56,7 @@ private:
     calib::BenchMetrology metrology_;
     calib::TipCollector tips_;
     std::vector<calib::WeightPoint> weights_;
+    int lonely_ = 0;  // readings of this step left out
     std::vector<ClimateReading> climates_;
     std::array<std::vector<calib::Edge>, calib::max_contacts> edges_;
     std::vector<calib::LossPoint> losses_;

@@ -25,7 +25,10 @@ public:
 
 private:
     std::string answer(std::string_view command) override {
+        if (timeout_s_ > 0) world().now().stop_pump_at(world().clock.now_s() + timeout_s_);
         if (command == "ID?") return "ID virtual-pump 1";
+        constexpr std::string_view timeout = "TIMEOUT ";
+        if (command.starts_with(timeout)) return set_timeout(command.substr(timeout.size()));
         if (world().fault_due(world().faults.pump_refuses_at_s)) return "ERR fault";
         if (command == "STOP") {
             world().now().command_flow(0);
@@ -47,6 +50,20 @@ private:
         world().now().command_flow(flow_mL_min);
         return "OK FLOW " + fixed_text(flow_mL_min, 3);
     }
+
+    // From now on it stops when it hears nothing for so long.
+    std::string set_timeout(std::string_view number) {
+        double timeout_s = 0;
+        const auto [end, error] = std::from_chars(number.data(), number.data() + number.size(), timeout_s,
+                                                  std::chars_format::fixed);
+        if (error != std::errc{} || end != number.data() + number.size()) return "ERR not a number";
+        if (!(timeout_s >= 0.5 && timeout_s <= 600)) return "ERR timeout out of range";
+        timeout_s_ = timeout_s;
+        world().now().stop_pump_at(world().clock.now_s() + timeout_s_);
+        return "OK TIMEOUT " + fixed_text(timeout_s, 1);
+    }
+
+    double timeout_s_ = 0;
 };
 
 class VirtualBalance final : public VirtualDevice {

@@ -1,5 +1,5 @@
 // Devices: the four instruments of a virtual bench, as they answer on their wires. Line ASCII.
-//   pump     FLOW 12.345 | STOP | DRAIN OPEN | DRAIN CLOSE | ID?  ->  OK FLOW 12.345 ... or ERR reason
+//   pump     FLOW 12.345 | STOP | DRAIN OPEN | DRAIN CLOSE | TIMEOUT 2.0 | ID?  ->  OK FLOW 12.345 ... or ERR reason
 //   balance  prints "W   12.34 g stable", "... moving" or "W over" by itself; TARE | W? | ID?
 //   counter  prints "E seq device_us contact 0|1 *CRC" for every contact change and
 //            "H seq device_us *CRC" every 2 s; ID?. CRC-16/MODBUS of all before " *", four hex digits.

@@ -109,6 +109,7 @@ double BenchPhysics::foreign_load_g() const {
 void BenchPhysics::step() {
     const double now_s = time_s();
     if (any_fault_) apply_faults(now_s);
+    if (now_s >= stop_pump_at_s_) pump_.command(0);
     const double pumped = std::min(pump_.step(step_s), bench_.reservoir_mL - pumped_mL_);
     pumped_mL_ += pumped;
     const double inflow_mL = inlet_.step(pumped);

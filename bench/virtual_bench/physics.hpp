@@ -4,6 +4,7 @@
 #pragma once
 
 #include <cstdint>
+#include <limits>
 #include <optional>
 #include <vector>
 
@@ -52,6 +53,8 @@ public:
     // Controls: act from the current step on.
     void command_flow(double flow_mL_min) { pump_.command(flow_mL_min); }
     void set_drain(bool open);
+    // The pump's own time limit: it stops then unless told another time.
+    void stop_pump_at(double time_s) { stop_pump_at_s_ = time_s; }
 
     PumpPhysics& pump() { return pump_; }
     BalancePhysics& balance() { return balance_; }
@@ -88,6 +91,7 @@ private:
     BalancePhysics balance_;
 
     std::uint64_t steps_ = 0;
+    double stop_pump_at_s_ = std::numeric_limits<double>::infinity();
     double pumped_mL_ = 0;
     double discharged_mL_ = 0;
     Random fault_dice_;

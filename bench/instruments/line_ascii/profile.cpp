@@ -10,6 +10,9 @@ constexpr std::size_t patterns_max = 32;
 
 constexpr FieldName no_fields[] = {{"_", FieldKind::word}};
 constexpr FieldName flow_fields[] = {{"flow_mL_min", FieldKind::number}, {"text", FieldKind::text}};
+constexpr FieldName timeout_fields[] = {{"timeout_s", FieldKind::number}};
+constexpr FieldName answer_or_timeout_fields[] = {{"timeout_s", FieldKind::number},
+                                                  {"text", FieldKind::text}};
 constexpr FieldName answer_fields[] = {{"text", FieldKind::text}};
 constexpr FieldName weight_fields[] = {{"mass", FieldKind::number},    {"unit", FieldKind::word},
                                        {"mass_g", FieldKind::number},  {"mass_kg", FieldKind::number},
@@ -148,6 +151,12 @@ void read_pump(Reader& reader, TomlTable& root, LineAsciiProfile& profile) {
     profile.drain_open = reader.command("drain_open", false, no_fields, answer_fields);
     profile.drain_close =
         reader.command("drain_close", profile.drain_open.send.has_value(), no_fields, answer_fields);
+    profile.arm = reader.command("arm", profile.own_timeout_s > 0, timeout_fields, answer_or_timeout_fields);
+    profile.keep_alive = reader.command("keep_alive", profile.own_timeout_s > 0, no_fields, answer_fields);
+    if (profile.own_timeout_s <= 0 && profile.arm.send) {
+        root.fault(FaultCode::missing_field, "command", "command.arm arms a time limit that is not given",
+                   "add own_timeout_s to [timing]");
+    }
     // Water does not begin to flow because a cable was put back.
     profile.set_flow.survives_loss = false;
     profile.drain_open.survives_loss = false;
@@ -167,6 +176,8 @@ std::shared_ptr<const LineAsciiProfile> parse_line_ascii(TomlTable& root, Role r
     TomlTable timing = root.table("timing");
     profile->answer_s = timing.number("answer_s", {0.01, 60, "s"}, profile->answer_s);
     profile->retries = timing.whole_number("retries", 0, 10, profile->retries);
+    if (role == Role::pump)
+        profile->own_timeout_s = timing.number("own_timeout_s", {0.5, 600, "s"}, profile->own_timeout_s);
     if (role == Role::balance) {
         profile->silence_s = timing.number("silence_s", {0.1, 600, "s"}, profile->silence_s);
         profile->poll_interval_s = timing.number("poll_interval_s", {0, 60, "s"}, profile->poll_interval_s);

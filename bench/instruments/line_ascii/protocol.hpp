@@ -41,6 +41,9 @@ struct LineAsciiProfile {
     LineCommand stop;
     LineCommand drain_open;
     LineCommand drain_close;
+    double own_timeout_s = 0;  // the pump stops by itself when it hears nothing for so long; 0: it does not
+    LineCommand arm;           // required with own_timeout_s
+    LineCommand keep_alive;
     // balance and climate; a balance without `read.send` prints by itself
     LineCommand read;
     LineCommand tare;

@@ -57,6 +57,23 @@ public:
         co_return outcome_of(answer);
     }
 
+    double own_timeout_s() const override { return profile_->own_timeout_s; }
+
+    Task<Outcome> arm_own_timeout() override {
+        LineDevice::SentValues values;
+        values.emplace_back("timeout_s", profile_->own_timeout_s);
+        Result<std::string> answer =
+            co_await device_->exchange(profile_->arm, "the command to arm its time limit", std::move(values));
+        co_return outcome_of(answer);
+    }
+
+    // Any other command that waits for its answer is a sign of life as good, and is not overtaken.
+    Task<Outcome> keep_alive() override {
+        if (device_->asked()) co_return Done{};
+        Result<std::string> answer = co_await device_->exchange(profile_->keep_alive, "the sign of life");
+        co_return outcome_of(answer);
+    }
+
 private:
     LineProfilePtr profile_;
     std::shared_ptr<LineDevice> device_;

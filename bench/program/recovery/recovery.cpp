@@ -157,9 +157,12 @@ ExitCode go_on_with_it(const CommonOptions& common, const RecoverOptions& option
     const double start_s = bench_time_to_go_on_s(open);
     const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
                                 : bench::make_wall_clock(context, options.speed.value_or(1), start_s);
+    std::optional<bench::Watchdog> watchdog;
+    if (!has_virtual_links(given.bench)) watchdog.emplace(given.bench.limits.hang_s);
+    lane.watchdog = watchdog ? &*watchdog : nullptr;
     auto run = LaneRun::go_on(context, *clock, std::move(given), std::move(open), lane);
     if (!run) return fail(common, run.fault());
-    drive_one(context, *clock, **run, view);
+    drive_one(context, *clock, **run, view, lane.watchdog);
     return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
 }
 

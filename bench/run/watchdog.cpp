@@ -1,0 +1,188 @@
+#include "bench/run/watchdog.hpp"
+
+#include <fcntl.h>
+#include <poll.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <chrono>
+#include <map>
+#include <utility>
+
+namespace tipwright::bench {
+
+namespace {
+
+constexpr double bite_again_s = 1;
+constexpr int writable_limit_ms = 200;
+// Between the messages of one pump: more than the silence that ends a Modbus frame.
+constexpr auto between_messages = std::chrono::milliseconds(20);
+
+double steady_s() {
+    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+void write_out(int descriptor, const std::string& message) {
+    pollfd waiting{descriptor, POLLOUT, 0};
+    if (::poll(&waiting, 1, writable_limit_ms) != 1) return;
+    // What cannot be written now is tried again with the next bite.
+    static_cast<void>(!::write(descriptor, message.data(), message.size()));
+}
+
+}  // namespace
+
+// The pumps' links as the watchdog knows them.
+class Watchdog::Pumps {
+public:
+    Pumps() = default;
+    Pumps(const Pumps&) = delete;
+    Pumps& operator=(const Pumps&) = delete;
+    ~Pumps() {
+        for (auto& [number, pump] : pumps_) close_descriptor(pump);
+    }
+
+    int add(std::vector<std::string> stop_messages) {
+        const std::lock_guard lock(mutex_);
+        pumps_[next_].stop_messages = std::move(stop_messages);
+        return next_++;
+    }
+
+    void set(int number, int descriptor) {
+        const int own = descriptor >= 0 ? ::fcntl(descriptor, F_DUPFD_CLOEXEC, 0) : -1;
+        const std::lock_guard lock(mutex_);
+        Pump& pump = pumps_[number];
+        close_descriptor(pump);
+        pump.descriptor = own;
+    }
+
+    void forget(int number) {
+        const std::lock_guard lock(mutex_);
+        const auto found = pumps_.find(number);
+        if (found == pumps_.end()) return;
+        close_descriptor(found->second);
+        pumps_.erase(found);
+    }
+
+    void stop_all() {
+        const std::lock_guard lock(mutex_);
+        for (auto& [number, pump] : pumps_) {
+            if (pump.descriptor < 0) continue;
+            bool first = true;
+            for (const std::string& message : pump.stop_messages) {
+                if (!first) std::this_thread::sleep_for(between_messages);
+                first = false;
+                write_out(pump.descriptor, message);
+            }
+        }
+    }
+
+private:
+    struct Pump {
+        int descriptor = -1;
+        std::vector<std::string> stop_messages;
+    };
+
+    static void close_descriptor(Pump& pump) {
+        if (pump.descriptor >= 0) ::close(pump.descriptor);
+        pump.descriptor = -1;
+    }
+
+    std::mutex mutex_;
+    std::map<int, Pump> pumps_;
+    int next_ = 0;
+};
+
+// Passes everything on, and tells the watchdog of each new descriptor.
+class Watchdog::GuardedLink final : public Link {
+public:
+    GuardedLink(std::unique_ptr<Link> link, std::shared_ptr<Pumps> pumps, int pump)
+        : link_(std::move(link)), pumps_(std::move(pumps)), pump_(pump) {}
+    GuardedLink(const GuardedLink&) = delete;
+    GuardedLink& operator=(const GuardedLink&) = delete;
+    ~GuardedLink() override { pumps_->forget(pump_); }
+
+    std::string name() const override { return link_->name(); }
+    Task<Result<std::size_t>> read_some(std::span<std::byte> into) override { return link_->read_some(into); }
+    Task<Outcome> write(std::span<const std::byte> bytes) override { return link_->write(bytes); }
+    void close() override {
+        pumps_->set(pump_, -1);
+        link_->close();
+    }
+    bool can_reopen() const override { return link_->can_reopen(); }
+    Task<Outcome> reopen() override {
+        pumps_->set(pump_, -1);
+        Outcome opened = co_await link_->reopen();
+        if (opened) pumps_->set(pump_, link_->descriptor());
+        co_return opened;
+    }
+    int descriptor() const override { return link_->descriptor(); }
+
+private:
+    std::unique_ptr<Link> link_;
+    std::shared_ptr<Pumps> pumps_;
+    int pump_;
+};
+
+Watchdog::Watchdog(double limit_s)
+    : limit_s_(limit_s),
+      pumps_(std::make_shared<Pumps>()),
+      fed_s_(steady_s()),
+      thread_([this] { watch(); }) {}
+
+Watchdog::~Watchdog() {
+    {
+        const std::lock_guard lock(mutex_);
+        ending_ = true;
+    }
+    changed_.notify_all();
+    thread_.join();
+}
+
+void Watchdog::feed() {
+    const std::lock_guard lock(mutex_);
+    const double now_s = steady_s();
+    if (biting_) longest_hang_s_ = std::max(longest_hang_s_, now_s - fed_s_);
+    biting_ = false;
+    fed_s_ = now_s;
+}
+
+int Watchdog::bites() const {
+    const std::lock_guard lock(mutex_);
+    return bites_;
+}
+
+double Watchdog::longest_hang_s() const {
+    const std::lock_guard lock(mutex_);
+    return longest_hang_s_;
+}
+
+std::unique_ptr<Link> Watchdog::guard(std::unique_ptr<Link> pump_link,
+                                      std::vector<std::string> stop_messages) {
+    const int descriptor = pump_link->descriptor();
+    if (descriptor < 0 || stop_messages.empty()) return pump_link;
+    const int number = pumps_->add(std::move(stop_messages));
+    pumps_->set(number, descriptor);
+    return std::make_unique<GuardedLink>(std::move(pump_link), pumps_, number);
+}
+
+void Watchdog::watch() {
+    std::unique_lock lock(mutex_);
+    double bitten_s = 0;
+    while (!ending_) {
+        const double now_s = steady_s();
+        const double due_s =
+            biting_ ? std::max(fed_s_ + limit_s_, bitten_s + bite_again_s) : fed_s_ + limit_s_;
+        if (now_s < due_s) {
+            changed_.wait_for(lock, std::chrono::duration<double>(due_s - now_s));
+            continue;
+        }
+        if (!biting_) ++bites_;
+        biting_ = true;
+        bitten_s = now_s;
+        lock.unlock();
+        pumps_->stop_all();
+        lock.lock();
+    }
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,82 @@
+# A display that takes no more (Ctrl-S on the terminal) hangs the program: its watchdog must stop the pump on the
+# pump's own link meanwhile, and the run must end for it when the display goes on. Arguments: program, work folder.
+import os
+import pty
+import subprocess
+import sys
+import time
+
+program, work = sys.argv[1:3]
+bench = os.path.join(work, "bench.toml")
+out = os.path.join(work, "out")
+server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", "20"],
+                          stdout=subprocess.DEVNULL)
+# Everything between the program and its pump goes by here.
+try:
+    for _ in range(100):
+        if os.path.exists(bench):
+            break
+        time.sleep(0.1)
+    text = open(bench).read()
+    pump = next(block for block in text.split("[[instrument]]") if 'role = "pump"' in block)
+    real = pump.split('link = "pty ')[1].split('"')[0]
+    real_fd = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+    master, slave = pty.openpty()
+    import tty
+    tty.setraw(real_fd)
+    tty.setraw(slave)
+    open(bench, "w").write(text.replace(real, os.ttyname(slave)).replace(
+        "[metrology]", "[limits]\nhang_s = 0.5\n\n[metrology]", 1))
+    os.set_blocking(master, False)
+    screen, screen_end = pty.openpty()
+    run = subprocess.Popen([program, "calibrate", "--bench", bench, "--gauge", "demo-bucket-200-twin", "--plan",
+                            "three-point-check", "--speed", "20", "--out", out], stdout=screen_end,
+                           stderr=subprocess.PIPE)
+    os.close(screen_end)
+    sent = b""  # to the pump
+
+    def relay():
+        global sent
+        for source, sink in ((master, real_fd), (real_fd, master)):
+            try:
+                data = os.read(source, 4096)
+            except (BlockingIOError, OSError):
+                continue
+            if source == master:
+                sent += data
+            os.write(sink, data)
+
+    # The screen is never read: it fills, and the program hangs in the middle of its run.
+    journal = os.path.join(out, "journal.twj")
+    size, since, hung = -1, time.time(), False
+    end = time.time() + 60
+    while time.time() < end and not hung:
+        relay()
+        now = os.path.getsize(journal) if os.path.exists(journal) else -1
+        if now != size:
+            size, since = now, time.time()
+        hung = size > 0 and time.time() - since > 2
+        time.sleep(0.005)
+    assert hung, "the program did not hang on a display that takes no more"
+    flow = sent.rfind(b"FLOW ")
+    stop = sent.rfind(b"STOP\r")
+    assert flow >= 0 and stop > flow, "the watchdog did not stop the pump: " + repr(sent[-80:])
+
+    # The display goes on: the run ends for it, and says why.
+    os.set_blocking(screen, False)
+    end = time.time() + 60
+    while run.poll() is None and time.time() < end:
+        relay()
+        try:
+            os.read(screen, 65536)
+        except OSError:
+            pass
+        time.sleep(0.005)
+    said = run.stderr.read().decode()
+    assert run.poll() == 3, f"exit code {run.poll()}: {said}"
+    assert "watchdog" in said, said
+    assert " close " in open(journal).read().splitlines()[-1], "the journal was not closed"
+finally:
+    server.terminate()
+    server.wait()
+print("all checks passed")
