@@ -51,6 +51,7 @@ ExitCode run_program(int argc, const char* const* argv) {
 
     CommandLine line{app, common, {}};
     add_bench_commands(line);
+    add_lanes_commands(line);
     add_recovery_commands(line);
     add_result_commands(line);
     add_workshop_commands(line);

@@ -180,6 +180,11 @@ Outcome Replay::take(const JournalEntry& entry) {
         text.text += fields.text("text") + "\n";
         return Done{};
     }
+    // A run that was closed before it began has descriptions that may be cut short.
+    if (!s.run.begun && (entry.kind == "close" || entry.kind == "remark")) {
+        if (entry.kind == "close") s.run.ended_at = fields.text("ended_at");
+        return Done{};
+    }
     s.run.begun = true;
     if (!s.tracker) {
         if (auto outcome = s.parse_descriptions(); !outcome) return outcome;
@@ -227,7 +232,8 @@ Outcome Replay::take(const JournalEntry& entry) {
 Result<ReplayedRun> Replay::finish() {
     State& s = *state_;
     if (!s.tracker) {
-        if (auto outcome = s.parse_descriptions(); !outcome) return outcome.fault();
+        return Fault{FaultCode::too_few_points, "nothing was measured: the run was stopped before it began",
+                     "journal", "calibrate anew"};
     }
     if (s.run.ended_at.empty() && s.run.end_reason.empty()) {
         s.run.end_reason = never_closed;

@@ -9,7 +9,7 @@ import time
 program, work = sys.argv[1:3]
 bench = os.path.join(work, "bench.toml")
 out = os.path.join(work, "out")
-server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", "20"],
+server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", "5"],
                           stdout=subprocess.DEVNULL)
 # Everything between the program and its pump goes by here.
 try:
@@ -25,15 +25,27 @@ try:
     import tty
     tty.setraw(real_fd)
     tty.setraw(slave)
-    open(bench, "w").write(text.replace(real, os.ttyname(slave)).replace(
-        "[metrology]", "[limits]\nhang_s = 0.5\n\n[metrology]", 1))
+    open(bench, "w").write(text.replace(real, os.ttyname(slave)).replace("hang_s = 2 ", "hang_s = 0.5 "))
     os.set_blocking(master, False)
     screen, screen_end = pty.openpty()
     run = subprocess.Popen([program, "calibrate", "--bench", bench, "--gauge", "demo-bucket-200-twin", "--plan",
-                            "three-point-check", "--speed", "20", "--out", out], stdout=screen_end,
+                            "three-point-check", "--speed", "5", "--out", out], stdout=screen_end,
                            stderr=subprocess.PIPE)
-    os.close(screen_end)
     sent = b""  # to the pump
+
+    def drain_screen():
+        try:
+            os.read(screen, 65536)
+        except OSError:
+            pass
+
+    def fill_screen():
+        os.set_blocking(screen_end, False)
+        try:
+            while True:
+                os.write(screen_end, b"x" * 256)
+        except BlockingIOError:
+            os.set_blocking(screen_end, True)
 
     def relay():
         global sent
@@ -46,32 +58,34 @@ try:
                 sent += data
             os.write(sink, data)
 
-    # The screen is never read: it fills, and the program hangs in the middle of its run.
+    # Once water flows, the display takes no more, and the program hangs in the middle of its run.
     journal = os.path.join(out, "journal.twj")
-    size, since, hung = -1, time.time(), False
-    end = time.time() + 60
-    while time.time() < end and not hung:
+    os.set_blocking(screen, False)
+    size, since, flowing, hung = -1, time.time(), False, False
+    end = time.time() + 120
+    while time.time() < end and not hung and run.poll() is None:
         relay()
         now = os.path.getsize(journal) if os.path.exists(journal) else -1
         if now != size:
             size, since = now, time.time()
-        hung = size > 0 and time.time() - since > 2
-        time.sleep(0.005)
-    assert hung, "the program did not hang on a display that takes no more"
+        if not flowing:
+            drain_screen()
+            flowing = b"FLOW " in sent
+            if flowing:
+                fill_screen()
+        hung = flowing and time.time() - since > 2
+        time.sleep(0.002)
+    assert hung, f"exit code {run.poll()}: the program did not hang on a display that takes no more"
     flow = sent.rfind(b"FLOW ")
     stop = sent.rfind(b"STOP\r")
     assert flow >= 0 and stop > flow, "the watchdog did not stop the pump: " + repr(sent[-80:])
 
     # The display goes on: the run ends for it, and says why.
-    os.set_blocking(screen, False)
-    end = time.time() + 60
+    end = time.time() + 120
     while run.poll() is None and time.time() < end:
         relay()
-        try:
-            os.read(screen, 65536)
-        except OSError:
-            pass
-        time.sleep(0.005)
+        drain_screen()
+        time.sleep(0.002)
     said = run.stderr.read().decode()
     assert run.poll() == 3, f"exit code {run.poll()}: {said}"
     assert "watchdog" in said, said

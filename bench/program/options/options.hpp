@@ -18,6 +18,7 @@ struct CommandLine {
 
 void add_bench_commands(CommandLine& line);     // calibrate, serve
 void add_result_commands(CommandLine& line);    // evaluate, certify, verify, compare, list
+void add_lanes_commands(CommandLine& line);     // lanes
 void add_recovery_commands(CommandLine& line);  // recover
 void add_workshop_commands(CommandLine& line);  // adjust, field-check
 void add_register_commands(CommandLine& line);  // register, certificate, keys, pack, ask, life

@@ -113,9 +113,10 @@ ExitCode close_it(const CommonOptions& common, bench::OpenRun open, const std::f
     const double now_s = open.journal.last_time_s;
     const std::string ended_at =
         open.run.bench.truth ? later(open.run.started_at, now_s).value_or(utc_now()) : utc_now();
-    const std::string reason = "closed as incomplete: " + open.run.end_reason;
+    const std::string why = open.run.begun ? open.run.end_reason : "it was stopped before it began";
+    const std::string reason = "closed as incomplete: " + why;
     if (open.journal.closed) {
-        return fail(common, {FaultCode::inconsistent, "the run is closed already: " + open.run.end_reason,
+        return fail(common, {FaultCode::inconsistent, "the run is closed already: " + why,
                              (folder / journal_name).string(), "go on with it, or leave it as it is"});
     }
     auto journal = bench::go_on_writing(open, {true});

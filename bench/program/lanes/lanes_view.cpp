@@ -1,0 +1,119 @@
+#include "bench/program/lanes/lanes_view.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <utility>
+
+#include "calib/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+constexpr double redraw_s = 0.25;
+constexpr std::size_t widest = 99;  // a line that wrapped could not be drawn anew in place
+
+double wall_s() {
+    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+std::string right(const std::string& text, std::size_t width) {
+    return text.size() < width ? std::string(width - text.size(), ' ') + text : text;
+}
+std::string left(const std::string& text, std::size_t width) {
+    return text.size() < width ? text + std::string(width - text.size(), ' ') : text;
+}
+std::string number(const std::optional<double>& value, int decimals, std::size_t width) {
+    return right(value ? calib::fixed(*value, decimals) : "-", width);
+}
+std::string minutes(double seconds) {
+    const int total = static_cast<int>(seconds + 0.5);
+    const auto two = [](int value) { return (value < 10 ? "0" : "") + std::to_string(value); };
+    return std::to_string(total / 3600) + ":" + two(total / 60 % 60) + ":" + two(total % 60);
+}
+
+}  // namespace
+
+LanesView::LanesView(std::FILE* out, bool terminal, std::vector<std::string> names)
+    : out_(out), terminal_(terminal) {
+    for (auto& name : names) rows_.push_back({std::move(name), std::nullopt, ""});
+}
+
+void LanesView::head(const std::string& title) {
+    std::fprintf(out_, "%s: %zu lanes\n", title.c_str(), rows_.size());
+    std::fprintf(out_, "%-20s %-8s %6s %9s %9s %5s %9s %8s %7s %8s\n", "lane", "state", "step", "set mm/h",
+                 "measured", "tips", "mL/tip", "error %", "± U %", "left");
+    std::fflush(out_);
+}
+
+std::string LanesView::text_of(const Row& row) const {
+    std::string line = left(row.name, 20) + " ";
+    if (!row.outcome.empty()) {
+        line += row.outcome;
+    } else if (!row.progress) {
+        line += "begins";
+    } else {
+        const bench::Progress& p = *row.progress;
+        line += left(std::string(bench::name_of(p.state)), 8) + " " +
+                right(std::to_string(p.step) + "/" + std::to_string(p.steps), 6) + " " +
+                right(calib::fixed(p.set_intensity_mm_h, 1), 9) + " " +
+                number(p.measured_intensity_mm_h, 2, 9) + " " + right(std::to_string(p.tips), 5) + " " +
+                number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
+                number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
+    }
+    if (terminal_ && line.size() > widest) line.resize(widest);
+    return line;
+}
+
+void LanesView::clear() {
+    if (drawn_) std::fprintf(out_, "\033[%zuA\r\033[J", rows_.size());
+    drawn_ = false;
+}
+
+void LanesView::draw(bool now) {
+    if (!terminal_) return;
+    const double wall = wall_s();
+    if (!now && drawn_ && wall - drawn_wall_s_ < redraw_s) return;
+    drawn_wall_s_ = wall;
+    std::string block = drawn_ ? "\033[" + std::to_string(rows_.size()) + "A\r" : "";
+    for (const Row& row : rows_) block += "\033[K" + text_of(row) + "\n";
+    std::fwrite(block.data(), 1, block.size(), out_);
+    std::fflush(out_);
+    drawn_ = true;
+}
+
+void LanesView::show(std::size_t lane, const bench::Progress& progress) {
+    rows_[lane].progress = progress;
+    if (!terminal_ && progress.step_finished) {
+        std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
+        std::fflush(out_);
+    }
+    draw(false);
+}
+
+void LanesView::ended(std::size_t lane, const std::string& outcome) {
+    rows_[lane].outcome = outcome;
+    if (!terminal_) {
+        std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
+        std::fflush(out_);
+    }
+    draw(true);
+}
+
+void LanesView::message(const std::string& text) {
+    clear();
+    std::fprintf(out_, "!! %s\n", text.c_str());
+    std::fflush(out_);
+    draw(true);
+}
+
+void LanesView::message(std::size_t lane, const std::string& text) {
+    message(rows_[lane].name + ": " + text);
+}
+
+void LanesView::finish() {
+    draw(true);
+    drawn_ = false;
+}
+
+}  // namespace tipwright::program

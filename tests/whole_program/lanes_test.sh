@@ -1,0 +1,74 @@
+#!/usr/bin/env bash
+# Several lanes in one program: each gives what it gives alone, a fault of one leaves the others be, Ctrl-C stops all.
+# Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+fail() {
+  echo "FAILED: $*" >&2
+  exit 1
+}
+
+"$tipwright" lanes demo-lanes --out "$work/all" >"$work/said" || fail "lanes: $(cat "$work/said")"
+for lane in left middle right window; do
+  "$tipwright" verify "$work/all/$lane/journal.twj" "$work/all/$lane/record.json" "$work/all/$lane/certificate.pdf" >/dev/null ||
+    fail "lane $lane does not verify"
+  grep -q "^$lane .*complete" "$work/said" || fail "nothing is said of lane $lane"
+done
+# A lane is measured as it would be alone.
+"$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --seed 3 --out "$work/alone" >/dev/null
+cmp -s "$work/alone/record.json" "$work/all/right/record.json" || fail "a lane among others gives another record than alone"
+
+# A lane whose folder holds a run already fails; the others are measured.
+rm -rf "$work/all/left" "$work/all/right" "$work/all/window"
+got=0
+"$tipwright" --json lanes demo-lanes --out "$work/all" >"$work/said" 2>"$work/err" || got=$?
+[ "$got" = 3 ] || fail "one lane failed: exit code $got"
+python3 - "$work/said" <<'PY' || fail "--json lanes: $(cat "$work/said")"
+import json, sys
+lanes = {row["lane"]: row for row in json.load(open(sys.argv[1]))["lanes"]}
+assert not lanes["middle"]["ok"] and lanes["middle"]["fault"]["code"] == "file_unwritable"
+assert all(lanes[name]["ok"] and "certificate" in lanes[name]["files"] for name in ("left", "right", "window"))
+PY
+
+# Ctrl-C: every pump is stopped, every journal closed.
+"$tipwright" lanes demo-lanes --out "$work/stopped" --speed 20 >/dev/null 2>"$work/err" &
+run=$!
+for _ in $(seq 300); do
+  [ "$(cat "$work"/stopped/*/journal.twj 2>/dev/null | grep -c "to=prime" || true)" = 4 ] && break
+  sleep 0.1
+done
+kill -INT "$run"
+got=0
+wait "$run" || got=$?
+[ "$got" = 130 ] || fail "Ctrl-C: exit code $got: $(cat "$work/err")"
+for lane in left middle right window; do
+  tail -n 1 "$work/stopped/$lane/journal.twj" | grep -q " close .*complete=false" || fail "Ctrl-C: lane $lane was not closed"
+  grep ' pump ' "$work/stopped/$lane/journal.twj" | tail -n 1 | grep -q "flow_mL_min=0 " || fail "Ctrl-C: the pump of lane $lane runs"
+done
+
+# Wrong files: one line, with the place.
+expect() {
+  printf '%s\n' "$2" >"$work/lanes.toml"
+  got=0
+  "$tipwright" lanes "$work/lanes.toml" --out "$work/x" >/dev/null 2>"$work/err" || got=$?
+  [ "$got" = 2 ] && [ "$(wc -l <"$work/err")" = 1 ] && grep -qE "$1" "$work/err" || fail "expected /$1/, got $got: $(cat "$work/err")"
+}
+lane() { printf '[[lane]]\nname = "%s"\nbench = "%s"\ngauge = "demo-siphon-200"\nplan = "ten-rate"\n' "$1" "$2"; }
+expect 'no lane is given' 'title = "x"'
+expect 'lanes.toml:9:[0-9]+: a second lane is called "a"' "title = \"x\"
+$(lane a virtual-bench)
+
+$(lane a virtual-bench)"
+expect 'lanes.toml:3:8: .*no name of a folder' "title = \"x\"
+$(lane ../a virtual-bench)"
+expect 'lanes a and b share the link' "title = \"x\"
+$(lane a serial-bench)
+$(lane b serial-bench)"
+expect '17 lanes are more than 16' "title = \"x\"
+$(for k in $(seq 17); do lane "l$k" virtual-bench; done)"
+expect 'lane b: "no-such-bench" is neither' "title = \"x\"
+$(lane a virtual-bench)
+$(lane b no-such-bench)"
+echo "all checks passed"
