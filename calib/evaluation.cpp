@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/pooled_scatter.hpp"
 #include "calib/repeats.hpp"
 #include "calib/rounding.hpp"
 #include "calib/tip_checks.hpp"
@@ -58,8 +59,9 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
                                            const Gauge& gauge, const BenchMetrology& bench,
                                            const Plan& plan) {
     std::vector<StepResult> runs;
-    for (const auto& observation : observations) {
-        auto run = evaluate_step(observation, gauge, bench, plan.coverage);
+    const auto scatters = pool_scatter(observations);
+    for (std::size_t k = 0; k < observations.size(); ++k) {
+        auto run = evaluate_step(observations[k], gauge, bench, plan.coverage, scatters[k]);
         if (!run) return run.fault();
         runs.push_back(std::move(*run));
     }

@@ -230,6 +230,40 @@ Result<RateCandidate> fit_candidate(RateForm form, const std::vector<Point>& poi
     return candidate;
 }
 
+Uncertain volume_of(const RateCandidate& candidate, double flow_mL_s) {
+    const auto& p = candidate.parameters;
+    std::vector<double> gradient;
+    double value = 0;
+    if (candidate.form == RateForm::power) {
+        const double power = std::pow(flow_mL_s, p[1].value);
+        value = p[0].value * power;
+        gradient = {power, value * std::log(flow_mL_s)};
+    } else {
+        value = polynomial(p, flow_mL_s);
+        for (std::size_t k = 0; k < p.size(); ++k)
+            gradient.push_back(std::pow(flow_mL_s, static_cast<double>(k)));
+    }
+    double variance = 0;
+    double dof = infinite_dof;
+    for (std::size_t k = 0; k < p.size(); ++k) {
+        dof = std::min(dof, p[k].dof);
+        for (std::size_t l = 0; l < p.size(); ++l)
+            variance += gradient[k] * gradient[l] * candidate.covariance[k][l];
+    }
+    return {value, std::sqrt(std::max(0.0, variance)), dof};
+}
+
+// A form that passed its test need not be the true one: few points with their uncertainties cannot tell a slight
+// bend from a straight line. How far the next richer form lies away is a standard uncertainty for that.
+const RateCandidate* next_richer(const RateModel& model) {
+    if (model.chosen != RateForm::constant && model.chosen != RateForm::line) return nullptr;
+    const RateForm wanted = model.chosen == RateForm::constant ? RateForm::line : RateForm::curve;
+    for (const auto& candidate : model.candidates) {
+        if (candidate.form == wanted && candidate.dof > 0.5) return &candidate;
+    }
+    return nullptr;
+}
+
 std::string reason_for(const RateModel& model) {
     const RateCandidate* chosen = model.chosen_candidate();
     if (chosen == nullptr) {
@@ -302,26 +336,11 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
         return {a.volume_mL.value + share * (b.volume_mL.value - a.volume_mL.value),
                 std::max(a.volume_mL.u, b.volume_mL.u), std::min(a.volume_mL.dof, b.volume_mL.dof)};
     }
-    const auto& p = candidate->parameters;
-    std::vector<double> gradient;
-    double value = 0;
-    if (candidate->form == RateForm::power) {
-        const double power = std::pow(flow_mL_s, p[1].value);
-        value = p[0].value * power;
-        gradient = {power, value * std::log(flow_mL_s)};
-    } else {
-        value = polynomial(p, flow_mL_s);
-        for (std::size_t k = 0; k < p.size(); ++k)
-            gradient.push_back(std::pow(flow_mL_s, static_cast<double>(k)));
+    Uncertain volume = volume_of(*candidate, flow_mL_s);
+    if (const RateCandidate* richer = next_richer(*this)) {
+        volume.u = std::hypot(volume.u, volume_of(*richer, flow_mL_s).value - volume.value);
     }
-    double variance = 0;
-    double dof = infinite_dof;
-    for (std::size_t k = 0; k < p.size(); ++k) {
-        dof = std::min(dof, p[k].dof);
-        for (std::size_t l = 0; l < p.size(); ++l)
-            variance += gradient[k] * gradient[l] * candidate->covariance[k][l];
-    }
-    return {value, std::sqrt(std::max(0.0, variance)), dof};
+    return volume;
 }
 
 double RateModel::slope_at(double flow_mL_s) const {

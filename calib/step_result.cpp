@@ -160,21 +160,23 @@ void add_weighing(BudgetBuilder& add, const StepObservation& observation, const 
 }
 
 // Tips that fall as the siphon runs dry hold less and come at nearly regular distances, so that a collect has
-// up to one more or one fewer of them than the long run. The scatter shows this once such tips are in; what
-// it has not shown yet is added.
-void add_siphon_tail(BudgetBuilder& budget, const StepObservation& observation, const Gauge& gauge) {
-    const double n = observation.tips;
-    const double one_more = rectangular_u(gauge.siphon_tail_percent) / n;
-    const double shown = observation.scatter.sd_percent / std::sqrt(n);
+// about one more or one fewer of them than the long run. Scatter pooled over steps has seen enough of them;
+// that of one collect may not have: what it has not shown yet is added. Else a collect would end just when
+// its emptyings happened to look alike, and its volume be that of full tips.
+void add_siphon_tail(BudgetBuilder& budget, int tips, const TipScatter& scatter, const Gauge& gauge) {
+    const double n = tips;
+    const double one_more = gauge.siphon_tail_percent / n;
+    const double shown = scatter.sd_percent / std::sqrt(n);
     const double unseen = std::sqrt(std::max(0.0, one_more * one_more - shown * shown));
     budget.add("siphon_tail", "tips as the siphon runs dry, one more or fewer", "%", 0, unseen,
-               {Distribution::rectangular}, 0, 0.01);
+               {Distribution::normal}, 0, 0.01);
 }
 
 }  // namespace
 
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
-                                 const BenchMetrology& bench, double coverage) {
+                                 const BenchMetrology& bench, double coverage,
+                                 const std::optional<TipScatter>& given_scatter) {
     if (auto fault = check_inputs(observation, gauge)) return *fault;
 
     StepResult result;
@@ -234,12 +236,16 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                        1 / std::sqrt(6.0), {Distribution::triangular}, 0, 0, 1.0 / observation.tips);
         }
     }
-    if (observation.scatter.dof > 0) {
-        budget.add("tip_scatter", "scatter of single tips, mean of all", "%", 0,
-                   observation.scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
-                   {Distribution::student, observation.scatter.dof}, 0, 0.01);
+    const TipScatter& scatter = given_scatter ? *given_scatter : observation.scatter;
+    const bool is_pooled = scatter.dof > observation.scatter.dof;
+    if (scatter.dof > 0) {
+        budget.add(is_pooled ? "tip_scatter_pooled" : "tip_scatter",
+                   is_pooled ? "scatter of single tips, pooled over the steps"
+                             : "scatter of single tips, mean of all",
+                   "%", 0, scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
+                   {Distribution::student, scatter.dof}, 0, 0.01);
     }
-    if (gauge.inlet == Inlet::siphon) add_siphon_tail(budget, observation, gauge);
+    if (gauge.inlet == Inlet::siphon && !is_pooled) add_siphon_tail(budget, observation.tips, scatter, gauge);
     if (gauge.compartments == 2 && observation.tips % 2 != 0) {
         budget.add("odd_tip", "one tip of one compartment more than of the other", "%", 0,
                    rectangular_u(unknown_imbalance_percent), {Distribution::rectangular}, 0,

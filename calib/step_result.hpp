@@ -71,8 +71,10 @@ struct StepResult {
 };
 
 // Fault: bad_value (negative mass, no tips, temperature outside 0 to 50 degC, not finite, ...).
+// scatter: of single tips, pooled over several steps; none: what this step alone has shown.
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
-                                 const BenchMetrology& bench, double coverage = default_coverage);
+                                 const BenchMetrology& bench, double coverage = default_coverage,
+                                 const std::optional<TipScatter>& scatter = std::nullopt);
 
 // Values of a step whose uncertainties its budget gives.
 struct StepValues {

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "bench/run/procedure.hpp"
+#include "calib/pooled_scatter.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::bench {
@@ -70,7 +71,11 @@ Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
             continue;
         auto observation = state_.tracker.observe(in_hand.opening, k);
         if (!observation) break;
-        auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage);
+        // Steps already measured know the gauge's scatter better than a few tips do.
+        measured_.push_back(*observation);
+        const calib::TipScatter scatter = calib::pool_scatter(measured_).back();
+        measured_.pop_back();
+        auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage, scatter);
         if (!result) break;
         in_hand.closing = k;
         in_hand.result = std::move(*result);

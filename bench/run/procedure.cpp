@@ -327,6 +327,7 @@ Task<Outcome> Procedure::measure(int step) {
                                              in_hand.result->flow_mL_min->value / 60);
         auto learnt = learn_flow(state_.tracker.tips()[in_hand.opening].time_s);
         if (!learnt) co_return learnt;
+        measured_.push_back(in_hand.result->observation);
         report(step, &in_hand, true);
         co_return Done{};
     }

@@ -82,6 +82,7 @@ private:
     // A loss of the vessel that would matter to none of the steps measured so far.
     double harmless_loss_g_s_ = 1e300;
     bool quiet_ = false;  // the balance has confirmed that the water stands
+    std::vector<calib::StepObservation> measured_;  // of the steps finished so far
 };
 
 }  // namespace tipwright::bench

@@ -1,0 +1,51 @@
+// Coverage study, JCGM 101:2008 clause 3.12: do the stated 95 % intervals hold the truth 95 times in 100? See
+// tests/support/coverage.hpp. Arguments: [runs a kind] [kind...]; without, 2000 runs of every kind.
+#include <cstdio>
+#include <cstdlib>
+
+#include "tests/support/coverage.hpp"
+
+using namespace tipwright;
+
+namespace {
+
+void figure(const std::string& name, double value, const char* unit, const char* op, double limit) {
+    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
+    std::printf("figure %s %.4g %s limit %s %.4g %s\n", name.c_str(), value, unit, op, limit,
+                ok ? "ok" : "short");
+    std::fflush(stdout);
+}
+
+void study(const std::string& kind, int runs) {
+    const auto result = test::study_coverage(kind, "five-point-as-found", runs, 2);
+    std::printf("# %s: %d runs, %d failed;", kind.c_str(), result.runs, result.failed);
+    for (const auto& [form, count] : result.forms) std::printf(" %s %d", form.c_str(), count);
+    std::printf("\n");
+    for (std::size_t k = 0; k < result.failures.size() && k < 5; ++k)
+        std::printf("# %s\n", result.failures[k].c_str());
+    for (const auto& [name, count] : result.counts) {
+        std::printf("# %-4s %6d intervals, %5.2f %% inside, z mean %+.3f sd %.3f\n", name.c_str(),
+                    count.intervals, count.percent(), count.mean_z(), count.sd_z());
+    }
+    const std::string prefix = "coverage_" + kind + "_";
+    for (const std::string quantity : {"e", "V0", "tau", "h"}) {
+        const auto found = result.counts.find(quantity);
+        const double percent = found == result.counts.end() ? 0 : found->second.percent();
+        figure(prefix + quantity + "_percent", percent, "%", ">=", 94);
+        figure(prefix + quantity + "_percent", percent, "%", "<=", 96.5);
+    }
+    figure(prefix + "runs", result.runs - result.failed, "1", ">=", 2000);
+    const double false_percent = 100.0 * result.false_passes / std::max(1, result.passes);
+    figure(prefix + "guard_banded_passes", result.passes, "1", ">=", 1);
+    figure(prefix + "false_of_guard_banded_passes_percent", false_percent, "%", "<=", 2.5);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const int runs = argc > 1 ? std::atoi(argv[1]) : 2000;
+    std::vector<std::string> kinds(argv + std::min(argc, 2), argv + argc);
+    if (kinds.empty())
+        kinds = {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"};
+    for (const auto& kind : kinds) study(kind, runs);
+}
