@@ -121,12 +121,12 @@ inline void count_run(CoverageStudy& study, const VirtualRun& run, const TrueVol
     }
     ++study.forms[calib::name_of(evaluation.model->chosen)];
     const auto* fit = evaluation.model->chosen_candidate();
-    if (fit != nullptr && (fit->form == calib::RateForm::line || fit->form == calib::RateForm::curve)) {
+    if (fit != nullptr && fit->form != calib::RateForm::power) {
         const auto ideal = calib::fit_rate_model(true_steps);
         if (ideal) {
             for (const auto& candidate : ideal->candidates) {
                 if (candidate.form != fit->form) continue;
-                for (const std::size_t p : {0, 1}) {
+                for (std::size_t p = 0; p < std::min<std::size_t>(2, fit->parameters.size()); ++p) {
                     study.counts[p == 0 ? "V0" : "tau"].add(fit->parameters[p], candidate.parameters[p].value,
                                                             calib::expanded(fit->parameters[p]).U);
                 }
