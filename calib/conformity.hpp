@@ -1,8 +1,10 @@
 // Conformity: does a step's error of indication meet its limits, by which rule, and how likely is the
-// statement wrong? Rules: simple acceptance; guard band w = U (ILAC-G8:09/2019); conformance
-// probability (JCGM 106:2012 clause 7). The error is taken as normal with the step's u.
+// statement wrong? Rules: simple acceptance; guard band w = U or a multiple of it (ILAC-G8:09/2019);
+// conformance probability (JCGM 106:2012 clause 7). Global risks (clause 9.5) where the limits come with what
+// is known of such gauges. The error is taken as normal with the step's u.
 #pragma once
 
+#include <optional>
 #include <string_view>
 #include <vector>
 
@@ -24,11 +26,15 @@ struct StepConformity {
     Verdict verdict = Verdict::no_limit;
     double conformance_probability = 0;  // that the true error lies within the limits
     double wrong_probability = 0;        // that the verdict is wrong
+    // Of all such gauges measured like this one: share passed but outside, share not passed but inside.
+    std::optional<double> consumer_risk;
+    std::optional<double> producer_risk;
 };
 
 struct Conformity {
     Limits limits;
     DecisionRule rule = DecisionRule::simple_acceptance;
+    double guard_band_times_U = 1;
     double required_probability = 0.95;
     std::vector<StepConformity> steps;
     Verdict overall = Verdict::no_limit;  // pass only if every step passes; fail if any fails
@@ -36,7 +42,11 @@ struct Conformity {
 
 // One error of indication against its limits; step and intensity are left to the caller.
 StepConformity judge_error(const Uncertain& error_percent, double expanded_uncertainty, double low_percent,
-                           double high_percent, DecisionRule rule, double required_probability);
+                           double high_percent, DecisionRule rule, double required_probability,
+                           double guard_band_times_U = 1);
+
+// Largest probability that a pass or fail by this rule is wrong, for a result where it is just given.
+double risk_bound(const Conformity& conformity, double coverage);
 
 Conformity judge(const std::vector<StepResult>& steps, const Plan& plan);
 

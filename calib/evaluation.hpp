@@ -9,6 +9,7 @@
 #include "calib/correction.hpp"
 #include "calib/fault.hpp"
 #include "calib/rate_model.hpp"
+#include "calib/step_monte_carlo.hpp"
 #include "calib/step_result.hpp"
 
 namespace tipwright::calib {
@@ -19,12 +20,17 @@ struct Evaluation {
     std::optional<Correction> correction;
     std::string no_correction_reason;  // when there is none
     Conformity conformity;
-    std::vector<std::string> findings;  // what a person should know, in plain words
+    std::vector<MonteCarloCheck> monte_carlo;  // of each step; none: not asked for
+    std::vector<std::string> findings;         // what a person should know, in plain words
 };
 
 // Observations of one step with different repeats are combined by the plan's rule, calib/repeats.hpp.
 Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,
                             const BenchMetrology& bench, const Plan& plan);
+
+// Checks every step's budget by Monte Carlo (JCGM 101:2008 clause 8) and adds a finding where it does not
+// confirm e +- U. The same bytes on any machine and any number of threads: seed and trials are stated.
+Outcome check_by_monte_carlo(Evaluation& evaluation);
 
 // What an evaluation was made of: every run of every step.
 std::vector<StepObservation> observations_of(const Evaluation& evaluation);

@@ -1,6 +1,7 @@
 // Plan: which intensities, how long, to which uncertainty, and against which limits.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -27,15 +28,23 @@ struct LimitRow {
     double high_percent = 0;
 };
 
+// What is known of the errors of such gauges before one is measured: normal.
+struct GaugePopulation {
+    double mean_percent = 0;
+    double sd_percent = 0;
+    std::string source;  // where this knowledge comes from
+};
+
 struct Limits {
     std::string name;    // "class B"
     std::string source;  // document and clause, or "common practice, no source"
     std::vector<LimitRow> rows;
+    std::optional<GaugePopulation> population;  // none: no global risk can be stated
 };
 
 enum class DecisionRule {
     simple_acceptance,        // |e| within the limit
-    guard_band,               // |e| + U within the limit (ILAC-G8:09/2019, w = U)
+    guard_band,               // |e| + w within the limit (ILAC-G8:09/2019), w = guard_band_times_U U
     conformance_probability,  // P(conform) >= required (JCGM 106:2012 clause 7)
 };
 
@@ -51,6 +60,7 @@ struct Plan {
     double settle_s = 20;  // and at least this long
     Limits limits;         // rows empty: no statement of conformity wanted
     DecisionRule rule = DecisionRule::simple_acceptance;
+    double guard_band_times_U = 1;       // guard_band only
     double required_probability = 0.95;  // conformance_probability only
 };
 

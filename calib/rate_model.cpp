@@ -6,6 +6,7 @@
 
 #include <Eigen/Dense>
 
+#include "calib/monotone.hpp"
 #include "calib/regression.hpp"
 #include "calib/rounding.hpp"
 
@@ -172,7 +173,7 @@ std::string expression_of(const RateCandidate& candidate) {
         case RateForm::table:
             break;
     }
-    return "v by interpolation between the points";
+    return "v by monotone interpolation between the points";
 }
 
 int degree_of(RateForm form) {
@@ -264,12 +265,52 @@ const RateCandidate* next_richer(const RateModel& model) {
     return nullptr;
 }
 
+// Points at one flow are joined to their mean: a curve has one value there.
+MonotoneCurve curve_through(const std::vector<RatePoint>& points) {
+    std::vector<double> flow;
+    std::vector<double> volume;
+    int joined = 0;
+    for (const RatePoint& point : points) {
+        if (!flow.empty() && !(point.flow_mL_s > flow.back())) {
+            ++joined;
+            volume.back() += (point.volume_mL.value - volume.back()) / joined;
+            continue;
+        }
+        flow.push_back(point.flow_mL_s);
+        volume.push_back(point.volume_mL.value);
+        joined = 1;
+    }
+    return {std::move(flow), std::move(volume)};
+}
+
+// No gauge's volume per tip changes so much with the rate (a dead compartment doubles it, and is named by the
+// tips): a wrong mass, count or unit. Common practice, no source.
+constexpr double wild_factor = 2.5;
+
+std::optional<Fault> wild_point(const std::vector<Point>& points) {
+    if (points.size() < 3) return std::nullopt;
+    std::vector<double> volumes;
+    for (const auto& point : points) volumes.push_back(point.volume_mL);
+    const auto middle = volumes.begin() + static_cast<std::ptrdiff_t>(volumes.size() / 2);
+    std::nth_element(volumes.begin(), middle, volumes.end());
+    for (const auto& point : points) {
+        const double ratio = point.volume_mL / *middle;
+        if (ratio <= wild_factor && ratio >= 1 / wild_factor) continue;
+        return Fault{FaultCode::inconsistent,
+                     "its volume per tip, " + fixed(point.volume_mL, 3) + " mL, is " + fixed(ratio, 2) +
+                         " times that of the other steps",
+                     "step " + std::to_string(point.step->observation.step),
+                     "check mass, tips and unit of this step, or leave it out"};
+    }
+    return std::nullopt;
+}
+
 std::string reason_for(const RateModel& model) {
     const RateCandidate* chosen = model.chosen_candidate();
     if (chosen == nullptr) {
         return "no candidate agrees with the points within their uncertainties (chi-squared test, 95 %); the "
-               "points "
-               "themselves stand, with interpolation between them";
+               "points themselves stand, with monotone interpolation between them, and no uncertainty was "
+               "widened to make a candidate pass";
     }
     if (chosen->dof < 0.5) {
         return "as many parameters as points: the " + name_of(chosen->form) + " could not be tested";
@@ -331,10 +372,14 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
                              [](double flow, const RatePoint& point) { return flow < point.flow_mL_s; });
         const RatePoint& b = *upper;
         const RatePoint& a = *(upper - 1);
-        const double share = (flow_mL_s - a.flow_mL_s) / (b.flow_mL_s - a.flow_mL_s);
-        // The two points share most of their uncertainty: the larger of both is kept, not the reduced mean.
-        return {a.volume_mL.value + share * (b.volume_mL.value - a.volume_mL.value),
-                std::max(a.volume_mL.u, b.volume_mL.u), std::min(a.volume_mL.dof, b.volume_mL.dof)};
+        const MonotoneCurve curve = curve_through(points);
+        const double value = curve.value(flow_mL_s);
+        // What curve lies between the points is not known: the difference to a straight line as a half-width.
+        const double between = (value - curve.linear(flow_mL_s)) / std::sqrt(3.0);
+        // The two points share most of their uncertainty, and a record keeps no covariance of the points: the
+        // larger of both is kept, not the reduced mean.
+        return {value, std::hypot(std::max(a.volume_mL.u, b.volume_mL.u), between),
+                std::min(a.volume_mL.dof, b.volume_mL.dof)};
     }
     Uncertain volume = volume_of(*candidate, flow_mL_s);
     if (const RateCandidate* richer = next_richer(*this)) {
@@ -346,9 +391,11 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
 double RateModel::slope_at(double flow_mL_s) const {
     const RateCandidate* candidate = chosen_candidate();
     if (candidate == nullptr) {
-        const double step = 1e-4 * (flow_max_mL_s - flow_min_mL_s);
-        return step > 0 ? (volume_at(flow_mL_s + step).value - volume_at(flow_mL_s - step).value) / (2 * step)
-                        : 0;
+        if (points.empty() || !(points.back().flow_mL_s > points.front().flow_mL_s) ||
+            !(flow_mL_s >= points.front().flow_mL_s) || !(flow_mL_s <= points.back().flow_mL_s)) {
+            return 0;  // the end values stand
+        }
+        return curve_through(points).slope(flow_mL_s);
     }
     const auto& p = candidate->parameters;
     if (candidate->form == RateForm::power) {
@@ -367,6 +414,7 @@ Result<RateModel> fit_rate_model(const std::vector<StepResult>& steps) {
         }
     }
     const std::vector<Point> points = ascending_points(steps);
+    if (auto wild = wild_point(points)) return *wild;
     RateModel model;
     model.flow_min_mL_s = points.front().flow_mL_s;
     model.flow_max_mL_s = points.back().flow_mL_s;

@@ -1,6 +1,7 @@
 #include <cmath>
 #include <limits>
 
+#include "bench/descriptions/adjustment.hpp"
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/parts.hpp"
 
@@ -92,6 +93,7 @@ void read_truth(TomlTable& table, GaugeTruth& truth, const calib::Gauge& gauge, 
     values.number("bounce_s", truth.bounce_s, {0, 0.1, "s"});
     values.number("second_contact_delay_s", truth.second_contact_delay_s, {-0.2, 0.2, "s"});
     values.number("siphon_volume_mL", truth.siphon_volume_mL, {0, 200, "mL"});
+    values.number("siphon_scatter_percent", truth.siphon_scatter_percent, {0, 30, "%"});
     values.number("siphon_flow_mL_s", truth.siphon_flow_mL_s, {0, 100, "mL/s"});
     values.number("funnel_lag_s", truth.funnel_lag_s, {0, 60, "s"});
     values.number("wetting_mL", truth.wetting_mL, {0, 50, "mL"});
@@ -114,6 +116,14 @@ void read_truth(TomlTable& table, GaugeTruth& truth, const calib::Gauge& gauge, 
                     "remove it");
 }
 
+std::optional<calib::Uncertain> read_adjustment(TomlTable table) {
+    if (!table.given()) return std::nullopt;
+    const double mL = table.number("mL_per_turn", {0.001, 20, "mL"});
+    const double u = table.number("mL_per_turn_u", {0.0001, 10, "mL"});
+    table.finish();
+    return calib::Uncertain{mL, u};
+}
+
 struct Kind {
     std::string title;
     std::string method;
@@ -130,6 +140,7 @@ Result<Kind> parse_kind(const DescriptionText& text) {
     kind.title = root.text("title");
     TomlTable gauge = root.required_table("gauge");
     if (gauge.given()) read_gauge(gauge, kind.gauge, kind.method, true, faults);
+    read_adjustment(root.table("adjustment"));
     TomlTable truth = root.table("virtual");
     root.finish();
     if (truth.given()) {
@@ -149,6 +160,16 @@ std::string stem(const std::string& name) {
 }
 
 }  // namespace
+
+Result<std::optional<calib::Uncertain>> parse_mL_per_turn(const DescriptionText& kind_text) {
+    const Result<TomlValue> tree = parse_toml(kind_text);
+    if (!tree) return tree.fault();
+    FaultList faults(kind_text.name);
+    TomlTable root(&*tree, {}, "", faults);
+    const auto value = read_adjustment(root.table("adjustment"));
+    if (!faults.empty()) return faults.first();
+    return value;
+}
 
 PartyDescription read_party(TomlTable table) {
     PartyDescription party;

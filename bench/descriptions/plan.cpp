@@ -99,6 +99,14 @@ calib::Limits read_limits(TomlTable table, FaultList& faults) {
                           "let each row end where the next begins");
         limits.rows.push_back(limit);
     }
+    if (table.has("population_sd_percent") || table.has("population_mean_percent") ||
+        table.has("population_source")) {
+        calib::GaugePopulation population;
+        population.mean_percent = table.number("population_mean_percent", {-100, 100, "%"}, 0);
+        population.sd_percent = table.number("population_sd_percent", {0.01, 100, "%"});
+        population.source = table.text("population_source");
+        limits.population = population;
+    }
     table.finish();
     return limits;
 }
@@ -150,6 +158,14 @@ Result<PlanDescription> parse_plan(const DescriptionText& text) {
             decision.fault(FaultCode::inconsistent, "required_probability",
                            "required_probability is given, but the rule does not use it",
                            "remove it, or set rule = \"conformance probability\"");
+        const bool by_guard_band = plan.rule == calib::DecisionRule::guard_band;
+        if (by_guard_band)
+            plan.guard_band_times_U =
+                decision.number("guard_band_times_U", {0.1, 5, ""}, plan.guard_band_times_U);
+        else if (decision.has("guard_band_times_U"))
+            decision.fault(FaultCode::inconsistent, "guard_band_times_U",
+                           "guard_band_times_U is given, but the rule does not use it",
+                           "remove it, or set rule = \"guard band\"");
         decision.finish();
     }
     root.finish();

@@ -1,9 +1,12 @@
 #include "calib/adjustment.hpp"
 
 #include <cstdio>
+#include <nlohmann/json.hpp>
 
 #include "bench/program/commands.hpp"
+#include "bench/program/print_json.hpp"
 #include "bench/program/read_record.hpp"
+#include "bench/program/screw_turns.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::program {
@@ -40,6 +43,50 @@ void print_advice(const calib::AdjustmentAdvice& advice, const report::Record& r
     for (const auto& remark : advice.remarks) std::printf("Note: %s\n", remark.c_str());
 }
 
+void print_sensitivity(const std::optional<calib::ScrewSensitivity>& sensitivity, double coverage) {
+    if (!sensitivity) return;
+    std::printf("A turn brings %s mL", with_U(sensitivity->mL_per_turn, coverage).c_str());
+    if (sensitivity->adjustments > 0) std::printf(", learnt from %d turned screws", sensitivity->adjustments);
+    std::printf(".%s\n",
+                sensitivity->widened ? " They disagree; its uncertainty was widened accordingly." : "");
+}
+
+nlohmann::ordered_json advice_for_machines(const calib::AdjustmentAdvice& advice,
+                                           const report::Record& record,
+                                           const std::optional<calib::ScrewSensitivity>& sensitivity) {
+    const double coverage = record.plan.coverage;
+    const auto pair = [&](const calib::Uncertain& quantity) {
+        return nlohmann::ordered_json{{"value", quantity.value},
+                                      {"U", calib::expanded(quantity, coverage).U}};
+    };
+    nlohmann::ordered_json document = {{"ok", true}, {"serial", record.identity.serial}};
+    if (sensitivity) {
+        document["mL_per_turn"] = pair(sensitivity->mL_per_turn);
+        document["screws_learnt_from"] = sensitivity->adjustments;
+        document["widened"] = sensitivity->widened;
+    }
+    auto& sides = document["compartments"] = nlohmann::ordered_json::array();
+    for (const auto& side : advice.compartments) {
+        nlohmann::ordered_json row = {{"compartment", side.compartment},
+                                      {"present_mL", pair(side.present_mL)},
+                                      {"change_mL", pair(side.change_mL)},
+                                      {"change_percent", side.change_percent},
+                                      {"significant", side.significant}};
+        if (side.turns) row["turns"] = pair(*side.turns);
+        sides.push_back(row);
+    }
+    auto& steps = document["steps"] = nlohmann::ordered_json::array();
+    for (const auto& step : advice.predicted)
+        steps.push_back({{"step", step.step},
+                         {"intensity_mm_h", step.intensity_mm_h},
+                         {"found_percent", pair(step.found_percent)},
+                         {"expected_percent", pair(step.left_percent)}});
+    document["largest_found_percent"] = advice.largest_found_percent;
+    document["largest_expected_percent"] = advice.largest_left_percent;
+    document["remarks"] = advice.remarks;
+    return document;
+}
+
 }  // namespace
 
 ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
@@ -48,18 +95,22 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     calib::AdjustmentGoal goal;
     goal.intensity_mm_h = options.at_mm_h;
     goal.coverage = found->plan.coverage;
-    std::optional<calib::ScrewSensitivity> sensitivity;
-    if (options.mL_per_turn) {
-        auto learnt =
-            calib::learn_screw_sensitivity({}, calib::Uncertain{*options.mL_per_turn, options.mL_per_turn_u});
-        if (!learnt) return fail(common, learnt.fault());
-        sensitivity = std::move(*learnt);
-    }
-    const auto advice = calib::advise_adjustment(found->evaluation.steps, found->gauge, goal, sensitivity,
+    const auto sensitivity = screw_sensitivity(common, options, *found);
+    if (!sensitivity) return fail(common, sensitivity.fault());
+    const auto advice = calib::advise_adjustment(found->evaluation.steps, found->gauge, goal, *sensitivity,
                                                  options.setting_u_mL);
     if (!advice) return fail(common, advice.fault());
-    print_advice(*advice, *found);
-    if (options.left.empty()) return ExitCode::done;
+    nlohmann::ordered_json document;
+    if (common.json) {
+        document = advice_for_machines(*advice, *found, *sensitivity);
+    } else {
+        print_advice(*advice, *found);
+        print_sensitivity(*sensitivity, goal.coverage);
+    }
+    if (options.left.empty()) {
+        if (common.json) print_json(document);
+        return ExitCode::done;
+    }
 
     const auto left = read_record(options.left);
     if (!left) return fail(common, left.fault());
@@ -72,6 +123,18 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     const auto checks =
         calib::check_prediction(*advice, found->evaluation.steps, left->evaluation.steps, goal.coverage);
     if (!checks) return fail(common, checks.fault());
+    if (common.json) {
+        auto& rows = document["as_left"] = nlohmann::ordered_json::array();
+        for (const auto& check : *checks)
+            rows.push_back({{"step", check.step},
+                            {"intensity_mm_h", check.intensity_mm_h},
+                            {"predicted_percent", check.predicted_percent},
+                            {"measured_percent", check.measured_percent},
+                            {"en", check.en},
+                            {"as_predicted", check.as_predicted}});
+        print_json(document);
+        return ExitCode::done;
+    }
     std::printf("\nAs left against what was expected:\n%5s %12s %14s %14s %8s\n", "step", "mm/h",
                 "expected, %", "measured, %", "E_n");
     for (const auto& check : *checks) {

@@ -78,6 +78,7 @@ struct AdjustOptions {
     std::optional<double> mL_per_turn;
     double mL_per_turn_u = 0;
     double setting_u_mL = 0.02;
+    std::vector<std::string> earlier;  // "FOUND,LEFT,TURNS_A,TURNS_B"
 };
 
 struct FieldCheckOptions {

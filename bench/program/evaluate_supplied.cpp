@@ -34,6 +34,7 @@ Result<report::Record> record_of_supplied(const CommonOptions& common, const Eva
         if (!wanted) return wanted.fault();
         plan.limits = wanted->plan.limits;
         plan.rule = wanted->plan.rule;
+        plan.guard_band_times_U = wanted->plan.guard_band_times_U;
         plan.required_probability = wanted->plan.required_probability;
         plan.coverage = wanted->plan.coverage;
         plan.target_U_percent = wanted->plan.target_U_percent;
@@ -66,6 +67,7 @@ Result<report::Record> record_of_supplied(const CommonOptions& common, const Eva
     auto evaluation = calib::evaluate(supplied->observations, record.gauge, record.bench, plan);
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
+    if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
     return record;
 }
 

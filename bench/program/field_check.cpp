@@ -4,6 +4,7 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/commands.hpp"
+#include "bench/program/print_json.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::program {
@@ -33,6 +34,27 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
         check = calib::evaluate_discharge(discharge, gauge->gauge, limits);
     }
     if (!check) return fail(common, check.fault());
+    if (common.json) {
+        nlohmann::ordered_json document = {{"ok", true},
+                                           {"serial", gauge->serial},
+                                           {"tips", options.tips},
+                                           {"volume_mL", check->volume_mL.value},
+                                           {"depth_true_mm", check->depth_true_mm},
+                                           {"depth_indicated_mm", check->depth_indicated_mm},
+                                           {"error_percent", check->error_percent.value},
+                                           {"error_U_percent", check->error_expanded.U},
+                                           {"k", check->error_expanded.k}};
+        if (check->intensity_mm_h) document["intensity_mm_h"] = *check->intensity_mm_h;
+        if (check->conformity) {
+            document["verdict"] = name_of(check->conformity->verdict);
+            document["limit_percent"] = *options.limit_percent;
+            document["decision_rule"] = "simple acceptance";
+            document["wrong_probability"] = check->conformity->wrong_probability;
+        }
+        document["remarks"] = check->remarks;
+        print_json(document);
+        return ExitCode::done;
+    }
     const auto volume =
         calib::round_with_uncertainty(check->volume_mL.value, calib::expanded(check->volume_mL).U);
     const auto error = calib::round_with_uncertainty(check->error_percent.value, check->error_expanded.U);

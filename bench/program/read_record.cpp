@@ -21,6 +21,7 @@ bool results_follow(const report::Record& record) {
     const auto observations = calib::observations_of(record.evaluation);
     auto evaluation = calib::evaluate(observations, record.gauge, record.bench, record.plan);
     if (!evaluation) return false;
+    if (!record.evaluation.monte_carlo.empty() && !calib::check_by_monte_carlo(*evaluation)) return false;
     report::Record again = record;
     again.evaluation = std::move(*evaluation);
     // What the single tips said is in the journal alone.

@@ -116,6 +116,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan);
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
+    if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
     record.evaluation.findings.insert(record.evaluation.findings.end(), run.findings.begin(),
                                       run.findings.end());
     return record;

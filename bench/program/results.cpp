@@ -29,12 +29,31 @@ std::string verdict_text(const calib::Conformity& conformity) {
     return "no limits were asked for";
 }
 
+std::string rule_text(const calib::Conformity& conformity) {
+    switch (conformity.rule) {
+        case calib::DecisionRule::simple_acceptance:
+            return "simple acceptance";
+        case calib::DecisionRule::guard_band:
+            return conformity.guard_band_times_U == 1
+                       ? std::string("guard band w = U")
+                       : "guard band w = " + report::significant(conformity.guard_band_times_U, 4) + " U";
+        case calib::DecisionRule::conformance_probability:
+            break;
+    }
+    return "conformance probability of at least " +
+           report::significant(100 * conformity.required_probability, 4) + " %";
+}
+
 void print_for_machines(const report::Record& record, const std::vector<ResultFile>& files) {
     const calib::Verdict overall = record.evaluation.conformity.overall;
     nlohmann::ordered_json document = {
         {"ok", record.completeness == report::Completeness::complete},
         {"serial", record.identity.serial},
         {"verdict", overall == calib::Verdict::no_limit ? "no limit" : name_of(overall)}};
+    if (overall != calib::Verdict::no_limit) {
+        document["limits"] = record.evaluation.conformity.limits.name;
+        document["decision_rule"] = rule_text(record.evaluation.conformity);
+    }
     if (!record.end_reason.empty()) document["end_reason"] = record.end_reason;
     auto& steps = document["steps"] = nlohmann::ordered_json::array();
     for (const auto& step : record.evaluation.steps) {
@@ -43,6 +62,25 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
                                       {"volume_per_tip_mL", step.volume_per_tip_mL.value},
                                       {"error_percent", step.error_percent.value},
                                       {"error_U_percent", step.error_expanded.U}};
+        for (const auto& judged : record.evaluation.conformity.steps) {
+            if (judged.step != step.observation.step || judged.verdict == calib::Verdict::no_limit) continue;
+            row["verdict"] = name_of(judged.verdict);
+            row["limit_low_percent"] = judged.low_percent;
+            row["limit_high_percent"] = judged.high_percent;
+            row["conformance_probability"] = judged.conformance_probability;
+            row["wrong_probability"] = judged.wrong_probability;
+            if (judged.consumer_risk) row["consumer_risk"] = *judged.consumer_risk;
+            if (judged.producer_risk) row["producer_risk"] = *judged.producer_risk;
+        }
+        for (const auto& check : record.evaluation.monte_carlo) {
+            if (check.step != step.observation.step) continue;
+            const auto& figures = check.error_percent;
+            row["monte_carlo"] = {{"trials", check.trials},
+                                  {"u_percent", figures.u},
+                                  {"low_percent", figures.symmetric.low},
+                                  {"high_percent", figures.symmetric.high},
+                                  {"confirms", figures.validation.valid}};
+        }
         if (!step.repeats.empty()) {
             row["runs"] = step.repeats.size();
             row["runs_used"] = calib::repeats_kept(step);
@@ -58,6 +96,55 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
     auto& list = document["files"] = nlohmann::ordered_json::object();
     for (const auto& file : files) list[file.what] = file.file.string();
     std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+}
+
+std::string percent_text(double share) {
+    return share < 0.0005 ? std::string("less than 0.1 %") : calib::fixed(100 * share, 1) + " %";
+}
+
+// The step whose verdict is most likely wrong, and where there is none.
+void print_verdicts(const calib::Conformity& conformity) {
+    if (conformity.overall == calib::Verdict::no_limit) return;
+    const calib::StepConformity* doubtful = nullptr;
+    std::string open;
+    for (const auto& step : conformity.steps) {
+        if (step.verdict == calib::Verdict::undecided)
+            open += (open.empty() ? "" : ", ") + std::to_string(step.step) + " (within with probability " +
+                    percent_text(step.conformance_probability) + ")";
+        if (step.verdict != calib::Verdict::pass && step.verdict != calib::Verdict::fail) continue;
+        if (doubtful == nullptr || step.wrong_probability > doubtful->wrong_probability) doubtful = &step;
+    }
+    std::printf("Decision rule: %s.", rule_text(conformity).c_str());
+    if (doubtful != nullptr)
+        std::printf(
+            " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
+            percent_text(doubtful->wrong_probability).c_str(), doubtful->step,
+            report::significant(doubtful->low_percent, 4).c_str(),
+            report::significant(doubtful->high_percent, 4).c_str());
+    if (!open.empty()) std::printf(" No decision at step %s.", open.c_str());
+    std::printf("\n");
+    double consumer = -1;
+    double producer = -1;
+    for (const auto& step : conformity.steps) {
+        consumer = std::max(consumer, step.consumer_risk.value_or(-1));
+        producer = std::max(producer, step.producer_risk.value_or(-1));
+    }
+    if (consumer >= 0)
+        std::printf("Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
+                    percent_text(consumer).c_str(), percent_text(producer).c_str());
+}
+
+void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
+    if (checks.empty()) return;
+    std::string refused;
+    for (const auto& check : checks)
+        if (!check.error_percent.validation.valid)
+            refused += (refused.empty() ? "" : ", ") + std::to_string(check.step);
+    if (refused.empty())
+        std::printf("Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
+    else
+        std::printf("Monte Carlo does not confirm U(e) at step %s; its interval is in the record.\n",
+                    refused.c_str());
 }
 
 }  // namespace
@@ -110,6 +197,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
     }
     std::printf("\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
                 verdict_text(record.evaluation.conformity).c_str());
+    print_verdicts(record.evaluation.conformity);
+    print_monte_carlo(record.evaluation.monte_carlo);
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
         std::printf("Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
     }

@@ -94,6 +94,7 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     certificate::draw_instruments(content);
     certificate::draw_method(content);
     certificate::draw_uncertainty(content);
+    certificate::draw_monte_carlo(content);
     certificate::draw_models(content);
     certificate::draw_closing(content);
     certificate::draw_heads_and_feet(content);

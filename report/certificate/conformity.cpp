@@ -3,8 +3,14 @@
 
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
+#include "report/correction_csv.hpp"
 
 namespace tipwright::report::certificate {
+
+std::string guard_band_words(const Words& words, const calib::Conformity& conformity) {
+    if (conformity.guard_band_times_U == 1) return "U";
+    return words.number(significant(conformity.guard_band_times_U, 4)) + "\u00A0U";
+}
 
 namespace {
 
@@ -15,7 +21,11 @@ std::string rule_text(const Content& content, const calib::Conformity& conformit
         case calib::DecisionRule::simple_acceptance:
             return content.words.text("conformity.simple_acceptance");
         case calib::DecisionRule::guard_band:
-            return content.words.text("conformity.guard_band");
+            return content.words.text(
+                "conformity.guard_band",
+                {{"w", guard_band_words(content.words, conformity)},
+                 {"risk",
+                  content.numbers.significant(100 * calib::risk_bound(conformity, content.coverage()), 2)}});
         case calib::DecisionRule::conformance_probability:
             break;
     }
@@ -38,6 +48,11 @@ const char* verdict_key(Verdict verdict) {
     return "verdict.no_limit";
 }
 
+bool has_global_risk(const calib::Conformity& conformity) {
+    return std::any_of(conformity.steps.begin(), conformity.steps.end(),
+                       [](const calib::StepConformity& step) { return step.consumer_risk.has_value(); });
+}
+
 Table verdict_table(const Content& content, const Record& record) {
     const Words& words = content.words;
     const Numbers& numbers = content.numbers;
@@ -50,6 +65,11 @@ Table verdict_table(const Content& content, const Record& record) {
     table.columns.push_back({words.text("conformity.verdict"), 60, Align::centre});
     table.columns.push_back({words.text("conformity.within"), 90, Align::centre});
     table.columns.push_back({words.text("conformity.wrong"), 90, Align::centre});
+    const bool global = has_global_risk(record.evaluation.conformity);
+    if (global) {
+        table.columns.push_back({words.text("conformity.consumer"), 76, Align::centre});
+        table.columns.push_back({words.text("conformity.producer"), 76, Align::centre});
+    }
     for (const calib::StepConformity& judged : record.evaluation.conformity.steps) {
         const auto& steps = record.evaluation.steps;
         const auto step = std::find_if(steps.begin(), steps.end(), [&](const calib::StepResult& candidate) {
@@ -69,6 +89,10 @@ Table verdict_table(const Content& content, const Record& record) {
         row.cells.push_back(words.text(verdict_key(judged.verdict)));
         row.cells.push_back(limited ? numbers.probability(judged.conformance_probability) : "–");
         row.cells.push_back(decided ? numbers.probability(judged.wrong_probability) : "–");
+        if (global) {
+            row.cells.push_back(judged.consumer_risk ? numbers.probability(*judged.consumer_risk) : "–");
+            row.cells.push_back(judged.producer_risk ? numbers.probability(*judged.producer_risk) : "–");
+        }
         table.rows.push_back(std::move(row));
     }
     return table;
@@ -112,6 +136,12 @@ void draw_conformity(Content& content) {
                                                  {"high", numbers.significant(row.high_percent, 4)}}));
     flow.list(rows);
     flow.paragraph(rule_text(content, conformity) + " " + words.text("conformity.assumption"));
+    const auto& population = conformity.limits.population;
+    if (population && has_global_risk(conformity))
+        flow.paragraph(
+            words.text("conformity.population", {{"mean", numbers.significant(population->mean_percent, 4)},
+                                                 {"sd", numbers.significant(population->sd_percent, 4)},
+                                                 {"source", population->source}}));
     for (const Record* record : content.states()) {
         if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
         Table table = verdict_table(content, *record);

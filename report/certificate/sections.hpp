@@ -33,6 +33,8 @@ struct Content {
 std::vector<std::string> summary_sentences(const Content& content);
 // "class B, ±5 %" or "class B" when the limits differ from row to row.
 std::string limits_words(const Content& content, const calib::Limits& limits);
+// Width of the guard band: "U", "0.83 U".
+std::string guard_band_words(const Words& words, const calib::Conformity& conformity);
 // Marks that tell what the document is not; `shortened` for the running head.
 std::vector<std::string> marks(const Content& content, bool shortened);
 
@@ -47,6 +49,7 @@ void draw_conditions(Content& content);
 void draw_instruments(Content& content);
 void draw_method(Content& content);
 void draw_uncertainty(Content& content);
+void draw_monte_carlo(Content& content);
 void draw_models(Content& content);
 void draw_conformity(Content& content);
 void draw_closing(Content& content);

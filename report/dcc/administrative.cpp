@@ -1,6 +1,7 @@
 // dcc:administrativeData: software, core data, the gauge, laboratory, persons, customer, statements.
 #include <algorithm>
 
+#include "report/certificate/sections.hpp"
 #include "report/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/record_checks.hpp"
@@ -146,13 +147,16 @@ std::string overall_word(const Record& record) {
     return "conditionalPass";
 }
 
-std::string rule_text(const Writer& writer, const calib::Conformity& conformity) {
+std::string rule_text(const Writer& writer, const calib::Conformity& conformity, double coverage) {
     const certificate::Words& words = writer.words();
     switch (conformity.rule) {
         case calib::DecisionRule::simple_acceptance:
             return words.text("conformity.simple_acceptance");
         case calib::DecisionRule::guard_band:
-            return words.text("conformity.guard_band");
+            return words.text(
+                "conformity.guard_band",
+                {{"w", certificate::guard_band_words(words, conformity)},
+                 {"risk", words.number(significant(100 * calib::risk_bound(conformity, coverage), 2))}});
         case calib::DecisionRule::conformance_probability:
             break;
     }
@@ -178,7 +182,7 @@ void write_conformity_statement(Writer& writer, const Record& record, const std:
     xml.text("dcc:norm", "ISO/IEC 17025:2017, 7.8.6");
     writer.name("dcc:declaration", words.text("conformity.limits", {{"name", conformity.limits.name},
                                                                     {"source", conformity.limits.source}}) +
-                                       " " + rule_text(writer, conformity));
+                                       " " + rule_text(writer, conformity, record.plan.coverage));
     xml.text("dcc:conformity", overall_word(record));
     xml.close();
 }

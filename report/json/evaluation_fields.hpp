@@ -153,15 +153,52 @@ void describe(V& v, Of<calib::StepConformity> auto& x) {
     v.choice("verdict", x.verdict, verdict_names);
     v.field("conformance_probability", x.conformance_probability, share);
     v.field("wrong_probability", x.wrong_probability, share);
+    v.field("consumer_risk", x.consumer_risk, share);
+    v.field("producer_risk", x.producer_risk, share);
 }
 
 template <class V>
 void describe(V& v, Of<calib::Conformity> auto& x) {
     v.field("limits", x.limits);
     v.choice("rule", x.rule, rule_names);
+    v.field("guard_band_times_U", x.guard_band_times_U, not_negative);
     v.field("required_probability", x.required_probability, share);
     v.field("steps", x.steps);
     v.choice("overall", x.overall, verdict_names);
+}
+
+template <class V>
+void describe(V& v, Of<calib::Interval> auto& x) {
+    v.field("low", x.low);
+    v.field("high", x.high);
+}
+
+template <class V>
+void describe(V& v, Of<calib::GumValidation> auto& x) {
+    v.field("tolerance", x.tolerance, not_negative);
+    v.field("d_low", x.d_low, not_negative);
+    v.field("d_high", x.d_high, not_negative);
+    v.field("valid", x.valid);
+}
+
+template <class V>
+void describe(V& v, Of<calib::MonteCarloFigures> auto& x) {
+    v.field("mean", x.mean);
+    v.field("u", x.u, not_negative);
+    v.field("symmetric", x.symmetric);
+    v.field("shortest", x.shortest);
+    v.field("validation", x.validation);
+}
+
+template <class V>
+void describe(V& v, Of<calib::MonteCarloCheck> auto& x) {
+    v.field("step", x.step, Range{1, 10000});
+    v.field("trials", x.trials, Range{1, 1e9});
+    v.field("seed", x.seed, not_negative);
+    v.field("stable", x.stable);
+    v.field("significant_digits", x.significant_digits, Range{1, 2});
+    v.field("error_percent", x.error_percent);
+    v.field("volume_per_tip_mL", x.volume_per_tip_mL);
 }
 
 template <class V>
@@ -171,6 +208,7 @@ void describe(V& v, Of<calib::Evaluation> auto& x) {
     v.field("correction", x.correction);
     v.field("no_correction_reason", x.no_correction_reason);
     v.field("conformity", x.conformity);
+    v.field("monte_carlo", x.monte_carlo);
     v.field("findings", x.findings);
 }
 

@@ -131,10 +131,18 @@ void describe(V& v, Of<calib::LimitRow> auto& x) {
 }
 
 template <class V>
+void describe(V& v, Of<calib::GaugePopulation> auto& x) {
+    v.field("mean_percent", x.mean_percent);
+    v.field("sd_percent", x.sd_percent, not_negative);
+    v.field("source", x.source);
+}
+
+template <class V>
 void describe(V& v, Of<calib::Limits> auto& x) {
     v.field("name", x.name);
     v.field("source", x.source);
     v.field("rows", x.rows);
+    v.field("population", x.population);
 }
 
 template <class V>
@@ -150,6 +158,7 @@ void describe(V& v, Of<calib::Plan> auto& x) {
     v.field("settle_s", x.settle_s, not_negative);
     v.field("limits", x.limits);
     v.choice("rule", x.rule, rule_names);
+    v.field("guard_band_times_U", x.guard_band_times_U, not_negative);
     v.field("required_probability", x.required_probability, share);
 }
 

@@ -22,7 +22,8 @@ struct SampleWish {
     bool all_candidates = false;
     bool long_names = false;
     bool no_duration = false;  // a static check
-    int repeats = 1;           // above 2: the extremes discarded
+    bool monte_carlo = false;
+    int repeats = 1;  // above 2: the extremes discarded
     report::Origin origin = report::Origin::virtual_bench;
     bool invented = true;
 };
@@ -362,6 +363,28 @@ inline report::Record sample_record(const SampleWish& wish = {}) {
         record.bench_duration_s = 9440;
     }
     record.evaluation.conformity = sample_conformity(record.plan, record.evaluation.steps);
+    for (const calib::StepResult& step : record.evaluation.steps) {
+        if (!wish.monte_carlo) break;
+        calib::MonteCarloCheck check;
+        check.step = step.observation.step;
+        check.trials = 20000;
+        check.seed = 1;
+        check.stable = true;
+        const double e = step.error_percent.value;
+        const double U = step.error_expanded.U;
+        const bool confirmed = check.step != 2;
+        check.error_percent = {e,
+                               step.error_percent.u,
+                               {e - U, e + U},
+                               {e - U, e + U},
+                               {0.05, confirmed ? 0.002 : 0.06, 0.001, confirmed}};
+        check.volume_per_tip_mL = {step.volume_per_tip_mL.value,
+                                   step.volume_per_tip_mL.u,
+                                   {6, 7},
+                                   {6, 7},
+                                   {0.05, 0.002, 0.001, true}};
+        record.evaluation.monte_carlo.push_back(check);
+    }
     record.evaluation.findings = {"Compartment A holds 1.6 % more than compartment B."};
     record.source_name = wish.no_duration ? "weighings.csv" : "run-2026-03-02.journal";
     record.source_sha256 = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08";

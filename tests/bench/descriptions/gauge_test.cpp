@@ -1,3 +1,4 @@
+#include "bench/descriptions/adjustment.hpp"
 #include "tests/bench/descriptions/texts.hpp"
 
 using namespace tipwright;
@@ -28,6 +29,19 @@ TEST_CASE("a gauge file gives identity, and its measured rim goes before the kin
     CHECK(read->truth->movement_time_s == 0.45);
     CHECK(read->text.text == gauge_text);
     CHECK(read->kind_text.text == kind_text);
+}
+
+TEST_CASE("a kind may say what a turn of its stop screws brings") {
+    CHECK_FALSE(*parse_mL_per_turn({"twin.toml", kind_text}));
+    const std::string with = kind_text + "\n[adjustment]\nmL_per_turn = 0.4\nmL_per_turn_u = 0.05\n";
+    const auto stated = parse_mL_per_turn({"twin.toml", with});
+    REQUIRE(stated);
+    REQUIRE(*stated);
+    CHECK((*stated)->value == 0.4);
+    CHECK((*stated)->u == 0.05);
+    CHECK(parse_gauge({}, {"twin.toml", with}));
+    CHECK_FALSE(parse_gauge({}, {"twin.toml", changed(with, "mL_per_turn = 0.4", "mL_per_turn = -1")}));
+    CHECK_FALSE(parse_gauge({}, {"twin.toml", changed(with, "mL_per_turn_u = 0.05\n", "")}));
 }
 
 TEST_CASE("a kind alone is a gauge without identity") {

@@ -54,6 +54,23 @@ TEST_CASE("every decision rule has its words") {
     CHECK(plan.required_probability == 0.9);
 }
 
+TEST_CASE("a guard band may be a multiple of U, and limits may say what is known of such gauges") {
+    const auto read = parse_plan(
+        {"plan.toml",
+         changed(changed(plan_text, "\"guard band\"", "\"guard band\"\nguard_band_times_U = 0.83"),
+                 "[limits]", "[limits]\npopulation_sd_percent = 2\npopulation_source = \"invented\"")});
+    REQUIRE(read);
+    CHECK(read->plan.guard_band_times_U == 0.83);
+    REQUIRE(read->plan.limits.population);
+    CHECK(read->plan.limits.population->sd_percent == 2);
+    CHECK(read->plan.limits.population->mean_percent == 0);
+    CHECK_FALSE(parse_plan({"plan.toml", plan_text})->plan.limits.population);
+    CHECK(plan_line(changed(plan_text, "[limits]", "[limits]\npopulation_sd_percent = 2"))
+              .find("population_source") != std::string::npos);
+    CHECK(plan_line(changed(plan_text, "\"guard band\"", "\"simple acceptance\"\nguard_band_times_U = 1"))
+              .find("the rule does not use it") != std::string::npos);
+}
+
 TEST_CASE("steps that cannot be run are refused") {
     CHECK(plan_line(changed(plan_text, "intensity_mm_h = 100", "intensity_mm_h = 10")) ==
           "plan.toml:8:18: step 2 repeats the 10 mm/h of step 1; remove one, or change its intensity");
