@@ -39,7 +39,7 @@ struct Limits {
     std::string name;    // "class B"
     std::string source;  // document and clause, or "common practice, no source"
     std::vector<LimitRow> rows;
-    std::optional<GaugePopulation> population;  // none: no global risk can be stated
+    std::optional<GaugePopulation> population = std::nullopt;  // none: no global risk can be stated
 };
 
 enum class DecisionRule {
