@@ -137,12 +137,20 @@ private:
         return Done{};
     }
 
+    // At whole multiples of the period, for all journals alike: a file system puts what is synced at once
+    // into one commit, and each commit holds up whoever writes meanwhile.
+    std::chrono::steady_clock::time_point next_commit() const {
+        const auto period = std::chrono::duration_cast<std::chrono::steady_clock::duration>(group_commit_);
+        const auto now = std::chrono::steady_clock::now().time_since_epoch();
+        return std::chrono::steady_clock::time_point((now / period + 1) * period);
+    }
+
     void keep_syncing() {
         std::unique_lock lock(mutex_);
         while (true) {
             wake_.wait(lock, [this] { return closing_ || written_ != synced_; });
             if (written_ == synced_) return;
-            wake_.wait_for(lock, group_commit_, [this] { return closing_ || wanted_ > synced_; });
+            wake_.wait_until(lock, next_commit(), [this] { return closing_ || wanted_ > synced_; });
             const std::uint64_t covered = written_;
             lock.unlock();
             const int error = file().sync() == 0 ? 0 : errno;

@@ -20,7 +20,7 @@ namespace tipwright::bench {
 
 struct JournalOptions {
     bool durable = false;
-    double group_commit_s = 0.5;  // wall time, 0.01 to 1
+    double group_commit_s = 0.9;  // wall time, 0.01 to 1; journals with the same commit at the same moments
 };
 
 class JournalWriter {

@@ -1,5 +1,5 @@
-// The crash campaign. Arguments: number of kills (default 500) and the step between truncations in bytes
-// (default 1: every offset).
+// The crash campaign. Arguments: number of kills (default 500), the step between truncations in bytes
+// (default 1: every offset), the program (default: the one built with this).
 //   kills: the shipped program runs a virtual bench, half of the time in lockstep and half at 100 times the
 //   wall
 //     clock with a durable journal, and is killed (SIGKILL) at a random moment; every fourth recovery is
@@ -57,9 +57,7 @@ time_limit_s = 300
 )";
 constexpr std::uint64_t cut_bytes = 4096;
 
-std::string program() {
-    return (fs::path(TIPWRIGHT_BINARY_DIR) / "tipwright").string();
-}
+std::string program_path = (fs::path(TIPWRIGHT_BINARY_DIR) / "tipwright").string();
 
 pid_t start(std::vector<std::string> arguments) {
     const pid_t child = ::fork();
@@ -67,7 +65,7 @@ pid_t start(std::vector<std::string> arguments) {
     const int nowhere = ::open("/dev/null", O_RDWR | O_CLOEXEC);
     ::dup2(nowhere, 1);
     ::dup2(nowhere, 2);
-    std::string name = program();
+    std::string name = program_path;
     std::vector<char*> argv = {name.data()};
     for (auto& argument : arguments) argv.push_back(argument.data());
     argv.push_back(nullptr);
@@ -282,6 +280,7 @@ void figures(const std::string& name, const Tally& tally, int wanted) {
 int main(int argc, char** argv) {
     const int kills = argc > 1 ? std::atoi(argv[1]) : 500;
     const std::size_t by = argc > 2 ? static_cast<std::size_t>(std::max(1, std::atoi(argv[2]))) : 1;
+    if (argc > 3) program_path = argv[3];
     Campaign campaign;
     Tally killed;
     for (int k = 0; k < kills; ++k) campaign.kill_one(static_cast<std::uint64_t>(k + 1), k % 2 == 1, killed);
