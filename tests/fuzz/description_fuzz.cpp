@@ -1,5 +1,7 @@
-// Gauges, plans and benches: the first byte chooses which. Any text is one or a fault that names its place.
+// Gauges, plans, benches and lanes: the first byte chooses which. Any text is one or a fault that names its
+// place.
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/lanes.hpp"
 #include "tests/fuzz/fuzz.hpp"
 
 using namespace tipwright;
@@ -11,6 +13,9 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     if (data[0] == 'b') {
         const auto bench = bench::parse_bench(text);
         if (!bench) where = bench.fault().where;
+    } else if (data[0] == 'l') {
+        const auto lanes = bench::parse_lanes(text);
+        if (!lanes) where = lanes.fault().where;
     } else if (data[0] == 'p') {
         const auto plan = bench::parse_plan(text);
         if (!plan) where = plan.fault().where;
