@@ -7,6 +7,7 @@
 #include "bench/program/commands.hpp"
 #include "bench/program/drive.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/instruments/standing.hpp"
 #include "bench/program/progress_view.hpp"
 #include "bench/program/run_outcome.hpp"
 
@@ -46,6 +47,10 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     }
     const auto started_at = start_moment(given->bench, options.started_at);
     if (!started_at) return fail(common, started_at.fault());
+    const auto kept = load_checks(options.bench, options.checks);
+    if (!kept) return fail(common, kept.fault());
+    const auto standing = standing_of(given->bench, kept->checks, *started_at, options.despite);
+    if (!standing) return fail(common, standing.fault(), ExitCode::bench_fault);
     if (auto free = check_folder(options.out); !free) return fail(common, free.fault());
 
     std::FILE* watch = common.json ? stderr : stdout;
@@ -67,6 +72,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     std::optional<bench::Watchdog> watchdog;
     if (!has_virtual_links(given->bench)) watchdog.emplace(given->bench.limits.hang_s);
     lane.watchdog = watchdog ? &*watchdog : nullptr;
+    lane.remarks = standing->remarks;
+    lane.pump_scale = standing->pump_scale;
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, lane.watchdog);

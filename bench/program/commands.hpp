@@ -28,6 +28,8 @@ struct CalibrateOptions {
     std::string started_at;       // virtual bench only; empty: a fixed date
     std::string paper = "A4";
     bool as_left = false;
+    std::string despite;           // why an overdue calibration or a failed check is accepted
+    std::filesystem::path checks;  // file of bench checks; empty: beside the bench description
 };
 
 struct EvaluateOptions {
@@ -58,6 +60,7 @@ struct ServeOptions {
     double speed = 1;
     double duration_s = 0;  // bench time; 0: until Ctrl-C
     bool tcp = false;
+    bool hand = false;  // "load GRAMS" on standard input puts a mass on the pan
 };
 
 struct CompareOptions {

@@ -31,7 +31,7 @@ public:
         const bench::GaugeDescription& gauge, std::uint64_t seed, const std::filesystem::path& templates,
         const bench::BenchFaults& faults = {}, bench::Watchdog* watchdog = nullptr);
 
-    bench::Lane lane() { return {*pump_, *balance_, *counter_, climate_.get()}; }
+    bench::Lane lane() { return {*pump_, *balance_, *counter_, climate_.get(), std::nullopt}; }
     // Null on a real bench.
     bench::VirtualBench* virtual_bench() { return virtual_.get(); }
     // Closes every link; tasks end.

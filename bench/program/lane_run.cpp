@@ -72,6 +72,7 @@ struct LaneRun::Parts {
     bench::RunControl control;
     bench::RunEnd end;
     int first_step = 1;
+    std::optional<bench::KnownPumpScale> pump_scale;
 };
 
 LaneRun::LaneRun(std::unique_ptr<Parts> parts) : parts_(std::move(parts)) {}
@@ -92,8 +93,17 @@ LaneInstruments& LaneRun::instruments() {
 
 Result<std::unique_ptr<LaneRun::Parts>> LaneRun::make_parts(asio::io_context& context, bench::Clock& clock,
                                                             Descriptions given, const LaneOptions& options) {
-    auto parts = std::make_unique<Parts>(
-        Parts{context, clock, std::move(given), options.started_at, nullptr, nullptr, nullptr, {}, {}, 1});
+    auto parts = std::make_unique<Parts>(Parts{context,
+                                               clock,
+                                               std::move(given),
+                                               options.started_at,
+                                               nullptr,
+                                               nullptr,
+                                               nullptr,
+                                               {},
+                                               {},
+                                               1,
+                                               options.pump_scale});
     auto instruments =
         LaneInstruments::make(context, clock, parts->given.bench, parts->given.gauge, options.seed,
                               options.templates, options.faults, options.watchdog);
@@ -114,6 +124,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
     const std::string seed = p.given.bench.truth ? std::to_string(options.seed) : "";
     p.log->open(clock.now_s(), version(), p.started_at, seed);
     write_given(*p.log, clock.now_s(), p.given);
+    for (const std::string& remark : options.remarks) p.log->remark(clock.now_s(), remark);
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
 }
 
@@ -138,9 +149,11 @@ Result<std::unique_ptr<LaneRun>> LaneRun::go_on(asio::io_context& context, bench
 
 bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
     Parts& p = *parts_;
-    p.end = co_await bench::perform_run(p.context, p.clock, p.instruments->lane(), p.given.gauge.gauge,
-                                        p.given.bench, p.given.plan.plan, *p.log, p.control,
-                                        std::move(callbacks), p.first_step);
+    bench::Lane lane = p.instruments->lane();
+    lane.pump_scale = p.pump_scale;
+    p.end =
+        co_await bench::perform_run(p.context, p.clock, lane, p.given.gauge.gauge, p.given.bench,
+                                    p.given.plan.plan, *p.log, p.control, std::move(callbacks), p.first_step);
     const std::string reason = p.end.fault ? p.end.fault->line() : "every step of the plan was measured";
     p.log->close(p.clock.now_s(), later(p.started_at, p.clock.now_s()).value_or(utc_now()), p.end.complete,
                  reason);

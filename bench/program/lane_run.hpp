@@ -43,6 +43,8 @@ struct LaneOptions {
     bool durable = true;
     bench::Watchdog* watchdog = nullptr;  // outlives the run
     bench::BenchFaults faults;            // of a virtual bench, for trials
+    std::vector<std::string> remarks;     // what is to be known of the bench before a new run
+    std::optional<bench::KnownPumpScale> pump_scale;
 };
 
 class LaneRun {

@@ -46,10 +46,14 @@ std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) 
 void add_overdue(const report::Record& record, std::vector<std::string>& deviations) {
     for (const auto& instrument : record.instruments) {
         // ISO dates compare as text.
-        if (!instrument.due_on.empty() && instrument.due_on < record.started_at.substr(0, 10)) {
-            deviations.push_back("The calibration of the " + instrument.role + " (" + instrument.serial +
-                                 ") was due on " + instrument.due_on + ", before this work.");
-        }
+        if (instrument.due_on.empty() || instrument.due_on >= record.started_at.substr(0, 10)) continue;
+        const std::string due = "The calibration of the " + instrument.role +
+                                (instrument.serial.empty() ? "" : " (" + instrument.serial + ")") +
+                                " was due on " + instrument.due_on;
+        // Whoever accepted it has said so, with the reason.
+        const bool said = std::any_of(deviations.begin(), deviations.end(),
+                                      [&](const std::string& remark) { return remark.starts_with(due); });
+        if (!said) deviations.push_back(due + ", before this work.");
     }
 }
 

@@ -1,5 +1,7 @@
 #include "bench/virtual_bench/serve.hpp"
 
+#include <unistd.h>
+
 #include <algorithm>
 #include <cstdio>
 #include <sstream>
@@ -50,6 +52,7 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
     settings.metrology = bench->metrology;
     settings.seed = options.seed;
     settings.on = options.tcp ? bench::ServeOn::tcp : bench::ServeOn::pseudo_terminals;
+    if (options.hand) settings.hand = STDIN_FILENO;
     std::optional<Fault> unwritten;
     const auto ready = [&](const std::vector<bench::ServedInstrument>& served) {
         const auto written = write_file(options.out, with_links(bench->text.text, *bench, served));

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/run/flow_seen.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::bench {
@@ -48,6 +49,7 @@ Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, 
       first_step_(first_step),
       state_(context, gauge, bench) {
     state_.rise_g = 0.3 * gauge.nominal_tip_mL();
+    if (lane_.pump_scale) scale_.learn(lane_.pump_scale->value, lane_.pump_scale->relative_u, clock_.now_s());
     control_.notify_with([this] { state_.changed.notify(); });
 }
 
@@ -128,23 +130,8 @@ Task<Outcome> Procedure::read_climate() {
 }
 
 std::optional<calib::Uncertain> Procedure::flow_seen_mL_min(double from_s) const {
-    const auto& tips = state_.tracker.tips();
-    std::optional<std::size_t> opening;
-    std::optional<std::size_t> closing;
-    for (std::size_t k = 0; k < tips.size(); ++k) {
-        if (tips[k].time_s < from_s || !state_.tracker.may_be_edge(k, clock_.now_s())) continue;
-        if (!opening) {
-            opening = k;
-        } else if (state_.tracker.readings_reach(*opening, k)) {
-            closing = k;
-        }
-    }
-    if (!opening || !closing) return std::nullopt;
-    auto observation = state_.tracker.observe(*opening, *closing);
-    if (!observation) return std::nullopt;
-    auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage);
-    if (!result || !result->flow_mL_min) return std::nullopt;
-    return result->flow_mL_min;
+    return bench::flow_seen_mL_min(state_.tracker, gauge_, bench_.metrology, plan_.coverage, from_s,
+                                   clock_.now_s());
 }
 
 Outcome Procedure::learn_flow(double from_s) {

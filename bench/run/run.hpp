@@ -17,11 +17,19 @@
 
 namespace tipwright::bench {
 
+// Delivered over commanded flow as an earlier calibration of the pump found it, relative standard
+// uncertainty.
+struct KnownPumpScale {
+    double value = 1;
+    double relative_u = 0;
+};
+
 struct Lane {
     Pump& pump;
     Balance& balance;
     TipCounter& counter;
-    ClimateSensor* climate = nullptr;  // none: the bench description's conditions hold
+    ClimateSensor* climate = nullptr;          // none: the bench description's conditions hold
+    std::optional<KnownPumpScale> pump_scale;  // none: learnt from the first tips
 };
 
 // What a person watching wants to see. Absent numbers are not known yet.

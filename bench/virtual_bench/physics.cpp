@@ -133,7 +133,7 @@ void BenchPhysics::step() {
 }
 
 double BenchPhysics::load_g() const {
-    return bench_.vessel_g + vessel_.water_mL() * shown_g_per_mL_;
+    return bench_.vessel_g + by_hand_g_ + vessel_.water_mL() * shown_g_per_mL_;
 }
 
 WaterAccount BenchPhysics::water() const {

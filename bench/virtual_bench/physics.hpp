@@ -55,6 +55,9 @@ public:
     void set_drain(bool open);
     // The pump's own time limit: it stops then unless told another time.
     void stop_pump_at(double time_s) { stop_pump_at_s_ = time_s; }
+    // What a hand puts on the pan beside the vessel, in grams as an error-free balance shows it; 0 takes it
+    // off.
+    void put_on_pan(double load_g) { by_hand_g_ = load_g; }
 
     PumpPhysics& pump() { return pump_; }
     BalancePhysics& balance() { return balance_; }
@@ -96,6 +99,7 @@ private:
     double discharged_mL_ = 0;
     Random fault_dice_;
     bool any_fault_;
+    double by_hand_g_ = 0;
     bool funnel_blocked_ = false;
     bool compartment_shifted_ = false;
     bool keep_discharges_ = false;

@@ -1,12 +1,19 @@
 #include "bench/virtual_bench/serve.hpp"
 
+#include <unistd.h>
+
+#include <charconv>
 #include <csignal>
 #include <utility>
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 #include <boost/asio/io_context.hpp>
+#include <boost/asio/posix/stream_descriptor.hpp>
+#include <boost/asio/read_until.hpp>
+#include <boost/asio/redirect_error.hpp>
 #include <boost/asio/signal_set.hpp>
+#include <boost/asio/use_awaitable.hpp>
 
 #include "bench/virtual_bench/device_text.hpp"
 #include "bench/virtual_bench/served_link.hpp"
@@ -14,6 +21,32 @@
 namespace tipwright::bench {
 
 namespace {
+
+// The hand of somebody beside the bench, as lines of text. Other lines are passed over.
+Task<void> follow_hand(boost::asio::io_context& context, Clock& clock, VirtualBench& bench, int descriptor) {
+    constexpr std::string_view verb = "load ";
+    boost::asio::posix::stream_descriptor input(context);
+    boost::system::error_code error;
+    static_cast<void>(input.assign(::dup(descriptor), error));
+    std::string text;
+    while (!error) {
+        const std::size_t length = co_await boost::asio::async_read_until(
+            input, boost::asio::dynamic_buffer(text, 4096), '\n',
+            boost::asio::redirect_error(boost::asio::use_awaitable, error));
+        if (error) break;
+        const std::string_view line = std::string_view(text).substr(0, length - 1);
+        double load_g = 0;
+        if (line.starts_with(verb)) {
+            const auto [end, wrong] =
+                std::from_chars(line.data() + verb.size(), line.data() + line.size(), load_g);
+            if (wrong == std::errc() && end == line.data() + line.size() && load_g >= 0 && load_g <= 1e5) {
+                bench.physics().advance_to(clock.now_s());
+                bench.physics().put_on_pan(load_g);
+            }
+        }
+        text.erase(0, length);
+    }
+}
 
 Task<void> stop_at(Clock& clock, double time_s) {
     co_await clock.sleep_until(time_s);
@@ -56,6 +89,10 @@ Outcome serve(const ServeSettings& settings, double speed, double duration_s,
         if (!error) clock->stop();
     });
     if (duration_s > 0) boost::asio::co_spawn(context, stop_at(*clock, duration_s), boost::asio::detached);
+    if (settings.hand >= 0) {
+        boost::asio::co_spawn(context, follow_hand(context, *clock, (*server)->bench(), settings.hand),
+                              boost::asio::detached);
+    }
     ready((*server)->instruments());
     clock->run();
     (*server)->bench().stop();

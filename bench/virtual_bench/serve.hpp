@@ -30,6 +30,8 @@ struct ServeSettings {
     BenchFaults faults;
     ServeOn on = ServeOn::pseudo_terminals;
     std::uint16_t first_port = 0;  // tcp: this and the next three; 0: any free ones
+    // Descriptor from which lines "load GRAMS" are taken: what a hand puts on the pan. -1: none.
+    int hand = -1;
 };
 
 struct ServedInstrument {

@@ -26,6 +26,44 @@ struct ListenOptions {
     bench::SerialSettings serial;  // without a profile
 };
 
+// A bench at work outside a run.
+struct WorkbenchOptions {
+    std::string bench;
+    std::string gauge;
+    std::uint64_t seed = 1;        // virtual bench
+    std::optional<double> speed;   // served bench: times as fast as the wall clock
+    std::string started_at;        // virtual bench
+    std::string despite;           // why an overdue calibration or a failed check is accepted
+    std::filesystem::path checks;  // file of bench checks; empty: beside the bench description
+};
+
+struct BenchCheckOptions {
+    WorkbenchOptions work;
+    double balance_s = 60;  // how long the balance is watched
+    double flow_mL_min = 60;
+    double volume_mL = 30;
+    bool without_water = false;
+    bool without_contacts = false;
+};
+
+struct PumpCalibrationOptions {
+    WorkbenchOptions work;
+    std::vector<double> flows_mL_min = {20, 60, 150};
+    double target_percent = 0.5;  // standard uncertainty of each flow
+    double limit_s = 600;         // longest time at each flow
+    std::optional<double> tube_h;
+};
+
+struct BalanceCheckOptions {
+    WorkbenchOptions work;
+    double mass_g = 0;
+    double mass_u_g = 0;
+    std::optional<double> limit_g;
+};
+
+ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& options);
+ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOptions& options);
+ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& options);
 ExitCode ports(const CommonOptions& common);
 ExitCode listen(const CommonOptions& common, const ListenOptions& options);
 

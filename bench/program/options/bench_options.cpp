@@ -29,6 +29,14 @@ void add_calibrate(CommandLine& line) {
     command
         ->add_option("--started-at", options->started_at, "Start of a virtual run, as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
+    command
+        ->add_option("--despite", options->despite,
+                     "Go on with an overdue calibration or a failed balance check; the record tells why")
+        ->type_name("REASON");
+    command
+        ->add_option("--checks", options->checks,
+                     "File of pump calibrations and balance checks (default: beside the bench)")
+        ->type_name("FILE");
     command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
     add_paper(*command, *options);
     command->callback(
@@ -50,6 +58,8 @@ void add_serve(CommandLine& line) {
         ->capture_default_str();
     command->add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
         ->check(CLI::Range(0.0, 1e7));
+    command->add_flag("--hand", options->hand,
+                      "Take lines \"load GRAMS\" from standard input: a mass put on the pan");
     command->add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
     command->callback(
         [&line, options] { line.chosen = [&line, options] { return serve(line.common, *options); }; });

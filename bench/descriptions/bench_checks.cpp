@@ -1,0 +1,130 @@
+#include "bench/descriptions/bench_checks.hpp"
+
+#include <algorithm>
+
+#include "bench/descriptions/toml_reader.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+constexpr std::size_t kept_max = 1000;
+constexpr std::size_t points_max = 50;
+
+std::string quoted(const std::string& text) {
+    std::string out = "\"";
+    for (const char c : visible(text)) {
+        if (c == '"' || c == '\\') out += '\\';
+        out += c;
+    }
+    return out + '"';
+}
+
+PumpCalibration read_pump(TomlTable table) {
+    PumpCalibration pump;
+    pump.at = table.text("at");
+    pump.serial = table.text_or("serial", "");
+    if (table.has("tube_h")) pump.tube_h = table.number("tube_h", {0, 1e5, "h"});
+    pump.scale = table.number("scale", {0.01, 100, ""});
+    pump.relative_u = table.number("relative_u", {0, 1, ""});
+    const auto points = table.tables("point");
+    if (points.empty() || points.size() > points_max)
+        table.fault(FaultCode::bad_value, "point", "a pump calibration has 1 to 50 points", "");
+    for (TomlTable point : points) {
+        pump.points.push_back({point.number("set_mL_min", {0, 1e5, "mL/min"}),
+                               point.number("delivered_mL_min", {0, 1e5, "mL/min"}),
+                               point.number("u_mL_min", {0, 1e5, "mL/min"})});
+        point.finish();
+    }
+    table.finish();
+    return pump;
+}
+
+BalanceCheck read_balance(TomlTable table) {
+    BalanceCheck balance;
+    balance.at = table.text("at");
+    balance.serial = table.text_or("serial", "");
+    balance.mass_g = table.number("mass_g", {0.001, 1e6, "g"});
+    balance.mass_u_g = table.number("mass_u_g", {0, 1e3, "g"});
+    balance.error_g = table.number("error_g", {-1e6, 1e6, "g"});
+    balance.error_u_g = table.number("error_u_g", {0, 1e6, "g"});
+    balance.limit_g = table.number("limit_g", {0, 1e6, "g"});
+    balance.passed = table.flag("passed", false);
+    table.finish();
+    return balance;
+}
+
+template <class Check>
+const Check* newest_of(const std::vector<Check>& checks, const std::string& serial) {
+    const auto found =
+        std::find_if(checks.rbegin(), checks.rend(), [&](const Check& one) { return one.serial == serial; });
+    return found == checks.rend() ? nullptr : &*found;
+}
+
+template <class Check>
+std::size_t first_kept(const std::vector<Check>& checks) {
+    return checks.size() > kept_max ? checks.size() - kept_max : 0;
+}
+
+}  // namespace
+
+const PumpCalibration* BenchChecks::pump(const std::string& serial) const {
+    return newest_of(pumps, serial);
+}
+
+const BalanceCheck* BenchChecks::balance(const std::string& serial) const {
+    return newest_of(balances, serial);
+}
+
+Result<BenchChecks> parse_bench_checks(const DescriptionText& text) {
+    const Result<TomlValue> tree = parse_toml(text);
+    if (!tree) return tree.fault();
+    FaultList faults(text.name);
+    TomlTable root(&*tree, {}, "", faults);
+    BenchChecks checks;
+    for (TomlTable& table : root.tables("pump_calibration")) checks.pumps.push_back(read_pump(table));
+    for (TomlTable& table : root.tables("balance_check")) checks.balances.push_back(read_balance(table));
+    root.finish();
+    if (!faults.empty()) return faults.first();
+    return checks;
+}
+
+std::string text_of(const BenchChecks& checks) {
+    std::string text =
+        "# Pump calibrations and balance checks of the bench described beside this file. Kept by tipwright, "
+        "newest\n"
+        "# last; runs start from the newest of the pump and balance in use.\n";
+    const auto line = [&](const std::string& key, const std::string& value) {
+        text += key + " = " + value + "\n";
+    };
+    for (std::size_t i = first_kept(checks.pumps); i < checks.pumps.size(); ++i) {
+        const PumpCalibration& pump = checks.pumps[i];
+        text += "\n[[pump_calibration]]\n";
+        line("at", quoted(pump.at));
+        line("serial", quoted(pump.serial));
+        if (pump.tube_h) line("tube_h", shortest(*pump.tube_h));
+        line("scale", shortest(pump.scale));
+        line("relative_u", shortest(pump.relative_u));
+        for (const PumpPoint& point : pump.points) {
+            text += "[[pump_calibration.point]]\n";
+            line("set_mL_min", shortest(point.set_mL_min));
+            line("delivered_mL_min", shortest(point.delivered_mL_min));
+            line("u_mL_min", shortest(point.u_mL_min));
+        }
+    }
+    for (std::size_t i = first_kept(checks.balances); i < checks.balances.size(); ++i) {
+        const BalanceCheck& balance = checks.balances[i];
+        text += "\n[[balance_check]]\n";
+        line("at", quoted(balance.at));
+        line("serial", quoted(balance.serial));
+        line("mass_g", shortest(balance.mass_g));
+        line("mass_u_g", shortest(balance.mass_u_g));
+        line("error_g", shortest(balance.error_g));
+        line("error_u_g", shortest(balance.error_u_g));
+        line("limit_g", shortest(balance.limit_g));
+        line("passed", balance.passed ? "true" : "false");
+    }
+    return text;
+}
+
+}  // namespace tipwright::bench

@@ -1,0 +1,54 @@
+// Bench checks: what was found of a bench's pump and balance, kept in a TOML file beside the bench
+// description (my-bench.toml, my-bench.checks.toml), newest last. Later runs start from it. Errors name file,
+// line and column.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bench/descriptions/description_text.hpp"
+#include "calib/fault.hpp"
+
+namespace tipwright::bench {
+
+struct PumpPoint {
+    double set_mL_min = 0;        // by the pump's own scale
+    double delivered_mL_min = 0;  // weighed
+    double u_mL_min = 0;          // standard uncertainty
+};
+
+struct PumpCalibration {
+    std::string at;                // moment, 2026-11-02T08:00:00Z
+    std::string serial;            // of the pump
+    std::optional<double> tube_h;  // hours the tube had run
+    double scale = 1;              // delivered over set, mean of the points
+    double relative_u = 0;         // standard uncertainty of the scale at any rate between them
+    std::vector<PumpPoint> points;
+};
+
+struct BalanceCheck {
+    std::string at;
+    std::string serial;    // of the balance
+    double mass_g = 0;     // of the reference mass, conventional
+    double mass_u_g = 0;   // standard uncertainty
+    double error_g = 0;    // shown minus mass, zero before and after taken off
+    double error_u_g = 0;  // standard uncertainty
+    double limit_g = 0;    // of the error
+    bool passed = false;
+};
+
+struct BenchChecks {
+    std::vector<PumpCalibration> pumps;
+    std::vector<BalanceCheck> balances;
+
+    // The newest of that instrument, or null.
+    const PumpCalibration* pump(const std::string& serial) const;
+    const BalanceCheck* balance(const std::string& serial) const;
+};
+
+Result<BenchChecks> parse_bench_checks(const DescriptionText& text);
+// The whole file. Of each kind the newest thousand are kept.
+std::string text_of(const BenchChecks& checks);
+
+}  // namespace tipwright::bench

@@ -1,0 +1,309 @@
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/instruments/check_table.hpp"
+#include "bench/program/instruments/standing.hpp"
+#include "bench/program/instruments/weighing_window.hpp"
+#include "bench/program/instruments/workbench.hpp"
+#include "calib/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+using calib::fixed;
+
+constexpr double hand_limit_s = 60;  // to tip the bucket by hand
+constexpr double quiet_s = 8;        // the balance stands still: the water has stopped
+constexpr double quiet_limit_s = 90;
+constexpr int least_tips = 4;  // a smaller volume says more of the bucket than of the pump
+
+class BenchCheck {
+public:
+    BenchCheck(const CommonOptions& common, const BenchCheckOptions& options, Workbench& work,
+               CheckTable& table)
+        : common_(common), options_(options), work_(work), table_(table) {}
+
+    bench::Task<Outcome> perform() {
+        const bench::Lane lane = work_.lane();
+        co_await identify("balance", lane.balance);
+        co_await identify("pump", lane.pump);
+        co_await identify("counter", lane.counter);
+        if (lane.climate != nullptr) co_await identify("climate", *lane.climate);
+        // Whoever had the pump before may have left it running.
+        const Outcome stopped = co_await lane.pump.stop();
+        if (!stopped) {
+            table_.add({"pump", "stops", stopped.fault().what, "", CheckVerdict::failed});
+            co_return Done{};
+        }
+        co_await watch_balance();
+        if (lane.climate != nullptr) co_await read_climate(*lane.climate);
+        if (options_.without_water) {
+            table_.add({"pump", "delivers", "without water", "", CheckVerdict::skipped});
+        } else {
+            const Outcome pumped = co_await pump_some();
+            if (!pumped) co_return pumped;
+        }
+        co_await watch_contacts();
+        judge_counter();
+        co_return Done{};
+    }
+
+private:
+    bench::Task<void> identify(std::string role, bench::Instrument& instrument) {
+        const double asked_s = work_.clock().now_s();
+        const Result<std::string> answer = co_await instrument.identify();
+        const double took_ms = 1000 * (work_.clock().now_s() - asked_s);
+        if (answer) {
+            table_.add({role, "says it is", *answer, "", CheckVerdict::ok});
+            table_.add({role, "answers in", fixed(took_ms, 0) + " ms", "", CheckVerdict::ok});
+        } else {
+            const bool unasked = answer.fault().code == FaultCode::inconsistent;
+            table_.add({role, "says it is", unasked ? "its profile cannot ask" : answer.fault().what, "",
+                        unasked ? CheckVerdict::told : CheckVerdict::failed});
+        }
+    }
+
+    bench::Task<void> watch_balance() {
+        tell(common_, "Watching the balance for " + fixed(options_.balance_s, 0) + " s; touch nothing.");
+        const double from_s = work_.clock().now_s();
+        co_await work_.clock().sleep_for(options_.balance_s);
+        const auto window = weighing_window(work_.seen().weights, from_s, work_.clock().now_s());
+        if (window.readings < 3) {
+            const auto& fault = work_.seen().balance_fault;
+            table_.add({"balance", "reads",
+                        fault ? fault->what : std::to_string(window.readings) + " readings", "",
+                        CheckVerdict::failed});
+            co_return;
+        }
+        const auto& balance = work_.description().metrology.balance;
+        table_.add(
+            {"balance", "readings",
+             std::to_string(window.readings) + ", longest pause " + fixed(window.longest_gap_s, 2) + " s", "",
+             CheckVerdict::ok});
+        // Twice what its certificate says: a standard deviation of so many readings is itself uncertain, and
+        // the certificate's was found in a better place.
+        const double noise_max_g =
+            2 * std::hypot(balance.repeatability_g, balance.resolution_g / std::sqrt(12.0));
+        table_.add({"balance", "noise", fixed(window.noise_g, 4) + " g",
+                    "up to " + fixed(noise_max_g, 4) + " g",
+                    window.noise_g <= noise_max_g ? CheckVerdict::ok : CheckVerdict::failed});
+        const auto& evaporation = work_.description().metrology.evaporation_g_h;
+        const double drift_max_g_h = balance.zero_drift_half_width_g_h + evaporation.value +
+                                     2 * evaporation.u + drift_seen_u_g_h(window);
+        table_.add({"balance", "drift", fixed(window.drift_g_h, 2) + " g/h",
+                    "up to " + fixed(drift_max_g_h, 2) + " g/h",
+                    std::abs(window.drift_g_h) <= drift_max_g_h ? CheckVerdict::ok : CheckVerdict::failed});
+    }
+
+    // Slow wander makes neighbours alike, so the line's own uncertainty is too small: the repeatability
+    // between both ends of the minute bounds it.
+    double drift_seen_u_g_h(const WeighingWindow& window) const {
+        const double ends_g = 2 * work_.description().metrology.balance.repeatability_g;
+        return 2 * std::hypot(window.drift_u_g_h, ends_g / std::max(window.span_s, 1.0) * 3600);
+    }
+
+    bench::Task<void> read_climate(bench::ClimateSensor& climate) {
+        const Result<bench::ClimateReading> reading = co_await climate.read();
+        if (reading) {
+            table_.add({"climate", "reads",
+                        "water " + fixed(reading->water_temperature_C, 1) + " C, air " +
+                            fixed(reading->air_temperature_C, 1) + " C, " +
+                            fixed(reading->air_pressure_hPa, 0) + " hPa, " +
+                            fixed(reading->relative_humidity_percent, 0) + " %",
+                        "", CheckVerdict::ok});
+        } else {
+            table_.add({"climate", "reads", reading.fault().what, "", CheckVerdict::failed});
+        }
+    }
+
+    bench::Task<Outcome> pump_some() {
+        bench::Pump& pump = work_.lane().pump;
+        const double flow = std::min(options_.flow_mL_min, work_.description().max_flow_mL_min);
+        const double tip_mL = work_.gauge_given() ? work_.gauge().gauge.nominal_tip_mL() : 0;
+        const double slug_mL = tip_mL + (work_.gauge_given() ? work_.gauge().gauge.siphon_volume_mL : 0);
+        const double volume_mL = std::max(options_.volume_mL, least_tips * tip_mL);
+        if (volume_mL > work_.description().vessel_capacity_g) {
+            co_return Fault{FaultCode::bad_value, fixed(volume_mL, 0) + " mL do not fit the vessel",
+                            "--volume-mL", "pump less"};
+        }
+        tell(common_, "Pumping " + fixed(volume_mL, 0) + " mL at " + fixed(flow, 0) + " mL/min.");
+        const double before_s = work_.clock().now_s();
+        co_await work_.clock().sleep_for(2);
+        const auto before = weighing_window(work_.seen().weights, before_s, work_.clock().now_s());
+        first_edge_ = work_.seen().edges.size();
+        const Outcome set = co_await pump.set_flow(flow);
+        if (!set) co_return set;
+        co_await work_.clock().sleep_for(60 * volume_mL / flow);
+        const Outcome stopped = co_await pump.stop();
+        if (!stopped) co_return stopped;
+        const bool quiet = co_await wait_until_quiet();
+        if (!quiet)
+            tell(common_, "PULL THE PUMP'S PLUG: the balance does not confirm that the water has stopped.");
+        const double after_s = work_.clock().now_s();
+        const auto after = weighing_window(work_.seen().weights, after_s - quiet_s, after_s);
+        table_.add({"pump", "stops", quiet ? "the balance stands still" : "the balance does not stand still",
+                    "", quiet ? CheckVerdict::ok : CheckVerdict::failed});
+        if (before.readings == 0 || after.readings == 0) {
+            table_.add({"pump", "delivers", "the balance gave no reading", "", CheckVerdict::failed});
+            co_return Done{};
+        }
+        const double delivered_mL = after.mean_g - before.mean_g;  // grams for mL: a per cent is enough here
+        // A dry gauge keeps some, and what is in bucket and siphon has not come out.
+        const double low_mL = 0.75 * volume_mL - slug_mL - 5;
+        const double high_mL = 1.25 * volume_mL + slug_mL;
+        table_.add({"pump", "delivers",
+                    fixed(delivered_mL, 1) + " mL in " + fixed(60 * volume_mL / flow, 0) + " s",
+                    fixed(std::max(low_mL, 1.0), 1) + " to " + fixed(high_mL, 1) + " mL",
+                    delivered_mL >= std::max(low_mL, 1.0) && delivered_mL <= high_mL ? CheckVerdict::ok
+                                                                                     : CheckVerdict::failed});
+        co_return Done{};
+    }
+
+    bench::Task<bool> wait_until_quiet() {
+        const double rise_g = std::max(0.1, 5 * work_.description().metrology.balance.resolution_g);
+        const double start_s = work_.clock().now_s();
+        while (work_.clock().now_s() < start_s + quiet_limit_s) {
+            co_await work_.clock().sleep_for(quiet_s);
+            const double now_s = work_.clock().now_s();
+            double low_g = 0;
+            double high_g = 0;
+            bool any = false;
+            for (const auto& reading : work_.seen().weights) {
+                if (reading.arrived_s < now_s - quiet_s) continue;
+                low_g = any ? std::min(low_g, reading.mass_g) : reading.mass_g;
+                high_g = any ? std::max(high_g, reading.mass_g) : reading.mass_g;
+                any = true;
+            }
+            if (any && high_g - low_g <= rise_g) co_return true;
+        }
+        co_return false;
+    }
+
+    std::size_t contacts() const { return work_.gauge_given() ? work_.gauge().gauge.contacts.size() : 1; }
+
+    bool moved(int contact) const {
+        bool closed = false;
+        bool opened = false;
+        for (std::size_t i = first_edge_; i < work_.seen().edges.size(); ++i) {
+            const auto& edge = work_.seen().edges[i];
+            if (edge.contact != contact) continue;
+            (edge.closed ? closed : opened) = true;
+        }
+        return closed && opened;
+    }
+
+    bool all_moved() const {
+        for (std::size_t i = 0; i < contacts(); ++i) {
+            if (!moved(static_cast<int>(i) + 1)) return false;
+        }
+        return true;
+    }
+
+    bench::Task<void> watch_contacts() {
+        const bool by_water = all_moved();
+        const bool somebody_there = work_.lockstep_bench() == nullptr;
+        if (!by_water && !options_.without_contacts && somebody_there) {
+            tell(common_, "Tip the bucket by hand, to both sides, until every contact was seen (" +
+                              fixed(hand_limit_s, 0) + " s).");
+            const double limit_s = work_.clock().now_s() + hand_limit_s;
+            while (!all_moved() && work_.clock().now_s() < limit_s) co_await work_.clock().sleep_for(0.2);
+        }
+        for (std::size_t i = 0; i < contacts(); ++i) {
+            const int contact = static_cast<int>(i) + 1;
+            int closed = 0;
+            int opened = 0;
+            for (std::size_t k = first_edge_; k < work_.seen().edges.size(); ++k) {
+                const auto& edge = work_.seen().edges[k];
+                if (edge.contact == contact) ++(edge.closed ? closed : opened);
+            }
+            const bool seen = closed > 0 && opened > 0;
+            const bool skipped = !seen && options_.without_contacts;
+            table_.add({"contact " + std::to_string(contact), by_water ? "moved by water" : "moved by hand",
+                        std::to_string(closed) + " times closed, " + std::to_string(opened) + " times opened",
+                        "",
+                        seen      ? CheckVerdict::ok
+                        : skipped ? CheckVerdict::skipped
+                                  : CheckVerdict::failed});
+        }
+    }
+
+    void judge_counter() {
+        const auto& fault = work_.seen().counter_fault;
+        table_.add({"counter", "speaks", fault ? fault->what : std::string("no line lost, never silent"), "",
+                    fault ? CheckVerdict::failed : CheckVerdict::ok});
+    }
+
+    const CommonOptions& common_;
+    const BenchCheckOptions& options_;
+    Workbench& work_;
+    CheckTable& table_;
+    std::size_t first_edge_ = 0;
+};
+
+void add_kept(const Workbench& work, const KeptChecks& kept, CheckTable& table) {
+    const auto* pump = work.instrument("pump");
+    const auto* found = pump ? kept.checks.pump(pump->serial) : nullptr;
+    table.add({"pump", "last calibration",
+               found ? found->at.substr(0, 10) + ", scale " + fixed(found->scale, 4) + ", u " +
+                           fixed(100 * found->relative_u, 2) + " %"
+                     : std::string("none"),
+               "", CheckVerdict::told});
+    const auto* balance = work.instrument("balance");
+    const auto* check = balance ? kept.checks.balance(balance->serial) : nullptr;
+    table.add({"balance", "last check",
+               check ? check->at.substr(0, 10) + ", " + fixed(check->error_g, 3) + " g at " +
+                           fixed(check->mass_g, 1) + " g" + (check->passed ? "" : ", failed")
+                     : std::string("none"),
+               "", CheckVerdict::told});
+}
+
+}  // namespace
+
+ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& options) {
+    const auto work = Workbench::open(common, options.work);
+    if (!work) {
+        const bool lost = work.fault().code == FaultCode::link_lost;
+        return fail(common, work.fault(), lost ? ExitCode::bench_fault : ExitCode::bad_input);
+    }
+    const auto kept = load_checks(options.work.bench, options.work.checks);
+    if (!kept) return fail(common, kept.fault());
+    const auto standing =
+        standing_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
+    if (!standing) return fail(common, standing.fault(), ExitCode::bench_fault);
+    CheckTable table;
+    for (const auto& instrument : (*work)->description().instruments) {
+        if (instrument.due_on.empty()) continue;
+        const bool overdue = instrument.due_on < (*work)->started_at().substr(0, 10);
+        table.add({instrument.role, "calibration due", instrument.due_on, "",
+                   overdue ? CheckVerdict::accepted : CheckVerdict::ok});
+    }
+    BenchCheck check(common, options, **work, table);
+    const Outcome done = (*work)->carry_out([&] { return check.perform(); });
+    if (!done) {
+        const bool by_hand = done.fault().code == FaultCode::interrupted;
+        if (!common.json) table.print();
+        return fail(common, done.fault(), by_hand ? ExitCode::interrupted : ExitCode::bench_fault);
+    }
+    add_kept(**work, *kept, table);
+    if (common.json) {
+        const nlohmann::ordered_json document = {{"ok", !table.any_failed()},
+                                                 {"bench", (*work)->description().title},
+                                                 {"checked_at", (*work)->started_at()},
+                                                 {"accepted", standing->remarks},
+                                                 {"checks", table.json()}};
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    } else {
+        std::printf("\n%s, %s\n\n", visible((*work)->description().title).c_str(),
+                    (*work)->started_at().c_str());
+        table.print();
+        for (const std::string& remark : standing->remarks) std::printf("\n%s\n", remark.c_str());
+    }
+    if (!table.any_failed()) return ExitCode::done;
+    std::fprintf(stderr, "tipwright: not all is well: %s\n", table.failed_ones().c_str());
+    return ExitCode::bench_fault;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,36 @@
+// CheckTable: what was checked, what was found, what was allowed. Printed with aligned columns, or as JSON.
+#pragma once
+
+#include <nlohmann/json_fwd.hpp>
+#include <string>
+#include <vector>
+
+#include "bench/program/commands.hpp"
+
+namespace tipwright::program {
+
+enum class CheckVerdict { ok, told, skipped, accepted, failed };
+
+struct CheckRow {
+    std::string instrument;
+    std::string check;
+    std::string found;
+    std::string allowed;  // empty: nothing to compare with
+    CheckVerdict verdict = CheckVerdict::ok;
+};
+
+class CheckTable {
+public:
+    void add(CheckRow row) { rows_.push_back(std::move(row)); }
+    bool any_failed() const;
+    void print() const;
+    nlohmann::ordered_json json() const;
+    // "balance: noise; pump: delivers".
+    std::string failed_ones() const;
+
+private:
+    std::vector<CheckRow> grouped() const;
+    std::vector<CheckRow> rows_;
+};
+
+}  // namespace tipwright::program

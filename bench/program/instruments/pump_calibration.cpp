@@ -1,0 +1,218 @@
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/instruments/standing.hpp"
+#include "bench/program/instruments/workbench.hpp"
+#include "bench/run/flow_seen.hpp"
+#include "calib/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+using calib::fixed;
+
+constexpr int settle_tips = 2;  // after a change of rate
+constexpr double settle_s = 10;
+constexpr double look_every_s = 1;
+constexpr double empty_enough_g = 30;  // water left in a drained vessel
+constexpr double drain_limit_s = 600;
+// One rate says nothing of how the scale changes between rates.
+constexpr double one_rate_u = 0.004;
+
+class PumpCalibrator {
+public:
+    PumpCalibrator(const CommonOptions& common, const PumpCalibrationOptions& options, Workbench& work)
+        : common_(common), options_(options), work_(work) {}
+
+    bench::Task<Outcome> perform() {
+        const double start_s = work_.clock().now_s();
+        while (work_.seen().weights.empty()) {
+            if (work_.clock().now_s() > start_s + 30) {
+                const auto& fault = work_.seen().balance_fault;
+                co_return fault
+                    ? *fault
+                    : Fault{FaultCode::no_answer, "no reading came", "balance", "check power and cable"};
+            }
+            co_await work_.clock().sleep_for(look_every_s);
+        }
+        if (work_.description().has_drain_valve) {
+            const Outcome drained = co_await drain();
+            if (!drained) co_return drained;
+        }
+        empty_g_ = work_.seen().weights.back().mass_g;
+        if (work_.lane().climate != nullptr) {
+            const Result<bench::ClimateReading> climate = co_await work_.lane().climate->read();
+            if (!climate) co_return climate.fault();
+            work_.tracker().climate(*climate);
+        }
+        for (std::size_t i = 0; i < options_.flows_mL_min.size(); ++i) {
+            const Outcome measured = co_await measure(static_cast<int>(i), options_.flows_mL_min[i]);
+            if (!measured) co_return measured;
+        }
+        co_return Done{};
+    }
+
+    const std::vector<bench::PumpPoint>& points() const { return points_; }
+
+private:
+    double water_g() const { return work_.seen().weights.back().mass_g - empty_g_; }
+
+    bench::Task<Outcome> measure(int number, double set_mL_min) {
+        tell(common_, "Pump set to " + fixed(set_mL_min, 1) + " mL/min.");
+        const double area_cm2 = work_.gauge().gauge.catch_area_cm2().value;
+        work_.tracker().begin_step(number, calib::intensity_mm_h(set_mL_min, area_cm2));
+        const Outcome set = co_await work_.lane().pump.set_flow(set_mL_min);
+        if (!set) co_return set;
+        const double set_s = work_.clock().now_s();
+        std::optional<calib::Uncertain> flow;
+        while (true) {
+            co_await work_.clock().sleep_for(look_every_s);
+            const double now_s = work_.clock().now_s();
+            if (work_.seen().counter_fault) co_return *work_.seen().counter_fault;
+            if (const auto from_s = settled_since(set_s)) {
+                flow = bench::flow_seen_mL_min(work_.tracker(), work_.gauge().gauge,
+                                               work_.description().metrology, 0.95, *from_s, now_s);
+            }
+            const bool good = flow && 100 * flow->u <= options_.target_percent * flow->value;
+            const bool full = water_g() > work_.description().vessel_capacity_g - 50;
+            if (good || full || now_s > set_s + options_.limit_s) break;
+        }
+        if (!flow) {
+            co_return Fault{
+                FaultCode::time_limit,
+                "the gauge gave too few tips at " + fixed(set_mL_min, 1) + " mL/min to weigh between", "pump",
+                "give larger --flows, a longer --limit, or empty the vessel first"};
+        }
+        points_.push_back({set_mL_min, flow->value, flow->u});
+        if (water_g() > work_.description().vessel_capacity_g / 2 && work_.description().has_drain_valve) {
+            const Outcome stopped = co_await work_.lane().pump.stop();
+            if (!stopped) co_return stopped;
+            co_return co_await drain();
+        }
+        co_return Done{};
+    }
+
+    std::optional<double> settled_since(double set_s) const {
+        int tips = 0;
+        for (const auto& tip : work_.tracker().tips()) {
+            if (tip.time_s > set_s + settle_s && ++tips > settle_tips) return tip.time_s;
+        }
+        return std::nullopt;
+    }
+
+    bench::Task<Outcome> drain() {
+        const Outcome opened = co_await work_.lane().pump.set_drain(true);
+        if (!opened) co_return opened;
+        const double start_s = work_.clock().now_s();
+        double before_g = work_.seen().weights.back().mass_g;
+        while (true) {
+            co_await work_.clock().sleep_for(5);
+            const double now_g = work_.seen().weights.back().mass_g;
+            if (before_g - now_g < 0.2 && (points_.empty() || water_g() < empty_enough_g)) break;
+            before_g = now_g;
+            if (work_.clock().now_s() > start_s + drain_limit_s)
+                co_return Fault{FaultCode::vessel_full, "the vessel does not run empty", "drain",
+                                "look at the drain valve"};
+        }
+        co_return co_await work_.lane().pump.set_drain(false);
+    }
+
+    const CommonOptions& common_;
+    const PumpCalibrationOptions& options_;
+    Workbench& work_;
+    double empty_g_ = 0;
+    std::vector<bench::PumpPoint> points_;
+};
+
+// The scale that holds at any rate between the points: their mean, and how far they lie from it.
+void summarise(bench::PumpCalibration& pump) {
+    double weights = 0;
+    double sum = 0;
+    for (const auto& point : pump.points) {
+        const double u = point.u_mL_min / point.set_mL_min;
+        const double weight = 1 / (u * u + one_rate_u * one_rate_u);
+        weights += weight;
+        sum += weight * point.delivered_mL_min / point.set_mL_min;
+    }
+    pump.scale = sum / weights;
+    double spread = 0;
+    for (const auto& point : pump.points) {
+        const double off = point.delivered_mL_min / point.set_mL_min - pump.scale;
+        spread += off * off;
+    }
+    const auto n = static_cast<double>(pump.points.size());
+    const double between = n > 1 ? std::sqrt(spread / (n - 1)) : one_rate_u;
+    pump.relative_u = std::hypot(1 / std::sqrt(weights), between) / pump.scale;
+}
+
+void print(const CommonOptions& common, const bench::PumpCalibration& pump,
+           const std::filesystem::path& file) {
+    if (common.json) {
+        nlohmann::ordered_json points = nlohmann::ordered_json::array();
+        for (const auto& point : pump.points)
+            points.push_back({{"set_mL_min", point.set_mL_min},
+                              {"delivered_mL_min", point.delivered_mL_min},
+                              {"u_mL_min", point.u_mL_min}});
+        nlohmann::ordered_json document = {{"ok", true},          {"at", pump.at},
+                                           {"pump", pump.serial}, {"tube_h", nullptr},
+                                           {"scale", pump.scale}, {"relative_u", pump.relative_u},
+                                           {"points", points},    {"kept_in", file.string()}};
+        if (pump.tube_h) document["tube_h"] = *pump.tube_h;
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        return;
+    }
+    std::printf("\n%14s  %20s  %12s  %10s\n", "set, mL/min", "delivered, mL/min", "U (k = 2)", "scale");
+    for (const auto& point : pump.points)
+        std::printf("%14.1f  %20.3f  %12.3f  %10.4f\n", point.set_mL_min, point.delivered_mL_min,
+                    2 * point.u_mL_min, point.delivered_mL_min / point.set_mL_min);
+    std::printf("\nscale %.4f, U %.4f (k = 2)", pump.scale, 2 * pump.scale * pump.relative_u);
+    if (pump.tube_h) std::printf(", tube run %s h", fixed(*pump.tube_h, 1).c_str());
+    std::printf("\n%s\n", file.empty() ? "not kept: a bench of the templates; give --checks FILE"
+                                       : ("kept in " + file.string()).c_str());
+}
+
+}  // namespace
+
+ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOptions& options) {
+    if (options.work.gauge.empty())
+        return fail(common, {FaultCode::usage, "the gauge that stands on the bench is not given", "--gauge",
+                             "its tips close the weighings; any gauge or gauge kind will do"});
+    const auto work = Workbench::open(common, options.work);
+    if (!work) {
+        const bool lost = work.fault().code == FaultCode::link_lost;
+        return fail(common, work.fault(), lost ? ExitCode::bench_fault : ExitCode::bad_input);
+    }
+    const double most = (*work)->description().max_flow_mL_min;
+    for (const double flow : options.flows_mL_min) {
+        if (flow <= most) continue;
+        return fail(common,
+                    {FaultCode::bad_value, fixed(flow, 1) + " mL/min is above the bench's " + fixed(most, 1),
+                     "--flows", "leave it out"});
+    }
+    auto kept = load_checks(options.work.bench, options.work.checks);
+    if (!kept) return fail(common, kept.fault());
+    const auto standing =
+        standing_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
+    if (!standing) return fail(common, standing.fault(), ExitCode::bench_fault);
+    PumpCalibrator calibrator(common, options, **work);
+    const Outcome done = (*work)->carry_out([&] { return calibrator.perform(); });
+    if (!done) {
+        const bool by_hand = done.fault().code == FaultCode::interrupted;
+        return fail(common, done.fault(), by_hand ? ExitCode::interrupted : ExitCode::bench_fault);
+    }
+    bench::PumpCalibration pump;
+    pump.at = (*work)->started_at();
+    pump.serial = (*work)->instrument("pump")->serial;
+    pump.tube_h = options.tube_h;
+    pump.points = calibrator.points();
+    summarise(pump);
+    kept->checks.pumps.push_back(pump);
+    if (Outcome saved = save_checks(*kept); !saved) return fail(common, saved.fault());
+    print(common, pump, kept->file);
+    return ExitCode::done;
+}
+
+}  // namespace tipwright::program

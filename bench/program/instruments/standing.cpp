@@ -1,0 +1,87 @@
+#include "bench/program/instruments/standing.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "bench/program/files.hpp"
+#include "calib/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+constexpr std::size_t checks_bytes_max = 4u << 20;
+constexpr std::size_t reason_bytes_max = 300;
+// What a tube that stood, was moved or was changed may do to the scale of a calibration (no source: bench
+// practice). The run weighs its own flow from the first tips on; this only must not be too sure.
+constexpr double stood_u = 0.03;
+
+std::string named(const bench::InstrumentDescription& instrument) {
+    return "the " + instrument.role + (instrument.serial.empty() ? "" : " (" + instrument.serial + ")");
+}
+
+}  // namespace
+
+Result<KeptChecks> load_checks(const std::string& bench, const std::filesystem::path& wanted) {
+    KeptChecks kept;
+    std::error_code error;
+    if (!wanted.empty()) {
+        kept.file = wanted;
+    } else if (std::filesystem::is_regular_file(bench, error)) {
+        kept.file = std::filesystem::path(bench).replace_extension(".checks.toml");
+    }
+    if (kept.file.empty() || !std::filesystem::exists(kept.file, error)) return kept;
+    const auto text = read_file(kept.file, checks_bytes_max);
+    if (!text) return text.fault();
+    auto checks = bench::parse_bench_checks({kept.file.string(), *text});
+    if (!checks) return checks.fault();
+    kept.checks = std::move(*checks);
+    return kept;
+}
+
+Outcome save_checks(const KeptChecks& kept) {
+    if (kept.file.empty()) return Done{};
+    return write_file(kept.file, bench::text_of(kept.checks));
+}
+
+Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,
+                             const std::string& moment, const std::string& despite) {
+    if (despite.size() > reason_bytes_max || visible(despite) != despite) {
+        return Fault{FaultCode::bad_value, "the reason must be one line of up to 300 bytes", "--despite",
+                     "say it shorter"};
+    }
+    Standing standing;
+    for (const auto& instrument : bench.instruments) {
+        // ISO dates compare as text.
+        if (!instrument.due_on.empty() && instrument.due_on < moment.substr(0, 10))
+            standing.against.push_back("the calibration of " + named(instrument) + " was due on " +
+                                       instrument.due_on);
+        if (instrument.role == "balance") {
+            const auto* check = checks.balance(instrument.serial);
+            if (check != nullptr && !check->passed)
+                standing.against.push_back(named(instrument) + " failed its check of " +
+                                           check->at.substr(0, 10) + ": " + calib::fixed(check->error_g, 3) +
+                                           " g off at " + calib::fixed(check->mass_g, 1) + " g");
+        }
+        if (instrument.role == "pump") {
+            if (const auto* pump = checks.pump(instrument.serial))
+                standing.pump_scale =
+                    bench::KnownPumpScale{pump->scale, std::hypot(pump->relative_u, stood_u)};
+        }
+    }
+    if (!standing.against.empty() && despite.empty()) {
+        std::string all;
+        for (const std::string& one : standing.against) all += (all.empty() ? "" : "; ") + one;
+        return Fault{
+            FaultCode::not_permitted, all, bench.text.name,
+            "have it calibrated or checked, or accept it with --despite \"REASON\", which the record tells"};
+    }
+    for (const std::string& one : standing.against) {
+        std::string remark = one + "; the work went on despite that: " + despite + ".";
+        remark.front() = 'T';
+        standing.remarks.push_back(std::move(remark));
+    }
+    return standing;
+}
+
+}  // namespace tipwright::program

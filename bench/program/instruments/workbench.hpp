@@ -1,0 +1,71 @@
+// Workbench: a bench at work outside a run: its instruments open, balance and counter read all the time.
+// However the work ends, the pump is stopped before anything else happens.
+#pragma once
+
+#include <boost/asio/io_context.hpp>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "bench/program/commands.hpp"
+#include "bench/program/instruments/instruments.hpp"
+#include "bench/program/lane.hpp"
+#include "bench/run/step_tracker.hpp"
+
+namespace tipwright::program {
+
+// What the readers saw.
+struct Seen {
+    std::vector<bench::WeightReading> weights;
+    std::vector<bench::ContactEdge> edges;
+    std::optional<Fault> balance_fault;  // of its last failure
+    std::optional<Fault> counter_fault;
+};
+
+class Workbench {
+public:
+    // `gauge`: the one that stands on it; a virtual bench needs one. Faults: of descriptions, profiles,
+    // links.
+    static Result<std::unique_ptr<Workbench>> open(const CommonOptions& common,
+                                                   const WorkbenchOptions& options);
+    ~Workbench();
+
+    const bench::BenchDescription& description() const { return bench_; }
+    const bench::GaugeDescription& gauge() const { return gauge_; }
+    bool gauge_given() const { return gauge_given_; }
+    // Nobody stands beside it: what a hand must do is done by the program.
+    bench::VirtualBench* lockstep_bench() { return lockstep_ ? instruments_->virtual_bench() : nullptr; }
+    bench::Clock& clock() { return *clock_; }
+    bench::Lane lane() { return instruments_->lane(); }
+    Seen& seen() { return seen_; }
+    bench::StepTracker& tracker() { return tracker_; }
+    const bench::InstrumentDescription* instrument(const std::string& role) const;
+    // When the work began.
+    const std::string& started_at() const { return started_at_; }
+
+    // Carries the work out; Ctrl-C ends it. Fault: that of the work, of a pump that could not be stopped, or
+    // interrupted.
+    Outcome carry_out(std::function<bench::Task<Outcome>()> work);
+
+private:
+    Workbench(bench::BenchDescription bench, bench::GaugeDescription gauge, bool lockstep, double speed);
+    bench::Task<void> read_balance();
+    bench::Task<void> read_counter();
+
+    bench::BenchDescription bench_;
+    bench::GaugeDescription gauge_;
+    bool gauge_given_ = false;
+    bool lockstep_;
+    std::string started_at_;
+    boost::asio::io_context context_{1};
+    std::unique_ptr<bench::Clock> clock_;
+    std::unique_ptr<LaneInstruments> instruments_;
+    Seen seen_;
+    bench::StepTracker tracker_;
+};
+
+// What is said while the work goes on, to those who stand beside the bench.
+void tell(const CommonOptions& common, const std::string& text);
+
+}  // namespace tipwright::program

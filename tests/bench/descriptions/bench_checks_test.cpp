@@ -1,0 +1,45 @@
+// What is kept of a bench's pump and balance: written and read back, the newest found, faults placed.
+#include "bench/descriptions/bench_checks.hpp"
+
+#include <catch2/catch.hpp>
+
+using namespace tipwright;
+using namespace tipwright::bench;
+
+TEST_CASE("bench checks: what is written is read back, and the newest of an instrument is found") {
+    BenchChecks checks;
+    checks.pumps.push_back(
+        {"2026-11-01T08:00:00Z", "P-1", 12.5, 0.97, 0.004, {{20, 19.4, 0.05}, {60, 58.3, 0.2}}});
+    checks.pumps.push_back({"2026-11-02T08:00:00Z", "P-2", std::nullopt, 1.01, 0.002, {{20, 20.2, 0.05}}});
+    checks.pumps.push_back({"2026-11-03T08:00:00Z", "P-1", 20.0, 0.95, 0.003, {{20, 19.0, 0.05}}});
+    checks.balances.push_back({"2026-11-01T08:00:00Z", "B \"1\"", 500, 0.001, -0.02, 0.01, 0.05, true});
+    const std::string text = text_of(checks);
+    const auto read = parse_bench_checks({"checks.toml", text});
+    REQUIRE(read);
+    CHECK(text_of(*read) == text);
+    REQUIRE(read->pump("P-1") != nullptr);
+    CHECK(read->pump("P-1")->scale == 0.95);
+    CHECK(read->pump("P-1")->tube_h == 20.0);
+    CHECK_FALSE(read->pump("P-2")->tube_h);
+    CHECK(read->pump("P-3") == nullptr);
+    REQUIRE(read->balance("B \"1\"") != nullptr);
+    CHECK(read->balance("B \"1\"")->error_g == -0.02);
+    CHECK(read->balance("B \"1\"")->passed);
+    REQUIRE(read->pumps[0].points.size() == 2);
+    CHECK(read->pumps[0].points[1].delivered_mL_min == 58.3);
+}
+
+TEST_CASE("bench checks: an empty file is none, a wrong one is named by its place") {
+    const auto none = parse_bench_checks({"checks.toml", ""});
+    REQUIRE(none);
+    CHECK(none->pumps.empty());
+    const auto unknown = parse_bench_checks({"checks.toml", "\nspeed = 1\n"});
+    REQUIRE_FALSE(unknown);
+    CHECK(unknown.fault().where == "checks.toml:2:1");
+    const auto scale = parse_bench_checks(
+        {"checks.toml",
+         "[[pump_calibration]]\nat = \"x\"\nscale = nan\nrelative_u = 0\n[[pump_calibration.point]]\n"
+         "set_mL_min = 1\ndelivered_mL_min = 1\nu_mL_min = 0\n"});
+    REQUIRE_FALSE(scale);
+    CHECK(scale.fault().where == "checks.toml:3:9");
+}

@@ -1,0 +1,127 @@
+#!/usr/bin/env bash
+# bench-check, pump-calibration and balance-check of the shipped program: in lockstep and on a bench that another
+# process serves; what they find is kept, used, and refused. Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+source=$2
+work=$(mktemp -d)
+server=
+cleanup() {
+  [ -z "$server" ] || kill "$server" 2>/dev/null || true
+  rm -rf "$work"
+}
+trap cleanup EXIT
+failed() { echo "FAILED: $1"; cat "$work/log"; exit 1; }
+does() {
+  timeout 120 "$tipwright" "$@" >"$work/log" 2>&1 || failed "$*"
+}
+refuses() {  # exit code, words, arguments
+  local code=$1 words=$2 got=0
+  shift 2
+  timeout 120 "$tipwright" "$@" >"$work/log" 2>&1 || got=$?
+  [ "$got" = "$code" ] || failed "exit code $got instead of $code: $*"
+  grep -q -- "$words" "$work/log" || failed "no '$words' from $*"
+}
+gauge=(--gauge demo-bucket-200-twin)
+cp "$source/templates/benches/virtual-bench.toml" "$work/bench.toml"
+bench=(--bench "$work/bench.toml")
+
+# Lockstep. Every row of the check is good; the last two are only told.
+does bench-check "${bench[@]}" "${gauge[@]}" --json
+python3 - "$work/log" <<'PY'
+import json, sys
+text = open(sys.argv[1]).read()
+rows = json.loads(text[text.index('{'):])['checks']
+def row(instrument, check):
+    return [r for r in rows if r['instrument'] == instrument and r['check'] == check][0]
+assert row('balance', 'noise')['verdict'] == 'ok'
+assert row('pump', 'delivers')['verdict'] == 'ok'
+assert row('contact 1', 'moved by water')['verdict'] == 'ok'
+assert row('contact 2', 'moved by water')['verdict'] == 'ok'
+assert row('pump', 'last calibration')['found'] == 'none'
+PY
+# Nobody is there in lockstep to tip the bucket.
+refuses 3 'contact 1: moved by hand' bench-check "${bench[@]}" "${gauge[@]}" --without-water --watch 5
+does bench-check "${bench[@]}" "${gauge[@]}" --without-water --without-contacts --watch 5
+grep -q 'contact 2 .*skipped' "$work/log" || failed "contact 2 was not skipped"
+
+does pump-calibration "${bench[@]}" "${gauge[@]}" --flows 30 120 --tube-h 12.5
+does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 1000 --mass-u-g 0.002
+[ "$(grep -c '^\[\[' "$work/bench.checks.toml")" = 4 ] || failed "the checks were not kept"
+does bench-check "${bench[@]}" "${gauge[@]}" --watch 5
+grep -q 'last calibration .*2026-11-02, scale' "$work/log" || failed "the pump's calibration is not told"
+
+cat >"$work/quick.toml" <<'TOML'
+title = "Quick trial"
+target_U_percent = 2.0
+coverage = 0.95
+[wetting]
+intensity_mm_h = 250
+tips = 8
+[settle]
+tips = 2
+time_s = 12
+[[step]]
+intensity_mm_h = 150
+min_tips = 10
+time_limit_s = 300
+TOML
+# The first flow of a run is that of the calibrated scale.
+sed -i '0,/^scale = .*/s//scale = 0.8/' "$work/bench.checks.toml"
+does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/scaled"
+python3 - "$work/scaled/journal.twj" <<'PY'
+import re, sys
+flows = [float(m) for m in re.findall(r' pump flow_mL_min=(\S+)', open(sys.argv[1]).read())]
+first = [f for f in flows if f > 0][0]
+plain = 250 / 600 * 314.159  # 250 mm/h on 314.16 cm2, in mL/min
+assert abs(first * 0.8 / plain - 1) < 0.01, (first, plain)
+PY
+
+# A balance that failed is not used; nor is one past due; both can be accepted, and the record tells.
+refuses 3 'FAILED' balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500 --limit-g 0.000001
+refuses 3 'failed its check' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing"
+[ ! -e "$work/failing/journal.twj" ] || failed "a refused run has left a journal"
+does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500
+sed -i 's/^due_on = 2027-02-10/due_on = 2026-10-31/' "$work/bench.toml"
+refuses 3 'was due on 2026-10-31' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue"
+refuses 3 'was due on 2026-10-31' bench-check "${bench[@]}" "${gauge[@]}"
+does bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --despite "new date is agreed"
+grep -q 'calibration due .*accepted' "$work/log" || failed "the overdue calibration is not told"
+does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue" --despite "date is agreed"
+grep -q 'INV-BAL-11) was due on 2026-10-31; the work went on despite that: date is agreed' "$work/overdue/record.json" ||
+  failed "the record does not tell that a calibration was overdue"
+pdftotext "$work/overdue/certificate.pdf" - | tr '\n' ' ' | grep -q 'despite that: date is agreed' ||
+  failed "the certificate does not tell that a calibration was overdue"
+does verify "$work/overdue/journal.twj" "$work/overdue/record.json" "$work/overdue/certificate.pdf"
+
+# A bench that another process serves; its hand follows lines on standard input.
+mkfifo "$work/hand"
+"$tipwright" serve "${gauge[@]}" --out "$work/served.toml" --speed 20 --hand <"$work/hand" >"$work/served" &
+server=$!
+exec 7>"$work/hand"
+for _ in $(seq 100); do
+  [ -s "$work/served.toml" ] && break
+  sleep 0.1
+done
+served=(--bench "$work/served.toml" --speed 20)
+does bench-check "${served[@]}" "${gauge[@]}" --watch 20
+does pump-calibration "${served[@]}" "${gauge[@]}" --flows 120 --target 2
+timeout 60 "$tipwright" balance-check "${served[@]}" --mass-g 500 >"$work/log" 2>&1 &
+checker=$!
+for words in 'Put the:500' 'Take it:0'; do
+  for _ in $(seq 200); do
+    grep -q "${words%:*}" "$work/log" && break
+    sleep 0.05
+  done
+  echo "load ${words#*:}" >&7
+done
+wait "$checker" || failed "balance-check on a served bench"
+grep -q passed "$work/log" || failed "the served balance did not pass"
+exec 7>&-
+
+refuses 2 'needs a gauge' bench-check --bench virtual-bench
+refuses 2 'above the bench' pump-calibration "${bench[@]}" "${gauge[@]}" --flows 900 --despite x
+refuses 2 'above the balance' balance-check "${bench[@]}" "${gauge[@]}" --mass-g 9000
+echo 'speed = 1' >"$work/bad.checks"
+refuses 2 'bad.checks:1:1' bench-check "${bench[@]}" "${gauge[@]}" --checks "$work/bad.checks" --despite x
+echo "all checks passed"
