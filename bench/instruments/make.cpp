@@ -2,6 +2,7 @@
 
 #include "bench/instruments/line_ascii/instruments.hpp"
 #include "bench/instruments/modbus/instruments.hpp"
+#include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/scpi/instruments.hpp"
 #include "bench/instruments/tip_counter/instruments.hpp"
 
@@ -49,6 +50,9 @@ Result<std::unique_ptr<TipCounter>> make_tip_counter(const InstrumentProfile& pr
                                                      std::unique_ptr<Link> link, Clock& clock,
                                                      boost::asio::io_context& context, std::string name) {
     if (Outcome fits = check_role(profile, Role::counter, name); !fits) return fits.fault();
+    if (auto contacts = profile.of<ModemContactsProfile>()) {
+        return make_modem_counter(std::move(contacts), std::move(link), clock, context, std::move(name));
+    }
     return make_line_counter(profile.of<TipCounterProfile>(), std::move(link), clock, context,
                              std::move(name));
 }

@@ -6,6 +6,7 @@
 #include "bench/descriptions/toml_reader.hpp"
 #include "bench/instruments/line_ascii/profile.hpp"
 #include "bench/instruments/modbus/profile.hpp"
+#include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/scpi/profile.hpp"
 #include "bench/instruments/tip_counter/instruments.hpp"
 
@@ -13,7 +14,7 @@ namespace tipwright::bench {
 
 namespace {
 
-enum class Family { line_ascii, modbus_rtu, scpi, tip_counter };
+enum class Family { line_ascii, modbus_rtu, scpi, tip_counter, modem_inputs };
 
 SerialSettings read_serial(TomlTable table) {
     SerialSettings serial;
@@ -44,14 +45,14 @@ Result<InstrumentProfile> parse_profile(const DescriptionText& text) {
     profile.text = text;
     profile.title = root.text("title");
     profile.role = static_cast<Role>(root.choice("role", {"pump", "balance", "counter", "climate"}));
-    const auto family =
-        static_cast<Family>(root.choice("family", {"line-ascii", "modbus-rtu", "scpi", "tip-counter"}));
+    const auto family = static_cast<Family>(
+        root.choice("family", {"line-ascii", "modbus-rtu", "scpi", "tip-counter", "modem-inputs"}));
     const bool counter = profile.role == Role::counter;
     profile.serial = read_serial(root.table("serial"));
-    if (faults.empty() && counter != (family == Family::tip_counter)) {
+    if (faults.empty() && counter != (family == Family::tip_counter || family == Family::modem_inputs)) {
         root.fault(FaultCode::inconsistent, "family",
                    "no instrument of this family is a " + std::string(name_of(profile.role)),
-                   counter ? "use family = \"tip-counter\"" : "use line-ascii, modbus-rtu or scpi");
+                   counter ? "use tip-counter or modem-inputs" : "use line-ascii, modbus-rtu or scpi");
     }
     if (!faults.empty()) return faults.first();
     switch (family) {
@@ -66,6 +67,9 @@ Result<InstrumentProfile> parse_profile(const DescriptionText& text) {
             break;
         case Family::tip_counter:
             profile.family = parse_tip_counter(root);
+            break;
+        case Family::modem_inputs:
+            profile.family = parse_modem_contacts(root);
             break;
     }
     root.finish();

@@ -19,6 +19,7 @@ struct LineAsciiProfile;
 struct ModbusProfile;
 struct ScpiProfile;
 struct TipCounterProfile;
+struct ModemContactsProfile;
 
 enum class Role { pump, balance, counter, climate };
 std::string_view name_of(Role role);
@@ -29,7 +30,8 @@ struct InstrumentProfile {
     SerialSettings serial;
     // The family's part.
     std::variant<std::shared_ptr<const LineAsciiProfile>, std::shared_ptr<const ModbusProfile>,
-                 std::shared_ptr<const ScpiProfile>, std::shared_ptr<const TipCounterProfile>>
+                 std::shared_ptr<const ScpiProfile>, std::shared_ptr<const TipCounterProfile>,
+                 std::shared_ptr<const ModemContactsProfile>>
         family;
     DescriptionText text;
 

@@ -13,6 +13,8 @@
 
 namespace tipwright::bench {
 
+class ModemLines;
+
 class Link {
 public:
     virtual ~Link() = default;
@@ -29,6 +31,8 @@ public:
     // After link_lost: tries once to open it again, within a few seconds.
     virtual bool can_reopen() const { return false; }
     virtual Task<Outcome> reopen();
+    // Contacts may be wired to them. Null where there are none; lives no longer than the link is open.
+    virtual ModemLines* modem_lines() { return nullptr; }
 };
 
 // Opens a link as a bench description names it:

@@ -2,6 +2,7 @@
 #include <boost/asio/posix/stream_descriptor.hpp>
 
 #include "bench/links/open_links.hpp"
+#include "bench/links/port_modem_lines.hpp"
 #include "bench/links/serial_port.hpp"
 #include "bench/links/stream_link.hpp"
 
@@ -27,6 +28,11 @@ public:
 
     bool can_reopen() const override { return true; }
 
+    ModemLines* modem_lines() override {
+        if (!lines_ && port_) lines_ = modem_lines_of(port_->handle(), port_->path());
+        return lines_.get();
+    }
+
     // By USB serial number the adapter is found again under whatever path it has now.
     Task<Outcome> reopen() override {
         give_back();
@@ -47,10 +53,12 @@ private:
             static_cast<void>(stream().cancel(ignored));
             stream().release();
         }
+        lines_.reset();
         port_.reset();
     }
 
     std::unique_ptr<SerialPort> port_;
+    std::unique_ptr<ModemLines> lines_;
     std::string described_;
     SerialSettings settings_;
 };

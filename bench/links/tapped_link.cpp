@@ -33,6 +33,7 @@ public:
 
     void close() override { link_->close(); }
     bool can_reopen() const override { return link_->can_reopen(); }
+    ModemLines* modem_lines() override { return link_->modem_lines(); }
     Task<Outcome> reopen() override { return link_->reopen(); }
 
 private:

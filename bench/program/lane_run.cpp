@@ -151,9 +151,18 @@ bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
     Parts& p = *parts_;
     bench::Lane lane = p.instruments->lane();
     lane.pump_scale = p.pump_scale;
+    const auto log_timing = [&] {
+        const double measured_s = lane.counter.edge_time_u_s();
+        if (!(measured_s > p.given.bench.metrology.edge_time_u_s)) return;
+        p.given.bench.metrology.edge_time_u_s = measured_s;
+        p.log->timing(p.clock.now_s(), measured_s);
+    };
+    log_timing();
     p.end =
         co_await bench::perform_run(p.context, p.clock, lane, p.given.gauge.gauge, p.given.bench,
                                     p.given.plan.plan, *p.log, p.control, std::move(callbacks), p.first_step);
+    // A machine that became busy meanwhile was less sure.
+    log_timing();
     const std::string reason = p.end.fault ? p.end.fault->line() : "every step of the plan was measured";
     p.log->close(p.clock.now_s(), later(p.started_at, p.clock.now_s()).value_or(utc_now()), p.end.complete,
                  reason);

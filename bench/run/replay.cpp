@@ -214,6 +214,11 @@ Outcome Replay::take(const JournalEntry& entry) {
         return s.collect(entry, fields);
     } else if (entry.kind == "continue") {
         return s.go_on(entry, fields);
+    } else if (entry.kind == "timing") {
+        // The worse of what the bench description says and what was measured counts.
+        double& edge_time_u_s = s.run.bench.metrology.edge_time_u_s;
+        const double measured_s = fields.number<double>("edge_time_u_s");
+        if (measured_s > edge_time_u_s) edge_time_u_s = measured_s;
     } else if (entry.kind == "remark") {
         s.run.remarks.push_back(fields.text("text"));
     } else if (entry.kind == "fault") {

@@ -77,6 +77,10 @@ void RunLog::trim(double time_s, double scale, double relative_u) {
     append(time_s, "trim", {{"scale", scale}, {"relative_u", relative_u}});
 }
 
+void RunLog::timing(double time_s, double edge_time_u_s) {
+    append(time_s, "timing", {{"edge_time_u_s", edge_time_u_s}});
+}
+
 void RunLog::collect_opened(double time_s, int step, int repeat, std::size_t tip) {
     append(time_s, "collect", {{"did", "open"}, {"step", step}, {"repeat", repeat}, {"tip", tip}});
 }

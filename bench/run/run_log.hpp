@@ -31,6 +31,8 @@ public:
     void edge(double time_s, const ContactEdge& edge);
     void climate(const ClimateReading& reading);
     void trim(double time_s, double scale, double relative_u);
+    // Standard uncertainty of when a contact edge was, as the counter measured it on this machine.
+    void timing(double time_s, double edge_time_u_s);
     // repeat: which run of the step, from 1.
     void collect_opened(double time_s, int step, int repeat, std::size_t tip);
     void collect_closed(double time_s, int step, int repeat, std::size_t tip, std::string_view end);
