@@ -2,7 +2,9 @@
 // (infinity, not a number), 21.8 (the error queue). Number formats from memory of the published grammar.
 #include "bench/instruments/scpi/protocol.hpp"
 
+#include <cstdlib>
 #include <functional>
+#include <random>
 #include <string>
 #include <vector>
 
@@ -41,6 +43,26 @@ TEST_CASE("SCPI: numbers NR1, NR2, NR3, and what means no number") {
                             "+-1", "1E99999", "1e400", "\"12\""}) {
         INFO(bad);
         CHECK_FALSE(read_scpi_number(bad));
+    }
+}
+
+// The C library's strtod is correctly rounded (glibc manual, "Errors in Math Functions" and parsing of
+// floats).
+TEST_CASE("SCPI: a number is the double nearest to what was shown, whatever its length") {
+    std::mt19937_64 dice(4711);
+    for (int i = 0; i < 20000; ++i) {
+        std::string text = dice() % 2 == 0 ? "-" : "";
+        const int digits = 1 + static_cast<int>(dice() % 20);
+        const int point = static_cast<int>(dice() % 22);
+        for (int k = 0; k < digits; ++k) {
+            if (k == point) text += '.';
+            text += static_cast<char>('0' + dice() % 10);
+        }
+        if (dice() % 2 == 0) text += "E" + std::to_string(static_cast<int>(dice() % 60) - 30);
+        const auto number = read_scpi_number(text);
+        INFO(text);
+        REQUIRE(number);
+        REQUIRE(number->value == std::strtod(text.c_str(), nullptr));
     }
 }
 

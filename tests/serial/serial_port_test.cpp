@@ -197,8 +197,12 @@ TEST_CASE(
         CHECK((*link)->name() == "/dev/ttyTIP0");
         const termios terminal = terminal_of(device);
         CHECK(::cfgetispeed(&terminal) == B19200);
-        CHECK((terminal.c_cflag & CSTOPB) != 0);
-        // A pseudo-terminal has eight bits and no parity whatever it is told; the shim leaves that to it.
+        // A pseudo-terminal has no frame of its own: the shim keeps what was asked for.
+        const std::uint32_t frame = machine.lines(0).frame;
+        CHECK((frame & CSTOPB) != 0);
+        CHECK((frame & CSIZE) == CS7);
+        CHECK((frame & PARENB) != 0);
+        CHECK((frame & PARODD) == 0);
         CHECK((terminal.c_lflag & (ICANON | ECHO | ISIG)) == 0);
         CHECK((terminal.c_iflag & (ICRNL | INLCR | IGNCR | IXON | IXOFF)) == 0);
         CHECK((terminal.c_oflag & OPOST) == 0);

@@ -14,6 +14,7 @@
 #include <sys/ioctl.h>
 #include <sys/mman.h>
 #include <sys/stat.h>
+#include <termios.h>
 #include <time.h>
 #include <unistd.h>
 
@@ -201,6 +202,24 @@ int ioctl(int descriptor, unsigned long request, ...) noexcept {
     ShimLines* lines = is_modem_request(request) ? lines_of(descriptor) : nullptr;
     if (lines != nullptr) return answer(*lines, request, argument);
     return real<int (*)(int, unsigned long, ...)>("ioctl")(descriptor, request, argument);
+}
+
+// A pseudo-terminal has eight bits and no parity whatever it is told, and the C library says so: what was
+// asked for is kept here, and is what a port would do.
+int tcsetattr(int descriptor, int when, const struct termios* settings) noexcept {
+    const int result =
+        real<int (*)(int, int, const struct termios*)>("tcsetattr")(descriptor, when, settings);
+    ShimLines* lines = lines_of(descriptor);
+    if (lines == nullptr) return result;
+    lines->frame = settings->c_cflag;
+    return result != 0 && errno == EINVAL ? 0 : result;
+}
+
+int tcgetattr(int descriptor, struct termios* settings) noexcept {
+    const int result = real<int (*)(int, struct termios*)>("tcgetattr")(descriptor, settings);
+    const ShimLines* lines = result == 0 ? lines_of(descriptor) : nullptr;
+    if (lines != nullptr && lines->frame != 0) settings->c_cflag = lines->frame;
+    return result;
 }
 
 ssize_t readlink(const char* path, char* into, size_t size) noexcept {

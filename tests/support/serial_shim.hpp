@@ -16,7 +16,8 @@ struct ShimLines {
     std::atomic<std::uint32_t> waiters;       // TIOCMIWAIT calls that wait now
     std::atomic<std::uint32_t> no_edge_wait;  // 1: a driver without TIOCMIWAIT and TIOCGICOUNT
     std::atomic<std::uint32_t> unplugged;     // 1: every modem request fails with EIO
+    std::atomic<std::uint32_t> frame;         // c_cflag as the program asked for it; 0: not yet
 };
-static_assert(sizeof(ShimLines) == 36);
+static_assert(sizeof(ShimLines) == 40);
 
 }  // namespace tipwright::test

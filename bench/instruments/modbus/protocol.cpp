@@ -101,6 +101,7 @@ bool read_modbus_response(std::span<const std::byte> frame, const ModbusRequest&
     }
     parse.kind = ModbusParse::Kind::response;
     if (is_read(request.function)) {
+        parse.values.reserve(request.count);
         for (std::size_t i = 0; i < request.count; ++i) parse.values.push_back(word_at(frame, 3 + 2 * i));
         return true;
     }

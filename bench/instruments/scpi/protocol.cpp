@@ -2,6 +2,7 @@
 
 #include <charconv>
 #include <cmath>
+#include <cstdint>
 
 namespace tipwright::bench {
 
@@ -30,51 +31,85 @@ std::size_t count_digits(std::string_view text, std::size_t at) {
     return at - begin;
 }
 
-// Sign, digits, point, digits, E, sign, digits: its shape and how many digits it shows behind the point.
-std::optional<int> shown_decimals(std::string_view text) {
-    std::size_t at = !text.empty() && (text[0] == '+' || text[0] == '-') ? 1 : 0;
-    const std::size_t before = count_digits(text, at);
-    at += before;
-    std::size_t behind = 0;
-    if (at < text.size() && text[at] == '.') {
-        behind = count_digits(text, ++at);
-        at += behind;
+constexpr int exact_digits = 15;
+// Exact in a double: a number of up to 15 digits times or divided by one of these is correctly rounded
+// (Clinger 1990, How to read floating point numbers accurately).
+constexpr double powers_of_ten[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
+                                    1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
+constexpr int exact_power = 22;
+
+struct Shape {
+    bool negative = false;
+    int decimals = 0;          // digits behind the point that it shows
+    std::uint64_t digits = 0;  // without the point, as long as they are not more than exact_digits
+    int significant = 0;       // how many there are from the first that is not 0 on
+};
+
+void take_digits(std::string_view text, std::size_t& at, Shape& shape) {
+    for (; at < text.size() && is_digit(text[at]); ++at) {
+        if (shape.significant > 0 || text[at] != '0') ++shape.significant;
+        if (shape.significant <= exact_digits)
+            shape.digits = shape.digits * 10 + static_cast<std::uint64_t>(text[at] - '0');
     }
-    if (before + behind == 0 || before + behind > digits_max) return std::nullopt;
-    int exponent = 0;
+}
+
+// Sign, digits, point, digits, E, sign, digits.
+std::optional<Shape> shape_of(std::string_view text) {
+    Shape shape;
+    shape.negative = !text.empty() && text[0] == '-';
+    std::size_t at = !text.empty() && (text[0] == '+' || text[0] == '-') ? 1 : 0;
+    const std::size_t begin = at;
+    take_digits(text, at, shape);
+    std::size_t written = at - begin;
+    if (at < text.size() && text[at] == '.') {
+        const std::size_t point = ++at;
+        take_digits(text, at, shape);
+        shape.decimals = static_cast<int>(at - point);
+        written += at - point;
+    }
+    if (written == 0 || written > digits_max) return std::nullopt;
     if (at < text.size() && (text[at] == 'E' || text[at] == 'e')) {
         ++at;
         const bool negative = at < text.size() && text[at] == '-';
         if (at < text.size() && (text[at] == '+' || text[at] == '-')) ++at;
         const std::size_t digits = count_digits(text, at);
         if (digits == 0 || digits > 4) return std::nullopt;
+        int exponent = 0;
         for (std::size_t i = 0; i < digits; ++i) exponent = exponent * 10 + (text[at + i] - '0');
-        if (negative) exponent = -exponent;
+        shape.decimals -= negative ? -exponent : exponent;
         at += digits;
     }
     if (at != text.size()) return std::nullopt;
-    return static_cast<int>(behind) - exponent;
+    return shape;
 }
 
 }  // namespace
 
 std::optional<ScpiNumber> read_scpi_number(std::string_view text) {
     const std::string_view whole = trimmed(text);
-    const auto decimals = shown_decimals(whole);
-    if (!decimals) return std::nullopt;
-    const std::string_view unsigned_text = whole.front() == '+' ? whole.substr(1) : whole;
+    const auto shape = shape_of(whole);
+    if (!shape) return std::nullopt;
     ScpiNumber number;
-    number.decimals = *decimals;
-    const auto [end, error] =
-        std::from_chars(unsigned_text.data(), unsigned_text.data() + unsigned_text.size(), number.value);
-    if (error != std::errc() || end != unsigned_text.data() + unsigned_text.size()) return std::nullopt;
+    number.decimals = shape->decimals;
+    if (shape->significant <= exact_digits && std::abs(shape->decimals) <= exact_power) {
+        const auto digits = static_cast<double>(shape->digits);
+        const double size = shape->decimals >= 0 ? digits / powers_of_ten[shape->decimals]
+                                                 : digits * powers_of_ten[-shape->decimals];
+        number.value = shape->negative ? -size : size;
+    } else {
+        const std::string_view rest = whole.front() == '+' ? whole.substr(1) : whole;
+        const auto [end, error] = std::from_chars(rest.data(), rest.data() + rest.size(), number.value);
+        if (error != std::errc() || end != rest.data() + rest.size()) return std::nullopt;
+    }
     if (number.value == not_a_number_value) number.kind = ScpiNumber::Kind::not_a_number;
     if (std::abs(number.value) == infinity_value) number.kind = ScpiNumber::Kind::infinite;
     return number;
 }
 
 std::vector<std::string_view> split_scpi(std::string_view line) {
+    constexpr std::size_t usual_elements = 8;
     std::vector<std::string_view> elements;
+    elements.reserve(usual_elements);
     std::size_t begin = 0;
     char quote = 0;
     for (std::size_t at = 0; at <= line.size(); ++at) {

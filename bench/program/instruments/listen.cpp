@@ -12,6 +12,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/make.hpp"
+#include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/program/files.hpp"
 #include "bench/program/instruments/instruments.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
@@ -181,6 +182,13 @@ public:
         }
         // A cable that was pulled is put back; a recording only ends once.
         ends_with_link_ = !(*link)->can_reopen();
+        if (target.profile && target.profile->of<bench::ModemContactsProfile>()) {
+            auto made = bench::make_tip_counter(*target.profile, std::move(*link), clock_, context_);
+            if (!made) return made.fault();
+            counter_ = std::move(*made);
+            asio::co_spawn(context_, watch_contacts(), asio::detached);
+            return Done{};
+        }
         auto tapped = bench::tap_link(std::move(*link), clock_,
                                       [this](const bench::TrafficEntry& entry) { see(entry); });
         std::vector<std::string> questions = options_.ask;
@@ -203,6 +211,7 @@ public:
     const std::optional<Fault>& failure() const { return failure_; }
     bool recording_failed() const { return recorder_.failed(); }
     void close() {
+        counter_.reset();
         asked_ = {};
         if (link_) link_->close();
     }
@@ -233,6 +242,20 @@ private:
         view_.show(entry);
         if (entry.way == bench::TrafficWay::lost && ends_with_link_) clock_.stop();
         if (options_.lines && view_.understood() >= *options_.lines) clock_.stop();
+    }
+
+    bench::Task<void> watch_contacts() {
+        while (true) {
+            const Result<bench::ContactEdge> edge = co_await counter_->next();
+            if (!edge) {
+                failure_ = edge.fault();
+                clock_.stop();
+                co_return;
+            }
+            view_.note(edge->time_s,
+                       "contact " + std::to_string(edge->contact) + (edge->closed ? " closed" : " opened"));
+            if (options_.lines && view_.understood() >= *options_.lines) clock_.stop();
+        }
     }
 
     bench::Task<void> read_on() {
@@ -275,6 +298,7 @@ private:
     Recorder recorder_;
     std::unique_ptr<bench::Link> link_;
     Asked asked_;
+    std::unique_ptr<bench::TipCounter> counter_;
     std::optional<Fault> failure_;
     bool ends_with_link_ = false;
 };
@@ -295,7 +319,7 @@ std::optional<Fault> verdict_of(const Target& target, const Session& session, co
     // A recording that has come to its end is no fault of anybody.
     const bool played = target.link.starts_with(replay_prefix) && view.understood() > 0;
     if (session.failure() && !played) return session.failure();
-    if (view.bytes_came() == 0) {
+    if (view.bytes_came() == 0 && view.understood() == 0) {
         return Fault{FaultCode::no_answer, "nothing came", target.link,
                      "check power, cable and line speed; what must be asked needs --ask or --send"};
     }

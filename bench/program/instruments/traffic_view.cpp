@@ -49,6 +49,16 @@ void TrafficView::show(const bench::TrafficEntry& entry) {
     }
 }
 
+void TrafficView::note(double time_s, const std::string& text) {
+    ++understood_;
+    if (!quiet_) {
+        std::printf("%10.3f       = %s\n", time_s, text.c_str());
+        std::fflush(stdout);
+    } else if (rows_->list.size() < rows_max) {
+        rows_->list.push_back({{"time_s", time_s}, {"way", "seen"}, {"read", text}});
+    }
+}
+
 void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<bench::Meaning>& meanings) {
     if (entry.way == bench::TrafficWay::lost) {
         std::printf("%10.3f lost  %s\n", entry.time_s, visible(entry.bytes).c_str());

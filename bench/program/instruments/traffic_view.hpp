@@ -17,6 +17,8 @@ public:
     ~TrafficView();
 
     void show(const bench::TrafficEntry& entry);
+    // What was read without bytes: a contact on a modem input.
+    void note(double time_s, const std::string& text);
     // Lines that came and were, or were not, understood.
     int understood() const { return understood_; }
     int not_understood() const { return not_understood_; }

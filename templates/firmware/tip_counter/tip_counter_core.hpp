@@ -31,7 +31,8 @@ public:
     // From the interrupt. What finds no room still gets a number: the gap tells the host that lines are
     // missing.
     void edge(uint8_t contact, bool closed, uint32_t now_us) {
-        const uint32_t number = ++sequence_;
+        const uint32_t number = sequence_ + 1;
+        sequence_ = number;
         const uint8_t next = static_cast<uint8_t>((head_ + 1) % queue_length);
         if (next == tail_) return;
         queue_[head_].number = number;
@@ -57,7 +58,8 @@ public:
         }
         if (static_cast<uint32_t>(now_us - beat_us_) < heartbeat_us) return 0;
         beat_us_ = now_us;
-        const uint32_t number = ++sequence_;
+        const uint32_t number = sequence_ + 1;
+        sequence_ = number;
         return write(line, 'H', number, now_us_, 0, 0);
     }
 

@@ -1,0 +1,101 @@
+#!/usr/bin/env bash
+# The shipped program on serial ports: a served virtual bench whose pseudo-terminals the shim makes ports of, named
+# by the USB serial numbers of their adapters; and contacts on a port's modem inputs.
+# Arguments: the program, the source folder, the shim.
+set -euo pipefail
+tipwright=$1
+source=$2
+shim=$3
+work=$(mktemp -d)
+server=
+cleanup() {
+  [ -z "$server" ] || kill "$server" 2>/dev/null || true
+  rm -rf "$work"
+}
+trap cleanup EXIT
+failed() { echo "FAILED: $1"; cat "$work/log"; exit 1; }
+behind_shim() { SERIAL_SHIM_ROOT=$work/machine LD_PRELOAD=$shim timeout 120 "$tipwright" "$@"; }
+
+# A port on a USB adapter: name, USB serial number, the pseudo-terminal behind it.
+add_port() {
+  local adapter=$work/machine/sys/devices/usb1/$1-adapter
+  mkdir -p "$adapter/interface/tty/$1" "$work/machine/sys/class/tty" "$work/machine/dev" "$work/machine/lines"
+  ln -s ../.. "$adapter/interface/tty/$1/device"
+  ln -s "../../devices/usb1/$1-adapter/interface/tty/$1" "$work/machine/sys/class/tty/$1"
+  echo 1 >"$adapter/busnum"
+  echo 7 >"$adapter/devnum"
+  echo 1209 >"$adapter/idVendor"
+  echo 0001 >"$adapter/idProduct"
+  echo "Serial adapter (invented)" >"$adapter/product"
+  echo "$2" >"$adapter/serial"
+  ln -s "$3" "$work/machine/dev/$1"
+  head -c 40 /dev/zero >"$work/machine/lines/$1"
+}
+
+"$tipwright" serve --gauge demo-bucket-200-twin --out "$work/served.toml" --speed 20 >"$work/served" &
+server=$!
+for _ in $(seq 100); do
+  grep -q '^bench' "$work/served" && break
+  sleep 0.1
+done
+number=0
+cp "$work/served.toml" "$work/bench.toml"
+for role in balance pump counter climate; do
+  terminal=$(awk -v role=$role '$1 == role { print $3 }' "$work/served")
+  add_port "ttyTIP$number" "INV-$role" "$terminal"
+  sed -i "s|\"pty $terminal\"|\"serial usb:INV-$role\"|" "$work/bench.toml"
+  number=$((number + 1))
+done
+[ "$(grep -c 'serial usb:INV-' "$work/bench.toml")" = 4 ] || failed "the bench is not on serial ports"
+
+behind_shim ports >"$work/log" 2>&1 || failed "ports"
+grep -q '^/dev/ttyTIP1 .*usb:INV-pump .*1209:0001 .*Serial adapter (invented)' "$work/log" || failed "the pump's port is not listed"
+
+cat >"$work/quick.toml" <<'TOML'
+title = "Quick trial"
+target_U_percent = 2.0
+coverage = 0.95
+[wetting]
+intensity_mm_h = 250
+tips = 8
+[settle]
+tips = 2
+time_s = 12
+[[step]]
+intensity_mm_h = 150
+min_tips = 10
+time_limit_s = 300
+TOML
+behind_shim calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --plan "$work/quick.toml" --speed 20 \
+  --out "$work/out" >"$work/log" 2>&1 || failed "calibrate on serial ports"
+"$tipwright" verify "$work/out/journal.twj" "$work/out/record.json" >"$work/log" 2>&1 || failed "verify"
+
+# The contacts move as soon as the program waits for them.
+python3 - "$work/machine/lines/ttyTIP2" <<'PY' &
+import mmap, struct, sys, time
+with open(sys.argv[1], 'r+b') as file:
+    lines = mmap.mmap(file.fileno(), 40)
+    inputs, cts, waiters = 0, 8, 24
+    def word(at, value=None):
+        if value is not None:
+            lines[at:at + 4] = struct.pack('<I', value)
+        return struct.unpack('<I', lines[at:at + 4])[0]
+    for _ in range(4):
+        for _ in range(2000):
+            if word(waiters):
+                break
+            time.sleep(0.005)
+        word(inputs, word(inputs) ^ 0x20)
+        word(cts, word(cts) + 1)
+        time.sleep(0.02)
+PY
+behind_shim listen --link "serial usb:INV-counter" --profile generic-modem-contacts --lines 4 --for 60 >"$work/log" 2>&1 ||
+  failed "listen to modem contacts"
+[ "$(grep -c 'contact 1 closed' "$work/log")" = 2 ] && [ "$(grep -c 'contact 1 opened' "$work/log")" = 2 ] ||
+  failed "the contact's changes"
+wait %2 2>/dev/null || true
+got=0
+timeout 60 "$tipwright" listen --link "$(awk '$1 == "counter" { print $2, $3 }' "$work/served")" \
+  --profile generic-modem-contacts >"$work/log" 2>&1 || got=$?
+[ "$got" = 2 ] && grep -q 'has no modem inputs' "$work/log" || failed "a link without modem inputs was taken"
+echo "all checks passed"
