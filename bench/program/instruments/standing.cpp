@@ -84,4 +84,11 @@ Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::
     return standing;
 }
 
+Result<Standing> standing_of_bench(const std::string& name, const bench::BenchDescription& bench,
+                                   const std::string& moment, const std::string& despite) {
+    const auto kept = load_checks(name, {});
+    if (!kept) return kept.fault();
+    return standing_of(bench, kept->checks, moment, despite);
+}
+
 }  // namespace tipwright::program

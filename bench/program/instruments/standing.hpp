@@ -34,4 +34,8 @@ struct Standing {
 Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,
                              const std::string& moment, const std::string& despite);
 
+// The same with the checks kept beside the bench description.
+Result<Standing> standing_of_bench(const std::string& name, const bench::BenchDescription& bench,
+                                   const std::string& moment, const std::string& despite);
+
 }  // namespace tipwright::program

@@ -13,6 +13,7 @@
 #include "bench/program/drive.hpp"
 #include "bench/program/evaluate_journal.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/instruments/standing.hpp"
 #include "bench/program/lanes/lanes_view.hpp"
 #include "bench/program/results.hpp"
 #include "bench/program/run_outcome.hpp"
@@ -172,7 +173,16 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         OneLane& lane = lanes[k];
         const auto started_at = start_moment(lane.given->bench, options.started_at);
         if (!started_at) return fail(common, started_at.fault());
+        const auto standing =
+            standing_of_bench(lane.described.bench, lane.given->bench, *started_at, options.despite);
+        if (!standing) {
+            lane.end.fault = standing.fault();
+            view.ended(k, standing.fault().line());
+            continue;
+        }
         LaneOptions lane_options;
+        lane_options.remarks = standing->remarks;
+        lane_options.pump_scale = standing->pump_scale;
         lane_options.templates = common.templates;
         lane_options.folder = lane.folder;
         lane_options.seed = lane.described.seed;

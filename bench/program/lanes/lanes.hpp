@@ -16,6 +16,7 @@ struct LanesOptions {
     std::optional<double> speed;  // as of calibrate
     std::string started_at;
     std::string paper = "A4";
+    std::string despite;  // why overdue calibrations and failed checks are accepted
 };
 
 ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options);

@@ -19,6 +19,10 @@ void add_lanes_commands(CommandLine& line) {
         ->check(CLI::Range(0.1, 100.0));
     command->add_option("--started-at", options->started_at, "Start of virtual runs, as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
+    command
+        ->add_option("--despite", options->despite,
+                     "Go on with overdue calibrations or failed balance checks")
+        ->type_name("REASON");
     add_paper(*command, *options);
     command->callback(
         [&line, options] { line.chosen = [&line, options] { return run_lanes(line.common, *options); }; });
