@@ -39,6 +39,15 @@ struct DriftShown {
     std::string since;  // ISO date
 };
 
+// What was found on a gauge in service, done to it, or turned at its stop screws (turns, clockwise positive).
+struct ServiceWork {
+    std::string on;  // ISO date
+    std::string found;
+    std::string done;
+    std::optional<double> turns_a;
+    std::optional<double> turns_b;
+};
+
 // The laboratory's own head: a picture (PNG or JPEG bytes) and lines of text.
 struct Letterhead {
     std::string picture;
@@ -56,6 +65,7 @@ struct CertificateOptions {
     std::optional<SealMark> seal;
     std::optional<EarlierCertificate> earlier;
     std::optional<DriftShown> drift;
+    std::vector<ServiceWork> work;
     std::string checked_by;  // empty: not said
     // The same gauge before adjustment. Then both states are shown, the correction is that of the record.
     std::optional<Record> as_found;

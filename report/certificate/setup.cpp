@@ -95,6 +95,26 @@ void draw_instruments(Content& content) {
     flow.paragraph(words.text("instruments.statement"), small_style);
 }
 
+namespace {
+
+// "3 March 2031: insects in the funnel; cleaned; stop screws turned by: A 0.25, B −0.25 turns"
+std::string work_words(const Content& content, const ServiceWork& work) {
+    const Words& words = content.words;
+    std::vector<std::string> parts;
+    for (const std::string* part : {&work.found, &work.done})
+        if (!part->empty()) parts.push_back(*part);
+    const auto turns = [&](const std::optional<double>& value) {
+        return value ? content.numbers.significant(*value, 3) : std::string("–");
+    };
+    if (work.turns_a || work.turns_b)
+        parts.push_back(words.text("method.turns", {{"a", turns(work.turns_a)}, {"b", turns(work.turns_b)}}));
+    std::string out = words.date(work.on) + ":";
+    for (const std::string& part : parts) out += (&part == &parts.front() ? " " : "; ") + part;
+    return out;
+}
+
+}  // namespace
+
 void draw_method(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
@@ -145,6 +165,13 @@ void draw_method(Content& content) {
         flow.need(34);
         flow.paragraph(words.text("method.deviations"));
         flow.list(deviations);
+    }
+    if (!content.options.work.empty()) {
+        std::vector<std::string> work;
+        for (const ServiceWork& one : content.options.work) work.push_back(work_words(content, one));
+        flow.need(34);
+        flow.paragraph(words.text("method.work"));
+        flow.list(work);
     }
     if (!findings.empty()) {
         flow.need(34);

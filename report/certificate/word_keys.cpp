@@ -210,6 +210,8 @@ constexpr WordKey keys[] = {
     {"method.findings", ""},
     {"method.remark", "step text"},
     {"method.of_state", "state text"},
+    {"method.work", ""},
+    {"method.turns", "a b"},
 
     {"uncertainty.heading", ""},
     {"uncertainty.statement", "coverage"},

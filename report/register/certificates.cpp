@@ -171,12 +171,13 @@ Certificate read_certificate(Database& database, Id id) {
         "c.fingerprint, "
         "c.key_id, c.signature, c.as_left_sha256, c.as_found_sha256, c.pdf_sha256, c.xml_sha256, "
         "c.drift_percent, "
-        "c.drift_en, c.drift_at_mm_h, c.drift_since, rs.bench, rs.year, rc.sequence FROM certificates c "
+        "c.drift_en, c.drift_at_mm_h, c.drift_since, rs.bench, rs.year, rc.sequence, c.order_id FROM "
+        "certificates c "
         "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
         "LEFT JOIN people k ON k.id = c.checked_by LEFT JOIN people i ON i.id = c.issued_by "
         "LEFT JOIN number_series s ON s.id = c.series_id LEFT JOIN certificates rc ON rc.id = c.refers_to "
         "LEFT JOIN number_series rs ON rs.id = rc.series_id WHERE c.id = :p1",
-        "ittitiitttttttttiitttttttrrrttii", {id});
+        "ittitiitttttttttiitttttttrrrttiii", {id});
     if (!row)
         stop(FaultCode::unknown_field, "the register has no certificate " + std::to_string(id),
              "certificate");
@@ -196,6 +197,7 @@ Certificate read_certificate(Database& database, Id id) {
     out.checked_at = row->text(12);
     out.issued_by = row->text(13);
     out.issued_at = row->text(14);
+    out.order = row->integer(32);
     if (!row->null(31)) out.refers_to = number_text(row->text(29), row->integer(30), row->integer(31));
     if (out.state != CertificateState::issued) return out;
     out.number = number_text(row->text(15), row->integer(16), row->integer(17));

@@ -44,6 +44,9 @@ struct RecordRow {
     std::string points;
 };
 RecordRow read_record(Database& database, Id id);
+// Of a service order, by date.
+std::vector<Finding> findings_of(Database& database, Id order);
+std::vector<Adjustment> adjustments_of(Database& database, Id order);
 // What the log keeps of a record and its run.
 std::string detail_of_record(Database& database, Id id);
 

@@ -150,6 +150,7 @@ struct Certificate {
     Id as_found = 0;
     Id as_left = 0;
     std::string calibrated_on;
+    Id order = 0;
     std::string refers_to;  // number
     std::string reason;
     std::string superseded_by;  // number of an issued replacement; empty: stands
@@ -178,6 +179,8 @@ struct IssueSheet {
     std::string as_left_json;
     seal::Seal seal;
     std::optional<Drift> drift;
+    std::vector<Finding> findings;  // of the service order, by date
+    std::vector<Adjustment> adjustments;
 };
 
 struct Attachment {

@@ -121,6 +121,11 @@ void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& seri
                                         ? seal::fingerprint_of(sheet.as_left_json, sheet.as_found_json)
                                         : seal::fingerprint_of(sheet.as_found_json);
     sheet.seal = seal::seal_record(sheet.number, fingerprint, key);
+    if (const std::optional<Row> order = inside.database->row(
+            "SELECT order_id FROM certificates WHERE id = :p1 AND order_id IS NOT NULL", "i", {job.id})) {
+        sheet.findings = findings_of(*inside.database, order->integer(0));
+        sheet.adjustments = adjustments_of(*inside.database, order->integer(0));
+    }
     if (job.found) sheet.drift = drift_since_last(*inside.database, *job.found, job.refers_to);
 }
 

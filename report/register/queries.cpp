@@ -99,7 +99,8 @@ Result<Table> Register::life(const std::string& serial) {
                 "WHERE o.gauge_id = :p1 ORDER BY f.found_on, f.id",
                 "ttt", id, "finding", events);
             add_events(database,
-                       "SELECT substr(u.ended_at, 1, 10), r.state, r.verdict, u.bench FROM records r "
+                       "SELECT substr(u.ended_at, 1, 10), replace(r.state, '_', ' '), replace(r.verdict, "
+                       "'_', ' '), u.bench FROM records r "
                        "JOIN runs u ON u.id = r.run_id WHERE u.gauge_id = :p1 ORDER BY u.ended_at, r.id",
                        "tttt", id, "measured", events);
             add_events(database,

@@ -1,4 +1,5 @@
 // Service orders: received, as found, findings and work, adjustment, as left, certificate.
+#include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/inside.hpp"
@@ -16,6 +17,11 @@ Order open_order_row(Database& database, Id id) {
         stop(FaultCode::not_permitted, "order " + std::to_string(id) + " was closed on " + out.closed_on,
              "order", "open a new one");
     return out;
+}
+
+Adjustment adjustment_from(const Row& row) {
+    return {row.integer(0),    row.text(1),       row.maybe_real(2), row.maybe_real(3),
+            row.maybe_real(4), row.maybe_real(5), row.text(6)};
 }
 
 void check_order_date(std::string_view field, const std::string& date, const Order& order) {
@@ -129,6 +135,27 @@ Result<Id> Register::open_order_of(Id gauge) {
     });
 }
 
+std::vector<Finding> findings_of(Database& database, Id order) {
+    std::vector<Finding> out;
+    database.each(
+        "SELECT order_id, found_on, found, work_done FROM findings WHERE order_id = :p1 ORDER BY found_on, "
+        "id",
+        "ittt", {order}, [&](const Row& row) {
+            out.push_back({row.integer(0), row.text(1), row.text(2), row.text(3)});
+        });
+    return out;
+}
+
+std::vector<Adjustment> adjustments_of(Database& database, Id order) {
+    std::vector<Adjustment> out;
+    database.each(
+        "SELECT order_id, made_on, turns_a, turns_b, change_a_mL, change_b_mL, work_done FROM adjustments "
+        "WHERE "
+        "order_id = :p1 ORDER BY made_on, id",
+        "itrrrrt", {order}, [&](const Row& row) { out.push_back(adjustment_from(row)); });
+    return out;
+}
+
 Result<std::vector<Adjustment>> Register::adjustments_of_kind(const std::string& kind) {
     return answered([&] {
         std::vector<Adjustment> out;
@@ -136,10 +163,7 @@ Result<std::vector<Adjustment>> Register::adjustments_of_kind(const std::string&
             "SELECT a.order_id, a.made_on, a.turns_a, a.turns_b, a.change_a_mL, a.change_b_mL, a.work_done "
             "FROM adjustments a JOIN orders o ON o.id = a.order_id JOIN gauges g ON g.id = o.gauge_id "
             "WHERE g.kind = :p1 ORDER BY a.made_on, a.id",
-            "itrrrrt", {kind}, [&](const Row& row) {
-                out.push_back({row.integer(0), row.text(1), row.maybe_real(2), row.maybe_real(3),
-                               row.maybe_real(4), row.maybe_real(5), row.text(6)});
-            });
+            "itrrrrt", {kind}, [&](const Row& row) { out.push_back(adjustment_from(row)); });
         return out;
     });
 }

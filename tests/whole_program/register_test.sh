@@ -4,6 +4,7 @@
 # Arguments: the program, the source folder.
 set -euo pipefail
 tipwright=$1
+source_dir=$2
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 umask 077
@@ -125,6 +126,10 @@ pdftotext -layout "$both/certificate.pdf" "$work/text"
 tr -s ' \n' ' ' <"$work/text" >"$work/words"
 grep -q "Since the calibration of 20 November 2026 the error" "$work/words" || fail "the certificate does not show the drift"
 grep -q "checked by C. Checker" "$work/words" || fail "the certificate does not name who checked it"
+grep -q "25 November 2028\|1 December 2028: insects in the funnel; cleaned" "$work/words" ||
+  fail "the certificate does not show what was found in service"
+grep -q "compartment A 0.25, compartment B −0.25 turns" "$work/words" ||
+  fail "the certificate does not show the adjustment"
 grep -q "as found and as left" "$work/words" || fail "the certificate does not show both states"
 qpdf --check "$both/certificate.pdf" >"$work/qpdf" 2>&1 || fail "qpdf: $(cat "$work/qpdf")"
 pdffonts "$both/certificate.pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes") exit 1 }' || fail "a font is not embedded"
@@ -142,6 +147,37 @@ grep -q "Remplace le certificat B1-2028-00001, qui n'est plus valable. Motif : w
 grep -q "Station Lower Drizzle" "$work/words" || fail "the station was not corrected"
 says "replaced by B1-2028-00002" "$tipwright" certificate list
 expect 6 "was replaced by B1-2028-00002" "$tipwright" certificate amend B1-2028-00001 --reason again "${tom[@]}"
+
+# --- every language: the words, the decimal sign, the code, the machine-readable certificate ---
+schema=$source_dir/../shared/schemas/dcc/dcc.xsd
+[ -f "$schema" ] || echo "the folder of DCC schemas is not there: not validated against the published schema"
+earlier=B1-2028-00002
+draft=6
+for language in "de 3 Ersetzt.den.Kalibrierschein U.=.0,12.mm" "es 4 Sustituye.al.certificado U.=.0,12.mm" \
+  "fr 5 Remplace.le.certificat U.=.0,12.mm" "en 6 Replaces.certificate U.=.0.12.mm"; do
+  read -r code number words figure <<<"$language"
+  says "replaces" "$tipwright" certificate replace "$earlier" --reason "in another language" "${tom[@]}"
+  says "checked" "$tipwright" certificate check "$draft" "${carol[@]}"
+  [ "$code" = en ] && paper=Letter || paper=A4
+  says "B1-2028-0000$number" "$tipwright" certificate issue "$draft" "${alice[@]}" "${secret[@]}" --language "$code" \
+    --paper "$paper" --letterhead "$source_dir/templates/certificate/letterhead.toml" --out "$work/issued"
+  files=$work/issued/B1-2028-0000$number
+  pdftotext -layout "$files/certificate.pdf" "$work/text"
+  grep -q "$words" "$work/text" || fail "$code: no '$words'"
+  grep -q "$figure" "$work/text" || fail "$code: no '$figure'"
+  grep -q "Invented register entry 0000" "$work/text" || fail "$code: no foot of the letterhead"
+  qpdf --check "$files/certificate.pdf" >"$work/qpdf" 2>&1 || fail "$code: qpdf: $(cat "$work/qpdf")"
+  pdftoppm -r 150 -f 1 -l 1 -png "$files/certificate.pdf" "$work/$code"
+  zbarimg -q --raw "$work/$code"-*1.png >"$work/code" 2>/dev/null || fail "$code: the code on the page cannot be read"
+  says "seal of certificate B1-2028-0000$number" "$tipwright" verify --keys "$public" "$work/code" "$files/certificate.pdf"
+  if [ -f "$schema" ]; then
+    xmllint --nonet --noout --schema "$schema" "$files/certificate.xml" >"$work/xml" 2>&1 || fail "$code: $(head -3 "$work/xml")"
+    sed '0,/<dcc:uniqueIdentifier>.*<\/dcc:uniqueIdentifier>/s///' "$files/certificate.xml" >"$work/cut.xml"
+    ! xmllint --nonet --noout --schema "$schema" "$work/cut.xml" >/dev/null 2>&1 || fail "$code: a DCC without its number is valid"
+  fi
+  earlier=B1-2028-0000$number
+  draft=$((draft + 1))
+done
 
 # --- the code on the page, read by a general-purpose reader ---
 pdftoppm -r 150 -f 1 -l 1 -png "$both/certificate.pdf" "$work/page"
@@ -164,22 +200,26 @@ expect 5 "" "$tipwright" verify --keys "$public" "$work/preview.pdf"
 customer="Weather Service of Gaugewick (invented)"
 says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$work/pack.zip"
 says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$work/pack"
+says "1 packs written" "$tipwright" pack --customer "$customer" --each-station --out "$work/packs"
+says "1 were there already" "$tipwright" pack --customer "$customer" --each-station --out "$work/packs"
+says "every checksum fits" "$tipwright" verify --keys "$public" "$work/packs/Station-Dripping-Vale-invented.zip"
+expect 2 "customer alone" "$tipwright" pack --each-station --out "$work/packs"
 expect 2 "something already" "$tipwright" pack B1-2028-00002 --out "$work/pack"
 says "every checksum fits" "$tipwright" verify --keys "$public" "$work/pack.zip"
 says "every checksum fits" "$tipwright" verify --keys "$public" "$work/pack"
 (cd "$work/pack" && sha256sum --quiet -c SHA256SUMS) || fail "sha256sum does not accept the list of checksums"
 python3 -m zipfile -t "$work/pack.zip" >/dev/null || fail "the zip is not sound to another program"
-sed -i 's/mm/cm/' "$work/pack/B1-2028-00002/formula.txt"
+sed -i 's/mm/cm/' "$work/pack/B1-2028-00006/formula.txt"
 expect 5 "" "$tipwright" verify --keys "$public" "$work/pack"
 grep -q "WRONG.*formula.txt" "$work/out" || fail "the changed formula is not named"
-rm "$work/pack/B1-2028-00002/correction.csv"
+rm "$work/pack/B1-2028-00006/correction.csv"
 expect 5 "" "$tipwright" verify --keys "$public" "$work/pack"
 grep -q "WRONG.*correction.csv: is missing" "$work/out" || fail "the missing table is not named"
 
 # --- questions ---
 says "B1-2026-00001" "$tipwright" ask recall INV-BAL-11 --from 2026-01-01 --to 2026-12-31 --csv "$work/recall.csv"
 grep -q "^B1-2026-00001,2026-11-20,INV-200-0002" "$work/recall.csv" || fail "recall.csv: $(cat "$work/recall.csv")"
-says "B1-2028-00002" "$tipwright" register instrument failed INV-BAL-11 --good-until 2028-01-01 --found "out of level" "${tom[@]}"
+says "B1-2028-00006" "$tipwright" register instrument failed INV-BAL-11 --good-until 2028-01-01 --found "out of level" "${tom[@]}"
 ! grep -q "B1-2026-00001" "$work/out" || fail "the recall reaches back before the balance failed"
 says "bucket-200-twin" "$tipwright" ask tolerance
 says "INV-200-0002" "$tipwright" ask drift --percent 0 --years 5

@@ -145,6 +145,8 @@ void add_pack(CommandLine& line) {
     pack.command.add_option("--serial", pack->whose.serial, "The last certificate of this gauge")
         ->type_name("SERIAL");
     add_whose(pack.command, pack->whose);
+    pack.command.add_flag("--each-station", pack->each_station,
+                          "A zip for each station of the customer, in the folder --out");
     pack.command.add_option("--out", pack->out, "New folder, or a name that ends in .zip")
         ->required()
         ->type_name("DIR|FILE.zip");

@@ -23,6 +23,7 @@ Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& na
                        ExitCode (*run)(const CommonOptions&, const Options&)) {
     auto options = std::make_shared<Options>();
     auto* command = group.add_subcommand(name, what);
+    command->footer("Exit codes: see 'tipwright --help'.");
     command->callback([&line, options, run] {
         line.chosen = [&line, options, run] { return run(line.common, *options); };
     });
@@ -31,6 +32,7 @@ Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& na
 
 inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std::string& what) {
     auto* group = parent.add_subcommand(name, what);
+    group->footer("Options of each: --help after it.");
     group->require_subcommand(1);
     return *group;
 }

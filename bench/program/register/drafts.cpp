@@ -79,7 +79,7 @@ Result<Id> draft_one(report::Register& reg, const report::Stamp& stamp, const Ga
     const auto gauges = reg.gauges_with_serial(record.identity.serial);
     if (!gauges) return gauges.fault();
     for (const auto& known : *gauges) {
-        if (known.model != record.identity.model) continue;
+        if (known.model != record.identity.model || draft.order != 0) continue;
         const auto order = reg.open_order_of(known.id);
         if (!order) return order.fault();
         draft.order = *order;
@@ -200,6 +200,7 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
     report::Draft draft;
     draft.kind = options.replace ? report::CertificateKind::replacement : report::CertificateKind::amendment;
     draft.refers_to = options.number;
+    draft.order = earlier->order;
     draft.reason = options.reason;
     const auto id = draft_one(*reg, *stamp, gauges->front(), options.bench, draft);
     if (!id) return refuse(common, id.fault());

@@ -32,6 +32,7 @@ struct PackOptions {
     Desk desk;
     std::vector<std::string> numbers;
     report::ListWish whose;
+    bool each_station = false;  // a zip for each, in the folder `out`
     std::filesystem::path out;
 };
 

@@ -1,5 +1,7 @@
 #include "bench/program/register/maker.hpp"
 
+#include <algorithm>
+
 #include "bench/program/register/desk.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/correction_csv.hpp"
@@ -29,6 +31,16 @@ Result<report::SealMark> mark_of(const seal::Seal& seal) {
     if (!matrix) return matrix.fault();
     return report::SealMark{matrix->side, matrix->dark,
                             seal.number + "\n" + in_groups(seal.fingerprint, 8, 2)};
+}
+
+std::vector<report::ServiceWork> work_of(const report::IssueSheet& sheet) {
+    std::vector<report::ServiceWork> out;
+    for (const auto& finding : sheet.findings)
+        out.push_back({finding.found_on, finding.found, finding.work_done, {}, {}});
+    for (const auto& adjustment : sheet.adjustments)
+        out.push_back({adjustment.made_on, "", adjustment.work_done, adjustment.turns_a, adjustment.turns_b});
+    std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.on < b.on; });
+    return out;
 }
 
 std::optional<report::EarlierCertificate> earlier_of(report::CertificateKind kind, const std::string& number,
@@ -78,6 +90,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
     if (sheet.drift)
         options.drift = report::DriftShown{sheet.drift->percent, sheet.drift->En, sheet.drift->at_mm_h,
                                            sheet.drift->since};
+    options.work = work_of(sheet);
     report::Documents out;
     auto pdf = report::draw_certificate(record, options);
     if (!pdf) return pdf.fault();

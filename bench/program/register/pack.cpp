@@ -1,5 +1,6 @@
 // Station packs: a folder or a zip; one for certificates named, or one for each station of a customer.
 #include <cstdio>
+#include <map>
 
 #include "bench/program/files.hpp"
 #include "bench/program/register/keeping.hpp"
@@ -30,11 +31,68 @@ Outcome write_pack(const std::vector<pack::File>& files, const std::filesystem::
     return Done{};
 }
 
+// "Station Upper Drizzle (invented)" as a file's name.
+std::string file_name(const std::string& station) {
+    std::string out;
+    for (const char c : station) {
+        const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                           static_cast<unsigned char>(c) >= 0x80;
+        if (plain)
+            out += c;
+        else if (!out.empty() && out.back() != '-')
+            out += '-';
+    }
+    while (!out.empty() && out.back() == '-') out.pop_back();
+    return out.empty() ? "station" : out;
+}
+
+// A zip for each station that has a certificate. One that is there already is left, so that the same command
+// goes on where it was stopped; two stations whose names differ only in signs are told apart by a number.
+ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, const PackOptions& options) {
+    report::ListWish all = options.whose;
+    all.limit = 1000000;
+    const auto stations = reg.list_stations(all);
+    if (!stations) return refuse(common, stations.fault());
+    std::map<std::string, int> names;
+    std::int64_t packed = 0;
+    std::int64_t there = 0;
+    for (const auto& row : stations->rows) {
+        report::ListWish wish = options.whose;
+        wish.station = std::get<std::string>(row[1]);
+        const auto numbers = reg.standing_certificates(wish);
+        if (!numbers) return refuse(common, numbers.fault());
+        if (numbers->empty()) continue;
+        std::string name = file_name(wish.station);
+        if (const int before = names[name]++; before > 0) name += "-" + std::to_string(before + 1);
+        const std::filesystem::path out = options.out / (name + ".zip");
+        std::error_code error;
+        if (std::filesystem::exists(out, error)) {
+            ++there;
+            continue;
+        }
+        const auto files = pack::make(reg, *numbers);
+        if (!files) return refuse(common, files.fault());
+        if (const Outcome written = write_pack(*files, out); !written) return refuse(common, written.fault());
+        ++packed;
+        if (!common.json) std::printf("%s\n", out.c_str());
+    }
+    return say(common,
+               std::to_string(packed) + " packs written" +
+                   (there > 0 ? ", " + std::to_string(there) + " were there already." : "."),
+               {{"packs", packed}, {"there_already", there}});
+}
+
 }  // namespace
 
 ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
     auto reg = open_register(options.desk);
     if (!reg) return refuse(common, reg.fault());
+    if (options.each_station) {
+        if (options.whose.customer.empty() || !options.whose.station.empty() || !options.numbers.empty())
+            return refuse(common, {FaultCode::usage, "--each-station goes with --customer alone", "pack",
+                                   "name the customer whose stations are meant"});
+        return pack_each_station(common, *reg, options);
+    }
     std::vector<std::string> numbers = options.numbers;
     if (numbers.empty()) {
         if (options.whose.customer.empty() && options.whose.serial.empty())
