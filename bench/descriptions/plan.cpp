@@ -158,14 +158,15 @@ Result<PlanDescription> parse_plan(const DescriptionText& text) {
             decision.fault(FaultCode::inconsistent, "required_probability",
                            "required_probability is given, but the rule does not use it",
                            "remove it, or set rule = \"conformance probability\"");
-        const bool by_guard_band = plan.rule == calib::DecisionRule::guard_band;
-        if (by_guard_band)
-            plan.guard_band_times_U =
-                decision.number("guard_band_times_U", {0.1, 5, ""}, plan.guard_band_times_U);
-        else if (decision.has("guard_band_times_U"))
+        const bool is_given = decision.has("guard_band_times_U");
+        const double times_U = decision.number("guard_band_times_U", {0.1, 5, ""}, plan.guard_band_times_U);
+        if (plan.rule == calib::DecisionRule::guard_band) {
+            plan.guard_band_times_U = times_U;
+        } else if (is_given) {
             decision.fault(FaultCode::inconsistent, "guard_band_times_U",
                            "guard_band_times_U is given, but the rule does not use it",
                            "remove it, or set rule = \"guard band\"");
+        }
         decision.finish();
     }
     root.finish();

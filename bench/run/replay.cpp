@@ -183,6 +183,7 @@ Outcome Replay::take(const JournalEntry& entry) {
     // A run that was closed before it began has descriptions that may be cut short.
     if (!s.run.begun && (entry.kind == "close" || entry.kind == "remark")) {
         if (entry.kind == "close") s.run.ended_at = fields.text("ended_at");
+        if (entry.kind == "remark") s.run.remarks.push_back(fields.text("text"));
         return Done{};
     }
     s.run.begun = true;

@@ -46,7 +46,7 @@ for role in balance pump counter climate; do
   sed -i "s|\"pty $terminal\"|\"serial usb:INV-$role\"|" "$work/bench.toml"
   number=$((number + 1))
 done
-[ "$(grep -c 'serial usb:INV-' "$work/bench.toml")" = 4 ] || failed "the bench is not on serial ports"
+[ "$(grep -c '^link = "serial usb:INV-' "$work/bench.toml")" = 4 ] || failed "the bench is not on serial ports"
 
 behind_shim ports >"$work/log" 2>&1 || failed "ports"
 grep -q '^/dev/ttyTIP1 .*usb:INV-pump .*1209:0001 .*Serial adapter (invented)' "$work/log" || failed "the pump's port is not listed"
