@@ -149,10 +149,9 @@ std::vector<BudgetComponent> combined_budget(const Runs& runs, double mean_error
     const double between = sums_of(errors).deviation();
     const double beyond = between * between - own;
     if (beyond > 0) {
-        // A difference of variances has the doubt of the larger one: n - 1 degrees of freedom of s^2, fewer
-        // of what is left of it. The first power instead of Satterthwaite's second lets U grow without a
-        // jump.
-        const double dof = static_cast<double>(runs.all.size() - 1) * beyond / (between * between);
+        // Those of the variance between the runs. Satterthwaite's for the difference of variances fall below one
+        // where it is small, and no distribution has so few.
+        const double dof = static_cast<double>(runs.all.size() - 1);
         budget.push_back({std::string(between_runs_id), "scatter between the runs beyond their own", "%", 0,
                           100 * std::sqrt(runs.share * beyond), Distribution::student, dof, 0, 0.01, 0, 0,
                           false});
