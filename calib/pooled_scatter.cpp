@@ -9,6 +9,8 @@ namespace tipwright::calib {
 namespace {
 
 constexpr double pooling_confidence = 0.99;
+// A variance estimated from J groups of a siphon's tips scatters like one of J/3 normal values (simulated).
+constexpr double group_worth = 1.0 / 3;
 
 double per_tip_g(const StepObservation& observation) {
     return observation.balance_difference_g / observation.tips;
@@ -58,14 +60,15 @@ std::vector<TipScatter> pool_scatter(const std::vector<StepObservation>& observa
     for (const auto& observation : observations) result.push_back(observation.scatter);
     for (std::size_t k = 0; k < observations.size(); ++k) {
         if (!has_scatter(observations[k])) continue;
+        const double worth = observations[k].scatter.from == "weighed groups" ? group_worth : 1;
         std::vector<ScatterSample> samples;
+        std::vector<ScatterSample> tested;
         for (const auto& other : observations) {
             if (has_scatter(other) && other.scatter.from == observations[k].scatter.from)
                 samples.push_back(in_grams(other));
         }
-        const bool may_be_tested = observations[k].scatter.from != "weighed groups";
-        if (samples.size() < 2 || (may_be_tested && bartlett_ratio(samples, pooling_confidence) > 1))
-            continue;
+        for (const ScatterSample& sample : samples) tested.push_back({sample.sd, worth * sample.dof});
+        if (samples.size() < 2 || bartlett_ratio(tested, pooling_confidence) > 1) continue;
         const ScatterSample together = pooled(samples);
         result[k].sd_percent = 100 * together.sd / per_tip_g(observations[k]);
         result[k].dof = together.dof;

@@ -4,7 +4,8 @@
 // pooled is the scatter in mL: the threshold of the mechanism varies in volume whatever the flow. Only
 // estimates of the same kind (TipScatter::from) are pooled, and only if Bartlett's test does not find them
 // unequal (Bartlett 1937; NIST/SEMATECH e-Handbook 1.3.5.7), at 99 %: a rate that shakes the gauge keeps its
-// own.
+// own. Emptyings of a siphon come with and without a tip of less water, so a variance of their groups is worth
+// a third of its degrees of freedom in that test; a step that false tips have spoilt still stands out.
 #pragma once
 
 #include <vector>

@@ -78,3 +78,14 @@ TEST_CASE("the budget of an evaluation carries the pooled scatter and its degree
         CHECK(step.observation.scatter.dof == 59);
     }
 }
+
+TEST_CASE(
+    "groups of a siphon are pooled though they differ somewhat, not with a step that false tips spoilt") {
+    const auto alike = pool_scatter({seen(1, 2.4, 9, "weighed groups"), seen(2, 1.1, 10, "weighed groups"),
+                                     seen(3, 1.8, 10, "weighed groups")});
+    CHECK(alike[0].dof == 29);
+    const auto spoilt = pool_scatter({seen(1, 30, 9, "weighed groups"), seen(2, 1.3, 10, "weighed groups"),
+                                      seen(3, 1.8, 10, "weighed groups")});
+    CHECK(spoilt[0].sd_percent == 30);
+    CHECK(spoilt[0].dof == 9);
+}
