@@ -59,9 +59,9 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
                                            const Gauge& gauge, const BenchMetrology& bench,
                                            const Plan& plan) {
     std::vector<StepResult> runs;
-    const auto scatters = pool_scatter(observations);
     for (std::size_t k = 0; k < observations.size(); ++k) {
-        auto run = evaluate_step(observations[k], gauge, bench, plan.coverage, scatters[k]);
+        auto run =
+            evaluate_step(observations[k], gauge, bench, plan.coverage, pooled_scatter(observations, k));
         if (!run) return run.fault();
         runs.push_back(std::move(*run));
     }

@@ -55,26 +55,21 @@ double bartlett_ratio(const std::vector<ScatterSample>& samples, double confiden
     return statistic / correction / chi_squared_quantile(confidence, count - 1);
 }
 
-std::vector<TipScatter> pool_scatter(const std::vector<StepObservation>& observations) {
-    std::vector<TipScatter> result;
-    for (const auto& observation : observations) result.push_back(observation.scatter);
-    for (std::size_t k = 0; k < observations.size(); ++k) {
-        if (!has_scatter(observations[k])) continue;
-        const double worth = observations[k].scatter.from == "weighed groups" ? group_worth : 1;
-        std::vector<ScatterSample> samples;
-        std::vector<ScatterSample> tested;
-        for (const auto& other : observations) {
-            if (has_scatter(other) && other.scatter.from == observations[k].scatter.from)
-                samples.push_back(in_grams(other));
-        }
-        for (const ScatterSample& sample : samples) tested.push_back({sample.sd, worth * sample.dof});
-        if (samples.size() < 2 || bartlett_ratio(tested, pooling_confidence) > 1) continue;
-        const ScatterSample together = pooled(samples);
-        result[k].sd_percent = 100 * together.sd / per_tip_g(observations[k]);
-        result[k].dof = together.dof;
-        result[k].from += ", pooled over " + std::to_string(samples.size()) + " steps";
+TipScatter pooled_scatter(const std::vector<StepObservation>& observations, std::size_t of) {
+    const StepObservation& wanted = observations[of];
+    if (!has_scatter(wanted)) return wanted.scatter;
+    const double worth = wanted.scatter.from == "weighed groups" ? group_worth : 1;
+    std::vector<ScatterSample> samples;
+    std::vector<ScatterSample> tested;
+    for (const auto& other : observations) {
+        if (!has_scatter(other) || other.scatter.from != wanted.scatter.from) continue;
+        samples.push_back(in_grams(other));
+        tested.push_back({samples.back().sd, worth * samples.back().dof});
     }
-    return result;
+    if (samples.size() < 2 || bartlett_ratio(tested, pooling_confidence) > 1) return wanted.scatter;
+    const ScatterSample together = pooled(samples);
+    return {100 * together.sd / per_tip_g(wanted), together.dof,
+            wanted.scatter.from + ", pooled over " + std::to_string(samples.size()) + " steps"};
 }
 
 }  // namespace tipwright::calib

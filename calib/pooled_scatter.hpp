@@ -4,10 +4,11 @@
 // pooled is the scatter in mL: the threshold of the mechanism varies in volume whatever the flow. Only
 // estimates of the same kind (TipScatter::from) are pooled, and only if Bartlett's test does not find them
 // unequal (Bartlett 1937; NIST/SEMATECH e-Handbook 1.3.5.7), at 99 %: a rate that shakes the gauge keeps its
-// own. Emptyings of a siphon come with and without a tip of less water, so a variance of their groups is worth
-// a third of its degrees of freedom in that test; a step that false tips have spoilt still stands out.
+// own. Emptyings of a siphon come with and without a tip of less water, so a variance of their groups is
+// worth a third of its degrees of freedom in that test; a step that false tips have spoilt still stands out.
 #pragma once
 
+#include <cstddef>
 #include <vector>
 
 #include "calib/observation.hpp"
@@ -23,7 +24,7 @@ struct ScatterSample {
 // of freedom or spread are left out; fewer than two samples agree.
 double bartlett_ratio(const std::vector<ScatterSample>& samples, double confidence);
 
-// For each observation the scatter its budget may use: pooled where it may be, else its own.
-std::vector<TipScatter> pool_scatter(const std::vector<StepObservation>& observations);
+// The scatter the budget of one of the observations may use: pooled where it may be, else its own.
+TipScatter pooled_scatter(const std::vector<StepObservation>& observations, std::size_t of);
 
 }  // namespace tipwright::calib

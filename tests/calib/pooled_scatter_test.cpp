@@ -21,6 +21,12 @@ StepObservation seen(int step, double sd_percent, double dof, const std::string&
     return observation;
 }
 
+std::vector<TipScatter> pool_scatter(const std::vector<StepObservation>& observations) {
+    std::vector<TipScatter> result;
+    for (std::size_t k = 0; k < observations.size(); ++k) result.push_back(pooled_scatter(observations, k));
+    return result;
+}
+
 }  // namespace
 
 // NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.7 (data and result from memory): the gear

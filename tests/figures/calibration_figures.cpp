@@ -11,17 +11,14 @@
 #include <filesystem>
 
 #include "bench/run/sequence.hpp"
+#include "tests/support/figure.hpp"
 #include "tests/support/virtual_run.hpp"
 
 using namespace tipwright;
 
 namespace {
 
-void figure(const char* name, double value, const char* unit, const char* op, double limit) {
-    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
-    std::printf("figure %s %.4g %s limit %s %.4g %s\n", name, value, unit, op, limit, ok ? "ok" : "short");
-    std::fflush(stdout);
-}
+using test::figure;
 
 struct Spent {
     double wall_s = 0;

@@ -4,17 +4,13 @@
 #include <cstdlib>
 
 #include "tests/support/coverage.hpp"
+#include "tests/support/figure.hpp"
 
 using namespace tipwright;
 
 namespace {
 
-void figure(const std::string& name, double value, const char* unit, const char* op, double limit) {
-    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
-    std::printf("figure %s %.4g %s limit %s %.4g %s\n", name.c_str(), value, unit, op, limit,
-                ok ? "ok" : "short");
-    std::fflush(stdout);
-}
+using test::figure;
 
 void study(const std::string& kind, int runs) {
     const auto result = test::study_coverage(kind, "five-point-as-found", runs, 2);

@@ -27,6 +27,7 @@
 #include "bench/run/recovery.hpp"
 #include "bench/run/run_log.hpp"
 #include "calib/evaluation.hpp"
+#include "tests/support/figure.hpp"
 
 using namespace tipwright;
 namespace fs = std::filesystem;
@@ -261,11 +262,7 @@ private:
 bool all_ok = true;
 
 void figure(const std::string& name, double value, const char* op, double limit) {
-    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
-    all_ok = all_ok && ok;
-    std::printf("figure crash_campaign_%s %.6g 1 limit %s %.6g %s\n", name.c_str(), value, op, limit,
-                ok ? "ok" : "short");
-    std::fflush(stdout);
+    all_ok = test::figure("crash_campaign_" + name, value, "1", op, limit, 6) && all_ok;
 }
 
 void figures(const std::string& name, const Tally& tally, int wanted) {

@@ -25,6 +25,7 @@
 #include <string>
 
 #include "tests/support/fault_campaign.hpp"
+#include "tests/support/figure.hpp"
 
 using namespace tipwright::test;
 
@@ -136,9 +137,7 @@ bool run_share(std::uint64_t first, std::uint64_t end, Tally& tally) {
 bool all_ok = true;
 
 void figure(const char* name, double value, const char* unit, const char* op, double limit) {
-    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
-    all_ok = all_ok && ok;
-    std::printf("figure %s %.6g %s limit %s %.6g %s\n", name, value, unit, op, limit, ok ? "ok" : "short");
+    all_ok = tipwright::test::figure(name, value, unit, op, limit, 6) && all_ok;
 }
 
 }  // namespace

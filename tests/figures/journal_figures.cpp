@@ -22,6 +22,7 @@
 #include "bench/run/recovery.hpp"
 #include "bench/run/replay.hpp"
 #include "calib/evaluation.hpp"
+#include "tests/support/figure.hpp"
 
 using namespace tipwright;
 namespace asio = boost::asio;
@@ -33,12 +34,8 @@ constexpr int rounds = 5;
 
 bool all_ok = true;
 
-void figure(const char* name, double value, const char* unit, const char* op, double limit) {
-    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
-    all_ok = all_ok && ok;
-    std::printf("figure journal_%s %.6g %s limit %s %.6g %s\n", name, value, unit, op, limit,
-                ok ? "ok" : "short");
-    std::fflush(stdout);
+void figure(const std::string& name, double value, const char* unit, const char* op, double limit) {
+    all_ok = test::figure("journal_" + name, value, unit, op, limit, 6) && all_ok;
 }
 
 double seconds_of(const std::function<void()>& work) {

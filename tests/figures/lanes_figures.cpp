@@ -26,6 +26,7 @@
 #include "bench/journal/writer.hpp"
 #include "bench/program/lane.hpp"
 #include "bench/program/lanes/lanes_view.hpp"
+#include "tests/support/figure.hpp"
 #include "tests/support/instrument_feeder.hpp"
 
 using namespace tipwright;
@@ -145,10 +146,7 @@ double quantile_ms(std::vector<double>& values_s, double p) {
 bool all_ok = true;
 
 void figure(const char* name, double value, const char* unit, const char* op, double limit) {
-    const bool ok = op[0] == '<' ? value <= limit : value >= limit;
-    all_ok = all_ok && ok;
-    std::printf("figure lanes_%s %.4g %s limit %s %.4g %s\n", name, value, unit, op, limit,
-                ok ? "ok" : "short");
+    all_ok = test::figure(std::string("lanes_") + name, value, unit, op, limit) && all_ok;
 }
 
 std::string with_links(std::string text, const FeederLane& lane) {

@@ -6,14 +6,7 @@ set -euo pipefail
 tipwright=$1
 source=$2
 shim=$3
-work=$(mktemp -d)
-server=
-cleanup() {
-  [ -z "$server" ] || kill "$server" 2>/dev/null || true
-  rm -rf "$work"
-}
-trap cleanup EXIT
-failed() { echo "FAILED: $1"; cat "$work/log"; exit 1; }
+source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 behind_shim() { SERIAL_SHIM_ROOT=$work/machine LD_PRELOAD=$shim timeout 120 "$tipwright" "$@"; }
 
 # A port on a USB adapter: name, USB serial number, the pseudo-terminal behind it.
@@ -51,21 +44,7 @@ done
 behind_shim ports >"$work/log" 2>&1 || failed "ports"
 grep -q '^/dev/ttyTIP1 .*usb:INV-pump .*1209:0001 .*Serial adapter (invented)' "$work/log" || failed "the pump's port is not listed"
 
-cat >"$work/quick.toml" <<'TOML'
-title = "Quick trial"
-target_U_percent = 2.0
-coverage = 0.95
-[wetting]
-intensity_mm_h = 250
-tips = 8
-[settle]
-tips = 2
-time_s = 12
-[[step]]
-intensity_mm_h = 150
-min_tips = 10
-time_limit_s = 300
-TOML
+write_quick_plan "$work/quick.toml"
 behind_shim calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --plan "$work/quick.toml" --speed 20 \
   --out "$work/out" >"$work/log" 2>&1 || failed "calibrate on serial ports"
 "$tipwright" verify "$work/out/journal.twj" "$work/out/record.json" >"$work/log" 2>&1 || failed "verify"

@@ -8,8 +8,7 @@
 #include <atomic>
 #include <cmath>
 #include <map>
-#include <memory>
-#include <mutex>
+#include <numbers>
 #include <string>
 #include <thread>
 #include <vector>

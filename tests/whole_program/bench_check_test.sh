@@ -4,23 +4,9 @@
 set -euo pipefail
 tipwright=$1
 source=$2
-work=$(mktemp -d)
-server=
-cleanup() {
-  [ -z "$server" ] || kill "$server" 2>/dev/null || true
-  rm -rf "$work"
-}
-trap cleanup EXIT
-failed() { echo "FAILED: $1"; cat "$work/log"; exit 1; }
+source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 does() {
   timeout 120 "$tipwright" "$@" >"$work/log" 2>&1 || failed "$*"
-}
-refuses() {  # exit code, words, arguments
-  local code=$1 words=$2 got=0
-  shift 2
-  timeout 120 "$tipwright" "$@" >"$work/log" 2>&1 || got=$?
-  [ "$got" = "$code" ] || failed "exit code $got instead of $code: $*"
-  grep -q -- "$words" "$work/log" || failed "no '$words' from $*"
 }
 gauge=(--gauge demo-bucket-200-twin)
 cp "$source/templates/benches/virtual-bench.toml" "$work/bench.toml"
@@ -51,21 +37,7 @@ does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 1000 --mass-u-g 0.002
 does bench-check "${bench[@]}" "${gauge[@]}" --watch 5
 grep -q 'last calibration .*2026-11-02, scale' "$work/log" || failed "the pump's calibration is not told"
 
-cat >"$work/quick.toml" <<'TOML'
-title = "Quick trial"
-target_U_percent = 2.0
-coverage = 0.95
-[wetting]
-intensity_mm_h = 250
-tips = 8
-[settle]
-tips = 2
-time_s = 12
-[[step]]
-intensity_mm_h = 150
-min_tips = 10
-time_limit_s = 300
-TOML
+write_quick_plan "$work/quick.toml"
 # The first flow of a run is that of the calibrated scale.
 sed -i '0,/^scale = .*/s//scale = 0.8/' "$work/bench.checks.toml"
 does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/scaled"

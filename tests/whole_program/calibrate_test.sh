@@ -6,22 +6,8 @@ tipwright=$1
 source_dir=$2
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-failures=0
 
-fail() {
-  echo "FAILED: $*" >&2
-  failures=$((failures + 1))
-}
-
-# expect CODE PATTERN COMMAND...: exit code, and one line of error that holds the pattern.
-expect() {
-  local code=$1 pattern=$2 got=0
-  shift 2
-  "$@" >"$work/out" 2>"$work/err" || got=$?
-  [ "$got" = "$code" ] || fail "$*: exit code $got, expected $code: $(cat "$work/err")"
-  [ -z "$pattern" ] || grep -qE -- "$pattern" "$work/err" || fail "$*: error says '$(cat "$work/err")', expected /$pattern/"
-  [ "$(wc -l <"$work/err")" -le 1 ] || fail "$*: more than one line of error"
-}
+source "$(dirname "${BASH_SOURCE[0]}")/../support/expect.sh"
 
 # Every gauge kind: all files are there, agree with each other, and the PDF is sound and holds the numbers.
 for kind in bucket-150 bucket-200-twin siphon-200 magnet-spoon-160 spoon-100; do

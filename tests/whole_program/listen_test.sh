@@ -4,21 +4,8 @@
 set -euo pipefail
 tipwright=$1
 source=$2
-work=$(mktemp -d)
-server=
-cleanup() {
-  [ -z "$server" ] || kill "$server" 2>/dev/null || true
-  rm -rf "$work"
-}
-trap cleanup EXIT
-failed() { echo "FAILED: $1"; cat "$work/log"; exit 1; }
-refuses() {  # exit code, words on standard error, arguments
-  local code=$1 words=$2 got=0
-  shift 2
-  timeout 60 "$tipwright" "$@" >"$work/log" 2>&1 || got=$?
-  [ "$got" = "$code" ] || failed "exit code $got instead of $code: $*"
-  grep -q "$words" "$work/log" || failed "no '$words' from $*"
-}
+source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
+patience_s=60
 
 "$tipwright" ports >"$work/log" 2>&1 || failed "ports"
 "$tipwright" ports --json | python3 -c 'import json,sys; assert json.load(sys.stdin)["ok"]' || failed "ports --json"

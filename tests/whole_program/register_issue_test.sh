@@ -15,12 +15,8 @@ trap finish EXIT
 umask 077
 export HOME=$work TIPWRIGHT_REGISTER=$work/register TIPWRIGHT_KEYS=$work/keys TIPWRIGHT_PERSON="A. Signatory"
 export TIPWRIGHT_TRIAL_NOW=2026-11-23T08:00:00Z
-failures=0
 
-fail() {
-  echo "FAILED: $*" >&2
-  failures=$((failures + 1))
-}
+source "$(dirname "${BASH_SOURCE[0]}")/../support/expect.sh"
 
 printf 'a long passphrase\n' >"$work/passphrase"
 secret=(--passphrase-file "$work/passphrase")

@@ -11,22 +11,8 @@ umask 077
 export HOME=$work TIPWRIGHT_REGISTER=$work/register TIPWRIGHT_KEYS=$work/keys
 export TIPWRIGHT_TRIAL_NOW=2026-11-23T08:00:00Z
 public=$work/public-keys.txt
-failures=0
 
-fail() {
-  echo "FAILED: $*" >&2
-  failures=$((failures + 1))
-}
-
-# expect CODE PATTERN COMMAND...: exit code, and one line of error that holds the pattern.
-expect() {
-  local code=$1 pattern=$2 got=0
-  shift 2
-  "$@" >"$work/out" 2>"$work/err" || got=$?
-  [ "$got" = "$code" ] || fail "$*: exit code $got, expected $code: $(cat "$work/err")"
-  [ -z "$pattern" ] || grep -qE -- "$pattern" "$work/err" || fail "$*: error says '$(cat "$work/err")', expected /$pattern/"
-  [ "$(wc -l <"$work/err")" -le 1 ] || fail "$*: more than one line of error"
-}
+source "$(dirname "${BASH_SOURCE[0]}")/../support/expect.sh"
 
 # says PATTERN COMMAND...: done, and the answer holds the pattern.
 says() {

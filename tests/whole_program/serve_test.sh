@@ -3,28 +3,10 @@
 # TCP, at twenty times the wall clock. Arguments: the program, the source folder.
 set -euo pipefail
 tipwright=$1
-work=$(mktemp -d)
-server=
-cleanup() {
-  [ -z "$server" ] || kill "$server" 2>/dev/null || true
-  rm -rf "$work"
-}
-trap cleanup EXIT
+source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 
-cat >"$work/quick.toml" <<'TOML'
-title = "Quick trial"
-target_U_percent = 2.0
-coverage = 0.95
-[wetting]
-intensity_mm_h = 250
-tips = 8
-[settle]
-tips = 2
-time_s = 12
-[[step]]
-intensity_mm_h = 150
-min_tips = 10
-time_limit_s = 300
+write_quick_plan "$work/quick.toml"
+cat >>"$work/quick.toml" <<'TOML'
 [[step]]
 intensity_mm_h = 300
 min_tips = 10

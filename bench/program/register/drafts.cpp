@@ -131,19 +131,26 @@ ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, c
     return say(common, said, {{"drafts", static_cast<std::int64_t>(options.drafts.size())}});
 }
 
+// The records of files, each checked to follow from its observations, and what to call them.
+Outcome read_given(const std::vector<std::filesystem::path>& files, std::vector<Record>& records,
+                   std::vector<std::string>& names) {
+    for (const auto& file : files) {
+        auto record = read_record(file);
+        if (!record) return record.fault();
+        if (Outcome good = check_follows(*record, file.string()); !good) return good;
+        records.push_back(std::move(*record));
+        names.push_back(file.string());
+    }
+    return Done{};
+}
+
 }  // namespace
 
 ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
     std::vector<Record> records;
     std::vector<std::string> names;
-    for (const auto& file : options.records) {
-        auto record = read_record(file);
-        if (!record) return refuse(common, record.fault());
-        if (const Outcome good = check_follows(*record, file.string()); !good)
-            return refuse(common, good.fault());
-        records.push_back(std::move(*record));
-        names.push_back(file.string());
-    }
+    if (const Outcome read = read_given(options.records, records, names); !read)
+        return refuse(common, read.fault());
     const auto gauges = by_gauge(records, names);
     if (!gauges) return refuse(common, gauges.fault());
     auto reg = open_register(options.desk);
@@ -173,14 +180,8 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
     if (!earlier) return refuse(common, earlier.fault());
     std::vector<Record> records;
     std::vector<std::string> names;
-    for (const auto& file : options.records) {
-        auto record = read_record(file);
-        if (!record) return refuse(common, record.fault());
-        if (const Outcome good = check_follows(*record, file.string()); !good)
-            return refuse(common, good.fault());
-        records.push_back(std::move(*record));
-        names.push_back(file.string());
-    }
+    if (const Outcome read = read_given(options.records, records, names); !read)
+        return refuse(common, read.fault());
     if (options.records.empty())
         for (const Id id : {earlier->as_found, earlier->as_left}) {
             if (id == 0) continue;
