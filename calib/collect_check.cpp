@@ -61,7 +61,13 @@ std::vector<Finding> check_collect(const CollectEvidence& evidence, const StepOb
     // The set flow is held within a few per cent; that of a few tips may be a tip off.
     if (observation.set_intensity_mm_h > 0)
         series.flow_mL_s = flow_mL_min(observation.set_intensity_mm_h, gauge.catch_area_cm2().value) / 60;
-    append(check_phantom_tips(series, false_alarm_rate), all);
+    std::vector<Finding> false_tips = check_phantom_tips(series, false_alarm_rate);
+    // False and lost tips have water that fits no interval.
+    if (false_tips.empty())
+        append(check_balance_disturbance(series, bench.balance, observation.balance_difference_g,
+                                         false_alarm_rate),
+               all);
+    append(std::move(false_tips), all);
     append(check_funnel_trend(series, allowed_growth_percent_h, false_alarm_rate), all);
     return all;
 }

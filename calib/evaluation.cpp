@@ -60,8 +60,8 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
                                            const Plan& plan) {
     std::vector<StepResult> runs;
     for (std::size_t k = 0; k < observations.size(); ++k) {
-        auto run =
-            evaluate_step(observations[k], gauge, bench, plan.coverage, pooled_scatter(observations, k));
+        auto run = evaluate_step(observations[k], gauge, bench, plan.coverage,
+                                 pooled_scatter(observations, k, gauge));
         if (!run) return run.fault();
         runs.push_back(std::move(*run));
     }

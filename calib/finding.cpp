@@ -22,6 +22,8 @@ std::string_view name_of(FindingKind kind) {
             return "unequal_compartments";
         case FindingKind::drifting_evaporation:
             return "drifting_evaporation";
+        case FindingKind::disturbed_balance:
+            return "disturbed_balance";
     }
     return "";
 }

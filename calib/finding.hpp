@@ -20,11 +20,12 @@ enum class FindingKind {
     blocked_funnel,        // outflow falls behind inflow
     unequal_compartments,  // A and B differ by more than allowed
     drifting_evaporation,  // the vessel's loss changes, or is not what the bench states
+    disturbed_balance,     // the weight changed without a tip
 };
 
 // Name for logs and JSON, for example "phantom_tips".
 std::string_view name_of(FindingKind kind);
-inline constexpr int finding_kind_count = static_cast<int>(FindingKind::drifting_evaporation) + 1;
+inline constexpr int finding_kind_count = static_cast<int>(FindingKind::disturbed_balance) + 1;
 
 struct Finding {
     FindingKind kind{};

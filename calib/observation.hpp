@@ -24,6 +24,8 @@ struct TipScatter {
     double sd_percent = 0;
     double dof = 0;    // 0: not known
     std::string from;  // "intervals", "weighed groups", "single weighings"
+    // Tips in one of the groups it was found from, in the mean: emptyings of a siphon, else 1.
+    double tips_per_group = 1;
 };
 
 // Mean volume of compartment A over mean of both, minus 1, in per cent; B is the opposite.

@@ -17,13 +17,9 @@
 #include "calib/metrology.hpp"
 #include "calib/observation.hpp"
 #include "calib/tips.hpp"
+#include "calib/weight_window.hpp"
 
 namespace tipwright::calib {
-
-struct WeightPoint {
-    double time_s = 0;
-    double mass_g = 0;
-};
 
 // Where in the interval after a tip its reading is taken, seconds after the tip.
 struct ReadingWindow {
@@ -37,8 +33,8 @@ ReadingWindow reading_window(double gap_s, double mean_s, const BenchMetrology& 
 
 // The window for the collect between two tips. Straight inlet: the shortest interval bounds it. Siphon:
 // the pause after an emptying, where the opening tip was followed by one.
-ReadingWindow reading_window(std::span<const Tip> tips, std::size_t opening, std::size_t closing, const Gauge& gauge,
-                             const BenchMetrology& bench);
+ReadingWindow reading_window(std::span<const Tip> tips, std::size_t opening, std::size_t closing,
+                             const Gauge& gauge, const BenchMetrology& bench);
 
 // Shortest pause after a tip on which a siphon gauge's collect may open or close, seconds.
 double siphon_pause_s(const BenchMetrology& bench);

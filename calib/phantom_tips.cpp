@@ -161,6 +161,26 @@ void merge(const std::vector<std::size_t>& more, std::vector<std::size_t>& all) 
     all.erase(std::unique(all.begin(), all.end()), all.end());
 }
 
+// Within an emptying the siphon's own flow fills the bucket, so no interval is shorter than those but that of
+// a closure without a tip. How many emptyings there are, and how long the pauses, says nothing.
+std::vector<std::size_t> too_soon_after_another(const TipSeries& series, double alpha) {
+    std::vector<double> within;
+    for (const double interval_s : series.interval_s)
+        if (interval_s < series.longest_in_emptying_s) within.push_back(interval_s);
+    if (within.size() < fewest_tips) return {};
+    const double ordinary_s = median(within);
+    for (double& interval_s : within) interval_s /= ordinary_s;
+    const Suspects suspects = suspects_in(within, alpha);
+    std::vector<std::size_t> out;
+    std::size_t place = 0;
+    for (std::size_t k = 0; k < series.interval_s.size(); ++k) {
+        if (!(series.interval_s[k] < series.longest_in_emptying_s)) continue;
+        if (std::binary_search(suspects.low.begin(), suspects.low.end(), place)) out.push_back(k);
+        ++place;
+    }
+    return out;
+}
+
 // One kind of evidence: a value a tip, and what turns it into water over the nominal volume (0: not known).
 struct Evidence {
     std::vector<double> values;
@@ -217,11 +237,12 @@ std::vector<Finding> check_phantom_tips(const TipSeries& series, double false_al
         timed.tip_of.push_back(k);
     }
     if (series.flow.empty() && series.nominal_mL > 0) timed.water_unit = series.flow_mL_s / series.nominal_mL;
-    // Of a siphon's tips, and of fast ones, only those between two pauses are weighed singly.
+    // Of fast tips only those between two pauses are weighed singly, a siphon's only roughly.
     weighed.comparable = series.regular && 3 * weighed.values.size() >= 2 * n;
 
     const Suspects by_weighing = suspects_by(weighed, series.compartments, false_alarm_rate / 2);
-    const Suspects by_intervals = suspects_by(timed, series.compartments, false_alarm_rate / 2);
+    Suspects by_intervals = suspects_by(timed, series.compartments, false_alarm_rate / 2);
+    if (!series.regular) by_intervals.low = too_soon_after_another(series, false_alarm_rate / 2);
     const bool weighing_tells_more =
         by_weighing.low.size() + by_weighing.high.size() > by_intervals.low.size() + by_intervals.high.size();
     std::vector<Finding> out;

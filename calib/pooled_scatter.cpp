@@ -1,6 +1,7 @@
 #include "calib/pooled_scatter.hpp"
 
 #include <cmath>
+#include <string>
 
 #include "calib/distributions.hpp"
 
@@ -11,18 +12,27 @@ namespace {
 constexpr double pooling_confidence = 0.99;
 // A variance estimated from J groups of a siphon's tips scatters like one of J/3 normal values (simulated).
 constexpr double group_worth = 1.0 / 3;
+constexpr double stated_tail_dof = 50;
+constexpr const char* by_groups = "weighed groups";
 
-double per_tip_g(const StepObservation& observation) {
-    return observation.balance_difference_g / observation.tips;
+// What the scatter of single tips in per cent stands for in grams an emptying; straight inlet: a tip.
+double percent_to_g(const StepObservation& observation) {
+    return observation.balance_difference_g / observation.tips / 100 *
+           std::sqrt(observation.scatter.tips_per_group);
 }
 
-bool has_scatter(const StepObservation& observation) {
-    return observation.scatter.dof > 0 && observation.scatter.sd_percent > 0 && observation.tips > 0 &&
+bool is_weighable(const StepObservation& observation) {
+    return observation.scatter.tips_per_group > 0 && observation.tips > 0 &&
            observation.balance_difference_g > 0;
 }
 
+bool has_scatter(const StepObservation& observation) {
+    return observation.scatter.dof > 0 && observation.scatter.sd_percent > 0 && is_weighable(observation);
+}
+
 ScatterSample in_grams(const StepObservation& observation) {
-    return {observation.scatter.sd_percent / 100 * per_tip_g(observation), observation.scatter.dof};
+    const double worth = observation.scatter.from == by_groups ? group_worth : 1;
+    return {observation.scatter.sd_percent * percent_to_g(observation), worth * observation.scatter.dof};
 }
 
 ScatterSample pooled(const std::vector<ScatterSample>& samples) {
@@ -55,21 +65,40 @@ double bartlett_ratio(const std::vector<ScatterSample>& samples, double confiden
     return statistic / correction / chi_squared_quantile(confidence, count - 1);
 }
 
-TipScatter pooled_scatter(const std::vector<StepObservation>& observations, std::size_t of) {
+double siphon_tail_sd_percent(const Gauge& gauge) {
+    if (gauge.inlet != Inlet::siphon) return 0;
+    const double p = gauge.siphon_tail_percent / 100;
+    return 100 * std::sqrt(p * p * p / 3 - p * p * p * p / 4);
+}
+
+TipScatter pooled_scatter(const std::vector<StepObservation>& observations, std::size_t of,
+                          const Gauge& gauge) {
     const StepObservation& wanted = observations[of];
-    if (!has_scatter(wanted)) return wanted.scatter;
-    const double worth = wanted.scatter.from == "weighed groups" ? group_worth : 1;
+    const TipScatter& own = wanted.scatter;
+    const double tail_sd_percent = own.from == by_groups ? siphon_tail_sd_percent(gauge) : 0;
+    if (!is_weighable(wanted) || (!has_scatter(wanted) && tail_sd_percent == 0)) return own;
     std::vector<ScatterSample> samples;
-    std::vector<ScatterSample> tested;
-    for (const auto& other : observations) {
-        if (!has_scatter(other) || other.scatter.from != wanted.scatter.from) continue;
-        samples.push_back(in_grams(other));
-        tested.push_back({samples.back().sd, worth * samples.back().dof});
+    for (const auto& other : observations)
+        if (has_scatter(other) && other.scatter.from == own.from) samples.push_back(in_grams(other));
+    ScatterSample result = has_scatter(wanted) ? in_grams(wanted) : ScatterSample{};
+    std::string from = own.from;
+    if (samples.size() > 1 && has_scatter(wanted) && bartlett_ratio(samples, pooling_confidence) <= 1) {
+        result = pooled(samples);
+        from += ", pooled over " + std::to_string(samples.size()) + " steps";
     }
-    if (samples.size() < 2 || bartlett_ratio(tested, pooling_confidence) > 1) return wanted.scatter;
-    const ScatterSample together = pooled(samples);
-    return {100 * together.sd / per_tip_g(wanted), together.dof,
-            wanted.scatter.from + ", pooled over " + std::to_string(samples.size()) + " steps"};
+    if (tail_sd_percent > 0) {
+        const double tip_g = wanted.balance_difference_g / wanted.tips;
+        const ScatterSample stated{tail_sd_percent / 100 * tip_g, stated_tail_dof};
+        // Too few caught tips make the scatter seen too small, so only one that is too large speaks against
+        // what is stated.
+        const bool too_large =
+            result.sd > stated.sd && bartlett_ratio({result, stated}, pooling_confidence) > 1;
+        if (!too_large) {
+            result = pooled({result, stated});
+            from += ", pooled with the stated siphon tail";
+        }
+    }
+    return {result.sd / percent_to_g(wanted), result.dof, from, own.tips_per_group};
 }
 
 }  // namespace tipwright::calib

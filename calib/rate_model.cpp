@@ -6,6 +6,7 @@
 
 #include <Eigen/Dense>
 
+#include "calib/distributions.hpp"
 #include "calib/monotone.hpp"
 #include "calib/regression.hpp"
 #include "calib/rounding.hpp"
@@ -254,8 +255,8 @@ Uncertain volume_of(const RateCandidate& candidate, double flow_mL_s) {
     return {value, std::sqrt(std::max(0.0, variance)), dof};
 }
 
-// A form that passed its test need not be the true one: few points with their uncertainties cannot tell a slight
-// bend from a straight line. How far the next richer form lies away is a standard uncertainty for that.
+// A form that passed its test need not be the true one: few points with their uncertainties cannot tell a
+// slight bend from a straight line.
 const RateCandidate* next_richer(const RateModel& model) {
     if (model.chosen != RateForm::constant && model.chosen != RateForm::line) return nullptr;
     const RateForm wanted = model.chosen == RateForm::constant ? RateForm::line : RateForm::curve;
@@ -263,6 +264,39 @@ const RateCandidate* next_richer(const RateModel& model) {
         if (candidate.form == wanted && candidate.dof > 0.5) return &candidate;
     }
     return nullptr;
+}
+
+constexpr double clearly_rejected = 0.999;
+
+// The simpler form was rejected at 95 %, as one true form in twenty is: its parameters lie that far from
+// those chosen, and those it does not have are 0 in it.
+void add_doubt_of_simpler(std::vector<RateCandidate>& candidates, RateForm chosen) {
+    if (chosen != RateForm::line && chosen != RateForm::curve) return;
+    const RateForm wanted = chosen == RateForm::line ? RateForm::constant : RateForm::line;
+    const RateCandidate* simpler = nullptr;
+    for (RateCandidate& candidate : candidates) {
+        if (candidate.form == wanted) simpler = &candidate;
+        if (candidate.form != chosen || simpler == nullptr || simpler->dof < 0.5 ||
+            simpler->chi2 > chi_squared_quantile(clearly_rejected, simpler->dof))
+            continue;
+        for (std::size_t k = 0; k < candidate.parameters.size(); ++k) {
+            Uncertain& parameter = candidate.parameters[k];
+            const double there = k < simpler->parameters.size() ? simpler->parameters[k].value : 0;
+            parameter.u = std::hypot(parameter.u, parameter.value - there);
+        }
+        candidate.expression = expression_of(candidate);
+    }
+}
+
+// The variance about the chosen form's value when it and the next richer one are true with probabilities as
+// their likelihoods (model averaging: Hoeting et al. 1999, Statist. Sci. 14, 382-417, from memory).
+double variance_of_both(const RateCandidate& chosen, const Uncertain& value, const RateCandidate& richer,
+                        const Uncertain& other) {
+    const double odds = std::exp((chosen.chi2 - richer.chi2) / 2);
+    const double share = odds / (1 + odds);
+    const double apart = other.value - value.value;
+    return (1 - share) * value.u * value.u +
+           share * (std::max(value.u * value.u, other.u * other.u) + apart * apart);
 }
 
 // Points at one flow are joined to their mean: a curve has one value there.
@@ -383,7 +417,7 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
     }
     Uncertain volume = volume_of(*candidate, flow_mL_s);
     if (const RateCandidate* richer = next_richer(*this)) {
-        volume.u = std::hypot(volume.u, volume_of(*richer, flow_mL_s).value - volume.value);
+        volume.u = std::sqrt(variance_of_both(*candidate, volume, *richer, volume_of(*richer, flow_mL_s)));
     }
     return volume;
 }
@@ -433,6 +467,7 @@ Result<RateModel> fit_rate_model(const std::vector<StepResult>& steps) {
         if (first_to_pass) model.chosen = form;
         model.candidates.push_back(*candidate);
     }
+    add_doubt_of_simpler(model.candidates, model.chosen);
     model.reason = reason_for(model);
     return model;
 }

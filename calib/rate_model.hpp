@@ -22,7 +22,9 @@ enum class RateForm { constant, line, curve, power, table };
 
 struct RateCandidate {
     RateForm form = RateForm::constant;
-    std::vector<Uncertain> parameters;            // V0, tau, c or alpha, beta
+    // V0, tau, c or alpha, beta. A simpler form that was rejected, but not clearly (99.9 %), may still be the
+    // true one: the distance to it is part of the chosen form's u.
+    std::vector<Uncertain> parameters;
     std::string expression;                       // "v = 6.213 mL + 0.452 s · Q", for people
     std::vector<std::vector<double>> covariance;  // of the parameters
     double chi2 = 0;

@@ -205,7 +205,8 @@ StepObservation combined_observation(const Runs& runs) {
     }
     result.weighing_scatter_u_g = std::sqrt(weighing_squares);
     if (scatter_dof > 0)
-        result.scatter = {std::sqrt(scatter_squares / scatter_dof), scatter_dof, result.scatter.from};
+        result.scatter = {std::sqrt(scatter_squares / scatter_dof), scatter_dof, result.scatter.from,
+                          result.scatter.tips_per_group};
     result.compartments.reset();
     if (sides)
         result.compartments = CompartmentBalance{excess, std::sqrt(runs.share * excess_squares), excess_dof};

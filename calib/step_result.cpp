@@ -1,10 +1,12 @@
 #include "calib/step_result.hpp"
+#include "calib/pooled_scatter.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
 
 #include "calib/air.hpp"
+#include "calib/pooled_scatter.hpp"
 #include "calib/water.hpp"
 #include "calib/weighing.hpp"
 
@@ -159,19 +161,6 @@ void add_weighing(BudgetBuilder& add, const StepObservation& observation, const 
             {Distribution::normal}, per_gram);
 }
 
-// Tips that fall as the siphon runs dry hold less and come at nearly regular distances, so that a collect has
-// about one more or one fewer of them than the long run. Scatter pooled over steps has seen enough of them;
-// that of one collect may not have: what it has not shown yet is added. Else a collect would end just when
-// its emptyings happened to look alike, and its volume be that of full tips.
-void add_siphon_tail(BudgetBuilder& budget, int tips, const TipScatter& scatter, const Gauge& gauge) {
-    const double n = tips;
-    const double one_more = gauge.siphon_tail_percent / n;
-    const double shown = scatter.sd_percent / std::sqrt(n);
-    const double unseen = std::sqrt(std::max(0.0, one_more * one_more - shown * shown));
-    budget.add("siphon_tail", "tips as the siphon runs dry, one more or fewer", "%", 0, unseen,
-               {Distribution::normal}, 0, 0.01);
-}
-
 }  // namespace
 
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
@@ -236,16 +225,19 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                        1 / std::sqrt(6.0), {Distribution::triangular}, 0, 0, 1.0 / observation.tips);
         }
     }
-    const TipScatter& scatter = given_scatter ? *given_scatter : observation.scatter;
-    const bool is_pooled = scatter.dof > observation.scatter.dof;
+    const TipScatter scatter = given_scatter ? *given_scatter : pooled_scatter({observation}, 0, gauge);
+    const bool is_pooled = scatter.from != observation.scatter.from;
     if (scatter.dof > 0) {
-        budget.add(is_pooled ? "tip_scatter_pooled" : "tip_scatter",
-                   is_pooled ? "scatter of single tips, pooled over the steps"
-                             : "scatter of single tips, mean of all",
+        const bool is_siphons = is_pooled && siphon_tail_sd_percent(gauge) > 0;
+        budget.add(is_siphons  ? "tip_scatter_siphon"
+                   : is_pooled ? "tip_scatter_pooled"
+                               : "tip_scatter",
+                   is_siphons  ? "scatter of the siphon's tips, as seen and as stated"
+                   : is_pooled ? "scatter of single tips, pooled over the steps"
+                               : "scatter of single tips, mean of all",
                    "%", 0, scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
                    {Distribution::student, scatter.dof}, 0, 0.01);
     }
-    if (gauge.inlet == Inlet::siphon && !is_pooled) add_siphon_tail(budget, observation.tips, scatter, gauge);
     if (gauge.compartments == 2 && observation.tips % 2 != 0) {
         budget.add("odd_tip", "one tip of one compartment more than of the other", "%", 0,
                    rectangular_u(unknown_imbalance_percent), {Distribution::rectangular}, 0,

@@ -78,38 +78,6 @@ Finding finding_of(FindingKind kind, std::string what, std::string to_do, double
 
 }  // namespace
 
-TipSeries series_of(std::span<const Tip> tips, std::size_t opening, std::size_t closing,
-                    std::span<const WeightPoint> weights, const Gauge& gauge, const BenchMetrology& bench) {
-    constexpr double not_weighed = std::numeric_limits<double>::quiet_NaN();
-    TipSeries series;
-    series.compartments = gauge.compartments;
-    series.regular = gauge.inlet == Inlet::straight;
-    series.nominal_mL = gauge.nominal_tip_mL();
-    const double settle_s = bench.discharge_delay_s + settled_lags * bench.discharge_lag_s;
-    // The end of the plateau, so that a discharge that no closure told of is not averaged over.
-    const auto plateau_g = [&](std::size_t k) {
-        const double settled_s = tips[k].time_s + settle_s;
-        const double to_s = k + 1 < tips.size() ? tips[k + 1].time_s - guard_before_next_tip_s
-                                                : settled_s + bench.discharge_lag_s;
-        const double from_s = std::max(settled_s, to_s - plateau_window_s);
-        const auto before = [](const WeightPoint& point, double time_s) { return point.time_s < time_s; };
-        double sum = 0;
-        int readings = 0;
-        for (auto point = std::lower_bound(weights.begin(), weights.end(), from_s, before);
-             point != weights.end() && point->time_s <= to_s; ++point, ++readings)
-            sum += point->mass_g;
-        return readings > 0 ? sum / readings : not_weighed;
-    };
-    double before_g = plateau_g(opening);
-    for (std::size_t k = opening; k < closing; ++k) {
-        series.interval_s.push_back(tips[k + 1].time_s - tips[k].time_s);
-        const double after_g = plateau_g(k + 1);
-        series.mass_g.push_back(after_g - before_g);
-        before_g = after_g;
-    }
-    return series;
-}
-
 std::optional<Finding> check_dead_compartment(double volume_per_tip_mL, std::optional<double> flow_mL_s,
                                               const Gauge& gauge, double false_alarm_rate) {
     if (gauge.compartments != 2) return std::nullopt;

@@ -15,34 +15,26 @@
 #include "calib/metrology.hpp"
 #include "calib/observation.hpp"
 #include "calib/observe.hpp"
-#include "calib/tips.hpp"
+#include "calib/tip_series.hpp"
 #include "calib/uncertain.hpp"
 
 namespace tipwright::calib {
-
-// One collect: interval k ends with tip k + 1 of it and filled the compartment that tipped then.
-struct TipSeries {
-    std::vector<double> interval_s;
-    std::vector<double> mass_g;  // weighed after the tip that ends the interval; NaN where no plateau tells
-    std::vector<double> flow;    // pump's commanded flow over the interval, any unit; empty: constant
-    int compartments = 2;
-    bool regular = true;    // false: a siphon makes the intervals irregular
-    double nominal_mL = 0;  // of one tip; 0: not known
-    double flow_mL_s = 0;   // through the gauge, measured; 0: not known
-};
-
-// The tips opening to closing of a collect with the water weighed between them, where the pauses let the
-// balance settle before the next tip.
-TipSeries series_of(std::span<const Tip> tips, std::size_t opening, std::size_t closing,
-                    std::span<const WeightPoint> weights, const Gauge& gauge, const BenchMetrology& bench);
 
 // Tips with no or too little water behind them, and (with a single contact) closures that were missed; by the
 // intervals of a regular gauge and by those tips that are weighed, each at half of alpha. Either shares its
 // half between deviations from the other tips (a regular gauge, 8 of them, two thirds weighed) and, where the
 // nominal volume is known, less than a quarter of it (a gauge's volume taken as normal about the nominal one
-// with 12 %), which still tells when most tips are false, and within a siphon's pauses.
+// with 12 %), which still tells when most tips are false, and by the water of a siphon's tips. Within a
+// siphon's emptyings no interval may be much shorter than the others.
 std::vector<Finding> check_phantom_tips(const TipSeries& series,
                                         double false_alarm_rate = default_false_alarm_rate);
+
+// A weight that changes without a tip: water that does not fit its interval (straight inlet, 8 tips; Rosner's
+// test, each compartment about its own median), or a change in a siphon's pauses beyond the repeatability of
+// the balance. Speaks from 0.1 % of the collect's water on.
+std::optional<Finding> check_balance_disturbance(const TipSeries& series, const BalanceMetrology& balance,
+                                                 double total_g,
+                                                 double false_alarm_rate = default_false_alarm_rate);
 
 // A bucket of which one side is never counted shows twice the volume. volume_per_tip in mL, flow in mL/s.
 // A working gauge's volume per tip is taken as normal about the nominal one plus movement time 0.45 s times

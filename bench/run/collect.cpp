@@ -73,7 +73,7 @@ Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
         if (!observation) break;
         // Steps already measured know the gauge's scatter better than a few tips do.
         measured_.push_back(*observation);
-        const calib::TipScatter scatter = calib::pooled_scatter(measured_, measured_.size() - 1);
+        const calib::TipScatter scatter = calib::pooled_scatter(measured_, measured_.size() - 1, gauge_);
         measured_.pop_back();
         auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage, scatter);
         if (!result) break;

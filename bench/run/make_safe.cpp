@@ -38,14 +38,30 @@ Task<Outcome> Procedure::check_tightness() {
                                              balance.repeatability_g * balance.repeatability_g / 4));
     const double window_s =
         std::clamp(2 * told_g / harmless_loss_g_s_, tightness_shortest_s, tightness_longest_s);
+    // The repeatability is itself an estimate, so one look may deceive; a leak goes on.
+    double lost_g = 0;
+    for (int look = 0; look < 2; ++look) {
+        auto lost = co_await lost_while_standing_g(window_s);
+        if (!lost) co_return lost.fault();
+        lost_g = *lost;
+        if (lost_g <= std::max(told_g, harmless_loss_g_s_ * window_s)) co_return Done{};
+    }
+    co_return Fault{FaultCode::water_behind,
+                    "with the pump standing the vessel lost " + calib::fixed(lost_g, 2) + " g in " +
+                        calib::fixed(window_s, 0) + " s: what it lost before is missing from every step",
+                    "vessel", "look for a leak of the vessel or its drain, then measure again"};
+}
+
+// Beyond the evaporation that the bench states.
+Task<Result<double>> Procedure::lost_while_standing_g(double window_s) {
     const double start_s = clock_.now_s();
     const Fault silent{FaultCode::no_answer, "no readings came for the check that the vessel is tight",
                        lane_.balance.name(), "check the balance"};
     const std::function<bool()> watched = [&, this] {
         return state_.weight->arrived_s >= start_s + window_s + 2 * tightness_mean_s;
     };
-    outcome = co_await until(watched, start_s + window_s + 60, silent);
-    if (!outcome) co_return outcome;
+    auto outcome = co_await until(watched, start_s + window_s + 60, silent);
+    if (!outcome) co_return outcome.fault();
     double first_g = 0;
     double last_g = 0;
     int firsts = 0;
@@ -61,12 +77,7 @@ Task<Outcome> Procedure::check_tightness() {
     }
     if (firsts == 0 || lasts == 0) co_return silent;
     const double expected_g = bench_.metrology.evaporation_g_h.value * (window_s + tightness_mean_s) / 3600;
-    const double lost_g = first_g / firsts - last_g / lasts - expected_g;
-    if (lost_g <= std::max(told_g, harmless_loss_g_s_ * window_s)) co_return Done{};
-    co_return Fault{FaultCode::water_behind,
-                    "with the pump standing the vessel lost " + calib::fixed(lost_g, 2) + " g in " +
-                        calib::fixed(window_s, 0) + " s: what it lost before is missing from every step",
-                    "vessel", "look for a leak of the vessel or its drain, then measure again"};
+    co_return first_g / firsts - last_g / lasts - expected_g;
 }
 
 void Procedure::warn(const std::string& text) {

@@ -281,7 +281,17 @@ Task<Outcome> Procedure::settle(int step) {
     }
 }
 
+std::optional<std::string> Procedure::disturbance(const Collect& in_hand) const {
+    const auto findings =
+        state_.tracker.what_the_tips_say(in_hand.result->observation, in_hand.opening, *in_hand.closing);
+    for (const auto& finding : findings)
+        if (finding.kind == calib::FindingKind::disturbed_balance) return finding.what;
+    return std::nullopt;
+}
+
 Task<Outcome> Procedure::measure(int step) {
+    Fault given_up{FaultCode::flow_not_held, "the flow left 2 % of the set intensity in every attempt",
+                   step_where(step), "check the pump's tube, the reservoir's level and the fittings"};
     for (int attempt = 0; attempt < most_trims; ++attempt) {
         auto outcome = co_await settle(step);
         if (!outcome) co_return outcome;
@@ -294,6 +304,14 @@ Task<Outcome> Procedure::measure(int step) {
             log_.collect_dropped(clock_.now_s(), step, "flow more than 2 % from the set intensity");
             auto learnt = learn_flow(state_.tracker.tips()[in_hand.opening].time_s);
             if (!learnt) co_return learnt;
+            continue;
+        }
+        if (const auto disturbed = disturbance(in_hand)) {
+            log_.collect_dropped(clock_.now_s(), step, *disturbed);
+            if (callbacks_.message)
+                callbacks_.message("Step " + std::to_string(step) + " begins again: " + *disturbed + ".");
+            given_up = Fault{FaultCode::inconsistent, *disturbed, step_where(step),
+                             "keep hands, draughts and drops from outside off the balance, and go on"};
             continue;
         }
         const std::string_view end = *verdict == CollectVerdict::close_target ? "target"
@@ -311,8 +329,7 @@ Task<Outcome> Procedure::measure(int step) {
         report(step, &in_hand, true);
         co_return Done{};
     }
-    co_return Fault{FaultCode::flow_not_held, "the flow left 2 % of the set intensity in every attempt",
-                    step_where(step), "check the pump's tube, the reservoir's level and the fittings"};
+    co_return given_up;
 }
 
 Task<Outcome> Procedure::sequence(RunEnd& end) {

@@ -36,10 +36,13 @@ private:
     Task<Outcome> settle(int step);
     Task<Result<CollectVerdict>> collect(int step, Collect& in_hand);
     CollectVerdict judge(int step, Collect& in_hand);
+    // What spoilt the weighing of a collect that is to be closed.
+    std::optional<std::string> disturbance(const Collect& in_hand) const;
     Task<void> make_safe(RunEnd& end);
     Task<bool> confirm_quiet(bool told_to_stop);
     // After the last step: the pump stands, and the vessel must keep what it holds.
     Task<Outcome> check_tightness();
+    Task<Result<double>> lost_while_standing_g(double window_s);
     void warn(const std::string& text);
     // A flow that seems wrong may be right, and the tips false: adds what they say.
     void explain(Fault& fault) const;

@@ -33,8 +33,11 @@ BalancePhysics::BalancePhysics(const BenchTruth& truth, const calib::BalanceMetr
       rate_hz_(truth.balance_rate_hz),
       dice_(dice),
       filtered_g_(truth.vessel_g) {
-    const double rest = metrology.repeatability_g * metrology.repeatability_g - noise_g_ * noise_g_ -
-                        resolution_g_ * resolution_g_ / 12;
+    // Quick noise and slow wander share in what the true repeatability is more or less than the stated one.
+    const double repeatability_g = errors.balance_repeatability_g;
+    if (metrology.repeatability_g > 0) noise_g_ *= repeatability_g / metrology.repeatability_g;
+    const double rest =
+        repeatability_g * repeatability_g - noise_g_ * noise_g_ - resolution_g_ * resolution_g_ / 12;
     wander_g_ = std::sqrt(std::max(0.0, rest));
     wander_now_g_ = wander_g_ * dice_.normal();
 }

@@ -7,6 +7,12 @@
 
 namespace tipwright::bench {
 
+namespace {
+// Siphons of one kind differ by up to this; common practice, no source. Else every virtual gauge would have
+// the same ratio of siphon to bucket, on which it depends how regularly tips are caught by its running dry.
+constexpr double siphon_spread = 0.1;
+}  // namespace
+
 SystematicErrors draw_errors(const calib::Gauge& gauge, const BenchTruth& truth,
                              const calib::BenchMetrology& metrology, std::uint64_t seed) {
     Random dice(seed, stream::systematic_errors);
@@ -33,7 +39,16 @@ SystematicErrors draw_errors(const calib::Gauge& gauge, const BenchTruth& truth,
     errors.air_temperature_offset_C = metrology.air_temperature_u_C * dice.normal();
     errors.air_pressure_offset_hPa = metrology.air_pressure_u_hPa * dice.normal();
     errors.relative_humidity_offset_percent = metrology.relative_humidity_u_percent * dice.normal();
+    errors.balance_repeatability_g =
+        balance.repeatability_g * dice.true_over_estimated(balance.repeatability_dof);
+    errors.siphon_volume_relative = rectangular(siphon_spread);
     return errors;
+}
+
+GaugeTruth truth_of_one(const GaugeTruth& kind, const SystematicErrors& errors) {
+    GaugeTruth one = kind;
+    one.siphon_volume_mL *= 1 + errors.siphon_volume_relative;
+    return one;
 }
 
 }  // namespace tipwright::bench

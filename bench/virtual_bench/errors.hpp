@@ -19,8 +19,11 @@ struct SystematicErrors {
     double balance_linearity_period_g = 250;  // the error goes up and down along the load
     double balance_linearity_phase = 0;       // 0 to 1
     double balance_zero_drift_g_h = 0;
+    double balance_repeatability_g =
+        0;                         // true standard deviation of one reading; the stated one is an estimate
     double evaporation_g_h = 0;    // true rate, never below 0
     double catch_diameter_mm = 0;  // true diameter
+    double siphon_volume_relative = 0;  // this gauge's siphon over that of its kind, minus 1
     double counter_rate_relative = 0;
     double counter_offset_s = 0;            // the counter was switched on that long before the run
     double water_temperature_offset_C = 0;  // thermometer minus truth
@@ -31,5 +34,8 @@ struct SystematicErrors {
 
 SystematicErrors draw_errors(const calib::Gauge& gauge, const BenchTruth& truth,
                              const calib::BenchMetrology& metrology, std::uint64_t seed);
+
+// The kind's truth made into that of this one gauge.
+GaugeTruth truth_of_one(const GaugeTruth& kind, const SystematicErrors& errors);
 
 }  // namespace tipwright::bench

@@ -48,7 +48,7 @@ BenchPhysics::BenchPhysics(const calib::Gauge& gauge, const GaugeTruth& truth, c
                                      water_density_kg_m3_)),
       pump_(bench, errors_.pump_scale_relative),
       inlet_(truth, step_s),
-      mechanism_(gauge, truth, Random(seed, stream::tips)),
+      mechanism_(gauge, truth_of_one(truth, errors_), Random(seed, stream::tips)),
       contacts_(gauge, truth, metrology.edge_time_u_s, Random(seed, stream::contacts)),
       drain_(truth, metrology.residual_u_g / water_density_kg_m3_ * 1000, step_s,
              Random(seed, stream::drain)),

@@ -110,16 +110,20 @@ double Random::between(double low, double high) {
     return low + (high - low) * uniform();
 }
 
-double Random::student(double dof) {
-    const double z = normal();
-    if (!(dof <= 200)) return z;
+double Random::true_over_estimated(double dof) {
+    if (!(dof <= 200)) return 1;
     const int n = std::max(1, static_cast<int>(std::lround(dof)));
     double chi2 = 0;
     for (int i = 0; i < n; ++i) {
         const double x = normal();
         chi2 += x * x;
     }
-    return z / std::sqrt(chi2 / n);
+    return 1 / std::sqrt(chi2 / n);
+}
+
+double Random::student(double dof) {
+    const double z = normal();
+    return z * true_over_estimated(dof);
 }
 
 int Random::below(int count) {

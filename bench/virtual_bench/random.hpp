@@ -23,6 +23,9 @@ public:
     double uniform();                         // 0 < u < 1
     double between(double low, double high);  // rectangular
     double normal() { return normal_inverse(uniform()); }
+    // sigma over s, where s was estimated from so many degrees of freedom: sqrt(dof / chi-squared); 1 when
+    // they are above 200 or infinite.
+    double true_over_estimated(double dof);
     // Student's t; normal when the degrees of freedom are above 200 or infinite.
     double student(double dof);
     bool happens(double probability) { return probability > 0 && uniform() < probability; }

@@ -64,7 +64,8 @@ VirtualBench::VirtualBench(Clock& clock, boost::asio::io_context& context, const
                            const calib::BenchMetrology& metrology, std::uint64_t seed,
                            const BenchFaults& faults) {
     BenchPhysics physics(gauge, gauge_truth, bench_truth, metrology, seed, faults);
-    const GaugeCurve curve(gauge, gauge_truth, physics.errors().catch_diameter_mm);
+    const GaugeCurve curve(gauge, truth_of_one(gauge_truth, physics.errors()),
+                           physics.errors().catch_diameter_mm);
     auto world = std::make_shared<World>(World{clock, std::move(physics), faults, metrology, bench_truth});
     parts_ = std::make_unique<Parts>(Parts{context, seed, std::move(world), curve, {}, {}, {}});
     for (std::size_t i = 0; i < roles.size(); ++i) {

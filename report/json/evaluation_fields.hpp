@@ -11,6 +11,7 @@ void describe(V& v, Of<calib::TipScatter> auto& x) {
     v.field("sd_percent", x.sd_percent, not_negative);
     v.dof_or_unknown("dof", x.dof);
     v.field("from", x.from);
+    v.field("tips_per_group", x.tips_per_group, not_negative);
 }
 
 template <class V>

@@ -5,6 +5,7 @@
 #include <functional>
 #include <vector>
 
+#include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <boost/math/distributions/uniform.hpp>
@@ -68,6 +69,12 @@ TEST_CASE("every systematic error has the distribution the bench's budget states
     CHECK(ks(drawn([](const E& e) { return e.air_temperature_offset_C; }), normal, 0.5) < ks_limit);
     CHECK(ks(drawn([](const E& e) { return e.air_pressure_offset_hPa; }), normal, 2) < ks_limit);
     CHECK(ks(drawn([](const E& e) { return e.relative_humidity_offset_percent; }), normal, 5) < ks_limit);
+
+    CHECK(ks(drawn([](const E& e) { return e.siphon_volume_relative; }), rectangular, 0.1) < ks_limit);
+    // What is known of the true repeatability from one estimated with 9 degrees of freedom.
+    const double s = metrology.balance.repeatability_g;
+    CHECK(ks(drawn([&](const E& e) { return 9 * std::pow(s / e.balance_repeatability_g, 2); }),
+             boost::math::chi_squared(9), 1) < ks_limit);
 
     // Sensitivity: calibration (normal) and drift (rectangular) one at a time.
     calib::BenchMetrology no_drift = metrology;

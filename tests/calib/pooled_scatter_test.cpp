@@ -1,6 +1,8 @@
 #include "calib/pooled_scatter.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
+#include <random>
 
 #include "calib/distributions.hpp"
 #include "calib/evaluation.hpp"
@@ -23,7 +25,8 @@ StepObservation seen(int step, double sd_percent, double dof, const std::string&
 
 std::vector<TipScatter> pool_scatter(const std::vector<StepObservation>& observations) {
     std::vector<TipScatter> result;
-    for (std::size_t k = 0; k < observations.size(); ++k) result.push_back(pooled_scatter(observations, k));
+    for (std::size_t k = 0; k < observations.size(); ++k)
+        result.push_back(pooled_scatter(observations, k, Gauge{}));
     return result;
 }
 
@@ -89,9 +92,68 @@ TEST_CASE(
     "groups of a siphon are pooled though they differ somewhat, not with a step that false tips spoilt") {
     const auto alike = pool_scatter({seen(1, 2.4, 9, "weighed groups"), seen(2, 1.1, 10, "weighed groups"),
                                      seen(3, 1.8, 10, "weighed groups")});
-    CHECK(alike[0].dof == 29);
+    CHECK(alike[0].dof == Approx(29 / 3.0));
     const auto spoilt = pool_scatter({seen(1, 30, 9, "weighed groups"), seen(2, 1.3, 10, "weighed groups"),
                                       seen(3, 1.8, 10, "weighed groups")});
-    CHECK(spoilt[0].sd_percent == 30);
-    CHECK(spoilt[0].dof == 9);
+    CHECK(spoilt[0].sd_percent == Approx(30));
+    CHECK(spoilt[0].dof == Approx(3));
+    CHECK(spoilt[0].from == "weighed groups");
+}
+
+TEST_CASE("a siphon's scatter is that of an emptying, however many tips it has") {
+    auto few = seen(1, 2.0, 9, "weighed groups");
+    auto many = seen(2, 1.0, 9, "weighed groups");
+    few.scatter.tips_per_group = 2;
+    many.scatter.tips_per_group = 8;
+    const auto pooled = pool_scatter({few, many});
+    // 2.0 sqrt 2 and 1.0 sqrt 8 are the same.
+    CHECK(pooled[0].sd_percent == Approx(2.0));
+    CHECK(pooled[1].sd_percent == Approx(1.0));
+    CHECK(pooled[0].dof == Approx(6));
+}
+
+TEST_CASE("what a siphon running dry makes of its tips agrees with a simulation") {
+    Gauge gauge;
+    gauge.inlet = Inlet::siphon;
+    // The last movement of an emptying is caught anywhere with probability p, and then holds up to p less.
+    std::mt19937_64 engine(5);
+    std::uniform_real_distribution<double> uniform(0, 1);
+    for (const double p : {0.05, 0.15, 0.4}) {
+        gauge.siphon_tail_percent = 100 * p;
+        double sum = 0;
+        double squares = 0;
+        constexpr int emptyings = 400000;
+        for (int k = 0; k < emptyings; ++k) {
+            const double at = uniform(engine);
+            const double less = at < p ? p - at : 0;
+            sum += less;
+            squares += less * less;
+        }
+        const double mean = sum / emptyings;
+        CHECK(siphon_tail_sd_percent(gauge) ==
+              Approx(100 * std::sqrt(squares / emptyings - mean * mean)).epsilon(0.02));
+    }
+    gauge.inlet = Inlet::straight;
+    CHECK(siphon_tail_sd_percent(gauge) == 0);
+}
+
+TEST_CASE("a stated siphon tail is pooled with what was seen, unless more was seen") {
+    Gauge gauge;
+    gauge.inlet = Inlet::siphon;
+    gauge.siphon_tail_percent = 15;
+    const double stated = siphon_tail_sd_percent(gauge);
+    CHECK(stated == Approx(3.16).epsilon(2e-3));
+    // No caught tip yet: far from sure.
+    const auto lucky = pooled_scatter({seen(1, 0.3, 9, "weighed groups")}, 0, gauge);
+    CHECK(lucky.sd_percent > 0.9 * stated);
+    CHECK(lucky.from == "weighed groups, pooled with the stated siphon tail");
+    // Too few emptyings to say anything: what is stated.
+    const auto none = pooled_scatter({seen(1, 0, 0, "weighed groups")}, 0, gauge);
+    CHECK(none.sd_percent == Approx(stated));
+    CHECK(none.dof > 1);
+    const auto worse = pooled_scatter({seen(1, 15, 12, "weighed groups")}, 0, gauge);
+    CHECK(worse.sd_percent == Approx(15));
+    CHECK(worse.from == "weighed groups");
+    // Intervals between tips say nothing of emptyings.
+    CHECK(pooled_scatter({seen(1, 0.3, 9)}, 0, gauge).sd_percent == 0.3);
 }

@@ -133,6 +133,17 @@ int main() {
     false_alarms("unequal_compartments", [&](Dice& dice) { return balance(dice, 0.025); });
     missed_alarms("compartments_10_percent_apart", 1, [&](Dice& dice) { return balance(dice, 0.05); });
 
+    const auto disturbed = [](Dice& dice, double change_g) {
+        Collect collect = ordinary_collect(dice, true);
+        while (collect.mean_interval_s <= 6) collect = ordinary_collect(dice, true);
+        std::vector<double>& mass_g = collect.series.mass_g;
+        mass_g[static_cast<std::size_t>(dice.whole(0, static_cast<int>(mass_g.size()) - 1))] += change_g;
+        const double total_g = collect.tip_g * static_cast<double>(mass_g.size());
+        return check_balance_disturbance(collect.series, {}, total_g).has_value();
+    };
+    false_alarms("disturbed_balance", [&](Dice& dice) { return disturbed(dice, 0); });
+    missed_alarms("weight_that_changes_by_0.5_g", 1, [&](Dice& dice) { return disturbed(dice, 0.5); });
+
     const auto volume = [](Dice& dice, double times) {
         const Gauge gauge = gauge_of(dice);
         const double flow_mL_s = dice.uniform(0, 1.5);

@@ -135,6 +135,24 @@ int main() {
            2);
     // Others end early because the false tips make the flow look wrong, some after too few tips to tell why.
     missed("phantom_tips", 12, every_kind, {"no or too little water", "without a tip"}, phantom);
+    // A result that stands on a weight that changed within a collect, by 1 g at a random moment.
+    const double jumps_s = 400;
+    figure("runs_completed_with_a_weight_that_changed_unnamed",
+           over_runs(
+               every_kind,
+               [&](VirtualRunInputs& inputs) {
+                   inputs.faults.balance_jumps_at_s = jumps_s;
+                   inputs.faults.balance_jump_g = inputs.seed % 2 == 0 ? 1 : -1;
+               },
+               [&](const VirtualRun& run, Tally& tally) {
+                   ++tally.cases;
+                   if (!run.replayed || !run.end.complete) return;
+                   for (const auto& step : run.replayed->observations)
+                       if (jumps_s > step.started_s && jumps_s < step.started_s + *step.duration_s &&
+                           !named(run, {"that no tip brought"}))
+                           ++tally.counted;
+               }),
+           2);
     missed("closures_that_fail", 1, every_kind, {"missed", "closures were missed"},
            [](VirtualRunInputs& inputs) {
                inputs.faults.contact_misses_at_s = 0;

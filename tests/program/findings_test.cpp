@@ -1,6 +1,7 @@
 // Faults of service on the virtual bench are named in the findings of a run, or in the reason it ended for.
 // The rates over thousands of runs: tests/figures/detector_runs_figures.cpp.
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <string>
 
 #include "tests/support/virtual_run.hpp"
@@ -88,4 +89,35 @@ TEST_CASE("unequal compartments, long bounce and growing evaporation are named")
     REQUIRE(run.replayed);
     REQUIRE_FALSE(run.replayed->findings.empty());
     CHECK(run.replayed->findings[0].starts_with("the vessel's loss changes by"));
+}
+
+TEST_CASE("a step in which the weight changed without a tip begins again, and is right then") {
+    for (const char* kind : {"bucket-200-twin", "siphon-200", "magnet-spoon-160"}) {
+        // A sound run tells where the second step's collect lies.
+        VirtualRunInputs in;
+        in.gauge = kind;
+        in.seed = 12;
+        const VirtualRun sound = run_virtual(in);
+        REQUIRE(sound.replayed);
+        const auto& second = sound.replayed->observations.at(1);
+        in.faults.balance_jumps_at_s = second.started_s + 0.55 * *second.duration_s;
+        in.faults.balance_jump_g = 0.7;
+        const VirtualRun run = run_virtual(in);
+        INFO(kind << " " << run.fault);
+        REQUIRE(run.evaluation);
+        CHECK(run.end.complete);
+        CHECK(run.evaluation->findings.empty());
+        bool told = false;
+        for (const auto& remark : run.replayed->remarks)
+            told |= remark.find("a collect was dropped: the weight changed by") != std::string::npos;
+        std::string remarks;
+        for (const auto& remark : run.replayed->remarks) remarks += remark + "\n";
+        INFO(remarks);
+        CHECK(told);
+        for (std::size_t k = 0; k < run.truth.size(); ++k) {
+            const auto& step = run.evaluation->steps[k];
+            CHECK(std::abs(step.error_percent.value - run.truth[k].error_percent) <
+                  2 * step.error_expanded.U);
+        }
+    }
 }

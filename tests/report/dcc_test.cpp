@@ -57,7 +57,7 @@ std::string written(const std::string& name, const std::string& xml) {
 }
 
 bool is_valid(const std::string& name, const std::string& xml) {
-    const std::string log = (fs::path(TIPWRIGHT_BINARY_DIR) / "tests" / "dcc" / "log.txt").string();
+    const std::string log = (fs::path(TIPWRIGHT_BINARY_DIR) / "tests" / "dcc" / (name + ".log")).string();
     const std::string file = written(name, xml);
     const int status = std::system(
         ("xmllint --noout --nonet --schema '" + schema.string() + "' '" + file + "' > '" + log + "' 2>&1")

@@ -47,14 +47,30 @@ struct CoverageStudy {
     int false_passes = 0;  // of those, the true error lay outside
 };
 
-// True volume per tip over flow. A siphon's takes a long simulation for each flow, so it is tabulated once.
+// True volume per tip over flow. A siphon's takes a long simulation for each flow, so it is tabulated once,
+// for the siphon of the kind and for one that is a tenth larger: what is lost to tips caught by the siphon
+// running dry is lost once an emptying, so the volume is a straight line in 1 / siphon volume.
 class TrueVolume {
 public:
     TrueVolume(const calib::Gauge& gauge, const bench::GaugeTruth& truth)
         : curve_(gauge, truth, gauge.catch_diameter_mm.value),
           is_siphon_(gauge.inlet == calib::Inlet::siphon) {
         if (!is_siphon_) return;
-        for (int k = 0; k <= points; ++k) volumes_.push_back(curve_.volume_per_tip_mL(flow_at(k)));
+        bench::GaugeTruth larger = truth;
+        larger.siphon_volume_mL *= 1 + larger_by;
+        const bench::GaugeCurve of_larger(gauge, larger, gauge.catch_diameter_mm.value);
+        for (int k = 0; k <= points; ++k) {
+            volumes_.push_back(curve_.volume_per_tip_mL(flow_at(k)));
+            of_larger_.push_back(of_larger.volume_per_tip_mL(flow_at(k)));
+        }
+    }
+    // Of a gauge whose siphon is larger than the kind's by this part.
+    TrueVolume with_siphon(double relative) const {
+        TrueVolume one = *this;
+        const double share = (1 - 1 / (1 + relative)) / (1 - 1 / (1 + larger_by));
+        for (std::size_t k = 0; k < volumes_.size(); ++k)
+            one.volumes_[k] += share * (of_larger_[k] - volumes_[k]);
+        return one;
     }
     double operator()(double flow_mL_s) const {
         if (!is_siphon_) return curve_.volume_per_tip_mL(flow_mL_s);
@@ -77,6 +93,7 @@ public:
 
 private:
     static constexpr int points = 120;
+    static constexpr double larger_by = 0.1;
     static constexpr double lowest_mL_s = 0.04;
     static constexpr double highest_mL_s = 6;
     static double flow_at(int k) {
@@ -85,6 +102,7 @@ private:
     bench::GaugeCurve curve_;
     bool is_siphon_;
     std::vector<double> volumes_;
+    std::vector<double> of_larger_;
 };
 
 inline void count_run(CoverageStudy& study, const VirtualRun& run, const TrueVolume& volume,
@@ -175,8 +193,8 @@ inline CoverageStudy study_coverage(const std::string& kind, const std::string& 
         const auto errors =
             bench::draw_errors(gauge->gauge, *bench_description->truth, bench_description->metrology, seed);
         const double radius_cm = errors.catch_diameter_mm / 20;
-        count_run(study, done[static_cast<std::size_t>(k)], volume, std::numbers::pi * radius_cm * radius_cm,
-                  gauge->gauge.nominal_tip_mm, seed);
+        count_run(study, done[static_cast<std::size_t>(k)], volume.with_siphon(errors.siphon_volume_relative),
+                  std::numbers::pi * radius_cm * radius_cm, gauge->gauge.nominal_tip_mm, seed);
     }
     return study;
 }

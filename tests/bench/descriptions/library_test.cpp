@@ -1,3 +1,4 @@
+#include <unistd.h>
 #include <filesystem>
 #include <fstream>
 #include <set>
@@ -13,7 +14,8 @@ namespace {
 
 // A folder of its own for one test, removed at its end.
 struct Folder {
-    fs::path path = fs::path(TIPWRIGHT_BINARY_DIR) / "descriptions_library_test";
+    fs::path path =
+        fs::path(TIPWRIGHT_BINARY_DIR) / ("descriptions_library_test_" + std::to_string(::getpid()));
     Folder() {
         fs::remove_all(path);
         fs::create_directories(path);
