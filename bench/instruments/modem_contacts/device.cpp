@@ -231,7 +231,10 @@ class ModemCounter final : public TipCounter {
 public:
     ModemCounter(std::shared_ptr<const ModemContactsProfile> profile, std::unique_ptr<Link> link,
                  ModemLines& lines, Clock& clock, asio::io_context& context, std::string name)
-        : link_(std::move(link)), name_(std::move(name)), shared_(std::make_shared<Shared>(clock)) {
+        : link_(std::move(link)),
+          name_(std::move(name)),
+          wiring_(wiring(*profile, link_->name())),
+          shared_(std::make_shared<Shared>(clock)) {
         (void)wake_signal();
         std::promise<void> ready;
         std::future<void> watching = ready.get_future();
@@ -263,6 +266,8 @@ public:
     }
 
     std::string name() const override { return name_; }
+    // Nobody answers at the end of a wire: what it hangs on is told.
+    Task<Result<std::string>> identify() override { co_return wiring_; }
     double edge_time_u_s() const override { return shared_->edge_time_u_s; }
 
     Task<Result<ContactEdge>> next() override {
@@ -278,8 +283,17 @@ public:
     }
 
 private:
+    static std::string wiring(const ModemContactsProfile& profile, const std::string& port) {
+        constexpr const char* inputs[] = {"CTS", "DSR", "DCD", "RI"};
+        std::string text;
+        for (const ModemContact& contact : profile.contacts)
+            text += (text.empty() ? "" : " and ") + std::string(inputs[static_cast<int>(contact.input)]);
+        return text + " of " + port;
+    }
+
     std::unique_ptr<Link> link_;
     std::string name_;
+    std::string wiring_;
     std::shared_ptr<Shared> shared_;
     std::thread thread_;
 };
