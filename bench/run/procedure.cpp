@@ -66,6 +66,7 @@ Task<Outcome> Procedure::until(const std::function<bool()>& done, double deadlin
         if (auto fault = trouble()) co_return *fault;
         if (done()) co_return Done{};
         if (clock_.now_s() >= deadline_s) co_return late;
+        if (step_ <= static_cast<int>(plan_.steps.size())) report(step_, nullptr, false);
         co_await state_.changed.wait();
     }
 }
@@ -282,6 +283,7 @@ Task<Outcome> Procedure::settle(int step) {
 }
 
 Task<Outcome> Procedure::measure(int step) {
+    step_ = step;
     for (int attempt = 0; attempt < most_trims; ++attempt) {
         auto outcome = co_await settle(step);
         if (!outcome) co_return outcome;
@@ -353,6 +355,7 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
         }
         end.steps_done = step;
     }
+    ++step_;
     outcome = co_await check_tightness();
     co_return outcome;
 }
