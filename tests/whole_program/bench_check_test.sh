@@ -24,6 +24,7 @@ assert row('balance', 'noise')['verdict'] == 'ok'
 assert row('pump', 'delivers')['verdict'] == 'ok'
 assert row('contact 1', 'moved by water')['verdict'] == 'ok'
 assert row('contact 2', 'moved by water')['verdict'] == 'ok'
+assert row('counter', 'says it is')['found'] == 'virtual-counter 1'
 assert row('pump', 'last calibration')['found'] == 'none'
 PY
 # Nobody is there in lockstep to tip the bucket.
