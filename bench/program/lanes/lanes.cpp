@@ -188,7 +188,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
             continue;
         }
         LaneOptions lane_options;
-        lane_options.remarks = standing->remarks;
+        lane_options.acceptances = standing->acceptances;
         lane_options.pump_scale = standing->pump_scale;
         lane_options.templates = common.templates;
         lane_options.folder = lane.folder;
