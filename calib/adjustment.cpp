@@ -242,8 +242,8 @@ Result<ScrewSensitivity> learn_screw_sensitivity(const std::vector<ScrewTurn>& e
     }
     if (stated_mL_per_turn) {
         if (!(stated_mL_per_turn->u > 0) || !std::isfinite(stated_mL_per_turn->value)) {
-            return Fault{
-                FaultCode::bad_value, "the stated volume per turn has no uncertainty", "stop screws", {}};
+            return Fault{FaultCode::bad_value, "the stated volume per turn has no uncertainty", "stop screws",
+                         "give its standard uncertainty with --per-turn-u, or mL_per_turn_u of the gauge kind"};
         }
         design.values.push_back(1);
         change.push_back(stated_mL_per_turn->value);

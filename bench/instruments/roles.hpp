@@ -36,6 +36,9 @@ struct ClimateReading {
     double arrived_s = 0;
 };
 
+// Of an instrument that cannot be asked who it is.
+Fault unidentified(const std::string& name);
+
 class Instrument {
 public:
     virtual ~Instrument() = default;
@@ -70,7 +73,8 @@ public:
     // Next edge of any contact. Waits as long as none comes, but the counter's heartbeat (one line
     // every few seconds) must: its absence is a Fault counter_silent, a lost line garbled_answer.
     virtual Task<Result<ContactEdge>> next() = 0;
-    // Standard uncertainty of when an edge was, as measured on this machine. 0: the bench description's holds.
+    // Standard uncertainty of when an edge was, as measured on this machine. 0: the bench description's
+    // holds.
     virtual double edge_time_u_s() const { return 0; }
 };
 

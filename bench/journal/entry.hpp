@@ -12,7 +12,7 @@
 namespace tipwright::bench {
 
 // Kinds: open, given (one line of a description file), state, step, pump, drain, weight, edge,
-// climate, trim, collect, remark, fault, close, continue.
+// climate, trim, timing, collect, accepted, remark, fault, close, continue.
 struct JournalEntry {
     std::uint64_t sequence = 0;
     double time_s = 0;

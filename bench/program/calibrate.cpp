@@ -72,7 +72,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     std::optional<bench::Watchdog> watchdog;
     if (!has_virtual_links(given->bench)) watchdog.emplace(given->bench.limits.hang_s);
     lane.watchdog = watchdog ? &*watchdog : nullptr;
-    lane.remarks = standing->remarks;
+    lane.acceptances = standing->acceptances;
     lane.pump_scale = standing->pump_scale;
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
     if (!run) return fail(common, run.fault());

@@ -124,7 +124,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
     const std::string seed = p.given.bench.truth ? std::to_string(options.seed) : "";
     p.log->open(clock.now_s(), version(), p.started_at, seed);
     write_given(*p.log, clock.now_s(), p.given);
-    for (const std::string& remark : options.remarks) p.log->remark(clock.now_s(), remark);
+    for (const auto& acceptance : options.acceptances) p.log->accepted(clock.now_s(), acceptance);
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
 }
 

@@ -41,9 +41,9 @@ struct LaneOptions {
     std::uint64_t seed = 1;
     std::string started_at;  // of a new run
     bool durable = true;
-    bench::Watchdog* watchdog = nullptr;  // outlives the run
-    bench::BenchFaults faults;            // of a virtual bench, for trials
-    std::vector<std::string> remarks;     // what is to be known of the bench before a new run
+    bench::Watchdog* watchdog = nullptr;         // outlives the run
+    bench::BenchFaults faults;                   // of a virtual bench, for trials
+    std::vector<bench::Acceptance> acceptances;  // what spoke against the bench before a new run
     std::optional<bench::KnownPumpScale> pump_scale;
 };
 

@@ -43,17 +43,33 @@ std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) 
     return method;
 }
 
-void add_overdue(const report::Record& record, std::vector<std::string>& deviations) {
+report::Acceptance acceptance_of(const bench::Acceptance& accepted) {
+    const bool overdue = accepted.lack == bench::Lack::calibration_overdue;
+    return {accepted.role,
+            accepted.serial,
+            overdue ? report::Lack::calibration_overdue : report::Lack::check_failed,
+            accepted.since,
+            accepted.error_g,
+            accepted.mass_g,
+            accepted.reason};
+}
+
+void add_overdue(report::Record& record) {
     for (const auto& instrument : record.instruments) {
         // ISO dates compare as text.
         if (instrument.due_on.empty() || instrument.due_on >= record.started_at.substr(0, 10)) continue;
-        const std::string due = "The calibration of the " + instrument.role +
-                                (instrument.serial.empty() ? "" : " (" + instrument.serial + ")") +
-                                " was due on " + instrument.due_on;
         // Whoever accepted it has said so, with the reason.
-        const bool said = std::any_of(deviations.begin(), deviations.end(),
-                                      [&](const std::string& remark) { return remark.starts_with(due); });
-        if (!said) deviations.push_back(due + ", before this work.");
+        const bool said = std::any_of(
+            record.acceptances.begin(), record.acceptances.end(), [&](const report::Acceptance& one) {
+                return one.lack == report::Lack::calibration_overdue && one.role == instrument.role &&
+                       one.serial == instrument.serial;
+            });
+        if (said) continue;
+        report::Acceptance overdue;
+        overdue.role = instrument.role;
+        overdue.serial = instrument.serial;
+        overdue.since = instrument.due_on;
+        record.acceptances.push_back(std::move(overdue));
     }
 }
 
@@ -111,7 +127,8 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.source_name = journal.name;
     record.source_sha256 = journal.sha256;
     record.deviations = run.remarks;
-    add_overdue(record, record.deviations);
+    for (const auto& accepted : run.acceptances) record.acceptances.push_back(acceptance_of(accepted));
+    add_overdue(record);
 
     auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan);
     if (!evaluation) return evaluation.fault();

@@ -147,6 +147,13 @@ void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
                     refused.c_str());
 }
 
+std::string note_of(const report::Acceptance& acceptance) {
+    const bool overdue = acceptance.lack == report::Lack::calibration_overdue;
+    return "the " + acceptance.role + (acceptance.serial.empty() ? "" : " (" + acceptance.serial + ")") +
+           (overdue ? ", whose calibration was due on " : ", which failed its check of ") + acceptance.since +
+           ", was used despite that: " + (acceptance.reason.empty() ? "no reason given" : acceptance.reason);
+}
+
 }  // namespace
 
 Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
@@ -209,6 +216,7 @@ void print_results(const CommonOptions& common, const report::Record& record,
     }
     for (const auto& finding : record.evaluation.findings) std::printf("Finding: %s.\n", finding.c_str());
     for (const auto& deviation : record.deviations) std::printf("Note: %s\n", deviation.c_str());
+    for (const auto& acceptance : record.acceptances) std::printf("Note: %s\n", note_of(acceptance).c_str());
     if (record.completeness != report::Completeness::complete) {
         std::printf("No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
     }

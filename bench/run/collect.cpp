@@ -133,7 +133,9 @@ void Procedure::report(int step, const Collect* in_hand, bool finished) {
         progress.repeat = repeat_;
         progress.repeats = plan_step(step).repeats;
     }
-    progress.set_intensity_mm_h = step > 0 ? plan_step(step).intensity_mm_h : plan_.wetting_intensity_mm_h;
+    if (phase_ != RunState::draining)
+        progress.set_intensity_mm_h =
+            step > 0 ? plan_step(step).intensity_mm_h : plan_.wetting_intensity_mm_h;
     progress.mass_g = content_g();
     progress.vessel_g = content_g();
     progress.time_s = clock_.now_s();

@@ -66,6 +66,7 @@ Task<Outcome> Procedure::until(const std::function<bool()>& done, double deadlin
         if (auto fault = trouble()) co_return *fault;
         if (done()) co_return Done{};
         if (clock_.now_s() >= deadline_s) co_return late;
+        if (step_ <= static_cast<int>(plan_.steps.size())) report(step_, nullptr, false);
         co_await state_.changed.wait();
     }
 }
@@ -290,6 +291,7 @@ std::optional<std::string> Procedure::disturbance(const Collect& in_hand) const 
 }
 
 Task<Outcome> Procedure::measure(int step) {
+    step_ = step;
     Fault given_up{FaultCode::flow_not_held, "the flow left 2 % of the set intensity in every attempt",
                    step_where(step), "check the pump's tube, the reservoir's level and the fittings"};
     for (int attempt = 0; attempt < most_trims; ++attempt) {
@@ -370,6 +372,7 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
         }
         end.steps_done = step;
     }
+    ++step_;
     outcome = co_await check_tightness();
     co_return outcome;
 }

@@ -81,10 +81,11 @@ private:
     double set_mL_min_ = 0;
     double set_at_s_ = 0;
     double empty_g_ = 0;
-    int repeat_ = 1;  // run of the step in hand
+    int step_ = 0;    // in hand; past the last when all are measured
+    int repeat_ = 1;  // run of it
     // A loss of the vessel that would matter to none of the steps measured so far.
     double harmless_loss_g_s_ = 1e300;
-    bool quiet_ = false;  // the balance has confirmed that the water stands
+    bool quiet_ = false;                            // the balance has confirmed that the water stands
     std::vector<calib::StepObservation> measured_;  // of the steps finished so far
 };
 

@@ -60,6 +60,24 @@ struct Replay::State {
     std::optional<std::size_t> opening;
     int opened_step = 0;
     int opened_repeat = 1;
+    Outcome accepted(const JournalEntry& entry, Fields& fields) {
+        Acceptance acceptance;
+        acceptance.role = fields.text("role");
+        acceptance.serial = fields.text("serial");
+        acceptance.since = fields.text("since");
+        acceptance.reason = fields.text("reason");
+        const std::string lack = fields.text("lack");
+        if (lack == "check_failed") {
+            acceptance.lack = Lack::check_failed;
+            acceptance.error_g = fields.number<double>("error_g");
+            acceptance.mass_g = fields.number<double>("mass_g");
+        } else if (lack != "calibration_overdue") {
+            return bad_entry(entry, "field lack of accepted cannot be read");
+        }
+        run.acceptances.push_back(std::move(acceptance));
+        return fields.outcome();
+    }
+
     std::vector<calib::LossPoint> losses;  // before the run was last gone on with
 
     Outcome go_on(const JournalEntry& entry, Fields& fields) {
@@ -181,9 +199,10 @@ Outcome Replay::take(const JournalEntry& entry) {
         return Done{};
     }
     // A run that was closed before it began has descriptions that may be cut short.
-    if (!s.run.begun && (entry.kind == "close" || entry.kind == "remark")) {
+    if (!s.run.begun && (entry.kind == "close" || entry.kind == "remark" || entry.kind == "accepted")) {
         if (entry.kind == "close") s.run.ended_at = fields.text("ended_at");
         if (entry.kind == "remark") s.run.remarks.push_back(fields.text("text"));
+        if (entry.kind == "accepted") return s.accepted(entry, fields);
         return Done{};
     }
     s.run.begun = true;

@@ -99,6 +99,27 @@ void RunLog::remark(double time_s, const std::string& text) {
     append(time_s, "remark", {{"text", text}});
 }
 
+void RunLog::accepted(double time_s, const Acceptance& acceptance) {
+    const bool overdue = acceptance.lack == Lack::calibration_overdue;
+    if (overdue) {
+        append(time_s, "accepted",
+               {{"role", acceptance.role},
+                {"serial", acceptance.serial},
+                {"lack", "calibration_overdue"},
+                {"since", acceptance.since},
+                {"reason", acceptance.reason}});
+    } else {
+        append(time_s, "accepted",
+               {{"role", acceptance.role},
+                {"serial", acceptance.serial},
+                {"lack", "check_failed"},
+                {"since", acceptance.since},
+                {"error_g", acceptance.error_g.value_or(0)},
+                {"mass_g", acceptance.mass_g.value_or(0)},
+                {"reason", acceptance.reason}});
+    }
+}
+
 void RunLog::fault(double time_s, const Fault& fault) {
     append(time_s, "fault",
            {{"code", tipwright::name_of(fault.code)},

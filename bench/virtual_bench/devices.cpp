@@ -158,7 +158,8 @@ public:
 
 private:
     std::string answer(std::string_view command) override {
-        return command == "ID?" ? "ID virtual-counter 1" : "ERR unknown command";
+        if (command != "ID?") return "ERR unknown command";
+        return with_checksum(head('I', world().clock.now_s()) + " virtual-counter 1");
     }
 
     std::string head(char kind, double time_s) {
@@ -173,9 +174,10 @@ private:
                std::to_string(static_cast<std::uint64_t>(device_s * 1e6));
     }
 
-    static std::string checked(const std::string& body) {
-        return body + " *" + hex4(crc16_modbus(body)) + "\r\n";
+    static std::string with_checksum(const std::string& body) {
+        return body + " *" + hex4(crc16_modbus(body));
     }
+    static std::string checked(const std::string& body) { return with_checksum(body) + "\r\n"; }
 
     std::uint32_t sequence_ = 0;
 };

@@ -1,8 +1,9 @@
 // Devices: the four instruments of a virtual bench, as they answer on their wires. Line ASCII.
-//   pump     FLOW 12.345 | STOP | DRAIN OPEN | DRAIN CLOSE | TIMEOUT 2.0 | ID?  ->  OK FLOW 12.345 ... or ERR reason
-//   balance  prints "W   12.34 g stable", "... moving" or "W over" by itself; TARE | W? | ID?
-//   counter  prints "E seq device_us contact 0|1 *CRC" for every contact change and
-//            "H seq device_us *CRC" every 2 s; ID?. CRC-16/MODBUS of all before " *", four hex digits.
+//   pump     FLOW 12.345 | STOP | DRAIN OPEN | DRAIN CLOSE | TIMEOUT 2.0 | ID?  ->  OK FLOW 12.345 ... or ERR
+//   reason balance  prints "W   12.34 g stable", "... moving" or "W over" by itself; TARE | W? | ID? counter
+//   prints "E seq device_us contact 0|1 *CRC" for every contact change and
+//            "H seq device_us *CRC" every 2 s; ID? -> "I seq device_us virtual-counter 1 *CRC". CRC-16/MODBUS
+//            of all before " *", four hex digits.
 //   climate  C? -> "water 20.13 C air 21.40 C pressure 1009.8 hPa humidity 48.0 %"; ID?
 // Commands end with CR, lines with CR LF. An instrument answers a few milliseconds after a command.
 #pragma once

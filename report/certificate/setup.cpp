@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "report/certificate/acceptance_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 
@@ -16,11 +17,6 @@ struct ConditionRow {
     double calib::Conditions::*member;
     double u;
 };
-
-std::string without_full_stop(std::string text) {
-    if (!text.empty() && text.back() == '.') text.pop_back();
-    return text;
-}
 
 }  // namespace
 
@@ -153,6 +149,8 @@ void draw_method(Content& content) {
             flow.paragraph(source.front(), small_style);
         }
         for (const std::string& text : state->deviations) add(deviations, text);
+        for (const Acceptance& acceptance : state->acceptances)
+            add(deviations, acceptance_words(words, acceptance));
         for (const calib::StepResult& step : state->evaluation.steps)
             for (const std::string& remark : step.observation.remarks)
                 add(deviations, words.text("method.remark", {{"step", std::to_string(step.observation.step)},

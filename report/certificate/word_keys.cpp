@@ -210,6 +210,9 @@ constexpr WordKey keys[] = {
     {"method.findings", ""},
     {"method.remark", "step text"},
     {"method.of_state", "state text"},
+    {"method.overdue", "instrument date reason"},
+    {"method.check_failed", "instrument date error mass reason"},
+    {"method.no_reason", ""},
     {"method.work", ""},
     {"method.turns", "a b"},
 

@@ -173,6 +173,11 @@ std::string Words::list(const std::vector<std::string>& items) const {
     return out;
 }
 
+std::string without_full_stop(std::string text) {
+    if (text.ends_with('.')) text.pop_back();
+    return text;
+}
+
 Result<Words> parse_words(std::string_view text, const std::string& name) {
     if (text.size() > max_words_bytes)
         return Fault{FaultCode::file_too_large, std::to_string(text.size()) + " bytes", name,

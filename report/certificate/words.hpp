@@ -52,6 +52,9 @@ private:
     std::vector<std::string> months_;
 };
 
+// For a text that goes into a sentence.
+std::string without_full_stop(std::string text);
+
 // Faults: syntax, missing_field, unknown_field, bad_value with file:line:column; file_missing,
 // file_too_large.
 Result<Words> parse_words(std::string_view text, const std::string& name);

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <functional>
 
+#include "report/certificate/acceptance_words.hpp"
 #include "report/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
 
@@ -30,6 +31,8 @@ void write_methods(Writer& writer, const Record& record) {
     xml.open("dcc:description");
     if (!record.method.empty()) xml.text("dcc:content", record.method);
     for (const std::string& deviation : record.deviations) xml.text("dcc:content", deviation);
+    for (const Acceptance& acceptance : record.acceptances)
+        xml.text("dcc:content", certificate::acceptance_words(words, acceptance));
     xml.open("dcc:formula");
     xml.text("dcc:latex",
              timed ? "e = \\frac{I_\\mathrm{ind}}{I_\\mathrm{ref}} - 1 = \\frac{A\\,h_\\mathrm{n}}{v} - 1"

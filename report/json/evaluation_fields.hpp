@@ -242,6 +242,17 @@ void describe(V& v, Of<InstrumentUsed> auto& x) {
     v.field("traceability", x.traceability);
 }
 
+template <class V>
+void describe(V& v, Of<Acceptance> auto& x) {
+    v.field("role", x.role);
+    v.field("serial", x.serial);
+    v.choice("lack", x.lack, lack_names);
+    v.field("since", x.since);
+    v.field("error_g", x.error_g);
+    v.field("mass_g", x.mass_g);
+    v.field("reason", x.reason);
+}
+
 // All but `format` and `version`, which the writer puts first and the reader checks before anything else.
 template <class V>
 void describe(V& v, Of<Record> auto& x) {
@@ -266,6 +277,7 @@ void describe(V& v, Of<Record> auto& x) {
     v.field("method", x.method);
     v.field("deviations", x.deviations);
     v.field("instruments", x.instruments);
+    v.field("acceptances", x.acceptances);
     v.field("bench", x.bench);
     v.field("plan", x.plan);
     v.field("evaluation", x.evaluation);

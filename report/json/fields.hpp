@@ -52,6 +52,9 @@ inline constexpr std::array rule_names{std::string_view("simple_acceptance"), st
 inline constexpr std::array verdict_names{std::string_view("pass"), std::string_view("fail"),
                                           std::string_view("undecided"), std::string_view("no_limit")};
 
+inline constexpr std::array lack_names{std::string_view("calibration_overdue"),
+                                       std::string_view("check_failed")};
+
 inline constexpr std::array repeat_rule_names{std::string_view("mean"),
                                               std::string_view("discard_extremes_mean")};
 

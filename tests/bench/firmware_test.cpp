@@ -66,6 +66,27 @@ TEST_CASE("firmware: edges and heartbeats are whole lines with their numbers and
     CHECK(lines[0].device_us == 2000000);
 }
 
+TEST_CASE("firmware: asked who it is, it says so in a line of its own, whatever stands before the question") {
+    tip_counter::Core core(0, "north bench, 2 contacts");
+    (void)polled(core, 0);
+    for (const char c : std::string("\xff"
+                                    "noIID?\n\rID\rID?\r"))
+        core.heard(c);
+    core.edge(1, true, 900);
+    std::string text = polled(core, 1000);
+    const CounterParse edge = parse_counter(std::as_bytes(std::span(text)));
+    REQUIRE(edge.kind == CounterParse::Kind::line);
+    CHECK(edge.line.is_edge());
+    text.erase(0, edge.consumed);
+    const CounterParse identity = parse_counter(std::as_bytes(std::span(text)));
+    REQUIRE(identity.kind == CounterParse::Kind::line);
+    CHECK(identity.line.identity == "north bench, 2 conta");  // twenty characters
+    CHECK(identity.line.sequence == 3);
+    CHECK(identity.line.device_us == 1000);
+    CHECK(identity.consumed == text.size());
+    CHECK(polled(core, 1100).empty());
+}
+
 TEST_CASE("firmware: the clock of 32 bits runs over unseen") {
     tip_counter::Core core(0xFFFFFF00u);
     std::uint64_t now_us = 0;

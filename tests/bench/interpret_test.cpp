@@ -72,6 +72,9 @@ TEST_CASE("interpreter: counter lines, their checksums and their gaps") {
         std::snprintf(tail, sizeof tail, " *%04X\r\n", crc16_modbus(body));
         return body + tail;
     };
+    CHECK(only(counter->sent("ID?\r")).text == "asks who it is");
+    CHECK(only(counter->came(line("I 6 1000000 my counter 7"))).text ==
+          "answer to identify: my counter 7 at 1.000000 s of its clock");
     CHECK(only(counter->came(line("H 7 2000000"))).text == "heartbeat at 2.000000 s of its clock");
     CHECK(only(counter->came(line("E 8 2500001 2 1"))).text == "contact 2 closed at 2.500001 s of its clock");
     CHECK(only(counter->came(line("E 11 2600000 2 0"))).text ==

@@ -331,6 +331,99 @@ TEST_CASE("Modbus: an exception is a refusal, silence is no answer, and frames k
     clock->run();
 }
 
+TEST_CASE(
+    "Modbus: a pump's own time limit is armed and fed by reading, or by writing where its profile says so") {
+    asio::io_context context;
+    const auto clock = make_lockstep_clock(context);
+    auto [near, far] = make_lockstep_pair(context, "pump");
+    std::vector<std::uint16_t> registers(110, 7);
+    std::vector<double> asked_at_s;
+    asio::co_spawn(context, serve(*clock, *far, registers, asked_at_s), asio::detached);
+    DescriptionText text = shipped("generic-pump-modbus-timeout").text;
+    bool written = false;
+    SECTION("read") {}
+    SECTION("written") {
+        written = true;
+        const std::size_t at = text.text.find("[keep_alive_read]");
+        text.text.replace(at, std::string::npos,
+                          "[[keep_alive]]\nregister = 105\ntype = \"uint16\"\nvalue = 4321\n");
+    }
+    const auto profile = parse_profile(text);
+    INFO((profile ? "" : profile.fault().line()));
+    REQUIRE(profile.ok());
+    auto pump = make_pump(*profile, std::move(near), *clock, context);
+    REQUIRE(pump.ok());
+    CHECK((*pump)->own_timeout_s() == 2);
+    bool finished = false;
+    asio::co_spawn(
+        context,
+        [](Pump& p, std::vector<double>& asked, bool& end) -> Task<void> {
+            Outcome outcome = co_await p.arm_own_timeout();
+            CHECK(outcome.ok());
+            CHECK(asked.size() == 1);
+            outcome = co_await p.keep_alive();
+            CHECK(outcome.ok());
+            CHECK(asked.size() == 2);
+            outcome = co_await p.set_flow(1);
+            CHECK(outcome.ok());
+            end = true;
+        }(**pump, asked_at_s, finished),
+        asio::detached);
+    asio::co_spawn(
+        context,
+        [](Clock& c, Pump& p, std::vector<double>& asked) -> Task<void> {
+            co_await c.sleep_until(0.07);  // while the flow is being set
+            const std::size_t before = asked.size();
+            Outcome outcome = co_await p.keep_alive();
+            CHECK(outcome.ok());
+            CHECK(asked.size() == before);
+            CHECK(before > 2);
+        }(*clock, **pump, asked_at_s),
+        asio::detached);
+    clock->run();
+    CHECK(finished);
+    CHECK(registers[104] == 20);  // tenths of a second
+    CHECK(registers[105] == (written ? 4321 : 7));
+    far->close();
+    clock->run();
+}
+
+TEST_CASE("Modbus: who it is stands in registers, or its profile does not tell how to ask") {
+    CHECK(modbus_text(std::vector<std::uint16_t>{0x5075, 0x6D70, 0x2037, 0x0041}) == "Pump 7");
+    CHECK(modbus_text(std::vector<std::uint16_t>{0x4142, 0x2020}) == "AB");
+    CHECK(modbus_text(std::vector<std::uint16_t>{0x4107}).empty());
+    CHECK(modbus_text(std::vector<std::uint16_t>{0x0041}).empty());
+    for (const bool told : {true, false}) {
+        asio::io_context context;
+        const auto clock = make_lockstep_clock(context);
+        auto [near, far] = make_lockstep_pair(context, "balance");
+        std::vector<std::uint16_t> registers(1008, 0);
+        registers[1000] = 0x4232;
+        std::vector<double> asked_at_s;
+        asio::co_spawn(context, serve(*clock, *far, registers, asked_at_s), asio::detached);
+        DescriptionText text = shipped("generic-balance-modbus").text;
+        if (!told) text.text.erase(text.text.find("[identity]"), std::string("[identity]").size());
+        if (!told) {
+            for (const char* line : {"function = \"holding\"", "register = 1000", "count = 8"})
+                text.text.replace(text.text.find(line), 1, "#");
+        }
+        const auto profile = parse_profile(text);
+        INFO((profile ? "" : profile.fault().line()));
+        REQUIRE(profile.ok());
+        auto balance = make_balance(*profile, std::move(near), *clock, context);
+        Result<std::string> who = std::string();
+        asio::co_spawn(
+            context,
+            [](Balance& b, Result<std::string>& answer) -> Task<void> { answer = co_await b.identify(); }(
+                                                            **balance, who),
+            asio::detached);
+        clock->run();
+        CHECK((told ? who.ok() && *who == "B2" : !who.ok() && who.fault().code == FaultCode::inconsistent));
+        far->close();
+        clock->run();
+    }
+}
+
 TEST_CASE("Modbus: a faulty profile is named by file, line and column") {
     auto fault_line = [](const std::string& toml) {
         const auto profile = parse_profile({"my.toml", toml});
@@ -353,4 +446,19 @@ TEST_CASE("Modbus: a faulty profile is named by file, line and column") {
     CHECK(fault_line(pump + "[[set_flow]]\nregister = 1\ntype = \"uint16\"\nvalue = 3\n[[stop]]\nregister = "
                             "2\ntype = \"uint16\"\nvalue = 0\n")
               .find("takes the flow") != std::string::npos);
+    const std::string timed = pump +
+                              "[timing]\nown_timeout_s = 2\n[[set_flow]]\nregister = 1\ntype = "
+                              "\"uint16\"\n[[stop]]\nregister = 2\ntype = \"uint16\"\nvalue = 0\n";
+    const std::string arm = "[[arm]]\nregister = 3\ntype = \"uint16\"\n";
+    const std::string read = "[keep_alive_read]\nregister = 3\n";
+    CHECK(fault_line(timed + arm + read) == "good");
+    CHECK(fault_line(timed + read).find("[[arm]] is not given") != std::string::npos);
+    CHECK(fault_line(timed + arm).find("[[keep_alive]] is not given") != std::string::npos);
+    CHECK(fault_line(timed + arm + "value = 5\n" + read).find("takes the time limit") != std::string::npos);
+    CHECK(fault_line(timed + arm + read + "[[keep_alive]]\nregister = 3\ntype = \"uint16\"\nvalue = 1\n")
+              .find("both written and read") != std::string::npos);
+    CHECK(fault_line(pump + timed.substr(timed.find("[[set_flow]]")) + arm + read)
+              .find("a time limit that is not given") != std::string::npos);
+    CHECK(fault_line(head + mass + "[identity]\nregister = 1\ncount = 33\n").find("count is 33") !=
+          std::string::npos);
 }

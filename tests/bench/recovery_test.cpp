@@ -126,3 +126,40 @@ TEST_CASE("a run is not gone on with over a step it has") {
     CHECK(open->run.remarks[0].find("17 torn bytes") != std::string::npos);
     CHECK(open->run.remarks[0].find("no step was kept") != std::string::npos);
 }
+
+TEST_CASE("recovery: what spoke against an instrument and was accepted is kept") {
+    const Journal file("accepted");
+    {
+        auto journal = JournalWriter::create(file.path());
+        REQUIRE(journal.ok());
+        RunLog log(**journal);
+        begin(log);
+        log.accepted(0,
+                     {"balance", "B 1", Lack::calibration_overdue, "2026-10-31", {}, {}, "ordered \"new\""});
+        log.accepted(0, {"balance", "B 1", Lack::check_failed, "2026-11-01", -0.25, 500, ""});
+        log.state(1, RunState::idle, RunState::priming, 0, 60);
+    }
+    const auto open = open_run(file.path());
+    REQUIRE(open.ok());
+    REQUIRE(open->run.acceptances.size() == 2);
+    const Acceptance& overdue = open->run.acceptances[0];
+    CHECK(overdue.role == "balance");
+    CHECK(overdue.serial == "B 1");
+    CHECK(overdue.lack == Lack::calibration_overdue);
+    CHECK(overdue.since == "2026-10-31");
+    CHECK(overdue.reason == "ordered \"new\"");
+    CHECK_FALSE(overdue.error_g);
+    const Acceptance& failed = open->run.acceptances[1];
+    CHECK(failed.lack == Lack::check_failed);
+    CHECK(failed.error_g == -0.25);
+    CHECK(failed.mass_g == 500);
+    Replay replay;
+    JournalEntry entry;
+    entry.kind = "accepted";
+    entry.fields = {{"role", "pump"}, {"lack", "tired"}};
+    JournalEntry first;
+    first.kind = "open";
+    first.fields = {{"version", "test"}};
+    REQUIRE(replay.take(first).ok());
+    CHECK_FALSE(replay.take(entry).ok());
+}

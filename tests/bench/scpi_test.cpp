@@ -175,6 +175,39 @@ TEST_CASE("SCPI: a pump's command is done when *OPC? says so and the error queue
     CHECK(device.heard[4] == "OUTP OFF;*OPC?");
 }
 
+TEST_CASE(
+    "SCPI: a pump's own time limit is armed, and *OPC? is the sign of life unless its profile has another") {
+    Device device("generic-pump-scpi-timeout");
+    DescriptionText text = device.profile().text;
+    bool of_its_own = false;
+    SECTION("*OPC?") {}
+    SECTION("a command") {
+        of_its_own = true;
+        text.text += "keep_alive = \"OUTP:TIM:REST\"\n";
+    }
+    const auto profile = parse_profile(text);
+    INFO((profile ? "" : profile.fault().line()));
+    REQUIRE(profile.ok());
+    auto pump = make_pump(*profile, device.near_link(), *device.clock, device.context);
+    REQUIRE(pump.ok());
+    CHECK((*pump)->own_timeout_s() == 2);
+    device.answer_with([](const std::string& line) -> std::string {
+        if (line == "SYST:ERR?") return "0,\"No error\"\n";
+        return line.ends_with("*OPC?") ? "1\n" : "";
+    });
+    std::vector<std::string> seen;
+    device.run([](Pump& p, std::vector<std::string>& log) -> Task<void> {
+        Outcome outcome = co_await p.arm_own_timeout();
+        log.push_back(shown(outcome));
+        outcome = co_await p.keep_alive();
+        log.push_back(shown(outcome));
+    }(**pump, seen));
+    CHECK(seen == std::vector<std::string>{"done", "done"});
+    REQUIRE(device.heard.size() >= 3);
+    CHECK(device.heard[0] == "OUTP:TIM 2.0;*OPC?");
+    CHECK(device.heard[2] == (of_its_own ? "OUTP:TIM:REST;*OPC?" : "*OPC?"));
+}
+
 TEST_CASE("SCPI: a balance's mass keeps its digits, overload and rubbish are never a number") {
     Device device("generic-balance-scpi");
     auto balance = make_balance(device.profile(), device.near_link(), *device.clock, device.context);
@@ -238,6 +271,15 @@ TEST_CASE("SCPI: a faulty profile is named by file, line and column") {
     CHECK(fault_line("title = \"T\"\nfamily = \"scpi\"\nrole = \"pump\"\n[command]\nset_flow = \"F 1\"\nstop "
                      "= \"S\"\n")
               .starts_with("my.toml:5:12: the command sends no {flow_mL_min}"));
+    const std::string pump = "title = \"T\"\nfamily = \"scpi\"\nrole = \"pump\"\n";
+    const std::string timed = pump + "[timing]\nown_timeout_s = 2\n";
+    const std::string commands = "[command]\nset_flow = \"F {flow_mL_min:.1}\"\nstop = \"S\"\n";
+    CHECK(fault_line(timed + commands + "arm = \"T {timeout_s:.1}\"\n") == "good");
+    CHECK(fault_line(timed + commands).find("arm is not given") != std::string::npos);
+    CHECK(fault_line(timed + commands + "arm = \"T 2\"\n")
+              .starts_with("my.toml:9:7: the command sends no {timeout_s}"));
+    CHECK(fault_line(pump + commands + "arm = \"T {timeout_s:.1}\"\n")
+              .starts_with("my.toml:7:7: it arms a time limit that is not given"));
     CHECK(fault_line("title = \"T\"\nfamily = \"scpi\"\nrole = \"counter\"\n")
               .starts_with("my.toml:2:10: no instrument of this family is a counter"));
 }

@@ -27,12 +27,17 @@ std::vector<std::string> parsed(const std::vector<std::string>& pieces) {
     for (const std::string& piece : pieces) {
         bytes += piece;
         while (true) {
-            const CounterParse parse = parse_counter(std::as_bytes(std::span(bytes)));
+            const std::string held = bytes;
+            const CounterParse parse = parse_counter(std::as_bytes(std::span(held)));
             if (parse.kind == CounterParse::Kind::need_more) break;
             REQUIRE(parse.consumed > 0);
             bytes.erase(0, parse.consumed);
             if (parse.kind == CounterParse::Kind::dropped) continue;
             const CounterLine& line = parse.line;
+            if (!line.identity.empty()) {
+                events.push_back("I " + std::to_string(line.sequence) + " " + std::string(line.identity));
+                continue;
+            }
             events.push_back(
                 (line.heartbeat ? "H " : "E ") + std::to_string(line.sequence) + " " +
                 std::to_string(line.device_us) +
@@ -61,6 +66,8 @@ TEST_CASE("tip counter: the table of frames") {
     CHECK(parsed({beat}) == Events{"H 18 125000000"});
     CHECK(parsed({with_checksum("E 4294967295 18446744073709551615 2 0")}) ==
           Events{"E 4294967295 18446744073709551615 2 0"});
+    CHECK(parsed({with_checksum("I 4294967295 18446744073709551615 twenty characters 20")}) ==
+          Events{"I 4294967295 twenty characters 20"});
     // LF alone
     CHECK(parsed({edge.substr(0, edge.size() - 2) + "\n"}) == Events{"E 17 123456789 1 1"});
     // wrong checksum
@@ -82,9 +89,10 @@ TEST_CASE("tip counter: the table of frames") {
     for (char c : edge + beat) single.emplace_back(1, c);
     CHECK(parsed(single) == Events{"E 17 123456789 1 1", "H 18 125000000"});
     // a good checksum over fields that are none
-    for (const char* body : {"E 17 123456789 3 1", "E 17 123456789 1 2", "E 17 123456789 1", "E 17 123456789",
-                             "H 18", "H 18 1 1", "E -1 5 1 1", "E 4294967296 5 1 1", "X 1 2 1 1",
-                             "E  1 2 1 1", "E 1 2 1 1 ", "H 1 18446744073709551616"}) {
+    for (const char* body :
+         {"E 17 123456789 3 1", "E 17 123456789 1 2", "E 17 123456789 1", "E 17 123456789", "H 18",
+          "H 18 1 1", "E -1 5 1 1", "E 4294967296 5 1 1", "X 1 2 1 1", "E  1 2 1 1", "I 18 1", "I 18 1 ",
+          "I 18 1 \x01", "I 18 1 twenty-one characters", "E 1 2 1 1 ", "H 1 18446744073709551616"}) {
         INFO(body);
         CHECK(parsed({with_checksum(body), beat}) == Events{"H 18 125000000"});
     }

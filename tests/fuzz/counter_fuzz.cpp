@@ -19,9 +19,10 @@ std::vector<std::string> read_in_two(std::string_view text, std::size_t cut) {
             fuzz::must(parse.consumed > 0, "a line takes bytes");
             if (parse.kind != bench::CounterParse::Kind::line) continue;
             const bench::CounterLine& line = parse.line;
-            fuzz::must(line.heartbeat || line.contact == 1 || line.contact == 2, "a contact is 1 or 2");
+            fuzz::must(!line.is_edge() || line.contact == 1 || line.contact == 2, "a contact is 1 or 2");
             events.push_back(std::to_string(line.sequence) + " " + std::to_string(line.device_us) + " " +
-                             std::to_string(line.contact) + (line.closed ? " 1" : " 0"));
+                             std::to_string(line.contact) + (line.closed ? " 1 " : " 0 ") +
+                             std::string(line.identity));
         }
     });
     return events;

@@ -172,6 +172,42 @@ TEST_CASE("the budget's shares make a whole") {
     CHECK(says(text, "combined standard"));
 }
 
+// ISO/IEC 17025:2017, 7.8.2.1 n: deviations from the method. 6.4.9 and 7.10: equipment out of order was used
+// knowingly.
+TEST_CASE("an instrument that was used despite what spoke against it is told in each language") {
+    auto sample = test::sample_certificates()[0];
+    sample.record.acceptances = {{"balance",
+                                  "INV-BAL-11",
+                                  report::Lack::calibration_overdue,
+                                  "2026-02-10",
+                                  {},
+                                  {},
+                                  "new one ordered."},
+                                 {"balance", "", report::Lack::check_failed, "2026-02-27", -0.034, 500, ""}};
+    const std::pair<const char*, std::pair<const char*, const char*>> expected[] = {
+        {"en",
+         {"Balance (INV-BAL-11): its calibration was due on 10 February 2026; it was used despite that. "
+          "Reason given: new one ordered.",
+          "Balance: it failed its check of 27 February 2026, showing −0.034 g too much at 500 g; it was used "
+          "despite that. Reason given: none."}},
+        {"de",
+         {"Waage (INV-BAL-11): Kalibrierung war am 10. Februar 2026 fällig; trotzdem benutzt. Angegebener "
+          "Grund: new one ordered.",
+          "Anzeige um −0,034 g zu groß bei 500 g; trotzdem benutzt. Angegebener Grund: keiner."}},
+        {"fr", {"étalonnage échu le 10 février 2026 ; employé malgré cela", "Motif donné : aucun."}},
+        {"es",
+         {"su calibración vencía el 10 de febrero de 2026; se usó pese a ello", "Motivo indicado: ninguno."}},
+    };
+    for (const auto& [language, sentences] : expected) {
+        const auto pdf = test::draw(sample, test::sample_words(source, language));
+        REQUIRE(pdf.ok());
+        const std::string text = test::joined_text(*pdf);
+        INFO(language << text);
+        CHECK(says(text, sentences.first));
+        CHECK(says(text, sentences.second));
+    }
+}
+
 TEST_CASE("the other languages say the same numbers with their own sign") {
     const auto sample = test::sample_certificates()[0];
     const std::pair<const char*, const char*> expected[] = {

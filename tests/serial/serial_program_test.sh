@@ -7,34 +7,13 @@ tipwright=$1
 source=$2
 shim=$3
 source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
-behind_shim() { SERIAL_SHIM_ROOT=$work/machine LD_PRELOAD=$shim timeout 120 "$tipwright" "$@"; }
+source "$(dirname "${BASH_SOURCE[0]}")/../support/shim_ports.sh"
 
-# A port on a USB adapter: name, USB serial number, the pseudo-terminal behind it.
-add_port() {
-  local adapter=$work/machine/sys/devices/usb1/$1-adapter
-  mkdir -p "$adapter/interface/tty/$1" "$work/machine/sys/class/tty" "$work/machine/dev" "$work/machine/lines"
-  ln -s ../.. "$adapter/interface/tty/$1/device"
-  ln -s "../../devices/usb1/$1-adapter/interface/tty/$1" "$work/machine/sys/class/tty/$1"
-  echo 1 >"$adapter/busnum"
-  echo 7 >"$adapter/devnum"
-  echo 1209 >"$adapter/idVendor"
-  echo 0001 >"$adapter/idProduct"
-  echo "Serial adapter (invented)" >"$adapter/product"
-  echo "$2" >"$adapter/serial"
-  ln -s "$3" "$work/machine/dev/$1"
-  head -c 40 /dev/zero >"$work/machine/lines/$1"
-}
-
-"$tipwright" serve --gauge demo-bucket-200-twin --out "$work/served.toml" --speed 20 >"$work/served" &
-server=$!
-for _ in $(seq 100); do
-  grep -q '^bench' "$work/served" && break
-  sleep 0.1
-done
+serve_bench --gauge demo-bucket-200-twin --speed 20
 number=0
 cp "$work/served.toml" "$work/bench.toml"
 for role in balance pump counter climate; do
-  terminal=$(awk -v role=$role '$1 == role { print $3 }' "$work/served")
+  terminal=$(address_of $role)
   add_port "ttyTIP$number" "INV-$role" "$terminal"
   sed -i "s|\"pty $terminal\"|\"serial usb:INV-$role\"|" "$work/bench.toml"
   number=$((number + 1))

@@ -24,6 +24,7 @@ assert row('balance', 'noise')['verdict'] == 'ok'
 assert row('pump', 'delivers')['verdict'] == 'ok'
 assert row('contact 1', 'moved by water')['verdict'] == 'ok'
 assert row('contact 2', 'moved by water')['verdict'] == 'ok'
+assert row('counter', 'says it is')['found'] == 'virtual-counter 1'
 assert row('pump', 'last calibration')['found'] == 'none'
 PY
 # Nobody is there in lockstep to tip the bucket.
@@ -53,6 +54,13 @@ PY
 refuses 3 'FAILED' balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500 --limit-g 0.000001
 refuses 3 'failed its check' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing"
 [ ! -e "$work/failing/journal.twj" ] || failed "a refused run has left a journal"
+does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing" --despite "known and small"
+python3 - "$work/failing/record.json" <<'PY' || failed "the record does not tell that a check had failed"
+import json, sys
+(one,) = json.load(open(sys.argv[1]))["acceptances"]
+assert one["lack"] == "check_failed" and one["mass_g"] == 500 and 0 < abs(one["error_g"]) < 0.1, one
+assert one["reason"] == "known and small", one
+PY
 does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500
 sed -i 's/^due_on = 2027-02-10/due_on = 2026-10-31/' "$work/bench.toml"
 refuses 3 'was due on 2026-10-31' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue"
@@ -60,9 +68,15 @@ refuses 3 'was due on 2026-10-31' bench-check "${bench[@]}" "${gauge[@]}"
 does bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --despite "new date is agreed"
 grep -q 'calibration due .*accepted' "$work/log" || failed "the overdue calibration is not told"
 does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue" --despite "date is agreed"
-grep -q 'INV-BAL-11) was due on 2026-10-31; the work went on despite that: date is agreed' "$work/overdue/record.json" ||
-  failed "the record does not tell that a calibration was overdue"
-pdftotext "$work/overdue/certificate.pdf" - | tr '\n' ' ' | grep -q 'despite that: date is agreed' ||
+grep -q 'Note: the balance (INV-BAL-11), whose calibration was due on 2026-10-31, was used despite that: date is agreed' "$work/log" ||
+  failed "the results do not tell that a calibration was overdue"
+python3 - "$work/overdue/record.json" <<'PY' || failed "the record does not tell that a calibration was overdue"
+import json, sys
+assert json.load(open(sys.argv[1]))["acceptances"] == [
+    {"role": "balance", "serial": "INV-BAL-11", "lack": "calibration_overdue", "since": "2026-10-31", "error_g": None,
+     "mass_g": None, "reason": "date is agreed"}]
+PY
+pdftotext "$work/overdue/certificate.pdf" - | tr '\n' ' ' | grep -q 'due on 31 October 2026; it was used despite that. Reason given: date is agreed\.' ||
   failed "the certificate does not tell that a calibration was overdue"
 does verify "$work/overdue/journal.twj" "$work/overdue/record.json" "$work/overdue/certificate.pdf"
 

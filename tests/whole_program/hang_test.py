@@ -7,9 +7,10 @@ import sys
 import time
 
 program, work = sys.argv[1:3]
+SPEED = "20"
 bench = os.path.join(work, "bench.toml")
 out = os.path.join(work, "out")
-server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", "5"],
+server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", SPEED],
                           stdout=subprocess.DEVNULL)
 # Everything between the program and its pump goes by here.
 try:
@@ -29,7 +30,7 @@ try:
     os.set_blocking(master, False)
     screen, screen_end = pty.openpty()
     run = subprocess.Popen([program, "calibrate", "--bench", bench, "--gauge", "demo-bucket-200-twin", "--plan",
-                            "three-point-check", "--speed", "5", "--out", out], stdout=screen_end,
+                            "three-point-check", "--speed", SPEED, "--out", out], stdout=screen_end,
                            stderr=subprocess.PIPE)
     sent = b""  # to the pump
 

@@ -3,8 +3,7 @@
 # Arguments: the program, the source folder.
 set -euo pipefail
 tipwright=$1
-work=$(mktemp -d)
-trap 'rm -rf "$work"' EXIT
+source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 fail() {
   echo "FAILED: $*" >&2
   exit 1
@@ -47,6 +46,47 @@ for lane in left middle right window; do
   tail -n 1 "$work/stopped/$lane/journal.twj" | grep -q " close .*complete=false" || fail "Ctrl-C: lane $lane was not closed"
   grep ' pump ' "$work/stopped/$lane/journal.twj" | tail -n 1 | grep -q "flow_mL_min=0 " || fail "Ctrl-C: the pump of lane $lane runs"
 done
+
+# Two lanes over links, each bench a process of its own; one is gone in mid-run. Its lane alone fails, says so at once,
+# and the other's certificate comes as it does alone.
+serve() {  # name, gauge
+  "$tipwright" serve --gauge "$2" --out "$work/$1.toml" --speed 40 >/dev/null &
+  for _ in $(seq 100); do
+    [ -s "$work/$1.toml" ] && return
+    sleep 0.1
+  done
+}
+write_quick_plan "$work/quick.toml"
+serve stays demo-bucket-200-twin
+server=$!
+serve goes demo-siphon-200
+gone=$!
+{
+  echo 'title = "Served"'
+  for name in stays goes; do
+    gauge=demo-bucket-200-twin
+    [ $name = stays ] || gauge=demo-siphon-200
+    printf '[[lane]]\nname = "%s"\nbench = "%s"\ngauge = "%s"\nplan = "%s"\n' $name "$work/$name.toml" $gauge "$work/quick.toml"
+  done
+} >"$work/served.toml"
+timeout 100 "$tipwright" lanes "$work/served.toml" --out "$work/served" --speed 40 >"$work/said" 2>"$work/err" &
+run=$!
+for _ in $(seq 300); do
+  grep -q "to=collect" "$work/served/goes/journal.twj" 2>/dev/null && break
+  sleep 0.05
+done
+kill -9 "$gone"
+wait "$gone" 2>/dev/null || true
+got=0
+wait "$run" || got=$?
+[ "$got" = 3 ] || fail "a lane failed in mid-run: exit code $got: $(cat "$work/err")"
+[ "$(wc -l <"$work/err")" = 1 ] && grep -q "lane goes: .*the link is closed" "$work/err" || fail "said of a failed lane: $(cat "$work/err")"
+grep -q "^goes .*FAILED: " "$work/said" && grep -q "^!! goes: PULL THE PUMP'S PLUG" "$work/said" ||
+  fail "a pump that could not be stopped was not told: $(cat "$work/said")"
+grep -q "^goes .*kept: 0 of 1 steps; to go on: tipwright recover $work/served/goes" "$work/said" || fail "what is kept: $(cat "$work/said")"
+tail -n 1 "$work/served/goes/journal.twj" | grep -q " close .*complete=false" || fail "the failed lane was not closed"
+"$tipwright" verify "$work/served/stays/journal.twj" "$work/served/stays/record.json" "$work/served/stays/certificate.pdf" >/dev/null ||
+  fail "the lane beside a failed one does not verify"
 
 # Wrong files: one line, with the place.
 expect() {

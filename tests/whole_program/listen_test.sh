@@ -27,11 +27,15 @@ for how in "" --tcp; do
     --record "$work/session$how" --json >"$work/log" 2>&1 || failed "listen --ask $how"
   python3 -c 'import json,sys; d=json.load(open(sys.argv[1])); assert d["understood"] >= 4 and d["not_understood"] == 0' \
     "$work/log" || failed "listen --json $how"
+  timeout 60 "$tipwright" listen --bench "$work/bench.toml" --role counter --ask identify --lines 3 --for 30 >"$work/log" 2>&1 ||
+    failed "listen --role counter --ask $how"
+  grep -q '= answer to identify: virtual-counter 1' "$work/log" || failed "the counter does not say who it is $how"
   kill "$server"
   wait "$server" 2>/dev/null || true
   server=
 done
 
+refuses 2 'cannot be asked to tare' listen --link "replay $work/session" --profile generic-tip-counter --ask tare
 timeout 60 "$tipwright" listen --link "replay $source/fixtures/traffic/virtual-balance-print.traffic" \
   --profile generic-balance-print --ask identify --ask tare --for 30 >"$work/log" 2>&1 || failed "replay"
 grep -q '= answer to identify: virtual-balance 1' "$work/log" || failed "the replay was not read"

@@ -31,20 +31,20 @@ public:
         co_return std::move(question.values);
     }
 
-    // The writes one after the other; `flow_mL_min` goes where no fixed value is given.
-    Task<Outcome> write(const ModbusWrites& writes, std::string_view what, double flow_mL_min,
-                        bool survives_loss) {
+    // The writes one after the other; `taken` goes where no fixed value is given.
+    Task<Outcome> write(const ModbusWrites& writes, std::string_view what, double taken, bool survives_loss) {
         if (writes.empty()) {
             co_return Fault{FaultCode::inconsistent, "its profile has no entry for " + std::string(what),
                             name(), "add it to the profile"};
         }
         for (const ModbusWrite& write : writes) {
-            const double number = write.value ? *write.value : flow_mL_min / write.scale;
+            const double number = write.value ? *write.value : taken / write.scale;
             auto registers = modbus_registers_of(write.type, number, profile_->low_word_first);
             if (!registers) {
                 co_return Fault{FaultCode::bad_value,
-                                decimal_text(flow_mL_min, 3) + " mL/min do not fit its register", name(),
-                                "check scale and type in its profile"};
+                                std::string(what) + ": " + decimal_text(taken, 3) +
+                                    " divided by its scale does not fit its register",
+                                name(), "check scale and type in its profile"};
             }
             ModbusRequest request = to_unit();
             request.function = write.function;
@@ -56,12 +56,30 @@ public:
         co_return Done{};
     }
 
-    Task<Result<std::vector<std::uint16_t>>> read_block() {
+    Task<Result<std::vector<std::uint16_t>>> read(ModbusRegisters registers, std::string_view what) {
         ModbusRequest request = to_unit();
-        request.function = profile_->block.function;
-        request.address = static_cast<std::uint16_t>(profile_->block.address);
-        request.count = static_cast<std::uint16_t>(profile_->block.count);
-        return exchange(std::move(request), "the question for a reading", true);
+        request.function = registers.function;
+        request.address = static_cast<std::uint16_t>(registers.address);
+        request.count = static_cast<std::uint16_t>(registers.count);
+        return exchange(std::move(request), what, true);
+    }
+
+    Task<Result<std::vector<std::uint16_t>>> read_block() {
+        const ModbusBlock& block = profile_->block;
+        return read(ModbusRegisters{block.function, block.address, block.count},
+                    "the question for a reading");
+    }
+
+    Task<Result<std::string>> identify() {
+        if (!profile_->identity) co_return unidentified(name());
+        const auto registers = co_await read(*profile_->identity, "the question who it is");
+        if (!registers) co_return registers.fault();
+        std::string text = modbus_text(*registers);
+        if (text.empty()) {
+            co_return Fault{FaultCode::garbled_answer, "its identity is no text", name(),
+                            "check function, register and count of [identity] in its profile"};
+        }
+        co_return text;
     }
 
     double value_of(const ModbusQuantity& quantity, std::span<const std::uint16_t> block) const {
@@ -151,6 +169,7 @@ public:
     ~ModbusPump() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
     Task<Outcome> set_flow(double flow_mL_min) override {
         if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
         const Outcome outcome = co_await device_->write(device_->profile().set_flow,
@@ -166,6 +185,24 @@ public:
                               false);
     }
 
+    double own_timeout_s() const override { return device_->profile().own_timeout_s; }
+    Task<Outcome> arm_own_timeout() override {
+        return device_->write(device_->profile().arm, "the command to arm its time limit", own_timeout_s(),
+                              true);
+    }
+    // Any other request that waits for its response is a sign of life as good, and is not overtaken.
+    Task<Outcome> keep_alive() override {
+        if (device_->asked()) co_return Done{};
+        const ModbusProfile& profile = device_->profile();
+        constexpr const char* what = "the sign of life";
+        if (profile.keep_alive_read) {
+            const auto answer = co_await device_->read(*profile.keep_alive_read, what);
+            co_return answer ? Outcome(Done{}) : Outcome(answer.fault());
+        }
+        const Outcome outcome = co_await device_->write(profile.keep_alive, what, 0, true);
+        co_return outcome;
+    }
+
 private:
     DevicePtr device_;
 };
@@ -178,6 +215,7 @@ public:
     ~ModbusBalance() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
 
     Task<Result<WeightReading>> next() override {
         co_await device_->clock().sleep_until(next_question_s_);
@@ -232,6 +270,7 @@ public:
     ~ModbusClimate() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
 
     Task<Result<ClimateReading>> read() override {
         const auto block = co_await device_->read_block();

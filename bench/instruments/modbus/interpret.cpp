@@ -125,6 +125,10 @@ private:
 
     std::string values_text(const std::vector<std::uint16_t>& values) const {
         std::string text = words_of(values);
+        const auto& identity = profile_->identity;
+        if (identity && asked_->address == identity->address &&
+            static_cast<int>(values.size()) == identity->count)
+            return text + ", identity " + in_quotes(modbus_text(values));
         const ModbusBlock& block = profile_->block;
         if (asked_->address != block.address || static_cast<int>(values.size()) != block.count) return text;
         for (const ModbusQuantity& quantity : block.quantities) {

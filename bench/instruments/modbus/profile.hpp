@@ -34,7 +34,8 @@ struct ModbusBlock {
     int overload_bits = 0;              // any of these set: overloaded
 };
 
-// One register or two that are written: a fixed value, or the flow divided by `scale`.
+// One register or two that are written: a fixed value, or the flow (to arm: the time limit) divided by
+// `scale`.
 struct ModbusWrite {
     ModbusFunction function = ModbusFunction::write_one;
     int address = 0;
@@ -44,16 +45,28 @@ struct ModbusWrite {
 };
 using ModbusWrites = std::vector<ModbusWrite>;  // in this order
 
+// Registers that are read for something else than quantities.
+struct ModbusRegisters {
+    ModbusFunction function = ModbusFunction::read_holding;
+    int address = 0;
+    int count = 1;
+};
+
 struct ModbusProfile {
     int unit = 1;
     bool low_word_first = false;
     AskTimes times;
     double poll_interval_s = 0;
+    double own_timeout_s = 0;  // pump that stops by itself when it hears nothing for so long; 0: it does not
+    std::optional<ModbusRegisters> identity;  // two characters in each, the first in the upper byte
     ModbusBlock block;
     ModbusWrites set_flow;
     ModbusWrites stop;
     ModbusWrites drain_open;
     ModbusWrites drain_close;
+    ModbusWrites arm;         // the pump's own time limit
+    ModbusWrites keep_alive;  // a sign of life: writes, or a register that is read
+    std::optional<ModbusRegisters> keep_alive_read;
     ModbusWrites tare;
 };
 

@@ -177,6 +177,20 @@ double modbus_number(ModbusType type, std::span<const std::uint16_t> registers, 
     return std::numeric_limits<double>::quiet_NaN();
 }
 
+std::string modbus_text(std::span<const std::uint16_t> registers) {
+    std::string text;
+    for (const std::uint16_t two : registers) {
+        for (const int byte : {two >> 8, two & 0xFF}) {
+            if (byte == 0) return text;
+            if (byte < 0x20 || byte > 0x7E) return {};
+            text += static_cast<char>(byte);
+        }
+    }
+    // Filled up with blanks where no zero ends it.
+    text.erase(text.find_last_not_of(' ') + 1);
+    return text;
+}
+
 std::optional<std::vector<std::uint16_t>> modbus_registers_of(ModbusType type, double number,
                                                               bool low_word_first) {
     std::uint32_t bits = 0;

@@ -63,6 +63,9 @@ double modbus_silence_s(int baud);
 enum class ModbusType { uint16, int16, uint32, int32, float32 };
 int modbus_registers(ModbusType type);
 double modbus_number(ModbusType type, std::span<const std::uint16_t> registers, bool low_word_first);
+// A text, two characters in a register, the first in the upper byte, up to a zero byte or the blanks at its
+// end. Empty when something in it is not printable ASCII.
+std::string modbus_text(std::span<const std::uint16_t> registers);
 // Nothing when the number does not fit the type. Integers are rounded.
 std::optional<std::vector<std::uint16_t>> modbus_registers_of(ModbusType type, double number,
                                                               bool low_word_first);

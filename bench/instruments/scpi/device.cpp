@@ -42,14 +42,15 @@ public:
     }
 
     // A command, in one message with *OPC? so that its end is known; then the error queue.
-    Task<Outcome> command(const std::optional<Pattern>& pattern, std::string_view what, double flow_mL_min,
+    // `taken` goes where the command has its number.
+    Task<Outcome> command(const std::optional<Pattern>& pattern, std::string_view what, double taken,
                           bool survives_loss) {
         if (!pattern) {
             co_return Fault{FaultCode::inconsistent, "its profile has no entry for " + std::string(what),
                             name(), "add it to the profile"};
         }
         std::vector<std::pair<std::string_view, double>> values;
-        if (!pattern->fields().empty()) values.emplace_back("flow_mL_min", flow_mL_min);
+        if (!pattern->fields().empty()) values.emplace_back(pattern->fields().front(), taken);
         std::string message = pattern->print(values) + ";*OPC?";
         const Result<std::string> done = co_await query(std::move(message), what, 1, survives_loss);
         if (!done) co_return done.fault();
@@ -144,6 +145,25 @@ public:
         return device_->command(open ? device_->profile().drain_open : device_->profile().drain_close,
                                 open ? "the command to open the drain" : "the command to close the drain", 0,
                                 false);
+    }
+
+    double own_timeout_s() const override { return device_->profile().own_timeout_s; }
+    Task<Outcome> arm_own_timeout() override {
+        return device_->command(device_->profile().arm, "the command to arm its time limit", own_timeout_s(),
+                                true);
+    }
+    // Any other message that waits for its answer is a sign of life as good, and is not overtaken.
+    Task<Outcome> keep_alive() override {
+        if (device_->asked()) co_return Done{};
+        constexpr const char* what = "the sign of life";
+        if (device_->profile().keep_alive) {
+            const Outcome outcome = co_await device_->command(device_->profile().keep_alive, what, 0, true);
+            co_return outcome;
+        }
+        // IEEE 488.2-1992 asks it of every instrument.
+        std::string ask_complete = "*OPC?";
+        const Result<std::string> answer = co_await device_->query(std::move(ask_complete), what, 1, true);
+        co_return answer ? Outcome(Done{}) : Outcome(answer.fault());
     }
 
 private:

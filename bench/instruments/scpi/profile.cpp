@@ -7,9 +7,19 @@ namespace tipwright::bench {
 namespace {
 
 constexpr std::size_t elements_max = 16;
-constexpr FieldName flow_field[] = {{"flow_mL_min", FieldKind::number}};
 
-std::optional<Pattern> read_command(TomlTable& table, std::string_view key, bool required, bool of_flow) {
+// A number that a command sends, and how it is written there.
+struct Sent {
+    FieldName field[1];
+    const char* example;
+};
+constexpr Sent flow = {{{"flow_mL_min", FieldKind::number}},
+                       "write where the flow goes, for example \"SOUR:FLOW {flow_mL_min:.3}\""};
+constexpr Sent time_limit = {{{"timeout_s", FieldKind::number}},
+                             "write where the time limit goes, for example \"OUTP:TIM {timeout_s:.1}\""};
+
+std::optional<Pattern> read_command(TomlTable& table, std::string_view key, bool required,
+                                    const Sent* sent = nullptr) {
     if (!required && !table.has(key)) {
         static_cast<void>(table.text_or(key, ""));
         return std::nullopt;
@@ -17,16 +27,16 @@ std::optional<Pattern> read_command(TomlTable& table, std::string_view key, bool
     const std::string notation = table.text(key);
     if (notation.empty()) return std::nullopt;
     const std::span<const FieldName> fields =
-        of_flow ? std::span<const FieldName>(flow_field) : std::span<const FieldName>();
+        sent != nullptr ? std::span<const FieldName>(sent->field) : std::span<const FieldName>();
     Result<Pattern> pattern = Pattern::compile(notation, fields);
     if (!pattern) {
         table.fault(pattern.fault().code, key, "command \"" + notation + "\": " + pattern.fault().what,
                     pattern.fault().remedy);
         return std::nullopt;
     }
-    if (of_flow && !pattern->position("flow_mL_min")) {
-        table.fault(FaultCode::bad_value, key, "the command sends no {flow_mL_min}",
-                    "write where the flow goes, for example \"SOUR:FLOW {flow_mL_min:.3}\"");
+    if (sent != nullptr && !pattern->position(sent->field[0].name)) {
+        table.fault(FaultCode::bad_value, key,
+                    "the command sends no {" + std::string(sent->field[0].name) + "}", sent->example);
     }
     return std::move(*pattern);
 }
@@ -91,18 +101,26 @@ std::shared_ptr<const ScpiProfile> parse_scpi_profile(TomlTable& root, Role role
     profile->times.answer_s = timing.number("answer_s", {0.01, 60, "s"}, 1);
     profile->times.retries = timing.whole_number("retries", 0, 10, 2);
     if (role == Role::balance) profile->poll_interval_s = timing.number("poll_interval_s", {0, 60, "s"}, 0.2);
+    if (role == Role::pump)
+        profile->own_timeout_s = timing.number("own_timeout_s", {0.5, 600, "s"}, profile->own_timeout_s);
     timing.finish();
     profile->asks_for_errors = root.flag("ask_for_errors", true);
 
     TomlTable commands = root.required_table("command");
     if (role == Role::pump) {
-        profile->set_flow = read_command(commands, "set_flow", true, true);
-        profile->stop = read_command(commands, "stop", true, false);
-        profile->drain_open = read_command(commands, "drain_open", false, false);
-        profile->drain_close = read_command(commands, "drain_close", profile->drain_open.has_value(), false);
+        profile->set_flow = read_command(commands, "set_flow", true, &flow);
+        profile->stop = read_command(commands, "stop", true);
+        profile->drain_open = read_command(commands, "drain_open", false);
+        profile->drain_close = read_command(commands, "drain_close", profile->drain_open.has_value());
+        profile->arm = read_command(commands, "arm", profile->own_timeout_s > 0, &time_limit);
+        profile->keep_alive = read_command(commands, "keep_alive", false);
+        if (profile->own_timeout_s <= 0 && profile->arm) {
+            commands.fault(FaultCode::missing_field, "arm", "it arms a time limit that is not given",
+                           "add own_timeout_s to [timing]");
+        }
     } else {
-        profile->read = read_command(commands, "read", true, false);
-        if (role == Role::balance) profile->tare = read_command(commands, "tare", false, false);
+        profile->read = read_command(commands, "read", true);
+        if (role == Role::balance) profile->tare = read_command(commands, "tare", false);
         TomlTable response = root.required_table("response");
         if (response.given()) read_elements(response, role, *profile);
         response.finish();

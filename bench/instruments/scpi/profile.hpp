@@ -22,11 +22,14 @@ struct ScpiProfile {
     std::string send_ending = "\n";
     AskTimes times;
     double poll_interval_s = 0;
+    double own_timeout_s = 0;  // pump that stops by itself when it hears nothing for so long; 0: it does not
     bool asks_for_errors = true;  // SYST:ERR? after each command
     std::optional<Pattern> set_flow;
     std::optional<Pattern> stop;
     std::optional<Pattern> drain_open;
     std::optional<Pattern> drain_close;
+    std::optional<Pattern> arm;         // the pump's own time limit
+    std::optional<Pattern> keep_alive;  // a sign of life; none: *OPC? alone
     std::optional<Pattern> read;
     std::optional<Pattern> tare;
     std::vector<ScpiElement> elements;

@@ -3,8 +3,8 @@
 #include <limits>
 #include <optional>
 
+#include "bench/instruments/asking_device.hpp"
 #include "bench/instruments/decimal.hpp"
-#include "bench/instruments/link_user.hpp"
 #include "bench/instruments/tip_counter/clock_fit.hpp"
 #include "bench/instruments/tip_counter/instruments.hpp"
 #include "bench/instruments/tip_counter/protocol.hpp"
@@ -22,11 +22,11 @@ ClockFit new_fit(const TipCounterProfile& profile) {
     return ClockFit(window_s, settling_s, profile.drift_limit_ppm * 1e-6);
 }
 
-class CounterDevice final : public LinkUser {
+class CounterDevice final : public AskingDevice {
 public:
     CounterDevice(std::shared_ptr<const TipCounterProfile> profile, std::unique_ptr<Link> link,
                   Clock& its_clock, std::string name)
-        : LinkUser(std::move(link), its_clock, std::move(name)),
+        : AskingDevice(std::move(link), its_clock, std::move(name)),
           profile_(std::move(profile)),
           arrived_(its_clock.make_alarm()),
           fit_(new_fit(*profile_)),
@@ -48,6 +48,17 @@ public:
         Result<ContactEdge> event = std::move(events_.front());
         events_.pop_front();
         co_return event;
+    }
+
+    Task<Result<std::string>> identify() {
+        if (!profile_->answers_identity) co_return unidentified(name());
+        Question question;
+        question.message = counter_question;
+        question.what = "the question who it is";
+        constexpr AskTimes times;
+        const Outcome asked = co_await ask(question, times);
+        if (!asked) co_return asked.fault();
+        co_return identity_;
     }
 
 private:
@@ -72,9 +83,14 @@ private:
             first_us_ = line.device_us;
         }
         last_ = line;
+        last_->identity = {};
         const double device_s = static_cast<double>(line.device_us - first_us_) * 1e-6;
         fit_.add(device_s, arrived_s);
-        if (line.heartbeat) return;
+        if (!line.identity.empty()) {
+            identity_.assign(line.identity);
+            if (waiting() != nullptr) answer_came();
+        }
+        if (!line.is_edge()) return;
         ContactEdge edge;
         edge.contact = line.contact;
         edge.closed = line.closed;
@@ -121,7 +137,10 @@ private:
         arrived_->ring();
     }
 
-    void link_was_lost() override { arrived_->ring(); }
+    void link_was_lost() override {
+        arrived_->ring();
+        AskingDevice::link_was_lost();
+    }
     // Lines lost meanwhile are seen by their numbers.
     double reopen_limit_s() const override { return profile_->silence_s; }
 
@@ -130,6 +149,7 @@ private:
     std::deque<Result<ContactEdge>> events_;
     ClockFit fit_;
     std::optional<CounterLine> last_;
+    std::string identity_;
     std::uint64_t first_us_ = 0;
     double heard_s_;
     double last_edge_s_ = -std::numeric_limits<double>::infinity();
@@ -143,6 +163,7 @@ public:
     ~LineCounter() override { device_->close(); }
 
     std::string name() const override { return device_->name(); }
+    Task<Result<std::string>> identify() override { return device_->identify(); }
     Task<Result<ContactEdge>> next() override { return device_->next(); }
 
 private:

@@ -12,8 +12,9 @@
 namespace tipwright::bench {
 
 struct TipCounterProfile {
-    double silence_s = 5;          // longest time without a line
-    double drift_limit_ppm = 300;  // of the device's clock against the bench's
+    double silence_s = 5;           // longest time without a line
+    double drift_limit_ppm = 300;   // of the device's clock against the bench's
+    bool answers_identity = false;  // it can be asked who it is
 };
 
 // Faults are noted in the table's list.

@@ -11,7 +11,11 @@ namespace tipwright::bench {
 namespace {
 
 class CounterInterpreter final : public LineInterpreter {
-    Meaning line_sent(std::string_view) override { return {false, "a tip counter is told nothing", {}}; }
+    Meaning line_sent(std::string_view line) override {
+        if (line == counter_question.substr(0, counter_question.size() - 1))
+            return {true, "asks who it is", {}};
+        return {false, "a tip counter is asked nothing but ID?", {}};
+    }
 
     Meaning line_came(std::string_view line) override {
         const auto body = check_counter_frame(line);
@@ -21,11 +25,13 @@ class CounterInterpreter final : public LineInterpreter {
             return {false,
                     in_quotes(line) + " has a right checksum, but not the fields of a line",
                     {"E <sequence> <device_us> <contact 1 or 2> <0 or 1> *<CRC>",
-                     "H <sequence> <device_us> *<CRC>"}};
+                     "H <sequence> <device_us> *<CRC>", "I <sequence> <device_us> <text> *<CRC>"}};
         }
-        std::string text = fields->heartbeat ? "heartbeat"
-                                             : "contact " + std::to_string(fields->contact) +
-                                                   (fields->closed ? " closed" : " opened");
+        std::string text =
+            fields->heartbeat ? "heartbeat"
+            : !fields->identity.empty()
+                ? "answer to identify: " + std::string(fields->identity)
+                : "contact " + std::to_string(fields->contact) + (fields->closed ? " closed" : " opened");
         char time[40];
         std::snprintf(time, sizeof time, " at %.6f s of its clock",
                       static_cast<double>(fields->device_us) * 1e-6);

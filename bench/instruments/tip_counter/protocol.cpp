@@ -32,9 +32,13 @@ bool take_number(std::string_view& rest, Number& number) {
     return true;
 }
 
+bool is_kind(char c) {
+    return c == 'E' || c == 'H' || c == 'I';
+}
+
 // How many bytes at the front can begin no line: up to the next letter of a line.
 std::size_t to_next_start(std::string_view text, std::size_t from) {
-    while (from < text.size() && text[from] != 'E' && text[from] != 'H') ++from;
+    while (from < text.size() && !is_kind(text[from])) ++from;
     return from;
 }
 
@@ -57,13 +61,22 @@ std::optional<std::string_view> check_counter_frame(std::string_view text) {
 
 std::optional<CounterLine> read_counter_fields(std::string_view body) {
     CounterLine line;
-    if (body.size() < 2 || (body[0] != 'E' && body[0] != 'H') || body[1] != ' ') return std::nullopt;
-    line.heartbeat = body[0] == 'H';
+    if (body.size() < 2 || !is_kind(body[0]) || body[1] != ' ') return std::nullopt;
+    const char kind = body[0];
+    line.heartbeat = kind == 'H';
     body.remove_prefix(2);
     if (!take_number(body, line.sequence) || body.empty() || !take_number(body, line.device_us))
         return std::nullopt;
     if (line.heartbeat) {
         if (!body.empty()) return std::nullopt;
+        return line;
+    }
+    if (kind == 'I') {
+        const bool printable =
+            std::all_of(body.begin(), body.end(), [](char c) { return c >= ' ' && c <= '~'; });
+        if (body.empty() || body.size() > counter_identity_limit || body[0] == ' ' || !printable)
+            return std::nullopt;
+        line.identity = body;
         return line;
     }
     // "1 0": contact, blank, state.

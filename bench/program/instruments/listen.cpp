@@ -12,6 +12,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/make.hpp"
+#include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/program/files.hpp"
 #include "bench/program/instruments/instruments.hpp"
@@ -118,10 +119,12 @@ struct Asked {
     std::unique_ptr<bench::Pump> pump;
     std::unique_ptr<bench::Balance> balance;
     std::unique_ptr<bench::ClimateSensor> climate;
+    std::unique_ptr<bench::TipCounter> counter;
 
     bench::Instrument* any() const {
         if (pump) return pump.get();
         if (balance) return balance.get();
+        if (counter) return counter.get();
         return climate.get();
     }
 };
@@ -153,8 +156,9 @@ bench::Task<std::optional<Fault>> ask(const Asked& asked, const std::string& wha
         const Result<bench::ClimateReading> answer = co_await asked.climate->read();
         co_return fault_of(answer);
     }
-    co_return Fault{FaultCode::usage, "this instrument cannot be asked to " + what, "--ask",
-                    "pump: identify, stop; balance: identify, read, tare; climate: identify, read"};
+    co_return Fault{
+        FaultCode::usage, "this instrument cannot be asked to " + what, "--ask",
+        "pump: identify, stop; balance: identify, read, tare; climate: identify, read; counter: identify"};
 }
 
 // What to ask when nothing was said: an instrument that speaks only when asked would stay silent.
@@ -162,7 +166,8 @@ std::vector<std::string> default_questions(const bench::InstrumentProfile& profi
     if (profile.role == bench::Role::counter) return {};
     const auto line = profile.of<bench::LineAsciiProfile>();
     if (profile.role == bench::Role::pump) {
-        if (line && !line->identify.send) return {};
+        const auto modbus = profile.of<bench::ModbusProfile>();
+        if ((line && !line->identify.send) || (modbus && !modbus->identity)) return {};
         return {"identify"};
     }
     if (profile.role == bench::Role::balance && line && !line->read.send) return {};
@@ -232,9 +237,10 @@ private:
                 return keep(bench::make_climate_sensor(profile, std::move(link), clock_, context_),
                             asked_.climate);
             case bench::Role::counter:
-                break;
+                return keep(bench::make_tip_counter(profile, std::move(link), clock_, context_),
+                            asked_.counter);
         }
-        return Fault{FaultCode::usage, "a tip counter is asked nothing", "--ask", "leave --ask out"};
+        return Done{};
     }
 
     void see(const bench::TrafficEntry& entry) {

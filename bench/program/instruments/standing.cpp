@@ -53,15 +53,31 @@ Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::
     Standing standing;
     for (const auto& instrument : bench.instruments) {
         // ISO dates compare as text.
-        if (!instrument.due_on.empty() && instrument.due_on < moment.substr(0, 10))
-            standing.against.push_back("the calibration of " + named(instrument) + " was due on " +
-                                       instrument.due_on);
+        const auto against = [&](const std::string& text, bench::Acceptance acceptance) {
+            standing.against.push_back(text);
+            acceptance.role = instrument.role;
+            acceptance.serial = instrument.serial;
+            acceptance.reason = despite;
+            standing.acceptances.push_back(std::move(acceptance));
+        };
+        if (!instrument.due_on.empty() && instrument.due_on < moment.substr(0, 10)) {
+            bench::Acceptance overdue;
+            overdue.since = instrument.due_on;
+            against("the calibration of " + named(instrument) + " was due on " + instrument.due_on, overdue);
+        }
         if (instrument.role == "balance") {
             const auto* check = checks.balance(instrument.serial);
-            if (check != nullptr && !check->passed)
-                standing.against.push_back(named(instrument) + " failed its check of " +
-                                           check->at.substr(0, 10) + ": " + calib::fixed(check->error_g, 3) +
-                                           " g off at " + calib::fixed(check->mass_g, 1) + " g");
+            if (check != nullptr && !check->passed) {
+                bench::Acceptance failed;
+                failed.lack = bench::Lack::check_failed;
+                failed.since = check->at.substr(0, 10);
+                failed.error_g = check->error_g;
+                failed.mass_g = check->mass_g;
+                against(named(instrument) + " failed its check of " + failed.since + ": " +
+                            calib::fixed(check->error_g, 3) + " g off at " + calib::fixed(check->mass_g, 1) +
+                            " g",
+                        failed);
+            }
         }
         if (instrument.role == "pump") {
             if (const auto* pump = checks.pump(instrument.serial))

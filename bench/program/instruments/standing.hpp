@@ -9,6 +9,7 @@
 
 #include "bench/descriptions/bench_checks.hpp"
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/run/acceptance.hpp"
 #include "bench/run/run.hpp"
 #include "calib/fault.hpp"
 
@@ -26,7 +27,8 @@ Outcome save_checks(const KeptChecks& kept);
 
 struct Standing {
     std::vector<std::string> against;  // "the calibration of the balance (INV-BAL-11) was due on 2026-02-10"
-    std::vector<std::string> remarks;  // the same with the reason why it was accepted; for the journal
+    std::vector<std::string> remarks;  // the same with the reason why it was accepted
+    std::vector<bench::Acceptance> acceptances;  // the same for the journal
     std::optional<bench::KnownPumpScale> pump_scale;
 };
 

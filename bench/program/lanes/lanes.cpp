@@ -112,13 +112,20 @@ ExitCode code_of(const std::vector<OneLane>& lanes) {
     return code;
 }
 
+// What is left of a lane that did not come to its end; the error itself is told on a line of its own.
+std::string kept(const OneLane& lane) {
+    if (!lane.run || lane.run->end().complete) return "";
+    return "; kept: " + std::to_string(lane.run->end().steps_done) + " of " +
+           std::to_string(lane.run->given().plan.plan.steps.size()) + " steps; to go on: tipwright recover " +
+           lane.folder.string();
+}
+
 void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCode code) {
     if (!common.json) {
         std::printf("\n");
         for (const auto& lane : lanes) {
             if (lane.end.fault) {
-                std::printf("%-20s no certificate: %s\n", lane.described.name.c_str(),
-                            lane.end.fault->line().c_str());
+                std::printf("%-20s no certificate%s\n", lane.described.name.c_str(), kept(lane).c_str());
             } else {
                 std::printf("%-20s %s: %s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
                             lane.folder.c_str());
@@ -177,11 +184,11 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
             standing_of_bench(lane.described.bench, lane.given->bench, *started_at, options.despite);
         if (!standing) {
             lane.end.fault = standing.fault();
-            view.ended(k, standing.fault().line());
+            view.failed(k, standing.fault());
             continue;
         }
         LaneOptions lane_options;
-        lane_options.remarks = standing->remarks;
+        lane_options.acceptances = standing->acceptances;
         lane_options.pump_scale = standing->pump_scale;
         lane_options.templates = common.templates;
         lane_options.folder = lane.folder;
@@ -192,7 +199,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         auto run = LaneRun::begin(context, *clock, std::move(*lane.given), lane_options);
         if (!run) {
             lane.end.fault = run.fault();
-            view.ended(k, run.fault().line());
+            view.failed(k, run.fault());
             continue;
         }
         lane.run = std::move(*run);
@@ -202,11 +209,12 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         const auto ended = [&, k] {
             OneLane& one = lanes[k];
             const bench::RunEnd& end = one.run->end();
-            view.ended(k, end.fault ? end.fault->line() : "complete: " + one.folder.string());
             if (!end.complete) {
+                view.failed(k, *end.fault);
                 one.end.fault = end.fault;
                 return;
             }
+            view.complete(k, one.folder.string());
             one.computing = std::async(std::launch::async, [&common, &options, &one] {
                 return results_of(common, options, one.folder, one.described.as_left);
             });

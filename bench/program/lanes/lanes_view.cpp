@@ -1,5 +1,7 @@
 #include "bench/program/lanes/lanes_view.hpp"
 
+#include <sys/ioctl.h>
+
 #include <algorithm>
 #include <chrono>
 #include <utility>
@@ -11,10 +13,27 @@ namespace tipwright::program {
 namespace {
 
 constexpr double redraw_s = 0.25;
-constexpr std::size_t widest = 99;  // a line that wrapped could not be drawn anew in place
+constexpr std::size_t usual_width = 100;
 
 double wall_s() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+// A line that wrapped could not be drawn anew in place.
+std::size_t widest(std::FILE* out) {
+    winsize size{};
+    const bool known = ::ioctl(::fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 1;
+    return (known ? size.ws_col : usual_width) - 1;
+}
+
+// The first characters of UTF-8 text, none cut through.
+std::string first_of(const std::string& text, std::size_t characters) {
+    std::size_t at = 0;
+    for (std::size_t seen = 0; at < text.size(); ++at) {
+        const bool begins = (static_cast<unsigned char>(text[at]) & 0xC0u) != 0x80u;
+        if (begins && ++seen > characters) break;
+    }
+    return text.substr(0, at);
 }
 
 std::string right(const std::string& text, std::size_t width) {
@@ -40,10 +59,19 @@ LanesView::LanesView(std::FILE* out, bool terminal, std::vector<std::string> nam
 }
 
 void LanesView::head(const std::string& title) {
+    headed_ = true;
     std::fprintf(out_, "%s: %zu lanes\n", title.c_str(), rows_.size());
-    std::fprintf(out_, "%-20s %-8s %6s %9s %9s %5s %9s %8s %7s %8s\n", "lane", "state", "step", "set mm/h",
-                 "measured", "tips", "mL/tip", "error %", "± U %", "left");
+    if (!terminal_) std::fprintf(out_, "%s\n", columns().c_str());
     std::fflush(out_);
+}
+
+// On a terminal they stand above the rows, below whatever messages there were.
+std::string LanesView::columns() const {
+    const std::string text = left("lane", 20) + " " + left("state", 8) + " " + right("step", 6) + " " +
+                             right("set mm/h", 9) + " " + right("measured", 9) + " " + right("tips", 5) +
+                             " " + right("mL/tip", 9) + " " + right("error %", 8) + "  ± U % " +
+                             right("left", 8);
+    return terminal_ ? first_of(text, widest(out_)) : text;
 }
 
 std::string LanesView::text_of(const Row& row) const {
@@ -61,21 +89,24 @@ std::string LanesView::text_of(const Row& row) const {
                 number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
                 number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
     }
-    if (terminal_ && line.size() > widest) line.resize(widest);
-    return line;
+    return terminal_ ? first_of(line, widest(out_)) : line;
+}
+
+std::string LanesView::to_top() const {
+    return "\033[" + std::to_string(rows_.size() + 1) + "A\r";
 }
 
 void LanesView::clear() {
-    if (drawn_) std::fprintf(out_, "\033[%zuA\r\033[J", rows_.size());
+    if (drawn_) std::fprintf(out_, "%s\033[J", to_top().c_str());
     drawn_ = false;
 }
 
 void LanesView::draw(bool now) {
-    if (!terminal_) return;
+    if (!terminal_ || !headed_) return;
     const double wall = wall_s();
     if (!now && drawn_ && wall - drawn_wall_s_ < redraw_s) return;
     drawn_wall_s_ = wall;
-    std::string block = drawn_ ? "\033[" + std::to_string(rows_.size()) + "A\r" : "";
+    std::string block = (drawn_ ? to_top() : "") + "\033[K" + columns() + "\n";
     for (const Row& row : rows_) block += "\033[K" + text_of(row) + "\n";
     std::fwrite(block.data(), 1, block.size(), out_);
     std::fflush(out_);
@@ -91,8 +122,16 @@ void LanesView::show(std::size_t lane, const bench::Progress& progress) {
     draw(false);
 }
 
-void LanesView::ended(std::size_t lane, const std::string& outcome) {
-    rows_[lane].outcome = outcome;
+void LanesView::complete(std::size_t lane, const std::string& folder) {
+    ended(lane, "complete: " + folder);
+}
+
+void LanesView::failed(std::size_t lane, const Fault& fault) {
+    ended(lane, "FAILED: " + fault.line());
+}
+
+void LanesView::ended(std::size_t lane, std::string outcome) {
+    rows_[lane].outcome = std::move(outcome);
     if (!terminal_) {
         std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
         std::fflush(out_);

@@ -17,8 +17,10 @@ public:
 
     void head(const std::string& title);
     void show(std::size_t lane, const bench::Progress& progress);
-    // The lane has come to its end, and this is what came of it.
-    void ended(std::size_t lane, const std::string& outcome);
+    // The lane has come to its end, and this is what came of it: where its results are, or why there are
+    // none.
+    void complete(std::size_t lane, const std::string& folder);
+    void failed(std::size_t lane, const Fault& fault);
     void message(const std::string& text);
     void message(std::size_t lane, const std::string& text);
     // The last state of all lanes stays on the screen.
@@ -30,13 +32,17 @@ private:
         std::optional<bench::Progress> progress;
         std::string outcome;
     };
+    std::string columns() const;
     std::string text_of(const Row& row) const;
+    std::string to_top() const;
+    void ended(std::size_t lane, std::string outcome);
     void draw(bool now);
     void clear();
 
     std::FILE* out_;
     bool terminal_;
     std::vector<Row> rows_;
+    bool headed_ = false;
     bool drawn_ = false;
     double drawn_wall_s_ = -1;
 };

@@ -14,7 +14,7 @@
 namespace tip_counter {
 
 // Lines that wait to be sent. A contact that bounces makes ten or twenty within a few milliseconds.
-enum { queue_length = 64, line_length = 64 };
+enum { queue_length = 64, line_length = 64, identity_length = 20 };
 static const uint32_t heartbeat_us = 2000000;
 
 struct Edge {
@@ -26,7 +26,9 @@ struct Edge {
 
 class Core {
 public:
-    explicit Core(uint32_t now_us) : last_us_(now_us), beat_us_(now_us - heartbeat_us) {}
+    // identity: what it says when asked, 1 to 20 printable characters, kept as long as the core.
+    explicit Core(uint32_t now_us, const char* identity = "tip-counter")
+        : identity_(identity), last_us_(now_us), beat_us_(now_us - heartbeat_us) {}
 
     // From the interrupt. What finds no room still gets a number: the gap tells the host that lines are
     // missing.
@@ -40,6 +42,16 @@ public:
         queue_[head_].contact = contact;
         queue_[head_].closed = closed ? 1 : 0;
         head_ = next;
+    }
+
+    // From the main loop: a character that came from the host. "ID?" and CR asks who it is; all else means
+    // nothing.
+    void heard(char c) {
+        static const char question[] = "ID?\r";
+        heard_ = static_cast<uint8_t>(c == question[heard_] ? heard_ + 1 : c == question[0] ? 1 : 0);
+        if (question[heard_] != 0) return;
+        heard_ = 0;
+        asked_ = true;
     }
 
     // From the main loop: writes the next line into `line` and gives its length, 0 when there is none.
@@ -56,10 +68,15 @@ public:
                 static_cast<uint64_t>(static_cast<int64_t>(static_cast<int32_t>(now_us - edge.at_us)));
             return write(line, 'E', edge.number, at_us, edge.contact, edge.closed);
         }
-        if (static_cast<uint32_t>(now_us - beat_us_) < heartbeat_us) return 0;
-        beat_us_ = now_us;
+        const bool beat = static_cast<uint32_t>(now_us - beat_us_) >= heartbeat_us;
+        if (!beat && !asked_) return 0;
         const uint32_t number = sequence_ + 1;
         sequence_ = number;
+        if (asked_) {
+            asked_ = false;
+            return write(line, 'I', number, now_us_, 0, 0);
+        }
+        beat_us_ = now_us;
         return write(line, 'H', number, now_us_, 0, 0);
     }
 
@@ -86,8 +103,7 @@ private:
         return crc;
     }
 
-    static int write(char* line, char kind, uint32_t number, uint64_t at_us, uint8_t contact,
-                     uint8_t closed) {
+    int write(char* line, char kind, uint32_t number, uint64_t at_us, uint8_t contact, uint8_t closed) const {
         int n = 0;
         line[n++] = kind;
         line[n++] = ' ';
@@ -99,6 +115,10 @@ private:
             line[n++] = static_cast<char>('0' + contact);
             line[n++] = ' ';
             line[n++] = closed ? '1' : '0';
+        }
+        if (kind == 'I') {
+            line[n++] = ' ';
+            for (int i = 0; i < identity_length && identity_[i] != 0; ++i) line[n++] = identity_[i];
         }
         const uint16_t crc = checksum(line, n);
         line[n++] = ' ';
@@ -113,6 +133,9 @@ private:
     volatile uint8_t head_ = 0;
     volatile uint8_t tail_ = 0;
     Edge queue_[queue_length];
+    const char* identity_;
+    uint8_t heard_ = 0;
+    bool asked_ = false;
     uint64_t now_us_ = 0;
     uint32_t last_us_;
     uint32_t beat_us_;

@@ -1,0 +1,145 @@
+// A cable that is pulled and put back: what goes on, what is lost, and that no water begins to flow by it.
+#include "tests/bench/scripted_instrument.hpp"
+
+using namespace tipwright;
+using namespace tipwright::bench;
+using namespace tipwright::bench::test;
+
+namespace {
+
+// A link that is lost when told and can be opened again after some failures: a cable pulled and put back.
+class PulledCable final : public Link {
+public:
+    PulledCable(asio::io_context& context, std::vector<std::unique_ptr<Link>>& far_ends, int failures)
+        : context_(context), far_ends_(far_ends), failures_(failures) {
+        plug_in();
+    }
+    std::string name() const override { return "cable"; }
+    Task<Result<std::size_t>> read_some(std::span<std::byte> into) override { return link_->read_some(into); }
+    Task<Outcome> write(std::span<const std::byte> bytes) override { return link_->write(bytes); }
+    void close() override { link_->close(); }
+    bool can_reopen() const override { return true; }
+    Task<Outcome> reopen() override {
+        if (failures_-- > 0) co_return Fault{FaultCode::link_lost, "still out", name(), ""};
+        plug_in();
+        co_return Done{};
+    }
+
+private:
+    void plug_in() {
+        auto [near, far] = make_lockstep_pair(context_, "cable");
+        link_ = std::move(near);
+        far_ends_.push_back(std::move(far));
+    }
+
+    asio::io_context& context_;
+    std::vector<std::unique_ptr<Link>>& far_ends_;
+    int failures_;
+    std::unique_ptr<Link> link_;
+};
+
+Task<void> say_on(Clock& clock, std::vector<std::unique_ptr<Link>>& far_ends, std::size_t which, double at_s,
+                  std::string text) {
+    co_await clock.sleep_until(at_s);
+    REQUIRE(which < far_ends.size());
+    Outcome written = co_await far_ends[which]->write(std::as_bytes(std::span(text)));
+    CHECK(written.ok());
+}
+
+Task<void> pull(Clock& clock, std::vector<std::unique_ptr<Link>>& far_ends, double at_s) {
+    co_await clock.sleep_until(at_s);
+    far_ends.back()->close();
+}
+
+}  // namespace
+
+TEST_CASE("a balance whose cable is put back in time goes on, half a line is not believed") {
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made =
+        make_balance(bench.profile("generic-balance-print"),
+                     std::make_unique<PulledCable>(bench.context, far_ends, 2), *bench.clock, bench.context);
+    bench.start(say_on(*bench.clock, far_ends, 0, 1, "W   12.34 g stable\r\nW   1"));
+    bench.start(pull(*bench.clock, far_ends, 2));
+    bench.start(say_on(*bench.clock, far_ends, 1, 4, "2.35 g stable\r\nW   12.36 g stable\r\n"));
+    Seen seen;
+    bench.start(watch(**made, 2, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"12.34 g stable @1.000000", "12.36 g stable @4.000000"});
+}
+
+TEST_CASE("a balance whose cable stays out is lost after the longest silence") {
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made = make_balance(bench.profile("generic-balance-print"),
+                             std::make_unique<PulledCable>(bench.context, far_ends, 1000), *bench.clock,
+                             bench.context);
+    bench.start(pull(*bench.clock, far_ends, 2));
+    Seen seen;
+    bench.start(watch(**made, 1, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"link_lost"});
+    CHECK(bench.clock->now_s() < 8);
+}
+
+TEST_CASE("a counter whose cable is put back tells the lines that were lost meanwhile") {
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made = make_tip_counter(bench.profile("generic-tip-counter"),
+                                 std::make_unique<PulledCable>(bench.context, far_ends, 1), *bench.clock,
+                                 bench.context);
+    bench.start(say_on(*bench.clock, far_ends, 0, 1, with_checksum("E 5 1000000 1 1")));
+    bench.start(pull(*bench.clock, far_ends, 2));
+    bench.start(say_on(*bench.clock, far_ends, 1, 4, with_checksum("E 8 4000000 1 1")));
+    Seen seen;
+    bench.start(watch(**made, 3, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"1 closed #5", "garbled_answer", "1 closed #8"});
+}
+
+TEST_CASE("a pump whose cable is put back is told to stop before anything else, and no flow is set again") {
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made =
+        make_pump(bench.profile("generic-pump-ascii"),
+                  std::make_unique<PulledCable>(bench.context, far_ends, 3), *bench.clock, bench.context);
+    bench.start(pull(*bench.clock, far_ends, 2));
+    Seen seen;
+    bench.start([](Clock& clock, Pump& pump, Seen& log) -> Task<void> {
+        co_await clock.sleep_until(1.9);
+        Outcome outcome = co_await pump.set_flow(10);
+        log.push_back(shown(outcome) + " @" + std::to_string(clock.now_s()));
+        outcome = co_await pump.set_flow(11);
+        log.push_back(shown(outcome) + " @" + std::to_string(clock.now_s()));
+    }(*bench.clock, **made, seen));
+    std::string heard;
+    bench.start([](Clock& clock, std::vector<std::unique_ptr<Link>>& ends, std::string& text) -> Task<void> {
+        co_await clock.sleep_until(20);
+        REQUIRE(ends.size() == 2);
+        std::byte buffer[64];
+        Result<std::size_t> got = co_await ends[1]->read_some(buffer);
+        REQUIRE(got.ok());
+        text.assign(reinterpret_cast<const char*>(buffer), *got);
+    }(*bench.clock, far_ends, heard));
+    bench.clock->run();
+    CHECK(seen == Seen{"link_lost @2.000000", "link_lost @2.000000"});
+    CHECK(heard == "STOP\r");
+}
+
+TEST_CASE("a stop that is asked while the cable is out reaches the pump when it is back") {
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made =
+        make_pump(bench.profile("generic-pump-ascii"),
+                  std::make_unique<PulledCable>(bench.context, far_ends, 0), *bench.clock, bench.context);
+    bench.start(pull(*bench.clock, far_ends, 2));
+    Seen seen;
+    bench.start([](Clock& clock, Pump& pump, Seen& log) -> Task<void> {
+        co_await clock.sleep_until(2.1);
+        Outcome outcome = co_await pump.stop();
+        log.push_back(shown(outcome));
+    }(*bench.clock, **made, seen));
+    bench.start(say_on(*bench.clock, far_ends, 1, 2.5, "OK STOP\r\n"));
+    bench.clock->run();
+    CHECK(seen == Seen{"done"});
+}
