@@ -29,8 +29,12 @@ public:
         if (!table_.caption.empty()) flow_.paragraph(table_.caption, table_.caption_style);
         flow_.space(2);
         draw_heading();
-        for (const TableRow& row : table_.rows) {
-            if (height_of(row) > flow_.room()) {
+        for (std::size_t i = 0; i < table_.rows.size(); ++i) {
+            const TableRow& row = table_.rows[i];
+            // The last row takes the one before it along: none stands alone on a page.
+            double needed = height_of(row);
+            if (i > 0 && i + 2 == table_.rows.size()) needed += height_of(table_.rows.back());
+            if (needed > flow_.room()) {
                 close();
                 flow_.new_page();
                 draw_heading();
