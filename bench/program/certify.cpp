@@ -16,7 +16,7 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
                      options.record.string(), "a certificate needs a complete run"},
                     ExitCode::incomplete);
     }
-    const auto pdf = certificate_bytes(common, *record, options.paper);
+    const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
     if (!pdf) return fail(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return fail(common, written.fault());
     if (common.json) {

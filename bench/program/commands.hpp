@@ -44,6 +44,7 @@ struct CertifyOptions {
     std::filesystem::path record;
     std::filesystem::path out;
     std::string paper = "A4";
+    std::string language = "en";
 };
 
 struct VerifyOptions {

@@ -9,39 +9,10 @@ namespace tipwright::program {
 
 namespace {
 
-std::string method_of_bench(const calib::Plan& plan, const calib::Gauge& gauge) {
-    std::string method =
-        "Steady flows of water were passed through the gauge at the set intensities; the tips were counted "
-        "on its "
-        "contacts and the discharge was weighed continuously (gravimetric method with flying start and "
-        "finish, after "
-        "ISO 4185:1980). Each collect opens and closes on a tip";
-    // As bench/run/collect.cpp closes collects: what the certificate says must be what was done.
-    if (gauge.inlet == calib::Inlet::siphon) {
-        method += ", both after an emptying of the siphon, whatever the number of tips between them";
-    } else if (gauge.compartments == 2) {
-        method += " and holds an even number of tips";
-    }
-    const auto most = std::max_element(
-        plan.steps.begin(), plan.steps.end(),
-        [](const calib::PlanStep& a, const calib::PlanStep& b) { return a.repeats < b.repeats; });
-    if (most != plan.steps.end() && most->repeats > 1) {
-        method += ". Each step was run up to " + std::to_string(most->repeats) +
-                  " times, each run settled anew and collected on its own";
-        method += plan.repeat_rule == calib::RepeatRule::discard_extremes_mean
-                      ? "; the runs of largest and smallest error were discarded and the rest averaged"
-                      : "; the runs were averaged";
-    }
-    method +=
-        ". The balance reading of a tip is the mean over the same window after the opening and the closing "
-        "tip. "
-        "Mass is corrected for evaporation and air buoyancy and turned into volume with the density of water "
-        "(Tanaka et al. 2001; air: CIPM-2007). Before counting, the gauge was wetted with " +
-        std::to_string(plan.wetting_tips) + " tips and at least " + std::to_string(plan.settle_tips) +
-        " tips passed after each change of rate. Volume per tip against flow is fitted with the steps' full "
-        "covariance (ISO/TS 28037:2010). Uncertainty after JCGM 100:2008.";
-    return method;
-}
+// The certificate says more of it, in its language, from plan and gauge.
+constexpr const char* method_of_bench =
+    "Steady flow through the gauge, discharge weighed continuously with flying start and finish "
+    "(ISO 4185:1980).";
 
 report::Acceptance acceptance_of(const bench::Acceptance& accepted) {
     const bool overdue = accepted.lack == bench::Lack::calibration_overdue;
@@ -119,7 +90,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.started_at = run.started_at;
     record.ended_at = run.ended_at;
     record.issued_on = run.ended_at.substr(0, 10);
-    record.method = method_of_bench(run.plan.plan, run.gauge.gauge);
+    record.method = method_of_bench;
     add_instruments(run.bench.instruments, record);
     record.bench = run.bench.metrology;
     record.plan = run.plan.plan;

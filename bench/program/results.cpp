@@ -156,9 +156,20 @@ std::string note_of(const report::Acceptance& acceptance) {
 
 }  // namespace
 
+Result<report::certificate::Words> certificate_words(const CommonOptions& common,
+                                                     const std::string& language) {
+    const bool is_path = language.find('/') != std::string::npos || language.ends_with(".toml");
+    const std::filesystem::path file = is_path ? std::filesystem::path(language)
+                                               : common.templates / "certificate" / (language + ".toml");
+    auto words = report::certificate::load_words(file);
+    if (!words && words.fault().code == FaultCode::file_missing)
+        words.fault().remedy = "give en, de, fr, es or a words file of your own with --language";
+    return words;
+}
+
 Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
-                                      const std::string& paper) {
-    auto words = report::certificate::load_words(common.templates / "certificate" / "en.toml");
+                                      const std::string& paper, const std::string& language) {
+    auto words = certificate_words(common, language);
     if (!words) return words.fault();
     report::CertificateOptions options;
     options.paper = paper == "Letter" ? report::Paper::letter : report::Paper::a4;
@@ -189,7 +200,7 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
         if (auto done = write("correction", "correction.csv", *table); !done) return done.fault();
     }
     if (record.completeness == report::Completeness::complete) {
-        const auto pdf = certificate_bytes(common, record, paper);
+        const auto pdf = certificate_bytes(common, record, paper, "en");
         if (!pdf) return pdf.fault();
         if (auto done = write("certificate", "certificate.pdf", *pdf); !done) return done.fault();
     }

@@ -7,6 +7,7 @@
 
 #include "bench/program/commands.hpp"
 #include "calib/fault.hpp"
+#include "report/certificate/words.hpp"
 #include "report/record.hpp"
 
 namespace tipwright::program {
@@ -22,9 +23,13 @@ struct ResultFile {
 Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
                                               const std::filesystem::path& folder, const std::string& paper);
 
+// Words of a language among the templates, or of a words file.
+Result<report::certificate::Words> certificate_words(const CommonOptions& common,
+                                                     const std::string& language);
+
 // Certificate of a record as PDF bytes, with the templates' layout.
 Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
-                                      const std::string& paper);
+                                      const std::string& paper, const std::string& language);
 
 // Verdict, rate model, findings and the files, for people; or one JSON document.
 void print_results(const CommonOptions& common, const report::Record& record,

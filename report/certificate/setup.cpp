@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "report/certificate/acceptance_words.hpp"
+#include "report/certificate/method_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 
@@ -116,7 +117,7 @@ void draw_method(Content& content) {
     const Words& words = content.words;
     const Record& record = content.record;
     flow.heading(words.text("method.heading"));
-    if (!record.method.empty()) flow.paragraph(record.method);
+    if (const std::string method = method_words(record, words); !method.empty()) flow.paragraph(method);
     const auto& steps = record.evaluation.steps;
     const bool by_volume = std::all_of(
         steps.begin(), steps.end(), [](const calib::StepResult& step) { return step.observation.is_volume; });

@@ -199,6 +199,13 @@ constexpr WordKey keys[] = {
     {"instruments.statement", ""},
 
     {"method.heading", ""},
+    {"method.bench", ""},
+    {"method.collect", ""},
+    {"method.collect_even", ""},
+    {"method.collect_siphon", ""},
+    {"method.repeats_mean", "repeats"},
+    {"method.repeats_discard", "repeats"},
+    {"method.weighing", "wetting settle"},
     {"method.equations", ""},
     {"method.symbols", ""},
     {"method.symbols_volume", ""},

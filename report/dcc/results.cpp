@@ -3,6 +3,7 @@
 #include <functional>
 
 #include "report/certificate/acceptance_words.hpp"
+#include "report/certificate/method_words.hpp"
 #include "report/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
 
@@ -29,7 +30,8 @@ void write_methods(Writer& writer, const Record& record) {
     xml.open("dcc:usedMethod", {{"refType", "basic_calibrationMethod"}});
     writer.name("dcc:name", words.text(timed ? "dcc.method" : "dcc.method_static"));
     xml.open("dcc:description");
-    if (!record.method.empty()) xml.text("dcc:content", record.method);
+    if (const std::string method = certificate::method_words(record, words); !method.empty())
+        xml.text("dcc:content", method);
     for (const std::string& deviation : record.deviations) xml.text("dcc:content", deviation);
     for (const Acceptance& acceptance : record.acceptances)
         xml.text("dcc:content", certificate::acceptance_words(words, acceptance));

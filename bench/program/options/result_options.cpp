@@ -30,6 +30,8 @@ void add_certify(CommandLine& line) {
     auto* command = line.app.add_subcommand("certify", "Draw the certificate of a record");
     command->add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
     command->add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
+    command->add_option("--language", options->language, "en, de, fr, es, or a words file")
+        ->capture_default_str();
     add_paper(*command, *options);
     command->callback(
         [&line, options] { line.chosen = [&line, options] { return certify(line.common, *options); }; });

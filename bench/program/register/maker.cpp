@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "bench/program/register/desk.hpp"
+#include "bench/program/results.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/correction_csv.hpp"
 #include "report/dcc/dcc.hpp"
@@ -53,15 +54,8 @@ std::optional<report::EarlierCertificate> earlier_of(report::CertificateKind kin
 
 Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, const Look& look) {
     CertificateMaker out;
-    const bool is_path = look.language.find('/') != std::string::npos || look.language.ends_with(".toml");
-    const std::filesystem::path file = is_path ? std::filesystem::path(look.language)
-                                               : common.templates / "certificate" / (look.language + ".toml");
-    auto words = report::certificate::load_words(file);
-    if (!words) {
-        if (words.fault().code == FaultCode::file_missing)
-            words.fault().remedy = "give en, de, fr, es or a words file of your own with --language";
-        return words.fault();
-    }
+    auto words = certificate_words(common, look.language);
+    if (!words) return words.fault();
     out.options_.words = std::move(*words);
     out.options_.paper = look.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
     if (!look.letterhead.empty()) {
