@@ -172,6 +172,7 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
     TomlTable pump = root.required_table("pump");
     if (pump.given()) {
         out.max_flow_mL_min = pump.number("max_flow_mL_min", {1, 20000, "mL/min"});
+        out.tube_life_h = pump.number("tube_life_h", {0, 1e5, "h"}, out.tube_life_h);
         pump.finish();
     }
     TomlTable limits = root.table("limits");

@@ -54,6 +54,15 @@ BalanceCheck read_balance(TomlTable table) {
     return balance;
 }
 
+PumpRun read_run(TomlTable table) {
+    PumpRun run;
+    run.at = table.text("at");
+    run.serial = table.text_or("serial", "");
+    run.hours = table.number("hours", {0, 1e5, "h"});
+    table.finish();
+    return run;
+}
+
 template <class Check>
 const Check* newest_of(const std::vector<Check>& checks, const std::string& serial) {
     const auto found =
@@ -76,6 +85,47 @@ const BalanceCheck* BenchChecks::balance(const std::string& serial) const {
     return newest_of(balances, serial);
 }
 
+double BenchChecks::hours_since(const std::string& serial, const std::string& moment) const {
+    double hours = 0;
+    // ISO moments compare as text.
+    for (const PumpRun& run : pump_runs)
+        if (run.serial == serial && run.at >= moment) hours += run.hours;
+    return hours;
+}
+
+std::optional<TubeAge> BenchChecks::tube(const std::string& serial) const {
+    const auto stated = std::find_if(pumps.rbegin(), pumps.rend(), [&](const PumpCalibration& pump) {
+        return pump.serial == serial && pump.tube_h;
+    });
+    if (stated != pumps.rend()) return TubeAge{*stated->tube_h + hours_since(serial, stated->at), true};
+    const bool any = std::any_of(pump_runs.begin(), pump_runs.end(),
+                                 [&](const PumpRun& run) { return run.serial == serial; });
+    if (!any) return std::nullopt;
+    return TubeAge{hours_since(serial, ""), false};
+}
+
+void BenchChecks::add(const PumpRun& run) {
+    std::erase_if(pump_runs,
+                  [&](const PumpRun& kept) { return kept.at == run.at && kept.serial == run.serial; });
+    pump_runs.push_back(run);
+    std::stable_sort(pump_runs.begin(), pump_runs.end(),
+                     [](const PumpRun& a, const PumpRun& b) { return a.at < b.at; });
+    // Runs before an age was stated are within it; then the oldest are joined, so that no hour is lost.
+    if (pump_runs.size() <= kept_max) return;
+    std::erase_if(pump_runs, [&](const PumpRun& old) {
+        return std::any_of(pumps.begin(), pumps.end(), [&](const PumpCalibration& pump) {
+            return pump.serial == old.serial && pump.tube_h && old.at < pump.at;
+        });
+    });
+    while (pump_runs.size() > kept_max) {
+        const PumpRun oldest = pump_runs.front();
+        const auto next = std::find_if(pump_runs.begin() + 1, pump_runs.end(),
+                                       [&](const PumpRun& one) { return one.serial == oldest.serial; });
+        if (next != pump_runs.end()) next->hours += oldest.hours;
+        pump_runs.erase(pump_runs.begin());
+    }
+}
+
 Result<BenchChecks> parse_bench_checks(const DescriptionText& text) {
     const Result<TomlValue> tree = parse_toml(text);
     if (!tree) return tree.fault();
@@ -84,6 +134,7 @@ Result<BenchChecks> parse_bench_checks(const DescriptionText& text) {
     BenchChecks checks;
     for (TomlTable& table : root.tables("pump_calibration")) checks.pumps.push_back(read_pump(table));
     for (TomlTable& table : root.tables("balance_check")) checks.balances.push_back(read_balance(table));
+    for (TomlTable& table : root.tables("pump_run")) checks.pump_runs.push_back(read_run(table));
     root.finish();
     if (!faults.empty()) return faults.first();
     return checks;
@@ -91,9 +142,9 @@ Result<BenchChecks> parse_bench_checks(const DescriptionText& text) {
 
 std::string text_of(const BenchChecks& checks) {
     std::string text =
-        "# Pump calibrations and balance checks of the bench described beside this file. Kept by tipwright, "
-        "newest\n"
-        "# last; runs start from the newest of the pump and balance in use.\n";
+        "# Pump calibrations, balance checks and hours of the pump of the bench described beside this file. "
+        "Kept by\n"
+        "# tipwright, newest last; runs start from the newest of the pump and balance in use.\n";
     const auto line = [&](const std::string& key, const std::string& value) {
         text += key + " = " + value + "\n";
     };
@@ -123,6 +174,12 @@ std::string text_of(const BenchChecks& checks) {
         line("error_u_g", shortest(balance.error_u_g));
         line("limit_g", shortest(balance.limit_g));
         line("passed", balance.passed ? "true" : "false");
+    }
+    for (const PumpRun& run : checks.pump_runs) {
+        text += "\n[[pump_run]]\n";
+        line("at", quoted(run.at));
+        line("serial", quoted(run.serial));
+        line("hours", shortest(run.hours));
     }
     return text;
 }

@@ -1,6 +1,6 @@
-// Bench checks: what was found of a bench's pump and balance, kept in a TOML file beside the bench
-// description (my-bench.toml, my-bench.checks.toml), newest last. Later runs start from it. Errors name file,
-// line and column.
+// Bench checks: what was found of a bench's pump and balance and how long the pump ran, kept in a TOML file
+// beside the bench description (my-bench.toml, my-bench.checks.toml), newest last. Later runs start from it.
+// Errors name file, line and column.
 #pragma once
 
 #include <optional>
@@ -38,13 +38,32 @@ struct BalanceCheck {
     bool passed = false;
 };
 
+// How long a pump ran in one run or calibration.
+struct PumpRun {
+    std::string at;  // its start: with the pump, what it is known by
+    std::string serial;
+    double hours = 0;
+};
+
+struct TubeAge {
+    double hours = 0;
+    bool whole = false;  // counted from an age that a pump calibration states; otherwise it is older
+};
+
 struct BenchChecks {
     std::vector<PumpCalibration> pumps;
     std::vector<BalanceCheck> balances;
+    std::vector<PumpRun> pump_runs;
 
     // The newest of that instrument, or null.
     const PumpCalibration* pump(const std::string& serial) const;
     const BalanceCheck* balance(const std::string& serial) const;
+    // Nothing when neither an age nor a run of that pump is known.
+    std::optional<TubeAge> tube(const std::string& serial) const;
+    // Hours that pump ran since that moment.
+    double hours_since(const std::string& serial, const std::string& moment) const;
+    // Takes the place of what was kept of the same run, so that one that was gone on with counts once.
+    void add(const PumpRun& run);
 };
 
 Result<BenchChecks> parse_bench_checks(const DescriptionText& text);

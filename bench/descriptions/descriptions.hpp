@@ -72,6 +72,7 @@ struct BenchDescription {
     double vessel_capacity_g = 2000;  // water, never exceeded
     bool has_drain_valve = true;      // otherwise the operator empties the vessel when asked
     double max_flow_mL_min = 400;
+    double tube_life_h = 0;  // after which the pump's tube is to be changed; 0: not known
     BenchLimits limits;
     std::optional<BenchTruth> truth;  // present: a virtual bench
     DescriptionText text;

@@ -56,6 +56,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     std::FILE* watch = common.json ? stderr : stdout;
     ProgressView view(watch, ::isatty(::fileno(watch)) != 0);
     if (!given->bench.truth) view.message(safety_words);
+    for (const std::string& text : standing->told) view.message(text);
     view.head(title_of(*given));
 
     const bool lockstep = has_virtual_links(given->bench) && !options.speed;
@@ -77,6 +78,9 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, lane.watchdog);
+    if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,
+                                          options.out / journal_name, *started_at))
+        view.message(*lost);
     return tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
 }
 

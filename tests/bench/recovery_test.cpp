@@ -5,6 +5,7 @@
 #include <string>
 
 #include "bench/journal/line.hpp"
+#include "bench/run/pump_use.hpp"
 #include "bench/run/recovery.hpp"
 #include "bench/run/run_log.hpp"
 
@@ -162,4 +163,28 @@ TEST_CASE("recovery: what spoke against an instrument and was accepted is kept")
     first.fields = {{"version", "test"}};
     REQUIRE(replay.take(first).ok());
     CHECK_FALSE(replay.take(entry).ok());
+}
+
+TEST_CASE("recovery: the hours a pump ran, of a run that broke off and was gone on with") {
+    const Journal file("pump_use");
+    {
+        auto journal = JournalWriter::create(file.path());
+        REQUIRE(journal.ok());
+        RunLog log(**journal);
+        begin(log);
+        log.pump(0, 0);
+        log.pump(100, 30);
+        log.pump(200, 31);  // trimmed
+        log.pump(1000, 0);
+        log.pump(1500, 31);
+        log.remark(1600, "last before the crash");
+        log.go_on(9000, "2026-11-02T10:30:00Z", 1, 0);
+        log.pump(9000, 0);
+        log.pump(9100, 20);
+        log.close(9200, "2026-11-02T10:34:00Z", false, "stopped");
+    }
+    const auto hours = pumping_h(file.path());
+    REQUIRE(hours.ok());
+    CHECK(*hours == Approx((900 + 100 + 100) / 3600.0));
+    CHECK_FALSE(pumping_h(file.path().string() + ".none").ok());
 }

@@ -34,7 +34,8 @@ grep -q 'contact 2 .*skipped' "$work/log" || failed "contact 2 was not skipped"
 
 does pump-calibration "${bench[@]}" "${gauge[@]}" --flows 30 120 --tube-h 12.5
 does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 1000 --mass-u-g 0.002
-[ "$(grep -c '^\[\[' "$work/bench.checks.toml")" = 4 ] || failed "the checks were not kept"
+# Two points, the calibration, its own hours, the check.
+[ "$(grep -c '^\[\[' "$work/bench.checks.toml")" = 5 ] || failed "the checks were not kept"
 does bench-check "${bench[@]}" "${gauge[@]}" --watch 5
 grep -q 'last calibration .*2026-11-02, scale' "$work/log" || failed "the pump's calibration is not told"
 
@@ -49,6 +50,38 @@ first = [f for f in flows if f > 0][0]
 plain = 250 / 600 * 314.159  # 250 mm/h on 314.16 cm2, in mL/min
 assert abs(first * 0.8 / plain - 1) < 0.01, (first, plain)
 PY
+
+# What runs pump is added to the tube's age, once however often a run is gone on with; an old tube is told.
+age() {
+  "$tipwright" bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --json 2>/dev/null | python3 -c 'import json, sys
+rows = json.load(sys.stdin)["checks"]
+print([r["found"] + " " + r["verdict"] for r in rows if r["check"] == "tube has run"][0])'
+}
+before=$(age)
+later=(--started-at 2026-11-03T08:00:00Z)
+does calibrate "${bench[@]}" "${gauge[@]}" --plan three-point-check --out "$work/hours" "${later[@]}"
+run_h=$(awk '$1 == "hours" { hours = $3 } END { print hours }' "$work/bench.checks.toml")
+python3 - "$before" "$(age)" "$run_h" "$work/hours/journal.twj" <<'PY' || failed "the tube's age"
+import re, sys
+before, after = (float(text.split()[0]) for text in sys.argv[1:3])
+assert sys.argv[1].endswith(" ok") and 12.4 < before < 13.5, sys.argv
+assert abs(after - before - float(sys.argv[3])) < 0.11 and 0.3 < float(sys.argv[3]) < 1, sys.argv
+# As the journal tells when the pump ran.
+total, since = 0, None
+for at, flow in re.findall(r"^\d+ (\S+) pump flow_mL_min=(\S+)", open(sys.argv[4]).read(), re.M):
+    if since is not None and float(flow) == 0:
+        total, since = total + float(at) - since, None
+    elif since is None and float(flow) > 0:
+        since = float(at)
+assert since is None and abs(total / 3600 - float(sys.argv[3])) < 1e-9, (total, sys.argv)
+PY
+cp "$work/bench.checks.toml" "$work/kept.toml"
+sed -i 's/^tube_life_h = 600 /tube_life_h = 12 /' "$work/bench.toml"
+does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/old" "${later[@]}"
+grep -q '!! The tube of the pump (INV-PUM-12) has run 13\.[0-9] h, longer than the 12 h' "$work/log" || failed "an old tube is not told"
+refuses 3 'tube has run' bench-check "${bench[@]}" "${gauge[@]}" --watch 5
+cp "$work/kept.toml" "$work/bench.checks.toml"
+sed -i 's/^tube_life_h = 12 /tube_life_h = 600 /' "$work/bench.toml"
 
 # A balance that failed is not used; nor is one past due; both can be accepted, and the record tells.
 refuses 3 'FAILED' balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500 --limit-g 0.000001

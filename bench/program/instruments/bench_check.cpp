@@ -251,6 +251,14 @@ void add_kept(const Workbench& work, const KeptChecks& kept, CheckTable& table) 
                            fixed(100 * found->relative_u, 2) + " %"
                      : std::string("none"),
                "", CheckVerdict::told});
+    if (const auto tube = pump ? kept.checks.tube(pump->serial) : std::nullopt) {
+        const double life_h = work.description().tube_life_h;
+        table.add({"pump", "tube has run", tube_text(*tube),
+                   life_h > 0 ? "up to " + fixed(life_h, 0) + " h" : "",
+                   life_h <= 0             ? CheckVerdict::told
+                   : tube->hours <= life_h ? CheckVerdict::ok
+                                           : CheckVerdict::failed});
+    }
     const auto* balance = work.instrument("balance");
     const auto* check = balance ? kept.checks.balance(balance->serial) : nullptr;
     table.add({"balance", "last check",

@@ -56,6 +56,8 @@ public:
     }
 
     const std::vector<bench::PumpPoint>& points() const { return points_; }
+    // How long the pump ran.
+    double hours() const { return running_s_ / 3600; }
 
 private:
     double water_g() const { return work_.seen().weights.back().mass_g - empty_g_; }
@@ -87,6 +89,7 @@ private:
                 "give larger --flows, a longer --limit, or empty the vessel first"};
         }
         points_.push_back({set_mL_min, flow->value, flow->u});
+        running_s_ += work_.clock().now_s() - set_s;
         if (water_g() > work_.description().vessel_capacity_g / 2 && work_.description().has_drain_valve) {
             const Outcome stopped = co_await work_.lane().pump.stop();
             if (!stopped) co_return stopped;
@@ -124,6 +127,7 @@ private:
     const PumpCalibrationOptions& options_;
     Workbench& work_;
     double empty_g_ = 0;
+    double running_s_ = 0;
     std::vector<bench::PumpPoint> points_;
 };
 
@@ -207,9 +211,12 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
     pump.at = (*work)->started_at();
     pump.serial = (*work)->instrument("pump")->serial;
     pump.tube_h = options.tube_h;
+    if (const auto known = kept->checks.tube(pump.serial); !pump.tube_h && known && known->whole)
+        pump.tube_h = known->hours;
     pump.points = calibrator.points();
     summarise(pump);
     kept->checks.pumps.push_back(pump);
+    kept->checks.add({pump.at, pump.serial, calibrator.hours()});
     if (Outcome saved = save_checks(*kept); !saved) return fail(common, saved.fault());
     print(common, pump, kept->file);
     return ExitCode::done;

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "bench/program/files.hpp"
+#include "bench/run/pump_use.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::program {
@@ -15,6 +16,10 @@ constexpr std::size_t reason_bytes_max = 300;
 // What a tube that stood, was moved or was changed may do to the scale of a calibration (no source: bench
 // practice). The run weighs its own flow from the first tips on; this only must not be too sure.
 constexpr double stood_u = 0.03;
+// Tube ageing 0.5 to 2 % per hour of pumping (common practice, no source), in one direction at first and then
+// slower.
+constexpr double worn_u_per_hour = 0.01;
+constexpr double worn_u_max = 0.2;
 
 std::string named(const bench::InstrumentDescription& instrument) {
     return "the " + instrument.role + (instrument.serial.empty() ? "" : " (" + instrument.serial + ")");
@@ -80,9 +85,19 @@ Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::
             }
         }
         if (instrument.role == "pump") {
-            if (const auto* pump = checks.pump(instrument.serial))
+            if (const auto* pump = checks.pump(instrument.serial)) {
+                const double worn_u =
+                    std::min(worn_u_per_hour * checks.hours_since(instrument.serial, pump->at), worn_u_max);
                 standing.pump_scale =
-                    bench::KnownPumpScale{pump->scale, std::hypot(pump->relative_u, stood_u)};
+                    bench::KnownPumpScale{pump->scale, std::hypot(pump->relative_u, stood_u, worn_u)};
+            }
+            const auto tube = checks.tube(instrument.serial);
+            if (tube && bench.tube_life_h > 0 && tube->hours > bench.tube_life_h)
+                standing.told.push_back(
+                    "The tube of " + named(instrument) + " has run " + tube_text(*tube) +
+                    ", longer than the " + calib::fixed(bench.tube_life_h, 0) +
+                    " h of its bench description: change it, then calibrate the pump with "
+                    "--tube-h 0.");
         }
     }
     if (!standing.against.empty() && despite.empty()) {
@@ -98,6 +113,31 @@ Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::
         standing.remarks.push_back(std::move(remark));
     }
     return standing;
+}
+
+std::string tube_text(const bench::TubeAge& age) {
+    return (age.whole ? "" : "at least ") + calib::fixed(age.hours, 1) + " h";
+}
+
+std::optional<std::string> keep_pump_hours(const std::string& name, const std::filesystem::path& checks,
+                                           const bench::BenchDescription& bench,
+                                           const std::filesystem::path& journal,
+                                           const std::string& started_at) {
+    const auto not_kept = [](const Fault& fault) {
+        return "The pump's hours were not kept: " + fault.line();
+    };
+    auto kept = load_checks(name, checks);
+    if (!kept) return not_kept(kept.fault());
+    if (kept->file.empty()) return std::nullopt;
+    const auto hours = bench::pumping_h(journal);
+    if (!hours) return not_kept(hours.fault());
+    if (!(*hours > 0)) return std::nullopt;
+    const auto pump =
+        std::find_if(bench.instruments.begin(), bench.instruments.end(),
+                     [](const bench::InstrumentDescription& one) { return one.role == "pump"; });
+    kept->checks.add({started_at, pump == bench.instruments.end() ? "" : pump->serial, *hours});
+    if (const auto saved = save_checks(*kept); !saved) return not_kept(saved.fault());
+    return std::nullopt;
 }
 
 Result<Standing> standing_of_bench(const std::string& name, const bench::BenchDescription& bench,

@@ -30,7 +30,17 @@ struct Standing {
     std::vector<std::string> remarks;  // the same with the reason why it was accepted
     std::vector<bench::Acceptance> acceptances;  // the same for the journal
     std::optional<bench::KnownPumpScale> pump_scale;
+    std::vector<std::string> told;  // what speaks against nothing, but should be known
 };
+
+// After a run: the hours its pump ran are kept with the checks of its bench, once however often the run is
+// gone on with. A virtual bench of the templates keeps nothing. Returns what prevented it, for people.
+std::optional<std::string> keep_pump_hours(const std::string& name, const std::filesystem::path& checks,
+                                           const bench::BenchDescription& bench,
+                                           const std::filesystem::path& journal,
+                                           const std::string& started_at);
+
+std::string tube_text(const bench::TubeAge& age);  // "at least 12.5 h"
 
 // Fault not_permitted when something speaks against the bench and no reason is given. `moment`: ISO.
 Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,

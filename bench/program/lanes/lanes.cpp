@@ -32,6 +32,7 @@ struct OneLane {
     bench::LaneDescription described;
     std::filesystem::path folder;
     std::optional<Descriptions> given;
+    std::string started_at;
     std::unique_ptr<LaneRun> run;
     std::future<LaneEnd> computing;  // results, beside the other lanes' water
     LaneEnd end;
@@ -180,6 +181,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         OneLane& lane = lanes[k];
         const auto started_at = start_moment(lane.given->bench, options.started_at);
         if (!started_at) return fail(common, started_at.fault());
+        lane.started_at = *started_at;
         const auto standing =
             standing_of_bench(lane.described.bench, lane.given->bench, *started_at, options.despite);
         if (!standing) {
@@ -187,6 +189,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
             view.failed(k, standing.fault());
             continue;
         }
+        for (const std::string& text : standing->told) view.message(k, text);
         LaneOptions lane_options;
         lane_options.acceptances = standing->acceptances;
         lane_options.pump_scale = standing->pump_scale;
@@ -224,6 +227,13 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     drive(context, *clock, std::move(driven), {[&view] { view.message(stopping_words); }},
           watchdog ? &*watchdog : nullptr);
     view.finish();
+    for (std::size_t k = 0; k < lanes.size(); ++k) {
+        const OneLane& lane = lanes[k];
+        if (!lane.run) continue;
+        if (const auto lost = keep_pump_hours(lane.described.bench, {}, lane.run->given().bench,
+                                              lane.folder / journal_name, lane.started_at))
+            view.message(k, *lost);
+    }
     for (auto& lane : lanes) {
         if (lane.computing.valid()) lane.end = lane.computing.get();
     }

@@ -10,6 +10,7 @@
 #include <sstream>
 
 #include "bench/program/drive.hpp"
+#include "bench/program/instruments/standing.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run_outcome.hpp"
 #include "calib/rounding.hpp"
@@ -109,7 +110,13 @@ void tell(const CommonOptions& common, const bench::OpenRun& open, const std::fi
     std::fflush(stdout);
 }
 
-ExitCode close_it(const CommonOptions& common, bench::OpenRun open, const std::filesystem::path& folder) {
+// The bench as the user named it, now or then: its checks stand beside it.
+std::string bench_name(const RecoverOptions& options, const bench::OpenRun& open) {
+    return options.bench.empty() ? open.run.bench.text.name : options.bench;
+}
+
+ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open) {
+    const std::filesystem::path& folder = options.folder;
     const double now_s = open.journal.last_time_s;
     const std::string ended_at =
         open.run.bench.truth ? later(open.run.started_at, now_s).value_or(utc_now()) : utc_now();
@@ -127,6 +134,11 @@ ExitCode close_it(const CommonOptions& common, bench::OpenRun open, const std::f
                               " torn bytes at the end of the journal were cut back when the run was closed.");
     log.close(now_s, ended_at, false, reason);
     if (log.failure()) return fail(common, *log.failure());
+    if (open.run.begun) {
+        const auto lost = keep_pump_hours(bench_name(options, open), {}, open.run.bench,
+                                          folder / journal_name, open.run.started_at);
+        if (lost && !common.json) std::printf("%s\n", lost->c_str());
+    }
     if (!common.json) {
         std::printf("%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n", "closed",
                     (folder / journal_name).c_str());
@@ -161,9 +173,14 @@ ExitCode go_on_with_it(const CommonOptions& common, const RecoverOptions& option
     std::optional<bench::Watchdog> watchdog;
     if (!has_virtual_links(given.bench)) watchdog.emplace(given.bench.limits.hang_s);
     lane.watchdog = watchdog ? &*watchdog : nullptr;
+    const std::string name = bench_name(options, open);
+    const std::string started_at = open.run.started_at;
     auto run = LaneRun::go_on(context, *clock, std::move(given), std::move(open), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, lane.watchdog);
+    if (const auto lost =
+            keep_pump_hours(name, {}, (*run)->given().bench, options.folder / journal_name, started_at))
+        view.message(*lost);
     return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
 }
 
@@ -200,7 +217,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
                              : "--close ends it as incomplete; calibrate into another folder"},
             ExitCode::incomplete);
     }
-    if (options.close) return close_it(common, std::move(*open), options.folder);
+    if (options.close) return close_it(common, options, std::move(*open));
     if (!open->run.begun) {
         return fail(common,
                     {FaultCode::inconsistent, "nothing was measured, and the journal may lack descriptions",

@@ -43,3 +43,35 @@ TEST_CASE("bench checks: an empty file is none, a wrong one is named by its plac
     REQUIRE_FALSE(scale);
     CHECK(scale.fault().where == "checks.toml:3:9");
 }
+
+TEST_CASE("bench checks: a tube's age is what was stated and the runs since, each run once") {
+    BenchChecks checks;
+    CHECK_FALSE(checks.tube("P-1"));
+    checks.add({"2026-11-01T08:00:00Z", "P-1", 3});
+    checks.add({"2026-11-01T08:00:00Z", "P-2", 40});
+    REQUIRE(checks.tube("P-1"));
+    CHECK(checks.tube("P-1")->hours == 3);
+    CHECK_FALSE(checks.tube("P-1")->whole);
+    checks.pumps.push_back({"2026-11-02T08:00:00Z", "P-1", 12.5, 0.97, 0.004, {{20, 19.4, 0.05}}});
+    checks.add({"2026-11-02T08:00:00Z", "P-1", 0.5});  // the calibration's own
+    checks.add({"2026-11-03T08:00:00Z", "P-1", 1});
+    checks.add({"2026-11-03T08:00:00Z", "P-1", 1.75});  // gone on with
+    // A later calibration that states no age changes nothing of it.
+    checks.pumps.push_back({"2026-11-04T08:00:00Z", "P-1", std::nullopt, 0.96, 0.004, {{20, 19.2, 0.05}}});
+    CHECK(checks.tube("P-1")->hours == 12.5 + 0.5 + 1.75);
+    CHECK(checks.tube("P-1")->whole);
+    CHECK(checks.hours_since("P-1", "2026-11-03T00:00:00Z") == 1.75);
+    const auto read = parse_bench_checks({"checks.toml", text_of(checks)});
+    REQUIRE(read);
+    CHECK(text_of(*read) == text_of(checks));
+    CHECK(read->tube("P-1")->hours == checks.tube("P-1")->hours);
+    // However many runs there are, the file stays small and no hour is lost.
+    for (int k = 0; k < 1500; ++k)
+        checks.add({"2027-01-01T" + std::to_string(10000 + k) + "Z", k % 2 == 0 ? "P-1" : "P-2", 0.25});
+    CHECK(checks.pump_runs.size() == 1000);
+    CHECK(checks.tube("P-1")->hours == Approx(12.5 + 0.5 + 1.75 + 750 * 0.25));
+    CHECK(checks.tube("P-2")->hours == Approx(40 + 750 * 0.25));
+    // A new tube.
+    checks.pumps.push_back({"2027-02-01T08:00:00Z", "P-1", 0.0, 1.0, 0.004, {{20, 20, 0.05}}});
+    CHECK(checks.tube("P-1")->hours == 0);
+}
