@@ -7,7 +7,6 @@
 #include <Eigen/Dense>
 
 #include "calib/distributions.hpp"
-#include "calib/monotone.hpp"
 #include "calib/regression.hpp"
 #include "calib/rounding.hpp"
 
@@ -82,34 +81,20 @@ CalibrationPoints calibration_points(const std::vector<Point>& points, bool loga
     return result;
 }
 
-double polynomial(const std::vector<Uncertain>& coefficients, double x) {
-    double value = 0;
-    for (auto c = coefficients.rbegin(); c != coefficients.rend(); ++c) value = value * x + c->value;
-    return value;
-}
-
-double polynomial_slope(const std::vector<Uncertain>& coefficients, double x) {
-    double value = 0;
-    for (std::size_t k = coefficients.size(); k-- > 1;) {
-        value = value * x + static_cast<double>(k) * coefficients[k].value;
-    }
-    return value;
-}
-
 // Degrees of freedom of each parameter: Welch-Satterthwaite over the components of all steps, through
 // the linearised estimator p = G r, r_i = dy_i - f'(x_i) dx_i.
 std::vector<double> parameter_dof(const std::vector<Point>& points, const CalibrationPoints& data,
                                   const FittedPolynomial& fit, bool logarithmic) {
     const auto n = static_cast<Eigen::Index>(points.size());
     const auto p = static_cast<Eigen::Index>(fit.coefficients.size());
-    std::vector<Uncertain> coefficients;
-    for (double c : fit.coefficients) coefficients.push_back({c});
     Eigen::MatrixXd design(n, p);
-    Eigen::VectorXd slope(n);
+    Eigen::VectorXd slope = Eigen::VectorXd::Zero(n);
     for (Eigen::Index i = 0; i < n; ++i) {
         const double x = data.x[static_cast<std::size_t>(i)];
-        slope(i) = polynomial_slope(coefficients, x);
         for (Eigen::Index k = 0; k < p; ++k) design(i, k) = std::pow(x, static_cast<double>(k));
+        for (Eigen::Index k = 1; k < p; ++k)
+            slope(i) +=
+                static_cast<double>(k) * fit.coefficients[static_cast<std::size_t>(k)] * design(i, k - 1);
     }
     Eigen::MatrixXd residual_covariance(n, n);
     for (Eigen::Index i = 0; i < n; ++i) {
@@ -223,47 +208,11 @@ Result<RateCandidate> fit_candidate(RateForm form, const std::vector<Point>& poi
     }
     // Reported for the flow as measured, in the plan's order of steps by the caller.
     for (const auto& point : points) {
-        const double fitted = logarithmic ? candidate.parameters[0].value *
-                                                std::pow(point.flow_mL_s, candidate.parameters[1].value)
-                                          : polynomial(candidate.parameters, point.flow_mL_s);
+        const double fitted = candidate.volume_at(point.flow_mL_s).value;
         candidate.residual_percent.push_back(100 * (point.volume_mL - fitted) / point.volume_mL);
     }
     candidate.expression = expression_of(candidate);
     return candidate;
-}
-
-Uncertain volume_of(const RateCandidate& candidate, double flow_mL_s) {
-    const auto& p = candidate.parameters;
-    std::vector<double> gradient;
-    double value = 0;
-    if (candidate.form == RateForm::power) {
-        const double power = std::pow(flow_mL_s, p[1].value);
-        value = p[0].value * power;
-        gradient = {power, value * std::log(flow_mL_s)};
-    } else {
-        value = polynomial(p, flow_mL_s);
-        for (std::size_t k = 0; k < p.size(); ++k)
-            gradient.push_back(std::pow(flow_mL_s, static_cast<double>(k)));
-    }
-    double variance = 0;
-    double dof = infinite_dof;
-    for (std::size_t k = 0; k < p.size(); ++k) {
-        dof = std::min(dof, p[k].dof);
-        for (std::size_t l = 0; l < p.size(); ++l)
-            variance += gradient[k] * gradient[l] * candidate.covariance[k][l];
-    }
-    return {value, std::sqrt(std::max(0.0, variance)), dof};
-}
-
-// A form that passed its test need not be the true one: few points with their uncertainties cannot tell a
-// slight bend from a straight line.
-const RateCandidate* next_richer(const RateModel& model) {
-    if (model.chosen != RateForm::constant && model.chosen != RateForm::line) return nullptr;
-    const RateForm wanted = model.chosen == RateForm::constant ? RateForm::line : RateForm::curve;
-    for (const auto& candidate : model.candidates) {
-        if (candidate.form == wanted && candidate.dof > 0.5) return &candidate;
-    }
-    return nullptr;
 }
 
 constexpr double clearly_rejected = 0.999;
@@ -286,35 +235,6 @@ void add_doubt_of_simpler(std::vector<RateCandidate>& candidates, RateForm chose
         }
         candidate.expression = expression_of(candidate);
     }
-}
-
-// The variance about the chosen form's value when it and the next richer one are true with probabilities as
-// their likelihoods (model averaging: Hoeting et al. 1999, Statist. Sci. 14, 382-417, from memory).
-double variance_of_both(const RateCandidate& chosen, const Uncertain& value, const RateCandidate& richer,
-                        const Uncertain& other) {
-    const double odds = std::exp((chosen.chi2 - richer.chi2) / 2);
-    const double share = odds / (1 + odds);
-    const double apart = other.value - value.value;
-    return (1 - share) * value.u * value.u +
-           share * (std::max(value.u * value.u, other.u * other.u) + apart * apart);
-}
-
-// Points at one flow are joined to their mean: a curve has one value there.
-MonotoneCurve curve_through(const std::vector<RatePoint>& points) {
-    std::vector<double> flow;
-    std::vector<double> volume;
-    int joined = 0;
-    for (const RatePoint& point : points) {
-        if (!flow.empty() && !(point.flow_mL_s > flow.back())) {
-            ++joined;
-            volume.back() += (point.volume_mL.value - volume.back()) / joined;
-            continue;
-        }
-        flow.push_back(point.flow_mL_s);
-        volume.push_back(point.volume_mL.value);
-        joined = 1;
-    }
-    return {std::move(flow), std::move(volume)};
 }
 
 // No gauge's volume per tip changes so much with the rate (a dead compartment doubles it, and is named by the
@@ -386,56 +306,6 @@ std::vector<ParameterName> parameter_names(RateForm form) {
             break;
     }
     return {};
-}
-
-const RateCandidate* RateModel::chosen_candidate() const {
-    const auto found =
-        std::find_if(candidates.begin(), candidates.end(),
-                     [this](const RateCandidate& candidate) { return candidate.form == chosen; });
-    return found == candidates.end() ? nullptr : &*found;
-}
-
-Uncertain RateModel::volume_at(double flow_mL_s) const {
-    const RateCandidate* candidate = chosen_candidate();
-    if (candidate == nullptr) {
-        if (points.empty()) return {};
-        if (flow_mL_s <= points.front().flow_mL_s) return points.front().volume_mL;
-        if (flow_mL_s >= points.back().flow_mL_s) return points.back().volume_mL;
-        const auto upper =
-            std::upper_bound(points.begin(), points.end(), flow_mL_s,
-                             [](double flow, const RatePoint& point) { return flow < point.flow_mL_s; });
-        const RatePoint& b = *upper;
-        const RatePoint& a = *(upper - 1);
-        const MonotoneCurve curve = curve_through(points);
-        const double value = curve.value(flow_mL_s);
-        // What curve lies between the points is not known: the difference to a straight line as a half-width.
-        const double between = (value - curve.linear(flow_mL_s)) / std::sqrt(3.0);
-        // The two points share most of their uncertainty, and a record keeps no covariance of the points: the
-        // larger of both is kept, not the reduced mean.
-        return {value, std::hypot(std::max(a.volume_mL.u, b.volume_mL.u), between),
-                std::min(a.volume_mL.dof, b.volume_mL.dof)};
-    }
-    Uncertain volume = volume_of(*candidate, flow_mL_s);
-    if (const RateCandidate* richer = next_richer(*this)) {
-        volume.u = std::sqrt(variance_of_both(*candidate, volume, *richer, volume_of(*richer, flow_mL_s)));
-    }
-    return volume;
-}
-
-double RateModel::slope_at(double flow_mL_s) const {
-    const RateCandidate* candidate = chosen_candidate();
-    if (candidate == nullptr) {
-        if (points.empty() || !(points.back().flow_mL_s > points.front().flow_mL_s) ||
-            !(flow_mL_s >= points.front().flow_mL_s) || !(flow_mL_s <= points.back().flow_mL_s)) {
-            return 0;  // the end values stand
-        }
-        return curve_through(points).slope(flow_mL_s);
-    }
-    const auto& p = candidate->parameters;
-    if (candidate->form == RateForm::power) {
-        return p[0].value * p[1].value * std::pow(flow_mL_s, p[1].value - 1);
-    }
-    return polynomial_slope(p, flow_mL_s);
 }
 
 Result<RateModel> fit_rate_model(const std::vector<StepResult>& steps) {

@@ -32,6 +32,9 @@ struct RateCandidate {
     double chi2_limit = 0;  // 95 % quantile
     bool passes = false;
     std::vector<double> residual_percent;  // v - fit in per cent of v, per step
+
+    // v at a flow (mL/s) with the standard uncertainty of the fit alone.
+    Uncertain volume_at(double flow_mL_s) const;
 };
 
 struct RatePoint {  // one step, for the table form
