@@ -2,6 +2,7 @@
 
 #include <chrono>
 
+#include "bench/program/terminal.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::program {
@@ -43,32 +44,32 @@ int percent_decimals(const bench::Progress& progress) {
 
 ProgressView::ProgressView(std::FILE* out, bool terminal) : out_(out), terminal_(terminal) {}
 
+// The whole line, with the state behind it, fits into 100 columns.
 void ProgressView::head(const std::string& title) {
     std::fprintf(out_, "%s\n", title.c_str());
-    std::fprintf(out_, "%7s %11s %11s %6s %10s %10s %9s %9s %10s %10s\n", "step", "set", "measured", "tips",
-                 "mass", "mL/tip", "error", "± U", "time", "time left");
-    std::fprintf(out_, "%7s %11s %11s %6s %10s %10s %9s %8s %10s %10s\n", "", "mm/h", "mm/h", "", "g", "",
-                 "%", "%", "h:m:s", "h:m:s");
+    std::fprintf(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips", "mass",
+                 "mL/tip", "error", "± U", "time", "time left");
+    std::fprintf(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%", "%",
+                 "h:m:s", "h:m:s");
     std::fflush(out_);
 }
 
-void ProgressView::row(const bench::Progress& p) {
+std::string ProgressView::row(const bench::Progress& p) const {
     std::string step = std::to_string(p.step) + "/" + std::to_string(p.steps);
     // "3.2/7": the second run of step 3.
-    if (p.repeats > 1) step = std::to_string(p.step) + "." + std::to_string(p.repeat) + "/" + std::to_string(p.steps);
-    std::fprintf(out_, "%s %s %s %s %s %s %s %s %s %s", padded(step, 7).c_str(),
-                 padded(calib::fixed(p.set_intensity_mm_h, 1), 11).c_str(),
-                 number(p.measured_intensity_mm_h, 2, 11).c_str(), padded(std::to_string(p.tips), 6).c_str(),
-                 number(p.mass_g, 2, 10).c_str(), number(p.volume_per_tip_mL, volume_decimals(p), 10).c_str(),
-                 number(p.error_percent, percent_decimals(p), 9).c_str(),
-                 number(p.error_U_percent, percent_decimals(p), 8).c_str(),
-                 padded(clock_text(p.time_s), 10).c_str(), padded(clock_text(p.time_left_s), 10).c_str());
+    if (p.repeats > 1)
+        step = std::to_string(p.step) + "." + std::to_string(p.repeat) + "/" + std::to_string(p.steps);
+    return padded(step, 7) + " " + padded(calib::fixed(p.set_intensity_mm_h, 1), 8) + " " +
+           number(p.measured_intensity_mm_h, 2, 9) + " " + padded(std::to_string(p.tips), 5) + " " +
+           number(p.mass_g, 2, 9) + " " + number(p.volume_per_tip_mL, volume_decimals(p), 8) + " " +
+           number(p.error_percent, percent_decimals(p), 7) + " " +
+           number(p.error_U_percent, percent_decimals(p), 7) + " " + padded(clock_text(p.time_s), 8) + " " +
+           padded(clock_text(p.time_left_s), 9);
 }
 
 void ProgressView::live(const bench::Progress& p) {
-    std::fprintf(out_, "\r\033[K");
-    row(p);
-    std::fprintf(out_, "  %s", std::string(bench::name_of(p.state)).c_str());
+    const std::string line = row(p) + "  " + std::string(bench::name_of(p.state));
+    std::fprintf(out_, "\r\033[K%s", first_characters(line, line_width(out_)).c_str());
     std::fflush(out_);
     live_line_ = true;
 }
@@ -76,8 +77,7 @@ void ProgressView::live(const bench::Progress& p) {
 void ProgressView::show(const bench::Progress& progress) {
     if (progress.step_finished) {
         finish();
-        row(progress);
-        std::fprintf(out_, "\n");
+        std::fprintf(out_, "%s\n", row(progress).c_str());
         std::fflush(out_);
         return;
     }

@@ -20,7 +20,7 @@ public:
     void finish();
 
 private:
-    void row(const bench::Progress& progress);
+    std::string row(const bench::Progress& progress) const;
     void live(const bench::Progress& progress);
 
     std::FILE* out_;

@@ -8,7 +8,7 @@ source=$2
 shim=$3
 source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 source "$(dirname "${BASH_SOURCE[0]}")/../support/shim_ports.sh"
-speed=20
+speed=10
 others=()
 trap '[ ${#others[@]} = 0 ] || kill "${others[@]}" 2>/dev/null || true; cleanup' EXIT
 
@@ -29,6 +29,7 @@ python3 "$(dirname "${BASH_SOURCE[0]}")/../support/contacts_bridge.py" "$counter
 others+=($!)
 sed -e "s|\"pty $counter\"|\"serial usb:INV-contacts\"|" -e 's|generic-tip-counter|generic-modem-contacts|' \
   "$work/served.toml" >"$work/bench.toml"
+patient "$work/bench.toml"
 grep -q 'serial usb:INV-contacts' "$work/bench.toml" || failed "the counter is not on the port"
 
 behind_shim bench-check --bench "$work/bench.toml" --gauge demo-bucket-200-twin --speed $speed --watch 20 >"$work/log" 2>&1 ||

@@ -18,6 +18,7 @@ for role in balance pump counter climate; do
   sed -i "s|\"pty $terminal\"|\"serial usb:INV-$role\"|" "$work/bench.toml"
   number=$((number + 1))
 done
+patient "$work/bench.toml"
 [ "$(grep -c '^link = "serial usb:INV-' "$work/bench.toml")" = 4 ] || failed "the bench is not on serial ports"
 
 behind_shim ports >"$work/log" 2>&1 || failed "ports"

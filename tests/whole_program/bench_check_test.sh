@@ -122,6 +122,10 @@ for _ in $(seq 100); do
   [ -s "$work/served.toml" ] && break
   sleep 0.1
 done
+balance=$(awk '$1 == "balance" { print $2 " " $3 }' "$work/served")
+sed -e 's/generic-balance-print/generic-balance-modbus/' "$work/served.toml" >"$work/modbus.toml"
+patient "$work/served.toml"
+patient "$work/modbus.toml"
 served=(--bench "$work/served.toml" --speed 20)
 does bench-check "${served[@]}" "${gauge[@]}" --watch 20
 does pump-calibration "${served[@]}" "${gauge[@]}" --flows 120 --target 2
@@ -137,6 +141,19 @@ done
 wait "$checker" || failed "balance-check on a served bench"
 grep -q passed "$work/log" || failed "the served balance did not pass"
 exec 7>&-
+
+# The same bench with a balance on Modbus RTU, which says who it is by its registers.
+python3 "$source/tests/support/modbus_balance.py" >"$work/port" &
+modbus=$!
+trap 'kill "$modbus" 2>/dev/null || true; cleanup' EXIT
+for _ in $(seq 100); do
+  [ -s "$work/port" ] && break
+  sleep 0.05
+done
+sed -i "s|\"$balance\"|\"tcp 127.0.0.1:$(cat "$work/port")\"|" "$work/modbus.toml"
+does bench-check --bench "$work/modbus.toml" --speed 20 "${gauge[@]}" --without-water --without-contacts --watch 20
+grep -q 'balance .*calibration due' "$work/log" && grep -q 'says it is .*ok .*Trial balance 7' "$work/log" ||
+  failed "a Modbus balance does not say who it is"
 
 refuses 2 'needs a gauge' bench-check --bench virtual-bench
 refuses 2 'above the bench' pump-calibration "${bench[@]}" "${gauge[@]}" --flows 900 --despite x

@@ -17,6 +17,7 @@ if [ "${3:-}" != inside ]; then
   exit 77
 fi
 tipwright=$1
+source=$2
 source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 disk=$work/disk
 mkdir "$disk"
@@ -57,14 +58,15 @@ rm "$disk/filler"
 rm -r "$disk/run"
 
 # On a served bench the disk is filled while water flows: the balance then tells that it stands.
-"$tipwright" serve --gauge demo-bucket-200-twin --out "$work/bench.toml" --speed 40 >"$work/served" &
+"$tipwright" serve --gauge demo-bucket-200-twin --out "$work/bench.toml" --speed 20 >"$work/served" &
 server=$!
 for _ in $(seq 100); do
   [ -s "$work/bench.toml" ] && break
   sleep 0.1
 done
+patient "$work/bench.toml"
 write_quick_plan "$work/quick.toml"
-run_served() { timeout 100 "$tipwright" "$@" --speed 40; }
+run_served() { timeout 100 "$tipwright" "$@" --speed 20; }
 run_served calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --plan "$work/quick.toml" --out "$disk/run" \
   >"$work/log" 2>"$work/err" &
 run=$!
@@ -83,7 +85,7 @@ said = [str(one) for one in json.load(sys.stdin)["traffic"]]
 print(re.findall(r"= ?(-?[0-9.]+) g|W +(-?[0-9.]+) g", " ".join(said))[-1][-1])'
 }
 before=$(mass)
-sleep 1  # forty seconds of the bench's: 50 g of water if the pump ran
+sleep 1  # twenty seconds of the bench's: 25 g of water if the pump ran
 after=$(mass)
 python3 -c 'import sys; a, b = map(float, sys.argv[1:]); assert abs(a - b) < 0.5, (a, b)' "$before" "$after" ||
   failed "water flows on: $before g, then $after g"

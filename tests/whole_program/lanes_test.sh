@@ -3,6 +3,7 @@
 # Arguments: the program, the source folder.
 set -euo pipefail
 tipwright=$1
+source=$2
 source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"
 fail() {
   echo "FAILED: $*" >&2
@@ -50,11 +51,12 @@ done
 # Two lanes over links, each bench a process of its own; one is gone in mid-run. Its lane alone fails, says so at once,
 # and the other's certificate comes as it does alone.
 serve() {  # name, gauge
-  "$tipwright" serve --gauge "$2" --out "$work/$1.toml" --speed 40 >/dev/null &
+  "$tipwright" serve --gauge "$2" --out "$work/$1.toml" --speed 20 >/dev/null &
   for _ in $(seq 100); do
-    [ -s "$work/$1.toml" ] && return
+    [ -s "$work/$1.toml" ] && break
     sleep 0.1
   done
+  patient "$work/$1.toml"
 }
 write_quick_plan "$work/quick.toml"
 serve stays demo-bucket-200-twin
@@ -69,7 +71,7 @@ gone=$!
     printf '[[lane]]\nname = "%s"\nbench = "%s"\ngauge = "%s"\nplan = "%s"\n' $name "$work/$name.toml" $gauge "$work/quick.toml"
   done
 } >"$work/served.toml"
-timeout 100 "$tipwright" lanes "$work/served.toml" --out "$work/served" --speed 40 >"$work/said" 2>"$work/err" &
+timeout 100 "$tipwright" lanes "$work/served.toml" --out "$work/served" --speed 20 >"$work/said" 2>"$work/err" &
 run=$!
 for _ in $(seq 300); do
   grep -q "to=collect" "$work/served/goes/journal.twj" 2>/dev/null && break

@@ -1,11 +1,10 @@
 #include "bench/program/lanes/lanes_view.hpp"
 
-#include <sys/ioctl.h>
-
 #include <algorithm>
 #include <chrono>
 #include <utility>
 
+#include "bench/program/terminal.hpp"
 #include "calib/rounding.hpp"
 
 namespace tipwright::program {
@@ -13,27 +12,9 @@ namespace tipwright::program {
 namespace {
 
 constexpr double redraw_s = 0.25;
-constexpr std::size_t usual_width = 100;
 
 double wall_s() {
     return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
-}
-
-// A line that wrapped could not be drawn anew in place.
-std::size_t widest(std::FILE* out) {
-    winsize size{};
-    const bool known = ::ioctl(::fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 1;
-    return (known ? size.ws_col : usual_width) - 1;
-}
-
-// The first characters of UTF-8 text, none cut through.
-std::string first_of(const std::string& text, std::size_t characters) {
-    std::size_t at = 0;
-    for (std::size_t seen = 0; at < text.size(); ++at) {
-        const bool begins = (static_cast<unsigned char>(text[at]) & 0xC0u) != 0x80u;
-        if (begins && ++seen > characters) break;
-    }
-    return text.substr(0, at);
 }
 
 std::string right(const std::string& text, std::size_t width) {
@@ -71,7 +52,7 @@ std::string LanesView::columns() const {
                              right("set mm/h", 9) + " " + right("measured", 9) + " " + right("tips", 5) +
                              " " + right("mL/tip", 9) + " " + right("error %", 8) + "  ± U % " +
                              right("left", 8);
-    return terminal_ ? first_of(text, widest(out_)) : text;
+    return terminal_ ? first_characters(text, line_width(out_)) : text;
 }
 
 std::string LanesView::text_of(const Row& row) const {
@@ -89,7 +70,7 @@ std::string LanesView::text_of(const Row& row) const {
                 number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
                 number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
     }
-    return terminal_ ? first_of(line, widest(out_)) : line;
+    return terminal_ ? first_characters(line, line_width(out_)) : line;
 }
 
 std::string LanesView::to_top() const {
