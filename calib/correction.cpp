@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <functional>
 
 #include "calib/rounding.hpp"
 
@@ -125,14 +126,26 @@ Result<Correction> derive_correction(const RateModel& model, const std::vector<S
     const double per_hour = 3600 * gauge.nominal_tip_mm;
 
     std::vector<double> intervals_s = {correction.interval_max_s};
-    for (const double intensity : round_intensities_mm_h) {
-        const double interval_s = per_hour / intensity;
-        if (interval_s < correction.interval_max_s / 1.01 && interval_s > correction.interval_min_s * 1.01) {
-            intervals_s.push_back(interval_s);
+    const auto apart = [&](double interval_s) {
+        return std::none_of(intervals_s.begin(), intervals_s.end(), [&](double other) {
+            return interval_s < other * 1.01 && interval_s > other / 1.01;
+        });
+    };
+    if (apart(correction.interval_min_s)) intervals_s.push_back(correction.interval_min_s);
+    // Straight lines between the rows must meet what was measured.
+    if (model.chosen_candidate() == nullptr) {
+        for (const RatePoint& point : model.points) {
+            const double interval_s = point.volume_mL.value / point.flow_mL_s;
+            if (apart(interval_s)) intervals_s.push_back(interval_s);
         }
     }
-    if (correction.interval_min_s < correction.interval_max_s / 1.01)
-        intervals_s.push_back(correction.interval_min_s);
+    for (const double intensity : round_intensities_mm_h) {
+        const double interval_s = per_hour / intensity;
+        if (interval_s < correction.interval_max_s && interval_s > correction.interval_min_s &&
+            apart(interval_s))
+            intervals_s.push_back(interval_s);
+    }
+    std::sort(intervals_s.begin(), intervals_s.end(), std::greater<>());
 
     for (const double interval_s : intervals_s) {
         auto depth = depth_mm(model, steps, gauge, interval_s);

@@ -63,6 +63,21 @@ MonotoneCurve curve_through(const std::vector<RatePoint>& points) {
     return {std::move(flow), std::move(volume)};
 }
 
+// How far, in the mean of squares, a point lies from what the others say of it: what a curve through points
+// that follow no simple form is worth between them.
+double left_out_misfit(const std::vector<RatePoint>& points) {
+    double squares = 0;
+    int count = 0;
+    for (std::size_t k = 1; k + 1 < points.size(); ++k) {
+        std::vector<RatePoint> others = points;
+        others.erase(others.begin() + static_cast<std::ptrdiff_t>(k));
+        const double misfit = curve_through(others).value(points[k].flow_mL_s) - points[k].volume_mL.value;
+        squares += misfit * misfit;
+        ++count;
+    }
+    return count > 0 ? std::sqrt(squares / count) : 0;
+}
+
 }  // namespace
 
 Uncertain RateCandidate::volume_at(double flow_mL_s) const {
@@ -108,7 +123,10 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
         const MonotoneCurve curve = curve_through(points);
         const double value = curve.value(flow_mL_s);
         // What curve lies between the points is not known: the difference to a straight line as a half-width.
-        const double between = (value - curve.linear(flow_mL_s)) / std::sqrt(3.0);
+        const double to_line = (value - curve.linear(flow_mL_s)) / std::sqrt(3.0);
+        // Full half-way between two points, none at them.
+        const double share = (flow_mL_s - a.flow_mL_s) / (b.flow_mL_s - a.flow_mL_s);
+        const double between = std::hypot(to_line, 2 * std::min(share, 1 - share) * left_out_misfit(points));
         // The two points share most of their uncertainty, and a record keeps no covariance of the points: the
         // larger of both is kept, not the reduced mean.
         return {value, std::hypot(std::max(a.volume_mL.u, b.volume_mL.u), between),

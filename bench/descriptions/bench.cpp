@@ -27,14 +27,7 @@ bool is_link(std::string_view link) {
     return error == std::errc() && end == digits.data() + digits.size() && port >= 1 && port <= 65535;
 }
 
-InstrumentDescription read_instrument(TomlTable table) {
-    InstrumentDescription out;
-    out.role = roles[table.choice("role", {"balance", "pump", "counter", "climate"})];
-    out.profile = table.text("profile");
-    out.link = table.text("link");
-    if (!out.link.empty() && !is_link(out.link))
-        table.fault(FaultCode::bad_value, "link", "link is " + in_quotes(out.link) + ", which is no link",
-                    "write \"serial /dev/ttyUSB0\", \"tcp host:port\", \"pty /dev/pts/3\" or \"virtual\"");
+void read_identity(TomlTable& table, InstrumentDescription& out) {
     out.description = table.text("description");
     out.serial = table.text_or("serial", "");
     out.certificate = table.text_or("certificate", "");
@@ -47,6 +40,25 @@ InstrumentDescription read_instrument(TomlTable table) {
                     "due_on " + out.due_on + " is before calibrated_on " + out.calibrated_on,
                     "check both dates");
     table.finish();
+}
+
+InstrumentDescription read_instrument(TomlTable table) {
+    InstrumentDescription out;
+    out.role = roles[table.choice("role", {"balance", "pump", "counter", "climate"})];
+    out.profile = table.text("profile");
+    out.link = table.text("link");
+    if (!out.link.empty() && !is_link(out.link))
+        table.fault(FaultCode::bad_value, "link", "link is " + in_quotes(out.link) + ", which is no link",
+                    "write \"serial /dev/ttyUSB0\", \"tcp host:port\", \"pty /dev/pts/3\" or \"virtual\"");
+    read_identity(table, out);
+    return out;
+}
+
+InstrumentDescription read_hand_instrument(TomlTable table) {
+    constexpr std::string_view hand_roles[] = {"caliper"};
+    InstrumentDescription out;
+    out.role = hand_roles[table.choice("role", {"caliper"})];
+    read_identity(table, out);
     return out;
 }
 
@@ -161,6 +173,8 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
 
     const std::vector<TomlTable> tables = root.tables("instrument");
     for (const TomlTable& table : tables) out.instruments.push_back(read_instrument(table));
+    for (const TomlTable& table : root.tables("hand_instrument"))
+        out.hand_instruments.push_back(read_hand_instrument(table));
     read_metrology(root.required_table("metrology"), out.metrology);
 
     TomlTable vessel = root.required_table("vessel");

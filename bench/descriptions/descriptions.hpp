@@ -41,7 +41,7 @@ struct GaugeDescription {
 };
 
 struct InstrumentDescription {
-    std::string role;     // balance, pump, counter, climate
+    std::string role;     // balance, pump, counter, climate; of those read by hand: caliper
     std::string profile;  // name of a file in templates/instruments
     std::string link;     // "virtual", "serial /dev/ttyUSB0", "tcp 127.0.0.1:4001", "pty /dev/pts/3"
     std::string description;
@@ -68,6 +68,7 @@ struct BenchDescription {
     std::string authorised_by;
     bool invented = false;
     std::vector<InstrumentDescription> instruments;
+    std::vector<InstrumentDescription> hand_instruments;  // read by eye, without profile and link: a caliper
     calib::BenchMetrology metrology;
     double vessel_capacity_g = 2000;  // water, never exceeded
     bool has_drain_valve = true;      // otherwise the operator empties the vessel when asked

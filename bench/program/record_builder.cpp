@@ -92,6 +92,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.issued_on = run.ended_at.substr(0, 10);
     record.method = method_of_bench;
     add_instruments(run.bench.instruments, record);
+    add_instruments(run.bench.hand_instruments, record);
     record.bench = run.bench.metrology;
     record.plan = run.plan.plan;
     record.bench_duration_s = run.duration_s;

@@ -55,6 +55,32 @@ const calib::CorrectionRow& example_row(const calib::Correction& correction) {
                              });
 }
 
+std::string example(const Content& content, const calib::CorrectionRow& row) {
+    const Numbers& numbers = content.numbers;
+    const std::string nominal = numbers.significant(content.record.gauge.nominal_tip_mm, 6);
+    const std::string depth = numbers.pair(row.depth_mm, content.coverage()).value;
+    const std::string corrected = numbers.pair(row.corrected_intensity_mm_h, content.coverage()).value;
+    const std::string indicated = numbers.figures(row.indicated_intensity_mm_h, 4);
+    if (content.record.gauge.inlet != calib::Inlet::siphon)
+        return content.words.text("correction.example", {{"T", numbers.figures(row.interval_s, 4)},
+                                                         {"h", depth},
+                                                         {"nominal", nominal},
+                                                         {"corrected", corrected},
+                                                         {"indicated", indicated}});
+    // Several emptyings of any siphon.
+    constexpr int tips = 24;
+    return content.words.text(
+        "correction.example_siphon",
+        {{"tips", std::to_string(tips)},
+         {"time", numbers.figures(tips * row.interval_s, 4)},
+         {"T", numbers.figures(row.interval_s, 4)},
+         {"h", depth},
+         {"sum", numbers.figures(tips * row.depth_mm.value, 4)},
+         {"nominal_sum", numbers.figures(tips * content.record.gauge.nominal_tip_mm, 4)},
+         {"corrected", corrected},
+         {"indicated", indicated}});
+}
+
 Table table_of(const Content& content, const calib::Correction& correction) {
     const Words& words = content.words;
     const Numbers& numbers = content.numbers;
@@ -92,23 +118,19 @@ void draw_correction(Content& content) {
     }
     const std::string nominal = numbers.significant(record.gauge.nominal_tip_mm, 6);
     flow.need(100);
-    flow.paragraph(words.text("correction.intro", {{"nominal", nominal}}));
-    flow.paragraph(formula(content), {Face::bold, 9.4, black}, 14);
-    if (record.gauge.inlet == calib::Inlet::siphon) flow.paragraph(words.text("correction.siphon"));
-    const calib::CorrectionRow& row = example_row(*correction);
+    const bool siphon = record.gauge.inlet == calib::Inlet::siphon;
     flow.paragraph(
-        words.text("correction.example",
-                   {{"T", numbers.figures(row.interval_s, 4)},
-                    {"h", numbers.pair(row.depth_mm, content.coverage()).value},
-                    {"nominal", nominal},
-                    {"corrected", numbers.pair(row.corrected_intensity_mm_h, content.coverage()).value},
-                    {"indicated", numbers.figures(row.indicated_intensity_mm_h, 4)}}));
+        words.text(siphon ? "correction.intro_siphon" : "correction.intro", {{"nominal", nominal}}));
+    flow.paragraph(formula(content), {Face::bold, 9.4, black}, 14);
+    if (siphon) flow.paragraph(words.text("correction.siphon"));
+    flow.paragraph(example(content, example_row(*correction)));
     const double per_hour = 3600 * record.gauge.nominal_tip_mm;
     flow.paragraph(words.text("correction.range",
                               {{"from", numbers.figures(correction->interval_min_s, 4)},
                                {"to", numbers.figures(correction->interval_max_s, 4)},
                                {"I_from", numbers.figures(per_hour / correction->interval_max_s, 4)},
                                {"I_to", numbers.figures(per_hour / correction->interval_min_s, 4)}}));
+    flow.paragraph(words.text("correction.uncertainty"), small_style);
     draw_table(flow, table_of(content, *correction), words.decimal_sign());
 }
 

@@ -64,6 +64,50 @@ void draw_conditions(Content& content) {
     draw_table(flow, table, words.decimal_sign());
 }
 
+namespace {
+
+// What the result needs, each of it traceable when a calibration of what measured it is named.
+std::string traceability_words(const Content& content) {
+    const Words& words = content.words;
+    const auto& steps = content.record.evaluation.steps;
+    const auto some = [&](bool (*has)(const calib::StepResult&)) {
+        return std::any_of(steps.begin(), steps.end(), has);
+    };
+    const bool weighed = some([](const calib::StepResult& step) { return !step.observation.is_volume; });
+    const bool timed =
+        some([](const calib::StepResult& step) { return step.observation.duration_s.has_value(); });
+    struct Quantity {
+        const char* key;
+        bool needed;
+        std::vector<std::string_view> roles;
+    };
+    const Quantity quantities[] = {
+        {"instruments.mass", weighed, {"balance"}},
+        {"instruments.volume", !weighed, {"volume measure"}},
+        {"instruments.time", timed, {"counter", "clock"}},
+        {"instruments.temperature", weighed, {"climate", "thermometer"}},
+        {"instruments.length", true, {"caliper"}},
+    };
+    std::vector<std::string> shown;
+    std::vector<std::string> missing;
+    for (const Quantity& quantity : quantities) {
+        if (!quantity.needed) continue;
+        const auto& used = content.record.instruments;
+        const bool calibrated = std::any_of(used.begin(), used.end(), [&](const InstrumentUsed& one) {
+            return !one.certificate.empty() &&
+                   std::find(quantity.roles.begin(), quantity.roles.end(), one.role) != quantity.roles.end();
+        });
+        (calibrated ? shown : missing).push_back(words.text(quantity.key));
+    }
+    std::string out;
+    if (!shown.empty()) out = words.text("instruments.traceable", {{"quantities", words.list(shown)}}) + " ";
+    if (!missing.empty())
+        out += words.text("instruments.not_traceable", {{"quantities", words.list(missing)}}) + " ";
+    return out + words.text("instruments.derived");
+}
+
+}  // namespace
+
 void draw_instruments(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
@@ -89,7 +133,7 @@ void draw_instruments(Content& content) {
               stated(words.short_date(used.calibrated_on)), stated(words.short_date(used.due_on)),
               stated(used.traceability)}});
     draw_table(flow, table, words.decimal_sign());
-    flow.paragraph(words.text("instruments.statement"), small_style);
+    flow.paragraph(traceability_words(content), small_style);
 }
 
 namespace {

@@ -52,6 +52,10 @@ double known_as(const StepResult& step) {
     return step.reference_intensity_mm_h ? step.reference_intensity_mm_h->value : 0;
 }
 
+double came_as(const StepResult& step) {
+    return step.reference_intensity_mm_h ? step.reference_intensity_mm_h->value : known_as(step);
+}
+
 std::string static_error(const Content& content, const Extremes& extremes, std::size_t steps) {
     const Words& words = content.words;
     if (steps == 1)
@@ -76,8 +80,9 @@ std::string error_sentence(const Content& content) {
     const auto [first, last] = std::minmax_element(
         steps.begin(), steps.end(),
         [](const StepResult& a, const StepResult& b) { return known_as(a) < known_as(b); });
-    const std::string from = rounded_intensity(content, known_as(*first));
-    const std::string to = rounded_intensity(content, known_as(*last));
+    // What came, not what was asked for: beyond it nothing is stated.
+    const std::string from = rounded_intensity(content, came_as(*first));
+    const std::string to = rounded_intensity(content, came_as(*last));
     if (high < 0)
         return words.text("summary.both_low", {{"from", from},
                                                {"to", to},
@@ -141,10 +146,15 @@ void add_correction(const Content& content, std::vector<std::string>& sentences)
         sentences.push_back(content.words.text("summary.no_correction"));
         return;
     }
+    const auto& model = content.record.evaluation.model;
+    if (model && model->chosen_candidate() == nullptr)
+        sentences.push_back(content.words.text("summary.no_form"));
     double largest = 0;
     for (const calib::CorrectionRow& row : correction->rows)
         largest = std::max(largest, 100 * row.factor_U / row.factor);
-    const std::string U = content.words.number(calib::round_with_uncertainty(0, largest).uncertainty);
+    // "At most" is not rounded down.
+    const double last_digit = largest > 0 ? std::pow(10, std::floor(std::log10(largest)) - 1) : 1;
+    const std::string U = content.numbers.significant(std::ceil(largest / last_digit - 1e-9) * last_digit, 2);
     sentences.push_back(content.words.text(
         "summary.correction", {{"section", std::to_string(content.correction_section())}, {"U", U}}));
 }

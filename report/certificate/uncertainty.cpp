@@ -111,6 +111,14 @@ void draw_uncertainty(Content& content) {
                    {"intensity", content.numbers.significant(worst->reference_intensity_mm_h->value, 4)}})
             : words.text("uncertainty.budget_static", {{"step", number}});
     draw_table(flow, table, words.decimal_sign());
+    const bool siphons = std::any_of(
+        worst->budget.begin(), worst->budget.end(),
+        [](const calib::BudgetComponent& component) { return component.id == "tip_scatter_siphon"; });
+    if (siphons)
+        flow.paragraph(
+            words.text("uncertainty.siphon",
+                       {{"tail", content.numbers.significant(content.record.gauge.siphon_tail_percent, 3)}}),
+            small_style);
 }
 
 }  // namespace tipwright::report::certificate

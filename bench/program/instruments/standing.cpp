@@ -56,7 +56,9 @@ Result<Standing> standing_of(const bench::BenchDescription& bench, const bench::
                      "say it shorter"};
     }
     Standing standing;
-    for (const auto& instrument : bench.instruments) {
+    std::vector<bench::InstrumentDescription> instruments = bench.instruments;
+    instruments.insert(instruments.end(), bench.hand_instruments.begin(), bench.hand_instruments.end());
+    for (const auto& instrument : instruments) {
         // ISO dates compare as text.
         const auto against = [&](const std::string& text, bench::Acceptance acceptance) {
             standing.against.push_back(text);
