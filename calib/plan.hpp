@@ -40,6 +40,7 @@ struct Limits {
     std::string source;  // document and clause, or "common practice, no source"
     std::vector<LimitRow> rows;
     std::optional<GaugePopulation> population = std::nullopt;  // none: no global risk can be stated
+    bool confirmed = true;  // false: nobody compared the numbers with the current edition of the source
 };
 
 enum class DecisionRule {

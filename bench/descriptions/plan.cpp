@@ -99,6 +99,7 @@ calib::Limits read_limits(TomlTable table, FaultList& faults) {
                           "let each row end where the next begins");
         limits.rows.push_back(limit);
     }
+    limits.confirmed = table.flag("confirmed", true);
     if (table.has("population_sd_percent") || table.has("population_mean_percent") ||
         table.has("population_source")) {
         calib::GaugePopulation population;

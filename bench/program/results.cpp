@@ -114,6 +114,8 @@ void print_verdicts(const calib::Conformity& conformity) {
         if (step.verdict != calib::Verdict::pass && step.verdict != calib::Verdict::fail) continue;
         if (doubtful == nullptr || step.wrong_probability > doubtful->wrong_probability) doubtful = &step;
     }
+    if (!conformity.limits.confirmed)
+        std::printf("Provisional: the numbers of these limits were not confirmed against their source.\n");
     std::printf("Decision rule: %s.", rule_text(conformity).c_str());
     if (doubtful != nullptr)
         std::printf(
@@ -159,8 +161,8 @@ std::string note_of(const report::Acceptance& acceptance) {
 Result<report::certificate::Words> certificate_words(const CommonOptions& common,
                                                      const std::string& language) {
     const bool is_path = language.find('/') != std::string::npos || language.ends_with(".toml");
-    const std::filesystem::path file = is_path ? std::filesystem::path(language)
-                                               : common.templates / "certificate" / (language + ".toml");
+    const std::filesystem::path file =
+        is_path ? std::filesystem::path(language) : common.templates / "certificate" / (language + ".toml");
     auto words = report::certificate::load_words(file);
     if (!words && words.fault().code == FaultCode::file_missing)
         words.fault().remedy = "give en, de, fr, es or a words file of your own with --language";

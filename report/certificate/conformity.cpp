@@ -128,6 +128,7 @@ void draw_conformity(Content& content) {
                                {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
                                                                            : conformity.limits.source}}));
     std::vector<std::string> rows;
+    if (!conformity.limits.confirmed) flow.paragraph(words.text("summary.provisional"));
     for (const calib::LimitRow& row : conformity.limits.rows)
         rows.push_back(
             words.text("conformity.limits_row", {{"from", numbers.significant(row.from_mm_h, 4)},

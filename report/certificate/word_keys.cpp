@@ -81,6 +81,7 @@ constexpr WordKey keys[] = {
     {"summary.intensities", "list"},
     {"summary.correction", "section U"},
     {"summary.no_correction", ""},
+    {"summary.provisional", ""},
     {"summary.no_form", ""},
     {"summary.before", "low high"},
     {"summary.drift", "since moved at En"},

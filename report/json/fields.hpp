@@ -145,6 +145,7 @@ void describe(V& v, Of<calib::Limits> auto& x) {
     v.field("name", x.name);
     v.field("source", x.source);
     v.field("rows", x.rows);
+    v.field("confirmed", x.confirmed);
     v.field("population", x.population);
 }
 

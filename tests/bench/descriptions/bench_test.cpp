@@ -81,6 +81,24 @@ TEST_CASE("instruments that cannot be used are refused") {
           "bench.toml:12:1: \"instrument.descripton\" is not known here; did you mean description?");
 }
 
+TEST_CASE("what is read by hand has an identity, no link") {
+    const auto with = [](const std::string& lines) {
+        return changed(bench_text, "[metrology]", "[[hand_instrument]]\n" + lines + "\n[metrology]");
+    };
+    const auto read = parse_bench(
+        {"bench.toml",
+         with("role = \"caliper\"\ndescription = \"c\"\ncertificate = \"C-1\"\ndue_on = 2028-01-15")});
+    REQUIRE(read);
+    CHECK(read->instruments.size() == 4);
+    REQUIRE(read->hand_instruments.size() == 1);
+    CHECK(read->hand_instruments[0].role == "caliper");
+    CHECK(read->hand_instruments[0].due_on == "2028-01-15");
+    CHECK(bench_line(with("role = \"ruler\"\ndescription = \"c\"")).find("must be \"caliper\"") !=
+          std::string::npos);
+    CHECK(bench_line(with("role = \"caliper\"\ndescription = \"c\"\nlink = \"virtual\""))
+              .find("\"hand_instrument.link\" is not known here") != std::string::npos);
+}
+
 TEST_CASE("interlocks are read, have defaults, and must make sense") {
     const auto plain = parse_bench({"bench.toml", bench_text});
     REQUIRE(plain);
@@ -89,14 +107,17 @@ TEST_CASE("interlocks are read, have defaults, and must make sense") {
     const auto with = [](const std::string& limits) {
         return changed(bench_text, "[virtual]", "[limits]\n" + limits + "\n[virtual]");
     };
-    const auto read = parse_bench({"bench.toml", with("run_h = 3\nrise_g_min = 300\nfall_g = 2\nhang_s = 1")});
+    const auto read =
+        parse_bench({"bench.toml", with("run_h = 3\nrise_g_min = 300\nfall_g = 2\nhang_s = 1")});
     REQUIRE(read);
     CHECK(read->limits.run_h == 3);
     CHECK(read->limits.rise_g_min == 300);
     CHECK(read->limits.fall_g == 2);
     CHECK(read->limits.hang_s == 1);
-    CHECK(bench_line(with("run_h = nan")).find("limits.run_h is nan, must be 0.1 to 240 h") != std::string::npos);
-    CHECK(bench_line(with("hang_s = 0.1")).find("limits.hang_s is 0.1, must be 0.5 to 30 s") != std::string::npos);
+    CHECK(bench_line(with("run_h = nan")).find("limits.run_h is nan, must be 0.1 to 240 h") !=
+          std::string::npos);
+    CHECK(bench_line(with("hang_s = 0.1")).find("limits.hang_s is 0.1, must be 0.5 to 30 s") !=
+          std::string::npos);
     const std::string low = bench_line(with("rise_g_min = 200"));
     CHECK(low.find("rise_g_min is 200, below the pump's max_flow_mL_min of 300") != std::string::npos);
     CHECK(low.find(":14: ") != std::string::npos);
