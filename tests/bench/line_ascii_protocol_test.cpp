@@ -118,7 +118,8 @@ TEST_CASE("line ASCII: masses become grams and keep their decimals") {
                            Row{"W   12345 mg stable", 12.345, 3}, Row{"W  1234.5 mg stable", 1.2345, 4}}) {
         WeightReading reading;
         INFO(row.line);
-        REQUIRE(read_weight(profile.of<LineAsciiProfile>()->weights, row.line, reading) == WeightLine::reading);
+        REQUIRE(read_weight(profile.of<LineAsciiProfile>()->weights, row.line, reading) ==
+                WeightLine::reading);
         CHECK(reading.mass_g == row.mass_g);
         CHECK(reading.decimals == row.decimals);
     }
@@ -155,7 +156,8 @@ TEST_CASE("line ASCII: an acknowledgement must repeat the number that was sent")
     CHECK_FALSE(is_answer(command, "OK FLOW 12.4", sent));
     CHECK_FALSE(is_answer(command, "OK STOP", sent));
     CHECK(is_answer(profile.of<LineAsciiProfile>()->stop, "OK STOP", {}));
-    CHECK(read_refusal(profile.of<LineAsciiProfile>()->refusals, "ERR flow out of range") == "flow out of range");
+    CHECK(read_refusal(profile.of<LineAsciiProfile>()->refusals, "ERR flow out of range") ==
+          "flow out of range");
     CHECK_FALSE(read_refusal(profile.of<LineAsciiProfile>()->refusals, "OK STOP"));
 }
 

@@ -206,7 +206,9 @@ TEST_CASE("a link that cannot be opened says why") {
     CHECK(fault_of(address) == "link_lost");
 }
 
-TEST_CASE("the serial ports can be listed, also where there are none") { CHECK(list_serial_ports().ok()); }
+TEST_CASE("the serial ports can be listed, also where there are none") {
+    CHECK(list_serial_ports().ok());
+}
 
 TEST_CASE("an instrument works over a pseudo-terminal as over any link") {
     asio::io_context context;

@@ -52,7 +52,7 @@ TEST_CASE("inverse normal agrees with Boost.Math") {
     CHECK(normal_inverse(0.975) == Approx(1.959963984540054).epsilon(1e-14));
 }
 
-TEST_CASE("streams of one seed and seeds of one stream differ; the same ones repeat") {
+TEST_CASE("streams of one seed and seeds of one stream differ, the same ones repeat") {
     Random a(7, 1);
     Random same(7, 1);
     Random other_stream(7, 2);

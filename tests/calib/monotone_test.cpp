@@ -79,7 +79,7 @@ TEST_CASE("slopes are those of finite differences") {
     }
 }
 
-TEST_CASE("uncertainty at a point is that of the point; between, the choice of curve is added") {
+TEST_CASE("uncertainty at a point is that of the point, between, the choice of curve is added") {
     const auto made = make_monotone_interpolation(points_of({1, 2, 4, 5}, {6.3, 6.5, 6.6, 7.4}, 0.02));
     REQUIRE(made);
     const auto at_point = evaluate(*made, {2, 0});

@@ -188,7 +188,7 @@ TEST_CASE("pack: a changed byte in any file of the folder is told") {
     CHECK(lab.wrong().empty());
 }
 
-TEST_CASE("formula text: formula, example and range of the record; or why there is none") {
+TEST_CASE("formula text: formula, example and range of the record, or why there is none") {
     Record record = sample_record({});
     record.evaluation.correction->formula = "h(T) = 0.2 mm · T / (T − 0.32 s); T from 3 s to 36 s";
     record.evaluation.correction->worked_example = "T = 10 s: h = 0.2066 mm";

@@ -107,7 +107,7 @@ TEST_CASE("a number that is not finite is a bug of the caller, but for degrees o
     CHECK_THROWS_AS(record_to_json(record), std::domain_error);
 }
 
-TEST_CASE("odd text survives; bytes that are not UTF-8 become the replacement character") {
+TEST_CASE("odd text survives, bytes that are not UTF-8 become the replacement character") {
     report::Record record = test::sample_record();
     record.method = "tab\t newline\n quote\" backslash\\ nul" + std::string(1, '\0') +
                     " Ελληνικά кирилица ł 🌧";

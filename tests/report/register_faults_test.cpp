@@ -41,7 +41,7 @@ void past_the_guards(const Laboratory<Place>& lab, const std::string& table, con
 
 }  // namespace
 
-TEMPLATE_TEST_CASE("register: a clock set back is told; a clock put right is accepted", "", OnSqlite,
+TEMPLATE_TEST_CASE("register: a clock set back is told, a clock put right is accepted", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;
     const Id id = lab.checked(lab.entered(record_of("EX-1")));

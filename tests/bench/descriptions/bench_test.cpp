@@ -93,7 +93,7 @@ TEST_CASE("what is read by hand has an identity, no link") {
     REQUIRE(read->hand_instruments.size() == 1);
     CHECK(read->hand_instruments[0].role == "caliper");
     CHECK(read->hand_instruments[0].due_on == "2028-01-15");
-    CHECK(bench_line(with("role = \"ruler\"\ndescription = \"c\"")).find("must be \"caliper\"") !=
+    CHECK(bench_line(with("role = \"ruler\"\ndescription = \"c\"")).find("one of \"caliper\"") !=
           std::string::npos);
     CHECK(bench_line(with("role = \"caliper\"\ndescription = \"c\"\nlink = \"virtual\""))
               .find("\"hand_instrument.link\" is not known here") != std::string::npos);
