@@ -16,7 +16,6 @@ namespace {
 // After this many time constants of drain and balance filter a discharge counts as arrived.
 constexpr double settled_lags = 5;
 constexpr double guard_before_next_tip_s = 0.05;
-constexpr double plateau_window_s = 5;
 // A slope needs a plateau of at least this length.
 constexpr double slope_plateau_s = 20;
 // A plateau whose readings lie further apart was disturbed.
