@@ -5,6 +5,7 @@
 #include <string>
 
 #include "calib/distributions.hpp"
+#include "calib/median.hpp"
 #include "calib/outliers.hpp"
 #include "calib/rounding.hpp"
 #include "calib/tip_checks.hpp"
@@ -27,12 +28,6 @@ struct Misfit {
 
 bool all_finite(const std::vector<double>& values) {
     return std::all_of(values.begin(), values.end(), [](double value) { return std::isfinite(value); });
-}
-
-double median_of(std::vector<double> values) {
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
 }
 
 Misfit against_intervals(const TipSeries& series, double total_g, double alpha) {
@@ -61,7 +56,7 @@ Misfit against_intervals(const TipSeries& series, double total_g, double alpha) 
     }
     Misfit out;
     if (left_g.size() < 8) return out;
-    for (std::size_t j = 0; j < left_g.size(); ++j) left_g[j] -= median_of(of_side[tip_of[j] % sides]);
+    for (std::size_t j = 0; j < left_g.size(); ++j) left_g[j] -= median(of_side[tip_of[j] % sides]);
     const Outliers outliers = find_outliers(left_g, alpha, left_g.size() / 4);
     for (const std::size_t j : outliers.at) {
         if (std::abs(left_g[j]) < matters * total_g) continue;

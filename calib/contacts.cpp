@@ -4,7 +4,9 @@
 #include <cmath>
 #include <limits>
 #include <string>
+#include <utility>
 
+#include "calib/median.hpp"
 #include "calib/outliers.hpp"
 #include "calib/rounding.hpp"
 
@@ -30,10 +32,7 @@ std::string milliseconds(double seconds) {
 double median_interval(const std::vector<ReconciledTip>& tips) {
     std::vector<double> intervals;
     for (std::size_t k = 1; k < tips.size(); ++k) intervals.push_back(tips[k].time_s - tips[k - 1].time_s);
-    if (intervals.empty()) return 0;
-    const auto middle = intervals.begin() + static_cast<std::ptrdiff_t>(intervals.size() / 2);
-    std::nth_element(intervals.begin(), middle, intervals.end());
-    return *middle;
+    return median(std::move(intervals));
 }
 
 // Is there room for a tip at k between its neighbours?

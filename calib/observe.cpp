@@ -17,8 +17,6 @@ constexpr double settled_lags = 4;
 constexpr double fully_settled_lags = 8;
 constexpr double longest_window_s = 5;
 constexpr double shortest_window_s = 0.6;
-// Kept clear before the next tip: its water must not be in the window.
-constexpr double guard_before_next_tip_s = 0.05;
 
 struct Groups {
     std::vector<double> mass_g;
@@ -102,15 +100,17 @@ ReadingWindow reading_window(double gap_s, double mean_s, const BenchMetrology& 
     return {WeighingMethod::plateau, from_s, std::min(end_s, from_s + longest_window_s)};
 }
 
-ReadingWindow reading_window(std::span<const Tip> tips, std::size_t opening, std::size_t closing, const Gauge& gauge,
-                             const BenchMetrology& bench) {
-    const double mean_s = (tips[closing].time_s - tips[opening].time_s) / static_cast<double>(closing - opening);
+ReadingWindow reading_window(std::span<const Tip> tips, std::size_t opening, std::size_t closing,
+                             const Gauge& gauge, const BenchMetrology& bench) {
+    const double mean_s =
+        (tips[closing].time_s - tips[opening].time_s) / static_cast<double>(closing - opening);
     double gap_s = tips[opening + 1].time_s - tips[opening].time_s;
     if (gauge.inlet == Inlet::siphon) {
         const double pause_s = siphon_pause_s(bench);
         return reading_window(gap_s >= pause_s ? pause_s : 0, mean_s, bench);
     }
-    for (std::size_t k = opening; k < closing; ++k) gap_s = std::min(gap_s, tips[k + 1].time_s - tips[k].time_s);
+    for (std::size_t k = opening; k < closing; ++k)
+        gap_s = std::min(gap_s, tips[k + 1].time_s - tips[k].time_s);
     return reading_window(gap_s, mean_s, bench);
 }
 

@@ -4,6 +4,7 @@
 #include <string>
 
 #include "calib/distributions.hpp"
+#include "calib/median.hpp"
 #include "calib/outliers.hpp"
 #include "calib/rounding.hpp"
 #include "calib/tip_checks.hpp"
@@ -20,13 +21,6 @@ constexpr double too_long = 1.5;
 constexpr double too_much_for_one = 1.6;
 // Two parts of an interval that a closure cut in two make a whole one again within this.
 constexpr double whole_within = 0.25;
-
-double median(std::vector<double> values) {
-    if (values.empty()) return 0;
-    const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
-    std::nth_element(values.begin(), middle, values.end());
-    return *middle;
-}
 
 struct Suspects {
     std::vector<std::size_t> low;

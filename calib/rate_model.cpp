@@ -3,10 +3,12 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <utility>
 
 #include <Eigen/Dense>
 
 #include "calib/distributions.hpp"
+#include "calib/median.hpp"
 #include "calib/regression.hpp"
 #include "calib/rounding.hpp"
 
@@ -245,10 +247,9 @@ std::optional<Fault> wild_point(const std::vector<Point>& points) {
     if (points.size() < 3) return std::nullopt;
     std::vector<double> volumes;
     for (const auto& point : points) volumes.push_back(point.volume_mL);
-    const auto middle = volumes.begin() + static_cast<std::ptrdiff_t>(volumes.size() / 2);
-    std::nth_element(volumes.begin(), middle, volumes.end());
+    const double ordinary_mL = median(std::move(volumes));
     for (const auto& point : points) {
-        const double ratio = point.volume_mL / *middle;
+        const double ratio = point.volume_mL / ordinary_mL;
         if (ratio <= wild_factor && ratio >= 1 / wild_factor) continue;
         return Fault{FaultCode::inconsistent,
                      "its volume per tip, " + fixed(point.volume_mL, 3) + " mL, is " + fixed(ratio, 2) +

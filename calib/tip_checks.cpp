@@ -13,9 +13,6 @@ namespace tipwright::calib {
 
 namespace {
 
-// After this many time constants of drain and balance filter a discharge counts as arrived.
-constexpr double settled_lags = 5;
-constexpr double guard_before_next_tip_s = 0.05;
 // A slope needs a plateau of at least this length.
 constexpr double slope_plateau_s = 20;
 // A plateau whose readings lie further apart was disturbed.
@@ -167,7 +164,7 @@ std::optional<Finding> check_compartments(const CompartmentBalance& balance, dou
 std::vector<LossPoint> losses_between_tips(std::span<const Tip> tips, std::span<const WeightPoint> weights,
                                            const BenchMetrology& bench) {
     std::vector<LossPoint> losses;
-    const double settle_s = bench.discharge_delay_s + 2 * settled_lags * bench.discharge_lag_s;
+    const double settle_s = bench.discharge_delay_s + 2 * arrived_after_lags * bench.discharge_lag_s;
     std::size_t next = 0;
     for (std::size_t k = 0; k + 1 < tips.size(); ++k) {
         const double from_s = tips[k].time_s + settle_s;

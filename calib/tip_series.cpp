@@ -10,11 +10,8 @@ namespace tipwright::calib {
 
 namespace {
 
-// After this many time constants of drain and balance filter a discharge counts as arrived.
-constexpr double settled_lags = 5;
 // Before so many, too little of it has arrived to tell how much it is.
 constexpr double telling_lags = 0.8;
-constexpr double guard_before_next_tip_s = 0.05;
 constexpr double plateau_window_s = 5;
 constexpr double short_window_s = 0.5;
 constexpr double not_weighed = std::numeric_limits<double>::quiet_NaN();
@@ -53,8 +50,9 @@ public:
         double looked_at_s = 0;
         for (std::size_t k = opening; k <= closing; ++k) {
             const double arrives_s = tips_[k].time_s + bench_.discharge_delay_s;
-            const double to_s =
-                k + 1 < tips_.size() ? next_s(k) : arrives_s + (settled_lags + 1) * bench_.discharge_lag_s;
+            const double to_s = k + 1 < tips_.size()
+                                    ? next_s(k)
+                                    : arrives_s + (arrived_after_lags + 1) * bench_.discharge_lag_s;
             const double from_s = std::max(to_s - short_window_s, arrives_s);
             const double look_s = (from_s + to_s) / 2;
             const double lags = (look_s - arrives_s) / bench_.discharge_lag_s;
@@ -63,7 +61,7 @@ public:
             const double still = std::exp(-(look_s - looked_at_s) / bench_.discharge_lag_s);
             const double mass_g = (now_g - level_g - under_way_g * (1 - still)) / (1 - missing);
             if (k > opening) masses.push_back(mass_g);
-            under_way_g = lags >= settled_lags - 1 ? 0 : under_way_g * still + mass_g * missing;
+            under_way_g = lags >= arrived_after_lags - 1 ? 0 : under_way_g * still + mass_g * missing;
             level_g = now_g;
             looked_at_s = look_s;
         }
@@ -72,7 +70,7 @@ public:
 
 private:
     double settled_after_s(std::size_t k) const {
-        return tips_[k].time_s + bench_.discharge_delay_s + settled_lags * bench_.discharge_lag_s;
+        return tips_[k].time_s + bench_.discharge_delay_s + arrived_after_lags * bench_.discharge_lag_s;
     }
     double next_s(std::size_t k) const { return tips_[k + 1].time_s - guard_before_next_tip_s; }
 

@@ -13,6 +13,9 @@
 
 namespace tipwright::calib {
 
+// After this many time constants of drain and balance filter the tip checks take a discharge for arrived.
+inline constexpr double arrived_after_lags = 5;
+
 // Interval k ends with tip k + 1 of the collect and filled the compartment that tipped then. NaN stands where
 // a tip cannot be weighed singly.
 struct TipSeries {

@@ -11,6 +11,9 @@ struct WeightPoint {
     double mass_g = 0;
 };
 
+// Kept clear before the next tip: its water must not be in a window.
+inline constexpr double guard_before_next_tip_s = 0.05;
+
 struct WindowMean {
     double mean_g = 0;  // of the polyline through the readings
     double sd_g = 0;    // of the readings within

@@ -35,8 +35,8 @@ namespace {
 class Machine {
 public:
     Machine() {
-        char name[] = "/tmp/tipwright-serial-XXXXXX";
-        REQUIRE(::mkdtemp(name) != nullptr);
+        std::string name = (fs::temp_directory_path() / "tipwright-serial-XXXXXX").string();
+        REQUIRE(::mkdtemp(name.data()) != nullptr);
         root_ = name;
         for (const char* folder : {"sys/class/tty", "dev", "lines"}) fs::create_directories(root_ / folder);
         REQUIRE(::setenv("SERIAL_SHIM_ROOT", root_.c_str(), 1) == 0);
