@@ -10,7 +10,7 @@
 #include <boost/asio/experimental/awaitable_operators.hpp>
 
 #include "bench/clock/clock.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

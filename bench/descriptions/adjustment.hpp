@@ -4,8 +4,8 @@
 #include <optional>
 
 #include "bench/descriptions/description_text.hpp"
-#include "calib/fault.hpp"
-#include "calib/uncertain.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/base/uncertain.hpp"
 
 namespace tipwright::bench {
 

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "bench/descriptions/description_text.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -9,10 +9,10 @@
 
 #include "bench/descriptions/description_text.hpp"
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/fault.hpp"
-#include "calib/gauge.hpp"
-#include "calib/metrology.hpp"
-#include "calib/plan.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/weighing/metrology.hpp"
+#include "calib/base/plan.hpp"
 
 namespace tipwright::bench {
 
@@ -57,7 +57,7 @@ struct BenchLimits {
     double run_h = 24;        // longest run, bench time
     double rise_g_min = 600;  // fastest lasting rise of the balance; absent: 1.5 times the largest flow
     double fall_g = 0.5;      // largest fall of the balance while the vessel is not emptied
-    double hang_s = 2;        // longest real time without a sign of life of the program's event loop
+    double hang_s = 2;        // longest real time without a keep-alive of the program's event loop
 };
 
 struct BenchDescription {

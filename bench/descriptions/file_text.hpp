@@ -7,7 +7,7 @@
 #include <string>
 
 #include "bench/descriptions/description_text.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -8,7 +8,7 @@
 #include <utility>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

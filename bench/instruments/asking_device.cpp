@@ -37,7 +37,7 @@ Fault AskingDevice::failure(const Question& question) const {
 Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
     question.alarm = clock().make_alarm();
     if (question_) {
-        question_->overtaken = true;
+        question_->preempted = true;
         question_->alarm->ring();
     }
     question_ = &question;
@@ -52,7 +52,7 @@ Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
     for (int attempt = 0; attempt <= times.retries; ++attempt) {
         if (times.gap_s > 0) co_await clock().sleep_until(last_busy_s_ + times.gap_s);
         question.refusal.reset();
-        if (!question.overtaken && !lost()) {
+        if (!question.preempted && !lost()) {
             if (Outcome sent = send(question.message); !sent) co_return sent.fault();
             note_line_busy();
         }
@@ -60,7 +60,7 @@ Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
         bool in_time = true;
         while (in_time && !question.refusal) {
             if (question.answered) co_return Done{};
-            if (question.overtaken) {
+            if (question.preempted) {
                 co_return Fault{FaultCode::interrupted,
                                 "a later command overtook " + std::string(question.what), name(), ""};
             }

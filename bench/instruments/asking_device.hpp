@@ -26,7 +26,7 @@ struct Question {
     bool answered = false;
     std::optional<std::string> refusal;
     std::string unread;  // what came instead of an answer
-    bool overtaken = false;
+    bool preempted = false;
     std::unique_ptr<Alarm> alarm;
 };
 

@@ -3,7 +3,7 @@
 #include <span>
 
 #include "bench/instruments/line_frame.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -11,7 +11,7 @@
 
 #include "bench/descriptions/description_text.hpp"
 #include "bench/links/serial_settings.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

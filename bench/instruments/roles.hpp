@@ -8,7 +8,7 @@
 #include <string>
 
 #include "bench/clock/clock.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -9,7 +9,7 @@
 #include <functional>
 
 #include "bench/journal/entry.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -14,7 +14,7 @@
 
 #include "bench/journal/append_file.hpp"
 #include "bench/journal/line.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

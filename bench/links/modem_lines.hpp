@@ -6,7 +6,7 @@
 #include <array>
 #include <cstdint>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -4,7 +4,7 @@
 #include <string>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -6,7 +6,7 @@
 #include <string>
 
 #include "bench/links/serial_settings.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "bench/program/exit_codes.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::program {
 

@@ -6,7 +6,7 @@
 #include <string>
 #include <string_view>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::program {
 

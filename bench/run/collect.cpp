@@ -3,8 +3,8 @@
 #include <cmath>
 
 #include "bench/run/procedure.hpp"
-#include "calib/pooled_scatter.hpp"
-#include "calib/rounding.hpp"
+#include "calib/tips/pooled_scatter.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
 

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
 

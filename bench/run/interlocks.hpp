@@ -8,8 +8,8 @@
 #include <optional>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "calib/fault.hpp"
-#include "calib/gauge.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/base/gauge.hpp"
 
 namespace tipwright::bench {
 

@@ -55,7 +55,7 @@ Task<void> keep_pump_alive(Clock& clock, Pump& pump, LaneState& state) {
         co_await clock.sleep_for(limit_s / 4);
         if (!state.keep_alive || state.fault) continue;
         auto fed = co_await pump.keep_alive();
-        // Another command overtook it: that was a sign of life too.
+        // Another command overtook it: that was a keep-alive too.
         if (fed || fed.fault().code == FaultCode::interrupted) continue;
         if (!state.fault) state.fault = fed.fault();
         state.changed.notify();

@@ -3,7 +3,7 @@
 #include <cmath>
 
 #include "bench/run/procedure.hpp"
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
 
@@ -34,17 +34,17 @@ Task<Outcome> Procedure::check_tightness() {
     }
     // Long enough to see what would matter, as far as the balance can show it at all.
     const calib::BalanceMetrology& balance = bench_.metrology.balance;
-    const double told_g = 5 * std::sqrt(2 * (balance.resolution_g * balance.resolution_g / 12 +
+    const double detection_limit_g = 5 * std::sqrt(2 * (balance.resolution_g * balance.resolution_g / 12 +
                                              balance.repeatability_g * balance.repeatability_g / 4));
     const double window_s =
-        std::clamp(2 * told_g / harmless_loss_g_s_, tightness_shortest_s, tightness_longest_s);
+        std::clamp(2 * detection_limit_g / harmless_loss_g_s_, tightness_shortest_s, tightness_longest_s);
     // The repeatability is itself an estimate, so one look may deceive; a leak goes on.
     double lost_g = 0;
     for (int look = 0; look < 2; ++look) {
         auto lost = co_await lost_while_standing_g(window_s);
         if (!lost) co_return lost.fault();
         lost_g = *lost;
-        if (lost_g <= std::max(told_g, harmless_loss_g_s_ * window_s)) co_return Done{};
+        if (lost_g <= std::max(detection_limit_g, harmless_loss_g_s_ * window_s)) co_return Done{};
     }
     co_return Fault{FaultCode::water_behind,
                     "with the pump standing the vessel lost " + calib::fixed(lost_g, 2) + " g in " +

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bench/run/flow_seen.hpp"
-#include "calib/rounding.hpp"
+#include "bench/run/measured_flow.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
 
@@ -123,13 +123,13 @@ Task<Outcome> Procedure::read_climate() {
     co_return Done{};
 }
 
-std::optional<calib::Uncertain> Procedure::flow_seen_mL_min(double from_s) const {
-    return bench::flow_seen_mL_min(state_.tracker, gauge_, bench_.metrology, plan_.coverage, from_s,
+std::optional<calib::Uncertain> Procedure::measured_flow_mL_min(double from_s) const {
+    return bench::measured_flow_mL_min(state_.tracker, gauge_, bench_.metrology, plan_.coverage, from_s,
                                    clock_.now_s());
 }
 
 Outcome Procedure::learn_flow(double from_s) {
-    const auto flow = flow_seen_mL_min(from_s);
+    const auto flow = measured_flow_mL_min(from_s);
     if (!flow) return Done{};
     const double seen = flow->value / commanded_mL_min_;
     const double relative_u = flow->u / flow->value;
@@ -184,7 +184,7 @@ Task<Outcome> Procedure::wet() {
     // Weighings want the readings after the last tip, and a siphon the pause after its last emptying.
     const auto& tips = state_.tracker.tips();
     const double from_s = std::max(tips[2].time_s, set_at_s_ + line_lag_s);
-    const std::function<bool()> weighed = [this, from_s] { return flow_seen_mL_min(from_s).has_value(); };
+    const std::function<bool()> weighed = [this, from_s] { return measured_flow_mL_min(from_s).has_value(); };
     outcome = co_await until(weighed, clock_.now_s() + limit_s, late);
     if (!outcome) co_return outcome;
     outcome = learn_flow(from_s);
@@ -258,7 +258,7 @@ Task<Outcome> Procedure::settle(int step) {
                          step_where(step), "check the flow, the gauge's funnel and its contacts"};
         const std::function<bool()> settled = [&, this] {
             if (state_.tracker.tips().size() <= first + wanted || clock_.now_s() < earliest_s) return false;
-            return flow_seen_mL_min(from_s).has_value();
+            return measured_flow_mL_min(from_s).has_value();
         };
         const double limit_s = 10 * interval_s(intensity) * static_cast<double>(wanted) + 240;
         outcome = co_await until(settled, set_at_s_ + limit_s, late);

@@ -7,7 +7,7 @@
 #include "bench/run/lane_state.hpp"
 #include "bench/run/pump_scale.hpp"
 #include "bench/run/run.hpp"
-#include "calib/step_result.hpp"
+#include "calib/rate/step_result.hpp"
 
 namespace tipwright::bench {
 
@@ -54,7 +54,7 @@ private:
     Outcome enter(RunState state, int step, double intensity_mm_h);
 
     // Flow between the first and the last tip after from_s on which a weighing may open and close.
-    std::optional<calib::Uncertain> flow_seen_mL_min(double from_s) const;
+    std::optional<calib::Uncertain> measured_flow_mL_min(double from_s) const;
     Outcome learn_flow(double from_s);
     double content_g() const;
     double interval_s(double intensity_mm_h) const;

@@ -4,7 +4,7 @@
 
 #include <filesystem>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

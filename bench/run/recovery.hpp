@@ -10,7 +10,7 @@
 #include "bench/journal/reader.hpp"
 #include "bench/journal/writer.hpp"
 #include "bench/run/replay.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

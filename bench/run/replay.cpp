@@ -61,20 +61,20 @@ struct Replay::State {
     int opened_step = 0;
     int opened_repeat = 1;
     Outcome accepted(const JournalEntry& entry, Fields& fields) {
-        Acceptance acceptance;
-        acceptance.role = fields.text("role");
-        acceptance.serial = fields.text("serial");
-        acceptance.since = fields.text("since");
-        acceptance.reason = fields.text("reason");
-        const std::string lack = fields.text("lack");
+        Concession concession;
+        concession.role = fields.text("role");
+        concession.serial = fields.text("serial");
+        concession.since = fields.text("since");
+        concession.reason = fields.text("reason");
+        const std::string lack = fields.text("nonconformity");
         if (lack == "check_failed") {
-            acceptance.lack = Lack::check_failed;
-            acceptance.error_g = fields.number<double>("error_g");
-            acceptance.mass_g = fields.number<double>("mass_g");
+            concession.nonconformity = Nonconformity::check_failed;
+            concession.error_g = fields.number<double>("error_g");
+            concession.mass_g = fields.number<double>("mass_g");
         } else if (lack != "calibration_overdue") {
             return bad_entry(entry, "field lack of accepted cannot be read");
         }
-        run.acceptances.push_back(std::move(acceptance));
+        run.concessions.push_back(std::move(concession));
         return fields.outcome();
     }
 

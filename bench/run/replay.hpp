@@ -9,9 +9,9 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/journal/entry.hpp"
-#include "bench/run/acceptance.hpp"
-#include "calib/fault.hpp"
-#include "calib/observation.hpp"
+#include "bench/run/concession.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/tips/observation.hpp"
 
 namespace tipwright::bench {
 
@@ -27,7 +27,7 @@ struct ReplayedRun {
     std::string end_reason;
     std::vector<calib::StepObservation> observations;  // of the steps whose collect was closed
     std::vector<std::string> remarks;
-    std::vector<Acceptance> acceptances;
+    std::vector<Concession> concessions;
     std::vector<std::string> findings;  // about the run as a whole; those of a step are with its observation
     double duration_s = 0;
     int times_continued = 0;

@@ -13,7 +13,7 @@
 #include "bench/instruments/roles.hpp"
 #include "bench/run/run_log.hpp"
 #include "bench/run/sequence.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

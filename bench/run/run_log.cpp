@@ -99,24 +99,24 @@ void RunLog::remark(double time_s, const std::string& text) {
     append(time_s, "remark", {{"text", text}});
 }
 
-void RunLog::accepted(double time_s, const Acceptance& acceptance) {
-    const bool overdue = acceptance.lack == Lack::calibration_overdue;
+void RunLog::accepted(double time_s, const Concession& concession) {
+    const bool overdue = concession.nonconformity == Nonconformity::calibration_overdue;
     if (overdue) {
         append(time_s, "accepted",
-               {{"role", acceptance.role},
-                {"serial", acceptance.serial},
-                {"lack", "calibration_overdue"},
-                {"since", acceptance.since},
-                {"reason", acceptance.reason}});
+               {{"role", concession.role},
+                {"serial", concession.serial},
+                {"nonconformity", "calibration_overdue"},
+                {"since", concession.since},
+                {"reason", concession.reason}});
     } else {
         append(time_s, "accepted",
-               {{"role", acceptance.role},
-                {"serial", acceptance.serial},
-                {"lack", "check_failed"},
-                {"since", acceptance.since},
-                {"error_g", acceptance.error_g.value_or(0)},
-                {"mass_g", acceptance.mass_g.value_or(0)},
-                {"reason", acceptance.reason}});
+               {{"role", concession.role},
+                {"serial", concession.serial},
+                {"nonconformity", "check_failed"},
+                {"since", concession.since},
+                {"error_g", concession.error_g.value_or(0)},
+                {"mass_g", concession.mass_g.value_or(0)},
+                {"reason", concession.reason}});
     }
 }
 

@@ -9,9 +9,9 @@
 
 #include "bench/instruments/roles.hpp"
 #include "bench/journal/writer.hpp"
-#include "bench/run/acceptance.hpp"
+#include "bench/run/concession.hpp"
 #include "bench/run/sequence.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 
@@ -40,7 +40,7 @@ public:
     // The collect in progress does not count; the reason says why.
     void collect_dropped(double time_s, int step, const std::string& reason);
     void remark(double time_s, const std::string& text);
-    void accepted(double time_s, const Acceptance& acceptance);
+    void accepted(double time_s, const Concession& concession);
     void fault(double time_s, const Fault& fault);
     void close(double time_s, const std::string& ended_at, bool complete, const std::string& reason);
 

@@ -6,8 +6,8 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/gauge.hpp"
-#include "calib/plan.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/base/plan.hpp"
 
 namespace tipwright::bench {
 

@@ -5,7 +5,7 @@
 #include <span>
 #include <utility>
 
-#include "calib/collect_check.hpp"
+#include "calib/tips/collect_check.hpp"
 
 namespace tipwright::bench {
 

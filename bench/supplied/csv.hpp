@@ -10,7 +10,7 @@
 
 #include "bench/descriptions/description_text.hpp"
 #include "bench/descriptions/reading.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

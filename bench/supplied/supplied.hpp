@@ -11,8 +11,8 @@
 #include <vector>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "calib/fault.hpp"
-#include "calib/observation.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/tips/observation.hpp"
 
 namespace tipwright::bench {
 

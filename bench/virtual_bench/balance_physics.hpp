@@ -9,7 +9,7 @@
 #include "bench/virtual_bench/errors.hpp"
 #include "bench/virtual_bench/random.hpp"
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/metrology.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

@@ -10,7 +10,7 @@
 #include "bench/virtual_bench/mechanism.hpp"
 #include "bench/virtual_bench/random.hpp"
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/gauge.hpp"
+#include "calib/base/gauge.hpp"
 
 namespace tipwright::bench {
 

@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/gauge.hpp"
+#include "calib/base/gauge.hpp"
 
 namespace tipwright::bench {
 

@@ -7,8 +7,8 @@
 #include <cstdint>
 
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/gauge.hpp"
-#include "calib/metrology.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

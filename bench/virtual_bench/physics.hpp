@@ -16,8 +16,8 @@
 #include "bench/virtual_bench/truth.hpp"
 #include "bench/virtual_bench/vessel.hpp"
 #include "bench/virtual_bench/water_path.hpp"
-#include "calib/gauge.hpp"
-#include "calib/metrology.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

@@ -13,9 +13,9 @@
 #include "bench/clock/clock.hpp"
 #include "bench/virtual_bench/truth.hpp"
 #include "bench/virtual_bench/virtual_bench.hpp"
-#include "calib/fault.hpp"
-#include "calib/gauge.hpp"
-#include "calib/metrology.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

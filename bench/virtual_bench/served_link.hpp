@@ -9,7 +9,7 @@
 
 #include "bench/clock/clock.hpp"
 #include "bench/links/link.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

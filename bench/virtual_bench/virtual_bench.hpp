@@ -14,8 +14,8 @@
 #include "bench/virtual_bench/curve.hpp"
 #include "bench/virtual_bench/physics.hpp"
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/gauge.hpp"
-#include "calib/metrology.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -10,7 +10,7 @@
 #include <sstream>
 
 #include "report/certificate/font_file.hpp"
-#include "report/utf8.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -9,7 +9,7 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -4,9 +4,9 @@
 
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/sections.hpp"
-#include "report/fingerprint.hpp"
-#include "report/record_checks.hpp"
-#include "report/record_json.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/record/record_checks.hpp"
+#include "report/record/record_json.hpp"
 
 namespace tipwright::report {
 

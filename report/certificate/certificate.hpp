@@ -7,11 +7,11 @@
 #include <string>
 #include <vector>
 
-#include "calib/fault.hpp"
-#include "report/attachments.hpp"
+#include "calib/base/fault.hpp"
+#include "report/files/attachments.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/words.hpp"
-#include "report/record.hpp"
+#include "report/record/record.hpp"
 
 namespace tipwright::report {
 

@@ -3,7 +3,7 @@
 
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
-#include "report/correction_csv.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::certificate {
 

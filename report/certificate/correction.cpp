@@ -2,7 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 

@@ -4,7 +4,7 @@
 #include <array>
 #include <cstdint>
 
-#include "report/file_text.hpp"
+#include "report/files/file_text.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -2,7 +2,7 @@
 
 #include <toml++/toml.h>
 
-#include "report/file_text.hpp"
+#include "report/files/file_text.hpp"
 
 namespace tipwright::report {
 

@@ -5,7 +5,7 @@
 
 #include <filesystem>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/certificate/certificate.hpp"
 
 namespace tipwright::report {

@@ -5,7 +5,7 @@
 #include <string>
 
 #include "report/certificate/words.hpp"
-#include "report/record.hpp"
+#include "report/record/record.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -1,7 +1,7 @@
 // Validation of the steps' budgets by Monte Carlo (JCGM 101:2008, clause 8).
 #include <algorithm>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 

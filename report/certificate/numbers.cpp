@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/rounding.hpp"
-#include "report/correction_csv.hpp"
+#include "calib/base/rounding.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -1,9 +1,9 @@
-// Numbers of a certificate: rounded by calib/rounding.hpp, written as the language writes them.
+// Numbers of a certificate: rounded by calib/base/rounding.hpp, written as the language writes them.
 #pragma once
 
 #include <string>
 
-#include "calib/uncertain.hpp"
+#include "calib/base/uncertain.hpp"
 #include "report/certificate/words.hpp"
 
 namespace tipwright::report::certificate {

@@ -1,7 +1,7 @@
 // The runs of every step, with those the plan's rule discarded.
 #include <algorithm>
 
-#include "calib/repeats.hpp"
+#include "calib/rate/repeats.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 

@@ -2,7 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "report/certificate/acceptance_words.hpp"
+#include "report/certificate/concession_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
@@ -194,8 +194,8 @@ void draw_method(Content& content) {
             flow.paragraph(source.front(), small_style);
         }
         for (const std::string& text : state->deviations) add(deviations, text);
-        for (const Acceptance& acceptance : state->acceptances)
-            add(deviations, acceptance_words(words, acceptance));
+        for (const Concession& concession : state->concessions)
+            add(deviations, concession_words(words, concession));
         for (const calib::StepResult& step : state->evaluation.steps)
             for (const std::string& remark : step.observation.remarks)
                 add(deviations, words.text("method.remark", {{"step", std::to_string(step.observation.step)},

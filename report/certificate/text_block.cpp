@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <iterator>
 
-#include "report/utf8.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::report::certificate {
 

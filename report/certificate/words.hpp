@@ -13,7 +13,7 @@
 #include <utility>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -6,7 +6,7 @@
 #include <map>
 #include <tuple>
 
-#include "report/record_checks.hpp"
+#include "report/record/record_checks.hpp"
 
 namespace tipwright::report {
 

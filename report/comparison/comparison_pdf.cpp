@@ -4,7 +4,7 @@
 #include <cmath>
 #include <functional>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 #include "report/certificate/chart.hpp"
 #include "report/certificate/flow.hpp"
 #include "report/certificate/numbers.hpp"
@@ -30,13 +30,13 @@ struct Drawing {
 };
 
 // Marker, filling and line differ from record to record.
-struct Look {
+struct LineStyle {
     Marker marker;
     bool filled;
     std::vector<unsigned> dash;
 };
 
-Look look_of(std::size_t index) {
+LineStyle style_of(std::size_t index) {
     constexpr Marker markers[] = {Marker::circle, Marker::square, Marker::triangle, Marker::diamond};
     const std::vector<unsigned> dashes[] = {{}, {5, 2}, {1, 2}, {6, 2, 1, 2}};
     return {markers[index % 4], index < 4, dashes[index % 4]};
@@ -111,12 +111,12 @@ Chart chart_of(const Drawing& drawing) {
     double y_low = -comparison.wish.limit_percent, y_high = comparison.wish.limit_percent;
     for (std::size_t i = 0; i < comparison.records.size(); ++i) {
         const ComparedRecord& record = comparison.records[i];
-        const Look look = look_of(i);
+        const LineStyle style = style_of(i);
         const auto& x = record.curve.errors.points.x;
         Series series;
         series.legend = words.text("comparison.legend", {{"key", record.key}, {"name", record.name}});
-        series.marker = look.marker;
-        series.filled = look.filled;
+        series.marker = style.marker;
+        series.filled = style.filled;
         for (double at : x) {
             const auto error = calib::error_at(record.curve, at);
             if (!error) continue;
@@ -127,7 +127,7 @@ Chart chart_of(const Drawing& drawing) {
         }
         x_low = std::min(x_low, x.front());
         x_high = std::max(x_high, x.back());
-        Curve curve{"", {0.7, grey(0.25), look.dash}, {}};
+        Curve curve{"", {0.7, grey(0.25), style.dash}, {}};
         for (int n = 0; n <= curve_points; ++n) {
             const double at =
                 x.front() * std::pow(x.back() / x.front(), static_cast<double>(n) / curve_points);

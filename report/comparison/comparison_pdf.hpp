@@ -4,7 +4,7 @@
 
 #include <string>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/certificate/certificate.hpp"
 #include "report/comparison/comparison.hpp"
 

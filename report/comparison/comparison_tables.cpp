@@ -2,10 +2,10 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 #include "report/comparison/comparison.hpp"
-#include "report/correction_csv.hpp"
-#include "report/utf8.hpp"
+#include "report/tables/correction_csv.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 

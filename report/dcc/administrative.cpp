@@ -2,9 +2,9 @@
 #include <algorithm>
 
 #include "report/certificate/sections.hpp"
-#include "report/correction_csv.hpp"
+#include "report/tables/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
-#include "report/record_checks.hpp"
+#include "report/record/record_checks.hpp"
 
 namespace tipwright::report::dcc {
 

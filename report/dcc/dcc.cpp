@@ -6,7 +6,7 @@
 #include <array>
 
 #include "report/dcc/parts.hpp"
-#include "report/record_checks.hpp"
+#include "report/record/record_checks.hpp"
 
 namespace tipwright::report {
 

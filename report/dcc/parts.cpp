@@ -1,7 +1,7 @@
 #include "report/dcc/parts.hpp"
 
-#include "calib/rounding.hpp"
-#include "report/correction_csv.hpp"
+#include "calib/base/rounding.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
 

@@ -5,7 +5,7 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/uncertain.hpp"
+#include "calib/base/uncertain.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/dcc/xml_writer.hpp"
 

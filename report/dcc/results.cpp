@@ -2,9 +2,9 @@
 #include <algorithm>
 #include <functional>
 
-#include "report/certificate/acceptance_words.hpp"
+#include "report/certificate/concession_words.hpp"
 #include "report/certificate/method_words.hpp"
-#include "report/correction_csv.hpp"
+#include "report/tables/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
 
 namespace tipwright::report::dcc {
@@ -33,8 +33,8 @@ void write_methods(Writer& writer, const Record& record) {
     if (const std::string method = certificate::method_words(record, words); !method.empty())
         xml.text("dcc:content", method);
     for (const std::string& deviation : record.deviations) xml.text("dcc:content", deviation);
-    for (const Acceptance& acceptance : record.acceptances)
-        xml.text("dcc:content", certificate::acceptance_words(words, acceptance));
+    for (const Concession& concession : record.concessions)
+        xml.text("dcc:content", certificate::concession_words(words, concession));
     xml.open("dcc:formula");
     xml.text("dcc:latex",
              timed ? "e = \\frac{I_\\mathrm{ind}}{I_\\mathrm{ref}} - 1 = \\frac{A\\,h_\\mathrm{n}}{v} - 1"

@@ -1,6 +1,6 @@
 #include "report/dcc/xml_writer.hpp"
 
-#include "report/utf8.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::report::dcc {
 

@@ -1,6 +1,6 @@
 #include "report/pack/formula_text.hpp"
 
-#include "report/correction_csv.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report {
 

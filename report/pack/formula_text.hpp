@@ -4,7 +4,7 @@
 
 #include <string>
 
-#include "report/record.hpp"
+#include "report/record/record.hpp"
 
 namespace tipwright::report {
 

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <map>
 
-#include "report/certificate_reader.hpp"
-#include "report/fingerprint.hpp"
-#include "report/record_json.hpp"
+#include "report/record/certificate_reader.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/record/record_json.hpp"
 
 namespace tipwright::report::pack {
 
@@ -162,8 +162,8 @@ private:
                                              std::pair{as_found_name, attached_as_found_name}}) {
             const auto beside = folder.find(name);
             if (beside == folder.end()) continue;
-            const auto inside = read_attachment(pdf.bytes, pdf.path, std::string(attached));
-            if (!inside || *inside != beside->second->bytes)
+            const auto attachment = read_attachment(pdf.bytes, pdf.path, std::string(attached));
+            if (!attachment || *attachment != beside->second->bytes)
                 add(pdf.path, false, "carries another record than " + beside->second->path);
         }
     }

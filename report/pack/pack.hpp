@@ -8,7 +8,7 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/register/register.hpp"
 #include "report/seal/keys.hpp"
 

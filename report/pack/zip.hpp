@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/pack/pack.hpp"
 
 namespace tipwright::report::pack {

@@ -19,12 +19,12 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
-#include "report/fingerprint.hpp"
+#include "report/files/fingerprint.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/keeping.hpp"
+#include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
 #include "report/seal/digest.hpp"
-#include "report/seal/durable_file.hpp"
+#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 
@@ -243,8 +243,8 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
             "i", {table.name});
 }
 
-void load(Register::Inside& inside, const Manifest& manifest, const std::string& now) {
-    Database& database = *inside.database;
+void load(Register::Impl& impl, const Manifest& manifest, const std::string& now) {
+    Database& database = *impl.database;
     struct Rollback {
         Database& database;
         bool done = false;
@@ -272,7 +272,7 @@ void load(Register::Inside& inside, const Manifest& manifest, const std::string&
     std::vector<std::string> names;
     each_named_document(database, [&](const std::string& sha256) { names.push_back(sha256); });
     for (const std::string& sha256 : names)
-        if (!inside.documents->has(sha256)) inside.documents->put(source->get(sha256));
+        if (!impl.documents->has(sha256)) impl.documents->put(source->get(sha256));
     database.commit();
     transaction.done = true;
 }
@@ -280,7 +280,7 @@ void load(Register::Inside& inside, const Manifest& manifest, const std::string&
 }  // namespace
 
 Outcome Register::backup(const std::string& folder, const std::string& now) {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
         std::string name = now;
         std::erase(name, ':');
@@ -291,7 +291,7 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
             stop(FaultCode::duplicate, "a backup of this second is there already", target);
         std::filesystem::remove_all(unfinished, error);  // of a backup that was interrupted
         must(seal::make_folder(unfinished + "/tables", 0700));
-        Database& database = *inside_->database;
+        Database& database = *impl_->database;
         const AuditHead head = read_audit_head(database);
         std::string list = "tipwright register backup 1\nmade " + now + "\nschema " +
                            std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) +
@@ -304,7 +304,7 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         each_named_document(database, [&](const std::string& sha256) {
             if (!copy->has(sha256)) names.push_back(sha256);
         });
-        for (const std::string& sha256 : names) copy->put(inside_->documents->get(sha256));
+        for (const std::string& sha256 : names) copy->put(impl_->documents->get(sha256));
         list += "end " + sha256_hex(list) + "\n";
         must(seal::write_durably(unfinished + "/backup.txt", list, 0600));
         must(seal::flush_folder(unfinished + "/tables"));
@@ -324,15 +324,15 @@ Outcome Register::restore(const std::string& folder, const std::string& location
                  "the backup has schema version " + std::to_string(manifest.schema) +
                      ", this program knows up to " + std::to_string(migrations().back().version),
                  manifest.folder, "use the newer tipwright");
-        std::unique_ptr<Inside> inside = Inside::open(location, true);
-        if (schema_version(*inside->database) != 0)
-            stop(FaultCode::duplicate, "there is a register already", inside->database->where(),
+        std::unique_ptr<Impl> impl = Impl::open(location, true);
+        if (schema_version(*impl->database) != 0)
+            stop(FaultCode::duplicate, "there is a register already", impl->database->where(),
                  "restore into an empty place");
         // An empty schema_versions, made as on any opening; its rows come with the tables.
-        migrate(*inside->database, {}, now);
-        load(*inside, manifest, now);
-        migrate(*inside->database, migrations(), now);
-        Register restored(std::move(inside));
+        migrate(*impl->database, {}, now);
+        load(*impl, manifest, now);
+        migrate(*impl->database, migrations(), now);
+        Register restored(std::move(impl));
         Result<InspectionReport> report = restored.inspect(nullptr);
         if (!report) throw Stop{report.fault()};
         if (!report->faults.empty()) throw Stop{report->faults.front()};

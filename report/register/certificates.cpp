@@ -237,8 +237,8 @@ std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_fo
     return drift_between(curve_from_text(before->text(1)), curve_from_text(as_found.points), before->text(0));
 }
 
-Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
-    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
+    return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         Database& database = writer.database;
         if (draft.as_found == 0 && draft.as_left == 0)
             stop(FaultCode::missing_field, "a certificate rests on at least one record", "record");
@@ -270,7 +270,7 @@ Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
             "RETURNING id",
             {std::string(name_of(draft.kind)), gauge, reference(draft.order), reference(draft.as_found),
              reference(draft.as_left), day, reference(refers_to), nullable_text(draft.reason), writer.person,
-             stamp.now});
+             actor.now});
         writer.log("draft", "certificate", id,
                    Detail()
                        .integer("as_found", draft.as_found)
@@ -283,28 +283,28 @@ Result<Id> Register::draft(const Stamp& stamp, const Draft& draft) {
     });
 }
 
-Outcome Register::mark_checked(const Stamp& stamp, Id id) {
-    return written(*inside_, stamp, Right::check, [&](Writer& writer) {
+Outcome Register::mark_checked(const Actor& actor, Id id) {
+    return written(*impl_, actor, Permission::check, [&](Writer& writer) {
         const Certificate certificate = must_be(writer.database, id, CertificateState::draft);
-        if (certificate.drafted_by == stamp.person)
+        if (certificate.drafted_by == actor.person)
             stop(FaultCode::not_permitted,
-                 in_quotes(stamp.person) + " drafted this certificate and cannot check it too",
+                 in_quotes(actor.person) + " drafted this certificate and cannot check it too",
                  draft_name(id), "have a second person check it");
         for (const Id record : {certificate.as_found, certificate.as_left})
-            if (record != 0 && read_record(writer.database, record).operator_name == stamp.person)
+            if (record != 0 && read_record(writer.database, record).operator_name == actor.person)
                 stop(FaultCode::not_permitted,
-                     in_quotes(stamp.person) + " made the measurement and cannot check it too",
+                     in_quotes(actor.person) + " made the measurement and cannot check it too",
                      draft_name(id), "have a second person check it");
         writer.database.run(
             "UPDATE certificates SET state = 'checked', checked_by = :p1, checked_at = :p2 WHERE id = :p3",
-            {writer.person, stamp.now, id});
+            {writer.person, actor.now, id});
         writer.log("check", "certificate", id, "{}");
         return Done{};
     });
 }
 
-Outcome Register::send_back(const Stamp& stamp, Id id, const std::string& why) {
-    return written(*inside_, stamp, Right::check, [&](Writer& writer) {
+Outcome Register::send_back(const Actor& actor, Id id, const std::string& why) {
+    return written(*impl_, actor, Permission::check, [&](Writer& writer) {
         must_be(writer.database, id, CertificateState::checked);
         check_text("why", why);
         writer.database.run(
@@ -315,8 +315,8 @@ Outcome Register::send_back(const Stamp& stamp, Id id, const std::string& why) {
     });
 }
 
-Outcome Register::discard(const Stamp& stamp, Id id, const std::string& why) {
-    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+Outcome Register::discard(const Actor& actor, Id id, const std::string& why) {
+    return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         const Certificate found = read_certificate(writer.database, id);
         must_be(
             writer.database, id,
@@ -330,21 +330,21 @@ Outcome Register::discard(const Stamp& stamp, Id id, const std::string& why) {
 }
 
 Result<Certificate> Register::certificate(Id id) {
-    return snapshot(*inside_, [&] { return read_certificate(*inside_->database, id); });
+    return snapshot(*impl_, [&] { return read_certificate(*impl_->database, id); });
 }
 
 Result<Certificate> Register::certificate(const std::string& number) {
-    return snapshot(*inside_, [&] {
-        const Id id = certificate_with_number(*inside_->database, number);
+    return snapshot(*impl_, [&] {
+        const Id id = certificate_with_number(*impl_->database, number);
         if (id == 0)
             stop(FaultCode::unknown_field, "the register has no certificate " + in_quotes(number),
                  "certificate");
-        return read_certificate(*inside_->database, id);
+        return read_certificate(*impl_->database, id);
     });
 }
 
 Result<std::string> Register::document(const std::string& sha256) {
-    return answered([&] { return inside_->documents->get(sha256); });
+    return answered([&] { return impl_->documents->get(sha256); });
 }
 
 }  // namespace tipwright::report

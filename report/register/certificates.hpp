@@ -4,7 +4,7 @@
 #include <optional>
 #include <string>
 
-#include "report/register/inside.hpp"
+#include "report/register/impl.hpp"
 
 namespace tipwright::report {
 

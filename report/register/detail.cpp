@@ -128,7 +128,7 @@ std::string detail_of(const Order& order) {
         .integer("gauge", order.gauge)
         .text("received_on", order.received_on)
         .text("condition", order.condition)
-        .text("wish", order.wish)
+        .text("request", order.request)
         .text("closed_on", order.closed_on)
         .json();
 }

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <filesystem>
 
-#include "report/fingerprint.hpp"
-#include "report/seal/durable_file.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {

@@ -9,8 +9,8 @@
 #include <string>
 #include <vector>
 
-#include "calib/fault.hpp"
-#include "report/record.hpp"
+#include "calib/base/fault.hpp"
+#include "report/record/record.hpp"
 #include "report/seal/seal.hpp"
 
 namespace tipwright::report {
@@ -18,7 +18,7 @@ namespace tipwright::report {
 using Id = std::int64_t;
 
 // Who does it, and when: "2031-05-04T10:11:12Z". The register has no clock of its own.
-struct Stamp {
+struct Actor {
     std::string person;
     std::string now;
 };
@@ -94,7 +94,7 @@ struct Order {
     Id gauge = 0;
     std::string received_on;
     std::string condition;
-    std::string wish;       // what the customer asked for
+    std::string request;       // what the customer asked for
     std::string closed_on;  // empty: open
 };
 

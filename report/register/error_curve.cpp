@@ -4,7 +4,7 @@
 #include <charconv>
 #include <cmath>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::report {
 namespace {

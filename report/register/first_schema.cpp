@@ -94,7 +94,7 @@ const char* const orders = R"(CREATE TABLE orders (
   gauge_id $int NOT NULL REFERENCES gauges (id),
   received_on $text NOT NULL,
   condition $text NOT NULL,
-  wish $text NOT NULL,
+  request $text NOT NULL,
   closed_on $text NOT NULL
 ) $end)";
 

@@ -10,7 +10,7 @@
 
 #include "report/register/csv.hpp"
 #include "report/register/detail.hpp"
-#include "report/register/inside.hpp"
+#include "report/register/impl.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -149,7 +149,7 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
 
 }  // namespace
 
-Result<ImportReport> Register::import_gauges(const Stamp& stamp, std::string_view csv,
+Result<ImportReport> Register::import_gauges(const Actor& actor, std::string_view csv,
                                              const std::string& name) {
     Result<CsvText> text = read_csv(csv, name);
     if (!text) return text.fault();
@@ -159,7 +159,7 @@ Result<ImportReport> Register::import_gauges(const Stamp& stamp, std::string_vie
         const CsvLine& heading = text->lines.front();
         check_heading(heading, name, report.faults);
         if (!report.faults.empty()) return report;
-        Writer writer(*inside_, stamp, Right::any);
+        Writer writer(*impl_, actor, Permission::any);
         std::vector<std::string> seen;
         for (std::size_t i = 1; i < text->lines.size() && report.faults.size() < max_faults; ++i) {
             const CsvLine& cells = text->lines[i];

@@ -2,10 +2,10 @@
 #include <cstring>
 #include <map>
 
-#include "report/fingerprint.hpp"
+#include "report/files/fingerprint.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/detail.hpp"
-#include "report/register/keeping.hpp"
+#include "report/register/maintenance.hpp"
 #include "report/seal/digest.hpp"
 
 namespace tipwright::report {
@@ -27,7 +27,7 @@ std::uint64_t short_digest(const std::string& text) {
 
 class Inspector {
 public:
-    Inspector(Register::Inside& inside, const seal::PublicKeys* keys) : inside_(inside), keys_(keys) {}
+    Inspector(Register::Impl& impl, const seal::PublicKeys* keys) : impl_(impl), keys_(keys) {}
 
     InspectionReport run() {
         database_itself();
@@ -47,19 +47,19 @@ private:
     }
 
     void database_itself() {
-        if (inside_.database->dialect() != Dialect::sqlite) return;
-        for (const Row& row : inside_.database->rows("PRAGMA integrity_check(20)", "t"))
-            if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), inside_.database->where());
-        for (const Row& row : inside_.database->rows("PRAGMA foreign_key_check", "ti"))
+        if (impl_.database->dialect() != Dialect::sqlite) return;
+        for (const Row& row : impl_.database->rows("PRAGMA integrity_check(20)", "t"))
+            if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), impl_.database->where());
+        for (const Row& row : impl_.database->rows("PRAGMA foreign_key_check", "ti"))
             fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none",
-                  inside_.database->where());
+                  impl_.database->where());
     }
 
     void audit_chain() {
         std::string before;
         std::int64_t seq = 0;
         for (;;) {
-            const std::vector<Row> page = inside_.database->rows(
+            const std::vector<Row> page = impl_.database->rows(
                 "SELECT seq, at, person, action, subject, subject_id, detail, hash FROM audit WHERE seq > "
                 ":p1 "
                 "ORDER BY seq LIMIT :p2",
@@ -80,14 +80,14 @@ private:
             }
             if (page.size() < static_cast<std::size_t>(audit_page)) break;
         }
-        const AuditHead head = read_audit_head(*inside_.database);
+        const AuditHead head = read_audit_head(*impl_.database);
         if (head.seq != seq || head.hash != before)
             fault(FaultCode::damaged, "the audit log does not end where its head says", "audit log");
         report_.audit_head = before;
     }
 
     void numbers() {
-        inside_.database->each(
+        impl_.database->each(
             "SELECT s.bench, s.year, count(*), max(c.sequence), min(c.sequence) FROM certificates c "
             "JOIN number_series s ON s.id = c.series_id GROUP BY s.bench, s.year ORDER BY s.bench, s.year",
             "tiiii", {}, [&](const Row& row) {
@@ -100,7 +100,7 @@ private:
     }
 
     void rows() {
-        each_detail(*inside_.database, [&](const std::string& subject, Id id, const std::string& detail) {
+        each_detail(*impl_.database, [&](const std::string& subject, Id id, const std::string& detail) {
             const auto found = last_.find({subject, id});
             if (found == last_.end() || found->second != short_digest(detail))
                 fault(FaultCode::damaged, "is not what the audit log says was entered last",
@@ -110,7 +110,7 @@ private:
 
     void document(const std::string& sha256, const std::string& where, std::string* bytes = nullptr) {
         try {
-            std::string found = inside_.documents->get(sha256);
+            std::string found = impl_.documents->get(sha256);
             ++report_.documents;
             if (bytes != nullptr) *bytes = std::move(found);
         } catch (const Stop& bad) {
@@ -121,15 +121,15 @@ private:
 
     void certificates() {
         std::vector<Id> ids;
-        inside_.database->each("SELECT id FROM certificates WHERE state = 'issued' ORDER BY id", "i", {},
+        impl_.database->each("SELECT id FROM certificates WHERE state = 'issued' ORDER BY id", "i", {},
                                [&](const Row& row) { ids.push_back(row.integer(0)); });
         for (const Id id : ids) {
-            const Certificate certificate = read_certificate(*inside_.database, id);
+            const Certificate certificate = read_certificate(*impl_.database, id);
             const std::string where = "certificate " + certificate.number;
             ++report_.certificates;
             const std::string said = Detail()
                                          .text("number", certificate.number)
-                                         .text("sha256", certificate_digest(*inside_.database, id))
+                                         .text("sha256", certificate_digest(*impl_.database, id))
                                          .json();
             const auto entry = issued_.find(id);
             if (entry == issued_.end() || entry->second != short_digest(said))
@@ -149,7 +149,7 @@ private:
                         fault(good.fault().code, good.fault().what, where);
         }
         for (const auto& [id, digest] : issued_)
-            if (!inside_.database->row("SELECT id FROM certificates WHERE id = :p1 AND state = 'issued'", "i",
+            if (!impl_.database->row("SELECT id FROM certificates WHERE id = :p1 AND state = 'issued'", "i",
                                        {id}))
                 fault(FaultCode::damaged, "was issued, says the audit log, but is not there",
                       "certificate row " + std::to_string(id));
@@ -157,12 +157,12 @@ private:
 
     void records() {
         for (Id after = 0;;) {
-            const std::vector<Row> page = inside_.database->rows(
+            const std::vector<Row> page = impl_.database->rows(
                 "SELECT id, sha256 FROM records WHERE id > :p1 ORDER BY id LIMIT 1000", "it", {after});
             for (const Row& row : page) {
                 after = row.integer(0);
                 const std::string where = "record " + std::to_string(after);
-                const std::string said = detail_of_record(*inside_.database, after);
+                const std::string said = detail_of_record(*impl_.database, after);
                 const auto found = last_.find({"record", after});
                 if (found == last_.end() || found->second != short_digest(said))
                     fault(FaultCode::damaged, "is not what the audit log says was entered", where);
@@ -173,13 +173,13 @@ private:
     }
 
     void strays() {
-        const NamedDocuments named(*inside_.database);
-        inside_.documents->each([&](const std::string& name) {
+        const NamedDocuments named(*impl_.database);
+        impl_.documents->each([&](const std::string& name) {
             if (!named.has(name)) ++report_.stray_documents;
         });
     }
 
-    Register::Inside& inside_;
+    Register::Impl& impl_;
     const seal::PublicKeys* keys_;
     InspectionReport report_;
     std::map<std::pair<std::string, Id>, std::uint64_t> last_;
@@ -189,18 +189,18 @@ private:
 }  // namespace
 
 Result<InspectionReport> Register::inspect(const seal::PublicKeys* keys) {
-    return snapshot(*inside_, [&] { return Inspector(*inside_, keys).run(); });
+    return snapshot(*impl_, [&] { return Inspector(*impl_, keys).run(); });
 }
 
-Outcome Register::tidy(const Stamp& stamp) {
-    return written(*inside_, stamp, Right::issue, [&](Writer& writer) {
+Outcome Register::tidy(const Actor& actor) {
+    return written(*impl_, actor, Permission::issue, [&](Writer& writer) {
         const NamedDocuments named(writer.database);
         std::vector<std::string> strays;
-        inside_->documents->each([&](const std::string& name) {
+        impl_->documents->each([&](const std::string& name) {
             if (!named.has(name)) strays.push_back(name);
         });
-        for (const std::string& name : strays) inside_->documents->remove(name);
-        inside_->documents->sweep();
+        for (const std::string& name : strays) impl_->documents->remove(name);
+        impl_->documents->sweep();
         writer.log("tidy", "documents", 0,
                    Detail().integer("removed", static_cast<std::int64_t>(strays.size())).json());
         return Done{};

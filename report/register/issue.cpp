@@ -9,8 +9,8 @@
 #include <atomic>
 #include <future>
 
-#include "report/fingerprint.hpp"
-#include "report/record_json.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
@@ -61,10 +61,10 @@ Series lock_series(Database& database, const std::string& bench, std::int64_t ye
     return out;
 }
 
-std::optional<Record> load_record(Register::Inside& inside, const std::optional<RecordRow>& row) {
+std::optional<Record> load_record(Register::Impl& impl, const std::optional<RecordRow>& row) {
     if (!row) return std::nullopt;
     const std::string name = "record " + std::to_string(row->id);
-    Result<Record> record = record_from_json(inside.documents->get(row->sha256), name);
+    Result<Record> record = record_from_json(impl.documents->get(row->sha256), name);
     if (!record) throw Stop{record.fault()};
     if (record->completeness != Completeness::complete)
         stop(FaultCode::not_permitted, "the record is incomplete: " + record->end_reason, name);
@@ -72,21 +72,21 @@ std::optional<Record> load_record(Register::Inside& inside, const std::optional<
 }
 
 // Everything a job needs from the register; throws Stop when the certificate may not be issued.
-void prepare(Register::Inside& inside, const Stamp& stamp, Job& job) {
-    Database& database = *inside.database;
+void prepare(Register::Impl& impl, const Actor& actor, Job& job) {
+    Database& database = *impl.database;
     const std::string where = "certificate draft " + std::to_string(job.id);
     if (job.certificate.state != CertificateState::checked)
         stop(FaultCode::not_permitted,
              "is " + std::string(name_of(job.certificate.state)) + ", must be checked", where,
              "have a second person check it");
-    if (job.certificate.calibrated_on > date_of_day(day_number(date_of(stamp.now)) + 1))
+    if (job.certificate.calibrated_on > date_of_day(day_number(date_of(actor.now)) + 1))
         stop(FaultCode::inconsistent,
-             "measured on " + job.certificate.calibrated_on + ", but today is " + date_of(stamp.now), "clock",
+             "measured on " + job.certificate.calibrated_on + ", but today is " + date_of(actor.now), "clock",
              "set the clock");
     if (job.certificate.as_found != 0) job.found = read_record(database, job.certificate.as_found);
     if (job.certificate.as_left != 0) job.left = read_record(database, job.certificate.as_left);
-    job.found_record = load_record(inside, job.found);
-    job.left_record = load_record(inside, job.left);
+    job.found_record = load_record(impl, job.found);
+    job.left_record = load_record(impl, job.left);
     if (!job.certificate.refers_to.empty()) {
         job.refers_to = certificate_with_number(database, job.certificate.refers_to);
         if (const std::string later = superseded_by(database, job.refers_to); !later.empty())
@@ -96,7 +96,7 @@ void prepare(Register::Inside& inside, const Stamp& stamp, Job& job) {
     }
 }
 
-void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& series,
+void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series,
                 const seal::SigningKey& key, Job& job) {
     IssueSheet& sheet = job.sheet;
     sheet = {};
@@ -110,8 +110,8 @@ void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& seri
         std::optional<Record> out = record;
         if (!out) return out;
         out->number = sheet.number;
-        out->issued_on = date_of(stamp.now);
-        out->authorised_by = stamp.person;
+        out->issued_on = date_of(actor.now);
+        out->authorised_by = actor.person;
         json = record_to_json(*out);
         return out;
     };
@@ -121,12 +121,12 @@ void fill_sheet(Register::Inside& inside, const Stamp& stamp, const Series& seri
                                         ? seal::fingerprint_of(sheet.as_left_json, sheet.as_found_json)
                                         : seal::fingerprint_of(sheet.as_found_json);
     sheet.seal = seal::seal_record(sheet.number, fingerprint, key);
-    if (const std::optional<Row> order = inside.database->row(
+    if (const std::optional<Row> order = impl.database->row(
             "SELECT order_id FROM certificates WHERE id = :p1 AND order_id IS NOT NULL", "i", {job.id})) {
-        sheet.findings = findings_of(*inside.database, order->integer(0));
-        sheet.adjustments = adjustments_of(*inside.database, order->integer(0));
+        sheet.findings = findings_of(*impl.database, order->integer(0));
+        sheet.adjustments = adjustments_of(*impl.database, order->integer(0));
     }
-    if (job.found) sheet.drift = drift_since_last(*inside.database, *job.found, job.refers_to);
+    if (job.found) sheet.drift = drift_since_last(*impl.database, *job.found, job.refers_to);
 }
 
 std::optional<Fault> unfit(const Documents& documents) {
@@ -214,7 +214,7 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
         "pdf_sha256 = :p10, "
         "xml_sha256 = :p11, drift_percent = :p12, drift_en = :p13, drift_at_mm_h = :p14, drift_since = :p15 "
         "WHERE id = :p16",
-        {writer.person, writer.stamp.now, series.id, job.sequence, kept_digest(job.sheet.seal.fingerprint),
+        {writer.person, writer.actor.now, series.id, job.sequence, kept_digest(job.sheet.seal.fingerprint),
          job.sheet.seal.key_id, signature, nullable_text(kept_digest(job.as_left_sha256)),
          nullable_text(kept_digest(job.as_found_sha256)), kept_digest(job.pdf_sha256),
          nullable_text(kept_digest(job.xml_sha256)), drift ? Cell(drift->percent) : Cell(),
@@ -243,22 +243,22 @@ Fault in_draft(Fault fault, Id id) {
 
 class Group {
 public:
-    Group(Register::Inside& inside, const Stamp& stamp, const seal::SigningKey& key,
+    Group(Register::Impl& impl, const Actor& actor, const seal::SigningKey& key,
           const DocumentMaker& maker, const IssueOptions& options,
           std::vector<std::optional<Result<Issued>>>& answers)
-        : inside_(inside), stamp_(stamp), key_(key), maker_(maker), options_(options), answers_(answers) {}
+        : impl_(impl), actor_(actor), key_(key), maker_(maker), options_(options), answers_(answers) {}
 
     void issue(std::vector<Job> jobs, const std::string& bench) {
         // Drawing needs only the series; other benches of a shared server write meanwhile.
-        Writer writer(inside_, stamp_, Right::issue, inside_.database->dialect() == Dialect::sqlite);
-        const std::int64_t year = std::stoll(stamp_.now.substr(0, 4));
-        const Series series = lock_series(*inside_.database, bench, year);
+        Writer writer(impl_, actor_, Permission::issue, impl_.database->dialect() == Dialect::sqlite);
+        const std::int64_t year = std::stoll(actor_.now.substr(0, 4));
+        const Series series = lock_series(*impl_.database, bench, year);
         std::erase_if(jobs, [&](Job& job) { return !ready(job); });
         std::size_t drawn = 0;  // these are done; a failing one moves the numbers of those after it
         while (drawn < jobs.size()) {
             for (std::size_t i = drawn; i < jobs.size(); ++i) {
                 jobs[i].sequence = series.next + static_cast<std::int64_t>(i);
-                fill_sheet(inside_, stamp_, series, key_, jobs[i]);
+                fill_sheet(impl_, actor_, series, key_, jobs[i]);
             }
             tell("numbered", jobs.size());
             const auto failed = draw(jobs, drawn, key_, maker_, options_.threads);
@@ -271,7 +271,7 @@ public:
         tell("drawn", jobs.size());
         writer.lock();  // before storing: a tidy() may not take documents from under us
         for (Job& job : jobs) {
-            store(*inside_.documents, job);
+            store(*impl_.documents, job);
             tell("stored", 1);
         }
         for (const Job& job : jobs) write_rows(writer, series, job);
@@ -284,14 +284,14 @@ public:
 private:
     bool ready(Job& job) {
         try {
-            if (inside_.database->dialect() == Dialect::postgresql)
-                inside_.database->row("SELECT id FROM certificates WHERE id = :p1 FOR UPDATE", "i", {job.id});
-            job.certificate = read_certificate(*inside_.database, job.id);
+            if (impl_.database->dialect() == Dialect::postgresql)
+                impl_.database->row("SELECT id FROM certificates WHERE id = :p1 FOR UPDATE", "i", {job.id});
+            job.certificate = read_certificate(*impl_.database, job.id);
             if (job.certificate.state == CertificateState::issued) {
                 answers_[job.place] = Issued{job.id, job.certificate.number, true};
                 return false;
             }
-            prepare(inside_, stamp_, job);
+            prepare(impl_, actor_, job);
             return true;
         } catch (const Stop& refused) {
             if (refused.fault.code == FaultCode::database_unreachable) throw;
@@ -304,8 +304,8 @@ private:
         if (options_.on_stage) options_.on_stage(stage, done);
     }
 
-    Register::Inside& inside_;
-    const Stamp& stamp_;
+    Register::Impl& impl_;
+    const Actor& actor_;
     const seal::SigningKey& key_;
     const DocumentMaker& maker_;
     const IssueOptions& options_;
@@ -334,12 +334,12 @@ std::string certificate_digest(Database& database, Id id) {
     return kept_digest(sha256_hex(all));
 }
 
-std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::vector<Id>& certificates,
+std::vector<Result<Issued>> Register::issue_many(const Actor& actor, const std::vector<Id>& certificates,
                                                  const std::string& bench, const seal::SigningKey& key,
                                                  const DocumentMaker& maker, const IssueOptions& options) {
     std::vector<std::optional<Result<Issued>>> answers(certificates.size());
     const std::size_t size = static_cast<std::size_t>(std::clamp(options.group, 1, 1000));
-    Group group(*inside_, stamp, key, maker, options, answers);
+    Group group(*impl_, actor, key, maker, options, answers);
     for (std::size_t from = 0; from < certificates.size(); from += size) {
         std::vector<Job> jobs;
         for (std::size_t i = from; i < std::min(certificates.size(), from + size); ++i) {
@@ -364,10 +364,10 @@ std::vector<Result<Issued>> Register::issue_many(const Stamp& stamp, const std::
     return out;
 }
 
-Result<Issued> Register::issue(const Stamp& stamp, Id certificate, const std::string& bench,
+Result<Issued> Register::issue(const Actor& actor, Id certificate, const std::string& bench,
                                const seal::SigningKey& key, const DocumentMaker& maker,
                                const IssueOptions& options) {
-    return std::move(issue_many(stamp, {certificate}, bench, key, maker, options).front());
+    return std::move(issue_many(actor, {certificate}, bench, key, maker, options).front());
 }
 
 }  // namespace tipwright::report

@@ -1,26 +1,26 @@
 // Lists of what the register keeps, and the certificates that stand.
-#include "report/record_json.hpp"
+#include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
-#include "report/register/inside.hpp"
+#include "report/register/impl.hpp"
 
 namespace tipwright::report {
 
-Whose whose(Database& database, const ListWish& wish) {
-    Whose out;
-    if (wish.customer.empty()) {
-        if (!wish.station.empty())
+Owner owner_of(Database& database, const ListFilter& filter) {
+    Owner out;
+    if (filter.customer.empty()) {
+        if (!filter.station.empty())
             stop(FaultCode::missing_field, "a station is told by its customer too", "customer");
         return out;
     }
-    out.customer = find_customer(database, wish.customer);
+    out.customer = find_customer(database, filter.customer);
     if (out.customer == 0)
-        stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(wish.customer),
+        stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(filter.customer),
              "customer");
-    if (wish.station.empty()) return out;
+    if (filter.station.empty()) return out;
     const std::optional<Row> station = database.row(
-        "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {out.customer, wish.station});
+        "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {out.customer, filter.station});
     if (!station)
-        stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(wish.station), "station");
+        stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(filter.station), "station");
     out.station = station->integer(0);
     return out;
 }
@@ -32,7 +32,7 @@ Table::Value text_value(const Row& row, std::size_t column) {
 
 namespace {
 
-// Conditions of a wish on the tables named in SQL as g (gauges).
+// Conditions of a filter on the tables named in SQL as g (gauges).
 struct Conditions {
     std::string sql = " WHERE 1 = 1";
     std::vector<Cell> cells;
@@ -46,12 +46,12 @@ struct Conditions {
     }
 };
 
-Conditions conditions_of(Database& database, const ListWish& wish) {
+Conditions conditions_of(Database& database, const ListFilter& filter) {
     Conditions out;
-    const Whose owner = whose(database, wish);
+    const Owner owner = owner_of(database, filter);
     if (owner.customer != 0) out.add("g.customer_id =", owner.customer);
     if (owner.station != 0) out.add("g.station_id =", owner.station);
-    if (!wish.serial.empty()) out.add("g.serial_key =", key_of(wish.serial));
+    if (!filter.serial.empty()) out.add("g.serial_key =", key_of(filter.serial));
     return out;
 }
 
@@ -78,51 +78,51 @@ void fill(Database& database, const std::string& sql, const std::string& types, 
 }  // namespace
 
 Result<Table> Register::list_customers() {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         Table out{{"customer", "address", "contact", "interval_months", "agreed"}, {}, false};
-        fill(*inside_->database,
+        fill(*impl_->database,
              "SELECT name, address, contact, interval_months, interval_agreed FROM customers ORDER BY name",
              "tttit", {}, 1000000, out);
         return out;
     });
 }
 
-Result<Table> Register::list_stations(const ListWish& wish) {
-    return snapshot(*inside_, [&] {
-        const Whose owner = whose(*inside_->database, wish);
+Result<Table> Register::list_stations(const ListFilter& filter) {
+    return snapshot(*impl_, [&] {
+        const Owner owner = owner_of(*impl_->database, filter);
         Conditions conditions;
         if (owner.customer != 0) conditions.add("s.customer_id =", owner.customer);
         Table out{{"customer", "station", "place", "gauges"}, {}, false};
-        const std::string limit = conditions.limit(wish.limit);
-        fill(*inside_->database,
+        const std::string limit = conditions.limit(filter.limit);
+        fill(*impl_->database,
              "SELECT c.name, s.name, s.place, (SELECT count(*) FROM gauges g WHERE g.station_id = s.id) "
              "FROM stations s JOIN customers c ON c.id = s.customer_id" +
                  conditions.sql + " ORDER BY c.name, s.name" + limit,
-             "ttti", conditions.cells, wish.limit, out);
+             "ttti", conditions.cells, filter.limit, out);
         return out;
     });
 }
 
-Result<Table> Register::list_gauges(const ListWish& wish) {
-    return snapshot(*inside_, [&] {
-        Conditions conditions = conditions_of(*inside_->database, wish);
+Result<Table> Register::list_gauges(const ListFilter& filter) {
+    return snapshot(*impl_, [&] {
+        Conditions conditions = conditions_of(*impl_->database, filter);
         Table out{
             {"serial", "model", "kind", "customer", "station", "last_calibrated_on", "due_on"}, {}, false};
-        const std::string limit = conditions.limit(wish.limit);
-        fill(*inside_->database,
+        const std::string limit = conditions.limit(filter.limit);
+        fill(*impl_->database,
              "SELECT g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, g.due_on FROM gauges g "
              "LEFT JOIN customers c ON c.id = g.customer_id LEFT JOIN stations s ON s.id = g.station_id" +
                  conditions.sql + " ORDER BY g.serial_key, g.model_key" + limit,
-             "ttttttt", conditions.cells, wish.limit, out);
+             "ttttttt", conditions.cells, filter.limit, out);
         return out;
     });
 }
 
 Result<Table> Register::list_instruments() {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         Table out{
             {"serial", "role", "description", "bench", "certificate", "calibrated_on", "due_on"}, {}, false};
-        fill(*inside_->database,
+        fill(*impl_->database,
              "SELECT i.serial, i.role, i.description, i.bench, k.certificate, k.calibrated_on, k.due_on FROM "
              "instruments i LEFT JOIN calibrations k ON k.instrument_id = i.id "
              "ORDER BY i.role, i.serial, i.id, k.calibrated_on, k.id",
@@ -131,42 +131,42 @@ Result<Table> Register::list_instruments() {
     });
 }
 
-Result<Table> Register::list_orders(const ListWish& wish, bool open_only) {
-    return snapshot(*inside_, [&] {
-        Conditions conditions = conditions_of(*inside_->database, wish);
+Result<Table> Register::list_orders(const ListFilter& filter, bool open_only) {
+    return snapshot(*impl_, [&] {
+        Conditions conditions = conditions_of(*impl_->database, filter);
         if (open_only) conditions.add("o.closed_on =", std::string());
-        Table out{{"order", "serial", "model", "received_on", "condition", "wish", "closed_on"}, {}, false};
-        const std::string limit = conditions.limit(wish.limit);
-        fill(*inside_->database,
-             "SELECT o.id, g.serial, g.model, o.received_on, o.condition, o.wish, o.closed_on FROM orders o "
+        Table out{{"order", "serial", "model", "received_on", "condition", "request", "closed_on"}, {}, false};
+        const std::string limit = conditions.limit(filter.limit);
+        fill(*impl_->database,
+             "SELECT o.id, g.serial, g.model, o.received_on, o.condition, o.filter, o.closed_on FROM orders o "
              "JOIN gauges g ON g.id = o.gauge_id" +
                  conditions.sql + " ORDER BY o.received_on, o.id" + limit,
-             "itttttt", conditions.cells, wish.limit, out);
+             "itttttt", conditions.cells, filter.limit, out);
         return out;
     });
 }
 
-Result<Table> Register::list_certificates(const ListWish& wish) {
-    return snapshot(*inside_, [&] {
-        Conditions conditions = conditions_of(*inside_->database, wish);
+Result<Table> Register::list_certificates(const ListFilter& filter) {
+    return snapshot(*impl_, [&] {
+        Conditions conditions = conditions_of(*impl_->database, filter);
         Table out{{"certificate", "draft", "state", "serial", "calibrated_on", "kind_of_document",
                    "refers_to", "issued_by"},
                   {},
                   false};
-        const std::string limit = conditions.limit(wish.limit);
+        const std::string limit = conditions.limit(filter.limit);
         std::vector<Id> ids;
-        inside_->database->each("SELECT c.id FROM certificates c JOIN gauges g ON g.id = c.gauge_id" +
+        impl_->database->each("SELECT c.id FROM certificates c JOIN gauges g ON g.id = c.gauge_id" +
                                     conditions.sql + " ORDER BY c.id DESC" + limit,
                                 "i", conditions.cells,
                                 [&](const Row& row) { ids.push_back(row.integer(0)); });
-        out.cut = ids.size() > wish.limit;
+        out.cut = ids.size() > filter.limit;
         if (out.cut) ids.pop_back();
         const auto text = [](const std::string& value) -> Table::Value {
             if (value.empty()) return {};
             return value;
         };
         for (auto id = ids.rbegin(); id != ids.rend(); ++id) {
-            const Certificate certificate = read_certificate(*inside_->database, *id);
+            const Certificate certificate = read_certificate(*impl_->database, *id);
             std::string state(name_of(certificate.state));
             if (!certificate.superseded_by.empty()) state = "replaced by " + certificate.superseded_by;
             out.rows.push_back({text(certificate.number), certificate.id, text(state),
@@ -178,12 +178,12 @@ Result<Table> Register::list_certificates(const ListWish& wish) {
     });
 }
 
-Result<std::vector<std::string>> Register::standing_certificates(const ListWish& wish) {
-    return snapshot(*inside_, [&] {
-        Conditions conditions = conditions_of(*inside_->database, wish);
+Result<std::vector<std::string>> Register::valid_certificates(const ListFilter& filter) {
+    return snapshot(*impl_, [&] {
+        Conditions conditions = conditions_of(*impl_->database, filter);
         std::vector<std::string> out;
         Id gauge = 0;
-        inside_->database->each(
+        impl_->database->each(
             "SELECT g.id, n.bench, n.year, c.sequence FROM gauges g JOIN certificates c ON c.gauge_id = g.id "
             "JOIN number_series n ON n.id = c.series_id" +
                 conditions.sql +
@@ -201,7 +201,7 @@ Result<std::vector<std::string>> Register::standing_certificates(const ListWish&
 
 Result<Record> Register::record(Id id) {
     const Result<std::string> text = snapshot(
-        *inside_, [&] { return inside_->documents->get(read_record(*inside_->database, id).sha256); });
+        *impl_, [&] { return impl_->documents->get(read_record(*impl_->database, id).sha256); });
     if (!text) return text.fault();
     return record_from_json(*text, "record " + std::to_string(id));
 }

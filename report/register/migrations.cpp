@@ -1,6 +1,6 @@
 #include "report/register/migrations.hpp"
 
-#include "report/fingerprint.hpp"
+#include "report/files/fingerprint.hpp"
 
 namespace tipwright::report {
 namespace {

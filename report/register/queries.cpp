@@ -3,7 +3,7 @@
 #include <cmath>
 #include <map>
 
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
@@ -75,8 +75,8 @@ void add_certificates(Database& database, Id gauge, std::vector<Event>& events) 
 }  // namespace
 
 Result<Table> Register::life(const std::string& serial) {
-    return snapshot(*inside_, [&] {
-        Database& database = *inside_->database;
+    return snapshot(*impl_, [&] {
+        Database& database = *impl_->database;
         Table out{{"serial", "model", "date", "event", "certificate", "detail"}, {}, false};
         std::vector<Id> gauges;
         database.each("SELECT id FROM gauges WHERE serial_key = :p1 ORDER BY model_key", "i",
@@ -90,7 +90,7 @@ Result<Table> Register::life(const std::string& serial) {
             if (!gauge.in_service_on.empty())
                 events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
             add_events(database,
-                       "SELECT received_on, condition, wish FROM orders WHERE gauge_id = :p1 ORDER BY "
+                       "SELECT received_on, condition, filter FROM orders WHERE gauge_id = :p1 ORDER BY "
                        "received_on, id",
                        "ttt", id, "received", events);
             add_events(
@@ -121,24 +121,24 @@ Result<Table> Register::life(const std::string& serial) {
     });
 }
 
-Result<Table> Register::due(const ListWish& wish) {
-    return snapshot(*inside_, [&] {
-        Database& database = *inside_->database;
+Result<Table> Register::due(const ListFilter& filter) {
+    return snapshot(*impl_, [&] {
+        Database& database = *impl_->database;
         std::vector<Cell> parameters;
         std::string where = "g.due_on IS NOT NULL";
         const auto add = [&](const std::string& condition, Cell cell) {
             parameters.push_back(std::move(cell));
             where += " AND " + condition + " :p" + std::to_string(parameters.size());
         };
-        const Whose owner = whose(database, wish);
+        const Owner owner = owner_of(database, filter);
         if (owner.station != 0)
             add("g.station_id =", owner.station);
         else if (owner.customer != 0)
             add("g.customer_id =", owner.customer);
-        if (!wish.from_month.empty())
-            add("g.due_on >=", first_of_month("from_month", wish.from_month, false));
-        if (!wish.to_month.empty()) add("g.due_on <", first_of_month("to_month", wish.to_month, true));
-        parameters.emplace_back(static_cast<std::int64_t>(wish.limit) + 1);
+        if (!filter.from_month.empty())
+            add("g.due_on >=", first_of_month("from_month", filter.from_month, false));
+        if (!filter.to_month.empty()) add("g.due_on <", first_of_month("to_month", filter.to_month, true));
+        parameters.emplace_back(static_cast<std::int64_t>(filter.limit) + 1);
         Table out{{"due_on", "serial", "model", "kind", "customer", "station", "last_calibrated_on",
                    "interval_months"},
                   {},
@@ -150,7 +150,7 @@ Result<Table> Register::due(const ListWish& wish) {
             "LEFT JOIN stations s ON s.id = g.station_id WHERE " +
                 where + " ORDER BY g.due_on, g.id LIMIT :p" + std::to_string(parameters.size()),
             "ttttttti", parameters, [&](const Row& row) {
-                if (out.rows.size() == wish.limit) {
+                if (out.rows.size() == filter.limit) {
                     out.cut = true;
                     return;
                 }
@@ -201,12 +201,12 @@ Table recall_rows(Database& database, Id instrument, const std::string& from, co
 
 Result<Table> Register::recall(Id instrument, const std::string& from, const std::string& to,
                                std::size_t limit) {
-    return snapshot(*inside_, [&] { return recall_rows(*inside_->database, instrument, from, to, limit); });
+    return snapshot(*impl_, [&] { return recall_rows(*impl_->database, instrument, from, to, limit); });
 }
 
-Result<Table> Register::instrument_failed(const Stamp& stamp, Id instrument, const std::string& good_until,
+Result<Table> Register::instrument_failed(const Actor& actor, Id instrument, const std::string& good_until,
                                           const std::string& found_on, const std::string& found) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) {
+    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         check_date("good_until", good_until, true);
         check_date("found_on", found_on, true);
         if (found_on < good_until)
@@ -233,7 +233,7 @@ Result<Table> Register::instrument_failed(const Stamp& stamp, Id instrument, con
 
 Result<Table> Register::drifted(const std::string& kind, double limit_percent, double years,
                                 const std::string& today) {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         check_date("today", today, true);
         if (!(limit_percent >= 0 && limit_percent <= 1000) || !(years > 0 && years <= 100))
             stop(FaultCode::bad_value, "percent must be 0 to 1000 and years above 0 up to 100", "drift");
@@ -280,7 +280,7 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
             which = " AND g.kind = :p3";
             parameters.emplace_back(kind);
         }
-        inside_->database->each(
+        impl_->database->each(
             "SELECT g.id, g.serial, g.model, g.kind, c.calibrated_on, f.points, l.points FROM gauges g "
             "JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records f ON f.id = c.as_found_id "
             "LEFT JOIN records l ON l.id = c.as_left_id WHERE c.state = 'issued' AND c.kind <> 'amendment' "
@@ -308,7 +308,7 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
 }
 
 Result<Table> Register::in_tolerance(const std::string& kind) {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         struct Count {
             std::int64_t all = 0;
             std::int64_t pass = 0;
@@ -320,7 +320,7 @@ Result<Table> Register::in_tolerance(const std::string& kind) {
         Id gauge = 0;
         std::vector<Cell> parameters;
         if (!kind.empty()) parameters.emplace_back(kind);
-        inside_->database->each(
+        impl_->database->each(
             std::string(
                 "SELECT g.id, g.kind, g.in_service_on, c.calibrated_on, substr(u.ended_at, 1, 10), r.verdict "
                 "FROM gauges g JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records r ON r.id = "
@@ -352,12 +352,12 @@ Result<Table> Register::in_tolerance(const std::string& kind) {
 }
 
 Result<Table> Register::open_work() {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         Table out{{"draft", "state", "serial", "model", "kind_of_document", "drafted_by", "drafted_at",
                    "checked_by"},
                   {},
                   false};
-        inside_->database->each(
+        impl_->database->each(
             "SELECT c.id, c.state, g.serial, g.model, c.kind, d.name, c.drafted_at, k.name FROM certificates "
             "c "
             "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
@@ -372,9 +372,9 @@ Result<Table> Register::open_work() {
 }
 
 Result<Table> Register::audit_log(std::size_t last) {
-    return snapshot(*inside_, [&] {
+    return snapshot(*impl_, [&] {
         Table out{{"seq", "at", "person", "action", "subject", "id", "detail"}, {}, false};
-        inside_->database->each(
+        impl_->database->each(
             "SELECT seq, at, person, action, subject, subject_id, detail FROM audit ORDER BY seq DESC LIMIT "
             ":p1",
             "ittttit", {static_cast<std::int64_t>(last)}, [&](const Row& row) {

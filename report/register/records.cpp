@@ -1,14 +1,14 @@
 // Entering records: what a bench measured, with the gauge, customer, station and instruments it names.
 #include "report/register/records.hpp"
-#include "report/fingerprint.hpp"
-#include "report/record_json.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/error_curve.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
-#include "report/utf8.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -140,13 +140,13 @@ Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string&
     return done ? done->integer(0) : put_calibration_row(writer, calibration);
 }
 
-Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, const std::string& bench) {
-    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+Result<Id> Register::enter_record(const Actor& actor, const Record& record, const std::string& bench) {
+    return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         check_name("bench", bench);
         const std::string day = calibrated_on(record);
-        if (day > date_of(stamp.now) && day > date_of_day(day_number(date_of(stamp.now)) + 1))
+        if (day > date_of(actor.now) && day > date_of_day(day_number(date_of(actor.now)) + 1))
             stop(FaultCode::inconsistent,
-                 "the record was measured on " + day + ", today is " + date_of(stamp.now), "clock",
+                 "the record was measured on " + day + ", today is " + date_of(actor.now), "clock",
                  "set the clock");
         const Id gauge = gauge_of(writer, record);
         const Id run = run_of(writer, record, gauge, bench);
@@ -157,12 +157,12 @@ Result<Id> Register::enter_record(const Stamp& stamp, const Record& record, cons
                 writer.database.row("SELECT id FROM records WHERE run_id = :p1 AND sha256 = :p2", "i",
                                     {run, kept_digest(sha256)}))
             return same->integer(0);  // the same evaluation of the same run
-        inside_->documents->put(json);
+        impl_->documents->put(json);
         const bool complete = record.completeness == Completeness::complete;
         const Id id = writer.database.insert(
             "INSERT INTO records (run_id, person_id, entered_at, state, complete, verdict, sha256, points) "
             "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8) RETURNING id",
-            {run, writer.person, stamp.now,
+            {run, writer.person, actor.now,
              std::string(record.state == State::as_found ? "as_found" : "as_left"),
              std::int64_t{complete ? 1 : 0}, std::string(name_of(record.evaluation.conformity.overall)),
              kept_digest(sha256), curve_text(error_curve(record.evaluation))});

@@ -4,8 +4,8 @@
 #include <string>
 #include <string_view>
 
-#include "calib/conformity.hpp"
-#include "report/register/inside.hpp"
+#include "calib/decision/conformity.hpp"
+#include "report/register/impl.hpp"
 
 namespace tipwright::report {
 

@@ -2,12 +2,12 @@
 
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
-#include "report/register/inside.hpp"
+#include "report/register/impl.hpp"
 #include "report/register/migrations.hpp"
 
 namespace tipwright::report {
 
-Register::Register(std::unique_ptr<Inside> inside) : inside_(std::move(inside)) {}
+Register::Register(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
 Register::~Register() = default;
 Register::Register(Register&&) noexcept = default;
 Register& Register::operator=(Register&&) noexcept = default;
@@ -15,13 +15,13 @@ Register& Register::operator=(Register&&) noexcept = default;
 Result<Register> Register::open(const std::string& location, const std::string& now, bool create) {
     return answered([&] {
         if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
-        std::unique_ptr<Inside> inside = Inside::open(location, create);
-        Database& database = *inside->database;
+        std::unique_ptr<Impl> impl = Impl::open(location, create);
+        Database& database = *impl->database;
         if (schema_version(database) == 0 && !create)
             stop(FaultCode::file_missing, "there is no register", database.where(), "make one first");
         migrate(database, migrations(), now);
         // A database that can be opened may still be one cut short: its log must end where its head says.
-        const Outcome whole = snapshot(*inside, [&] {
+        const Outcome whole = snapshot(*impl, [&] {
             const AuditHead head = read_audit_head(database);
             const std::optional<Row> last =
                 database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
@@ -31,22 +31,22 @@ Result<Register> Register::open(const std::string& location, const std::string& 
             return Done{};
         });
         if (!whole) throw Stop{whole.fault()};
-        return Register(std::move(inside));
+        return Register(std::move(impl));
     });
 }
 
-Outcome Register::accept_clock(const Stamp& stamp, const std::string& why) {
+Outcome Register::accept_clock(const Actor& actor, const std::string& why) {
     return answered([&] {
         if (why.empty()) stop(FaultCode::missing_field, "accepting an earlier time needs a reason", "why");
         check_text("why", why);
         // The one write that may be earlier than the last: made at the last one's time, it then sets the head
         // back.
-        const std::string ahead = read_audit_head(*inside_->database).at;
-        Stamp late = stamp;
+        const std::string ahead = read_audit_head(*impl_->database).at;
+        Actor late = actor;
         if (late.now < ahead) late.now = ahead;
-        Writer writer(*inside_, late, Right::issue);
-        writer.log("accept clock", "register", 0, Detail().text("now", stamp.now).text("why", why).json());
-        writer.database.run("UPDATE audit_head SET at = :p1 WHERE id = 1", {stamp.now});
+        Writer writer(*impl_, late, Permission::issue);
+        writer.log("accept clock", "register", 0, Detail().text("now", actor.now).text("why", why).json());
+        writer.database.run("UPDATE audit_head SET at = :p1 WHERE id = 1", {actor.now});
         writer.commit();
         return Done{};
     });

@@ -13,7 +13,7 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/table.hpp"
 
@@ -30,7 +30,7 @@ struct IssueOptions {
     std::function<void(std::string_view stage, std::size_t done)> on_stage;
 };
 
-struct ListWish {
+struct ListFilter {
     std::string serial;        // lists of certificates and orders only
     std::string customer;      // name; empty: any
     std::string station;       // name, with a customer
@@ -50,18 +50,18 @@ public:
 
     // --- people, customers, things. An id of 0 enters a new one, any other changes that one. ---
     // The first person of a register enters themselves and may issue.
-    Result<Id> put_person(const Stamp& stamp, const Person& person);
-    Result<Id> put_customer(const Stamp& stamp, const Customer& customer);
-    Result<Id> put_station(const Stamp& stamp, const Station& station);
+    Result<Id> put_person(const Actor& actor, const Person& person);
+    Result<Id> put_customer(const Actor& actor, const Customer& customer);
+    Result<Id> put_station(const Actor& actor, const Station& station);
     // The same serial under another model is refused unless `other_model_meant`.
-    Result<Id> put_gauge(const Stamp& stamp, const GaugeEntry& gauge, bool other_model_meant = false);
-    Result<Id> put_instrument(const Stamp& stamp, const InstrumentEntry& instrument);
-    Result<Id> put_calibration(const Stamp& stamp, const InstrumentCalibration& calibration);
+    Result<Id> put_gauge(const Actor& actor, const GaugeEntry& gauge, bool other_model_meant = false);
+    Result<Id> put_instrument(const Actor& actor, const InstrumentEntry& instrument);
+    Result<Id> put_calibration(const Actor& actor, const InstrumentCalibration& calibration);
     // Its own calibration failed: it was good up to good_until. Gives the certificates to recall.
-    Result<Table> instrument_failed(const Stamp& stamp, Id instrument, const std::string& good_until,
+    Result<Table> instrument_failed(const Actor& actor, Id instrument, const std::string& good_until,
                                     const std::string& found_on, const std::string& found);
     // CSV with a heading; see import.hpp for its columns. All or nothing.
-    Result<ImportReport> import_gauges(const Stamp& stamp, std::string_view csv, const std::string& name);
+    Result<ImportReport> import_gauges(const Actor& actor, std::string_view csv, const std::string& name);
 
     Result<std::vector<Person>> people();
     Result<Customer> customer(const std::string& name);
@@ -73,49 +73,49 @@ public:
     Result<std::vector<InstrumentEntry>> instruments_with_serial(const std::string& serial);
 
     // --- service ---
-    Result<Id> open_order(const Stamp& stamp, const Order& order);
-    Result<Id> add_finding(const Stamp& stamp, const Finding& finding);
-    Result<Id> add_adjustment(const Stamp& stamp, const Adjustment& adjustment);
-    Outcome close_order(const Stamp& stamp, Id order);
+    Result<Id> open_order(const Actor& actor, const Order& order);
+    Result<Id> add_finding(const Actor& actor, const Finding& finding);
+    Result<Id> add_adjustment(const Actor& actor, const Adjustment& adjustment);
+    Outcome close_order(const Actor& actor, Id order);
     Result<Id> open_order_of(Id gauge);  // 0: none
     // Of all gauges of a kind, oldest first: what turns of the screws have done before.
     Result<std::vector<Adjustment>> adjustments_of_kind(const std::string& kind);
 
     // --- records and certificates ---
     // Enters gauge, customer, station and instruments too, where they are new.
-    Result<Id> enter_record(const Stamp& stamp, const Record& record, const std::string& bench);
-    Result<Id> draft(const Stamp& stamp, const Draft& draft);
-    Outcome mark_checked(const Stamp& stamp, Id certificate);
-    Outcome send_back(const Stamp& stamp, Id certificate, const std::string& why);
-    Outcome discard(const Stamp& stamp, Id certificate, const std::string& why);
+    Result<Id> enter_record(const Actor& actor, const Record& record, const std::string& bench);
+    Result<Id> draft(const Actor& actor, const Draft& draft);
+    Outcome mark_checked(const Actor& actor, Id certificate);
+    Outcome send_back(const Actor& actor, Id certificate, const std::string& why);
+    Outcome discard(const Actor& actor, Id certificate, const std::string& why);
     // Numbers, seals, has the documents made, stores them, and only then says so. `bench`: 1 to 8 capital
     // letters or digits. PDF and XML get their seal line here.
-    Result<Issued> issue(const Stamp& stamp, Id certificate, const std::string& bench,
+    Result<Issued> issue(const Actor& actor, Id certificate, const std::string& bench,
                          const seal::SigningKey& key, const DocumentMaker& maker,
                          const IssueOptions& options = {});
     // Any number of them, by groups; the answer to each, in order. One that fails leaves no gap.
-    std::vector<Result<Issued>> issue_many(const Stamp& stamp, const std::vector<Id>& certificates,
+    std::vector<Result<Issued>> issue_many(const Actor& actor, const std::vector<Id>& certificates,
                                            const std::string& bench, const seal::SigningKey& key,
                                            const DocumentMaker& maker, const IssueOptions& options = {});
     Result<Certificate> certificate(Id id);
     Result<Certificate> certificate(const std::string& number);
     Result<std::string> document(const std::string& sha256);
     Result<Record> record(Id id);
-    // Of each gauge that the wish (serial, customer, station) means, the last certificate that stands; by
+    // Of each gauge that the filter (serial, customer, station) means, the last certificate that stands; by
     // number.
-    Result<std::vector<std::string>> standing_certificates(const ListWish& wish);
+    Result<std::vector<std::string>> valid_certificates(const ListFilter& filter);
 
-    // --- lists, by name or number; of the wish serial, customer, station and limit count ---
+    // --- lists, by name or number; of the filter serial, customer, station and limit count ---
     Result<Table> list_customers();
-    Result<Table> list_stations(const ListWish& wish);
-    Result<Table> list_gauges(const ListWish& wish);
+    Result<Table> list_stations(const ListFilter& filter);
+    Result<Table> list_gauges(const ListFilter& filter);
     Result<Table> list_instruments();
-    Result<Table> list_orders(const ListWish& wish, bool open_only);
-    Result<Table> list_certificates(const ListWish& wish);
+    Result<Table> list_orders(const ListFilter& filter, bool open_only);
+    Result<Table> list_certificates(const ListFilter& filter);
 
     // --- questions ---
     Result<Table> life(const std::string& serial);
-    Result<Table> due(const ListWish& wish);
+    Result<Table> due(const ListFilter& filter);
     // Certificates that used an instrument between two dates, both included.
     Result<Table> recall(Id instrument, const std::string& from, const std::string& to,
                          std::size_t limit = 100000);
@@ -136,15 +136,15 @@ public:
     // Everything that can be checked: database, audit chain, numbers, rows against the log, documents, seals.
     Result<InspectionReport> inspect(const seal::PublicKeys* keys);
     // Removes documents nothing names.
-    Outcome tidy(const Stamp& stamp);
+    Outcome tidy(const Actor& actor);
     // After a clock that ran ahead was put right: entries may be earlier than the last one again.
-    Outcome accept_clock(const Stamp& stamp, const std::string& why);
+    Outcome accept_clock(const Actor& actor, const std::string& why);
 
-    struct Inside;  // for the files of this folder
+    struct Impl;  // for the files of this folder
 
 private:
-    explicit Register(std::unique_ptr<Inside> inside);
-    std::unique_ptr<Inside> inside_;
+    explicit Register(std::unique_ptr<Impl> impl);
+    std::unique_ptr<Impl> impl_;
 };
 
 }  // namespace tipwright::report

@@ -2,14 +2,14 @@
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
-#include "report/register/inside.hpp"
+#include "report/register/impl.hpp"
 
 namespace tipwright::report {
 namespace {
 
 Order open_order_row(Database& database, Id id) {
     const std::optional<Row> row = database.row(
-        "SELECT id, gauge_id, received_on, condition, wish, closed_on FROM orders WHERE id = :p1", "iitttt",
+        "SELECT id, gauge_id, received_on, condition, request, closed_on FROM orders WHERE id = :p1", "iitttt",
         {id});
     if (!row) stop(FaultCode::unknown_field, "the register has no order " + std::to_string(id), "order");
     Order out{row->integer(0), row->integer(1), row->text(2), row->text(3), row->text(4), row->text(5)};
@@ -33,22 +33,22 @@ void check_order_date(std::string_view field, const std::string& date, const Ord
 
 }  // namespace
 
-Result<Id> Register::open_order(const Stamp& stamp, const Order& order) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) {
+Result<Id> Register::open_order(const Actor& actor, const Order& order) {
+    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         read_gauge(writer.database, order.gauge);
         check_date("received_on", order.received_on, true);
         check_text("condition", order.condition);
-        check_text("wish", order.wish);
+        check_text("request", order.request);
         if (const std::optional<Row> open = writer.database.row(
                 "SELECT id FROM orders WHERE gauge_id = :p1 AND closed_on = ''", "i", {order.gauge}))
             stop(FaultCode::duplicate,
                  "order " + std::to_string(open->integer(0)) + " of this gauge is still open", "order",
                  "close it first");
         const Id id = writer.database.insert(
-            "INSERT INTO orders (gauge_id, received_on, condition, wish, closed_on) VALUES (:p1, :p2, :p3, "
+            "INSERT INTO orders (gauge_id, received_on, condition, request, closed_on) VALUES (:p1, :p2, :p3, "
             ":p4, '') "
             "RETURNING id",
-            {order.gauge, order.received_on, order.condition, order.wish});
+            {order.gauge, order.received_on, order.condition, order.request});
         Order entered = order;
         entered.closed_on.clear();
         writer.log("enter", "order", id, detail_of(entered));
@@ -56,8 +56,8 @@ Result<Id> Register::open_order(const Stamp& stamp, const Order& order) {
     });
 }
 
-Result<Id> Register::add_finding(const Stamp& stamp, const Finding& finding) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) {
+Result<Id> Register::add_finding(const Actor& actor, const Finding& finding) {
+    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         const Order order = open_order_row(writer.database, finding.order);
         check_order_date("found_on", finding.found_on, order);
         if (finding.found.empty()) stop(FaultCode::missing_field, "nothing found is no finding", "found");
@@ -79,8 +79,8 @@ Result<Id> Register::add_finding(const Stamp& stamp, const Finding& finding) {
     });
 }
 
-Result<Id> Register::add_adjustment(const Stamp& stamp, const Adjustment& adjustment) {
-    return written(*inside_, stamp, Right::measure, [&](Writer& writer) {
+Result<Id> Register::add_adjustment(const Actor& actor, const Adjustment& adjustment) {
+    return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         const Order order = open_order_row(writer.database, adjustment.order);
         check_order_date("made_on", adjustment.made_on, order);
         check_range("turns_a", adjustment.turns_a, -50, 50);
@@ -111,8 +111,8 @@ Result<Id> Register::add_adjustment(const Stamp& stamp, const Adjustment& adjust
     });
 }
 
-Outcome Register::close_order(const Stamp& stamp, Id id) {
-    return written(*inside_, stamp, Right::any, [&](Writer& writer) {
+Outcome Register::close_order(const Actor& actor, Id id) {
+    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         Order order = open_order_row(writer.database, id);
         if (const std::optional<Row> waiting = writer.database.row(
                 "SELECT id FROM certificates WHERE order_id = :p1 AND state IN ('draft', 'checked') LIMIT 1",
@@ -120,7 +120,7 @@ Outcome Register::close_order(const Stamp& stamp, Id id) {
             stop(FaultCode::not_permitted,
                  "certificate draft " + std::to_string(waiting->integer(0)) + " of this order still waits",
                  "order", "issue or discard it first");
-        order.closed_on = date_of(stamp.now);
+        order.closed_on = date_of(actor.now);
         writer.database.run("UPDATE orders SET closed_on = :p1 WHERE id = :p2", {order.closed_on, id});
         writer.log("close", "order", id, detail_of(order));
         return Done{};
@@ -129,7 +129,7 @@ Outcome Register::close_order(const Stamp& stamp, Id id) {
 
 Result<Id> Register::open_order_of(Id gauge) {
     return answered([&] {
-        const std::optional<Row> row = inside_->database->row(
+        const std::optional<Row> row = impl_->database->row(
             "SELECT id FROM orders WHERE gauge_id = :p1 AND closed_on = ''", "i", {gauge});
         return row ? row->integer(0) : Id{0};
     });
@@ -159,7 +159,7 @@ std::vector<Adjustment> adjustments_of(Database& database, Id order) {
 Result<std::vector<Adjustment>> Register::adjustments_of_kind(const std::string& kind) {
     return answered([&] {
         std::vector<Adjustment> out;
-        inside_->database->each(
+        impl_->database->each(
             "SELECT a.order_id, a.made_on, a.turns_a, a.turns_b, a.change_a_mL, a.change_b_mL, a.work_done "
             "FROM adjustments a JOIN orders o ON o.id = a.order_id JOIN gauges g ON g.id = o.gauge_id "
             "WHERE g.kind = :p1 ORDER BY a.made_on, a.id",

@@ -2,9 +2,9 @@
 
 #include <nlohmann/json.hpp>
 
-#include "calib/fault.hpp"
-#include "calib/rounding.hpp"
-#include "report/utf8.hpp"
+#include "calib/base/fault.hpp"
+#include "calib/base/rounding.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 namespace {

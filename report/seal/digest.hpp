@@ -1,12 +1,12 @@
-// SHA-256 (FIPS 180-4) of several pieces and of a file, beside report/fingerprint.hpp; by libsodium.
+// SHA-256 (FIPS 180-4) of several pieces and of a file, beside report/files/fingerprint.hpp; by libsodium.
 #pragma once
 
 #include <memory>
 #include <string>
 #include <string_view>
 
-#include "calib/fault.hpp"
-#include "report/fingerprint.hpp"
+#include "calib/base/fault.hpp"
+#include "report/files/fingerprint.hpp"
 
 namespace tipwright::seal {
 

@@ -10,7 +10,7 @@
 #include <cstring>
 
 #include "report/seal/digest.hpp"
-#include "report/seal/durable_file.hpp"
+#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 

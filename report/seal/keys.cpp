@@ -7,7 +7,7 @@
 #include <stdexcept>
 
 #include "report/seal/digest.hpp"
-#include "report/seal/durable_file.hpp"
+#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/key_file.hpp"
 #include "report/seal/lines.hpp"

@@ -12,7 +12,7 @@
 #include <string_view>
 #include <vector>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/seal/passphrase.hpp"
 
 namespace tipwright::seal {

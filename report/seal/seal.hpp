@@ -10,7 +10,7 @@
 #include <string>
 #include <string_view>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/seal/keys.hpp"
 
 namespace tipwright::seal {

@@ -15,6 +15,7 @@
 
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus_crc.hpp"
+#include "tests/support/paths.hpp"
 
 namespace tipwright::bench::test {
 
@@ -34,7 +35,7 @@ public:
     }
 
     InstrumentProfile profile(const std::string& name) {
-        Result<InstrumentProfile> loaded = load_profile(name, TIPWRIGHT_SOURCE_DIR "/templates");
+        Result<InstrumentProfile> loaded = load_profile(name, test::source_dir() + "/templates");
         REQUIRE(loaded.ok());
         return *loaded;
     }

@@ -6,8 +6,8 @@
 #include <vector>
 
 #include "bench/virtual_bench/truth.hpp"
-#include "calib/gauge.hpp"
-#include "calib/metrology.hpp"
+#include "calib/base/gauge.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::test {
 

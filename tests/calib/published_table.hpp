@@ -8,13 +8,14 @@
 #include <stdexcept>
 #include <string>
 #include <vector>
+#include "tests/support/paths.hpp"
 
 namespace tipwright::test {
 
 class PublishedTable {
 public:
     explicit PublishedTable(const std::string& name) : name_(name) {
-        std::ifstream in(std::string(TIPWRIGHT_SOURCE_DIR) + "/fixtures/published/" + name);
+        std::ifstream in(test::source_dir() + "/fixtures/published/" + name);
         if (!in) throw std::runtime_error("no fixture " + name);
         std::string line;
         while (std::getline(in, line)) {

@@ -4,9 +4,9 @@
 #include <catch2/catch.hpp>
 #include <vector>
 
-#include "calib/step_result.hpp"
-#include "calib/water.hpp"
-#include "calib/weighing.hpp"
+#include "calib/rate/step_result.hpp"
+#include "calib/weighing/water.hpp"
+#include "calib/weighing/weighing.hpp"
 
 namespace tipwright::test {
 

@@ -9,8 +9,8 @@
 #include <random>
 #include <vector>
 
-#include "calib/contacts.hpp"
-#include "calib/tip_checks.hpp"
+#include "calib/tips/contacts.hpp"
+#include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib::synthetic {
 

@@ -11,6 +11,7 @@
 #include <filesystem>
 
 #include "bench/run/sequence.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
 #include "tests/support/virtual_run.hpp"
 
@@ -51,7 +52,7 @@ Spent run_program(const std::filesystem::path& program, std::vector<std::string>
 }
 
 void time_and_memory() {
-    const std::filesystem::path program = std::filesystem::path(TIPWRIGHT_BINARY_DIR) / "tipwright";
+    const std::filesystem::path program = std::filesystem::path(test::binary_dir()) / "tipwright";
     const std::filesystem::path out =
         std::filesystem::temp_directory_path() / ("tipwright-figures-" + std::to_string(::getpid()));
     double reference_s = 1e9;

@@ -26,7 +26,8 @@
 
 #include "bench/run/recovery.hpp"
 #include "bench/run/run_log.hpp"
-#include "calib/evaluation.hpp"
+#include "calib/decision/evaluation.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
 
 using namespace tipwright;
@@ -58,7 +59,7 @@ time_limit_s = 300
 )";
 constexpr std::uint64_t cut_bytes = 4096;
 
-std::string program_path = (fs::path(TIPWRIGHT_BINARY_DIR) / "tipwright").string();
+std::string program_path = (fs::path(test::binary_dir()) / "tipwright").string();
 
 pid_t start(std::vector<std::string> arguments) {
     const pid_t child = ::fork();

@@ -1,4 +1,4 @@
-// False-alarm and missed-alarm rates of the detectors of calib/tip_checks.hpp, calib/contacts.hpp: 20 000
+// False-alarm and missed-alarm rates of the detectors of calib/tips/tip_checks.hpp, calib/tips/contacts.hpp: 20 000
 // synthetic collects without a fault against the stated rate (and three standard deviations of the count),
 // 4000 with one.
 #include <cmath>

@@ -18,10 +18,11 @@
 
 #include "bench/journal/reader.hpp"
 #include "bench/journal/writer.hpp"
-#include "bench/program/lane.hpp"
+#include "bench/program/run/lane.hpp"
 #include "bench/run/recovery.hpp"
 #include "bench/run/replay.hpp"
-#include "calib/evaluation.hpp"
+#include "calib/decision/evaluation.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
 
 using namespace tipwright;
@@ -117,7 +118,7 @@ std::string plan_of(int steps) {
 
 // The journal of a run of so many steps of 25 minutes.
 bool make_journal(const fs::path& file, int steps) {
-    const fs::path templates = fs::path(TIPWRIGHT_SOURCE_DIR) / "templates";
+    const fs::path templates = fs::path(test::source_dir()) / "templates";
     auto bench_text = bench::load_bench("virtual-bench", templates)->text;
     const std::string rate = "balance_rate_hz = 5 ";
     const auto at = bench_text.text.find("balance_rate_hz = 5");

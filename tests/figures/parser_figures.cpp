@@ -17,6 +17,7 @@
 #include "bench/instruments/tip_counter/protocol.hpp"
 #include "bench/journal/line.hpp"
 #include "bench/journal/reader.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -104,7 +105,7 @@ std::string weight_line(std::uint32_t i) {
 
 void measure_lines() {
     const auto profile =
-        load_profile("generic-balance-print", std::string(TIPWRIGHT_SOURCE_DIR) + "/templates");
+        load_profile("generic-balance-print", test::source_dir() + "/templates");
     const auto line_profile = profile->of<LineAsciiProfile>();
     const std::string text = repeated(weight_line);
     std::printf("figure parser_reference_memchr_lines %.0f MB/s\n",

@@ -16,21 +16,22 @@
 #include <sstream>
 
 #include "bench/program/register/maker.hpp"
-#include "report/fingerprint.hpp"
+#include "report/files/fingerprint.hpp"
 #include "report/register/database.hpp"
 #include "report/register/migrations.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
 
 using namespace tipwright;
 using report::Id;
-using report::Stamp;
+using report::Actor;
 
 namespace {
 
 constexpr const char* birth = "2026-01-01T00:00:00Z";
-const Stamp signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
-const Stamp checker{"C. Checker", "2026-03-05T09:00:00Z"};
+const Actor signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
+const Actor checker{"C. Checker", "2026-03-05T09:00:00Z"};
 
 template <class T>
 T need(Result<T> result) {
@@ -93,7 +94,7 @@ void issuing(const std::string& folder) {
     need(reg.put_person({"A. Signatory", birth}, {0, "C. Checker", true, true, false, true}));
     const seal::SigningKey key = seal::SigningKey::from_seed({1, 2, 3});
     program::CommonOptions common;
-    common.templates = TIPWRIGHT_SOURCE_DIR "/templates";
+    common.templates = test::source_dir() + "/templates";
     const auto maker = need(program::CertificateMaker::load(common, {}));
     const auto draw = [&](const report::IssueSheet& sheet) { return maker.documents(sheet, key); };
     std::vector<Id> ids;
@@ -284,19 +285,19 @@ void asking(const std::string& folder, long certificates) {
     };
     p99("register_serial_p99_ms", 2000, 2, [&] { return need(reg.gauges_with_serial(serial())).size(); });
     p99("register_life_p99_ms", 1000, 2, [&] { return need(reg.life(serial())).rows.size(); });
-    report::ListWish wish;
+    report::ListFilter filter;
     const auto month = [&](long count) {
         return digits(2036 + count / 12, 4) + "-" + digits(1 + count % 12, 2);
     };
     p99("register_due_customer_p99_ms", 300, 50, [&] {
-        wish = {};
-        wish.customer = "Customer " + std::to_string(1 + below(2000)) + " (invented)";
-        return need(reg.due(wish)).rows.size();
+        filter = {};
+        filter.customer = "Customer " + std::to_string(1 + below(2000)) + " (invented)";
+        return need(reg.due(filter)).rows.size();
     });
     p99("register_due_month_p99_ms", 300, 50, [&] {
-        wish = {};
-        wish.from_month = wish.to_month = month(5 + below(28));
-        return need(reg.due(wish)).rows.size();
+        filter = {};
+        filter.from_month = filter.to_month = month(5 + below(28));
+        return need(reg.due(filter)).rows.size();
     });
     const auto recall = [&](int days) {
         std::tm start{};

@@ -4,7 +4,7 @@
 #include <cstdio>
 #include <random>
 
-#include "calib/regression.hpp"
+#include "calib/statistics/regression.hpp"
 
 using namespace tipwright::calib;
 

@@ -11,9 +11,10 @@
 #include <thread>
 
 #include "bench/program/register/maker.hpp"
-#include "report/fingerprint.hpp"
+#include "report/files/fingerprint.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
 
@@ -98,13 +99,13 @@ int main() {
     const auto key = need(seal::unlock_key(keys_folder, seal::Passphrase("a passphrase")));
     const auto keys = need(seal::PublicKeys::read(keys_folder + "/public-keys.txt"));
 
-    const report::Stamp signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
-    const report::Stamp checker{"C. Checker", "2026-03-05T09:00:00Z"};
+    const report::Actor signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
+    const report::Actor checker{"C. Checker", "2026-03-05T09:00:00Z"};
     auto reg = need(report::Register::open(folder / "register", "2026-01-01T00:00:00Z", true));
     need(reg.put_person(signatory, {0, "A. Signatory", true, true, true, true}));
     need(reg.put_person(signatory, {0, "C. Checker", true, true, false, true}));
     program::CommonOptions common;
-    common.templates = TIPWRIGHT_SOURCE_DIR "/templates";
+    common.templates = test::source_dir() + "/templates";
     const auto maker = need(program::CertificateMaker::load(common, {}));
     report::Draft draft;
     draft.as_found = need(reg.enter_record(signatory, small_record(), "B1"));

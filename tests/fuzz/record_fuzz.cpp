@@ -1,6 +1,6 @@
 // Records: any text is a record or a fault that names its place; what is read is written and read again
 // alike.
-#include "report/record_json.hpp"
+#include "report/record/record_json.hpp"
 #include "tests/fuzz/fuzz.hpp"
 
 using namespace tipwright;

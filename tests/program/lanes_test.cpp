@@ -9,8 +9,9 @@
 
 #include <boost/asio/io_context.hpp>
 
-#include "bench/program/drive.hpp"
+#include "bench/program/run/drive.hpp"
 #include "bench/program/files.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::program;
@@ -18,7 +19,7 @@ namespace fs = std::filesystem;
 
 namespace {
 
-const fs::path templates = fs::path(TIPWRIGHT_SOURCE_DIR) / "templates";
+const fs::path templates = fs::path(test::source_dir()) / "templates";
 
 struct Lane {
     std::string gauge;
@@ -33,7 +34,7 @@ struct Driven {
 };
 
 Driven drive_lanes(const std::vector<Lane>& lanes) {
-    const fs::path folder = fs::path(TIPWRIGHT_BINARY_DIR) / "lanes_test";
+    const fs::path folder = test::scratch_dir() / "lanes_test";
     fs::remove_all(folder);
     boost::asio::io_context context(1);
     const auto clock = bench::make_lockstep_clock(context);

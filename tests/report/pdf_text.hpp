@@ -7,7 +7,7 @@
 #include <string_view>
 #include <vector>
 
-#include "report/certificate_reader.hpp"
+#include "report/record/certificate_reader.hpp"
 
 namespace tipwright::test {
 

@@ -5,13 +5,13 @@
 #include <memory>
 #include <string>
 
-#include "postgresql_server.hpp"
-#include "report/fingerprint.hpp"
+#include "tests/report/postgresql_server.hpp"
+#include "report/files/fingerprint.hpp"
 #include "report/register/database.hpp"
 #include "report/register/register.hpp"
 #include "report/seal/keys.hpp"
-#include "sample_record.hpp"
-#include "scratch_folder.hpp"
+#include "tests/report/sample_record.hpp"
+#include "tests/report/scratch_folder.hpp"
 
 namespace tipwright::test {
 
@@ -51,11 +51,11 @@ FaultCode refused(const Result<T>& result) {
     return result.fault().code;
 }
 
-inline const report::Stamp technician{"T. Technician", "2026-03-05T09:00:00Z"};
-inline const report::Stamp checker{"C. Checker", "2026-03-05T09:00:00Z"};
-inline const report::Stamp signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
+inline const report::Actor technician{"T. Technician", "2026-03-05T09:00:00Z"};
+inline const report::Actor checker{"C. Checker", "2026-03-05T09:00:00Z"};
+inline const report::Actor signatory{"A. Signatory", "2026-03-05T09:00:00Z"};
 
-inline report::Stamp at(const report::Stamp& who, const std::string& now) {
+inline report::Actor at(const report::Actor& who, const std::string& now) {
     return {who.person, now};
 }
 
@@ -96,7 +96,7 @@ struct Laboratory {
     Laboratory() : reg(got(report::Register::open(location, "2026-01-01T00:00:00Z", true))) {
         const seal::PassphraseCost cheap{1, 8192};
         got(seal::make_keys(keys, seal::Passphrase("a passphrase"), "2026-01-01", cheap));
-        const report::Stamp first{"A. Signatory", "2026-01-01T00:00:01Z"};
+        const report::Actor first{"A. Signatory", "2026-01-01T00:00:01Z"};
         got(reg.put_person(first, {0, "A. Signatory", true, true, true, true}));
         got(reg.put_person(first, {0, "T. Technician", true, false, false, true}));
         got(reg.put_person(first, {0, "C. Checker", true, true, false, true}));

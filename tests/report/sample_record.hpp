@@ -7,8 +7,8 @@
 #include <string>
 #include <vector>
 
-#include "calib/rounding.hpp"
-#include "report/record.hpp"
+#include "calib/base/rounding.hpp"
+#include "report/record/record.hpp"
 
 namespace tipwright::test {
 
@@ -287,14 +287,14 @@ inline void give_long_names(report::Record& record) {
     record.deviations.push_back(
         "Die Wassertemperatur wurde während der Schritte 2 und 3 nur einmal abgelesen; ihre Unsicherheit "
         "wurde verdoppelt.");
-    record.acceptances = {{"balance",
+    record.concessions = {{"balance",
                            "INV-BAL-11",
-                           report::Lack::calibration_overdue,
+                           report::Nonconformity::calibration_overdue,
                            "2026-02-10",
                            {},
                            {},
                            "Ersatz bestellt."},
-                          {"balance", "", report::Lack::check_failed, "2026-02-27", -0.034, 500, ""}};
+                          {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
 }
 
 inline report::Record sample_record(const SampleWish& wish = {}) {

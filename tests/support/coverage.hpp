@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "bench/virtual_bench/errors.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/support/virtual_run.hpp"
 
 namespace tipwright::test {
@@ -160,7 +161,7 @@ inline void count_run(CoverageStudy& study, const VirtualRun& run, const TrueVol
 
 inline CoverageStudy study_coverage(const std::string& kind, const std::string& plan, int runs, int threads,
                                     std::uint64_t first_seed = 1) {
-    const std::filesystem::path templates = std::filesystem::path(TIPWRIGHT_SOURCE_DIR) / "templates";
+    const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
     const auto gauge = bench::load_gauge(kind, templates);
     const auto bench_description = bench::load_bench("virtual-bench", templates);
     CoverageStudy study;

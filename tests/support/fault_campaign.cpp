@@ -1,3 +1,4 @@
+#include "tests/support/paths.hpp"
 #include "tests/support/fault_campaign.hpp"
 
 #include <unistd.h>
@@ -13,9 +14,9 @@
 #include "bench/journal/append_file.hpp"
 #include "bench/journal/reader.hpp"
 #include "bench/journal/writer.hpp"
-#include "bench/program/lane.hpp"
+#include "bench/program/run/lane.hpp"
 #include "bench/run/replay.hpp"
-#include "calib/evaluation.hpp"
+#include "calib/decision/evaluation.hpp"
 
 namespace tipwright::test {
 
@@ -316,7 +317,7 @@ FaultCase make_fault_case(std::uint64_t seed) {
 }
 
 CaseResult run_fault_case(const FaultCase& one) {
-    const fs::path templates = fs::path(TIPWRIGHT_SOURCE_DIR) / "templates";
+    const fs::path templates = fs::path(test::source_dir()) / "templates";
     const Given given = given_for(one, templates);
     const fs::path file = fs::temp_directory_path() / ("tipwright-fault-" + std::to_string(::getpid()) + "-" +
                                                        std::to_string(one.seed) + ".twj");

@@ -12,9 +12,10 @@
 
 #include "bench/journal/reader.hpp"
 #include "bench/journal/writer.hpp"
-#include "bench/program/lane.hpp"
+#include "bench/program/run/lane.hpp"
 #include "bench/run/replay.hpp"
-#include "calib/evaluation.hpp"
+#include "calib/decision/evaluation.hpp"
+#include "tests/support/paths.hpp"
 
 namespace tipwright::test {
 
@@ -47,7 +48,7 @@ struct VirtualRunInputs {
 
 inline VirtualRun run_virtual(const VirtualRunInputs& in) {
     namespace asio = boost::asio;
-    const std::filesystem::path templates = std::filesystem::path(TIPWRIGHT_SOURCE_DIR) / "templates";
+    const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
     auto gauge = bench::load_gauge(in.gauge, templates);
     auto bench_description = bench::load_bench(in.bench, templates);
     auto plan = bench::load_plan(in.plan, templates);

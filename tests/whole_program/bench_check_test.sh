@@ -90,8 +90,8 @@ refuses 3 'failed its check' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work
 does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing" --despite "known and small"
 python3 - "$work/failing/record.json" <<'PY' || failed "the record does not tell that a check had failed"
 import json, sys
-(one,) = json.load(open(sys.argv[1]))["acceptances"]
-assert one["lack"] == "check_failed" and one["mass_g"] == 500 and 0 < abs(one["error_g"]) < 0.1, one
+(one,) = json.load(open(sys.argv[1]))["concessions"]
+assert one["nonconformity"] == "check_failed" and one["mass_g"] == 500 and 0 < abs(one["error_g"]) < 0.1, one
 assert one["reason"] == "known and small", one
 PY
 does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500
@@ -105,8 +105,8 @@ grep -q 'Note: the balance (INV-BAL-11), whose calibration was due on 2026-10-31
   failed "the results do not tell that a calibration was overdue"
 python3 - "$work/overdue/record.json" <<'PY' || failed "the record does not tell that a calibration was overdue"
 import json, sys
-assert json.load(open(sys.argv[1]))["acceptances"] == [
-    {"role": "balance", "serial": "INV-BAL-11", "lack": "calibration_overdue", "since": "2026-10-31", "error_g": None,
+assert json.load(open(sys.argv[1]))["concessions"] == [
+    {"role": "balance", "serial": "INV-BAL-11", "nonconformity": "calibration_overdue", "since": "2026-10-31", "error_g": None,
      "mass_g": None, "reason": "date is agreed"}]
 PY
 pdftotext "$work/overdue/certificate.pdf" - | tr '\n' ' ' | grep -q 'due on 31 October 2026; it was used despite that. Reason given: date is agreed\.' ||

@@ -20,7 +20,7 @@
 #include <vector>
 
 #include "bench/instruments/decimal.hpp"
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 

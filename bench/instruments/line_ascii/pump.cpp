@@ -67,10 +67,10 @@ public:
         co_return outcome_of(answer);
     }
 
-    // Any other command that waits for its answer is a sign of life as good, and is not overtaken.
+    // Any other command that waits for its answer is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
         if (device_->asked()) co_return Done{};
-        Result<std::string> answer = co_await device_->exchange(profile_->keep_alive, "the sign of life");
+        Result<std::string> answer = co_await device_->exchange(profile_->keep_alive, "the keep-alive");
         co_return outcome_of(answer);
     }
 

@@ -190,11 +190,11 @@ public:
         return device_->write(device_->profile().arm, "the command to arm its time limit", own_timeout_s(),
                               true);
     }
-    // Any other request that waits for its response is a sign of life as good, and is not overtaken.
+    // Any other request that waits for its response is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
         if (device_->asked()) co_return Done{};
         const ModbusProfile& profile = device_->profile();
-        constexpr const char* what = "the sign of life";
+        constexpr const char* what = "the keep-alive";
         if (profile.keep_alive_read) {
             const auto answer = co_await device_->read(*profile.keep_alive_read, what);
             co_return answer ? Outcome(Done{}) : Outcome(answer.fault());

@@ -88,7 +88,7 @@ void read_keep_alive(TomlTable& root, ModbusProfile& profile) {
     read.finish();
     profile.keep_alive = read_writes(root, "keep_alive", profile.own_timeout_s > 0 && !read.given());
     if (read.given() && !profile.keep_alive.empty()) {
-        root.fault(FaultCode::inconsistent, "keep_alive", "the sign of life is both written and read",
+        root.fault(FaultCode::inconsistent, "keep_alive", "the keep-alive is both written and read",
                    "give [[keep_alive]] or [keep_alive_read]");
     }
 }

@@ -65,7 +65,7 @@ struct ModbusProfile {
     ModbusWrites drain_open;
     ModbusWrites drain_close;
     ModbusWrites arm;         // the pump's own time limit
-    ModbusWrites keep_alive;  // a sign of life: writes, or a register that is read
+    ModbusWrites keep_alive;  // a keep-alive: writes, or a register that is read
     std::optional<ModbusRegisters> keep_alive_read;
     ModbusWrites tare;
 };

@@ -152,10 +152,10 @@ public:
         return device_->command(device_->profile().arm, "the command to arm its time limit", own_timeout_s(),
                                 true);
     }
-    // Any other message that waits for its answer is a sign of life as good, and is not overtaken.
+    // Any other message that waits for its answer is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
         if (device_->asked()) co_return Done{};
-        constexpr const char* what = "the sign of life";
+        constexpr const char* what = "the keep-alive";
         if (device_->profile().keep_alive) {
             const Outcome outcome = co_await device_->command(device_->profile().keep_alive, what, 0, true);
             co_return outcome;

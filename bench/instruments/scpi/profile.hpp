@@ -29,7 +29,7 @@ struct ScpiProfile {
     std::optional<Pattern> drain_open;
     std::optional<Pattern> drain_close;
     std::optional<Pattern> arm;         // the pump's own time limit
-    std::optional<Pattern> keep_alive;  // a sign of life; none: *OPC? alone
+    std::optional<Pattern> keep_alive;  // a keep-alive; none: *OPC? alone
     std::optional<Pattern> read;
     std::optional<Pattern> tare;
     std::vector<ScpiElement> elements;

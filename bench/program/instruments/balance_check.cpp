@@ -3,10 +3,10 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/instruments/standing.hpp"
+#include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
 #include "bench/program/instruments/workbench.hpp"
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
 

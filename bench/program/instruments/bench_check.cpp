@@ -4,10 +4,10 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/instruments/check_table.hpp"
-#include "bench/program/instruments/standing.hpp"
+#include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
 #include "bench/program/instruments/workbench.hpp"
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
 
@@ -283,9 +283,9 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
     }
     const auto kept = load_checks(options.work.bench, options.work.checks);
     if (!kept) return fail(common, kept.fault());
-    const auto standing =
-        standing_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
-    if (!standing) return fail(common, standing.fault(), ExitCode::bench_fault);
+    const auto readiness =
+        readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
+    if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     CheckTable table;
     for (const auto& instrument : (*work)->description().instruments) {
         if (instrument.due_on.empty()) continue;
@@ -305,14 +305,14 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
         const nlohmann::ordered_json document = {{"ok", !table.any_failed()},
                                                  {"bench", (*work)->description().title},
                                                  {"checked_at", (*work)->started_at()},
-                                                 {"accepted", standing->remarks},
+                                                 {"accepted", readiness->remarks},
                                                  {"checks", table.json()}};
         std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
     } else {
         std::printf("\n%s, %s\n\n", visible((*work)->description().title).c_str(),
                     (*work)->started_at().c_str());
         table.print();
-        for (const std::string& remark : standing->remarks) std::printf("\n%s\n", remark.c_str());
+        for (const std::string& remark : readiness->remarks) std::printf("\n%s\n", remark.c_str());
     }
     if (!table.any_failed()) return ExitCode::done;
     std::fprintf(stderr, "tipwright: not all is well: %s\n", table.failed_ones().c_str());

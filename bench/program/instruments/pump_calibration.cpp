@@ -3,10 +3,10 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/instruments/standing.hpp"
+#include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/workbench.hpp"
-#include "bench/run/flow_seen.hpp"
-#include "calib/rounding.hpp"
+#include "bench/run/measured_flow.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
 
@@ -75,7 +75,7 @@ private:
             const double now_s = work_.clock().now_s();
             if (work_.seen().counter_fault) co_return *work_.seen().counter_fault;
             if (const auto from_s = settled_since(set_s)) {
-                flow = bench::flow_seen_mL_min(work_.tracker(), work_.gauge().gauge,
+                flow = bench::measured_flow_mL_min(work_.tracker(), work_.gauge().gauge,
                                                work_.description().metrology, 0.95, *from_s, now_s);
             }
             const bool good = flow && 100 * flow->u <= options_.target_percent * flow->value;
@@ -198,9 +198,9 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
     }
     auto kept = load_checks(options.work.bench, options.work.checks);
     if (!kept) return fail(common, kept.fault());
-    const auto standing =
-        standing_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
-    if (!standing) return fail(common, standing.fault(), ExitCode::bench_fault);
+    const auto readiness =
+        readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
+    if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     PumpCalibrator calibrator(common, options, **work);
     const Outcome done = (*work)->carry_out([&] { return calibrator.perform(); });
     if (!done) {

@@ -9,7 +9,7 @@
 #include <boost/asio/signal_set.hpp>
 
 #include "bench/clock/signal.hpp"
-#include "bench/program/lane_run.hpp"
+#include "bench/program/run/lane_run.hpp"
 
 namespace tipwright::program {
 

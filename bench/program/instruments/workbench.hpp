@@ -10,7 +10,7 @@
 
 #include "bench/program/commands.hpp"
 #include "bench/program/instruments/instruments.hpp"
-#include "bench/program/lane.hpp"
+#include "bench/program/run/lane.hpp"
 #include "bench/run/step_tracker.hpp"
 
 namespace tipwright::program {

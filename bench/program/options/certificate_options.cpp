@@ -5,21 +5,21 @@ namespace tipwright::program {
 
 namespace {
 
-void add_look(CLI::App& command, Look& look) {
-    command.add_option("--language", look.language, "en, de, fr, es, or a words file")
+void add_layout(CLI::App& command, Layout& layout) {
+    command.add_option("--language", layout.language, "en, de, fr, es, or a words file")
         ->capture_default_str()
-        ->group("Look");
-    add_paper(command, look);
-    command.add_option("--letterhead", look.letterhead, "The laboratory's own head and foot")
+        ->group("Layout");
+    add_paper(command, layout);
+    command.add_option("--letterhead", layout.letterhead, "The laboratory's own head and foot")
         ->envname("TIPWRIGHT_LETTERHEAD")
         ->type_name("FILE.toml")
-        ->group("Look");
+        ->group("Layout");
     command
-        .add_option("--country", look.country,
+        .add_option("--country", layout.country,
                     "Country of the laboratory, for the DCC (default: the letterhead's)")
         ->envname("TIPWRIGHT_COUNTRY")
         ->type_name("CC")
-        ->group("Look");
+        ->group("Layout");
 }
 
 void add_bench(CLI::App& command, std::string& bench) {
@@ -32,7 +32,7 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
     auto draft = add_verb(line, group, "draft",
                           "Enter records and draft a certificate for each gauge (as found, as left or both)",
                           draft_certificates);
-    add_desk(draft.command, draft->desk);
+    add_session(draft.command, draft->session);
     draft.command.add_option("records", draft->records, "Records of complete runs, any number")
         ->required()
         ->type_name("RECORD");
@@ -40,10 +40,10 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
 
     auto preview = add_verb(line, group, "preview", "Draw a draft, to look at before it is checked",
                             preview_certificate);
-    add_desk(preview.command, preview->desk, false);
+    add_session(preview.command, preview->session, false);
     preview.command.add_option("draft", preview->drafts, "Number of the draft")->required()->expected(1);
     preview.command.add_option("--out", preview->out, "PDF to write")->required()->type_name("FILE.pdf");
-    add_look(preview.command, preview->look);
+    add_layout(preview.command, preview->layout);
 
     struct Step {
         const char* name;
@@ -56,7 +56,7 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
           Step{"send-back", "A checked draft goes back to who drafted it", send_back_certificates, true},
           Step{"discard", "Give up drafts; no number is lost", discard_certificates, true}}) {
         auto verb = add_verb(line, group, step.name, step.what, step.run);
-        add_desk(verb.command, verb->desk);
+        add_session(verb.command, verb->session);
         verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
         if (step.why) verb.command.add_option("--why", verb->why, "Reason")->required()->type_name("TEXT");
     }
@@ -68,14 +68,14 @@ void add_issue(CommandLine& line, CLI::App& group) {
                  "Number, seal and store checked certificates; Ctrl-C stops between groups, the same "
                  "command goes on",
                  issue_certificates);
-    add_desk(issue.command, issue->desk);
+    add_session(issue.command, issue->session);
     auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
     issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
     add_bench(issue.command, issue->bench);
     issue.command.add_option("--out", issue->out, "Folder to write them to as well")->type_name("DIR");
     issue.command.add_option("--threads", issue->threads, "Drawn at once (default: all processors)")
         ->check(CLI::Range(1, 64));
-    add_look(issue.command, issue->look);
+    add_layout(issue.command, issue->layout);
     add_keys_folder(issue.command, issue->keys);
     add_passphrase(issue.command, issue->passphrase);
 }
@@ -87,7 +87,7 @@ void add_following(CommandLine& line, CLI::App& group) {
                                        : "Draft a certificate that amends an issued one",
                                follow_certificate);
         follow->replace = replace;
-        add_desk(follow.command, follow->desk);
+        add_session(follow.command, follow->session);
         follow.command.add_option("certificate", follow->number, "Number of the earlier one")->required();
         follow.command.add_option("--reason", follow->reason, "Why; stands on the new one's first page")
             ->required()
@@ -115,12 +115,12 @@ void add_certificate_group(CommandLine& line) {
 
     auto show_one =
         add_verb(line, group, "show", "What the register knows of a certificate", show_certificate);
-    add_desk(show_one.command, show_one->desk, false);
+    add_session(show_one.command, show_one->session, false);
     show_one.command.add_option("which", show_one->which, "Number, or number of a draft")->required();
 
     auto list =
         add_verb(line, group, "list", "List certificates and drafts, the last ones", list_certificates);
-    add_desk(list.command, list->desk, false);
+    add_session(list.command, list->session, false);
     list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
     list.command.add_option("--customer", list->list.customer, "Only of this customer")->type_name("NAME");
     list.command.add_option("--station", list->list.station, "Only of this station of the customer")
@@ -131,7 +131,7 @@ void add_certificate_group(CommandLine& line) {
 
     auto hand_out = add_verb(line, group, "export", "Write the files of certificates, a folder each",
                              export_certificates);
-    add_desk(hand_out.command, hand_out->desk, false);
+    add_session(hand_out.command, hand_out->session, false);
     hand_out.command.add_option("certificates", hand_out->numbers, "Numbers")
         ->required()
         ->type_name("NUMBER");

@@ -1,6 +1,6 @@
 #include <CLI/CLI.hpp>
 
-#include "bench/program/lanes/lanes.hpp"
+#include "bench/program/run/lanes.hpp"
 #include "bench/program/options/options.hpp"
 
 namespace tipwright::program {

@@ -1,7 +1,7 @@
 #include <CLI/CLI.hpp>
 
 #include "bench/program/options/options.hpp"
-#include "bench/program/recovery/recovery.hpp"
+#include "bench/program/run/recovery.hpp"
 
 namespace tipwright::program {
 

@@ -1,5 +1,5 @@
 #include "bench/program/options/verb.hpp"
-#include "bench/program/register/keeping.hpp"
+#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/keys.hpp"
 
 namespace tipwright::program {
@@ -9,11 +9,11 @@ namespace {
 void add_keeping(CommandLine& line, CLI::App& group) {
     auto create = add_verb(line, group, "create", "Make a register; who makes it may do everything in it",
                            create_register);
-    add_desk(create.command, create->desk);
+    add_session(create.command, create->session);
 
     auto check = add_verb(line, group, "check",
                           "Check database, log, numbers, documents and seals of a register", check_register);
-    add_desk(check.command, check->desk, false);
+    add_session(check.command, check->session, false);
     check.command.add_option("--public-keys", check->keys, "Public keys, to check the seals too")
         ->envname("TIPWRIGHT_KEYS")
         ->type_name("FILE");
@@ -21,23 +21,23 @@ void add_keeping(CommandLine& line, CLI::App& group) {
     auto backup =
         add_verb(line, group, "backup",
                  "Back up to a folder while others work; again copies only what is new", backup_register);
-    add_desk(backup.command, backup->desk, false);
+    add_session(backup.command, backup->session, false);
     backup.command.add_option("folder", backup->folder, "Folder of the backup")->required()->type_name("DIR");
 
     auto restore = add_verb(line, group, "restore",
                             "Make a new register at --register from a backup, checked before and after",
                             restore_register);
-    add_desk(restore.command, restore->desk, false);
+    add_session(restore.command, restore->session, false);
     restore.command.add_option("folder", restore->folder, "Folder of the backup")
         ->required()
         ->type_name("DIR");
 
     auto tidy =
         add_verb(line, group, "tidy", "Remove documents that a crash left and nothing names", tidy_register);
-    add_desk(tidy.command, tidy->desk);
+    add_session(tidy.command, tidy->session);
 
     auto log = add_verb(line, group, "log", "Who did what and when: the last entries of the log", show_log);
-    add_desk(log.command, log->desk, false);
+    add_session(log.command, log->session, false);
     log.command.add_option("--last", log->last, "How many")
         ->check(CLI::Range(1, 1000000))
         ->capture_default_str();
@@ -45,7 +45,7 @@ void add_keeping(CommandLine& line, CLI::App& group) {
     auto clock =
         add_verb(line, group, "accept-clock",
                  "Go on at an earlier time, after a clock that ran ahead was put right", accept_clock);
-    add_desk(clock.command, clock->desk);
+    add_session(clock.command, clock->session);
     clock.command.add_option("--why", clock->why, "What happened")->required()->type_name("TEXT");
 }
 
@@ -77,38 +77,38 @@ void add_keys_group(CommandLine& line) {
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE");
 }
 
-void add_whose(CLI::App& command, report::ListWish& wish) {
-    command.add_option("--customer", wish.customer, "Only of this customer")->type_name("NAME");
-    command.add_option("--station", wish.station, "Only of this station of the customer")->type_name("NAME");
+void add_owner(CLI::App& command, report::ListFilter& filter) {
+    command.add_option("--customer", filter.customer, "Only of this customer")->type_name("NAME");
+    command.add_option("--station", filter.station, "Only of this station of the customer")->type_name("NAME");
 }
 
 void add_ask_group(CommandLine& line) {
     auto& group = add_group(line.app, "ask", "Ask the register: what is due, recall, drift, tolerance, work");
     auto due = add_verb(line, group, "due", "Gauges that are due, by the interval agreed with their customer",
                         ask_due);
-    add_desk(due.command, due->desk, false);
-    add_whose(due.command, due->wish);
-    due.command.add_option("--from", due->wish.from_month, "From this month")->type_name("YYYY-MM");
-    due.command.add_option("--to", due->wish.to_month, "To this month, included")->type_name("YYYY-MM");
-    due.command.add_option("--limit", due->wish.limit, "Most rows")->capture_default_str();
+    add_session(due.command, due->session, false);
+    add_owner(due.command, due->filter);
+    due.command.add_option("--from", due->filter.from_month, "From this month")->type_name("YYYY-MM");
+    due.command.add_option("--to", due->filter.to_month, "To this month, included")->type_name("YYYY-MM");
+    due.command.add_option("--limit", due->filter.limit, "Most rows")->capture_default_str();
     add_csv(due.command, due->csv);
 
     auto recall =
         add_verb(line, group, "recall", "Certificates that used an instrument between two dates", ask_recall);
-    add_desk(recall.command, recall->desk, false);
-    recall->wish.limit = 100000;
+    add_session(recall.command, recall->session, false);
+    recall->filter.limit = 100000;
     recall.command.add_option("instrument", recall->instrument, "Its serial number")
         ->required()
         ->type_name("SERIAL");
     recall.command.add_option("--role", recall->role, "Where two share a serial number: balance, pump, ...");
     recall.command.add_option("--from", recall->from, "First date")->required()->type_name("DATE");
     recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
-    recall.command.add_option("--limit", recall->wish.limit, "Most rows")->capture_default_str();
+    recall.command.add_option("--limit", recall->filter.limit, "Most rows")->capture_default_str();
     add_csv(recall.command, recall->csv);
 
     auto drift = add_verb(line, group, "drift",
                           "Gauges whose error moved by more than some per cent in the last years", ask_drift);
-    add_desk(drift.command, drift->desk, false);
+    add_session(drift.command, drift->session, false);
     drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
     drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
     drift.command.add_option("--years", drift->years, "In this many years")->capture_default_str();
@@ -116,19 +116,19 @@ void add_ask_group(CommandLine& line) {
 
     auto tolerance = add_verb(line, group, "tolerance",
                               "Share of gauges found within their limits, by kind and age", ask_tolerance);
-    add_desk(tolerance.command, tolerance->desk, false);
+    add_session(tolerance.command, tolerance->session, false);
     tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
 
     auto work = add_verb(line, group, "work", "Drafts that wait to be checked or issued", ask_work);
-    add_desk(work.command, work->desk, false);
+    add_session(work.command, work->session, false);
     add_csv(work.command, work->csv);
 }
 
 void add_life(CommandLine& line) {
     auto life =
         add_verb(line, line.app, "life", "A gauge's life on one page, by its serial number", show_life);
-    add_desk(life.command, life->desk, false);
+    add_session(life.command, life->session, false);
     life.command
         .add_option("serial", life->serial,
                     "Serial number; left out: one a line from standard input, as a scanner types them")
@@ -139,12 +139,12 @@ void add_pack(CommandLine& line) {
     auto pack =
         add_verb(line, line.app, "pack",
                  "Pack what goes with a station: certificates, DCC, records, corrections, seals", make_pack);
-    add_desk(pack.command, pack->desk, false);
+    add_session(pack.command, pack->session, false);
     pack.command.add_option("certificates", pack->numbers, "Numbers; left out: of all gauges of --station")
         ->type_name("NUMBER");
-    pack.command.add_option("--serial", pack->whose.serial, "The last certificate of this gauge")
+    pack.command.add_option("--serial", pack->owner.serial, "The last certificate of this gauge")
         ->type_name("SERIAL");
-    add_whose(pack.command, pack->whose);
+    add_owner(pack.command, pack->owner);
     pack.command.add_flag("--each-station", pack->each_station,
                           "A zip for each station of the customer, in the folder --out");
     pack.command.add_option("--out", pack->out, "New folder, or a name that ends in .zip")

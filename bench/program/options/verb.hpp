@@ -6,7 +6,7 @@
 #include <string>
 
 #include "bench/program/options/options.hpp"
-#include "bench/program/register/desk.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/register/passphrase.hpp"
 
 namespace tipwright::program {
@@ -38,15 +38,15 @@ inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std:
 }
 
 // Where the register is; for commands that write also who does it.
-inline void add_desk(CLI::App& command, Desk& desk, bool writes = true) {
+inline void add_session(CLI::App& command, Session& session, bool writes = true) {
     command
-        .add_option("--register", desk.location,
+        .add_option("--register", session.location,
                     "Folder of the register, or a PostgreSQL connection string without password")
         ->envname("TIPWRIGHT_REGISTER")
         ->type_name("PLACE")
         ->group("Register");
     if (writes)
-        command.add_option("--person", desk.person, "Who does this")
+        command.add_option("--person", session.person, "Who does this")
             ->envname("TIPWRIGHT_PERSON")
             ->type_name("NAME")
             ->group("Register");

@@ -6,12 +6,12 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/register/at_desk.hpp"
-#include "bench/program/register/keeping.hpp"
-#include "bench/program/register/things.hpp"
-#include "calib/rounding.hpp"
-#include "report/correction_csv.hpp"
-#include "report/utf8.hpp"
+#include "bench/program/register/in_session.hpp"
+#include "bench/program/register/maintenance.hpp"
+#include "bench/program/register/entities.hpp"
+#include "calib/base/rounding.hpp"
+#include "report/tables/correction_csv.hpp"
+#include "report/files/utf8.hpp"
 
 namespace tipwright::program {
 
@@ -156,37 +156,37 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
 }  // namespace
 
 ExitCode ask_due(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.desk, options.csv,
-                    [&](report::Register& reg) { return reg.due(options.wish); });
+    return table_of(common, options.session, options.csv,
+                    [&](report::Register& reg) { return reg.due(options.filter); });
 }
 
 ExitCode ask_recall(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.desk, options.csv, [&](report::Register& reg) -> Result<report::Table> {
+    return table_of(common, options.session, options.csv, [&](report::Register& reg) -> Result<report::Table> {
         const auto instrument = instrument_meant(reg, options.instrument, options.role);
         if (!instrument) return instrument.fault();
-        return reg.recall(instrument->id, options.from, options.to, options.wish.limit);
+        return reg.recall(instrument->id, options.from, options.to, options.filter.limit);
     });
 }
 
 ExitCode ask_drift(const CommonOptions& common, const AskOptions& options) {
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
-    return table_of(common, options.desk, options.csv, [&](report::Register& reg) {
+    return table_of(common, options.session, options.csv, [&](report::Register& reg) {
         return reg.drifted(options.kind, options.percent, options.years, today(*now));
     });
 }
 
 ExitCode ask_tolerance(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.desk, options.csv,
+    return table_of(common, options.session, options.csv,
                     [&](report::Register& reg) { return reg.in_tolerance(options.kind); });
 }
 
 ExitCode ask_work(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.desk, options.csv, [](report::Register& reg) { return reg.open_work(); });
+    return table_of(common, options.session, options.csv, [](report::Register& reg) { return reg.open_work(); });
 }
 
 ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     if (!options.serial.empty()) return show_one(common, *reg, options.serial);
     ExitCode last = ExitCode::done;

@@ -6,7 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/files.hpp"
-#include "calib/rounding.hpp"
+#include "calib/base/rounding.hpp"
 #include "report/pack/pack.hpp"
 
 namespace tipwright::program {
@@ -79,7 +79,7 @@ Outcome write_certificate(report::Register& reg, const std::string& number,
 }
 
 ExitCode show_certificate(const CommonOptions& common, const CertificateWish& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     std::int64_t draft = 0;
     const std::string& which = options.which;
@@ -100,13 +100,13 @@ ExitCode show_certificate(const CommonOptions& common, const CertificateWish& op
 }
 
 ExitCode list_certificates(const CommonOptions& common, const CertificateWish& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     return show(common, reg->list_certificates(options.list), options.csv);
 }
 
 ExitCode export_certificates(const CommonOptions& common, const CertificateWish& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     std::string said;
     for (const std::string& number : options.numbers) {

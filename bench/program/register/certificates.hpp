@@ -1,7 +1,7 @@
-// Certificates at the desk: records in, draft, look, check, issue, amend, replace, hand out.
+// Certificates at the session: records in, draft, layout, check, issue, amend, replace, hand out.
 #pragma once
 
-#include "bench/program/register/desk.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/maker.hpp"
 
@@ -10,26 +10,26 @@ namespace tipwright::program {
 inline constexpr const char* default_bench = "B1";
 
 struct DraftOptions {
-    Desk desk;
+    Session session;
     std::vector<std::filesystem::path> records;
     std::string bench = default_bench;
 };
 
 // For commands about drafts that are there.
 struct DraftsOptions {
-    Desk desk;
+    Session session;
     std::vector<std::int64_t> drafts;
     std::string why;
-    Look look;
+    Layout layout;
     std::filesystem::path out;
 };
 
 struct IssueOptions {
-    Desk desk;
+    Session session;
     std::vector<std::int64_t> drafts;
     bool all = false;
     std::string bench = default_bench;
-    Look look;
+    Layout layout;
     std::filesystem::path keys;
     PassphraseSource passphrase;
     std::filesystem::path out;  // empty: only into the register
@@ -37,7 +37,7 @@ struct IssueOptions {
 };
 
 struct EarlierOptions {
-    Desk desk;
+    Session session;
     std::string number;
     std::string reason;
     std::vector<std::filesystem::path> records;  // empty: those of the earlier certificate
@@ -47,10 +47,10 @@ struct EarlierOptions {
 };
 
 struct CertificateWish {
-    Desk desk;
+    Session session;
     std::string which;  // number, or a draft's id
     std::vector<std::string> numbers;
-    report::ListWish list;
+    report::ListFilter list;
     std::filesystem::path out;
     std::filesystem::path csv;
 };

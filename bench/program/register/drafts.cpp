@@ -3,9 +3,9 @@
 #include <map>
 
 #include "bench/program/files.hpp"
-#include "bench/program/read_record.hpp"
+#include "bench/program/results/read_record.hpp"
 #include "bench/program/register/certificates.hpp"
-#include "report/record_json.hpp"
+#include "report/record/record_json.hpp"
 
 namespace tipwright::program {
 
@@ -59,19 +59,19 @@ Result<std::vector<GaugeRecords>> by_gauge(const std::vector<Record>& records,
     return out;
 }
 
-Result<Id> enter(report::Register& reg, const report::Stamp& stamp, const Record* record,
+Result<Id> enter(report::Register& reg, const report::Actor& actor, const Record* record,
                  const std::string& bench, const std::string& name) {
     if (record == nullptr) return Id{0};
-    auto id = reg.enter_record(stamp, *record, bench);
+    auto id = reg.enter_record(actor, *record, bench);
     if (!id) id.fault().where = name + (id.fault().where.empty() ? "" : ": " + id.fault().where);
     return id;
 }
 
-Result<Id> draft_one(report::Register& reg, const report::Stamp& stamp, const GaugeRecords& gauge,
+Result<Id> draft_one(report::Register& reg, const report::Actor& actor, const GaugeRecords& gauge,
                      const std::string& bench, report::Draft draft) {
-    const auto found = enter(reg, stamp, gauge.found, bench, gauge.found_name);
+    const auto found = enter(reg, actor, gauge.found, bench, gauge.found_name);
     if (!found) return found.fault();
-    const auto left = enter(reg, stamp, gauge.left, bench, gauge.left_name);
+    const auto left = enter(reg, actor, gauge.left, bench, gauge.left_name);
     if (!left) return left.fault();
     draft.as_found = *found;
     draft.as_left = *left;
@@ -84,7 +84,7 @@ Result<Id> draft_one(report::Register& reg, const report::Stamp& stamp, const Ga
         if (!order) return order.fault();
         draft.order = *order;
     }
-    auto id = reg.draft(stamp, draft);
+    auto id = reg.draft(actor, draft);
     if (!id)
         id.fault().where =
             (gauge.left != nullptr ? gauge.left_name : gauge.found_name) + ": " + id.fault().where;
@@ -92,9 +92,9 @@ Result<Id> draft_one(report::Register& reg, const report::Stamp& stamp, const Ga
 }
 
 // What a certificate says that was not measured; all else follows from the journal.
-Outcome correct(Record& record, const std::string& wish) {
-    const std::size_t equals = wish.find('=');
-    const std::string field = wish.substr(0, equals);
+Outcome correct(Record& record, const std::string& filter) {
+    const std::size_t equals = filter.find('=');
+    const std::string field = filter.substr(0, equals);
     const std::map<std::string, std::string*> fields{
         {"customer.name", &record.customer.name},       {"customer.address", &record.customer.address},
         {"customer.contact", &record.customer.contact}, {"station", &record.identity.station},
@@ -102,10 +102,10 @@ Outcome correct(Record& record, const std::string& wish) {
         {"received_on", &record.received_on},           {"remark", nullptr}};
     const auto found = fields.find(field);
     if (equals == std::string::npos || found == fields.end())
-        return Fault{FaultCode::usage, in_quotes(wish) + " corrects nothing", "--correct",
+        return Fault{FaultCode::usage, in_quotes(filter) + " corrects nothing", "--correct",
                      "write FIELD=TEXT with customer.name, customer.address, customer.contact, station, "
                      "condition, place, received_on or remark"};
-    const std::string text = wish.substr(equals + 1);
+    const std::string text = filter.substr(equals + 1);
     if (found->second == nullptr)
         record.deviations.push_back(text);
     else
@@ -116,13 +116,13 @@ Outcome correct(Record& record, const std::string& wish) {
 template <class Do>
 ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, const std::string& did,
                     Do work) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto stamp = stamp_of(options.desk);
-    if (!stamp) return refuse(common, stamp.fault());
+    const auto actor = actor_of(options.session);
+    if (!actor) return refuse(common, actor.fault());
     std::string said;
     for (const Id id : options.drafts) {
-        if (const Outcome done = work(*reg, *stamp, id); !done) {
+        if (const Outcome done = work(*reg, *actor, id); !done) {
             if (!said.empty() && !common.json) say(common, said);
             return refuse(common, done.fault());
         }
@@ -153,13 +153,13 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
         return refuse(common, read.fault());
     const auto gauges = by_gauge(records, names);
     if (!gauges) return refuse(common, gauges.fault());
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto stamp = stamp_of(options.desk);
-    if (!stamp) return refuse(common, stamp.fault());
+    const auto actor = actor_of(options.session);
+    if (!actor) return refuse(common, actor.fault());
     report::Table table{{"draft", "serial", "model", "as_found", "as_left"}, {}, false};
     for (const GaugeRecords& gauge : *gauges) {
-        const auto id = draft_one(*reg, *stamp, gauge, options.bench, {});
+        const auto id = draft_one(*reg, *actor, gauge, options.bench, {});
         if (!id) {
             if (!table.rows.empty() && !common.json) show(common, table);
             return refuse(common, id.fault());
@@ -172,10 +172,10 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
 }
 
 ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto stamp = stamp_of(options.desk);
-    if (!stamp) return refuse(common, stamp.fault());
+    const auto actor = actor_of(options.session);
+    if (!actor) return refuse(common, actor.fault());
     const auto earlier = reg->certificate(options.number);
     if (!earlier) return refuse(common, earlier.fault());
     std::vector<Record> records;
@@ -191,8 +191,8 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
             records.push_back(std::move(*record));
         }
     for (Record& record : records)
-        for (const std::string& wish : options.corrections)
-            if (const Outcome done = correct(record, wish); !done) return refuse(common, done.fault());
+        for (const std::string& filter : options.corrections)
+            if (const Outcome done = correct(record, filter); !done) return refuse(common, done.fault());
     const auto gauges = by_gauge(records, names);
     if (!gauges) return refuse(common, gauges.fault());
     if (gauges->size() != 1)
@@ -203,7 +203,7 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
     draft.refers_to = options.number;
     draft.order = earlier->order;
     draft.reason = options.reason;
-    const auto id = draft_one(*reg, *stamp, gauges->front(), options.bench, draft);
+    const auto id = draft_one(*reg, *actor, gauges->front(), options.bench, draft);
     if (!id) return refuse(common, id.fault());
     return say(common,
                "Draft " + std::to_string(*id) + (options.replace ? " replaces " : " amends ") +
@@ -213,9 +213,9 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
 }
 
 ExitCode preview_certificate(const CommonOptions& common, const DraftsOptions& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto maker = CertificateMaker::load(common, options.look);
+    const auto maker = CertificateMaker::load(common, options.layout);
     if (!maker) return refuse(common, maker.fault());
     const auto certificate = reg->certificate(options.drafts.front());
     if (!certificate) return refuse(common, certificate.fault());
@@ -236,21 +236,21 @@ ExitCode preview_certificate(const CommonOptions& common, const DraftsOptions& o
 
 ExitCode check_certificates(const CommonOptions& common, const DraftsOptions& options) {
     return each_draft(
-        common, options, "is checked by " + options.desk.person,
-        [](report::Register& reg, const report::Stamp& stamp, Id id) { return reg.mark_checked(stamp, id); });
+        common, options, "is checked by " + options.session.person,
+        [](report::Register& reg, const report::Actor& actor, Id id) { return reg.mark_checked(actor, id); });
 }
 
 ExitCode send_back_certificates(const CommonOptions& common, const DraftsOptions& options) {
     return each_draft(common, options, "goes back to who drafted it",
-                      [&](report::Register& reg, const report::Stamp& stamp, Id id) {
-                          return reg.send_back(stamp, id, options.why);
+                      [&](report::Register& reg, const report::Actor& actor, Id id) {
+                          return reg.send_back(actor, id, options.why);
                       });
 }
 
 ExitCode discard_certificates(const CommonOptions& common, const DraftsOptions& options) {
     return each_draft(common, options, "is discarded",
-                      [&](report::Register& reg, const report::Stamp& stamp, Id id) {
-                          return reg.discard(stamp, id, options.why);
+                      [&](report::Register& reg, const report::Actor& actor, Id id) {
+                          return reg.discard(actor, id, options.why);
                       });
 }
 

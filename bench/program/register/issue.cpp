@@ -76,11 +76,11 @@ void tell_progress(std::size_t done, std::size_t all, bool to_terminal) {
 }  // namespace
 
 ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& options) {
-    auto maker = CertificateMaker::load(common, options.look);
+    auto maker = CertificateMaker::load(common, options.layout);
     if (!maker) return refuse(common, maker.fault());
-    const auto stamp = stamp_of(options.desk);
-    if (!stamp) return refuse(common, stamp.fault());
-    auto reg = open_register(options.desk);
+    const auto actor = actor_of(options.session);
+    if (!actor) return refuse(common, actor.fault());
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     const auto drafts = wanted(*reg, options);
     if (!drafts) return refuse(common, drafts.fault());
@@ -110,7 +110,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
         const std::vector<Id> group(drafts->begin() + static_cast<std::ptrdiff_t>(done),
                                     drafts->begin() + static_cast<std::ptrdiff_t>(end));
         bool lost = false;
-        for (const auto& answer : reg->issue_many(*stamp, group, options.bench, *key, draw, how)) {
+        for (const auto& answer : reg->issue_many(*actor, group, options.bench, *key, draw, how)) {
             if (!answer) {
                 const bool no_server = answer.fault().code == FaultCode::database_unreachable;
                 // A lost server is told once, not for each certificate that waits for it.

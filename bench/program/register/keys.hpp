@@ -1,7 +1,7 @@
 // Keys of the seal: make, list, rotate, hand out the public ones, change the passphrase.
 #pragma once
 
-#include "bench/program/register/desk.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/register/passphrase.hpp"
 #include "report/seal/keys.hpp"
 

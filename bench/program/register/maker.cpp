@@ -2,10 +2,10 @@
 
 #include <algorithm>
 
-#include "bench/program/register/desk.hpp"
-#include "bench/program/results.hpp"
+#include "bench/program/register/session.hpp"
+#include "bench/program/results/results.hpp"
 #include "report/certificate/letterhead.hpp"
-#include "report/correction_csv.hpp"
+#include "report/tables/correction_csv.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/pack.hpp"
@@ -52,18 +52,18 @@ std::optional<report::EarlierCertificate> earlier_of(report::CertificateKind kin
 
 }  // namespace
 
-Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, const Look& look) {
+Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, const Layout& layout) {
     CertificateMaker out;
-    auto words = certificate_words(common, look.language);
+    auto words = certificate_words(common, layout.language);
     if (!words) return words.fault();
     out.options_.words = std::move(*words);
-    out.options_.paper = look.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
-    if (!look.letterhead.empty()) {
-        auto head = report::load_letterhead(look.letterhead);
+    out.options_.paper = layout.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    if (!layout.letterhead.empty()) {
+        auto head = report::load_letterhead(layout.letterhead);
         if (!head) return head.fault();
         out.options_.letterhead = std::move(*head);
     }
-    out.country_ = look.country.empty() ? out.options_.letterhead.country : look.country;
+    out.country_ = layout.country.empty() ? out.options_.letterhead.country : layout.country;
     return out;
 }
 

@@ -12,7 +12,7 @@
 
 namespace tipwright::program {
 
-struct Look {
+struct Layout {
     std::string language = "en";  // a file of templates/certificate/, or the path of a words file
     std::string paper = "A4";
     std::filesystem::path letterhead;  // empty: none
@@ -22,7 +22,7 @@ struct Look {
 class CertificateMaker {
 public:
     // Faults of the words, the letterhead and its picture.
-    static Result<CertificateMaker> load(const CommonOptions& common, const Look& look);
+    static Result<CertificateMaker> load(const CommonOptions& common, const Layout& layout);
 
     // SHA-256 of the files of certificates that others refer to, by number; the DCC names it.
     void know_earlier(const std::string& number, const std::string& sha256) { earlier_[number] = sha256; }

@@ -3,7 +3,7 @@
 #include <map>
 
 #include "bench/program/files.hpp"
-#include "bench/program/register/keeping.hpp"
+#include "bench/program/register/maintenance.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
 
@@ -49,7 +49,7 @@ std::string file_name(const std::string& station) {
 // A zip for each station that has a certificate. One that is there already is left, so that the same command
 // goes on where it was stopped; two stations whose names differ only in signs are told apart by a number.
 ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, const PackOptions& options) {
-    report::ListWish all = options.whose;
+    report::ListFilter all = options.owner;
     all.limit = 1000000;
     const auto stations = reg.list_stations(all);
     if (!stations) return refuse(common, stations.fault());
@@ -57,12 +57,12 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
     std::int64_t packed = 0;
     std::int64_t there = 0;
     for (const auto& row : stations->rows) {
-        report::ListWish wish = options.whose;
-        wish.station = std::get<std::string>(row[1]);
-        const auto numbers = reg.standing_certificates(wish);
+        report::ListFilter filter = options.owner;
+        filter.station = std::get<std::string>(row[1]);
+        const auto numbers = reg.valid_certificates(filter);
         if (!numbers) return refuse(common, numbers.fault());
         if (numbers->empty()) continue;
-        std::string name = file_name(wish.station);
+        std::string name = file_name(filter.station);
         if (const int before = names[name]++; before > 0) name += "-" + std::to_string(before + 1);
         const std::filesystem::path out = options.out / (name + ".zip");
         std::error_code error;
@@ -85,22 +85,22 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
 }  // namespace
 
 ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
-    auto reg = open_register(options.desk);
+    auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     if (options.each_station) {
-        if (options.whose.customer.empty() || !options.whose.station.empty() || !options.numbers.empty())
+        if (options.owner.customer.empty() || !options.owner.station.empty() || !options.numbers.empty())
             return refuse(common, {FaultCode::usage, "--each-station goes with --customer alone", "pack",
                                    "name the customer whose stations are meant"});
         return pack_each_station(common, *reg, options);
     }
     std::vector<std::string> numbers = options.numbers;
     if (numbers.empty()) {
-        if (options.whose.customer.empty() && options.whose.serial.empty())
+        if (options.owner.customer.empty() && options.owner.serial.empty())
             return refuse(common, {FaultCode::usage, "nothing says what to pack", "pack",
                                    "give numbers of certificates, --serial, or --customer with --station"});
-        const auto standing = reg->standing_certificates(options.whose);
-        if (!standing) return refuse(common, standing.fault());
-        numbers = *standing;
+        const auto valid = reg->valid_certificates(options.owner);
+        if (!valid) return refuse(common, valid.fault());
+        numbers = *valid;
     }
     const auto files = pack::make(*reg, numbers);
     if (!files) return refuse(common, files.fault());

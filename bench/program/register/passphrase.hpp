@@ -6,7 +6,7 @@
 #include <optional>
 #include <string>
 
-#include "calib/fault.hpp"
+#include "calib/base/fault.hpp"
 #include "report/seal/passphrase.hpp"
 
 namespace tipwright::program {

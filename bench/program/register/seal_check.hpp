@@ -6,7 +6,7 @@
 #include <string_view>
 #include <vector>
 
-#include "report/record.hpp"
+#include "report/record/record.hpp"
 #include "report/seal/seal.hpp"
 
 namespace tipwright::program {

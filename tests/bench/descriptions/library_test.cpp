@@ -3,6 +3,7 @@
 #include <fstream>
 #include <set>
 
+#include "tests/support/paths.hpp"
 #include "tests/bench/descriptions/texts.hpp"
 
 using namespace tipwright;
@@ -15,7 +16,7 @@ namespace {
 // A folder of its own for one test, removed at its end.
 struct Folder {
     fs::path path =
-        fs::path(TIPWRIGHT_BINARY_DIR) / ("descriptions_library_test_" + std::to_string(::getpid()));
+        test::scratch_dir() / ("descriptions_library_test_" + std::to_string(::getpid()));
     Folder() {
         fs::remove_all(path);
         fs::create_directories(path);

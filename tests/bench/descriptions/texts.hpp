@@ -5,10 +5,11 @@
 #include <string>
 
 #include "bench/descriptions/descriptions.hpp"
+#include "tests/support/paths.hpp"
 
 namespace tipwright::bench::test {
 
-inline const std::string templates = TIPWRIGHT_SOURCE_DIR "/templates";
+inline const std::string templates = test::source_dir() + "/templates";
 
 // text with the first occurrence of `from` replaced; `from` must be there.
 inline std::string changed(std::string text, const std::string& from, const std::string& to) {

@@ -4,7 +4,8 @@
 #include <string>
 
 #include "bench/supplied/supplied.hpp"
-#include "calib/evaluation.hpp"
+#include "calib/decision/evaluation.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -12,7 +13,7 @@ using namespace tipwright::bench;
 namespace {
 
 SuppliedMeasurements fixture(const std::string& name) {
-    auto read = load_supplied(TIPWRIGHT_SOURCE_DIR "/fixtures/supplied/" + name);
+    auto read = load_supplied(test::source_dir() + "/fixtures/supplied/" + name);
     INFO((read ? "" : read.fault().line()));
     REQUIRE(read);
     return *read;

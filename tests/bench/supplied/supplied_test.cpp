@@ -2,6 +2,7 @@
 
 #include <catch2/catch.hpp>
 #include <string>
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -177,9 +178,9 @@ TEST_CASE("tips with times make a collect from the first tip to the last") {
     double time = 100;
     for (std::size_t at = text.find("time_s\n") + 7; at < text.size();) {
         const auto end = text.find('\n', at);
-        const std::string stamp = "," + std::to_string(time);
-        text.insert(end, stamp);
-        at = end + stamp.size() + 1;
+        const std::string actor = "," + std::to_string(time);
+        text.insert(end, actor);
+        at = end + actor.size() + 1;
         time += 30;
     }
     text = changed(text, "# source", "# timing.u_s = 0.1\n# source");
@@ -327,7 +328,7 @@ TEST_CASE("single tips that cannot be true are refused with their column") {
 }
 
 TEST_CASE("the examples in templates are accepted") {
-    const std::string folder = TIPWRIGHT_SOURCE_DIR "/templates/supplied/";
+    const std::string folder = test::source_dir() + "/templates/supplied/";
     const auto steps = load_supplied(folder + "per-step.csv");
     INFO((steps ? "" : steps.fault().line()));
     REQUIRE(steps);

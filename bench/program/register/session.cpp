@@ -1,0 +1,115 @@
+#include "bench/program/register/session.hpp"
+
+#include <cstdio>
+#include <cstdlib>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/files.hpp"
+#include "bench/program/moment.hpp"
+#include "report/register/connection.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string environment(const char* name) {
+    const char* value = std::getenv(name);
+    return value != nullptr ? value : "";
+}
+
+}  // namespace
+
+std::string trial_time() {
+    return environment("TIPWRIGHT_TRIAL_NOW");
+}
+
+Result<std::string> desk_time() {
+    const std::string trial = trial_time();
+    if (trial.empty()) return utc_now();
+    if (!later(trial, 0))
+        return Fault{FaultCode::bad_value, in_quotes(trial) + " is no time", "TIPWRIGHT_TRIAL_NOW",
+                     "write it as 2031-05-04T10:11:12Z, or leave it unset"};
+    return trial;
+}
+
+std::string today(const std::string& now) {
+    return now.substr(0, 10);
+}
+
+std::filesystem::path data_folder(const std::string& name) {
+    std::filesystem::path base = environment("XDG_DATA_HOME");
+    if (base.empty() || !base.is_absolute()) {
+        const std::string home = environment("HOME");
+        base = std::filesystem::path(home.empty() ? "/" : home) / ".local" / "share";
+    }
+    return base / "tipwright" / name;
+}
+
+Result<report::Register> open_register(const Session& session, bool create) {
+    const auto now = desk_time();
+    if (!now) return now.fault();
+    const std::string location = session.location.empty() ? data_folder("register").string() : session.location;
+    if (report::is_postgresql(location)) {
+        const auto connection = report::read_connection(location);
+        if (!connection) return connection.fault();
+        if (!connection->secrets.empty())
+            return Fault{FaultCode::not_permitted,
+                         "the connection string holds a password, which others can see", "--register",
+                         "put it into ~/.pgpass, a service file or PGPASSWORD instead"};
+    }
+    auto out = report::Register::open(location, *now, create);
+    if (!out && out.fault().code == FaultCode::file_missing && !create)
+        out.fault().remedy = "make one with 'tipwright register create', or name another with --register";
+    return out;
+}
+
+Result<report::Actor> actor_of(const Session& session) {
+    const auto now = desk_time();
+    if (!now) return now.fault();
+    if (session.person.empty())
+        return Fault{FaultCode::usage, "nobody is named as who does this", "--person",
+                     "give --person NAME or set TIPWRIGHT_PERSON"};
+    return report::Actor{session.person, *now};
+}
+
+ExitCode say(const CommonOptions& common, const std::string& sentence, const std::vector<Fact>& facts) {
+    if (!common.json) {
+        std::printf("%s\n", sentence.c_str());
+        return ExitCode::done;
+    }
+    nlohmann::ordered_json document = {{"ok", true}};
+    for (const auto& [name, value] : facts)
+        std::visit([&, key = name](const auto& content) { document[key] = content; }, value);
+    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    return ExitCode::done;
+}
+
+ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
+              const std::filesystem::path& csv) {
+    if (!table) return refuse(common, table.fault());
+    if (!csv.empty())
+        if (auto written = write_file(csv, report::as_csv(*table)); !written)
+            return refuse(common, written.fault());
+    std::printf("%s", (common.json ? report::as_json(*table) : report::as_text(*table)).c_str());
+    return ExitCode::done;
+}
+
+ExitCode desk_exit_code(const Fault& fault) {
+    switch (fault.code) {
+        case FaultCode::not_permitted:
+        case FaultCode::wrong_passphrase:
+        case FaultCode::database_unreachable:
+        case FaultCode::damaged:
+            return ExitCode::refused;
+        case FaultCode::interrupted:
+            return ExitCode::interrupted;
+        default:
+            return ExitCode::bad_input;
+    }
+}
+
+ExitCode refuse(const CommonOptions& common, const Fault& fault) {
+    return fail(common, fault, desk_exit_code(fault));
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,47 @@
+// Session: what the commands of the register share: where register and keys are, who works, what time it is, and
+// how an answer is shown.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <utility>
+#include <variant>
+#include <vector>
+
+#include "bench/program/commands.hpp"
+#include "report/register/register.hpp"
+
+namespace tipwright::program {
+
+struct Session {
+    std::string location;  // folder or PostgreSQL connection string; empty: the user's own folder
+    std::string person;    // who works
+};
+
+// TIPWRIGHT_TRIAL_NOW sets the time of a trial ("2031-05-04T10:11:12Z"); empty: the machine's clock counts.
+// On a trial's time only certificates that say they are invented are issued.
+std::string trial_time();
+// Fault: bad_value (a trial's time that is none).
+Result<std::string> desk_time();
+std::string today(const std::string& now);
+
+// <data folder of the user>/tipwright/<name>.
+std::filesystem::path data_folder(const std::string& name);
+
+// Fault: not_permitted (a password in the connection string), those of Register::open.
+Result<report::Register> open_register(const Session& session, bool create = false);
+// Fault: usage (nobody is named).
+Result<report::Actor> actor_of(const Session& session);
+
+// One fact of an answer, for machines.
+using Fact = std::pair<std::string, std::variant<std::int64_t, std::string>>;
+// A sentence for people, or {"ok": true, facts...}.
+ExitCode say(const CommonOptions& common, const std::string& sentence, const std::vector<Fact>& facts = {});
+// A table on the terminal or as JSON; besides as a CSV file where one is named.
+ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
+              const std::filesystem::path& csv = {});
+// As fail(), with the exit code that fits the fault.
+ExitCode refuse(const CommonOptions& common, const Fault& fault);
+ExitCode desk_exit_code(const Fault& fault);
+
+}  // namespace tipwright::program

@@ -1,0 +1,88 @@
+#include <cstdio>
+
+#include "bench/program/commands.hpp"
+#include "bench/program/files.hpp"
+#include "bench/program/print_json.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "report/comparison/comparison.hpp"
+#include "report/comparison/comparison_pdf.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+nlohmann::ordered_json comparison_for_machines(const report::Comparison& comparison) {
+    nlohmann::ordered_json document = {{"ok", true}, {"limit_percent", comparison.wish.limit_percent}};
+    auto& records = document["records"] = nlohmann::ordered_json::array();
+    for (const auto& record : comparison.records)
+        records.push_back({{"key", record.key},
+                           {"name", record.name},
+                           {"serial", record.serial},
+                           {"state", record.state == report::State::as_found ? "as_found" : "as_left"},
+                           {"started_at", record.started_at},
+                           {"number", record.number}});
+    auto& rows = document["errors"] = nlohmann::ordered_json::array();
+    for (const auto& intensity : comparison.intensities) {
+        for (std::size_t i = 0; i < intensity.errors.size(); ++i) {
+            const auto& error = intensity.errors[i];
+            if (!error) continue;
+            nlohmann::ordered_json row = {{"intensity_mm_h", intensity.intensity_mm_h},
+                                          {"key", comparison.records[i].key},
+                                          {"error_percent", error->percent.value},
+                                          {"error_U_percent", error->U_percent}};
+            if (error->en) row["en"] = *error->en;
+            rows.push_back(row);
+        }
+    }
+    return document;
+}
+
+}  // namespace
+
+ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
+    std::vector<report::Record> records;
+    for (const auto& file : options.records) {
+        auto record = read_record(file);
+        if (!record) return fail(common, record.fault());
+        records.push_back(std::move(*record));
+    }
+    report::ComparisonWish filter;
+    filter.limit_percent = options.limit_percent;
+    filter.intensities_mm_h = options.intensities_mm_h;
+    const auto comparison = report::compare_records(records, filter);
+    if (!comparison) return fail(common, comparison.fault());
+    nlohmann::ordered_json document;
+    if (common.json) {
+        document = comparison_for_machines(*comparison);
+    } else {
+        std::printf("%s", report::comparison_text(*comparison).c_str());
+    }
+    if (options.out.empty()) {
+        if (common.json) print_json(document);
+        return ExitCode::done;
+    }
+
+    if (auto made = make_folder(options.out); !made) return fail(common, made.fault());
+    const auto csv = options.out / "comparison.csv";
+    if (auto written = write_file(csv, report::comparison_csv(*comparison)); !written) {
+        return fail(common, written.fault());
+    }
+    auto words = report::certificate::load_words(common.templates / "certificate" / "en.toml");
+    if (!words) return fail(common, words.fault());
+    report::ComparisonPaper paper;
+    paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    paper.words = std::move(*words);
+    const auto pdf = report::draw_comparison(*comparison, paper);
+    if (!pdf) return fail(common, pdf.fault());
+    const auto drawn = options.out / "comparison.pdf";
+    if (auto written = write_file(drawn, *pdf); !written) return fail(common, written.fault());
+    if (common.json) {
+        document["files"] = {{"table", csv.string()}, {"comparison", drawn.string()}};
+        print_json(document);
+        return ExitCode::done;
+    }
+    std::printf("\n%-12s %s\n%-12s %s\n", "table", csv.c_str(), "comparison", drawn.c_str());
+    return ExitCode::done;
+}
+
+}  // namespace tipwright::program

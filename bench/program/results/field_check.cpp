@@ -1,0 +1,83 @@
+#include "calib/decision/field_check.hpp"
+
+#include <cstdio>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/program/commands.hpp"
+#include "bench/program/print_json.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::program {
+
+ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& options) {
+    const auto gauge = bench::load_gauge(options.gauge, common.templates);
+    if (!gauge) return fail(common, gauge.fault());
+    std::optional<calib::FieldLimits> limits;
+    if (options.limit_percent) limits = calib::FieldLimits{-*options.limit_percent, *options.limit_percent};
+    Result<calib::FieldCheck> check =
+        Fault{FaultCode::usage, "neither --poured-mL nor --collected-g was given", "field-check",
+              "give the volume poured in, or the mass collected at the drain"};
+    if (options.poured_mL) {
+        calib::PourCheck pour;
+        pour.poured_mL = {*options.poured_mL, options.poured_u_mL};
+        pour.retained_mL = {options.retained_mL, options.retained_u_mL};
+        pour.tips = options.tips;
+        pour.duration_s = options.duration_s;
+        check = calib::evaluate_pour(pour, gauge->gauge, limits);
+    } else if (options.collected_g) {
+        calib::DischargeCheck discharge;
+        discharge.weighed_g = {*options.collected_g, options.collected_u_g};
+        discharge.lost_g = {options.lost_g, options.lost_u_g};
+        discharge.conditions.water_temperature_C = options.water_temperature_C;
+        discharge.logged_tips = options.tips;
+        discharge.logged_depth_mm = options.logged_depth_mm;
+        check = calib::evaluate_discharge(discharge, gauge->gauge, limits);
+    }
+    if (!check) return fail(common, check.fault());
+    if (common.json) {
+        nlohmann::ordered_json document = {{"ok", true},
+                                           {"serial", gauge->serial},
+                                           {"tips", options.tips},
+                                           {"volume_mL", check->volume_mL.value},
+                                           {"depth_true_mm", check->depth_true_mm},
+                                           {"depth_indicated_mm", check->depth_indicated_mm},
+                                           {"error_percent", check->error_percent.value},
+                                           {"error_U_percent", check->error_expanded.U},
+                                           {"k", check->error_expanded.k}};
+        if (check->intensity_mm_h) document["intensity_mm_h"] = *check->intensity_mm_h;
+        if (check->conformity) {
+            document["verdict"] = name_of(check->conformity->verdict);
+            document["limit_percent"] = *options.limit_percent;
+            document["decision_rule"] = "simple acceptance";
+            document["wrong_probability"] = check->conformity->wrong_probability;
+        }
+        document["remarks"] = check->remarks;
+        print_json(document);
+        return ExitCode::done;
+    }
+    const auto volume =
+        calib::round_with_uncertainty(check->volume_mL.value, calib::expanded(check->volume_mL).U);
+    const auto error = calib::round_with_uncertainty(check->error_percent.value, check->error_expanded.U);
+    std::printf("Field check of gauge %s, %s: %d tips\n",
+                gauge->serial.empty() ? "(no serial)" : gauge->serial.c_str(), gauge->kind_title.c_str(),
+                options.tips);
+    std::printf("Water through the gauge  %s mL ± %s mL\n", volume.value.c_str(), volume.uncertainty.c_str());
+    std::printf("Depth, true / indicated  %s mm / %s mm\n", calib::fixed(check->depth_true_mm, 2).c_str(),
+                calib::fixed(check->depth_indicated_mm, 2).c_str());
+    if (check->intensity_mm_h)
+        std::printf("Mean intensity           %s mm/h\n", calib::fixed(*check->intensity_mm_h, 1).c_str());
+    std::printf("Error of indication      %s %% ± %s %% (k = %s)\n", error.value.c_str(),
+                error.uncertainty.c_str(), calib::fixed(check->error_expanded.k, 2).c_str());
+    if (check->conformity) {
+        const char* verdict = check->conformity->verdict == calib::Verdict::pass   ? "within"
+                              : check->conformity->verdict == calib::Verdict::fail ? "outside"
+                                                                                   : "undecided against";
+        std::printf("Verdict                  %s ±%s %%, simple acceptance; wrong with probability %s\n",
+                    verdict, calib::fixed(*options.limit_percent, 1).c_str(),
+                    calib::fixed(check->conformity->wrong_probability, 3).c_str());
+    }
+    for (const auto& remark : check->remarks) std::printf("Note: %s\n", remark.c_str());
+    return ExitCode::done;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,114 @@
+#include "bench/program/results/record_builder.hpp"
+
+#include <algorithm>
+
+#include "bench/program/version.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+// The certificate says more of it, in its language, from plan and gauge.
+constexpr const char* method_of_bench =
+    "Steady flow through the gauge, discharge weighed continuously with flying start and finish "
+    "(ISO 4185:1980).";
+
+report::Concession concession_of(const bench::Concession& accepted) {
+    const bool overdue = accepted.nonconformity == bench::Nonconformity::calibration_overdue;
+    return {accepted.role,
+            accepted.serial,
+            overdue ? report::Nonconformity::calibration_overdue : report::Nonconformity::check_failed,
+            accepted.since,
+            accepted.error_g,
+            accepted.mass_g,
+            accepted.reason};
+}
+
+void add_overdue(report::Record& record) {
+    for (const auto& instrument : record.instruments) {
+        // ISO dates compare as text.
+        if (instrument.due_on.empty() || instrument.due_on >= record.started_at.substr(0, 10)) continue;
+        // Whoever accepted it has said so, with the reason.
+        const bool said = std::any_of(
+            record.concessions.begin(), record.concessions.end(), [&](const report::Concession& one) {
+                return one.nonconformity == report::Nonconformity::calibration_overdue && one.role == instrument.role &&
+                       one.serial == instrument.serial;
+            });
+        if (said) continue;
+        report::Concession overdue;
+        overdue.role = instrument.role;
+        overdue.serial = instrument.serial;
+        overdue.since = instrument.due_on;
+        record.concessions.push_back(std::move(overdue));
+    }
+}
+
+}  // namespace
+
+report::Party party_of(const bench::PartyDescription& party) {
+    return {party.name, party.address, party.contact};
+}
+
+report::GaugeIdentity identity_of(const bench::GaugeDescription& gauge) {
+    report::GaugeIdentity identity;
+    identity.kind = gauge.kind;
+    identity.kind_title = gauge.kind_title;
+    identity.model = gauge.model;
+    identity.serial = gauge.serial;
+    identity.condition = gauge.condition;
+    identity.station = gauge.station;
+    identity.catch_diameter_method = gauge.catch_diameter_method;
+    return identity;
+}
+
+void add_instruments(const std::vector<bench::InstrumentDescription>& instruments, report::Record& record) {
+    for (const auto& used : instruments) {
+        record.instruments.push_back({used.role, used.description, used.serial, used.certificate,
+                                      used.calibrated_on, used.due_on, used.traceability});
+    }
+}
+
+Result<report::Record> record_of_run(const bench::ReplayedRun& run, const SourceFile& journal,
+                                     const RecordOptions& options) {
+    report::Record record;
+    record.program_version = run.program_version;
+    record.number = options.number;
+    record.state = options.state;
+    record.origin = run.bench.truth ? report::Origin::virtual_bench : report::Origin::real_bench;
+    record.invented = run.bench.invented || run.gauge.invented || run.bench.truth.has_value();
+    record.completeness = run.complete ? report::Completeness::complete : report::Completeness::incomplete;
+    record.end_reason = run.complete ? "" : run.end_reason;
+    record.laboratory = party_of(run.bench.laboratory);
+    record.place = run.bench.place;
+    record.customer = party_of(run.gauge.customer);
+    record.identity = identity_of(run.gauge);
+    record.gauge = run.gauge.gauge;
+    record.operator_name = run.bench.operator_name;
+    record.authorised_by = run.bench.authorised_by;
+    record.received_on = run.gauge.received_on;
+    record.started_at = run.started_at;
+    record.ended_at = run.ended_at;
+    record.issued_on = run.ended_at.substr(0, 10);
+    record.method = method_of_bench;
+    add_instruments(run.bench.instruments, record);
+    add_instruments(run.bench.hand_instruments, record);
+    record.bench = run.bench.metrology;
+    record.plan = run.plan.plan;
+    record.bench_duration_s = run.duration_s;
+    record.source_name = journal.name;
+    record.source_sha256 = journal.sha256;
+    record.deviations = run.remarks;
+    for (const auto& accepted : run.concessions) record.concessions.push_back(concession_of(accepted));
+    add_overdue(record);
+
+    auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan);
+    if (!evaluation) return evaluation.fault();
+    record.evaluation = std::move(*evaluation);
+    if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
+    record.evaluation.findings.insert(record.evaluation.findings.end(), run.findings.begin(),
+                                      run.findings.end());
+    return record;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,240 @@
+#include "bench/program/results/results.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/files.hpp"
+#include "calib/rate/repeats.hpp"
+#include "calib/base/rounding.hpp"
+#include "report/certificate/certificate.hpp"
+#include "report/tables/correction_csv.hpp"
+#include "report/record/record_json.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string verdict_text(const calib::Conformity& conformity) {
+    switch (conformity.overall) {
+        case calib::Verdict::pass:
+            return "meets the limits of " + conformity.limits.name;
+        case calib::Verdict::fail:
+            return "does not meet the limits of " + conformity.limits.name;
+        case calib::Verdict::undecided:
+            return "undecided against the limits of " + conformity.limits.name;
+        case calib::Verdict::no_limit:
+            break;
+    }
+    return "no limits were asked for";
+}
+
+std::string rule_text(const calib::Conformity& conformity) {
+    switch (conformity.rule) {
+        case calib::DecisionRule::simple_acceptance:
+            return "simple acceptance";
+        case calib::DecisionRule::guard_band:
+            return conformity.guard_band_times_U == 1
+                       ? std::string("guard band w = U")
+                       : "guard band w = " + report::significant(conformity.guard_band_times_U, 4) + " U";
+        case calib::DecisionRule::conformance_probability:
+            break;
+    }
+    return "conformance probability of at least " +
+           report::significant(100 * conformity.required_probability, 4) + " %";
+}
+
+void print_for_machines(const report::Record& record, const std::vector<ResultFile>& files) {
+    const calib::Verdict overall = record.evaluation.conformity.overall;
+    nlohmann::ordered_json document = {
+        {"ok", record.completeness == report::Completeness::complete},
+        {"serial", record.identity.serial},
+        {"verdict", overall == calib::Verdict::no_limit ? "no limit" : name_of(overall)}};
+    if (overall != calib::Verdict::no_limit) {
+        document["limits"] = record.evaluation.conformity.limits.name;
+        document["decision_rule"] = rule_text(record.evaluation.conformity);
+    }
+    if (!record.end_reason.empty()) document["end_reason"] = record.end_reason;
+    auto& steps = document["steps"] = nlohmann::ordered_json::array();
+    for (const auto& step : record.evaluation.steps) {
+        nlohmann::ordered_json row = {{"step", step.observation.step},
+                                      {"tips", step.observation.tips},
+                                      {"volume_per_tip_mL", step.volume_per_tip_mL.value},
+                                      {"error_percent", step.error_percent.value},
+                                      {"error_U_percent", step.error_expanded.U}};
+        for (const auto& judged : record.evaluation.conformity.steps) {
+            if (judged.step != step.observation.step || judged.verdict == calib::Verdict::no_limit) continue;
+            row["verdict"] = name_of(judged.verdict);
+            row["limit_low_percent"] = judged.low_percent;
+            row["limit_high_percent"] = judged.high_percent;
+            row["conformance_probability"] = judged.conformance_probability;
+            row["wrong_probability"] = judged.wrong_probability;
+            if (judged.consumer_risk) row["consumer_risk"] = *judged.consumer_risk;
+            if (judged.producer_risk) row["producer_risk"] = *judged.producer_risk;
+        }
+        for (const auto& check : record.evaluation.monte_carlo) {
+            if (check.step != step.observation.step) continue;
+            const auto& figures = check.error_percent;
+            row["monte_carlo"] = {{"trials", check.trials},
+                                  {"u_percent", figures.u},
+                                  {"low_percent", figures.symmetric.low},
+                                  {"high_percent", figures.symmetric.high},
+                                  {"confirms", figures.validation.valid}};
+        }
+        if (!step.repeats.empty()) {
+            row["runs"] = step.repeats.size();
+            row["runs_used"] = calib::repeats_kept(step);
+        }
+        if (step.reference_intensity_mm_h)
+            row["reference_intensity_mm_h"] = step.reference_intensity_mm_h->value;
+        steps.push_back(row);
+    }
+    if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
+        document["rate_model"] = fit->expression;
+    }
+    document["findings"] = record.evaluation.findings;
+    auto& list = document["files"] = nlohmann::ordered_json::object();
+    for (const auto& file : files) list[file.what] = file.file.string();
+    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+}
+
+std::string percent_text(double share) {
+    return share < 0.0005 ? std::string("less than 0.1 %") : calib::fixed(100 * share, 1) + " %";
+}
+
+// The step whose verdict is most likely wrong, and where there is none.
+void print_verdicts(const calib::Conformity& conformity) {
+    if (conformity.overall == calib::Verdict::no_limit) return;
+    const calib::StepConformity* doubtful = nullptr;
+    std::string open;
+    for (const auto& step : conformity.steps) {
+        if (step.verdict == calib::Verdict::undecided)
+            open += (open.empty() ? "" : ", ") + std::to_string(step.step) + " (within with probability " +
+                    percent_text(step.conformance_probability) + ")";
+        if (step.verdict != calib::Verdict::pass && step.verdict != calib::Verdict::fail) continue;
+        if (doubtful == nullptr || step.wrong_probability > doubtful->wrong_probability) doubtful = &step;
+    }
+    if (!conformity.limits.confirmed)
+        std::printf("Provisional: the numbers of these limits were not confirmed against their source.\n");
+    std::printf("Decision rule: %s.", rule_text(conformity).c_str());
+    if (doubtful != nullptr)
+        std::printf(
+            " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
+            percent_text(doubtful->wrong_probability).c_str(), doubtful->step,
+            report::significant(doubtful->low_percent, 4).c_str(),
+            report::significant(doubtful->high_percent, 4).c_str());
+    if (!open.empty()) std::printf(" No decision at step %s.", open.c_str());
+    std::printf("\n");
+    double consumer = -1;
+    double producer = -1;
+    for (const auto& step : conformity.steps) {
+        consumer = std::max(consumer, step.consumer_risk.value_or(-1));
+        producer = std::max(producer, step.producer_risk.value_or(-1));
+    }
+    if (consumer >= 0)
+        std::printf("Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
+                    percent_text(consumer).c_str(), percent_text(producer).c_str());
+}
+
+void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
+    if (checks.empty()) return;
+    std::string refused;
+    for (const auto& check : checks)
+        if (!check.error_percent.validation.valid)
+            refused += (refused.empty() ? "" : ", ") + std::to_string(check.step);
+    if (refused.empty())
+        std::printf("Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
+    else
+        std::printf("Monte Carlo does not confirm U(e) at step %s; its interval is in the record.\n",
+                    refused.c_str());
+}
+
+std::string note_of(const report::Concession& concession) {
+    const bool overdue = concession.nonconformity == report::Nonconformity::calibration_overdue;
+    return "the " + concession.role + (concession.serial.empty() ? "" : " (" + concession.serial + ")") +
+           (overdue ? ", whose calibration was due on " : ", which failed its check of ") + concession.since +
+           ", was used despite that: " + (concession.reason.empty() ? "no reason given" : concession.reason);
+}
+
+}  // namespace
+
+Result<report::certificate::Words> certificate_words(const CommonOptions& common,
+                                                     const std::string& language) {
+    const bool is_path = language.find('/') != std::string::npos || language.ends_with(".toml");
+    const std::filesystem::path file =
+        is_path ? std::filesystem::path(language) : common.templates / "certificate" / (language + ".toml");
+    auto words = report::certificate::load_words(file);
+    if (!words && words.fault().code == FaultCode::file_missing)
+        words.fault().remedy = "give en, de, fr, es or a words file of your own with --language";
+    return words;
+}
+
+Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
+                                      const std::string& paper, const std::string& language) {
+    auto words = certificate_words(common, language);
+    if (!words) return words.fault();
+    report::CertificateOptions options;
+    options.paper = paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    options.words = std::move(*words);
+    return report::draw_certificate(record, options);
+}
+
+Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
+                                              const std::filesystem::path& folder, const std::string& paper) {
+    if (auto made = make_folder(folder); !made) return made.fault();
+    std::vector<ResultFile> files;
+    const auto write = [&](const std::string& what, const std::string& name,
+                           const std::string& bytes) -> Outcome {
+        auto written = write_file(folder / name, bytes);
+        if (written) files.push_back({what, folder / name});
+        return written;
+    };
+    if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
+        return done.fault();
+    if (auto done = write("results", "results.csv", report::results_csv(record)); !done) return done.fault();
+    const auto& steps = record.evaluation.steps;
+    if (std::any_of(steps.begin(), steps.end(), [](const auto& step) { return !step.repeats.empty(); })) {
+        if (auto done = write("runs", "runs.csv", report::runs_csv(record)); !done) return done.fault();
+    }
+    if (record.evaluation.correction) {
+        const auto table = report::correction_csv(record);
+        if (!table) return table.fault();
+        if (auto done = write("correction", "correction.csv", *table); !done) return done.fault();
+    }
+    if (record.completeness == report::Completeness::complete) {
+        const auto pdf = certificate_bytes(common, record, paper, "en");
+        if (!pdf) return pdf.fault();
+        if (auto done = write("certificate", "certificate.pdf", *pdf); !done) return done.fault();
+    }
+    return files;
+}
+
+void print_results(const CommonOptions& common, const report::Record& record,
+                   const std::vector<ResultFile>& files) {
+    if (common.json) {
+        print_for_machines(record, files);
+        return;
+    }
+    std::printf("\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
+                verdict_text(record.evaluation.conformity).c_str());
+    print_verdicts(record.evaluation.conformity);
+    print_monte_carlo(record.evaluation.monte_carlo);
+    if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
+        std::printf("Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
+    }
+    if (record.evaluation.correction)
+        std::printf("Correction: %s.\n", record.evaluation.correction->formula.c_str());
+    if (!record.evaluation.no_correction_reason.empty()) {
+        std::printf("Correction: none; %s.\n", record.evaluation.no_correction_reason.c_str());
+    }
+    for (const auto& finding : record.evaluation.findings) std::printf("Finding: %s.\n", finding.c_str());
+    for (const auto& deviation : record.deviations) std::printf("Note: %s\n", deviation.c_str());
+    for (const auto& concession : record.concessions) std::printf("Note: %s\n", note_of(concession).c_str());
+    if (record.completeness != report::Completeness::complete) {
+        std::printf("No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
+    }
+    std::printf("\n");
+    for (const auto& file : files) std::printf("%-12s %s\n", file.what.c_str(), file.file.c_str());
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,38 @@
+// Results: the files a measurement leaves in its folder, and what is said about them.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <vector>
+
+#include "bench/program/commands.hpp"
+#include "calib/base/fault.hpp"
+#include "report/certificate/words.hpp"
+#include "report/record/record.hpp"
+
+namespace tipwright::program {
+
+struct ResultFile {
+    std::string what;  // "record", "certificate", ...
+    std::filesystem::path file;
+};
+
+// Writes record.json, results.csv, runs.csv (when steps were
+// repeated), correction.csv (when there is one) and, when the record is complete,
+// certificate.pdf. Each file whole or not at all.
+Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
+                                              const std::filesystem::path& folder, const std::string& paper);
+
+// Words of a language among the templates, or of a words file.
+Result<report::certificate::Words> certificate_words(const CommonOptions& common,
+                                                     const std::string& language);
+
+// Certificate of a record as PDF bytes, with the templates' layout.
+Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
+                                      const std::string& paper, const std::string& language);
+
+// Verdict, rate model, findings and the files, for people; or one JSON document.
+void print_results(const CommonOptions& common, const report::Record& record,
+                   const std::vector<ResultFile>& files);
+
+}  // namespace tipwright::program

@@ -1,0 +1,311 @@
+#include <algorithm>
+#include <cstdio>
+#include <iostream>
+#include <nlohmann/json.hpp>
+#include <optional>
+
+#include "bench/journal/reader.hpp"
+#include "bench/program/commands.hpp"
+#include "bench/program/results/evaluate_journal.hpp"
+#include "bench/program/results/file_kind.hpp"
+#include "bench/program/files.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "bench/program/register/public_keys.hpp"
+#include "bench/program/register/seal_check.hpp"
+#include "report/record/certificate_reader.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/pack/pack.hpp"
+#include "report/pack/zip.hpp"
+#include "report/record/record_json.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+constexpr std::size_t longest_code = 4096;
+constexpr std::size_t most_files = 20000;
+
+struct Finding {
+    std::string file;
+    bool ok = true;
+    std::string text;
+};
+
+// What one file was found to hold.
+struct Checked {
+    std::string file;
+    FileKind kind = FileKind::other;
+    std::string sha256;
+    std::optional<report::Record> record;  // as stored, or as computed from a journal
+    std::string record_text;               // canonical
+    std::string as_found_text;             // of a certificate that shows both states
+};
+
+class Verifier {
+public:
+    Verifier(const seal::PublicKeys* keys, bool must)
+        : keys_(keys), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
+              add(file, ok, text);
+          }) {}
+
+    Outcome take(const std::filesystem::path& file) {
+        std::error_code error;
+        if (file == "-") return take_standard_input();
+        if (std::filesystem::is_directory(file, error)) return take_folder(file);
+        const auto kind = kind_of(file);
+        if (!kind) return kind.fault();
+        Checked checked;
+        checked.file = file.string();
+        checked.kind = *kind;
+        switch (*kind) {
+            case FileKind::journal:
+                return take_journal(file, checked);
+            case FileKind::record:
+                return take_record(file, checked);
+            case FileKind::certificate:
+                return take_certificate(file, checked);
+            case FileKind::zip:
+                return take_zip(file);
+            case FileKind::seal:
+            case FileKind::seal_code:
+                return take_seal(file, *kind);
+            case FileKind::xml:
+            case FileKind::other:
+                return take_sealed(file);
+        }
+        return Done{};
+    }
+
+    // Every pair that should agree.
+    Outcome compare() {
+        for (const auto& a : checked_) {
+            for (const auto& b : checked_) {
+                if (a.kind == FileKind::journal && b.kind != FileKind::journal) compare_with_journal(a, b);
+                if (a.kind == FileKind::record && b.kind == FileKind::certificate) {
+                    // Certificates of several gauges may be given together.
+                    if (a.record->number != b.record->number) continue;
+                    const bool same = a.record_text == b.record_text || a.record_text == b.as_found_text;
+                    add(b.file, same,
+                        same ? "carries exactly the record " + a.file
+                             : "carries another record than " + a.file);
+                }
+            }
+        }
+        return seals_.finish();
+    }
+
+    const std::vector<Finding>& findings() const { return findings_; }
+
+private:
+    void add(const std::string& file, bool ok, const std::string& text) {
+        findings_.push_back({file, ok, text});
+    }
+
+    Outcome take_journal(const std::filesystem::path& file, Checked& checked) {
+        const auto summary =
+            bench::read_journal(file, [](const bench::JournalEntry&) -> Outcome { return Done{}; });
+        if (!summary) {
+            add(checked.file, false, summary.fault().line());
+            return Done{};
+        }
+        const bool whole = summary->torn_bytes == 0 && summary->closed;
+        add(checked.file, whole,
+            std::to_string(summary->entries) + " entries, every checksum right" +
+                (summary->torn_bytes > 0
+                     ? ", but " + std::to_string(summary->torn_bytes) + " bytes torn at its end"
+                     : "") +
+                (summary->closed ? ", closed" : ", but never closed"));
+        auto record = record_of_journal(file, {});
+        if (!record) {
+            add(checked.file, false, "cannot be evaluated: " + record.fault().line());
+            return Done{};
+        }
+        checked.sha256 = record->source_sha256;
+        checked.record = std::move(*record);
+        checked_.push_back(std::move(checked));
+        return Done{};
+    }
+
+    Outcome take_record(const std::filesystem::path& file, Checked& checked) {
+        const auto text = read_file(file, report::max_record_bytes);
+        if (!text) return text.fault();
+        add_record(*text, checked);
+        return Done{};
+    }
+
+    Outcome take_standard_input() {
+        // The text of a square code, as a reader hands it over.
+        std::string text(longest_code + 1, '\0');
+        std::cin.read(text.data(), static_cast<std::streamsize>(text.size()));
+        text.resize(static_cast<std::size_t>(std::cin.gcount()));
+        return seal_of(text, "standard input", kind_of_bytes(text));
+    }
+
+    Outcome take_seal(const std::filesystem::path& file, FileKind kind) {
+        const auto text = read_file(file, longest_code);
+        return text ? seal_of(*text, file.string(), kind) : text.fault();
+    }
+
+    Outcome seal_of(const std::string& text, const std::string& name, FileKind kind) {
+        const auto seal =
+            kind == FileKind::seal ? seal::seal_from_text(text, name) : seal::seal_from_qr_text(text);
+        if (!seal) {
+            add(name, false, seal.fault().what);
+            return Done{};
+        }
+        return seals_.seal(name, *seal);
+    }
+
+    // XML, or a text whose last line is its seal.
+    Outcome take_sealed(const std::filesystem::path& file) {
+        const auto bytes = read_file(file);
+        if (!bytes) return bytes.fault();
+        if (bytes->find("tipwright-file-seal") == std::string::npos &&
+            kind_of_bytes(*bytes) == FileKind::other)
+            return Fault{FaultCode::syntax, "no file that the program writes, or one without seal",
+                         file.string(), "give journals, records, certificates, DCC, seals or packs"};
+        return seals_.file(file.string(), *bytes, "");
+    }
+
+    Outcome take_zip(const std::filesystem::path& file) {
+        const auto bytes = read_file(file, report::pack::max_pack_bytes);
+        if (!bytes) return bytes.fault();
+        const auto files = report::pack::unzip(*bytes, file.string());
+        if (!files) {
+            add(file.string(), false, files.fault().what);
+            return Done{};
+        }
+        return take_pack(file, *files);
+    }
+
+    Outcome take_folder(const std::filesystem::path& folder) {
+        std::error_code error;
+        const bool is_pack = std::filesystem::exists(folder / report::pack::checksums_name, error);
+        std::vector<std::filesystem::path> paths;
+        std::filesystem::recursive_directory_iterator it(folder, error);
+        for (; !error && it != std::filesystem::recursive_directory_iterator(); it.increment(error)) {
+            if (it->is_regular_file(error)) paths.push_back(it->path());
+            if (it->is_symlink(error) || paths.size() > most_files)
+                return Fault{FaultCode::bad_value, "holds links, or more files than a pack",
+                             it->path().string(), "name a pack as it was made"};
+        }
+        if (error) return Fault{FaultCode::file_unreadable, error.message(), folder.string(), ""};
+        std::sort(paths.begin(), paths.end());
+        std::vector<report::pack::File> files;
+        for (const auto& path : paths) {
+            if (!is_pack) {
+                if (auto taken = take(path); !taken) return taken;
+                continue;
+            }
+            auto bytes = read_file(path);
+            if (!bytes) return bytes.fault();
+            files.push_back({path.lexically_relative(folder).generic_string(), std::move(*bytes)});
+        }
+        if (paths.empty()) return Fault{FaultCode::file_missing, "the folder is empty", folder.string(), ""};
+        return is_pack ? take_pack(folder, files) : Outcome(Done{});
+    }
+
+    Outcome take_pack(const std::filesystem::path& pack, const std::vector<report::pack::File>& files) {
+        if (keys_ == nullptr)
+            return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
+                         pack.string(), "give them with --keys"};
+        for (const auto& finding : report::pack::check(files, *keys_))
+            add(finding.path.empty() ? pack.string() : (pack / finding.path).string(), finding.ok,
+                finding.text);
+        return Done{};
+    }
+
+    Outcome take_certificate(const std::filesystem::path& file, Checked& checked) {
+        const std::string name = file.string();
+        const auto bytes = read_file(file);
+        if (!bytes) return bytes.fault();
+        const auto text = report::read_attached_record(*bytes, name);
+        if (!text) {
+            add(name, false, text.fault().line());
+            // Damage inside is the more telling when the seal says so too.
+            return seals_.file(name, *bytes, "");
+        }
+        const auto found = report::read_attachment(*bytes, name, std::string(report::attached_as_found_name));
+        if (found) checked.as_found_text = *found;
+        add_record(*text, checked);
+        const auto record = report::record_from_json(*text, name);
+        if (record && found)
+            if (const auto as_found = report::record_from_json(*found, name))
+                seals_.record(name, *as_found, *found, true);
+        return seals_.file(name, *bytes, record ? record->number : "");
+    }
+
+    void add_record(const std::string& text, Checked& checked) {
+        auto record = report::record_from_json(text, checked.file);
+        if (!record) {
+            add(checked.file, false, record.fault().line());
+            return;
+        }
+        seals_.record(checked.file, *record, text, checked.kind == FileKind::certificate);
+        checked.sha256 = report::sha256_hex(text);
+        checked.record_text = report::record_to_json(*record);
+        if (checked.record_text != text)
+            add(checked.file, false, "its record is not in the program's own form: it was edited");
+        // The results must follow from the record's own observations.
+        const bool follows = results_follow(*record);
+        add(checked.file, follows,
+            follows ? "record of gauge " + record->identity.serial +
+                          ": results follow from its observations; fingerprint " + checked.sha256
+                    : "its results do not follow from its own observations");
+        checked.record = std::move(*record);
+        checked_.push_back(std::move(checked));
+    }
+
+    void compare_with_journal(const Checked& journal, const Checked& other) {
+        if (other.record->source_sha256 != journal.sha256) {
+            add(other.file, false, "was not made from the journal " + journal.file);
+            return;
+        }
+        // Number, state and issue are given after the measurement; all else is a function of the journal.
+        report::Record again = *journal.record;
+        again.number = other.record->number;
+        again.state = other.record->state;
+        again.issued_on = other.record->issued_on;
+        again.authorised_by = other.record->authorised_by;
+        again.program_version = other.record->program_version;
+        again.source_name = other.record->source_name;
+        const bool same = report::record_to_json(again) == other.record_text;
+        add(other.file, same,
+            same ? "equals what the journal " + journal.file + " gives, to the last bit"
+                 : "differs from what the journal " + journal.file + " gives");
+    }
+
+    const seal::PublicKeys* keys_;
+    std::vector<Checked> checked_;
+    std::vector<Finding> findings_;
+    SealCheck seals_;
+};
+
+}  // namespace
+
+ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
+    const auto keys = find_public_keys(options.keys);
+    if (!keys) return fail(common, keys.fault());
+    Verifier verifier(*keys ? &**keys : nullptr, options.keys_named);
+    for (const auto& file : options.files) {
+        if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
+    }
+    if (auto done = verifier.compare(); !done) return fail(common, done.fault());
+    const auto& findings = verifier.findings();
+    const bool ok =
+        std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });
+    nlohmann::ordered_json document = {{"ok", ok}, {"findings", nlohmann::ordered_json::array()}};
+    for (const auto& finding : findings) {
+        document["findings"].push_back({{"file", finding.file}, {"ok", finding.ok}, {"text", finding.text}});
+        if (!common.json) {
+            std::printf("%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(),
+                        finding.text.c_str());
+        }
+    }
+    if (common.json) {
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    }
+    return ok ? ExitCode::done : ExitCode::disagrees;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,87 @@
+#include <unistd.h>
+
+#include <boost/asio/io_context.hpp>
+#include <cstdio>
+#include <optional>
+
+#include "bench/program/commands.hpp"
+#include "bench/program/run/drive.hpp"
+#include "bench/program/files.hpp"
+#include "bench/program/instruments/readiness.hpp"
+#include "bench/program/run/progress_view.hpp"
+#include "bench/program/run/run_outcome.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+// A run that was broken off is not overrun by a new one.
+Outcome check_folder(const std::filesystem::path& folder) {
+    if (auto made = make_folder(folder); !made) return made.fault();
+    const std::filesystem::path journal = folder / journal_name;
+    std::error_code ignored;
+    if (!std::filesystem::exists(journal, ignored)) return Done{};
+    const auto open = bench::open_run(journal);
+    if (!open) {
+        if (open.fault().code != FaultCode::inconsistent) return open.fault();
+        return Fault{FaultCode::file_unwritable, "a complete run is here already, and is never written over",
+                     journal.string(), "choose another folder"};
+    }
+    const std::size_t steps = open->run.plan.plan.steps.size();
+    const std::string kept = open->run.begun ? std::to_string(open->first_step - 1) + " of " +
+                                                   std::to_string(steps) + " steps are kept"
+                                             : "nothing was measured";
+    return Fault{FaultCode::file_unwritable, "a run that did not come to its end is here already: " + kept,
+                 journal.string(),
+                 "go on with it or close it: see 'tipwright recover " + folder.string() + "'"};
+}
+
+}  // namespace
+
+ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options) {
+    auto given = load_descriptions({options.bench, options.gauge, options.plan}, common.templates);
+    if (!given) return fail(common, given.fault());
+    if (options.speed && !given->bench.truth) {
+        return fail(common, {FaultCode::usage, "--speed is for virtual benches; real water runs at its own",
+                             "command line", "leave it out"});
+    }
+    const auto started_at = start_moment(given->bench, options.started_at);
+    if (!started_at) return fail(common, started_at.fault());
+    const auto kept = load_checks(options.bench, options.checks);
+    if (!kept) return fail(common, kept.fault());
+    const auto readiness = readiness_of(given->bench, kept->checks, *started_at, options.despite);
+    if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
+    if (auto free = check_folder(options.out); !free) return fail(common, free.fault());
+
+    std::FILE* watch = common.json ? stderr : stdout;
+    ProgressView view(watch, ::isatty(::fileno(watch)) != 0);
+    if (!given->bench.truth) view.message(safety_words);
+    for (const std::string& text : readiness->told) view.message(text);
+    view.head(title_of(*given));
+
+    const bool lockstep = has_virtual_links(given->bench) && !options.speed;
+    const std::size_t steps = given->plan.plan.steps.size();
+    boost::asio::io_context context(1);
+    const auto clock = lockstep ? bench::make_lockstep_clock(context)
+                                : bench::make_wall_clock(context, options.speed.value_or(1));
+    LaneOptions lane;
+    lane.templates = common.templates;
+    lane.folder = options.out;
+    lane.seed = options.seed;
+    lane.started_at = *started_at;
+    lane.durable = !lockstep;
+    std::optional<bench::Watchdog> watchdog;
+    if (!has_virtual_links(given->bench)) watchdog.emplace(given->bench.limits.hang_s);
+    lane.watchdog = watchdog ? &*watchdog : nullptr;
+    lane.concessions = readiness->concessions;
+    lane.pump_scale = readiness->pump_scale;
+    auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
+    if (!run) return fail(common, run.fault());
+    drive_one(context, *clock, **run, view, lane.watchdog);
+    if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,
+                                          options.out / journal_name, *started_at))
+        view.message(*lost);
+    return tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,182 @@
+#include "bench/program/run/lane_run.hpp"
+
+#include <algorithm>
+#include <utility>
+
+#include "bench/program/moment.hpp"
+#include "bench/program/version.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace asio = boost::asio;
+
+constexpr const char* virtual_start = "2026-11-02T08:00:00Z";
+// A virtual run is gone on with that much later, always.
+constexpr double virtual_pause_s = 60;
+
+void write_given(bench::RunLog& log, double time_s, const Descriptions& given) {
+    const auto write = [&](const std::string& what, const bench::DescriptionText& text) {
+        log.given(time_s, what, text.name, text.text);
+    };
+    write("bench", given.bench.text);
+    write("gauge kind", given.gauge.kind_text);
+    write("gauge", given.gauge.text);
+    write("plan", given.plan.text);
+}
+
+}  // namespace
+
+Result<Descriptions> load_descriptions(const DescriptionNames& names,
+                                       const std::filesystem::path& templates) {
+    auto bench = bench::load_bench(names.bench, templates);
+    if (!bench) return bench.fault();
+    auto gauge = bench::load_gauge(names.gauge, templates);
+    if (!gauge) return gauge.fault();
+    auto plan = bench::load_plan(names.plan, templates);
+    if (!plan) return plan.fault();
+    if (!bench->truth && gauge->serial.empty()) {
+        return Fault{FaultCode::missing_field, "the gauge has no serial number", gauge->kind_text.name,
+                     "make a gauge file with kind, serial and customer: see templates/gauges"};
+    }
+    if (auto together = bench::check_together(*gauge, *plan, *bench); !together) return together.fault();
+    return Descriptions{std::move(*bench), std::move(*gauge), std::move(*plan)};
+}
+
+Result<std::string> start_moment(const bench::BenchDescription& bench, const std::string& wanted) {
+    if (!bench.truth) return utc_now();
+    const std::string moment = wanted.empty() ? virtual_start : wanted;
+    if (!later(moment, 0)) {
+        return Fault{FaultCode::bad_value, "'" + moment + "' is no moment of time", "--started-at",
+                     "write it as 2026-11-02T08:00:00Z"};
+    }
+    return moment;
+}
+
+double bench_time_to_go_on_s(const bench::OpenRun& open) {
+    const double last_s = open.journal.last_time_s;
+    if (open.run.bench.truth) return last_s + virtual_pause_s;
+    const auto since_start_s = seconds_between(open.run.started_at, utc_now());
+    return std::max(last_s + 1, since_start_s.value_or(0));
+}
+
+struct LaneRun::Parts {
+    asio::io_context& context;
+    bench::Clock& clock;
+    Descriptions given;
+    std::string started_at;
+    std::unique_ptr<LaneInstruments> instruments;
+    std::unique_ptr<bench::JournalWriter> journal;
+    std::unique_ptr<bench::RunLog> log;
+    bench::RunControl control;
+    bench::RunEnd end;
+    int first_step = 1;
+    std::optional<bench::KnownPumpScale> pump_scale;
+};
+
+LaneRun::LaneRun(std::unique_ptr<Parts> parts) : parts_(std::move(parts)) {}
+LaneRun::~LaneRun() = default;
+
+bench::RunControl& LaneRun::control() {
+    return parts_->control;
+}
+const bench::RunEnd& LaneRun::end() const {
+    return parts_->end;
+}
+const Descriptions& LaneRun::given() const {
+    return parts_->given;
+}
+LaneInstruments& LaneRun::instruments() {
+    return *parts_->instruments;
+}
+
+Result<std::unique_ptr<LaneRun::Parts>> LaneRun::make_parts(asio::io_context& context, bench::Clock& clock,
+                                                            Descriptions given, const LaneOptions& options) {
+    auto parts = std::make_unique<Parts>(Parts{context,
+                                               clock,
+                                               std::move(given),
+                                               options.started_at,
+                                               nullptr,
+                                               nullptr,
+                                               nullptr,
+                                               {},
+                                               {},
+                                               1,
+                                               options.pump_scale});
+    auto instruments =
+        LaneInstruments::make(context, clock, parts->given.bench, parts->given.gauge, options.seed,
+                              options.templates, options.faults, options.watchdog);
+    if (!instruments) return instruments.fault();
+    parts->instruments = std::move(*instruments);
+    return parts;
+}
+
+Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench::Clock& clock,
+                                                Descriptions given, const LaneOptions& options) {
+    auto parts = make_parts(context, clock, std::move(given), options);
+    if (!parts) return parts.fault();
+    auto journal = bench::JournalWriter::create(options.folder / journal_name, {options.durable});
+    if (!journal) return journal.fault();
+    Parts& p = **parts;
+    p.journal = std::move(*journal);
+    p.log = std::make_unique<bench::RunLog>(*p.journal);
+    const std::string seed = p.given.bench.truth ? std::to_string(options.seed) : "";
+    p.log->open(clock.now_s(), version(), p.started_at, seed);
+    write_given(*p.log, clock.now_s(), p.given);
+    for (const auto& concession : options.concessions) p.log->accepted(clock.now_s(), concession);
+    return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
+}
+
+Result<std::unique_ptr<LaneRun>> LaneRun::go_on(asio::io_context& context, bench::Clock& clock,
+                                                Descriptions given, bench::OpenRun open,
+                                                const LaneOptions& options) {
+    auto parts = make_parts(context, clock, std::move(given), options);
+    if (!parts) return parts.fault();
+    auto journal = bench::go_on_writing(open, {options.durable});
+    if (!journal) return journal.fault();
+    Parts& p = **parts;
+    p.started_at = open.run.started_at;
+    p.journal = std::move(*journal);
+    p.log = std::make_unique<bench::RunLog>(*p.journal);
+    p.first_step = open.first_step;
+    const std::string now =
+        p.given.bench.truth ? later(p.started_at, clock.now_s()).value_or(utc_now()) : utc_now();
+    p.log->go_on(clock.now_s(), now, p.first_step, open.journal.torn_bytes);
+    if (p.log->failure()) return *p.log->failure();
+    return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
+}
+
+bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
+    Parts& p = *parts_;
+    bench::Lane lane = p.instruments->lane();
+    lane.pump_scale = p.pump_scale;
+    const auto log_timing = [&] {
+        const double measured_s = lane.counter.edge_time_u_s();
+        if (!(measured_s > p.given.bench.metrology.edge_time_u_s)) return;
+        p.given.bench.metrology.edge_time_u_s = measured_s;
+        p.log->timing(p.clock.now_s(), measured_s);
+    };
+    log_timing();
+    p.end =
+        co_await bench::perform_run(p.context, p.clock, lane, p.given.gauge.gauge, p.given.bench,
+                                    p.given.plan.plan, *p.log, p.control, std::move(callbacks), p.first_step);
+    // A machine that became busy meanwhile was less sure.
+    log_timing();
+    const std::string reason = p.end.fault ? p.end.fault->line() : "every step of the plan was measured";
+    p.log->close(p.clock.now_s(), later(p.started_at, p.clock.now_s()).value_or(utc_now()), p.end.complete,
+                 reason);
+    if (p.log->failure() && p.end.complete) {
+        p.end.complete = false;
+        p.end.fault = p.log->failure();
+    }
+    p.instruments->close();
+}
+
+std::string title_of(const Descriptions& given) {
+    const std::string& serial = given.gauge.serial;
+    return given.plan.plan.name + " on " + given.bench.title + ": gauge " +
+           (serial.empty() ? "(no serial)" : serial) + ", " + given.gauge.kind_title;
+}
+
+}  // namespace tipwright::program

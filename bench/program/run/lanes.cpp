@@ -1,0 +1,250 @@
+#include "bench/program/run/lanes.hpp"
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <boost/asio/io_context.hpp>
+#include <cstdio>
+#include <future>
+#include <map>
+#include <nlohmann/json.hpp>
+
+#include "bench/descriptions/lanes.hpp"
+#include "bench/program/run/drive.hpp"
+#include "bench/program/results/evaluate_journal.hpp"
+#include "bench/program/files.hpp"
+#include "bench/program/instruments/readiness.hpp"
+#include "bench/program/run/lanes_view.hpp"
+#include "bench/program/results/results.hpp"
+#include "bench/program/run/run_outcome.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+struct LaneEnd {
+    std::optional<Fault> fault;  // why there is no certificate
+    std::string verdict;
+    std::vector<ResultFile> files;
+};
+
+struct OneLane {
+    bench::LaneDescription described;
+    std::filesystem::path folder;
+    std::optional<Descriptions> given;
+    std::string started_at;
+    std::unique_ptr<LaneRun> run;
+    std::future<LaneEnd> computing;  // results, beside the other lanes' water
+    LaneEnd end;
+};
+
+// No two lanes may speak to one instrument.
+Outcome check_links(const std::vector<OneLane>& lanes) {
+    std::map<std::string, std::string> taken;
+    for (const auto& lane : lanes) {
+        for (const auto& instrument : lane.given->bench.instruments) {
+            if (instrument.link == "virtual") continue;
+            const auto [other, is_new] = taken.emplace(instrument.link, lane.described.name);
+            if (is_new) continue;
+            return Fault{FaultCode::duplicate,
+                         "lanes " + other->second + " and " + lane.described.name + " share the link " +
+                             in_quotes(instrument.link),
+                         lane.given->bench.text.name, "give each lane instruments of its own"};
+        }
+    }
+    return Done{};
+}
+
+Result<std::vector<OneLane>> load(const CommonOptions& common, const LanesOptions& options,
+                                  const bench::LanesDescription& described) {
+    std::vector<OneLane> lanes(described.lanes.size());
+    for (std::size_t k = 0; k < lanes.size(); ++k) {
+        OneLane& lane = lanes[k];
+        lane.described = described.lanes[k];
+        lane.folder = options.out / lane.described.name;
+        auto given = load_descriptions({lane.described.bench, lane.described.gauge, lane.described.plan},
+                                       common.templates);
+        if (!given) {
+            given.fault().what = "lane " + lane.described.name + ": " + given.fault().what;
+            return given.fault();
+        }
+        if (options.speed && !given->bench.truth) {
+            return Fault{FaultCode::usage, "--speed is for virtual benches; real water runs at its own",
+                         "lane " + lane.described.name, "leave it out"};
+        }
+        lane.given = std::move(*given);
+    }
+    if (auto apart = check_links(lanes); !apart) return apart.fault();
+    for (const auto& lane : lanes) {
+        if (auto made = make_folder(lane.folder); !made) return made.fault();
+    }
+    return lanes;
+}
+
+LaneEnd results_of(const CommonOptions& common, const LanesOptions& options,
+                   const std::filesystem::path& folder, bool as_left) {
+    LaneEnd end;
+    RecordOptions record_options;
+    record_options.state = as_left ? report::State::as_left : report::State::as_found;
+    const auto record = record_of_journal(folder / journal_name, record_options);
+    if (!record) {
+        end.fault = record.fault();
+        return end;
+    }
+    auto files = write_results(common, *record, folder, options.paper);
+    if (!files) {
+        end.fault = files.fault();
+        return end;
+    }
+    const calib::Verdict overall = record->evaluation.conformity.overall;
+    end.verdict = overall == calib::Verdict::no_limit ? "no limit" : std::string(name_of(overall));
+    end.files = std::move(*files);
+    return end;
+}
+
+ExitCode code_of(const std::vector<OneLane>& lanes) {
+    ExitCode code = ExitCode::done;
+    for (const auto& lane : lanes) {
+        if (!lane.end.fault) continue;
+        const ExitCode own = exit_code_of(*lane.end.fault);
+        // A lane that failed says more than lanes that were stopped.
+        if (code == ExitCode::done || own == ExitCode::bench_fault) code = own;
+    }
+    return code;
+}
+
+// What is left of a lane that did not come to its end; the error itself is told on a line of its own.
+std::string kept(const OneLane& lane) {
+    if (!lane.run || lane.run->end().complete) return "";
+    return "; kept: " + std::to_string(lane.run->end().steps_done) + " of " +
+           std::to_string(lane.run->given().plan.plan.steps.size()) + " steps; to go on: tipwright recover " +
+           lane.folder.string();
+}
+
+void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCode code) {
+    if (!common.json) {
+        std::printf("\n");
+        for (const auto& lane : lanes) {
+            if (lane.end.fault) {
+                std::printf("%-20s no certificate%s\n", lane.described.name.c_str(), kept(lane).c_str());
+            } else {
+                std::printf("%-20s %s: %s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
+                            lane.folder.c_str());
+            }
+        }
+        return;
+    }
+    nlohmann::ordered_json document = {{"ok", code == ExitCode::done}};
+    auto& list = document["lanes"] = nlohmann::ordered_json::array();
+    for (const auto& lane : lanes) {
+        nlohmann::ordered_json row = {{"lane", lane.described.name}, {"ok", !lane.end.fault}};
+        if (lane.end.fault) {
+            row["fault"] = {{"code", name_of(lane.end.fault->code)}, {"line", lane.end.fault->line()}};
+        } else {
+            row["verdict"] = lane.end.verdict;
+        }
+        for (const auto& file : lane.end.files) row["files"][file.what] = file.file.string();
+        list.push_back(row);
+    }
+    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+}
+
+}  // namespace
+
+ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
+    const auto described = bench::load_lanes(options.lanes, common.templates);
+    if (!described) return fail(common, described.fault());
+    auto loaded = load(common, options, *described);
+    if (!loaded) return fail(common, loaded.fault());
+    std::vector<OneLane>& lanes = *loaded;
+
+    const bool all_inside = std::all_of(
+        lanes.begin(), lanes.end(), [](const OneLane& lane) { return has_virtual_links(lane.given->bench); });
+    const bool lockstep = all_inside && !options.speed;
+    double hang_s = 30;
+    for (const auto& lane : lanes) hang_s = std::min(hang_s, lane.given->bench.limits.hang_s);
+    std::optional<bench::Watchdog> watchdog;
+    if (!all_inside) watchdog.emplace(hang_s);
+
+    std::FILE* watch = common.json ? stderr : stdout;
+    std::vector<std::string> names;
+    for (const auto& lane : lanes) names.push_back(lane.described.name);
+    LanesView view(watch, ::isatty(::fileno(watch)) != 0, names);
+    if (!all_inside) view.message(safety_words);
+    view.head(described->title);
+
+    boost::asio::io_context context(1);
+    const auto clock = lockstep ? bench::make_lockstep_clock(context)
+                                : bench::make_wall_clock(context, options.speed.value_or(1));
+    std::vector<DrivenLane> driven;
+    for (std::size_t k = 0; k < lanes.size(); ++k) {
+        OneLane& lane = lanes[k];
+        const auto started_at = start_moment(lane.given->bench, options.started_at);
+        if (!started_at) return fail(common, started_at.fault());
+        lane.started_at = *started_at;
+        const auto readiness =
+            readiness_of_bench(lane.described.bench, lane.given->bench, *started_at, options.despite);
+        if (!readiness) {
+            lane.end.fault = readiness.fault();
+            view.failed(k, readiness.fault());
+            continue;
+        }
+        for (const std::string& text : readiness->told) view.message(k, text);
+        LaneOptions lane_options;
+        lane_options.concessions = readiness->concessions;
+        lane_options.pump_scale = readiness->pump_scale;
+        lane_options.templates = common.templates;
+        lane_options.folder = lane.folder;
+        lane_options.seed = lane.described.seed;
+        lane_options.started_at = *started_at;
+        lane_options.durable = !lockstep;
+        lane_options.watchdog = watchdog ? &*watchdog : nullptr;
+        auto run = LaneRun::begin(context, *clock, std::move(*lane.given), lane_options);
+        if (!run) {
+            lane.end.fault = run.fault();
+            view.failed(k, run.fault());
+            continue;
+        }
+        lane.run = std::move(*run);
+        bench::RunCallbacks callbacks;
+        callbacks.progress = [&view, k](const bench::Progress& progress) { view.show(k, progress); };
+        callbacks.message = [&view, k](const std::string& text) { view.message(k, text); };
+        const auto ended = [&, k] {
+            OneLane& one = lanes[k];
+            const bench::RunEnd& end = one.run->end();
+            if (!end.complete) {
+                view.failed(k, *end.fault);
+                one.end.fault = end.fault;
+                return;
+            }
+            view.complete(k, one.folder.string());
+            one.computing = std::async(std::launch::async, [&common, &options, &one] {
+                return results_of(common, options, one.folder, one.described.as_left);
+            });
+        };
+        driven.push_back({*lane.run, callbacks, ended});
+    }
+    drive(context, *clock, std::move(driven), {[&view] { view.message(stopping_words); }},
+          watchdog ? &*watchdog : nullptr);
+    view.finish();
+    for (std::size_t k = 0; k < lanes.size(); ++k) {
+        const OneLane& lane = lanes[k];
+        if (!lane.run) continue;
+        if (const auto lost = keep_pump_hours(lane.described.bench, {}, lane.run->given().bench,
+                                              lane.folder / journal_name, lane.started_at))
+            view.message(k, *lost);
+    }
+    for (auto& lane : lanes) {
+        if (lane.computing.valid()) lane.end = lane.computing.get();
+    }
+    const ExitCode code = code_of(lanes);
+    tell(common, lanes, code);
+    for (const auto& lane : lanes) {
+        if (!lane.end.fault) continue;
+        std::fprintf(stderr, "tipwright: lane %s: %s\n", lane.described.name.c_str(),
+                     lane.end.fault->line().c_str());
+    }
+    return code;
+}
+
+}  // namespace tipwright::program

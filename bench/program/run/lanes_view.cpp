@@ -1,0 +1,139 @@
+#include "bench/program/run/lanes_view.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <utility>
+
+#include "bench/program/terminal.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+constexpr double redraw_s = 0.25;
+
+double wall_s() {
+    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
+}
+
+std::string right(const std::string& text, std::size_t width) {
+    return text.size() < width ? std::string(width - text.size(), ' ') + text : text;
+}
+std::string left(const std::string& text, std::size_t width) {
+    return text.size() < width ? text + std::string(width - text.size(), ' ') : text;
+}
+std::string number(const std::optional<double>& value, int decimals, std::size_t width) {
+    return right(value ? calib::fixed(*value, decimals) : "-", width);
+}
+std::string minutes(double seconds) {
+    const int total = static_cast<int>(seconds + 0.5);
+    const auto two = [](int value) { return (value < 10 ? "0" : "") + std::to_string(value); };
+    return std::to_string(total / 3600) + ":" + two(total / 60 % 60) + ":" + two(total % 60);
+}
+
+}  // namespace
+
+LanesView::LanesView(std::FILE* out, bool terminal, std::vector<std::string> names)
+    : out_(out), terminal_(terminal) {
+    for (auto& name : names) rows_.push_back({std::move(name), std::nullopt, ""});
+}
+
+void LanesView::head(const std::string& title) {
+    headed_ = true;
+    std::fprintf(out_, "%s: %zu lanes\n", title.c_str(), rows_.size());
+    if (!terminal_) std::fprintf(out_, "%s\n", columns().c_str());
+    std::fflush(out_);
+}
+
+// On a terminal they stand above the rows, below whatever messages there were.
+std::string LanesView::columns() const {
+    const std::string text = left("lane", 20) + " " + left("state", 8) + " " + right("step", 6) + " " +
+                             right("set mm/h", 9) + " " + right("measured", 9) + " " + right("tips", 5) +
+                             " " + right("mL/tip", 9) + " " + right("error %", 8) + "  ± U % " +
+                             right("left", 8);
+    return terminal_ ? first_characters(text, line_width(out_)) : text;
+}
+
+std::string LanesView::text_of(const Row& row) const {
+    std::string line = left(row.name, 20) + " ";
+    if (!row.outcome.empty()) {
+        line += row.outcome;
+    } else if (!row.progress) {
+        line += "begins";
+    } else {
+        const bench::Progress& p = *row.progress;
+        line += left(std::string(bench::name_of(p.state)), 8) + " " +
+                right(std::to_string(p.step) + "/" + std::to_string(p.steps), 6) + " " +
+                right(calib::fixed(p.set_intensity_mm_h, 1), 9) + " " +
+                number(p.measured_intensity_mm_h, 2, 9) + " " + right(std::to_string(p.tips), 5) + " " +
+                number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
+                number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
+    }
+    return terminal_ ? first_characters(line, line_width(out_)) : line;
+}
+
+std::string LanesView::to_top() const {
+    return "\033[" + std::to_string(rows_.size() + 1) + "A\r";
+}
+
+void LanesView::clear() {
+    if (drawn_) std::fprintf(out_, "%s\033[J", to_top().c_str());
+    drawn_ = false;
+}
+
+void LanesView::draw(bool now) {
+    if (!terminal_ || !headed_) return;
+    const double wall = wall_s();
+    if (!now && drawn_ && wall - drawn_wall_s_ < redraw_s) return;
+    drawn_wall_s_ = wall;
+    std::string block = (drawn_ ? to_top() : "") + "\033[K" + columns() + "\n";
+    for (const Row& row : rows_) block += "\033[K" + text_of(row) + "\n";
+    std::fwrite(block.data(), 1, block.size(), out_);
+    std::fflush(out_);
+    drawn_ = true;
+}
+
+void LanesView::show(std::size_t lane, const bench::Progress& progress) {
+    rows_[lane].progress = progress;
+    if (!terminal_ && progress.step_finished) {
+        std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
+        std::fflush(out_);
+    }
+    draw(false);
+}
+
+void LanesView::complete(std::size_t lane, const std::string& folder) {
+    ended(lane, "complete: " + folder);
+}
+
+void LanesView::failed(std::size_t lane, const Fault& fault) {
+    ended(lane, "FAILED: " + fault.line());
+}
+
+void LanesView::ended(std::size_t lane, std::string outcome) {
+    rows_[lane].outcome = std::move(outcome);
+    if (!terminal_) {
+        std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
+        std::fflush(out_);
+    }
+    draw(true);
+}
+
+void LanesView::message(const std::string& text) {
+    clear();
+    std::fprintf(out_, "!! %s\n", text.c_str());
+    std::fflush(out_);
+    draw(true);
+}
+
+void LanesView::message(std::size_t lane, const std::string& text) {
+    message(rows_[lane].name + ": " + text);
+}
+
+void LanesView::finish() {
+    draw(true);
+    drawn_ = false;
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,235 @@
+#include "bench/program/run/recovery.hpp"
+
+#include <unistd.h>
+
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/io_context.hpp>
+#include <charconv>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+#include <sstream>
+
+#include "bench/program/run/drive.hpp"
+#include "bench/program/instruments/readiness.hpp"
+#include "bench/program/moment.hpp"
+#include "bench/program/run/run_outcome.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace asio = boost::asio;
+
+std::string without_links(const std::string& text) {
+    std::istringstream lines(text);
+    std::string rest;
+    for (std::string line; std::getline(lines, line);) {
+        if (!line.starts_with("link")) rest += line + "\n";
+    }
+    return rest;
+}
+
+// The bench of the journal; its links may be others by now, nothing else.
+Result<bench::BenchDescription> bench_of(const bench::OpenRun& open, const RecoverOptions& options,
+                                         const std::filesystem::path& templates) {
+    if (options.bench.empty()) return open.run.bench;
+    auto given = bench::load_bench(options.bench, templates);
+    if (!given) return given.fault();
+    if (without_links(given->text.text) != without_links(open.run.bench.text.text)) {
+        return Fault{FaultCode::inconsistent, "differs from the bench of the journal in more than its links",
+                     given->text.name, "a run is gone on with on its own bench; links alone may change"};
+    }
+    return *given;
+}
+
+// Reaches the pump by its own link, before anything else.
+Outcome stop_pump(const bench::BenchDescription& bench, const std::filesystem::path& templates,
+                  std::optional<double> speed) {
+    asio::io_context context(1);
+    const auto clock = bench::make_wall_clock(context, speed.value_or(1));
+    auto pump = connect_pump(context, *clock, bench, templates);
+    if (!pump) return pump.fault();
+    Outcome outcome = Done{};
+    const auto stop = [&]() -> bench::Task<void> {
+        outcome = co_await (*pump)->stop();
+        for (int again = 0; !outcome && again < 2; ++again) outcome = co_await (*pump)->stop();
+        pump->reset();
+        clock->stop();
+    };
+    asio::co_spawn(context, stop, [&](const std::exception_ptr& error) {
+        if (error) clock->stop();
+    });
+    clock->run();
+    return outcome;
+}
+
+std::string what_was_kept(const bench::OpenRun& open) {
+    const std::size_t steps = open.run.plan.plan.steps.size();
+    std::string text =
+        std::to_string(open.first_step - 1) + " of " + std::to_string(steps) + " steps are kept";
+    if (open.run.step_in_hand > 0 && open.run.step_in_hand == open.first_step)
+        text += "; step " + std::to_string(open.run.step_in_hand) + " was in hand and begins anew";
+    return text;
+}
+
+void tell(const CommonOptions& common, const bench::OpenRun& open, const std::filesystem::path& folder,
+          const std::string& pump) {
+    const std::string journal = (folder / journal_name).string();
+    const std::string why = open.run.end_reason;
+    if (common.json) {
+        nlohmann::ordered_json document = {{"ok", true},
+                                           {"journal", journal},
+                                           {"begun", open.run.begun},
+                                           {"steps_kept", open.first_step - 1},
+                                           {"steps", open.run.plan.plan.steps.size()},
+                                           {"entries", open.journal.entries},
+                                           {"torn_bytes", open.journal.torn_bytes},
+                                           {"last_time_s", open.journal.last_time_s},
+                                           {"closed", open.journal.closed},
+                                           {"end_reason", why},
+                                           {"pump", pump}};
+        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        return;
+    }
+    std::printf("%-12s %s: %llu entries, to %s s of bench time\n", "journal", journal.c_str(),
+                static_cast<unsigned long long>(open.journal.entries),
+                calib::fixed(open.journal.last_time_s, 0).c_str());
+    if (open.journal.torn_bytes > 0)
+        std::printf("%-12s %llu bytes at the end, cut back when the journal is gone on with\n", "torn",
+                    static_cast<unsigned long long>(open.journal.torn_bytes));
+    std::printf("%-12s %s\n", "pump", pump.c_str());
+    if (!open.run.begun) {
+        std::printf("%-12s nothing: the run was stopped before anything was measured\n", "kept");
+        return;
+    }
+    std::printf("%-12s %s on %s, gauge %s\n", "run", open.run.plan.plan.name.c_str(),
+                open.run.bench.title.c_str(), open.run.gauge.serial.c_str());
+    std::printf("%-12s %s\n", "ended", why.c_str());
+    std::printf("%-12s %s\n", "kept", what_was_kept(open).c_str());
+    std::fflush(stdout);
+}
+
+// The bench as the user named it, now or then: its checks stand beside it.
+std::string bench_name(const RecoverOptions& options, const bench::OpenRun& open) {
+    return options.bench.empty() ? open.run.bench.text.name : options.bench;
+}
+
+ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open) {
+    const std::filesystem::path& folder = options.folder;
+    const double now_s = open.journal.last_time_s;
+    const std::string ended_at =
+        open.run.bench.truth ? later(open.run.started_at, now_s).value_or(utc_now()) : utc_now();
+    const std::string why = open.run.begun ? open.run.end_reason : "it was stopped before it began";
+    const std::string reason = "closed as incomplete: " + why;
+    if (open.journal.closed) {
+        return fail(common, {FaultCode::inconsistent, "the run is closed already: " + why,
+                             (folder / journal_name).string(), "go on with it, or leave it as it is"});
+    }
+    auto journal = bench::go_on_writing(open, {true});
+    if (!journal) return fail(common, journal.fault());
+    bench::RunLog log(**journal);
+    if (open.journal.torn_bytes > 0)
+        log.remark(now_s, std::to_string(open.journal.torn_bytes) +
+                              " torn bytes at the end of the journal were cut back when the run was closed.");
+    log.close(now_s, ended_at, false, reason);
+    if (log.failure()) return fail(common, *log.failure());
+    if (open.run.begun) {
+        const auto lost = keep_pump_hours(bench_name(options, open), {}, open.run.bench,
+                                          folder / journal_name, open.run.started_at);
+        if (lost && !common.json) std::printf("%s\n", lost->c_str());
+    }
+    if (!common.json) {
+        std::printf("%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n", "closed",
+                    (folder / journal_name).c_str());
+    }
+    return ExitCode::done;
+}
+
+ExitCode go_on_with_it(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open,
+                       bench::BenchDescription bench) {
+    Descriptions given{std::move(bench), open.run.gauge, open.run.plan};
+    if (options.speed && !given.bench.truth) {
+        return fail(common, {FaultCode::usage, "--speed is for virtual benches; real water runs at its own",
+                             "command line", "leave it out"});
+    }
+    const bool lockstep = has_virtual_links(given.bench) && !options.speed;
+    const std::size_t steps = given.plan.plan.steps.size();
+    LaneOptions lane;
+    lane.templates = common.templates;
+    lane.folder = options.folder;
+    lane.durable = !lockstep;
+    const std::string& seed = open.run.seed;
+    std::from_chars(seed.data(), seed.data() + seed.size(), lane.seed);
+
+    std::FILE* watch = common.json ? stderr : stdout;
+    ProgressView view(watch, ::isatty(::fileno(watch)) != 0);
+    if (!given.bench.truth) view.message(safety_words);
+    view.head(title_of(given));
+    asio::io_context context(1);
+    const double start_s = bench_time_to_go_on_s(open);
+    const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
+                                : bench::make_wall_clock(context, options.speed.value_or(1), start_s);
+    std::optional<bench::Watchdog> watchdog;
+    if (!has_virtual_links(given.bench)) watchdog.emplace(given.bench.limits.hang_s);
+    lane.watchdog = watchdog ? &*watchdog : nullptr;
+    const std::string name = bench_name(options, open);
+    const std::string started_at = open.run.started_at;
+    auto run = LaneRun::go_on(context, *clock, std::move(given), std::move(open), lane);
+    if (!run) return fail(common, run.fault());
+    drive_one(context, *clock, **run, view, lane.watchdog);
+    if (const auto lost =
+            keep_pump_hours(name, {}, (*run)->given().bench, options.folder / journal_name, started_at))
+        view.message(*lost);
+    return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
+}
+
+}  // namespace
+
+ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
+    const std::filesystem::path file = options.folder / journal_name;
+    auto open = bench::open_run(file);
+    if (!open) return fail(common, open.fault());
+    std::string pump = "none to stop: nothing had begun";
+    bool reached = true;
+    std::optional<bench::BenchDescription> bench;
+    if (open->run.begun) {
+        auto found = bench_of(*open, options, common.templates);
+        if (!found) return fail(common, found.fault());
+        bench = std::move(*found);
+        pump = "virtual, gone with the program";
+        if (!has_virtual_links(*bench)) {
+            const Outcome stopped = stop_pump(*bench, common.templates, options.speed);
+            reached = stopped.ok();
+            pump = reached ? "told to stop, and it answered"
+                           : "NOT REACHED: PULL ITS PLUG if it turns (" + stopped.fault().line() + ")";
+        }
+    }
+    const bool says_only = !options.go_on && !options.close;
+    if (!common.json || says_only) tell(common, *open, options.folder, pump);
+    if (!reached && common.json) std::fprintf(stderr, "!! pump %s\n", pump.c_str());
+    if (says_only) {
+        if (common.json) return ExitCode::incomplete;
+        return fail(
+            common,
+            {FaultCode::usage, "the run is as it was; say what is to become of it", "recover",
+             open->run.begun ? "--go-on measures the steps that are missing, --close ends it as incomplete"
+                             : "--close ends it as incomplete; calibrate into another folder"},
+            ExitCode::incomplete);
+    }
+    if (options.close) return close_it(common, options, std::move(*open));
+    if (!open->run.begun) {
+        return fail(common,
+                    {FaultCode::inconsistent, "nothing was measured, and the journal may lack descriptions",
+                     file.string(), "calibrate into another folder"});
+    }
+    if (!reached) {
+        return fail(common,
+                    {FaultCode::link_lost, "the pump cannot be reached", "pump",
+                     "pull its plug if it turns; repair its link, then recover again"},
+                    ExitCode::bench_fault);
+    }
+    return go_on_with_it(common, options, std::move(*open), std::move(*bench));
+}
+
+}  // namespace tipwright::program

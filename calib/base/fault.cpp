@@ -1,0 +1,180 @@
+#include "calib/base/fault.hpp"
+
+#include <array>
+#include <cstddef>
+#include <cstdint>
+
+namespace tipwright {
+namespace {
+
+struct Entry {
+    FaultCode code;
+    std::string_view name;
+    std::string_view sentence;
+};
+
+constexpr std::array<Entry, fault_code_count> entries{{
+    {FaultCode::usage, "usage", "The command line is not one the program understands."},
+    {FaultCode::file_missing, "file_missing", "A file or folder that was named does not exist."},
+    {FaultCode::file_unreadable, "file_unreadable", "A file exists but cannot be read."},
+    {FaultCode::file_unwritable, "file_unwritable", "A file or folder cannot be written."},
+    {FaultCode::file_too_large, "file_too_large", "A file or an entry is larger than the program accepts."},
+    {FaultCode::syntax, "syntax", "The text does not follow the rules of its format."},
+    {FaultCode::missing_field, "missing_field", "A value that is needed is not given."},
+    {FaultCode::unknown_field, "unknown_field", "A name is used that nothing here knows."},
+    {FaultCode::bad_value, "bad_value", "A value is of the wrong kind or cannot be true."},
+    {FaultCode::duplicate, "duplicate", "Something that may be given only once is given twice."},
+    {FaultCode::unsupported_version, "unsupported_version",
+     "The file was written in a version of its format that this program does not read."},
+    {FaultCode::damaged, "damaged", "The content is not what was written: it was changed or cut short."},
+    {FaultCode::too_few_points, "too_few_points", "There are fewer measurements than the computation needs."},
+    {FaultCode::bad_covariance, "bad_covariance",
+     "The stated uncertainties and correlations contradict each other."},
+    {FaultCode::not_finite, "not_finite", "A number is infinite or not a number."},
+    {FaultCode::no_convergence, "no_convergence", "A computation did not settle on a result."},
+    {FaultCode::inconsistent, "inconsistent", "Values that must agree with each other do not."},
+    {FaultCode::link_lost, "link_lost", "The connection to an instrument was lost."},
+    {FaultCode::no_answer, "no_answer", "An instrument did not answer in time."},
+    {FaultCode::garbled_answer, "garbled_answer", "An instrument answered something that cannot be read."},
+    {FaultCode::refused, "refused", "An instrument refused a command."},
+    {FaultCode::overload, "overload", "An instrument reports that its range is exceeded."},
+    {FaultCode::counter_silent, "counter_silent", "The tip counter stopped reporting."},
+    {FaultCode::pump_not_turning, "pump_not_turning", "The pump takes commands, but no water comes."},
+    {FaultCode::flow_not_held, "flow_not_held", "The flow could not be held near the set intensity."},
+    {FaultCode::vessel_full, "vessel_full", "The collecting vessel has no room for the water still to come."},
+    {FaultCode::time_limit, "time_limit", "A step took longer than the plan allows."},
+    {FaultCode::contacts_disagree, "contacts_disagree", "The two contacts did not count the same tips."},
+    {FaultCode::water_behind, "water_behind", "The gauge discharges less water than is pumped into it."},
+    {FaultCode::disk_full, "disk_full", "There is no room left to write what happens."},
+    {FaultCode::interrupted, "interrupted", "The run was stopped by the operator or by a signal."},
+    {FaultCode::not_permitted, "not_permitted", "The rules of the register do not allow this."},
+    {FaultCode::wrong_passphrase, "wrong_passphrase", "The passphrase does not open the key."},
+    {FaultCode::database_unreachable, "database_unreachable",
+     "The register's database cannot be reached, or does not answer in time."},
+}};
+
+constexpr bool in_order() {
+    for (int i = 0; i < fault_code_count; ++i)
+        if (static_cast<int>(entries[static_cast<std::size_t>(i)].code) != i) return false;
+    return true;
+}
+static_assert(in_order(), "the list follows the order of FaultCode");
+
+const Entry& entry_of(FaultCode code) {
+    return entries.at(static_cast<std::size_t>(code));
+}
+
+// Decodes one UTF-8 sequence at `at`; length 0 when the bytes are none (overlong, surrogate, cut short).
+struct Decoded {
+    std::uint32_t point = 0;
+    std::size_t length = 0;
+};
+
+Decoded decode(std::string_view text, std::size_t at) {
+    const auto byte = [&](std::size_t i) {
+        return static_cast<std::uint32_t>(static_cast<unsigned char>(text[i]));
+    };
+    const std::uint32_t first = byte(at);
+    if (first < 0x80) return {first, 1};
+    std::size_t length = 0;
+    std::uint32_t least = 0;
+    std::uint32_t point = 0;
+    if ((first & 0xE0) == 0xC0) {
+        length = 2, least = 0x80, point = first & 0x1F;
+    } else if ((first & 0xF0) == 0xE0) {
+        length = 3, least = 0x800, point = first & 0x0F;
+    } else if ((first & 0xF8) == 0xF0) {
+        length = 4, least = 0x10000, point = first & 0x07;
+    } else {
+        return {};
+    }
+    if (at + length > text.size()) return {};
+    for (std::size_t i = 1; i < length; ++i) {
+        if ((byte(at + i) & 0xC0) != 0x80) return {};
+        point = (point << 6) | (byte(at + i) & 0x3F);
+    }
+    if (point < least || point > 0x10FFFF || (point >= 0xD800 && point <= 0xDFFF)) return {};
+    return {point, length};
+}
+
+// Control characters, and the format characters that break or reorder a line on a terminal.
+bool hidden(std::uint32_t point) {
+    return point < 0x20 || (point >= 0x7F && point <= 0x9F) || (point >= 0x200B && point <= 0x200F) ||
+           (point >= 0x2028 && point <= 0x202E) || (point >= 0x2060 && point <= 0x2069) || point == 0xFEFF;
+}
+
+void append_hex(std::string& out, std::uint32_t value, int digits) {
+    static constexpr char hex[] = "0123456789abcdef";
+    for (int shift = 4 * (digits - 1); shift >= 0; shift -= 4) out.push_back(hex[(value >> shift) & 0xF]);
+}
+
+}  // namespace
+
+std::string_view name_of(FaultCode code) {
+    return entry_of(code).name;
+}
+
+std::string_view sentence_of(FaultCode code) {
+    return entry_of(code).sentence;
+}
+
+std::optional<FaultCode> fault_code_named(std::string_view name) {
+    for (const Entry& entry : entries)
+        if (entry.name == name) return entry.code;
+    return std::nullopt;
+}
+
+std::string visible(std::string_view text) {
+    std::string out;
+    out.reserve(text.size());
+    for (std::size_t at = 0; at < text.size();) {
+        const Decoded decoded = decode(text, at);
+        if (decoded.length == 0) {
+            out += "\\x";
+            append_hex(out, static_cast<unsigned char>(text[at]), 2);
+            ++at;
+            continue;
+        }
+        if (!hidden(decoded.point)) {
+            out.append(text, at, decoded.length);
+        } else if (decoded.point == '\n') {
+            out += "\\n";
+        } else if (decoded.point == '\r') {
+            out += "\\r";
+        } else if (decoded.point == '\t') {
+            out += "\\t";
+        } else if (decoded.point < 0x100) {
+            out += "\\x";
+            append_hex(out, decoded.point, 2);
+        } else {
+            out += "\\u";
+            append_hex(out, decoded.point, 4);
+        }
+        at += decoded.length;
+    }
+    return out;
+}
+
+std::string in_quotes(std::string_view value) {
+    constexpr std::size_t longest = 60;
+    std::size_t characters = 0;
+    std::size_t at = 0;
+    while (at < value.size() && characters < longest) {
+        const std::size_t length = decode(value, at).length;
+        at += length == 0 ? 1 : length;
+        ++characters;
+    }
+    std::string out = "\"" + visible(value.substr(0, at));
+    if (at < value.size()) out += "...";
+    return out + "\"";
+}
+
+std::string Fault::line() const {
+    std::string out;
+    if (!where.empty()) out = where + ": ";
+    out += what.empty() ? std::string(sentence_of(code)) : what;
+    if (!remedy.empty()) out += "; " + remedy;
+    return visible(out);
+}
+
+}  // namespace tipwright

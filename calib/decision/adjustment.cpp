@@ -1,0 +1,369 @@
+#include "calib/decision/adjustment.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "calib/decision/comparison.hpp"
+#include "calib/statistics/distributions.hpp"
+#include "calib/statistics/linear_fit.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::calib {
+
+namespace {
+
+// What is needed of a step to shift its volume per tip.
+struct Shiftable {
+    const StepResult* step = nullptr;
+    double volume_mL = 0;
+    double error_percent = 0;
+    double rest_relative_u = 0;  // of 1 + e, what does not come from v: the catch area
+    double volume_u_mL = 0;
+    double dof = infinite_dof;
+};
+
+std::vector<Shiftable> shiftable(const std::vector<StepResult>& steps) {
+    std::vector<Shiftable> result;
+    for (const StepResult& step : steps) {
+        Shiftable s;
+        s.step = &step;
+        s.volume_mL = step.volume_per_tip_mL.value;
+        s.volume_u_mL = step.volume_per_tip_mL.u;
+        s.error_percent = step.error_percent.value;
+        s.dof = step.error_percent.dof;
+        const double whole = step.error_percent.u / (100 + s.error_percent);
+        const double by_volume = s.volume_u_mL / s.volume_mL;
+        s.rest_relative_u = std::sqrt(std::max(whole * whole - by_volume * by_volume, 0.0));
+        result.push_back(s);
+    }
+    return result;
+}
+
+// e with its uncertainty after v has changed by d, itself known to u_d.
+Uncertain after(const Shiftable& s, double d, double u_d) {
+    const double volume = s.volume_mL + d;
+    const double ratio = (100 + s.error_percent) * s.volume_mL / volume;  // 100 (1 + e')
+    const double found = std::hypot(s.volume_u_mL / volume, s.rest_relative_u);
+    const double u = ratio * std::hypot(found, u_d / volume);
+    const double share = u > 0 ? ratio * found / u : 1;
+    return {ratio - 100, u, s.dof / std::pow(share, 4)};
+}
+
+class MinMax {
+public:
+    MinMax(const std::vector<Shiftable>& steps, const AdjustmentGoal& goal) : steps_(steps), goal_(goal) {}
+
+    double worst(double d) const {
+        double most = 0;
+        for (const Shiftable& s : steps_) most = std::max(most, excess(s, d));
+        return most;
+    }
+
+    // Largest standard uncertainty of v among the steps that decide at d.
+    double deciding_u(double d) const {
+        const double most = worst(d);
+        double u = 0;
+        for (const Shiftable& s : steps_) {
+            if (excess(s, d) >= most * (1 - 1e-6)) u = std::max(u, s.volume_u_mL);
+        }
+        return u;
+    }
+
+    // |e'| + U is a valley for every step, so the largest of them is one too: golden section.
+    double best(double low, double high) const {
+        const double golden = (std::sqrt(5.0) - 1) / 2;
+        double a = high - golden * (high - low);
+        double b = low + golden * (high - low);
+        double at_a = worst(a);
+        double at_b = worst(b);
+        for (int i = 0; i < 100; ++i) {
+            if (at_a <= at_b) {
+                high = b;
+                b = a;
+                at_b = at_a;
+                a = high - golden * (high - low);
+                at_a = worst(a);
+            } else {
+                low = a;
+                a = b;
+                at_a = at_b;
+                b = low + golden * (high - low);
+                at_b = worst(b);
+            }
+        }
+        return (low + high) / 2;
+    }
+
+private:
+    double excess(const Shiftable& s, double d) const {
+        const Uncertain e = after(s, d, 0);
+        return std::fabs(e.value - goal_.target_error_percent) + expanded(e, goal_.coverage).U;
+    }
+
+    const std::vector<Shiftable>& steps_;
+    const AdjustmentGoal& goal_;
+};
+
+// Half of v_A - v_B, weighted mean over the steps that tell the sides apart.
+struct HalfDifference {
+    Uncertain half_mL;
+    bool widened = false;
+};
+
+std::optional<HalfDifference> half_difference(const std::vector<StepResult>& steps) {
+    double weight = 0;
+    double sum = 0;
+    std::vector<Uncertain> parts;
+    for (const StepResult& step : steps) {
+        if (!step.observation.compartments) continue;
+        const CompartmentBalance& sides = *step.observation.compartments;
+        if (!(sides.u_percent > 0)) continue;
+        const double v = step.volume_per_tip_mL.value;
+        parts.push_back({sides.a_excess_percent / 100 * v, sides.u_percent / 100 * v});
+        const double w = 1 / (parts.back().u * parts.back().u);
+        weight += w;
+        sum += w * parts.back().value;
+    }
+    if (parts.empty()) return std::nullopt;
+    HalfDifference result{{sum / weight, 1 / std::sqrt(weight)}};
+    double chi2 = 0;
+    for (const Uncertain& part : parts) chi2 += std::pow((part.value - result.half_mL.value) / part.u, 2);
+    const auto dof = static_cast<double>(parts.size() - 1);
+    if (dof > 0 && chi2 > chi_squared_quantile(0.95, dof)) {
+        result.widened = true;
+        result.half_mL.u *= std::sqrt(chi2 / dof);
+    }
+    return result;
+}
+
+std::optional<Uncertain> turns_for(const Uncertain& change_mL,
+                                   const std::optional<ScrewSensitivity>& sensitivity) {
+    if (!sensitivity) return std::nullopt;
+    const Uncertain& s = sensitivity->mL_per_turn;
+    const double turns = change_mL.value / s.value;
+    return Uncertain{turns, std::hypot(change_mL.u / s.value, turns * s.u / s.value)};
+}
+
+Outcome check(const std::vector<StepResult>& found, const AdjustmentGoal& goal,
+              const std::optional<ScrewSensitivity>& sensitivity, double setting_u_mL) {
+    const auto bad = [](const std::string& what) {
+        return Fault{FaultCode::bad_value, what, "adjustment", {}};
+    };
+    if (found.empty()) {
+        return Fault{FaultCode::too_few_points, "no step to advise from", "adjustment",
+                     "measure as found first"};
+    }
+    if (!(goal.coverage > 0 && goal.coverage < 1)) return bad("coverage is not between 0 and 1");
+    if (!(std::fabs(goal.target_error_percent) < 50)) return bad("the target error is not within 50 %");
+    if (!(setting_u_mL >= 0) || !std::isfinite(setting_u_mL))
+        return bad("the setting uncertainty is negative");
+    if (sensitivity && !(std::fabs(sensitivity->mL_per_turn.value) > 0))
+        return bad("a turn that changes nothing");
+    return Done{};
+}
+
+void add_compartments(AdjustmentAdvice& advice, const std::vector<StepResult>& found, const Gauge& gauge,
+                      const std::optional<ScrewSensitivity>& sensitivity, double coverage) {
+    double mean_mL = 0;
+    double mean_u = 0;
+    for (const StepResult& step : found) {
+        mean_mL += step.volume_per_tip_mL.value / static_cast<double>(found.size());
+        mean_u = std::max(mean_u, step.volume_per_tip_mL.u);
+    }
+    const auto sides = gauge.compartments == 2 ? half_difference(found) : std::nullopt;
+    const auto add = [&](const std::string& name, double sign) {
+        CompartmentAdvice side;
+        side.compartment = name;
+        const Uncertain half = sides ? sides->half_mL : Uncertain{};
+        side.present_mL = {mean_mL + sign * half.value, std::hypot(mean_u, half.u)};
+        side.change_mL = {advice.mean_change_mL.value - sign * half.value,
+                          std::hypot(advice.mean_change_mL.u, half.u), advice.mean_change_mL.dof};
+        side.change_percent = 100 * side.change_mL.value / side.present_mL.value;
+        side.turns = turns_for(side.change_mL, sensitivity);
+        side.significant = std::fabs(side.change_mL.value) > expanded(side.change_mL, coverage).U;
+        advice.compartments.push_back(side);
+    };
+    if (gauge.compartments != 2) {
+        add("spoon", 0);
+        return;
+    }
+    advice.sides_known = sides.has_value();
+    add("A", 1);
+    add("B", -1);
+    if (!sides)
+        advice.remarks.push_back(
+            "compartments A and B could not be told apart: both are to be changed alike");
+    if (sides && sides->widened) {
+        advice.remarks.push_back(
+            "the difference between A and B is not the same at every rate: its uncertainty was widened "
+            "accordingly");
+    }
+}
+
+void add_remarks(AdjustmentAdvice& advice) {
+    const bool any = std::any_of(advice.compartments.begin(), advice.compartments.end(),
+                                 [](const CompartmentAdvice& side) { return side.significant; });
+    if (!any) {
+        advice.remarks.push_back("no change is larger than its own uncertainty: leave the stop screws alone");
+    }
+    const auto [least, greatest] = std::minmax_element(
+        advice.predicted.begin(), advice.predicted.end(),
+        [](const auto& a, const auto& b) { return a.left_percent.value < b.left_percent.value; });
+    const double spread = greatest->left_percent.value - least->left_percent.value;
+    if (spread > greatest->left_U_percent + least->left_U_percent) {
+        advice.remarks.push_back("the error will still change by " + fixed(spread, 1) +
+                                 " % over the intensities: only a correction for rate takes that away");
+    }
+}
+
+}  // namespace
+
+Result<ScrewSensitivity> learn_screw_sensitivity(const std::vector<ScrewTurn>& earlier,
+                                                 const std::optional<Uncertain>& stated_mL_per_turn) {
+    const std::size_t n = earlier.size() + (stated_mL_per_turn ? 1 : 0);
+    if (n == 0) {
+        return Fault{FaultCode::too_few_points, "no earlier adjustment and no stated value", "stop screws",
+                     "turn a screw by a known amount and measure again"};
+    }
+    Design design{n, 1, {}};
+    std::vector<double> change;
+    SquareMatrix covariance(n);
+    for (std::size_t i = 0; i < earlier.size(); ++i) {
+        const std::string where = "adjustment " + std::to_string(i + 1);
+        if (!(std::fabs(earlier[i].turns) > 0) || !std::isfinite(earlier[i].turns)) {
+            return Fault{FaultCode::bad_value, "no turn was made", where, "leave it out"};
+        }
+        if (!(earlier[i].change_mL.u > 0) || !std::isfinite(earlier[i].change_mL.value)) {
+            return Fault{FaultCode::bad_value, "the change of volume has no uncertainty", where, {}};
+        }
+        design.values.push_back(earlier[i].turns);
+        change.push_back(earlier[i].change_mL.value);
+        covariance(i, i) = earlier[i].change_mL.u * earlier[i].change_mL.u;
+    }
+    if (stated_mL_per_turn) {
+        if (!(stated_mL_per_turn->u > 0) || !std::isfinite(stated_mL_per_turn->value)) {
+            return Fault{FaultCode::bad_value, "the stated volume per turn has no uncertainty", "stop screws",
+                         "give its standard uncertainty with --per-turn-u, or mL_per_turn_u of the gauge kind"};
+        }
+        design.values.push_back(1);
+        change.push_back(stated_mL_per_turn->value);
+        covariance(n - 1, n - 1) = stated_mL_per_turn->u * stated_mL_per_turn->u;
+    }
+    const auto fit = fit_linear(design, change, covariance);
+    if (!fit) return fit.fault();
+    ScrewSensitivity result;
+    result.adjustments = static_cast<int>(earlier.size());
+    result.mL_per_turn = {fit->parameters[0], std::sqrt(fit->covariance(0, 0))};
+    result.chi2 = fit->chi2;
+    result.dof = fit->dof;
+    if (fit->dof > 0 && fit->chi2 > chi_squared_quantile(0.95, fit->dof)) {
+        result.consistent = false;
+        result.widened = true;
+        result.mL_per_turn.u *= std::sqrt(fit->chi2 / fit->dof);
+        result.mL_per_turn.dof = fit->dof;
+    }
+    if (!(std::fabs(result.mL_per_turn.value) > 2 * result.mL_per_turn.u)) {
+        return Fault{
+            FaultCode::inconsistent,
+            "earlier adjustments do not show what a turn does: " + fixed(result.mL_per_turn.value, 4) +
+                " mL per turn with u = " + fixed(result.mL_per_turn.u, 4) + " mL",
+            "stop screws", "turn by more, or state the volume per turn"};
+    }
+    return result;
+}
+
+Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found, const Gauge& gauge,
+                                           const AdjustmentGoal& goal,
+                                           const std::optional<ScrewSensitivity>& sensitivity,
+                                           double setting_u_mL) {
+    if (Outcome checked = check(found, goal, sensitivity, setting_u_mL); !checked) return checked.fault();
+    const auto steps = shiftable(found);
+    const double target_mL = gauge.nominal_tip_mL() / (1 + goal.target_error_percent / 100);
+
+    AdjustmentAdvice advice;
+    const MinMax valley(steps, goal);
+    if (goal.intensity_mm_h) {
+        Uncertain error = found.front().error_percent;
+        if (found.size() > 1) {
+            const auto curve = error_curve("as found", 0, found);
+            if (!curve) return curve.fault();
+            const auto at = error_at(*curve, *goal.intensity_mm_h);
+            if (!at) return at.fault();
+            error = *at;
+        }
+        const double volume = gauge.nominal_tip_mL() / (1 + error.value / 100);
+        advice.mean_change_mL = {target_mL - volume, volume * error.u / (100 + error.value), error.dof};
+    } else {
+        double low = target_mL - steps.front().volume_mL;
+        double high = low;
+        for (const Shiftable& s : steps) {
+            low = std::min(low, target_mL - s.volume_mL);
+            high = std::max(high, target_mL - s.volume_mL);
+        }
+        const double d = valley.best(low, high);
+        advice.mean_change_mL = {d, valley.deciding_u(d)};
+    }
+    for (const Shiftable& s : steps) {
+        if (!(std::fabs(advice.mean_change_mL.value) < s.volume_mL / 2)) {
+            return Fault{FaultCode::bad_value,
+                         "the compartments would have to change by " + fixed(advice.mean_change_mL.value, 3) +
+                             " mL of " + fixed(s.volume_mL, 3) + " mL",
+                         "adjustment", "check nominal tip, catch diameter and the tips counted"};
+        }
+    }
+
+    double u_set = setting_u_mL / std::sqrt(static_cast<double>(std::max(gauge.compartments, 1)));
+    if (sensitivity) {
+        u_set = std::hypot(
+            u_set, advice.mean_change_mL.value * sensitivity->mL_per_turn.u / sensitivity->mL_per_turn.value);
+    }
+    for (const Shiftable& s : steps) {
+        PredictedStep row;
+        row.step = s.step->observation.step;
+        row.intensity_mm_h = s.step->reference_intensity_mm_h ? s.step->reference_intensity_mm_h->value
+                                                              : s.step->observation.set_intensity_mm_h;
+        row.found_percent = s.step->error_percent;
+        row.left_percent = after(s, advice.mean_change_mL.value, u_set);
+        row.left_U_percent = expanded(row.left_percent, goal.coverage).U;
+        advice.largest_found_percent =
+            std::max(advice.largest_found_percent,
+                     std::fabs(row.found_percent.value) + expanded(row.found_percent, goal.coverage).U);
+        advice.largest_left_percent =
+            std::max(advice.largest_left_percent, std::fabs(row.left_percent.value) + row.left_U_percent);
+        advice.predicted.push_back(row);
+    }
+    add_compartments(advice, found, gauge, sensitivity, goal.coverage);
+    add_remarks(advice);
+    return advice;
+}
+
+Result<std::vector<PredictionCheck>> check_prediction(const AdjustmentAdvice& advice,
+                                                      const std::vector<StepResult>& found,
+                                                      const std::vector<StepResult>& left, double coverage) {
+    const auto with_number = [](const std::vector<StepResult>& steps, int number) {
+        return std::find_if(steps.begin(), steps.end(),
+                            [&](const StepResult& step) { return step.observation.step == number; });
+    };
+    std::vector<PredictionCheck> rows;
+    for (const PredictedStep& predicted : advice.predicted) {
+        const auto before = with_number(found, predicted.step);
+        const auto now = with_number(left, predicted.step);
+        if (before == found.end() || now == left.end()) continue;
+        PredictionCheck row;
+        row.step = predicted.step;
+        row.intensity_mm_h = predicted.intensity_mm_h;
+        row.predicted_percent = predicted.left_percent.value;
+        row.measured_percent = now->error_percent.value;
+        row.en =
+            en_number(now->error_percent, predicted.left_percent, coverage, error_covariance(*before, *now));
+        row.as_predicted = std::fabs(row.en) <= 1;
+        rows.push_back(row);
+    }
+    if (rows.empty()) {
+        return Fault{FaultCode::too_few_points, "no step was measured both as found and as left",
+                     "adjustment", "run the same plan again after adjusting"};
+    }
+    return rows;
+}
+
+}  // namespace tipwright::calib

@@ -1,0 +1,84 @@
+// Comparison of results: E_n numbers, error curves of several records side by side, drift per year, and up to
+// which intensity a gauge keeps its accuracy.
+//   E_n = (a - b) / sqrt(U_a^2 + U_b^2 - 2 k_a k_b cov(a, b))     |E_n| <= 1: they agree (ISO 13528:2022,
+//   ISO/IEC 17043)
+// Errors of indication in per cent, intensities in mm/h, time in years. Curves between their points by
+// calib/statistics/monotone.hpp; no extrapolation.
+// Faults: too_few_points, bad_value (outside a curve, times not in order), not_finite, bad_covariance.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "calib/base/fault.hpp"
+#include "calib/statistics/monotone.hpp"
+#include "calib/rate/step_result.hpp"
+#include "calib/base/uncertain.hpp"
+
+namespace tipwright::calib {
+
+// Covariance of the errors of two steps, in per cent squared, through budget components marked shared that
+// both have. Right for steps of one run; for two runs only when the same instruments with the same
+// calibrations served both.
+double error_covariance(const StepResult& a, const StepResult& b);
+
+double en_number(const Uncertain& a, const Uncertain& b, double coverage = default_coverage,
+                 double covariance = 0);
+
+struct ErrorCurve {
+    std::string name;              // of the record, for people
+    double time_years = 0;         // when it was measured, any origin
+    MonotoneInterpolation errors;  // e over reference intensity
+};
+// Steps without a reference intensity are left out; steps of one intensity are joined to their mean.
+Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps);
+Result<Uncertain> error_at(const ErrorCurve& curve, double intensity_mm_h);
+
+struct CurveDifference {
+    double intensity_mm_h = 0;
+    Uncertain first_percent;
+    Uncertain second_percent;
+    Uncertain difference_percent;  // second minus first
+    double U_percent = 0;
+    double en = 0;
+};
+// At those of the wanted intensities that both curves reach; none given: at the points of either.
+Result<std::vector<CurveDifference>> compare(const ErrorCurve& first, const ErrorCurve& second,
+                                             std::vector<double> intensities_mm_h = {},
+                                             double coverage = default_coverage);
+
+// What both calibrations of a stretch have in common (the bench's own systematic parts) would cancel; it is
+// left in, so the uncertainty of the drift is on the safe side.
+// One stretch of service without adjustment: error as left at its beginning, as found at its end.
+struct ServiceStretch {
+    double from_years = 0;
+    Uncertain left_percent;
+    double to_years = 0;
+    Uncertain found_percent;
+};
+struct Drift {
+    Uncertain percent_per_year;
+    double U_percent_per_year = 0;
+    bool significant = false;  // exceeds its expanded uncertainty
+    int stretches = 0;
+    double chi2 = 0;
+    double dof = 0;
+    bool consistent = true;  // one constant drift explains all stretches (95 %)
+    bool widened = false;    // not consistent: u multiplied by the root of chi2/dof
+};
+Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches,
+                             double coverage = default_coverage);
+
+// Up to which intensity |e| (or, guarded, |e| + U) stays within a limit, from the curve's first point
+// upwards.
+struct AccuracyRange {
+    double from_mm_h = 0;
+    double to_mm_h = 0;
+    bool kept_to_the_end = false;  // the curve ends before the limit is met
+    bool kept_at_all = false;
+};
+Result<AccuracyRange> accuracy_range(const ErrorCurve& curve, double limit_percent, bool guarded,
+                                     double coverage = default_coverage);
+
+}  // namespace tipwright::calib

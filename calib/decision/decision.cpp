@@ -1,0 +1,222 @@
+#include "calib/decision/decision.hpp"
+
+#include <algorithm>
+#include <boost/math/quadrature/gauss_kronrod.hpp>
+#include <boost/math/special_functions/gamma.hpp>
+#include <boost/math/tools/toms748_solve.hpp>
+#include <cmath>
+#include <numbers>
+
+#include "calib/statistics/distributions.hpp"
+
+namespace tipwright::calib {
+
+namespace {
+
+constexpr double infinite = std::numeric_limits<double>::infinity();
+// Beyond so many standard deviations a normal density adds nothing to a double.
+constexpr double reach = 39;
+constexpr double quadrature_tolerance = 1e-12;
+
+Fault bad(const std::string& what, const std::string& where) {
+    return Fault{FaultCode::bad_value, what, where, {}};
+}
+
+Outcome check(const Prior& prior, double u, const ToleranceInterval& tolerance) {
+    if (!(u > 0) || !std::isfinite(u)) return bad("the standard uncertainty is not above zero", "decision");
+    if (!(tolerance.low < tolerance.high)) return bad("the limits are the wrong way round", "tolerance");
+    if (!prior.density || !(prior.low < prior.high) || !(prior.sd > 0) || !std::isfinite(prior.sd) ||
+        !std::isfinite(prior.mean)) {
+        return bad("the prior has no density, range or width", "prior");
+    }
+    return Done{};
+}
+
+double probability_between(double low, double high, double centre, double u) {
+    const double a = (low - centre) / u;
+    const double b = (high - centre) / u;
+    // From the nearer tail, which keeps its digits.
+    return a > 0 ? normal_cumulative(-a) - normal_cumulative(-b)
+                 : normal_cumulative(b) - normal_cumulative(a);
+}
+
+// Integrals over part of the prior, cut where either the prior or the measurement changes quickly.
+class Quadrature {
+public:
+    Quadrature(const Prior& prior, double u, const std::vector<double>& edges) : prior_(prior) {
+        cuts_ = {prior.low, prior.high};
+        for (const double k : {0.0, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0}) {
+            cuts_.push_back(prior.mean - k * prior.sd);
+            cuts_.push_back(prior.mean + k * prior.sd);
+            for (const double edge : edges) {
+                cuts_.push_back(edge - k * u);
+                cuts_.push_back(edge + k * u);
+            }
+        }
+        std::sort(cuts_.begin(), cuts_.end());
+    }
+
+    template <class F>
+    double integral(double from, double to, F f) const {
+        from = std::max(from, prior_.low);
+        to = std::min(to, prior_.high);
+        double sum = 0;
+        double start = from;
+        for (const double cut : cuts_) {
+            if (!(cut > start)) continue;
+            const double end = std::min(cut, to);
+            if (end > start) sum += piece(start, end, f);
+            start = std::max(start, end);
+        }
+        if (to > start) sum += piece(start, to, f);
+        return sum;
+    }
+
+private:
+    template <class F>
+    double piece(double from, double to, F f) const {
+        using Rule = boost::math::quadrature::gauss_kronrod<double, 31>;
+        return Rule::integrate([&](double x) { return prior_.density(x) * f(x); }, from, to, 10,
+                               quadrature_tolerance);
+    }
+
+    const Prior& prior_;
+    std::vector<double> cuts_;
+};
+
+ToleranceInterval moved(const ToleranceInterval& tolerance, double w) {
+    return {tolerance.low + w, tolerance.high - w};
+}
+
+}  // namespace
+
+double conformance_probability(const Uncertain& measured, const ToleranceInterval& tolerance) {
+    if (measured.u == 0) return tolerance.contains(measured.value) ? 1 : 0;
+    const double a = (tolerance.low - measured.value) / measured.u;
+    const double b = (tolerance.high - measured.value) / measured.u;
+    const auto below = [&](double z) {
+        if (std::isinf(z)) return z < 0 ? 0.0 : 1.0;
+        return student_cumulative(z, measured.dof);
+    };
+    return a > 0 ? below(-a) - below(-b) : below(b) - below(a);
+}
+
+Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance, double guard_band) {
+    const ToleranceInterval acceptance = moved(tolerance, guard_band);
+    if (!(acceptance.low <= acceptance.high)) {
+        return bad("a guard band of " + std::to_string(guard_band) + " leaves nothing between the limits",
+                   "guard band");
+    }
+    return acceptance;
+}
+
+double guard_band_for_specific_risk(double u, double probability) {
+    return -u * normal_quantile(probability);
+}
+
+const std::vector<GuardBandRule>& guard_band_rules() {
+    static const std::vector<GuardBandRule> rules = {
+        {"simple acceptance", 0, "ILAC-G8:09/2019 table 1"},
+        {"guard band U", 1, "ILAC-G8:09/2019 table 1"},
+        {"guard band 0.83 U", 0.83, "ISO 14253-1, in ILAC-G8:09/2019 table 1 (from memory)"},
+        {"guard band 1.5 U", 1.5, "three sigma, in ILAC-G8:09/2019 table 1 (from memory)"},
+        {"guard band 3 U", 3, "six sigma, in ILAC-G8:09/2019 table 1 (from memory)"},
+        {"guarded rejection", -1, "JCGM 106:2012 clause 8.3.3"},
+    };
+    return rules;
+}
+
+double specific_risk_bound(double times_U, double k) {
+    return normal_cumulative(-times_U * k);
+}
+
+Statement non_binary_statement(double measured, const ToleranceInterval& tolerance, double guard_band) {
+    // A value that is not a number is in no interval: it fails.
+    if (moved(tolerance, guard_band).contains(measured)) return Statement::pass;
+    if (tolerance.contains(measured)) return Statement::conditional_pass;
+    if (moved(tolerance, -guard_band).contains(measured)) return Statement::conditional_fail;
+    return Statement::fail;
+}
+
+Prior normal_prior(double mean, double sd) {
+    return {[=](double x) {
+                const double z = (x - mean) / sd;
+                return std::exp(-z * z / 2) / (sd * std::sqrt(2 * std::numbers::pi));
+            },
+            mean - reach * sd, mean + reach * sd, mean, sd};
+}
+
+Prior gamma_prior(double shape, double scale) {
+    const double log_norm = boost::math::lgamma(shape) + shape * std::log(scale);
+    const double sd = std::sqrt(shape) * scale;
+    return {
+        [=](double x) { return x > 0 ? std::exp((shape - 1) * std::log(x) - x / scale - log_norm) : 0.0; }, 0,
+        shape * scale + 2 * reach * sd + 700 * scale, shape * scale, sd};
+}
+
+Prior rectangular_prior(double low, double high) {
+    return {[=](double x) { return x >= low && x <= high ? 1 / (high - low) : 0.0; }, low, high,
+            (low + high) / 2, (high - low) / std::sqrt(12.0)};
+}
+
+Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
+                               const ToleranceInterval& acceptance) {
+    if (Outcome checked = check(prior, u, tolerance); !checked) return checked.fault();
+    std::vector<double> edges;
+    for (const double edge : {tolerance.low, tolerance.high, acceptance.low, acceptance.high}) {
+        if (std::isfinite(edge)) edges.push_back(edge);
+    }
+    const Quadrature quadrature(prior, u, edges);
+    const auto accepted = [&](double eta) {
+        return acceptance.low <= acceptance.high
+                   ? probability_between(acceptance.low, acceptance.high, eta, u)
+                   : 0.0;
+    };
+    const auto rejected = [&](double eta) {
+        if (!(acceptance.low <= acceptance.high)) return 1.0;
+        return probability_between(-infinite, acceptance.low, eta, u) +
+               probability_between(acceptance.high, infinite, eta, u);
+    };
+    const auto one = [](double) { return 1.0; };
+    const double total = quadrature.integral(prior.low, prior.high, one);
+    if (!(std::fabs(total - 1) <= 1e-6)) {
+        return bad("the prior's density integrates to " + std::to_string(total) + ", not to one", "prior");
+    }
+    GlobalRisk risk;
+    risk.nonconforming = quadrature.integral(prior.low, tolerance.low, one) +
+                         quadrature.integral(tolerance.high, prior.high, one);
+    risk.consumer = quadrature.integral(prior.low, tolerance.low, accepted) +
+                    quadrature.integral(tolerance.high, prior.high, accepted);
+    risk.producer = quadrature.integral(tolerance.low, tolerance.high, rejected);
+    risk.accepted = risk.consumer + quadrature.integral(tolerance.low, tolerance.high, accepted);
+    return risk;
+}
+
+Result<double> guard_band_for_consumer_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
+                                            double target) {
+    if (!(target > 0 && target < 1)) return bad("the target risk is not between 0 and 1", "decision");
+    if (Outcome checked = check(prior, u, tolerance); !checked) return checked.fault();
+    const auto excess = [&](double w) {
+        const auto risk = global_risk(prior, u, tolerance, moved(tolerance, w));
+        return risk ? risk->consumer - target : -target;
+    };
+    if (const auto risk = global_risk(prior, u, tolerance, tolerance); !risk) return risk.fault();
+    // The risk falls as the band widens: to nothing at half the tolerance, to the share of nonconforming
+    // items when everything is accepted.
+    double low = -8 * u;
+    double high = 8 * u;
+    if (std::isfinite(tolerance.low) && std::isfinite(tolerance.high)) {
+        high = std::min(high, (tolerance.high - tolerance.low) / 2);
+    }
+    if (!(excess(low) > 0)) {
+        return bad("the risk stays below " + std::to_string(target) + " even when everything is accepted",
+                   "decision");
+    }
+    if (!(excess(high) <= 0)) return bad("no guard band reaches the target risk", "decision");
+    std::uintmax_t iterations = 100;
+    const auto bracket = boost::math::tools::toms748_solve(
+        excess, low, high, boost::math::tools::eps_tolerance<double>(45), iterations);
+    return (bracket.first + bracket.second) / 2;
+}
+
+}  // namespace tipwright::calib

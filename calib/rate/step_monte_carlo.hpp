@@ -1,0 +1,59 @@
+// Monte Carlo check of a step's budget, JCGM 101:2008: the distributions of its components go through
+// the measurement model itself instead of its first-order form, and clause 8.1 says whether e +- U and
+// v +- U of the GUM framework stand.
+//   V = W (1 + sum of mass influences / W) x the other influences on V x rho_w(t)/rho_w(t + dt)
+//   v = V/N x influences on v beyond V       e = A h_n / v - 1
+// A component with few degrees of freedom is drawn from Student's t (JCGM 101 clause 6.4.9).
+// Units: e in per cent, v in mL. Faults: those of calib/statistics/monte_carlo.hpp.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+
+#include "calib/statistics/monte_carlo.hpp"
+#include "calib/rate/step_result.hpp"
+
+namespace tipwright::calib {
+
+struct StepMonteCarloOptions {
+    std::uint64_t seed = 1;  // the step number is mixed in
+    int threads = 1;
+    int significant_digits = 1;    // of u, to which the two ways must agree
+    double tolerance_share = 0.2;  // Monte Carlo to a fifth of that (JCGM 101 clause 8.2)
+    std::size_t max_trials = 1'000'000;
+    bool adaptive = true;
+};
+
+struct StepMonteCarlo {
+    MonteCarloOutput error_percent;
+    MonteCarloOutput volume_per_tip_mL;
+    GumValidation error_validation;
+    GumValidation volume_validation;
+    double coverage = default_coverage;
+    int significant_digits = 1;  // of the verdicts
+    std::uint64_t seed = 0;
+    std::size_t trials = 0;
+    bool stable = false;
+};
+
+// What a record keeps of it.
+struct MonteCarloFigures {
+    double mean = 0;
+    double u = 0;
+    Interval symmetric;
+    Interval shortest;
+    GumValidation validation;
+};
+struct MonteCarloCheck {
+    int step = 0;
+    int trials = 0;
+    int seed = 0;
+    bool stable = false;         // the trials sufficed for the validation's tolerance
+    int significant_digits = 1;  // of u, to which both ways must agree
+    MonteCarloFigures error_percent;
+    MonteCarloFigures volume_per_tip_mL;
+};
+
+Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCarloOptions& options = {});
+
+}  // namespace tipwright::calib

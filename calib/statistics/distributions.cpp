@@ -1,0 +1,53 @@
+#include "calib/statistics/distributions.hpp"
+
+#include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/normal.hpp>
+#include <boost/math/distributions/students_t.hpp>
+#include <cmath>
+
+namespace tipwright::calib {
+
+namespace {
+
+namespace bm = boost::math;
+// Without promotion to long double: that type differs between machines, and the same input must give
+// the same bits everywhere.
+using Policy = bm::policies::policy<bm::policies::promote_double<false>>;
+using Normal = bm::normal_distribution<double, Policy>;
+using Student = bm::students_t_distribution<double, Policy>;
+using ChiSquared = bm::chi_squared_distribution<double, Policy>;
+
+}  // namespace
+
+double normal_cumulative(double z) {
+    return bm::cdf(Normal(), z);
+}
+
+double normal_quantile(double p) {
+    return bm::quantile(Normal(), p);
+}
+
+double student_cumulative(double t, double dof) {
+    return std::isinf(dof) && dof > 0 ? normal_cumulative(t) : bm::cdf(Student(dof), t);
+}
+
+double student_quantile(double p, double dof) {
+    return std::isinf(dof) && dof > 0 ? normal_quantile(p) : bm::quantile(Student(dof), p);
+}
+
+// From the upper tail, (1 - p) / 2, which keeps its digits when the coverage is near 1.
+double student_two_sided(double coverage, double dof) {
+    const double tail = (1 - coverage) / 2;
+    return std::isinf(dof) && dof > 0 ? bm::quantile(bm::complement(Normal(), tail))
+                                      : bm::quantile(bm::complement(Student(dof), tail));
+}
+
+double chi_squared_cumulative(double x, double dof) {
+    return bm::cdf(ChiSquared(dof), x);
+}
+
+double chi_squared_quantile(double p, double dof) {
+    return bm::quantile(ChiSquared(dof), p);
+}
+
+}  // namespace tipwright::calib

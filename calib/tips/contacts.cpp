@@ -1,0 +1,239 @@
+#include "calib/tips/contacts.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <string>
+#include <utility>
+
+#include "calib/statistics/median.hpp"
+#include "calib/statistics/outliers.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::calib {
+
+namespace {
+
+// A closure whose neighbours stand at least this part of an ordinary interval away is a tip.
+constexpr double ordinary_part = 0.6;
+// Neighbours closer together than this many ordinary intervals leave no room for a tip between them.
+constexpr double no_room = 1.5;
+// Delays below this are the clock's and the reed's own.
+constexpr double negligible_delay_s = 0.002;
+
+std::string counted(std::size_t count, const char* one, const char* many) {
+    return std::to_string(count) + " " + (count == 1 ? one : many);
+}
+
+std::string milliseconds(double seconds) {
+    return fixed(1000 * seconds, 1) + " ms";
+}
+
+double median_interval(const std::vector<ReconciledTip>& tips) {
+    std::vector<double> intervals;
+    for (std::size_t k = 1; k < tips.size(); ++k) intervals.push_back(tips[k].time_s - tips[k - 1].time_s);
+    return median(std::move(intervals));
+}
+
+// Is there room for a tip at k between its neighbours?
+bool cuts_an_interval(const std::vector<ReconciledTip>& tips, std::size_t k, double ordinary_s) {
+    if (k == 0 || k + 1 == tips.size()) return false;
+    const double before_s = tips[k].time_s - tips[k - 1].time_s;
+    const double after_s = tips[k + 1].time_s - tips[k].time_s;
+    if (before_s >= ordinary_part * ordinary_s && after_s >= ordinary_part * ordinary_s) return false;
+    return before_s + after_s < no_room * ordinary_s;
+}
+
+// Probability that m misses among n alternating tips fall on nothing but one side of size n_side, either one.
+double chance_of_one_side(std::size_t misses, std::size_t side, std::size_t tips) {
+    double chance = 2;
+    for (std::size_t i = 0; i < misses; ++i)
+        chance *= static_cast<double>(side - i) / static_cast<double>(tips - i);
+    return chance;
+}
+
+// Misses on one of two alternating sides only, and most of that side.
+std::optional<Finding> check_dead_side(const Reconciliation& seen, std::size_t contact,
+                                       double false_alarm_rate) {
+    const auto& missed = seen.missed[contact];
+    const std::size_t tips = seen.tips.size();
+    const std::size_t side = missed.front() % 2 == 0 ? (tips + 1) / 2 : tips / 2;
+    const bool same_side =
+        std::all_of(missed.begin(), missed.end(), [&](std::size_t k) { return k % 2 == missed.front() % 2; });
+    // Half the tips of that side: less is a contact that misses now and then.
+    if (!same_side || missed.size() * 2 < side) return std::nullopt;
+    const double chance = chance_of_one_side(missed.size(), side, tips);
+    if (!(chance < false_alarm_rate)) return std::nullopt;
+    Finding finding;
+    finding.kind = FindingKind::dead_compartment;
+    finding.what = "contact " + std::to_string(contact + 1) + " misses every second tip, " +
+                   counted(missed.size(), "tip", "tips") + " of " + std::to_string(tips);
+    finding.to_do = "it does not see one side of the bucket: check the magnet and the place of the contact";
+    finding.tips = missed;
+    finding.statistic = chance;
+    finding.threshold = false_alarm_rate;
+    finding.false_alarm_rate = false_alarm_rate;
+    return finding;
+}
+
+void check_delays(const Reconciliation& seen, double window_s, double false_alarm_rate,
+                  std::vector<Finding>& out) {
+    std::vector<double> delays;
+    std::vector<std::size_t> tip_of;
+    for (std::size_t k = 0; k < seen.tips.size(); ++k) {
+        if (!seen.tips[k].closure[0] || !seen.tips[k].closure[1]) continue;
+        delays.push_back(seen.tips[k].delay_s);
+        tip_of.push_back(k);
+    }
+    if (std::abs(seen.delay_mean_s) > window_s / 2) {
+        Finding finding;
+        finding.kind = FindingKind::contact_delay;
+        finding.what = "contact 2 closes " + milliseconds(std::abs(seen.delay_mean_s)) +
+                       (seen.delay_mean_s > 0 ? " after" : " before") +
+                       " contact 1 on average, the debounce time is " + milliseconds(window_s);
+        finding.to_do = "align the contacts, or lengthen debounce_s";
+        finding.statistic = std::abs(seen.delay_mean_s);
+        finding.threshold = window_s / 2;
+        out.push_back(std::move(finding));
+    }
+    const Outliers outliers = find_outliers(delays, false_alarm_rate, 10);
+    Finding finding;
+    double furthest_s = 0;
+    for (const std::size_t k : outliers.at) {
+        if (!(std::abs(delays[k] - seen.delay_mean_s) > negligible_delay_s)) continue;
+        finding.tips.push_back(tip_of[k]);
+        if (std::abs(delays[k]) > std::abs(furthest_s)) furthest_s = delays[k];
+    }
+    if (finding.tips.empty()) return;
+    finding.kind = FindingKind::contact_delay;
+    finding.what =
+        "at " + counted(finding.tips.size(), "tip", "tips") +
+        " the contacts did not follow each other as at the others: " + milliseconds(std::abs(furthest_s)) +
+        (furthest_s > 0 ? " after" : " before") + " instead of " + milliseconds(seen.delay_mean_s) + " after";
+    finding.to_do = "look for a loose contact or a bucket that rubs";
+    finding.statistic = outliers.statistic;
+    finding.threshold = outliers.threshold;
+    finding.false_alarm_rate = false_alarm_rate;
+    out.push_back(std::move(finding));
+}
+
+}  // namespace
+
+std::vector<Closure> closures_of(std::span<const Edge> edges, bool normally_closed, double debounce_s) {
+    std::vector<Closure> closures;
+    for (const Edge& edge : edges) {
+        if (edge.closed == normally_closed) continue;
+        if (!closures.empty() && edge.time_s - closures.back().time_s < debounce_s) {
+            ++closures.back().bounces;
+            closures.back().bounce_s = edge.time_s - closures.back().time_s;
+            continue;
+        }
+        closures.push_back({edge.time_s, 0, 0});
+    }
+    return closures;
+}
+
+Reconciliation reconcile(std::span<const Closure> first, std::span<const Closure> second, double window_s,
+                         bool regular) {
+    constexpr double never = std::numeric_limits<double>::infinity();
+    Reconciliation out;
+    std::size_t i = 0;
+    std::size_t j = 0;
+    const auto time_of = [&](std::span<const Closure> closures, std::size_t k) {
+        return k < closures.size() ? closures[k].time_s : never;
+    };
+    double sum = 0;
+    double sum_squares = 0;
+    while (i < first.size() || j < second.size()) {
+        const double a = time_of(first, i);
+        const double b = time_of(second, j);
+        ReconciledTip tip;
+        tip.time_s = std::min(a, b);
+        const double apart = std::abs(a - b);
+        // A closure further on may be the nearer partner: then this one stands alone.
+        const bool nearer_later = a < b ? std::abs(time_of(first, i + 1) - b) < apart
+                                        : std::abs(time_of(second, j + 1) - a) < apart;
+        if (apart < window_s && !nearer_later) {
+            tip.closure = {i++, j++};
+            tip.delay_s = b - a;
+            sum += tip.delay_s;
+            sum_squares += tip.delay_s * tip.delay_s;
+            ++out.agreed;
+        } else if (a <= b) {
+            tip.closure[0] = i++;
+        } else {
+            tip.closure[1] = j++;
+        }
+        out.tips.push_back(tip);
+    }
+    if (out.agreed > 0) out.delay_mean_s = sum / out.agreed;
+    if (out.agreed > 1)
+        out.delay_sd_s = std::sqrt(std::max(0.0, (sum_squares - sum * sum / out.agreed) / (out.agreed - 1)));
+    const double ordinary_s = median_interval(out.tips);
+    for (std::size_t k = 0; k < out.tips.size(); ++k) {
+        const auto& closure = out.tips[k].closure;
+        if (closure[0] && closure[1]) continue;
+        const std::size_t saw = closure[0] ? 0 : 1;
+        if (regular && cuts_an_interval(out.tips, k, ordinary_s))
+            out.extra[saw].push_back(k);
+        else
+            out.missed[1 - saw].push_back(k);
+    }
+    return out;
+}
+
+std::vector<Finding> check_bounce(std::span<const Closure> closures, int contact, double debounce_s) {
+    std::vector<Finding> out;
+    Finding finding;
+    double longest_s = 0;
+    for (std::size_t k = 0; k < closures.size(); ++k) {
+        if (!(closures[k].bounce_s > debounce_s / 2)) continue;
+        finding.tips.push_back(k);
+        longest_s = std::max(longest_s, closures[k].bounce_s);
+    }
+    if (finding.tips.empty()) return out;
+    finding.kind = FindingKind::contact_bounce;
+    finding.what = "contact " + std::to_string(contact) + " bounces, or is shaken, for up to " +
+                   milliseconds(longest_s) + ", the debounce time is " + milliseconds(debounce_s);
+    finding.to_do = "replace the contact, or lengthen debounce_s";
+    finding.statistic = longest_s;
+    finding.threshold = debounce_s / 2;
+    out.push_back(std::move(finding));
+    return out;
+}
+
+std::vector<Finding> check_contacts(const Reconciliation& reconciliation, double window_s, int compartments,
+                                    double false_alarm_rate) {
+    std::vector<Finding> out;
+    for (std::size_t contact = 0; contact < 2; ++contact) {
+        const std::string name = "contact " + std::to_string(contact + 1);
+        const auto& missed = reconciliation.missed[contact];
+        std::optional<Finding> dead;
+        if (compartments == 2 && !missed.empty())
+            dead = check_dead_side(reconciliation, contact, false_alarm_rate / 2);
+        if (dead) {
+            out.push_back(std::move(*dead));
+        } else if (!missed.empty()) {
+            Finding finding;
+            finding.kind = FindingKind::missed_closure;
+            finding.what = name + " missed " + counted(missed.size(), "tip", "tips") + " of " +
+                           std::to_string(reconciliation.tips.size());
+            finding.to_do = "check the contact, its magnet and its cable";
+            finding.tips = missed;
+            out.push_back(std::move(finding));
+        }
+        const auto& extra = reconciliation.extra[contact];
+        if (!extra.empty()) {
+            Finding finding;
+            finding.kind = FindingKind::extra_closure;
+            finding.what = name + " closed " + counted(extra.size(), "time", "times") + " without a tip";
+            finding.to_do = "look for vibration, a loose cable or a failing contact";
+            finding.tips = extra;
+            out.push_back(std::move(finding));
+        }
+    }
+    check_delays(reconciliation, window_s, false_alarm_rate, out);
+    return out;
+}
+
+}  // namespace tipwright::calib

@@ -1,0 +1,63 @@
+#include "report/record/record_checks.hpp"
+
+#include <chrono>
+
+namespace tipwright::report {
+
+std::optional<Fault> check_complete(const Record& record) {
+    const std::string where = "record " + visible(record.number);
+    if (record.completeness != Completeness::complete)
+        return Fault{FaultCode::inconsistent,
+                     "the record is incomplete" +
+                         (record.end_reason.empty() ? std::string() : ": " + visible(record.end_reason)),
+                     where, "a certificate is made from a complete calibration only; repeat it"};
+    const auto& steps = record.evaluation.steps;
+    if (steps.empty())
+        return Fault{FaultCode::inconsistent, "the record has no result", where,
+                     "calibrate at least at one step"};
+    for (const calib::StepResult& step : steps)
+        if (!(step.error_expanded.k > 0) || !(step.volume_per_tip_mL.value > 0))
+            return Fault{FaultCode::inconsistent,
+                         "step " + std::to_string(step.observation.step) + " has no uncertainty or no volume",
+                         where, "evaluate the observations again"};
+    return std::nullopt;
+}
+
+std::optional<Fault> check_pair(const Record& as_left, const Record& as_found) {
+    const std::string where = "record " + visible(as_found.number);
+    if (auto fault = check_complete(as_left)) return fault;
+    if (auto fault = check_complete(as_found)) return fault;
+    if (as_left.state != State::as_left || as_found.state != State::as_found)
+        return Fault{FaultCode::inconsistent,
+                     "a certificate of both states needs a record as left and one as found", where,
+                     "give them in these states"};
+    if (as_found.identity.serial != as_left.identity.serial)
+        return Fault{FaultCode::inconsistent,
+                     "as found is gauge " + in_quotes(as_found.identity.serial) + ", as left is gauge " +
+                         in_quotes(as_left.identity.serial),
+                     where, "give two records of the same gauge"};
+    const auto timed = [](const Record& record) {
+        return record.evaluation.steps.front().flow_mL_min.has_value();
+    };
+    if (timed(as_left) != timed(as_found))
+        return Fault{FaultCode::inconsistent, "one record is a static check, the other is not", where,
+                     "calibrate in the same way before and after adjustment"};
+    return std::nullopt;
+}
+
+bool begins_with_date(std::string_view iso) {
+    if (iso.size() < 10 || iso[4] != '-' || iso[7] != '-') return false;
+    for (std::size_t i : {0u, 1u, 2u, 3u, 5u, 6u, 8u, 9u})
+        if (iso[i] < '0' || iso[i] > '9') return false;
+    const auto number = [&](std::size_t at, std::size_t length) {
+        int value = 0;
+        for (std::size_t i = at; i < at + length; ++i) value = 10 * value + (iso[i] - '0');
+        return value;
+    };
+    const std::chrono::year_month_day day{std::chrono::year(number(0, 4)),
+                                          std::chrono::month(static_cast<unsigned>(number(5, 2))),
+                                          std::chrono::day(static_cast<unsigned>(number(8, 2)))};
+    return day.ok();
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,21 @@
+// What a record must have before a certificate, in whatever form, is made of it.
+#pragma once
+
+#include <optional>
+#include <string_view>
+
+#include "calib/base/fault.hpp"
+#include "report/record/record.hpp"
+
+namespace tipwright::report {
+
+// Fault inconsistent: incomplete (says why), no step, a step without uncertainty or volume.
+std::optional<Fault> check_complete(const Record& record);
+
+// Besides: the two are as left and as found, of one gauge, both static or neither.
+std::optional<Fault> check_pair(const Record& as_left, const Record& as_found);
+
+// "2026-03-02", with or without a time of day after it; a day that exists.
+bool begins_with_date(std::string_view iso);
+
+}  // namespace tipwright::report

@@ -1,0 +1,193 @@
+#include "report/register/impl.hpp"
+
+#include <algorithm>
+
+#include "report/register/connection.hpp"
+#include "report/register/dates.hpp"
+#include "report/files/durable_file.hpp"
+#include "report/seal/encoding.hpp"
+#include "report/seal/lines.hpp"
+#include "report/files/utf8.hpp"
+
+namespace tipwright::report {
+namespace {
+
+constexpr std::size_t max_name_bytes = 200;
+constexpr std::size_t max_text_bytes = 4000;
+
+void check_clock(const AuditHead& head, const Actor& actor) {
+    if (!is_utc_time(actor.now)) stop(FaultCode::bad_value, in_quotes(actor.now) + " is no UTC time", "now");
+    if (!head.at.empty() && second_number(actor.now) < second_number(head.at) - clock_tolerance_s)
+        stop(FaultCode::inconsistent,
+             "the clock says " + actor.now + ", the register was last written at " + head.at, "clock",
+             "set the clock; if it ran ahead before, accept the new time");
+}
+
+}  // namespace
+
+void stop(FaultCode code, std::string what, std::string where, std::string remedy) {
+    throw Stop{{code, std::move(what), std::move(where), std::move(remedy)}};
+}
+
+Writer::Writer(Register::Impl& impl, const Actor& given, Permission permission, bool locked)
+    : database(*impl.database), actor(given) {
+    database.begin_write();
+    try {  // a constructor that throws runs no destructor
+        if (locked)
+            lock();
+        else
+            check_clock(read_audit_head(database), actor);
+        if (permission == Permission::enter_first_person &&
+            database.row("SELECT count(*) FROM people", "i")->integer(0) == 0)
+            return;
+        const std::optional<Row> row =
+            database.row("SELECT id, may_measure, may_check, may_issue, active FROM people WHERE name = :p1",
+                         "iiiii", {actor.person});
+        if (!row)
+            stop(FaultCode::unknown_field, "the register knows no person " + in_quotes(actor.person),
+                 "person");
+        if (row->integer(4) == 0)
+            stop(FaultCode::not_permitted, in_quotes(actor.person) + " is no longer active in the register",
+                 "person");
+        const std::int64_t column = permission == Permission::measure ? 1 : permission == Permission::check ? 2 : 3;
+        if (permission != Permission::any && row->integer(static_cast<std::size_t>(column)) == 0)
+            stop(FaultCode::not_permitted,
+                 in_quotes(actor.person) + " may not " +
+                     (column == 1   ? "measure"
+                      : column == 2 ? "check"
+                                    : "issue"),
+                 "person", "have the right given by someone who may issue");
+        person = row->integer(0);
+    } catch (...) {
+        database.rollback();
+        throw;
+    }
+}
+
+Writer::~Writer() {
+    if (!done_) database.rollback();
+}
+
+void Writer::lock() {
+    if (locked_) return;
+    head_ = lock_audit_head(database);
+    locked_ = true;
+    check_clock(head_, actor);
+}
+
+void Writer::log(std::string_view action, std::string_view subject, Id id, std::string detail) {
+    append_audit(
+        database, head_,
+        {0, actor.now, actor.person, std::string(action), std::string(subject), id, std::move(detail), ""});
+}
+
+void Writer::commit() {
+    database.commit();
+    done_ = true;
+}
+
+std::unique_ptr<Register::Impl> Register::Impl::open(const std::string& location, bool create) {
+    auto impl = std::make_unique<Impl>();
+    if (is_postgresql(location)) {
+        impl->database = Database::open_postgresql(location);
+        impl->documents = table_store(*impl->database);
+        return impl;
+    }
+    if (location.empty()) stop(FaultCode::bad_value, "no folder given", "register");
+    if (create)
+        if (Outcome made = seal::make_folder(location); !made) throw Stop{made.fault()};
+    impl->database = Database::open_sqlite(location + "/register.sqlite", create);
+    impl->documents = folder_store(location + "/documents");
+    return impl;
+}
+
+void check_name(std::string_view field, const std::string& value) {
+    if (value.empty()) stop(FaultCode::missing_field, "not given", std::string(field));
+    if (value.size() > max_name_bytes)
+        stop(FaultCode::bad_value, "longer than " + std::to_string(max_name_bytes) + " bytes",
+             std::string(field));
+    check_text(field, value);
+    if (value.find_first_of("\n\r\t") != std::string::npos || value.front() == ' ' || value.back() == ' ')
+        stop(FaultCode::bad_value, in_quotes(value) + " has line ends, tabs, or spaces at an end",
+             std::string(field));
+}
+
+void check_text(std::string_view field, const std::string& value) {
+    if (value.size() > max_text_bytes)
+        stop(FaultCode::bad_value, "longer than " + std::to_string(max_text_bytes) + " bytes",
+             std::string(field));
+    if (valid_utf8(value) != value || value.find('\0') != std::string::npos)
+        stop(FaultCode::bad_value, in_quotes(value) + " is not UTF-8 text", std::string(field));
+}
+
+void check_date(std::string_view field, const std::string& value, bool needed) {
+    if (value.empty() && !needed) return;
+    if (value.empty()) stop(FaultCode::missing_field, "no date given", std::string(field));
+    if (!seal::is_iso_date(value))
+        stop(FaultCode::bad_value, in_quotes(value) + " is no date", std::string(field), "write 2031-05-04");
+}
+
+void check_interval(const std::optional<AgreedInterval>& interval) {
+    if (!interval) return;
+    if (interval->months < 1 || interval->months > 240)
+        stop(FaultCode::bad_value, std::to_string(interval->months) + " months, must be 1 to 240",
+             "interval_months");
+    if (interval->agreed.empty())
+        stop(FaultCode::missing_field, "an interval needs a note of where the customer agreed to it",
+             "interval_agreed", "ISO/IEC 17025:2017 7.8.4.3");
+    check_text("interval_agreed", interval->agreed);
+}
+
+void check_range(std::string_view field, const std::optional<double>& value, double low, double high) {
+    if (value && !(*value >= low && *value <= high))
+        stop(FaultCode::bad_value,
+             std::to_string(*value) + " is outside " + std::to_string(low) + " to " + std::to_string(high),
+             std::string(field));
+}
+
+std::string kept_digest(const std::string& hex) {
+    const std::optional<std::string> bytes = seal::from_hex(hex);
+    return bytes ? seal::to_base64(*bytes) : hex;
+}
+
+std::string digest_of(const std::string& kept) {
+    const std::optional<std::string> bytes = seal::from_base64(kept);
+    return bytes ? seal::to_hex(*bytes) : kept;
+}
+
+std::string key_of(std::string_view text) {
+    std::string out;
+    for (const char c : text) {
+        if (c == ' ' || c == '\t') continue;
+        out.push_back(c >= 'a' && c <= 'z' ? static_cast<char>(c - 'a' + 'A') : c);
+    }
+    return out;
+}
+
+std::string_view name_of(CertificateKind kind) {
+    switch (kind) {
+        case CertificateKind::amendment:
+            return "amendment";
+        case CertificateKind::replacement:
+            return "replacement";
+        case CertificateKind::original:
+            break;
+    }
+    return "original";
+}
+
+std::string_view name_of(CertificateState state) {
+    switch (state) {
+        case CertificateState::checked:
+            return "checked";
+        case CertificateState::issued:
+            return "issued";
+        case CertificateState::discarded:
+            return "discarded";
+        case CertificateState::draft:
+            break;
+    }
+    return "draft";
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,125 @@
+// Register::Impl: what the files of this folder share: database, documents, and how a write is done.
+// Private.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <string>
+#include <string_view>
+
+#include "report/register/audit.hpp"
+#include "report/register/database.hpp"
+#include "report/register/document_store.hpp"
+#include "report/register/entries.hpp"
+#include "report/register/register.hpp"
+
+namespace tipwright::report {
+
+enum class Permission { enter_first_person, any, measure, check, issue };
+
+// One write in progress. The transaction is committed by Register::Impl::write when the work returns.
+class Writer {
+public:
+    // Opens the transaction and checks clock and person. `locked`: lines up behind other writers at once.
+    Writer(Register::Impl& impl, const Actor& actor, Permission permission, bool locked = true);
+    ~Writer();
+    Writer(const Writer&) = delete;
+    Writer& operator=(const Writer&) = delete;
+
+    void lock();
+    void log(std::string_view action, std::string_view subject, Id id, std::string detail);
+    void commit();
+
+    Database& database;
+    const Actor& actor;
+    Id person = 0;
+
+private:
+    AuditHead head_;
+    bool locked_ = false;
+    bool done_ = false;
+};
+
+struct Register::Impl {
+    std::unique_ptr<Database> database;
+    std::unique_ptr<DocumentStore> documents;
+
+    static std::unique_ptr<Impl> open(const std::string& location, bool create);
+};
+
+// Runs f and turns what it throws into a fault. f gives a T or throws Stop.
+template <class F>
+auto answered(F f) -> Result<decltype(f())> {
+    try {
+        return f();
+    } catch (Stop& stop) {
+        return std::move(stop.fault);
+    }
+}
+
+// The same as one write transaction; f is given the Writer.
+template <class F>
+auto written(Register::Impl& impl, const Actor& actor, Permission permission, F f)
+    -> Result<decltype(f(std::declval<Writer&>()))> {
+    return answered([&] {
+        Writer writer(impl, actor, permission);
+        auto out = f(writer);
+        writer.commit();
+        return out;
+    });
+}
+
+// The same for reading: all queries of f see one state of the register.
+template <class F>
+auto snapshot(Register::Impl& impl, F f) -> Result<decltype(f())> {
+    return answered([&] {
+        struct End {
+            Database& database;
+            ~End() { database.rollback(); }
+        };
+        impl.database->begin_snapshot();
+        const End end{*impl.database};
+        return f();
+    });
+}
+
+[[noreturn]] void stop(FaultCode code, std::string what, std::string where = {}, std::string remedy = {});
+
+// Text as it may stand in the register; throws Stop. A name is one line of 1 to 200 bytes.
+void check_name(std::string_view field, const std::string& value);
+void check_text(std::string_view field, const std::string& value);
+void check_date(std::string_view field, const std::string& value, bool needed = false);
+void check_interval(const std::optional<AgreedInterval>& interval);
+void check_range(std::string_view field, const std::optional<double>& value, double low, double high);
+
+// A SHA-256 as the rows keep it, base64 of what is hex elsewhere: a register of a million certificates holds
+// ten million of them. Text that is none is given back, and then names no document. Empty stays empty.
+std::string kept_digest(const std::string& hex);
+std::string digest_of(const std::string& kept);
+
+// Capitals without spaces.
+std::string key_of(std::string_view text);
+
+// Rows shared by several files.
+GaugeEntry read_gauge(Database& database, Id id);
+void each_gauge(Database& database, const std::function<void(const GaugeEntry&)>& take);  // by id
+Id find_customer(Database& database, const std::string& name);                            // 0: none
+// Of a list's or question's filter; throws Stop when there is none of that name. 0: not asked for.
+struct Owner {
+    Id customer = 0;
+    Id station = 0;
+};
+Owner owner_of(Database& database, const ListFilter& filter);
+Table::Value text_value(const Row& row, std::size_t column);
+Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant);
+Id put_customer_row(Writer& writer, const Customer& customer);
+Id put_station_row(Writer& writer, const Station& station);
+Id put_instrument_row(Writer& writer, const InstrumentEntry& instrument);
+Id put_calibration_row(Writer& writer, const InstrumentCalibration& calibration);
+// Due date from the last calibration and the interval agreed for the gauge or its customer.
+void refresh_due(Database& database, Id gauge);
+
+std::string_view name_of(CertificateKind kind);
+std::string_view name_of(CertificateState state);
+
+}  // namespace tipwright::report

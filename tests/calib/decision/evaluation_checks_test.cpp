@@ -1,0 +1,191 @@
+// What an evaluation says about itself: Monte Carlo, risks of its verdicts, the table of last resort, and
+// points it must refuse.
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <limits>
+
+#include "calib/decision/decision.hpp"
+#include "calib/decision/evaluation.hpp"
+#include "tests/calib/steps_for_tests.hpp"
+
+using namespace tipwright;
+using namespace tipwright::calib;
+
+namespace {
+
+std::vector<StepObservation> observations(const test::KnownGauge& known,
+                                          const std::vector<double>& intensities_mm_h) {
+    std::vector<StepObservation> seen;
+    for (const auto& step : known.steps(intensities_mm_h)) seen.push_back(step.observation);
+    return seen;
+}
+
+Plan plan_with_limits(double percent) {
+    Plan plan;
+    plan.limits.name = "ours";
+    plan.limits.rows = {{0, 2000, -percent, percent}};
+    return plan;
+}
+
+// Volumes no candidate follows: up, flat, down, up.
+std::vector<StepResult> wild_steps(const test::KnownGauge& known) {
+    const std::vector<double> intensities{20, 50, 100, 150, 200, 250};
+    const std::vector<double> factors{1, 1.05, 1.05, 0.99, 1.1, 1.02};
+    std::vector<StepResult> steps;
+    for (std::size_t i = 0; i < intensities.size(); ++i) {
+        StepObservation seen = known.step(static_cast<int>(i) + 1, intensities[i]).observation;
+        seen.balance_difference_g *= factors[i];
+        seen.duration_s = *seen.duration_s * factors[i];
+        const auto step = evaluate_step(seen, known.gauge, known.bench);
+        REQUIRE(step);
+        steps.push_back(*step);
+    }
+    return steps;
+}
+
+}  // namespace
+
+TEST_CASE("every step's budget is checked by Monte Carlo, the same each time") {
+    const test::KnownGauge known;
+    auto evaluation = evaluate(observations(known, {20, 90, 200}), known.gauge, known.bench, Plan{});
+    REQUIRE(evaluation);
+    const auto findings = evaluation->findings;
+    REQUIRE(check_by_monte_carlo(*evaluation));
+    REQUIRE(evaluation->monte_carlo.size() == 3);
+    for (std::size_t i = 0; i < 3; ++i) {
+        const MonteCarloCheck& check = evaluation->monte_carlo[i];
+        const StepResult& step = evaluation->steps[i];
+        CHECK(check.step == step.observation.step);
+        CHECK(check.stable);
+        CHECK(check.trials >= 10000);
+        // JCGM 101:2008 clause 8.1: |y - U - y_low| and |y + U - y_high| within delta.
+        const GumValidation& validation = check.error_percent.validation;
+        CHECK(validation.valid);
+        CHECK(validation.d_low == Approx(std::abs(step.error_percent.value - step.error_expanded.U -
+                                                  check.error_percent.symmetric.low)));
+        CHECK(validation.tolerance == Approx(numerical_tolerance(step.error_percent.u, 1)));
+        CHECK(check.error_percent.u == Approx(step.error_percent.u).epsilon(0.03));
+        CHECK(check.error_percent.shortest.high - check.error_percent.shortest.low <=
+              check.error_percent.symmetric.high - check.error_percent.symmetric.low);
+        CHECK(check.volume_per_tip_mL.validation.valid);
+    }
+    CHECK(evaluation->findings == findings);
+    const auto before = evaluation->monte_carlo;
+    REQUIRE(check_by_monte_carlo(*evaluation));
+    CHECK(evaluation->monte_carlo[1].error_percent.symmetric.low == before[1].error_percent.symmetric.low);
+    CHECK(evaluation->monte_carlo[1].trials == before[1].trials);
+}
+
+TEST_CASE("a budget Monte Carlo does not confirm is a finding with the interval that holds") {
+    // One rectangular component far above the rest: k = 1.65, not 1.96 (JCGM 101:2008 clause 9.2.3).
+    test::KnownGauge known;
+    known.bench.balance.linearity_half_width_g = 12;
+    auto evaluation = evaluate(observations(known, {50}), known.gauge, known.bench, Plan{});
+    REQUIRE(evaluation);
+    REQUIRE(check_by_monte_carlo(*evaluation));
+    CHECK_FALSE(evaluation->monte_carlo[0].error_percent.validation.valid);
+    REQUIRE_FALSE(evaluation->findings.empty());
+    CHECK(evaluation->findings.back().find("step 1: Monte Carlo does not confirm") == 0);
+}
+
+TEST_CASE("global risks come with what is known of such gauges, and only then") {
+    const test::KnownGauge known;
+    Plan plan = plan_with_limits(3);
+    const auto seen = observations(known, {20, 90});
+    auto without = evaluate(seen, known.gauge, known.bench, plan);
+    REQUIRE(without);
+    CHECK_FALSE(without->conformity.steps[0].consumer_risk);
+
+    plan.limits.population = GaugePopulation{0.5, 2, "invented"};
+    for (const DecisionRule rule : {DecisionRule::simple_acceptance, DecisionRule::guard_band}) {
+        plan.rule = rule;
+        const auto with = evaluate(seen, known.gauge, known.bench, plan);
+        REQUIRE(with);
+        const StepConformity& row = with->conformity.steps[0];
+        const StepResult& step = with->steps[0];
+        const double w = rule == DecisionRule::guard_band ? step.error_expanded.U : 0;
+        const auto risk = global_risk(normal_prior(0.5, 2), step.error_percent.u, {-3, 3}, {-3 + w, 3 - w});
+        REQUIRE(risk);
+        REQUIRE(row.consumer_risk);
+        CHECK(*row.consumer_risk == Approx(risk->consumer));
+        CHECK(*row.producer_risk == Approx(risk->producer));
+    }
+}
+
+TEST_CASE("the guard band may be a multiple of U") {
+    const Uncertain error{4.1, 0.5, infinite_dof};
+    // U = 1: 4.1 + 0.83 <= 5, 4.1 + 1 > 5.
+    CHECK(judge_error(error, 1, -5, 5, DecisionRule::guard_band, 0.95).verdict == Verdict::undecided);
+    CHECK(judge_error(error, 1, -5, 5, DecisionRule::guard_band, 0.95, 0.83).verdict == Verdict::pass);
+    Conformity conformity;
+    conformity.rule = DecisionRule::guard_band;
+    // ILAC-G8:09/2019 table 1: below 2.5 % for w = U.
+    CHECK(risk_bound(conformity, 0.95) == Approx(0.025));
+    conformity.guard_band_times_U = 0.83;
+    // ISO 14253-1: below 5 % (1.96 x 0.83 = 1.63).
+    CHECK(risk_bound(conformity, 0.95) == Approx(0.052).margin(0.001));
+    conformity.rule = DecisionRule::simple_acceptance;
+    CHECK(risk_bound(conformity, 0.95) == 0.5);
+}
+
+TEST_CASE("points no formula follows are interpolated without overshooting") {
+    const test::KnownGauge known;
+    const auto steps = wild_steps(known);
+    const auto model = fit_rate_model(steps);
+    REQUIRE(model);
+    REQUIRE(model->chosen == RateForm::table);
+    for (const RateCandidate& candidate : model->candidates) CHECK_FALSE(candidate.passes);
+    CHECK(model->reason.find("no candidate agrees") != std::string::npos);
+    for (std::size_t i = 0; i + 1 < model->points.size(); ++i) {
+        const RatePoint& a = model->points[i];
+        const RatePoint& b = model->points[i + 1];
+        CHECK(model->volume_at(a.flow_mL_s).value == Approx(a.volume_mL.value));
+        const double low = std::min(a.volume_mL.value, b.volume_mL.value);
+        const double high = std::max(a.volume_mL.value, b.volume_mL.value);
+        for (int k = 1; k < 10; ++k) {
+            const double flow = a.flow_mL_s + k * (b.flow_mL_s - a.flow_mL_s) / 10;
+            const Uncertain v = model->volume_at(flow);
+            CHECK(v.value >= low - 1e-9);
+            CHECK(v.value <= high + 1e-9);
+            CHECK(v.u >= std::max(a.volume_mL.u, b.volume_mL.u));
+            const double h = 1e-6;
+            const double slope =
+                (model->volume_at(flow + h).value - model->volume_at(flow - h).value) / (2 * h);
+            CHECK(model->slope_at(flow) == Approx(slope).margin(1e-4));
+        }
+    }
+    // Inverse: the interval of a flow leads back to its volume.
+    const double flow = (model->points[1].flow_mL_s + model->points[2].flow_mL_s) / 2;
+    const double volume = model->volume_at(flow).value;
+    const auto depth = depth_mm(*model, steps, known.gauge, volume / flow);
+    REQUIRE(depth);
+    CHECK(depth->value == Approx(10 * volume / known.gauge.catch_area_cm2().value).epsilon(1e-6));
+    CHECK(depth->u > 0);
+}
+
+TEST_CASE("points that cannot be evaluated are refused, each by its step") {
+    const test::KnownGauge known;
+    auto seen = observations(known, {20, 90, 200});
+    const auto refused = [&](const std::vector<StepObservation>& points, const BenchMetrology& bench) {
+        const auto evaluation = evaluate(points, known.gauge, bench, Plan{});
+        REQUIRE_FALSE(evaluation);
+        return evaluation.fault();
+    };
+    auto spoilt = seen;
+    spoilt[1].balance_difference_g = std::numeric_limits<double>::quiet_NaN();
+    CHECK(refused(spoilt, known.bench).where == "step 2");
+    spoilt = seen;
+    spoilt[2].duration_s = std::numeric_limits<double>::quiet_NaN();
+    CHECK(refused(spoilt, known.bench).where == "step 3");
+    spoilt = seen;
+    spoilt[0].scatter.sd_percent = std::numeric_limits<double>::infinity();
+    const Fault not_finite = refused(spoilt, known.bench);
+    CHECK(not_finite.code == FaultCode::not_finite);
+    CHECK(not_finite.where == "step 1");
+    spoilt = seen;
+    spoilt[1].balance_difference_g *= 10;
+    const Fault wild = refused(spoilt, known.bench);
+    CHECK(wild.code == FaultCode::inconsistent);
+    CHECK(wild.where == "step 2");
+    CHECK(refused({}, known.bench).code == FaultCode::too_few_points);
+}

@@ -1,0 +1,32 @@
+#include "calib/statistics/outliers.hpp"
+
+#include <catch2/catch.hpp>
+
+using namespace tipwright::calib;
+
+// Rosner, Technometrics 25 (1983) 165-172, the 54 values and the result as printed in the NIST/SEMATECH
+// e-Handbook of Statistical Methods, section 1.3.5.17.3 (data from memory): alpha 0.05, at most 10, finds
+// 3: 6.01, 5.42, 5.34.
+TEST_CASE("the generalised ESD test finds Rosner's three outliers") {
+    const std::vector<double> values{-0.25, 0.68, 0.94, 1.15, 1.20, 1.26, 1.26, 1.34, 1.38, 1.43, 1.49,
+                                     1.49,  1.55, 1.56, 1.58, 1.65, 1.69, 1.70, 1.76, 1.77, 1.81, 1.91,
+                                     1.94,  1.96, 1.99, 2.06, 2.09, 2.10, 2.14, 2.15, 2.23, 2.24, 2.26,
+                                     2.35,  2.37, 2.40, 2.47, 2.54, 2.62, 2.64, 2.90, 2.92, 2.92, 2.93,
+                                     3.21,  3.26, 3.30, 3.59, 3.68, 4.30, 4.64, 5.34, 5.42, 6.01};
+    REQUIRE(values.size() == 54);
+    const Outliers found = find_outliers(values, 0.05, 10);
+    CHECK(found.at == std::vector<std::size_t>{51, 52, 53});
+    // Third step of the printed table: R 3.179, lambda 3.144.
+    CHECK(found.statistic == Approx(3.179).margin(0.001));
+    CHECK(found.threshold == Approx(3.144).margin(0.001));
+    // Only the first step, R 3.118 against 3.158: on its own the furthest value does not stand out.
+    const Outliers first = find_outliers(values, 0.05, 1);
+    CHECK(first.at.empty());
+    CHECK(first.statistic == Approx(3.118).margin(0.001));
+    CHECK(first.threshold == Approx(3.158).margin(0.001));
+}
+
+TEST_CASE("samples too small or without scatter have no outliers") {
+    CHECK(find_outliers(std::vector<double>{1, 1, 1, 100}, 0.05, 3).at.empty());
+    CHECK(find_outliers(std::vector<double>(20, 1.0), 0.05, 3).at.empty());
+}

@@ -1,0 +1,304 @@
+// The certificate as a file: structure, layout on the page, refusals.
+#include <catch2/catch.hpp>
+
+#include <cstdio>
+#include <cstdlib>
+#include <filesystem>
+#include <fstream>
+#include <regex>
+
+#include "report/certificate/font_file.hpp"
+#include "report/certificate/letterhead.hpp"
+#include "report/record/certificate_reader.hpp"
+#include "report/record/record_json.hpp"
+#include "tests/support/paths.hpp"
+#include "tests/report/pdf_text.hpp"
+#include "tests/report/sample_certificates.hpp"
+
+using namespace tipwright;
+namespace fs = std::filesystem;
+
+namespace {
+
+const std::string source = test::source_dir();
+
+fs::path folder() {
+    const fs::path path = test::scratch_dir() / "tests" / "certificates";
+    fs::create_directories(path);
+    return path;
+}
+
+std::string written(const std::string& name, const std::string& bytes) {
+    const fs::path file = folder() / (name + ".pdf");
+    std::ofstream(file, std::ios::binary) << bytes;
+    return file.string();
+}
+
+bool have(const std::string& tool) {
+    return std::system(("command -v " + tool + " > /dev/null 2>&1").c_str()) == 0;
+}
+
+std::string output_of(const std::string& command) {
+    std::string out;
+    FILE* pipe = popen(command.c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    char buffer[4096];
+    for (std::size_t n; (n = std::fread(buffer, 1, sizeof buffer, pipe)) > 0;) out.append(buffer, n);
+    pclose(pipe);
+    return out;
+}
+
+struct Word {
+    double x0, y0, x1, y1;
+    std::string text;
+};
+
+// Words with their boxes, page by page, as an independent program (pdftotext -bbox) sees them.
+std::vector<std::vector<Word>> words_on_pages(const std::string& file) {
+    const std::string html = output_of("pdftotext -bbox '" + file + "' - 2>/dev/null");
+    std::vector<std::vector<Word>> pages;
+    const std::regex word(
+        "<word xMin=\"([-0-9.]+)\" yMin=\"([-0-9.]+)\" xMax=\"([-0-9.]+)\" yMax=\"([-0-9.]+)\">(.*)</word>");
+    std::size_t start = 0;
+    while (start < html.size()) {
+        const std::size_t end = std::min(html.find('\n', start), html.size());
+        const std::string line = html.substr(start, end - start);
+        start = end + 1;
+        if (line.find("<page ") != std::string::npos) pages.emplace_back();
+        std::smatch found;
+        if (std::regex_search(line, found, word))
+            pages.back().push_back({std::stod(found[1]), std::stod(found[2]), std::stod(found[3]),
+                                    std::stod(found[4]), found[5]});
+    }
+    return pages;
+}
+
+// Boxes of words that stand close may touch; more than this is an overlap.
+constexpr double tolerance_pt = 0.5;
+
+bool overlap(const Word& a, const Word& b) {
+    // The box of a word is a little higher than any of its letters.
+    const double shrink_a = 0.03 * (a.y1 - a.y0);
+    const double shrink_b = 0.03 * (b.y1 - b.y0);
+    return std::min(a.x1, b.x1) - std::max(a.x0, b.x0) > tolerance_pt &&
+           std::min(a.y1 - shrink_a, b.y1 - shrink_b) - std::max(a.y0 + shrink_a, b.y0 + shrink_b) >
+               tolerance_pt;
+}
+
+}  // namespace
+
+TEST_CASE("the same record gives the same bytes") {
+    const auto samples = test::sample_certificates();
+    const auto words = test::sample_words(source);
+    const auto first = test::draw(samples[1], words);
+    const auto second = test::draw(samples[1], words);
+    REQUIRE(first.ok());
+    REQUIRE(second.ok());
+    CHECK(*first == *second);
+    CHECK(first->substr(0, 8) == "%PDF-1.7");
+}
+
+TEST_CASE("the record travels inside") {
+    for (const auto& sample : test::sample_certificates()) {
+        const auto pdf = test::draw(sample, test::sample_words(source));
+        REQUIRE(pdf.ok());
+        const auto record = report::read_attached_record(*pdf, "c.pdf");
+        REQUIRE(record.ok());
+        CHECK(*record == report::record_to_json(sample.record));
+        const auto names = report::attachment_names(*pdf, "c.pdf");
+        REQUIRE(names.ok());
+        CHECK(names->size() == (sample.as_found ? 2 : 1));
+        if (sample.as_found) {
+            const auto before =
+                report::read_attachment(*pdf, "c.pdf", std::string(report::attached_as_found_name));
+            REQUIRE(before.ok());
+            CHECK(*before == report::record_to_json(*sample.as_found));
+        }
+    }
+}
+
+TEST_CASE("other programs find the structure sound, the fonts embedded, the text there") {
+    if (!have("qpdf") || !have("pdffonts") || !have("pdftotext")) {
+        WARN("qpdf or poppler-utils are not installed: structure not checked by other programs");
+        return;
+    }
+    for (const auto& sample : test::sample_certificates()) {
+        INFO(sample.name);
+        const auto pdf = test::draw(sample, test::sample_words(source));
+        REQUIRE(pdf.ok());
+        const std::string file = written(sample.name, *pdf);
+        CHECK(std::system(("qpdf --check '" + file + "' > /dev/null 2>&1").c_str()) == 0);
+        const std::string fonts = output_of("pdffonts '" + file + "' 2>&1");
+        CHECK(fonts.find("yes yes yes") != std::string::npos);
+        CHECK(fonts.find("no ") == std::string::npos);
+        const std::string text = output_of("pdftotext '" + file + "' - 2>&1");
+        CHECK(text.find("Syntax") == std::string::npos);
+        CHECK(text.find(sample.record.number) != std::string::npos);
+        if (sample.name == "twelve_steps") {
+            CHECK(text.find("Παράδειγμα") != std::string::npos);
+            CHECK(text.find("метеорологична") != std::string::npos);
+            CHECK(text.find("Łąkowa") != std::string::npos);
+            CHECK(text.find("−16.70") != std::string::npos);
+        }
+    }
+}
+
+namespace {
+
+void check_layout(const test::SampleCertificate& sample, const std::string& language, report::Paper paper) {
+    const double width = paper == report::Paper::a4 ? 595.3 : 612;
+    const double height = paper == report::Paper::a4 ? 841.9 : 792;
+    constexpr double margin = 36;
+    const auto pdf = test::draw(sample, test::sample_words(source, language), paper);
+    REQUIRE(pdf.ok());
+    const auto pages = words_on_pages(written(sample.name + "_layout_" + language, *pdf));
+    REQUIRE_FALSE(pages.empty());
+    for (std::size_t p = 0; p < pages.size(); ++p) {
+        REQUIRE_FALSE(pages[p].empty());
+        for (std::size_t i = 0; i < pages[p].size(); ++i) {
+            const Word& a = pages[p][i];
+            INFO(language << " " << sample.name << " page " << p + 1 << " '" << a.text << "'");
+            if (!(a.x0 >= margin && a.x1 <= width - margin && a.y0 >= 30 && a.y1 <= height - 16))
+                FAIL_CHECK("runs off: " << a.x0 << " " << a.y0 << " " << a.x1 << " " << a.y1);
+            for (std::size_t j = i + 1; j < pages[p].size(); ++j)
+                if (overlap(a, pages[p][j])) FAIL_CHECK("overlaps '" << pages[p][j].text << "'");
+        }
+    }
+}
+
+}  // namespace
+
+TEST_CASE("nothing overlaps and nothing runs off, on either paper, in any language") {
+    if (!have("pdftotext")) {
+        WARN("poppler-utils is not installed: layout not checked");
+        return;
+    }
+    const auto samples = test::sample_certificates();
+    for (const auto paper : {report::Paper::a4, report::Paper::letter})
+        for (const auto& sample : samples) check_layout(sample, "en", paper);
+    for (const std::string language : {"de", "fr", "es"})
+        for (const auto& sample : samples)
+            if (sample.name == "twelve_steps" || sample.name == "both_states" ||
+                sample.name == "failing_draft")
+                check_layout(sample, language, report::Paper::letter);
+}
+
+TEST_CASE("an incomplete record gets no certificate") {
+    auto sample = test::sample_certificates()[0];
+    sample.record.completeness = report::Completeness::incomplete;
+    sample.record.end_reason = "the pump did not turn";
+    auto drawn = test::draw(sample, test::sample_words(source));
+    REQUIRE_FALSE(drawn.ok());
+    CHECK(drawn.fault().code == FaultCode::inconsistent);
+    CHECK(drawn.fault().line().find("the pump did not turn") != std::string::npos);
+
+    sample = test::sample_certificates()[0];
+    sample.record.evaluation.steps.clear();
+    CHECK_FALSE(test::draw(sample, test::sample_words(source)).ok());
+}
+
+TEST_CASE("two states must be of one gauge, before and after") {
+    auto samples = test::sample_certificates();
+    test::SampleCertificate both;
+    for (auto& sample : samples)
+        if (sample.as_found) both = sample;
+    both.as_found->identity.serial = "another";
+    CHECK(test::draw(both, test::sample_words(source)).fault().line().find("another") != std::string::npos);
+    both.as_found->identity.serial = both.record.identity.serial;
+    both.as_found->state = report::State::as_left;
+    CHECK_FALSE(test::draw(both, test::sample_words(source)).ok());
+}
+
+TEST_CASE("a letter the font lacks is named, not drawn as a box") {
+    auto sample = test::sample_certificates()[0];
+    sample.record.customer.name = "雨量";
+    auto drawn = test::draw(sample, test::sample_words(source));
+    REQUIRE_FALSE(drawn.ok());
+    CHECK(drawn.fault().line().find("U+96E8") != std::string::npos);
+    CHECK(drawn.fault().line().find("U+91CF") != std::string::npos);
+    sample.record.customer.name = "🌧";
+    CHECK(test::draw(sample, test::sample_words(source)).fault().line().find("U+1F327") != std::string::npos);
+    sample.record.customer.name =
+        "\xD7\x92\xD7\xA9\xD7\x9D";  // Hebrew, in the font but not set by this program
+    CHECK(test::draw(sample, test::sample_words(source)).fault().line().find("U+05D2") != std::string::npos);
+}
+
+TEST_CASE("control characters in names do no harm") {
+    auto sample = test::sample_certificates()[0];
+    sample.record.customer.name =
+        "A\x01"
+        "B\x1b[31mC\tD";
+    CHECK(test::draw(sample, test::sample_words(source)).ok());
+}
+
+TEST_CASE("fonts that are missing or no fonts are refused") {
+    const auto sample = test::sample_certificates()[0];
+    report::CertificateOptions options;
+    options.words = test::sample_words(source);
+    options.fonts.regular = "/nonexistent/Font.ttf";
+    CHECK(report::draw_certificate(sample.record, options).fault().code == FaultCode::file_missing);
+    options.fonts.regular = source + "/templates/certificate/en.toml";
+    CHECK(report::draw_certificate(sample.record, options).fault().code == FaultCode::damaged);
+}
+
+TEST_CASE("a font's table of characters that is cut or wild is no danger") {
+    std::ifstream in(report::certificate::Fonts{}.regular, std::ios::binary);
+    std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+    const auto whole = report::certificate::FontCharacters::from_bytes(bytes, "f");
+    REQUIRE(whole.ok());
+    CHECK(whole->has(U'A'));
+    CHECK(whole->has(0x0416));
+    CHECK_FALSE(whole->has(0x96E8));
+    for (std::size_t keep = 0; keep < 4000; keep += 13)
+        (void)report::certificate::FontCharacters::from_bytes(bytes.substr(0, keep), "f").ok();
+    for (std::size_t at = 0; at < 2000; ++at) {
+        std::string changed = bytes.substr(0, 40000);
+        changed[at] = static_cast<char>(changed[at] ^ 0xFF);
+        (void)report::certificate::FontCharacters::from_bytes(changed, "f").ok();
+    }
+}
+
+TEST_CASE("a laboratory's own picture and words stand on the certificate") {
+    const auto sample = test::sample_certificates()[0];
+    report::CertificateOptions options;
+    options.words = test::sample_words(source);
+    options.letterhead.note = "Invented accreditation 0000";
+    options.letterhead.foot = "Invented registration 1111";
+    // A PNG of one grey pixel.
+    const unsigned char png[] = {
+        0x89, 'P',  'N',  'G',  0x0D, 0x0A, 0x1A, 0x0A, 0,    0,    0,    0x0D, 'I',  'H',  'D',  'R',  0,
+        0,    0,    1,    0,    0,    0,    1,    8,    0,    0,    0,    0,    0x3A, 0x7E, 0x9B, 0x55, 0,
+        0,    0,    0x0A, 'I',  'D',  'A',  'T',  0x78, 0x9C, 0x63, 0x68, 0,    0,    0,    0x82, 0,    0x81,
+        0x77, 0xCD, 0x72, 0xB6, 0,    0,    0,    0,    'I',  'E',  'N',  'D',  0xAE, 0x42, 0x60, 0x82};
+    options.letterhead.picture.assign(reinterpret_cast<const char*>(png), sizeof png);
+    options.letterhead.picture_name = "logo.png";
+    const auto drawn = report::draw_certificate(sample.record, options);
+    REQUIRE(drawn.ok());
+    const std::string text = test::joined_text(*drawn);
+    CHECK(text.find("Invented accreditation 0000") != std::string::npos);
+    CHECK(text.find("Invented registration 1111") != std::string::npos);
+
+    options.letterhead.picture = "GIF89a";
+    CHECK(report::draw_certificate(sample.record, options).fault().code == FaultCode::damaged);
+}
+
+TEST_CASE("a letterhead comes from a file, and a wrong one says where") {
+    const auto example = report::load_letterhead(source + "/templates/certificate/letterhead.toml");
+    REQUIRE(example.ok());
+    CHECK(example->note.find("Invented") != std::string::npos);
+    CHECK(example->picture.empty());
+
+    const auto fault_of = [&](const std::string& text) {
+        const fs::path file = folder() / "letterhead.toml";
+        std::ofstream(file, std::ios::binary) << text;
+        const auto head = report::load_letterhead(file);
+        REQUIRE_FALSE(head.ok());
+        return head.fault();
+    };
+    CHECK(fault_of("note = ").code == FaultCode::syntax);
+    CHECK(fault_of("\ncolour = 'red'").code == FaultCode::unknown_field);
+    CHECK(fault_of("\ncolour = 'red'").where.find("letterhead.toml:2") != std::string::npos);
+    CHECK(fault_of("note = 3").code == FaultCode::bad_value);
+    CHECK(fault_of("picture = 'none.png'").code == FaultCode::file_missing);
+    CHECK(fault_of("picture = 'letterhead.toml'").code == FaultCode::damaged);
+}

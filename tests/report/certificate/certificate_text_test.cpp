@@ -1,0 +1,228 @@
+// The words on the certificate against approved copies in fixtures/certificates/. To approve a change, run
+//   TIPWRIGHT_APPROVE=1 report_tests "certificates say what was approved"
+// and read the difference before committing it.
+#include <catch2/catch.hpp>
+
+#include <cstdlib>
+#include <fstream>
+#include <regex>
+#include <set>
+#include <sstream>
+
+#include "tests/support/paths.hpp"
+#include "tests/report/pdf_text.hpp"
+#include "tests/report/sample_certificates.hpp"
+
+using namespace tipwright;
+
+namespace {
+
+const std::string source = test::source_dir();
+
+std::string approved_form(std::string_view pdf) {
+    std::string out;
+    int page = 0;
+    for (const auto& runs : test::pdf_text(pdf)) {
+        out += "== page " + std::to_string(++page) + "\n";
+        for (const std::string& run : runs) out += run + "\n";
+    }
+    // The fingerprint of the attached record moves with the last bit of its numbers.
+    return std::regex_replace(out, std::regex("[0-9a-f]{64}"), "<sha256>");
+}
+
+std::string read(const std::string& file) {
+    std::ifstream in(file, std::ios::binary);
+    std::stringstream content;
+    content << in.rdbuf();
+    return content.str();
+}
+
+std::string text_of(const std::string& name) {
+    for (const auto& sample : test::sample_certificates()) {
+        if (sample.name != name) continue;
+        const auto pdf = test::draw(sample, test::sample_words(source));
+        REQUIRE(pdf.ok());
+        return test::joined_text(*pdf);
+    }
+    FAIL("no sample " + name);
+    return "";
+}
+
+bool says(const std::string& text, const std::string& part) {
+    return text.find(part) != std::string::npos;
+}
+
+}  // namespace
+
+TEST_CASE("certificates say what was approved") {
+    const auto words = test::sample_words(source);
+    const std::set<std::string> approved{"three_steps", "twelve_steps", "one_static_check", "failing_draft",
+                                         "both_states"};
+    for (const auto& sample : test::sample_certificates()) {
+        if (!approved.count(sample.name)) continue;
+        INFO(sample.name);
+        const auto pdf = test::draw(sample, words);
+        REQUIRE(pdf.ok());
+        const std::string file = source + "/fixtures/certificates/" + sample.name + ".txt";
+        const std::string text = approved_form(*pdf);
+        if (std::getenv("TIPWRIGHT_APPROVE")) std::ofstream(file, std::ios::binary) << text;
+        CHECK(text == read(file));
+    }
+}
+
+TEST_CASE("a certificate carries what ISO/IEC 17025:2017 7.8.2.1 asks for") {
+    const std::string text = text_of("three_steps");
+    const report::Record record = test::sample_record();
+    for (const std::string& part :
+         {std::string("Calibration certificate"), record.laboratory.name, record.laboratory.address,
+          record.place, record.number, record.customer.name, record.customer.contact, record.identity.serial,
+          record.identity.model, std::string("26 February 2026"), std::string("2 March 2026"),
+          std::string("5 March 2026"), record.authorised_by, record.operator_name,
+          std::string("hold only for the item"), std::string("reproduced only in full"),
+          std::string("Deviations from the method: none"), std::string("End of certificate DEMO-2026-00042")})
+        CHECK(says(text, part));
+}
+
+TEST_CASE("and what 7.8.4 and 7.8.6 ask for") {
+    const std::string text = text_of("three_steps");
+    CHECK(says(text, "U = k u"));
+    CHECK(says(text, "coverage probability of 95 %"));
+    CHECK(says(text, "Conditions of measurement"));
+    CHECK(says(text, "traceable to the SI"));
+    CHECK(says(text, "as found"));
+    CHECK(says(text, "guard band w = U (ILAC-G8:09/2019)"));
+    CHECK(says(text, "at most 2.5 %"));
+    CHECK(says(text, "No interval for the next calibration is recommended"));
+    // Before and after adjustment, both in one certificate.
+    const std::string both = text_of("both_states");
+    CHECK(says(both, "Results, as found"));
+    CHECK(says(both, "Results, as left"));
+    CHECK(says(both, "As found, before adjustment, its error lay between 0.41 % and 9.25 %"));
+}
+
+TEST_CASE("every page has the number and its place in the whole") {
+    for (const auto& sample : test::sample_certificates()) {
+        const auto pdf = test::draw(sample, test::sample_words(source));
+        REQUIRE(pdf.ok());
+        const auto pages = test::pdf_text(*pdf);
+        for (std::size_t i = 0; i < pages.size(); ++i) {
+            std::string text;
+            for (const std::string& run : pages[i]) text += run + " ";
+            CHECK(says(text, "Certificate " + sample.record.number));
+            CHECK(says(text, "Page " + std::to_string(i + 1) + " of " + std::to_string(pages.size())));
+        }
+    }
+}
+
+TEST_CASE("what the document is not stands on every page") {
+    const auto marked = [&](const std::string& name, const std::string& front, const std::string& later) {
+        for (const auto& sample : test::sample_certificates()) {
+            if (sample.name != name) continue;
+            const auto pages = test::pdf_text(*test::draw(sample, test::sample_words(source)));
+            for (std::size_t i = 0; i < pages.size(); ++i) {
+                std::string text;
+                for (const std::string& run : pages[i]) text += run + " ";
+                CHECK(says(text, i == 0 ? front : later));
+            }
+        }
+    };
+    marked("three_steps", "DEMONSTRATION. Identities and data are invented", "DEMONSTRATION");
+    marked("three_steps", "VIRTUAL BENCH. The measurement was simulated", "VIRTUAL BENCH");
+    marked("static_checks", "EVALUATED FROM SUPPLIED DATA", "SUPPLIED DATA");
+    marked("failing_draft", "DRAFT. No certificate number", "DRAFT");
+    marked("failing_draft", "NOT AUTHORISED", "NOT AUTHORISED");
+    CHECK_FALSE(says(text_of("failing_draft"), "DEMONSTRATION"));
+}
+
+TEST_CASE("a static check says that no rate correction was derived") {
+    const std::string text = text_of("static_checks");
+    CHECK(says(text, "No rate correction was derived"));
+    CHECK_FALSE(says(text, "h(T)"));
+    CHECK_FALSE(says(text, "mm/h the gauge read"));
+}
+
+TEST_CASE("the summary says it for a farmer") {
+    CHECK(says(text_of("three_steps"),
+               "from 20 mm/h to 200 mm/h the gauge read between 6.40 % too low and 1.33 % too high"));
+    CHECK(says(text_of("three_steps"), "It does not meet the limits (class B, ±5 %) at 200 mm/h"));
+    CHECK(says(text_of("twelve_steps"), "at 200, 300, 400 and 500 mm/h"));
+    CHECK(says(text_of("twelve_steps"), "for a decision at 170 mm/h"));
+    CHECK(says(text_of("static_checks"), "It meets the limits (class B, ±5 %)."));
+    CHECK(says(text_of("one_static_check"), "No statement of conformity was asked for"));
+    CHECK(says(text_of("failing_draft"), "too high. It does not meet"));
+}
+
+TEST_CASE("whoever computes with the printed formula meets the printed table") {
+    const report::Record record = test::sample_record();
+    const std::string text = text_of("three_steps");
+    std::smatch found;
+    REQUIRE(
+        std::regex_search(text, found, std::regex("h\\(T\\) = ([0-9.]+) mm · T / \\(T − ([0-9.]+) s\\)")));
+    const double h0 = std::stod(found[1]);
+    const double tau = std::stod(found[2]);
+    for (const calib::CorrectionRow& row : record.evaluation.correction->rows) {
+        const double by_formula = h0 * row.interval_s / (row.interval_s - tau);
+        // A tenth of the expanded uncertainty: half a unit of the last figure printed.
+        CHECK(by_formula == Approx(row.depth_mm.value).margin(0.1 * 2 * row.depth_mm.u));
+    }
+}
+
+TEST_CASE("the budget's shares make a whole") {
+    const std::string text = text_of("three_steps");
+    CHECK(says(text, "Budget of the error of indication for the step of largest uncertainty, step 1"));
+    CHECK(says(text, "combined standard"));
+}
+
+// ISO/IEC 17025:2017, 7.8.2.1 n: deviations from the method. 6.4.9 and 7.10: equipment out of order was used
+// knowingly.
+TEST_CASE("an instrument that was used despite what spoke against it is told in each language") {
+    auto sample = test::sample_certificates()[0];
+    sample.record.concessions = {{"balance",
+                                  "INV-BAL-11",
+                                  report::Nonconformity::calibration_overdue,
+                                  "2026-02-10",
+                                  {},
+                                  {},
+                                  "new one ordered."},
+                                 {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
+    const std::pair<const char*, std::pair<const char*, const char*>> expected[] = {
+        {"en",
+         {"Balance (INV-BAL-11): its calibration was due on 10 February 2026; it was used despite that. "
+          "Reason given: new one ordered.",
+          "Balance: it failed its check of 27 February 2026, showing −0.034 g too much at 500 g; it was used "
+          "despite that. Reason given: none."}},
+        {"de",
+         {"Waage (INV-BAL-11): Kalibrierung war am 10. Februar 2026 fällig; trotzdem benutzt. Angegebener "
+          "Grund: new one ordered.",
+          "Anzeige um −0,034 g zu groß bei 500 g; trotzdem benutzt. Angegebener Grund: keiner."}},
+        {"fr", {"étalonnage échu le 10 février 2026 ; employé malgré cela", "Motif donné : aucun."}},
+        {"es",
+         {"su calibración vencía el 10 de febrero de 2026; se usó pese a ello", "Motivo indicado: ninguno."}},
+    };
+    for (const auto& [language, sentences] : expected) {
+        const auto pdf = test::draw(sample, test::sample_words(source, language));
+        REQUIRE(pdf.ok());
+        const std::string text = test::joined_text(*pdf);
+        INFO(language << text);
+        CHECK(says(text, sentences.first));
+        CHECK(says(text, sentences.second));
+    }
+}
+
+TEST_CASE("the other languages say the same numbers with their own sign") {
+    const auto sample = test::sample_certificates()[0];
+    const std::pair<const char*, const char*> expected[] = {
+        {"de", "reichte die Anzeige von 6,40 % zu wenig bis 1,33 % zu viel"},
+        {"fr", "6,40 % de moins à 1,33 % de plus"},
+        {"es", "un 6,40 % de menos hasta un 1,33 % de más"},
+    };
+    for (const auto& [language, sentence] : expected) {
+        const auto pdf = test::draw(sample, test::sample_words(source, language));
+        REQUIRE(pdf.ok());
+        const std::string text = test::joined_text(*pdf);
+        INFO(language);
+        CHECK(says(text, sentence));
+        CHECK(says(text, "h(T) = 0,195761 mm · T / (T − 0,320000 s)"));
+        CHECK_FALSE(says(text, "6.40"));
+    }
+}

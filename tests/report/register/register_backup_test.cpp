@@ -1,0 +1,201 @@
+#include <atomic>
+#include <fstream>
+#include <thread>
+
+#include "tests/report/register_fixture.hpp"
+#include "report/register/maintenance.hpp"
+#include "report/files/durable_file.hpp"
+
+using namespace tipwright;
+using namespace tipwright::report;
+using namespace tipwright::test;
+
+namespace {
+
+// What a register answers, for comparing two of them.
+std::string answers(Register& reg) {
+    std::string out = as_csv(got(reg.life("EX-1"))) + as_csv(got(reg.due({}))) +
+                      as_csv(got(reg.in_tolerance())) + as_csv(got(reg.audit_log(1000))) +
+                      as_csv(got(reg.open_work()));
+    for (const char* number : {"B1-2026-00001", "B1-2026-00002"}) {
+        const Certificate certificate = got(reg.certificate(number));
+        out += certificate.seal->signature + got(reg.document(certificate.pdf_sha256));
+    }
+    return out;
+}
+
+template <class Place>
+void fill(Laboratory<Place>& lab) {
+    Customer customer{0, "Imaginary Weather Network", "7 Sample Street; \"Elsewhere\"\nÄ", "",
+                      AgreedInterval{24, "order 1"}};
+    got(lab.reg.put_customer(technician, customer));
+    lab.certified("EX-1");
+    lab.certified("EX-2");
+    lab.checked(lab.entered(record_of("EX-3")));
+}
+
+}  // namespace
+
+TEMPLATE_TEST_CASE("register: a backup restores to the same register, in either database", "",
+                   (std::pair<OnSqlite, OnSqlite>), (std::pair<OnSqlite, OnPostgresql>),
+                   (std::pair<OnPostgresql, OnSqlite>), (std::pair<OnPostgresql, OnPostgresql>)) {
+    using From = typename TestType::first_type;
+    using To = typename TestType::second_type;
+    Laboratory<From> lab;
+    fill(lab);
+    const std::string backup = lab.folder / "backup";
+    done(lab.reg.backup(backup, "2026-03-06T00:00:00Z"));
+    CHECK(refused(lab.reg.backup(backup, "2026-03-06T00:00:00Z")) == FaultCode::duplicate);
+    const std::string before = answers(lab.reg);
+
+    const ScratchFolder elsewhere;
+    const std::string target = To::location(elsewhere);
+    done(Register::restore(backup, target, "2026-03-07T00:00:00Z"));
+    CHECK(refused(Register::restore(backup, target, "2026-03-07T00:00:00Z")) == FaultCode::duplicate);
+    {
+        Register restored = got(Register::open(target, "2026-03-07T00:00:00Z"));
+        CHECK(answers(restored) == before);
+        const seal::PublicKeys known = lab.public_keys();
+        CHECK(got(restored.inspect(&known)).faults.empty());
+        // And it goes on from there: ids, numbers, guards, log.
+        const Id record =
+            got(restored.enter_record(at(technician, "2026-03-07T09:00:00Z"), record_of("EX-4"), "B1"));
+        Draft draft;
+        draft.as_found = record;
+        const Id id = got(restored.draft(at(technician, "2026-03-07T09:00:00Z"), draft));
+        done(restored.mark_checked(at(checker, "2026-03-07T09:00:00Z"), id));
+        CHECK(got(restored.issue(at(signatory, "2026-03-07T09:00:00Z"), id, "B1", lab.key(), plain_documents))
+                  .number == "B1-2026-00003");
+        CHECK(got(restored.inspect(&known)).faults.empty());
+    }
+    CHECK_THROWS_AS(To::raw(target)->run("DELETE FROM certificates WHERE state = 'issued'"), Stop);
+
+    // A second backup into the same folder adds what is new; the newest is the one restored.
+    lab.certified("EX-9", "2026-03-08");
+    done(lab.reg.backup(backup, "2026-03-09T00:00:00Z"));
+    const std::string second = (elsewhere / "second");
+    done(Register::restore(backup, second, "2026-03-09T00:00:00Z"));
+    CHECK(got(Register::open(second, "2026-03-09T00:00:00Z")).certificate("B1-2026-00003"));
+    done(Register::restore(backup + "/2026-03-06T000000Z", elsewhere / "older", "2026-03-09T00:00:00Z"));
+    CHECK_FALSE(
+        got(Register::open(elsewhere / "older", "2026-03-09T00:00:00Z")).certificate("B1-2026-00003"));
+}
+
+TEMPLATE_TEST_CASE("register: a backup made while others write is one whole state", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    fill(lab);
+    std::atomic<bool> stop{false};
+    std::string fault;
+    std::atomic<int> issued{0};
+    std::atomic<bool> ended{false};
+    std::atomic<bool> go{false};
+    std::thread writer([&] {
+        Result<Register> reg = Register::open(lab.location, "2026-03-05T09:00:00Z");
+        Result<seal::SigningKey> key = seal::unlock_key(lab.keys, seal::Passphrase("a passphrase"));
+        for (int i = 0; !stop && fault.empty() && i < 2000; ++i) {
+            while (!go && !stop) std::this_thread::yield();
+            Draft draft;
+            const Result<Id> record =
+                reg->enter_record(technician, record_of("W-" + std::to_string(i)), "B1");
+            if (record) draft.as_found = *record;
+            const Result<Id> id = reg->draft(technician, draft);
+            if (id && reg->mark_checked(checker, *id)) {
+                if (const auto done = reg->issue(signatory, *id, "B1", *key, plain_documents); !done)
+                    fault = done.fault().line();
+                ++issued;
+            } else {
+                fault = record ? (id ? "not checked" : id.fault().line()) : record.fault().line();
+            }
+        }
+        ended = true;
+    });
+    const ScratchFolder elsewhere;
+    for (int i = 0; i < 2; ++i) {
+        const int before = issued;
+        go = true;
+        while (issued == before && !ended) std::this_thread::yield();
+        done(lab.reg.backup(lab.folder / "backup", "2026-03-06T00:00:0" + std::to_string(i) + "Z"));
+        go = false;
+        const std::string target = elsewhere / ("copy" + std::to_string(i));
+        done(Register::restore(lab.folder / "backup", target, "2026-03-07T00:00:00Z"));
+        Register restored = got(Register::open(target, "2026-03-07T00:00:00Z"));
+        const seal::PublicKeys known = lab.public_keys();
+        const InspectionReport report = got(restored.inspect(&known));
+        CHECK(report.faults.empty());
+        CHECK(report.certificates >= 2 + before);
+    }
+    stop = true;
+    writer.join();
+    CHECK(fault.empty());
+    lab.inspected();
+}
+
+TEST_CASE("register: any changed byte of a backup is told before anything is restored") {
+    Laboratory<OnSqlite> lab;
+    lab.certified("EX-1");
+    const std::string backup = lab.folder / "backup";
+    done(lab.reg.backup(backup, "2026-03-06T00:00:00Z"));
+    const std::string made = backup + "/2026-03-06T000000Z";
+    std::size_t bytes = 0;
+    std::size_t told = 0;
+    const auto try_file = [&](const std::string& path, std::size_t step) {
+        const std::string good = *seal::read_whole(path, 1 << 24);
+        for (std::size_t i = 0; i < good.size(); i += step) {
+            std::string bad = good;
+            bad[i] = static_cast<char>(bad[i] ^ 1);
+            std::ofstream(path, std::ios::binary | std::ios::trunc) << bad;
+            const std::string target = lab.folder / "target";
+            ++bytes;
+            const Outcome restored = Register::restore(backup, target, "2026-03-07T00:00:00Z");
+            if (!restored && restored.fault().line().find('\n') == std::string::npos) ++told;
+            CHECK_FALSE(Register::open(target, "2026-03-07T00:00:00Z"));  // nothing was restored by halves
+            std::filesystem::remove_all(target);
+        }
+        std::ofstream(path, std::ios::binary | std::ios::trunc) << good;
+    };
+    try_file(made + "/backup.txt", 97);
+    try_file(made + "/tables/certificates.jsonl", 61);
+    try_file(made + "/tables/audit.jsonl", 499);
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(backup + "/documents"))
+        if (entry.is_regular_file())
+            try_file(entry.path().string(), std::max<std::size_t>(entry.file_size() / 3, 1));
+    CHECK(told == bytes);
+    CHECK(bytes > 50);
+    std::filesystem::remove(made + "/tables/gauges.jsonl");
+    CHECK(refused(Register::restore(backup, lab.folder / "target", "2026-03-07T00:00:00Z")) ==
+          FaultCode::file_missing);
+    CHECK(refused(Register::restore(lab.folder / "nothing", lab.folder / "t2", "2026-03-07T00:00:00Z")) ==
+          FaultCode::file_missing);
+}
+
+TEMPLATE_TEST_CASE("register: the backup knows every table and column of the schema", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    const std::unique_ptr<Database> raw = lab.raw();
+    std::size_t tables = 0;
+    for (const TableShape& table : table_shapes()) {
+        INFO(table.name);
+        std::vector<std::string> columns;
+        const std::string sql =
+            TestType::postgresql
+                ? "SELECT column_name::text FROM information_schema.columns WHERE table_name = '" +
+                      table.name + "' ORDER BY ordinal_position"
+                : "SELECT name FROM pragma_table_info('" + table.name + "') ORDER BY cid";
+        raw->each(sql, "t", {}, [&](const Row& row) { columns.push_back(row.text(0)); });
+        std::vector<std::string> known = table.columns;
+        if (TestType::postgresql)  // which folds names to lower case
+            for (std::string& name : known)
+                for (char& c : name)
+                    if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+        CHECK(columns == known);
+        CHECK(table.types.size() == known.size());
+        ++tables;
+    }
+    const std::string all =
+        TestType::postgresql ? "SELECT count(*) FROM information_schema.tables WHERE table_schema = 'public'"
+                             : "SELECT count(*) FROM sqlite_master WHERE type = 'table'";
+    // Besides: schema_versions, and PostgreSQL's documents.
+    CHECK(raw->row(all, "i")->integer(0) ==
+          static_cast<std::int64_t>(tables) + (TestType::postgresql ? 2 : 1));
+}

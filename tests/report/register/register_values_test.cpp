@@ -1,0 +1,137 @@
+// The small parts of the register that need no database.
+#include <catch2/catch.hpp>
+
+#include "report/register/audit.hpp"
+#include "report/register/connection.hpp"
+#include "report/register/csv.hpp"
+#include "report/register/dates.hpp"
+#include "report/register/error_curve.hpp"
+#include "report/register/table.hpp"
+#include "tests/report/sample_record.hpp"
+
+using namespace tipwright;
+using namespace tipwright::report;
+
+TEST_CASE("register: dates count days and months") {
+    CHECK(day_number("1970-01-01") == 0);
+    CHECK(day_number("2000-03-01") == 11017);  // 30 years, 7 leap days, 60 days: by hand
+    CHECK(date_of_day(day_number("2031-12-31") + 1) == "2032-01-01");
+    CHECK(add_months("2031-01-31", 1) == "2031-02-28");
+    CHECK(add_months("2031-01-31", 13) == "2032-02-29");
+    CHECK(add_months("2031-11-30", 2) == "2032-01-30");
+    CHECK(years_between("2026-03-05", "2028-03-05") == Approx(2).margin(0.003));
+    CHECK(second_number("1970-01-02T00:00:01Z") == 86401);
+    CHECK(is_utc_time("2031-05-04T23:59:59Z"));
+    for (const char* text : {"2031-05-04T24:00:00Z", "2031-05-04T23:60:00Z", "2031-05-04 23:00:00Z",
+                             "2031-05-04T23:00:00", "2031-02-29T00:00:00Z", "2031-05-04T23:00:0xZ", ""})
+        CHECK_FALSE(is_utc_time(text));
+}
+
+TEST_CASE("register: tables are shown as text, CSV and JSON") {
+    Table table{{"serial", "drift_percent", "count", "note"}, {}, false};
+    table.rows.push_back({std::string("Ä-1"), Table::Number{-1.005, 2}, std::int64_t{7}, std::monostate{}});
+    table.rows.push_back(
+        {std::string("B, \"2\""), Table::Number{12.5, 1}, std::int64_t{12}, std::string("line\nbreak")});
+    CHECK(as_csv(table) ==
+          "serial,drift_percent,count,note\nÄ-1,-1.01,7,\n\"B, \"\"2\"\"\",12.5,12,\"line\nbreak\"\n");
+    CHECK(as_text(table) ==
+          "serial  drift_percent  count  note\n"
+          "Ä-1             -1.01      7\n"
+          "B, \"2\"           12.5     12  line\\nbreak\n");
+    CHECK(as_json(table).find("\"drift_percent\": -1.01,") != std::string::npos);
+    CHECK(as_json(table).find("\"note\": null") != std::string::npos);
+    CHECK(as_text({{"a"}, {}, true}) == "a\n(none)\n(more than are shown)\n");
+    CHECK(as_json({{"a"}, {}, false}) == "[]\n");
+}
+
+TEST_CASE("register: CSV is read as RFC 4180 and spreadsheets have it") {
+    const CsvText text = read_csv(
+                             "\xef\xbb\xbf"
+                             "a;b\r\n\"x;\"\"y\"\"\";\n;z\n",
+                             "t")
+                             .value();
+    CHECK(text.separator == ';');
+    REQUIRE(text.lines.size() == 3);
+    CHECK(text.lines[1].fields[0].text == "x;\"y\"");
+    CHECK(text.lines[2].line == 3);
+    CHECK(text.lines[2].fields[1].column == 2);
+    const CsvText lines = read_csv("a,b\n\"one\ntwo\",3\nö,4", "t").value();
+    CHECK(lines.lines[1].fields[0].text == "one\ntwo");
+    CHECK(lines.lines[2].line == 4);
+    CHECK(lines.lines[2].fields[1].column == 3);
+    CHECK(read_csv("a\tb\n1\t2", "t").value().lines[1].fields.size() == 2);
+    CHECK(read_csv("a,b\n1,\"2", "t").fault().where == "t:2:3");
+    CHECK(read_csv("a,b\n1,2\"3", "t").fault().where == "t:2:4");
+    CHECK(read_csv(std::string(5000, ','), "t").fault().code == FaultCode::syntax);
+    CHECK(read_csv("", "t").value().lines.empty());
+    double value = 0;
+    CHECK((csv_number("1,5", ';', value) && value == 1.5));
+    CHECK((csv_number("1.5", ',', value) && value == 1.5));
+    for (const char* bad : {"1,5", "", "x", "1.5x", "nan", "inf", " 1"})
+        CHECK_FALSE(csv_number(bad, ',', value));
+}
+
+TEST_CASE("register: an error curve is kept as text and read between its points") {
+    const ErrorCurve curve{{10, -1, 0.4}, {100, -3, 0.6}};
+    CHECK(curve_text(curve) == "10.00 -1.000 0.400;100.00 -3.000 0.600");
+    const ErrorCurve back = curve_from_text(curve_text(curve));
+    REQUIRE(back.size() == 2);
+    CHECK(back[1].error_percent == -3);
+    // Half-way in the logarithm: sqrt(10 * 100) = 31.6 mm/h.
+    CHECK(at_intensity(curve, 31.6227766)->error_percent == Approx(-2));
+    CHECK(at_intensity(curve, 104)->error_percent == -3);
+    CHECK_FALSE(at_intensity(curve, 106).has_value());
+    CHECK_FALSE(at_intensity(curve, 9.4).has_value());
+    CHECK_FALSE(at_intensity({}, 10).has_value());
+    CHECK_FALSE(at_intensity(curve, std::nan("")).has_value());
+    CHECK(curve_from_text("").empty());
+    CHECK(curve_from_text("1 2").empty());
+    const std::optional<Drift> drift =
+        drift_between(curve, {{10, -0.7, 0.3}, {100, -4, 0.8}, {300, 9, 1}}, "2026-01-01");
+    REQUIRE(drift.has_value());
+    CHECK(drift->percent == Approx(-1));
+    CHECK(drift->at_mm_h == 100);
+    CHECK(drift->En == Approx(-1.0 / std::hypot(0.6, 0.8)));
+    CHECK_FALSE(drift_between(curve, {{300, 9, 1}}, "").has_value());
+    CHECK(error_curve(test::sample_record().evaluation).size() == 3);
+    test::SampleWish still;
+    still.no_duration = true;
+    CHECK(error_curve(test::sample_record(still).evaluation).empty());
+}
+
+TEST_CASE("register: an audit entry's hash moves with every field and with the one before") {
+    const AuditEntry entry{7, "2031-05-04T10:11:12Z", "A", "enter", "gauge", 3, "{}", ""};
+    const std::string hash = audit_hash("before", entry);
+    CHECK(hash.size() == 44);
+    CHECK(audit_hash("befor3", entry) != hash);
+    const auto changed = [&](auto change) {
+        AuditEntry other = entry;
+        change(other);
+        return audit_hash("before", other) != hash;
+    };
+    CHECK(changed([](AuditEntry& e) { e.seq = 8; }));
+    CHECK(changed([](AuditEntry& e) { e.at.back() = 'z'; }));
+    CHECK(changed([](AuditEntry& e) { e.person = "B"; }));
+    CHECK(changed([](AuditEntry& e) { e.action = "change"; }));
+    CHECK(changed([](AuditEntry& e) {
+        e.subject = "gaug";
+        e.action = "entere";
+    }));
+    CHECK(changed([](AuditEntry& e) { e.subject_id = 4; }));
+    CHECK(changed([](AuditEntry& e) { e.detail = "{ }"; }));
+}
+
+TEST_CASE("register: connection strings are told from folders, and passwords kept out of messages") {
+    for (const char* text : {"postgresql://u@h/d", "postgres://h", "host=h dbname=d", "dbname=d"})
+        CHECK(is_postgresql(text));
+    for (const char* text : {"register", "./a=b", "/srv/a=b", "data/x=y"}) CHECK_FALSE(is_postgresql(text));
+    const Result<Connection> read =
+        read_connection("host=db.example.org dbname=reg user=u password='s e\\'cret'");
+    REQUIRE(read);
+    CHECK(read->place == "postgresql db.example.org database reg");
+    CHECK(read->secrets == std::vector<std::string>{"s e'cret"});
+    CHECK(read->words.find("password='s e\\'cret'") != std::string::npos);
+    const Result<Connection> bad = read_connection("host=h passwrd=secret");
+    REQUIRE_FALSE(bad);
+    CHECK(bad.fault().line().find("secret") == std::string::npos);
+}

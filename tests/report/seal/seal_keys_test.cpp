@@ -1,0 +1,225 @@
+#include <sys/stat.h>
+
+#include <catch2/catch.hpp>
+#include <cstring>
+
+#include "report/files/durable_file.hpp"
+#include "report/seal/encoding.hpp"
+#include "report/seal/keys.hpp"
+#include "tests/report/scratch_folder.hpp"
+
+using namespace tipwright;
+using namespace tipwright::seal;
+
+namespace {
+
+// Cheapest that libsodium allows: the cost is no part of what is tested.
+constexpr PassphraseCost cheap{1, 8192};
+
+Passphrase phrase(std::string text = "drei Eimer Wasser") {
+    return Passphrase(std::move(text));
+}
+
+template <std::size_t N>
+std::array<unsigned char, N> bytes_of(const char* hex) {
+    std::array<unsigned char, N> out{};
+    const auto bytes = from_hex(hex);
+    REQUIRE((bytes && bytes->size() == N));
+    std::memcpy(out.data(), bytes->data(), N);
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("seal: Ed25519 gives the test vectors of RFC 8032 section 7.1, from memory") {
+    struct Vector {
+        const char* name;
+        const char* secret;
+        const char* public_key;
+        const char* message;
+        const char* signature;
+    };
+    const Vector vectors[] = {
+        {"TEST 1", "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60",
+         "d75a980182b10ab7d54bfed3c964073a0ee172f3daa62325af021a68f707511a", "",
+         "e5564300c360ac729086e2cc806e828a84877f1eb8e5d974d873e065224901555fb8821590a33bacc61e39701cf9b46bd25"
+         "bf5f0595b"
+         "be24655141438e7a100b"},
+        {"TEST 2", "4ccd089b28ff96da9db6c346ec114e0f5b8a319f35aba624da8cf6ed4fb8a6fb",
+         "3d4017c3e843895a92b70aa74d1b7ebc9c982ccf2ec4968cc0cd55f12af4660c", "72",
+         "92a009a9f0d4cab8720e820b5f642540a2b27b5416503f8fb3762223ebdb69da085ac1e43e15996e458f3613d0f11d8c387"
+         "b2eaeb430"
+         "2aeeb00d291612bb0c00"},
+        {"TEST 3", "c5aa8df43f9f837bedb7442f31dcb7b166d38535076f094b85ce3a2e0b4458f7",
+         "fc51cd8e6218a1a38da47ed00230f0580816ed13ba3303ac5deb911548908025", "af82",
+         "6291d657deec24024827e69c3abe01a30ce548a284743a445e3680d7db5ac3ac18ff9b538d16f290ae67f760984dc6594a7"
+         "c15e9716e"
+         "d28dc027beceea1ec40a"},
+        {"TEST SHA(abc)", "833fe62409237b9d62ec77587520911e9a759cec1d19755b7da901b96dca3d42",
+         "ec172b93ad5e563bf4932c70e1245034c35467ef2efd4d64ebf819683467e2bf",
+         "ddaf35a193617abacc417349ae20413112e6fa4e89a97ea20a9eeee64b55d39a2192992a274fc1a836ba3c23a3feebbd454"
+         "d4423643c"
+         "e80e2a9ac94fa54ca49f",
+         "dc2a4459e7369633a52b1bf277839a00201009a3efbf3ecb69bea2186c26b58909351fc9ac90b3ecfdfbc7c66431e0303dc"
+         "a179c138a"
+         "c17ad9bef1177331a704"},
+    };
+    for (const Vector& vector : vectors) {
+        INFO(vector.name);
+        const SigningKey key = SigningKey::from_seed(bytes_of<32>(vector.secret));
+        CHECK(key.public_key().bytes == bytes_of<32>(vector.public_key));
+        const std::string message = *from_hex(vector.message);
+        SignatureBytes signature = bytes_of<64>(vector.signature);
+        CHECK(key.sign(message) == signature);
+        CHECK(verify(key.public_key(), message, signature));
+        CHECK_FALSE(verify(key.public_key(), message + "x", signature));
+        signature[40] ^= 1;
+        CHECK_FALSE(verify(key.public_key(), message, signature));
+    }
+}
+
+TEST_CASE("seal: keys are made, locked by a passphrase, and opened with it only") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    const Result<PublicKey> made = make_keys(keys, phrase(), "2031-05-04", cheap);
+    REQUIRE(made);
+    const Result<SigningKey> key = unlock_key(keys, phrase());
+    REQUIRE(key);
+    CHECK(key->public_key().bytes == made->bytes);
+    CHECK(unlock_key(keys, phrase("drei Eimer wasser")).fault().code == FaultCode::wrong_passphrase);
+    CHECK(unlock_key(keys, phrase("")).fault().code == FaultCode::wrong_passphrase);
+    CHECK(make_keys(keys, phrase(), "2031-05-04", cheap).fault().code == FaultCode::duplicate);
+    CHECK(make_keys(folder / "k2", phrase("short"), "2031-05-04", cheap).fault().code ==
+          FaultCode::bad_value);
+    CHECK(make_keys(folder / "k2", phrase(), "2031-02-30", cheap).fault().code == FaultCode::bad_value);
+    CHECK(unlock_key(folder / "none", phrase()).fault().code == FaultCode::file_missing);
+
+    // No fault tells the passphrase.
+    CHECK(unlock_key(keys, phrase("a secret no one sees")).fault().line().find("secret no one") ==
+          std::string::npos);
+}
+
+TEST_CASE("seal: a secret key that others may read is refused") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    const Result<PublicKey> made = make_keys(keys, phrase(), "2031-05-04", cheap);
+    REQUIRE(made);
+    const std::string path = keys + "/" + made->id + ".key";
+    struct stat found {};
+    REQUIRE(::stat(path.c_str(), &found) == 0);
+    CHECK((found.st_mode & 07777) == 0600);
+    REQUIRE(::stat(keys.c_str(), &found) == 0);
+    CHECK((found.st_mode & 07777) == 0700);
+    for (const mode_t mode : {0640, 0604, 0620, 0666}) {
+        REQUIRE(::chmod(path.c_str(), mode) == 0);
+        const Result<SigningKey> key = unlock_key(keys, phrase());
+        REQUIRE_FALSE(key);
+        CHECK(key.fault().code == FaultCode::not_permitted);
+    }
+    REQUIRE(::chmod(path.c_str(), 0600) == 0);
+    CHECK(unlock_key(keys, phrase()));
+}
+
+TEST_CASE("seal: any changed byte of a secret key's file keeps it shut") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    const Result<PublicKey> made = make_keys(keys, phrase(), "2031-05-04", cheap);
+    REQUIRE(made);
+    const std::string path = keys + "/" + made->id + ".key";
+    const std::string good = *read_whole(path, 10000);
+    std::size_t opened = 0;
+    for (std::size_t i = 0; i < good.size(); ++i) {
+        std::string bad = good;
+        bad[i] = static_cast<char>(bad[i] ^ 1);
+        REQUIRE(write_durably(path, bad, 0600));
+        // The cost in the file may grow by such a change, but never beyond its cap.
+        if (unlock_key(keys, phrase())) ++opened;
+    }
+    CHECK(opened == 0);
+    CHECK(good.size() > 300);
+}
+
+TEST_CASE("seal: keys rotate, the new one is vouched for by the old one, and both verify") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    const std::string list = keys + "/public-keys.txt";
+    REQUIRE(make_keys(keys, phrase(), "2031-05-04", cheap));
+    const SignatureBytes old_signature = unlock_key(keys, phrase())->sign("certificate");
+    CHECK(rotate_keys(keys, phrase("not the passphrase"), phrase("new passphrase"), "2032-01-01", cheap)
+              .fault()
+              .code == FaultCode::wrong_passphrase);
+    CHECK(rotate_keys(keys, phrase(), phrase("new passphrase"), "2031-05-03", cheap).fault().code ==
+          FaultCode::bad_value);
+    REQUIRE(rotate_keys(keys, phrase(), phrase("new passphrase"), "2032-01-01", cheap));
+    REQUIRE(rotate_keys(keys, phrase("new passphrase"), phrase("newest passphrase"), "2033-01-01", cheap));
+    CHECK(unlock_key(keys, phrase("new passphrase")).fault().code == FaultCode::wrong_passphrase);
+    REQUIRE(unlock_key(keys, phrase("newest passphrase")));
+
+    const Result<PublicKeys> known = PublicKeys::read(list);
+    REQUIRE(known);
+    REQUIRE(known->all().size() == 3);
+    CHECK(known->all()[0].retired_on == "2032-01-01");
+    CHECK(known->all()[2].retired_on.empty());
+    CHECK(known->all()[2].vouched_by == known->all()[1].id);
+    CHECK(verify(known->all()[0], "certificate", old_signature));
+    CHECK_FALSE(verify(known->all()[1], "certificate", old_signature));
+
+    SECTION("any changed byte of the list is told") {
+        const std::string good = *read_whole(list, 100000);
+        std::size_t accepted = 0;
+        for (std::size_t i = 0; i < good.size(); ++i) {
+            for (const char flip : {'\x01', '\x20'}) {
+                std::string bad = good;
+                bad[i] = static_cast<char>(bad[i] ^ flip);
+                const Result<PublicKeys> read = PublicKeys::parse(bad, "list");
+                // The date of the first key is vouched for by nobody: it is the list's root, which whoever
+                // checks received from the laboratory.
+                if (read && read->all()[0].made_on == known->all()[0].made_on) ++accepted;
+            }
+        }
+        CHECK(accepted == 0);
+    }
+    SECTION("a key slipped in by another laboratory is told") {
+        const test::ScratchFolder other;
+        REQUIRE(make_keys(other / "keys", phrase(), "2031-01-01", cheap));
+        REQUIRE(rotate_keys(other / "keys", phrase(), phrase(), "2033-02-02", cheap));
+        const std::string theirs = *read_whole(other / "keys/public-keys.txt", 100000);
+        std::string forged = *read_whole(list, 100000);
+        forged += theirs.substr(theirs.rfind("\nkey") + 1);
+        CHECK(PublicKeys::parse(forged, "list").fault().code == FaultCode::damaged);
+    }
+}
+
+TEST_CASE("seal: the passphrase is changed without changing the key") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    const Result<PublicKey> made = make_keys(keys, phrase(), "2031-05-04", cheap);
+    REQUIRE(made);
+    CHECK(change_passphrase(keys, phrase("wrong one here"), phrase("another one"), cheap).fault().code ==
+          FaultCode::wrong_passphrase);
+    CHECK(change_passphrase(keys, phrase(), phrase("tiny"), cheap).fault().code == FaultCode::bad_value);
+    REQUIRE(change_passphrase(keys, phrase(), phrase("another one"), cheap));
+    CHECK(unlock_key(keys, phrase()).fault().code == FaultCode::wrong_passphrase);
+    const Result<SigningKey> key = unlock_key(keys, phrase("another one"));
+    REQUIRE(key);
+    CHECK(key->public_key().id == made->id);
+}
+
+TEST_CASE("seal: lists of public keys that are none are refused with their line") {
+    for (const char* text :
+         {"", "tipwright public keys 1\n", "tipwright public keys 2\nkey", "key a b made 2031-01-01\n",
+          "tipwright public keys 1\nkey a b made 2031-01-01\n",
+          "tipwright public keys 1\nkey a b made 2031-01-01"}) {
+        const Result<PublicKeys> keys = PublicKeys::parse(text, "list.txt");
+        REQUIRE_FALSE(keys);
+        CHECK(keys.fault().where.starts_with("list.txt:"));
+    }
+}
+
+TEST_CASE("seal: a passphrase takes the caller's text with it") {
+    std::string text = "a passphrase longer than any small buffer";
+    const char* memory = text.data();
+    const Passphrase taken(std::move(text));
+    CHECK(taken.text() == "a passphrase longer than any small buffer");
+    CHECK(memory[0] == '\0');
+}
