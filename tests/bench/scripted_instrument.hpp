@@ -35,7 +35,7 @@ public:
     }
 
     InstrumentProfile profile(const std::string& name) {
-        Result<InstrumentProfile> loaded = load_profile(name, test::source_dir() + "/templates");
+        Result<InstrumentProfile> loaded = load_profile(name, tipwright::test::source_dir() + "/templates");
         REQUIRE(loaded.ok());
         return *loaded;
     }

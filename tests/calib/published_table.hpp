@@ -15,7 +15,7 @@ namespace tipwright::test {
 class PublishedTable {
 public:
     explicit PublishedTable(const std::string& name) : name_(name) {
-        std::ifstream in(test::source_dir() + "/fixtures/published/" + name);
+        std::ifstream in(tipwright::test::source_dir() + "/fixtures/published/" + name);
         if (!in) throw std::runtime_error("no fixture " + name);
         std::string line;
         while (std::getline(in, line)) {

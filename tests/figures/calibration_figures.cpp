@@ -52,7 +52,7 @@ Spent run_program(const std::filesystem::path& program, std::vector<std::string>
 }
 
 void time_and_memory() {
-    const std::filesystem::path program = std::filesystem::path(test::binary_dir()) / "tipwright";
+    const std::filesystem::path program = std::filesystem::path(tipwright::test::binary_dir()) / "tipwright";
     const std::filesystem::path out =
         std::filesystem::temp_directory_path() / ("tipwright-figures-" + std::to_string(::getpid()));
     double reference_s = 1e9;

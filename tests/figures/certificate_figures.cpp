@@ -35,7 +35,7 @@ int main() {
     test::SampleWish wish;
     wish.intensities_mm_h = {6, 15, 30, 50, 75, 100, 130, 170, 200, 254};
     test::SampleCertificate sample{"ten_steps", test::sample_record(wish), {}, {}};
-    const auto words = test::sample_words(test::source_dir());
+    const auto words = test::sample_words(tipwright::test::source_dir());
     bool drawn = true;
     const double fonts_ms = best_ms([&] {
         auto canvas = report::certificate::Canvas::open({}, 595, 842);

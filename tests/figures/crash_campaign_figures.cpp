@@ -59,7 +59,7 @@ time_limit_s = 300
 )";
 constexpr std::uint64_t cut_bytes = 4096;
 
-std::string program_path = (fs::path(test::binary_dir()) / "tipwright").string();
+std::string program_path = (fs::path(tipwright::test::binary_dir()) / "tipwright").string();
 
 pid_t start(std::vector<std::string> arguments) {
     const pid_t child = ::fork();

@@ -118,7 +118,7 @@ std::string plan_of(int steps) {
 
 // The journal of a run of so many steps of 25 minutes.
 bool make_journal(const fs::path& file, int steps) {
-    const fs::path templates = fs::path(test::source_dir()) / "templates";
+    const fs::path templates = fs::path(tipwright::test::source_dir()) / "templates";
     auto bench_text = bench::load_bench("virtual-bench", templates)->text;
     const std::string rate = "balance_rate_hz = 5 ";
     const auto at = bench_text.text.find("balance_rate_hz = 5");

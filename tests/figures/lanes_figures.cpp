@@ -168,7 +168,7 @@ bench::Task<void> perform(asio::io_context& context, bench::Clock& clock, Lane& 
 
 int main(int argc, char** argv) {
     const double measured_s = argc > 1 ? std::strtod(argv[1], nullptr) : 60;
-    const fs::path templates = fs::path(test::source_dir()) / "templates";
+    const fs::path templates = fs::path(tipwright::test::source_dir()) / "templates";
     const auto gauge = bench::parse_gauge({}, {"quick.toml", kind_text});
     const auto plan = bench::parse_plan({"load.toml", plan_text});
     const auto bench = bench::load_bench("virtual-bench", templates);

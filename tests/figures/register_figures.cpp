@@ -94,7 +94,7 @@ void issuing(const std::string& folder) {
     need(reg.put_person({"A. Signatory", birth}, {0, "C. Checker", true, true, false, true}));
     const seal::SigningKey key = seal::SigningKey::from_seed({1, 2, 3});
     program::CommonOptions common;
-    common.templates = test::source_dir() + "/templates";
+    common.templates = tipwright::test::source_dir() + "/templates";
     const auto maker = need(program::CertificateMaker::load(common, {}));
     const auto draw = [&](const report::IssueSheet& sheet) { return maker.documents(sheet, key); };
     std::vector<Id> ids;

@@ -105,7 +105,7 @@ int main() {
     need(reg.put_person(signatory, {0, "A. Signatory", true, true, true, true}));
     need(reg.put_person(signatory, {0, "C. Checker", true, true, false, true}));
     program::CommonOptions common;
-    common.templates = test::source_dir() + "/templates";
+    common.templates = tipwright::test::source_dir() + "/templates";
     const auto maker = need(program::CertificateMaker::load(common, {}));
     report::Draft draft;
     draft.as_found = need(reg.enter_record(signatory, small_record(), "B1"));

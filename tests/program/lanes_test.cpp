@@ -19,7 +19,7 @@ namespace fs = std::filesystem;
 
 namespace {
 
-const fs::path templates = fs::path(test::source_dir()) / "templates";
+const fs::path templates = fs::path(tipwright::test::source_dir()) / "templates";
 
 struct Lane {
     std::string gauge;
@@ -34,7 +34,7 @@ struct Driven {
 };
 
 Driven drive_lanes(const std::vector<Lane>& lanes) {
-    const fs::path folder = test::scratch_dir() / "lanes_test";
+    const fs::path folder = tipwright::test::scratch_dir() / "lanes_test";
     fs::remove_all(folder);
     boost::asio::io_context context(1);
     const auto clock = bench::make_lockstep_clock(context);

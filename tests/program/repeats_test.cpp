@@ -17,7 +17,7 @@ namespace {
 
 // Step 1 three times by the plan, step 2 four times by its own word.
 std::string plan_file(const std::string& name) {
-    const fs::path file = test::scratch_dir() / ("repeats_" + name + ".toml");
+    const fs::path file = tipwright::test::scratch_dir() / ("repeats_" + name + ".toml");
     std::ofstream(file) << "title = \"Repeats\"\ntarget_U_percent = 1\nrepeats = 3\n"
                            "repeat_rule = \"discard-extremes-mean\"\n"
                            "[[step]]\nintensity_mm_h = 60\nmin_tips = 10\ntime_limit_s = 900\n"
@@ -54,7 +54,7 @@ TEST_CASE("a plan's repeats are run, each settled anew, and combined") {
 TEST_CASE("a run stopped between the repeats of a step goes on with that step's first") {
     test::VirtualRunInputs in;
     in.plan = plan_file("stopped");
-    in.journal = test::scratch_dir() / "repeats_stopped.twj";
+    in.journal = tipwright::test::scratch_dir() / "repeats_stopped.twj";
     in.watch = [](bench::RunControl& control, const bench::Progress& progress) {
         if (progress.step == 2 && progress.repeat == 3)
             control.request_stop({FaultCode::interrupted, "stopped by the test", "run", ""});

@@ -308,7 +308,7 @@ TEST_CASE("serial: an instrument works through a serial port as through any link
     const int device = machine.add_usb("ttyTIP0", "A1B2C3");
     on_wall_clock([&](asio::io_context& context, Clock& clock) -> Task<void> {
         const auto profile =
-            load_profile("generic-balance-print", test::source_dir() + "/templates");
+            load_profile("generic-balance-print", tipwright::test::source_dir() + "/templates");
         REQUIRE(profile);
         auto link = make_link(context, "serial /dev/ttyTIP0", profile->serial);
         REQUIRE(link);

@@ -317,7 +317,7 @@ FaultCase make_fault_case(std::uint64_t seed) {
 }
 
 CaseResult run_fault_case(const FaultCase& one) {
-    const fs::path templates = fs::path(test::source_dir()) / "templates";
+    const fs::path templates = fs::path(tipwright::test::source_dir()) / "templates";
     const Given given = given_for(one, templates);
     const fs::path file = fs::temp_directory_path() / ("tipwright-fault-" + std::to_string(::getpid()) + "-" +
                                                        std::to_string(one.seed) + ".twj");

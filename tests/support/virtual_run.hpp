@@ -48,7 +48,7 @@ struct VirtualRunInputs {
 
 inline VirtualRun run_virtual(const VirtualRunInputs& in) {
     namespace asio = boost::asio;
-    const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
+    const std::filesystem::path templates = std::filesystem::path(tipwright::test::source_dir()) / "templates";
     auto gauge = bench::load_gauge(in.gauge, templates);
     auto bench_description = bench::load_bench(in.bench, templates);
     auto plan = bench::load_plan(in.plan, templates);

@@ -16,7 +16,7 @@ namespace {
 // A folder of its own for one test, removed at its end.
 struct Folder {
     fs::path path =
-        test::scratch_dir() / ("descriptions_library_test_" + std::to_string(::getpid()));
+        tipwright::test::scratch_dir() / ("descriptions_library_test_" + std::to_string(::getpid()));
     Folder() {
         fs::remove_all(path);
         fs::create_directories(path);

@@ -9,7 +9,7 @@
 
 namespace tipwright::bench::test {
 
-inline const std::string templates = test::source_dir() + "/templates";
+inline const std::string templates = tipwright::test::source_dir() + "/templates";
 
 // text with the first occurrence of `from` replaced; `from` must be there.
 inline std::string changed(std::string text, const std::string& from, const std::string& to) {

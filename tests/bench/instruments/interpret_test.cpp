@@ -14,7 +14,7 @@ using namespace std::string_literals;
 namespace {
 
 std::unique_ptr<Interpreter> interpreter(const std::string& profile) {
-    const auto loaded = load_profile(profile, test::source_dir() + "/templates");
+    const auto loaded = load_profile(profile, tipwright::test::source_dir() + "/templates");
     REQUIRE(loaded);
     return make_interpreter(*loaded);
 }

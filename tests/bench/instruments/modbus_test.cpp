@@ -226,7 +226,7 @@ Task<void> serve(Clock& clock, Link& link, std::vector<std::uint16_t>& registers
 }
 
 InstrumentProfile shipped(const std::string& name) {
-    Result<InstrumentProfile> profile = load_profile(name, test::source_dir() + "/templates");
+    Result<InstrumentProfile> profile = load_profile(name, tipwright::test::source_dir() + "/templates");
     INFO((profile ? "" : profile.fault().line()));
     REQUIRE(profile.ok());
     return *profile;

@@ -21,8 +21,8 @@ namespace fs = std::filesystem;
 
 namespace {
 
-const fs::path instruments = fs::path(test::source_dir()) / "templates" / "instruments";
-const fs::path folder = test::scratch_dir() / "tests" / "profile_schema";
+const fs::path instruments = fs::path(tipwright::test::source_dir()) / "templates" / "instruments";
+const fs::path folder = tipwright::test::scratch_dir() / "tests" / "profile_schema";
 
 std::string quoted(const fs::path& path) {
     return " '" + path.string() + "'";
@@ -41,7 +41,7 @@ nlohmann::json verdicts(const std::string& option, const std::string& stem,
     const fs::path out = folder / (stem + ".json");
     fs::remove(out);
     std::string command = "python3" +
-                          quoted(fs::path(test::source_dir()) / "tests/bench/profile_verdicts.py") +
+                          quoted(fs::path(tipwright::test::source_dir()) / "tests/bench/profile_verdicts.py") +
                           option + quoted(instruments / "profile.schema.json") + quoted(out);
     for (const fs::path& profile : profiles) command += quoted(profile);
     REQUIRE(std::system(command.c_str()) == 0);

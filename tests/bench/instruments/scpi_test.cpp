@@ -87,7 +87,7 @@ namespace {
 class Device {
 public:
     explicit Device(const std::string& profile) {
-        auto loaded = load_profile(profile, test::source_dir() + "/templates");
+        auto loaded = load_profile(profile, tipwright::test::source_dir() + "/templates");
         INFO((loaded ? "" : loaded.fault().line()));
         REQUIRE(loaded.ok());
         profile_ = *loaded;

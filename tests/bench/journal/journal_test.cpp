@@ -27,7 +27,7 @@ namespace {
 class Folder {
 public:
     explicit Folder(const std::string& name)
-        : path_(test::scratch_dir() / ("journal_test_" + name)) {
+        : path_(tipwright::test::scratch_dir() / ("journal_test_" + name)) {
         fs::remove_all(path_);
         fs::create_directories(path_);
     }
@@ -73,7 +73,8 @@ std::string line(std::uint64_t sequence, double time_s, const std::string& kind)
 }
 
 std::string good_journal(int entries) {
-    std::string text = std::string(journal_first_line) + "\n";
+    std::string text(journal_first_line);
+    text += "\n";
     for (int i = 1; i <= entries; ++i) text += line(static_cast<std::uint64_t>(i), 0.5 * i, "remark");
     return text;
 }
@@ -176,7 +177,7 @@ TEST_CASE("entries are read back exactly as they were written") {
 }
 
 TEST_CASE("the example in the format's description is a good journal") {
-    const std::string text = contents(fs::path(test::source_dir()) / "bench/journal/format.md");
+    const std::string text = contents(fs::path(tipwright::test::source_dir()) / "bench/journal/format.md");
     const std::size_t begin = text.find("Example:\n\n") + 10;
     std::istringstream in(text.substr(begin));
     const Folder folder("example");

@@ -215,7 +215,7 @@ TEST_CASE("an instrument works over a pseudo-terminal as over any link") {
     asio::io_context context;
     const auto clock = make_wall_clock(context);
     Terminal terminal;
-    auto profile = load_profile("generic-pump-ascii", test::source_dir() + "/templates");
+    auto profile = load_profile("generic-pump-ascii", tipwright::test::source_dir() + "/templates");
     REQUIRE(profile.ok());
     auto link = make_link(context, "pty " + terminal.path(), profile->serial);
     REQUIRE(link.ok());

@@ -21,7 +21,7 @@ namespace {
 const std::string head = std::string(traffic_first_line) + "\n";
 
 std::string fixture(const std::string& name) {
-    std::ifstream in(test::source_dir() + "/fixtures/traffic/" + name);
+    std::ifstream in(tipwright::test::source_dir() + "/fixtures/traffic/" + name);
     REQUIRE(in);
     return {std::istreambuf_iterator<char>(in), std::istreambuf_iterator<char>()};
 }
@@ -97,7 +97,7 @@ TEST_CASE("traffic: a recorded balance is a balance again") {
     with_replay(fixture("virtual-balance-print.traffic"),
                 [](Clock& clock, asio::io_context& context, std::unique_ptr<Link> link) -> Task<void> {
                     const auto profile = load_profile("generic-balance-print",
-                                                      test::source_dir() + "/templates");
+                                                      tipwright::test::source_dir() + "/templates");
                     REQUIRE(profile);
                     const auto balance = make_balance(*profile, std::move(link), clock, context);
                     REQUIRE(balance);

@@ -19,7 +19,7 @@ namespace {
 class Journal {
 public:
     explicit Journal(const std::string& name)
-        : path_(test::scratch_dir() / ("recovery_test_" + name + ".twj")) {
+        : path_(tipwright::test::scratch_dir() / ("recovery_test_" + name + ".twj")) {
         fs::remove(path_);
     }
     ~Journal() { fs::remove(path_); }
@@ -31,7 +31,7 @@ private:
 };
 
 void begin(RunLog& log) {
-    const fs::path templates = fs::path(test::source_dir()) / "templates";
+    const fs::path templates = fs::path(tipwright::test::source_dir()) / "templates";
     const auto bench = load_bench("virtual-bench", templates);
     const auto gauge = load_gauge("bucket-200-twin", templates);
     const auto plan = load_plan("three-point-check", templates);

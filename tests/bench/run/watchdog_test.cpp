@@ -96,7 +96,7 @@ TEST_CASE("a link without a descriptor is passed on as it is") {
 }
 
 TEST_CASE("every pump profile of the templates has bytes that stop it, and no other profile has") {
-    const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
+    const std::filesystem::path templates = std::filesystem::path(tipwright::test::source_dir()) / "templates";
     const auto of = [&](const std::string& name) {
         const auto profile = load_profile(name, templates);
         REQUIRE(profile.ok());

@@ -13,7 +13,7 @@ using namespace tipwright::bench;
 namespace {
 
 SuppliedMeasurements fixture(const std::string& name) {
-    auto read = load_supplied(test::source_dir() + "/fixtures/supplied/" + name);
+    auto read = load_supplied(tipwright::test::source_dir() + "/fixtures/supplied/" + name);
     INFO((read ? "" : read.fault().line()));
     REQUIRE(read);
     return *read;

@@ -328,7 +328,7 @@ TEST_CASE("single tips that cannot be true are refused with their column") {
 }
 
 TEST_CASE("the examples in templates are accepted") {
-    const std::string folder = test::source_dir() + "/templates/supplied/";
+    const std::string folder = tipwright::test::source_dir() + "/templates/supplied/";
     const auto steps = load_supplied(folder + "per-step.csv");
     INFO((steps ? "" : steps.fault().line()));
     REQUIRE(steps);

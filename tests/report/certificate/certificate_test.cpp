@@ -20,10 +20,10 @@ namespace fs = std::filesystem;
 
 namespace {
 
-const std::string source = test::source_dir();
+const std::string source = tipwright::test::source_dir();
 
 fs::path folder() {
-    const fs::path path = test::scratch_dir() / "tests" / "certificates";
+    const fs::path path = tipwright::test::scratch_dir() / "tests" / "certificates";
     fs::create_directories(path);
     return path;
 }

@@ -17,7 +17,7 @@ using namespace tipwright;
 
 namespace {
 
-const std::string source = test::source_dir();
+const std::string source = tipwright::test::source_dir();
 
 std::string approved_form(std::string_view pdf) {
     std::string out;

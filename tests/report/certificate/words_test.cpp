@@ -14,7 +14,7 @@ using report::certificate::parse_words;
 namespace {
 
 std::string english() {
-    std::ifstream in(test::source_dir() + "/templates/certificate/en.toml", std::ios::binary);
+    std::ifstream in(tipwright::test::source_dir() + "/templates/certificate/en.toml", std::ios::binary);
     std::stringstream content;
     content << in.rdbuf();
     return content.str();
@@ -65,7 +65,7 @@ TEST_CASE("every language has every text, with the same facts in it") {
     };
     const auto original = *parse_words(english(), "en.toml");
     for (const std::string language : {"de", "fr", "es"}) {
-        const auto words = report::certificate::load_words(test::source_dir() + "/templates/certificate/" +
+        const auto words = report::certificate::load_words(tipwright::test::source_dir() + "/templates/certificate/" +
                                                            language + ".toml");
         INFO((words.ok() ? language : words.fault().line()));
         REQUIRE(words.ok());

@@ -18,7 +18,7 @@ using namespace tipwright;
 
 namespace {
 
-const std::string source = test::source_dir();
+const std::string source = tipwright::test::source_dir();
 
 report::Record gauge(const std::string& serial, double V0_mL, double tau_s, const std::string& date,
                      report::State state = report::State::as_found) {
@@ -44,7 +44,7 @@ std::vector<report::Record> life() {
 }
 
 std::string layout_file(const std::string& name, const std::string& bytes) {
-    const auto folder = test::scratch_dir() / "tests" / "comparison";
+    const auto folder = tipwright::test::scratch_dir() / "tests" / "comparison";
     std::filesystem::create_directories(folder);
     const auto file = folder / (name + ".pdf");
     std::ofstream(file, std::ios::binary) << bytes;

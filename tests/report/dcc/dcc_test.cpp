@@ -19,7 +19,7 @@ namespace fs = std::filesystem;
 
 namespace {
 
-const std::string source = test::source_dir();
+const std::string source = tipwright::test::source_dir();
 const fs::path schema = fs::path(source) / ".." / "shared" / "schemas" / "dcc" / "dcc.xsd";
 
 report::DccOptions options(const std::string& language = "en") {
@@ -50,7 +50,7 @@ bool have_validator() {
 }
 
 std::string written(const std::string& name, const std::string& xml) {
-    const fs::path folder = test::scratch_dir() / "tests" / "dcc";
+    const fs::path folder = tipwright::test::scratch_dir() / "tests" / "dcc";
     fs::create_directories(folder);
     const fs::path file = folder / (name + ".xml");
     std::ofstream(file, std::ios::binary) << xml;
@@ -58,7 +58,7 @@ std::string written(const std::string& name, const std::string& xml) {
 }
 
 bool is_valid(const std::string& name, const std::string& xml) {
-    const std::string log = (test::scratch_dir() / "tests" / "dcc" / (name + ".log")).string();
+    const std::string log = (tipwright::test::scratch_dir() / "tests" / "dcc" / (name + ".log")).string();
     const std::string file = written(name, xml);
     const int status = std::system(
         ("xmllint --noout --nonet --schema '" + schema.string() + "' '" + file + "' > '" + log + "' 2>&1")

@@ -17,7 +17,7 @@ namespace {
 
 // Documents as the program makes them, but for the code on the page.
 DocumentMaker real_documents(const seal::SigningKey& key) {
-    const auto words = sample_words(test::source_dir());
+    const auto words = sample_words(tipwright::test::source_dir());
     return [&key, words](const IssueSheet& sheet) -> Result<Documents> {
         const Record& record = sheet.as_left ? *sheet.as_left : *sheet.as_found;
         CertificateOptions options;

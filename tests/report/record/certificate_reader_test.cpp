@@ -11,7 +11,7 @@ using namespace tipwright;
 namespace {
 
 std::string sample_pdf() {
-    return *test::draw(test::sample_certificates()[0], test::sample_words(test::source_dir()));
+    return *test::draw(test::sample_certificates()[0], test::sample_words(tipwright::test::source_dir()));
 }
 
 }  // namespace

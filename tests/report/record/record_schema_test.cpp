@@ -17,7 +17,7 @@ namespace fs = std::filesystem;
 namespace {
 
 std::string written(const std::string& stem, const std::string& text) {
-    const fs::path folder = test::scratch_dir() / "tests" / "record_schema";
+    const fs::path folder = tipwright::test::scratch_dir() / "tests" / "record_schema";
     fs::create_directories(folder);
     const fs::path file = folder / (stem + ".json");
     std::ofstream(file, std::ios::binary) << text;
@@ -25,11 +25,11 @@ std::string written(const std::string& stem, const std::string& text) {
 }
 
 int validate(const std::string& arguments) {
-    const std::string source = test::source_dir();
+    const std::string source = tipwright::test::source_dir();
     return std::system(("python3 '" + source + "/tests/report/validate_record.py' " + arguments).c_str());
 }
 
-const std::string schema = "'" + test::source_dir() + "/templates/record.schema.json' ";
+const std::string schema = "'" + tipwright::test::source_dir() + "/templates/record.schema.json' ";
 
 std::string changed(const char* place, const nlohmann::json& value) {
     nlohmann::json document = nlohmann::json::parse(report::record_to_json(test::sample_record()));
