@@ -17,6 +17,23 @@ TIPWRIGHT_WIDE void sum_of_two(double* __restrict values, const double* __restri
     for (std::size_t i = 0; i < count; ++i) values[i] = offset + factor * ((values[i] + other[i]) - 1);
 }
 
+// offset + factor sin(2 pi u) for u from 0 to 1: by symmetry to a quarter turn either side, there Taylor's series.
+// Error below 3e-16 of factor. Own, since the C library's differs between processors and is no loop of vectors.
+TIPWRIGHT_WIDE void sine_of_turns(double* values, std::size_t count, double offset, double factor) {
+    constexpr int last = 21;  // (pi/2)^23 / 23! = 1.3e-18
+    for (std::size_t i = 0; i < count; ++i) {
+        const double turned = values[i] - 0.5;
+        const double aside = turned < 0 ? -turned : turned;
+        const double folded = aside > 0.25 ? 0.5 - aside : aside;
+        const double angle = 2 * std::numbers::pi * folded;
+        const double square = angle * angle;
+        double sum = 1;
+        for (int k = last; k >= 3; k -= 2) sum = 1 - square * (1.0 / (k * (k - 1))) * sum;
+        const double sine = angle * sum;
+        values[i] = offset + factor * (turned < 0 ? sine : -sine);
+    }
+}
+
 void draw_curvilinear_trapezoid(const InputDistribution& input, RandomLanes& random, std::span<double> out) {
     alignas(64) Block second;
     const auto r2 = std::span(second).first(out.size());
@@ -107,9 +124,7 @@ void draw(const InputDistribution& input, RandomLanes& random, std::span<double>
         }
         case InputShape::arcsine:
             random.fill_uniform(out);
-            for (double& value : out) {
-                value = input.expectation + input.scale * std::sin(2 * std::numbers::pi * value);
-            }
+            sine_of_turns(out.data(), n, input.expectation, input.scale);
             return;
         case InputShape::curvilinear_trapezoid:
             draw_curvilinear_trapezoid(input, random, out);
