@@ -8,7 +8,7 @@ packages=(
   libsoci-dev libsqlite3-dev libpq-dev libqrencode-dev
   libcli11-dev libtomlplusplus-dev nlohmann-json3-dev fonts-dejavu-core
   catch2 libgsl-dev libmpfr-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils
-  postgresql zbar-tools
+  postgresql zbar-tools clang-format clang-tidy
 )
 missing=()
 for package in "${packages[@]}"; do

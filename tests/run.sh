@@ -3,6 +3,6 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 bash bench/install.sh
-cmake -S . -B build/test -G Ninja -DCMAKE_BUILD_TYPE=Release
+cmake -S . -B build/test -G Ninja -DCMAKE_BUILD_TYPE=Release -DTIPWRIGHT_WERROR=ON
 cmake --build build/test
 ctest --test-dir build/test --output-on-failure -j "$(nproc)"

@@ -1,7 +1,7 @@
 // A number as the unevaluated sum of two doubles, about 106 bits; + - * / and square root of such.
-// Source: Dekker, Numer. Math. 18 (1971) 224 (product, division); Knuth, TAOCP 2, 4.2.2 (sum). Domain: magnitudes from 1e-140
-// to 1e290, beyond which the splitting of a factor overflows or the low part is lost. Relative error: a few 2^-104.
-// Needs unfused IEEE arithmetic (-ffp-contract=off).
+// Source: Dekker, Numer. Math. 18 (1971) 224 (product, division); Knuth, TAOCP 2, 4.2.2 (sum). Domain:
+// magnitudes from 1e-140 to 1e290, beyond which the splitting of a factor overflows or the low part is lost.
+// Relative error: a few 2^-104. Needs unfused IEEE arithmetic (-ffp-contract=off).
 #pragma once
 
 #include <cmath>

@@ -139,7 +139,8 @@ SinCos small_sin_cos(DoublePair x) {
 
 constexpr double most_radians = 1e9;
 
-// The quarter turns are taken off with 160 bits of pi: nowhere nearer to a multiple than 1e-20 within the domain.
+// The quarter turns are taken off with 160 bits of pi: nowhere nearer to a multiple than 1e-20 within the
+// domain.
 SinCos sin_cos_of(double x) {
     const double quarters = std::floor(x * (2 / pi.high) + 0.5);
     const DoublePair rest = pair(x) - exact_product(quarters, half_pi.high) -
@@ -167,7 +168,10 @@ DoublePair first_quadrant_atan(DoublePair y, DoublePair x) {
     const DoublePair t2 = t * t;
     if (t.high < 1e-6) return t * (pair(1) - t2 * (pair(1) / pair(3) - t2 * (pair(1) / pair(5))));
     // A start within 1e-4, then Newton's steps, each with the cubic term: 1e-4, 1e-20, 1e-100.
-    DoublePair angle = pair(t.high * (0.9998660 + t2.high * (-0.3302995 + t2.high * (0.1801410 + t2.high * (-0.0851330 + t2.high * 0.0208351)))));
+    DoublePair angle =
+        pair(t.high *
+             (0.9998660 +
+              t2.high * (-0.3302995 + t2.high * (0.1801410 + t2.high * (-0.0851330 + t2.high * 0.0208351)))));
     for (int step = 0; step < 2; ++step) {
         const SinCos at = small_sin_cos(angle);
         const DoublePair off = (t * at.cos - at.sin) / (at.cos + t * at.sin);
@@ -332,25 +336,59 @@ double atan2(double y, double x) {
 // What the linker's --wrap asks for.
 extern "C" {
 namespace portable = tipwright::calib::portable;
-double __wrap_exp(double x) { return portable::exp(x); }
-double __wrap_exp2(double x) { return portable::exp2(x); }
-double __wrap_exp10(double x) { return portable::exp10(x); }
-double __wrap_expm1(double x) { return portable::expm1(x); }
-double __wrap_log(double x) { return portable::log(x); }
-double __wrap_log2(double x) { return portable::log2(x); }
-double __wrap_log10(double x) { return portable::log10(x); }
-double __wrap_log1p(double x) { return portable::log1p(x); }
-double __wrap_pow(double x, double y) { return portable::pow(x, y); }
-double __wrap_hypot(double x, double y) { return portable::hypot(x, y); }
-double __wrap_sin(double x) { return portable::sin(x); }
-double __wrap_cos(double x) { return portable::cos(x); }
+double __wrap_exp(double x) {
+    return portable::exp(x);
+}
+double __wrap_exp2(double x) {
+    return portable::exp2(x);
+}
+double __wrap_exp10(double x) {
+    return portable::exp10(x);
+}
+double __wrap_expm1(double x) {
+    return portable::expm1(x);
+}
+double __wrap_log(double x) {
+    return portable::log(x);
+}
+double __wrap_log2(double x) {
+    return portable::log2(x);
+}
+double __wrap_log10(double x) {
+    return portable::log10(x);
+}
+double __wrap_log1p(double x) {
+    return portable::log1p(x);
+}
+double __wrap_pow(double x, double y) {
+    return portable::pow(x, y);
+}
+double __wrap_hypot(double x, double y) {
+    return portable::hypot(x, y);
+}
+double __wrap_sin(double x) {
+    return portable::sin(x);
+}
+double __wrap_cos(double x) {
+    return portable::cos(x);
+}
 void __wrap_sincos(double x, double* sin, double* cos) {
     *sin = portable::sin(x);
     *cos = portable::cos(x);
 }
-double __wrap_tan(double x) { return portable::tan(x); }
-double __wrap_asin(double x) { return portable::asin(x); }
-double __wrap_acos(double x) { return portable::acos(x); }
-double __wrap_atan(double x) { return portable::atan(x); }
-double __wrap_atan2(double y, double x) { return portable::atan2(y, x); }
+double __wrap_tan(double x) {
+    return portable::tan(x);
+}
+double __wrap_asin(double x) {
+    return portable::asin(x);
+}
+double __wrap_acos(double x) {
+    return portable::acos(x);
+}
+double __wrap_atan(double x) {
+    return portable::atan(x);
+}
+double __wrap_atan2(double y, double x) {
+    return portable::atan2(y, x);
+}
 }

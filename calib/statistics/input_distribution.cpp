@@ -17,8 +17,9 @@ TIPWRIGHT_WIDE void sum_of_two(double* __restrict values, const double* __restri
     for (std::size_t i = 0; i < count; ++i) values[i] = offset + factor * ((values[i] + other[i]) - 1);
 }
 
-// offset + factor sin(2 pi u) for u from 0 to 1: by symmetry to a quarter turn either side, there Taylor's series.
-// Error below 3e-16 of factor. Own, since the C library's differs between processors and is no loop of vectors.
+// offset + factor sin(2 pi u) for u from 0 to 1: by symmetry to a quarter turn either side, there Taylor's
+// series. Error below 3e-16 of factor. Own, since the C library's differs between processors and is no loop
+// of vectors.
 TIPWRIGHT_WIDE void sine_of_turns(double* values, std::size_t count, double offset, double factor) {
     constexpr int last = 21;  // (pi/2)^23 / 23! = 1.3e-18
     for (std::size_t i = 0; i < count; ++i) {

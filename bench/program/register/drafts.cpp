@@ -22,8 +22,13 @@ Outcome check_follows(const Record& record, const std::string& where) {
     if (record.number != "DRAFT")
         return Fault{FaultCode::not_permitted, "the record has the number " + record.number + " already",
                      where, "amend or replace that certificate, or give the record as it was measured"};
-    if (!results_follow(record))
-        return Fault{FaultCode::damaged, "its results do not follow from its own observations", where,
+    const auto follows = results_follow(record);
+    if (follows.agreement == report::Agreement::otherwise_by_version)
+        return Fault{FaultCode::not_permitted,
+                     "made by version " + record.program_version + ", and this version computes it otherwise (" + follows.text() + ")",
+                     where, "evaluate the journal again"};
+    if (follows.agreement == report::Agreement::beyond_rounding)
+        return Fault{FaultCode::damaged, "its results do not follow from its own observations (" + follows.text() + ")", where,
                      "evaluate the journal again"};
     return Done{};
 }

@@ -2,6 +2,7 @@
 
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/version.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 
@@ -17,16 +18,25 @@ Result<report::Record> read_record(const std::filesystem::path& file) {
     return report::record_from_json(*text, file.string());
 }
 
-bool results_follow(const report::Record& record) {
+report::RecordAgreement results_follow(const report::Record& record) {
+    const auto failed = [](const Fault& fault) {
+        return report::RecordAgreement{report::Agreement::beyond_rounding, {"$.evaluation", "results", fault.line()}, 1};
+    };
     const auto observations = calib::observations_of(record.evaluation);
     auto evaluation = calib::evaluate(observations, record.gauge, record.bench, record.plan);
-    if (!evaluation) return false;
-    if (!record.evaluation.monte_carlo.empty() && !calib::check_by_monte_carlo(*evaluation)) return false;
+    if (!evaluation) return failed(evaluation.fault());
+    if (!record.evaluation.monte_carlo.empty())
+        if (const auto checked = calib::check_by_monte_carlo(*evaluation); !checked) return failed(checked.fault());
     report::Record again = record;
     again.evaluation = std::move(*evaluation);
     // What the single tips said is in the journal alone.
     again.evaluation.findings = record.evaluation.findings;
-    return report::record_to_json(again) == report::record_to_json(record);
+    return record_agreement(report::record_to_json(record), again);
+}
+
+report::RecordAgreement record_agreement(const std::string& stored, const report::Record& computed) {
+    return report::agreement_of(report::record_differences(stored, report::record_to_json(computed)),
+                                computed.program_version == version());
 }
 
 }  // namespace tipwright::program

@@ -12,6 +12,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/seal_check.hpp"
+#include "bench/program/version.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/pack/pack.hpp"
@@ -247,11 +248,12 @@ private:
         if (checked.record_text != text)
             add(checked.file, false, "its record is not in the program's own form: it was edited");
         // The results must follow from the record's own observations.
-        const bool follows = results_follow(*record);
-        add(checked.file, follows,
-            follows ? "record of gauge " + record->identity.serial +
-                          ": results follow from its observations; fingerprint " + checked.sha256
-                    : "its results do not follow from its own observations");
+        const auto follows = results_follow(*record);
+        add(checked.file, follows.agreement != report::Agreement::beyond_rounding,
+            "record of gauge " + record->identity.serial + ": " +
+                said(follows, record->program_version, "its results follow from its observations",
+                     "its results do not follow from its own observations") +
+                "; fingerprint " + checked.sha256);
         checked.record = std::move(*record);
         checked_.push_back(std::move(checked));
     }
@@ -269,10 +271,26 @@ private:
         again.authorised_by = other.record->authorised_by;
         again.program_version = other.record->program_version;
         again.source_name = other.record->source_name;
-        const bool same = report::record_to_json(again) == other.record_text;
-        add(other.file, same,
-            same ? "equals what the journal " + journal.file + " gives, to the last bit"
-                 : "differs from what the journal " + journal.file + " gives");
+        const auto same = record_agreement(other.record_text, again);
+        add(other.file, same.agreement != report::Agreement::beyond_rounding,
+            said(same, other.record->program_version, "equals what the journal " + journal.file + " gives",
+                 "differs from what the journal " + journal.file + " gives"));
+    }
+
+    static std::string said(const report::RecordAgreement& agreement, const std::string& made_by, const std::string& agrees,
+                            const std::string& differs) {
+        switch (agreement.agreement) {
+            case report::Agreement::equal:
+                return agrees + ", to the last bit";
+            case report::Agreement::within_rounding:
+                return agrees + ", but for rounding (" + agreement.text() + ")";
+            case report::Agreement::otherwise_by_version:
+                return "made by version " + made_by + "; this version, " + version() + ", computes it otherwise (" +
+                       agreement.text() + ")";
+            case report::Agreement::beyond_rounding:
+                break;
+        }
+        return differs + ": beyond rounding (" + agreement.text() + ")";
     }
 
     const seal::PublicKeys* keys_;

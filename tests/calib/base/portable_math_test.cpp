@@ -102,9 +102,9 @@ TEST_CASE("Elementary functions of one argument are what MPFR rounds to") {
         int wrong = 0;
         for (int i = 0; i < samples; ++i) {
             const double share = static_cast<double>(random() >> 11) * 0x1p-53;
-            const double x = one.logarithmic
-                                 ? one.low * std::pow(one.high / one.low / 1e10, share) * std::pow(1e10, share)
-                                 : one.low + share * (one.high - one.low);
+            const double x =
+                one.logarithmic ? one.low * std::pow(one.high / one.low / 1e10, share) * std::pow(1e10, share)
+                                : one.low + share * (one.high - one.low);
             const double own = one.own(x);
             const double exact = reference.of(one.exact, x);
             if (!same(own, exact) && ++wrong == 1) {
@@ -146,12 +146,31 @@ TEST_CASE("Power, hypotenuse and angle are what MPFR rounds to") {
 
 TEST_CASE("Elementary functions at their poles and edges") {
     Reference reference;
-    const std::vector<double> edges = {0.0, -0.0, 1, -1, 0.5, 2, -2, 3, infinite, -infinite, 1e-310, -1e-310, 800, -800,
-                                       1e300, -1e300, std::numeric_limits<double>::quiet_NaN(), 709.79, 1024, 0x1p-1074};
+    const std::vector<double> edges = {0.0,
+                                       -0.0,
+                                       1,
+                                       -1,
+                                       0.5,
+                                       2,
+                                       -2,
+                                       3,
+                                       infinite,
+                                       -infinite,
+                                       1e-310,
+                                       -1e-310,
+                                       800,
+                                       -800,
+                                       1e300,
+                                       -1e300,
+                                       std::numeric_limits<double>::quiet_NaN(),
+                                       709.79,
+                                       1024,
+                                       0x1p-1074};
     const std::vector<std::pair<Own, Exact>> one = {
-        {portable::exp, mpfr_exp},     {portable::exp2, mpfr_exp2},   {portable::exp10, mpfr_exp10}, {portable::expm1, mpfr_expm1},
-        {portable::log, mpfr_log},     {portable::log2, mpfr_log2},   {portable::log10, mpfr_log10}, {portable::log1p, mpfr_log1p},
-        {portable::asin, mpfr_asin},   {portable::acos, mpfr_acos},   {portable::atan, mpfr_atan}};
+        {portable::exp, mpfr_exp},     {portable::exp2, mpfr_exp2},   {portable::exp10, mpfr_exp10},
+        {portable::expm1, mpfr_expm1}, {portable::log, mpfr_log},     {portable::log2, mpfr_log2},
+        {portable::log10, mpfr_log10}, {portable::log1p, mpfr_log1p}, {portable::asin, mpfr_asin},
+        {portable::acos, mpfr_acos},   {portable::atan, mpfr_atan}};
     for (std::size_t k = 0; k < one.size(); ++k)
         for (const double x : edges) {
             INFO("function " << k << " of " << x);
@@ -174,7 +193,8 @@ TEST_CASE("Elementary functions at their poles and edges") {
 }
 
 TEST_CASE("The usual names lead to the portable functions") {
-    // Arguments the compiler does not know, so that the call is made; results the C library may round otherwise.
+    // Arguments the compiler does not know, so that the call is made; results the C library may round
+    // otherwise.
     const volatile double start = 0.1;
     for (int i = 0; i < 1000; ++i) {
         const double x = start + 0.013 * i;

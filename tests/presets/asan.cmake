@@ -1,0 +1,5 @@
+# AddressSanitizer and UndefinedBehaviorSanitizer.
+set(CMAKE_BUILD_TYPE Debug CACHE STRING "")
+set(CMAKE_CXX_FLAGS_DEBUG "-O1 -g1" CACHE STRING "")
+set(TIPWRIGHT_SANITIZE ON CACHE BOOL "")
+set(TIPWRIGHT_WERROR ON CACHE BOOL "")

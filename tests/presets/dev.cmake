@@ -1,0 +1,4 @@
+# Quick to build, warnings are errors: cmake -C tests/presets/dev.cmake -S . -B build/dev -G Ninja
+set(CMAKE_BUILD_TYPE Release CACHE STRING "")
+set(CMAKE_CXX_FLAGS_RELEASE "-O1 -DNDEBUG" CACHE STRING "")
+set(TIPWRIGHT_WERROR ON CACHE BOOL "")

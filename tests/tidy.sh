@@ -1,0 +1,25 @@
+#!/usr/bin/env bash
+# clang-tidy, as .clang-tidy says, on the sources that differ from a commit (origin/main where there is one, else the commit
+# before). A header counts through the source of its name. Arguments: the build tree, the commit.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+tree=${1:-build/test}
+since=${2:-}
+if [ -z "$since" ]; then
+  since=$(git rev-parse --verify -q origin/main || true)
+  [ -n "$since" ] && [ "$(git rev-parse HEAD)" != "$since" ] || since=HEAD~1
+fi
+git rev-parse --verify -q "$since^{commit}" >/dev/null || { echo "tests/tidy.sh: no commit $since to compare with: nothing checked" >&2; exit 0; }
+files=()
+while read -r file; do
+  file=${file/%.hpp/.cpp}
+  if [ -f "$file" ] && grep -qF "/$file\"" "$tree/compile_commands.json"; then files+=("$file"); fi
+done < <(git diff --name-only --diff-filter=d "$since" -- 'calib/*pp' 'bench/*pp' 'report/*pp')
+mapfile -t files < <(printf '%s\n' "${files[@]}" | sort -u | sed '/^$/d')
+((${#files[@]})) || { echo "tests/tidy.sh: nothing changed since $since"; exit 0; }
+# Precompiled headers are GCC's own.
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+sed -E 's/-include [^ ]*cmake_pch\.hxx//g; s/-Winvalid-pch//g; s/-Wno-(restrict|stringop-overflow|mismatched-new-delete)//g' \
+  "$tree/compile_commands.json" >"$work/compile_commands.json"
+printf '%s\n' "${files[@]}" | xargs -P "$(nproc)" -n 1 clang-tidy --quiet -p "$work"
