@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/commands.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -14,10 +15,9 @@ ExitCode fail(const CommonOptions& common, const Fault& fault, ExitCode code) {
                                                  {"what", fault.what},
                                                  {"where", fault.where},
                                                  {"remedy", fault.remedy}}}};
-        const std::string text = report.dump(2, ' ', false, nlohmann::json::error_handler_t::replace);
-        std::fprintf(stdout, "%s\n", text.c_str());
+        print_json(report);
     }
-    std::fprintf(stderr, "tipwright: %s\n", fault.line().c_str());
+    print_to(stderr, "tipwright: %s\n", fault.line().c_str());
     return code;
 }
 

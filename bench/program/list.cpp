@@ -5,6 +5,7 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/commands.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -35,19 +36,19 @@ ExitCode list(const CommonOptions& common) {
         auto& rows = document[section.key] = nlohmann::ordered_json::array();
         std::size_t width = 0;
         for (const auto& entry : *entries) width = std::max(width, entry.name.size());
-        if (!common.json) std::printf("%s\n", section.heading);
+        if (!common.json) print_to(stdout, "%s\n", section.heading);
         for (const auto& entry : *entries) {
             nlohmann::ordered_json row = {{"name", entry.name}, {"title", entry.title}};
             if (entry.fault) row["fault"] = entry.fault->line();
             rows.push_back(row);
             if (common.json) continue;
             const std::string text = entry.fault ? "cannot be used: " + entry.fault->line() : entry.title;
-            std::printf("  %-*s  %s\n", static_cast<int>(width), entry.name.c_str(), text.c_str());
+            print_to(stdout, "  %-*s  %s\n", static_cast<int>(width), entry.name.c_str(), text.c_str());
         }
-        if (!common.json) std::printf("\n");
+        if (!common.json) print_to(stdout, "\n");
     }
     if (common.json) {
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
     }
     return ExitCode::done;
 }

@@ -97,10 +97,27 @@ Decoded decode(std::string_view text, std::size_t at) {
     return {point, length};
 }
 
-// Control characters, and the format characters that break or reorder a line on a terminal.
+struct Span {
+    std::uint32_t first;
+    std::uint32_t last;
+};
+
+// Control characters, and characters that break, reorder or hide in a line: general category Cc, property
+// Default_Ignorable_Code_Point, line and paragraph separator, interlinear annotation, noncharacters, and
+// the private planes, which each font draws as it likes (Unicode 15, DerivedCoreProperties.txt; from memory).
+constexpr std::array<Span, 22> hidden_spans{{{0x00, 0x1F},       {0x7F, 0x9F},       {0xAD, 0xAD},
+                                             {0x34F, 0x34F},     {0x61C, 0x61C},     {0x115F, 0x1160},
+                                             {0x17B4, 0x17B5},   {0x180B, 0x180F},   {0x200B, 0x200F},
+                                             {0x2028, 0x202E},   {0x2060, 0x206F},   {0x3164, 0x3164},
+                                             {0xFE00, 0xFE0F},   {0xFEFF, 0xFEFF},   {0xFFA0, 0xFFA0},
+                                             {0xFFF0, 0xFFFB},   {0xFFFE, 0xFFFF},   {0x1BCA0, 0x1BCA3},
+                                             {0x1D173, 0x1D17A}, {0xE0000, 0xE0FFF}, {0xF0000, 0xFFFFF},
+                                             {0x100000, 0x10FFFF}}};
+
 bool hidden(std::uint32_t point) {
-    return point < 0x20 || (point >= 0x7F && point <= 0x9F) || (point >= 0x200B && point <= 0x200F) ||
-           (point >= 0x2028 && point <= 0x202E) || (point >= 0x2060 && point <= 0x2069) || point == 0xFEFF;
+    for (const Span& span : hidden_spans)
+        if (point >= span.first && point <= span.last) return true;
+    return false;
 }
 
 void append_hex(std::string& out, std::uint32_t value, int digits) {
@@ -148,7 +165,7 @@ std::string visible(std::string_view text) {
             append_hex(out, decoded.point, 2);
         } else {
             out += "\\u";
-            append_hex(out, decoded.point, 4);
+            append_hex(out, decoded.point, decoded.point < 0x10000 ? 4 : 6);
         }
         at += decoded.length;
     }

@@ -6,6 +6,7 @@
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
 #include "bench/program/instruments/workbench.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
@@ -149,18 +150,18 @@ ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& o
                                                  {"limit_g", check.limit_g},
                                                  {"zero_moved_g", checker.zero_moved_g()},
                                                  {"kept_in", kept->file.string()}};
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
     } else {
-        std::printf("\nshows %s g too much at %s g (U %s g, k = 2); allowed %s g: %s\n",
+        print_to(stdout, "\nshows %s g too much at %s g (U %s g, k = 2); allowed %s g: %s\n",
                     fixed(check.error_g, 4).c_str(), fixed(check.mass_g, 3).c_str(),
                     fixed(2 * check.error_u_g, 4).c_str(), fixed(check.limit_g, 4).c_str(),
                     check.passed ? "passed" : "FAILED");
-        std::printf("zero moved by %s g\n%s\n", fixed(checker.zero_moved_g(), 4).c_str(),
+        print_to(stdout, "zero moved by %s g\n%s\n", fixed(checker.zero_moved_g(), 4).c_str(),
                     kept->file.empty() ? "not kept: a bench of the templates; give --checks FILE"
                                        : ("kept in " + kept->file.string()).c_str());
     }
     if (check.passed) return ExitCode::done;
-    std::fprintf(stderr, "tipwright: the balance failed its check: no run until it passes one\n");
+    print_to(stderr, "tipwright: the balance failed its check: no run until it passes one\n");
     return ExitCode::bench_fault;
 }
 

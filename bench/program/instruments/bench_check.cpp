@@ -7,6 +7,7 @@
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
 #include "bench/program/instruments/workbench.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
@@ -307,15 +308,15 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
                                                  {"checked_at", (*work)->started_at()},
                                                  {"accepted", readiness->remarks},
                                                  {"checks", table.json()}};
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
     } else {
-        std::printf("\n%s, %s\n\n", visible((*work)->description().title).c_str(),
+        print_to(stdout, "\n%s, %s\n\n", visible((*work)->description().title).c_str(),
                     (*work)->started_at().c_str());
         table.print();
-        for (const std::string& remark : readiness->remarks) std::printf("\n%s\n", remark.c_str());
+        for (const std::string& remark : readiness->remarks) print_to(stdout, "\n%s\n", remark.c_str());
     }
     if (!table.any_failed()) return ExitCode::done;
-    std::fprintf(stderr, "tipwright: not all is well: %s\n", table.failed_ones().c_str());
+    print_to(stderr, "tipwright: not all is well: %s\n", table.failed_ones().c_str());
     return ExitCode::bench_fault;
 }
 

@@ -1,4 +1,5 @@
 #include "bench/program/instruments/check_table.hpp"
+#include "bench/program/terminal.hpp"
 
 #include <algorithm>
 #include <cstdio>
@@ -46,7 +47,7 @@ void CheckTable::print() const {
     }
     const auto line = [&](const std::string& instrument, const std::string& check, const char* verdict,
                           const std::string& found, const std::string& allowed) {
-        std::printf("%-9s  %-*s  %-8s  %-*s%s%s\n", instrument.c_str(), static_cast<int>(check_width),
+        print_to(stdout, "%-9s  %-*s  %-8s  %-*s%s%s\n", instrument.c_str(), static_cast<int>(check_width),
                     check.c_str(), verdict, allowed.empty() ? 0 : static_cast<int>(found_width),
                     found.c_str(), allowed.empty() ? "" : "  ", allowed.c_str());
     };

@@ -18,6 +18,7 @@
 #include "bench/program/instruments/instruments.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -372,9 +373,9 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
                                                  {"understood", view.understood()},
                                                  {"not_understood", view.not_understood()},
                                                  {"traffic", view.json()}};
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
     } else if (target->profile) {
-        std::printf("\n%d understood, %d not\n", view.understood(), view.not_understood());
+        print_to(stdout, "\n%d understood, %d not\n", view.understood(), view.not_understood());
     }
     return ExitCode::done;
 }

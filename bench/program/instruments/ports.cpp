@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/instruments/instruments.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -38,21 +39,20 @@ ExitCode ports(const CommonOptions& common) {
                             {"usb_serial", port.usb_serial}});
         }
         const nlohmann::ordered_json document = {{"ok", true}, {"ports", list}};
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
         return ExitCode::done;
     }
     if (ports->empty()) {
-        std::printf(
-            "No serial port found. Plug the adapter in; a container sees only the ports it is given.\n");
+        print_to(stdout, "No serial port found. Plug the adapter in; a container sees only the ports it is given.\n");
         return ExitCode::done;
     }
-    std::printf("%-16s %-26s %s\n", "path", "by USB serial number", "what it is");
+    print_to(stdout, "%-16s %-26s %s\n", "path", "by USB serial number", "what it is");
     for (const auto& port : *ports) {
-        std::printf("%-16s %-26s %s\n", port.path.c_str(),
+        print_to(stdout, "%-16s %-26s %s\n", port.path.c_str(),
                     port.usb_serial.empty() ? "-" : ("usb:" + visible(port.usb_serial)).c_str(),
                     usb_text(port).c_str());
     }
-    std::printf("\nIn a bench description: link = \"serial %s\"\n",
+    print_to(stdout, "\nIn a bench description: link = \"serial %s\"\n",
                 (*ports)[0].usb_serial.empty() ? (*ports)[0].path.c_str()
                                                : ("usb:" + visible((*ports)[0].usb_serial)).c_str());
     return ExitCode::done;

@@ -5,6 +5,7 @@
 
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/workbench.hpp"
+#include "bench/program/terminal.hpp"
 #include "bench/run/measured_flow.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -165,16 +166,16 @@ void print(const CommonOptions& common, const bench::PumpCalibration& pump,
                                            {"scale", pump.scale}, {"relative_u", pump.relative_u},
                                            {"points", points},    {"kept_in", file.string()}};
         if (pump.tube_h) document["tube_h"] = *pump.tube_h;
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
         return;
     }
-    std::printf("\n%14s  %20s  %12s  %10s\n", "set, mL/min", "delivered, mL/min", "U (k = 2)", "scale");
+    print_to(stdout, "\n%14s  %20s  %12s  %10s\n", "set, mL/min", "delivered, mL/min", "U (k = 2)", "scale");
     for (const auto& point : pump.points)
-        std::printf("%14.1f  %20.3f  %12.3f  %10.4f\n", point.set_mL_min, point.delivered_mL_min,
+        print_to(stdout, "%14.1f  %20.3f  %12.3f  %10.4f\n", point.set_mL_min, point.delivered_mL_min,
                     2 * point.u_mL_min, point.delivered_mL_min / point.set_mL_min);
-    std::printf("\nscale %.4f, U %.4f (k = 2)", pump.scale, 2 * pump.scale * pump.relative_u);
-    if (pump.tube_h) std::printf(", tube run %s h", fixed(*pump.tube_h, 1).c_str());
-    std::printf("\n%s\n", file.empty() ? "not kept: a bench of the templates; give --checks FILE"
+    print_to(stdout, "\nscale %.4f, U %.4f (k = 2)", pump.scale, 2 * pump.scale * pump.relative_u);
+    if (pump.tube_h) print_to(stdout, ", tube run %s h", fixed(*pump.tube_h, 1).c_str());
+    print_to(stdout, "\n%s\n", file.empty() ? "not kept: a bench of the templates; give --checks FILE"
                                        : ("kept in " + file.string()).c_str());
 }
 

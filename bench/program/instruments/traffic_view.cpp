@@ -1,4 +1,5 @@
 #include "bench/program/instruments/traffic_view.hpp"
+#include "bench/program/terminal.hpp"
 
 #include <algorithm>
 #include <cstdio>
@@ -22,7 +23,7 @@ struct TrafficView::Rows {
 
 TrafficView::TrafficView(std::unique_ptr<bench::Interpreter> interpreter, bool quiet)
     : interpreter_(std::move(interpreter)), rows_(std::make_unique<Rows>()), quiet_(quiet) {
-    if (!quiet_) std::printf("%10s       %-47s  %-16s\n", "seconds", "bytes", "as text");
+    if (!quiet_) print_to(stdout, "%10s       %-47s  %-16s\n", "seconds", "bytes", "as text");
 }
 
 TrafficView::~TrafficView() = default;
@@ -52,7 +53,7 @@ void TrafficView::show(const bench::TrafficEntry& entry) {
 void TrafficView::note(double time_s, const std::string& text) {
     ++understood_;
     if (!quiet_) {
-        std::printf("%10.3f       = %s\n", time_s, text.c_str());
+        print_to(stdout, "%10.3f       = %s\n", time_s, text.c_str());
         std::fflush(stdout);
     } else if (rows_->list.size() < rows_max) {
         rows_->list.push_back({{"time_s", time_s}, {"way", "seen"}, {"read", text}});
@@ -61,7 +62,7 @@ void TrafficView::note(double time_s, const std::string& text) {
 
 void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<bench::Meaning>& meanings) {
     if (entry.way == bench::TrafficWay::lost) {
-        std::printf("%10.3f lost  %s\n", entry.time_s, visible(entry.bytes).c_str());
+        print_to(stdout, "%10.3f lost  %s\n", entry.time_s, visible(entry.bytes).c_str());
         std::fflush(stdout);
         return;
     }
@@ -76,14 +77,14 @@ void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<benc
             text += byte >= ' ' && byte <= '~' ? static_cast<char>(byte) : '.';
         }
         if (begin == 0)
-            std::printf("%10.3f %-5s %-47s  %s\n", entry.time_s, way_words[static_cast<int>(entry.way)],
+            print_to(stdout, "%10.3f %-5s %-47s  %s\n", entry.time_s, way_words[static_cast<int>(entry.way)],
                         hex.c_str(), text.c_str());
         else
-            std::printf("%16s %-47s  %s\n", "", hex.c_str(), text.c_str());
+            print_to(stdout, "%16s %-47s  %s\n", "", hex.c_str(), text.c_str());
     }
     for (const bench::Meaning& meaning : meanings) {
-        std::printf("%16s %s %s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str());
-        for (const std::string& hint : meaning.hints) std::printf("%20s%s\n", "", visible(hint).c_str());
+        print_to(stdout, "%16s %s %s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str());
+        for (const std::string& hint : meaning.hints) print_to(stdout, "%20s%s\n", "", visible(hint).c_str());
     }
     std::fflush(stdout);
 }

@@ -10,6 +10,7 @@
 
 #include "bench/clock/signal.hpp"
 #include "bench/program/run/lane_run.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -138,7 +139,7 @@ Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
 
 void tell(const CommonOptions& common, const std::string& text) {
     std::FILE* stream = common.json ? stderr : stdout;
-    std::fprintf(stream, "%s\n", text.c_str());
+    print_to(stream, "%s\n", text.c_str());
     std::fflush(stream);
 }
 

@@ -9,6 +9,7 @@
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/tables/correction_csv.hpp"
 #include "report/files/utf8.hpp"
@@ -103,15 +104,15 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
     constexpr std::size_t label = 14;
     constexpr std::size_t indent = 14;
     const std::size_t width = page_width();
-    std::printf("Gauge %s\n", visible(gauge.serial).c_str());
+    print_to(stdout, "Gauge %s\n", visible(gauge.serial).c_str());
     for (const auto& [name, value] : heading) {
         bool first = true;
         for (const std::string& line : wrapped(visible(value), width - label)) {
-            std::printf("%s%s\n", padded(first ? name : "", label).c_str(), line.c_str());
+            print_to(stdout, "%s%s\n", padded(first ? name : "", label).c_str(), line.c_str());
             first = false;
         }
     }
-    std::printf("\n");
+    print_to(stdout, "\n");
     for (const auto& row : events.rows) {
         if (text_of(row[life_model]) != visible(gauge.model)) continue;
         const std::string certificate = text_of(row[life_certificate]);
@@ -119,11 +120,11 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
         if (const std::string detail = text_of(row[life_detail]); !detail.empty()) what += ": " + detail;
         bool first = true;
         for (const std::string& line : wrapped(what, width - indent)) {
-            std::printf("%s%s\n", padded(first ? text_of(row[life_date]) : "", indent).c_str(), line.c_str());
+            print_to(stdout, "%s%s\n", padded(first ? text_of(row[life_date]) : "", indent).c_str(), line.c_str());
             first = false;
         }
     }
-    if (events.rows.empty()) std::printf("Nothing has happened to it yet.\n");
+    if (events.rows.empty()) print_to(stdout, "Nothing has happened to it yet.\n");
 }
 
 ExitCode show_one(const CommonOptions& common, report::Register& reg, const std::string& serial) {
@@ -137,7 +138,7 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
         const auto heading = heading_of(reg, gauge);
         if (!heading) return refuse(common, heading.fault());
         if (!common.json) {
-            if (&gauge != &gauges->front()) std::printf("\n");
+            if (&gauge != &gauges->front()) print_to(stdout, "\n");
             print_page(gauge, *heading, *events);
             continue;
         }
@@ -149,7 +150,7 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
         document.push_back(std::move(one));
     }
     if (common.json)
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
     return ExitCode::done;
 }
 
@@ -195,7 +196,7 @@ ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
         if (!line.empty() && line.back() == '\r') line.pop_back();
         if (line.empty()) continue;
         last = show_one(common, *reg, line.substr(0, longest_serial));
-        if (!common.json) std::printf("\n");
+        if (!common.json) print_to(stdout, "\n");
         std::fflush(stdout);
     }
     return last;

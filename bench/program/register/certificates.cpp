@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/files.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/pack/pack.hpp"
 
@@ -92,10 +93,10 @@ ExitCode show_certificate(const CommonOptions& common, const CertificateWish& op
         if (common.json)
             document[name] = value;
         else
-            std::printf("%-14s %s\n", name.c_str(), visible(value).c_str());
+            print_to(stdout, "%-14s %s\n", name.c_str(), visible(value).c_str());
     }
     if (common.json)
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
     return ExitCode::done;
 }
 

@@ -6,6 +6,7 @@
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/public_keys.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -44,20 +45,19 @@ ExitCode check_register(const CommonOptions& common, const KeepingOptions& optio
                                            {"faults", nlohmann::ordered_json::array()}};
         for (const Fault& fault : report->faults)
             document["faults"].push_back({{"code", name_of(fault.code)}, {"line", fault.line()}});
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
         return whole ? ExitCode::done : ExitCode::disagrees;
     }
-    for (const Fault& fault : report->faults) std::printf("WRONG  %s\n", fault.line().c_str());
-    std::printf("%lld log entries, %lld certificates, %lld documents: %s.\n",
+    for (const Fault& fault : report->faults) print_to(stdout, "WRONG  %s\n", fault.line().c_str());
+    print_to(stdout, "%lld log entries, %lld certificates, %lld documents: %s.\n",
                 static_cast<long long>(report->audit_entries), static_cast<long long>(report->certificates),
                 static_cast<long long>(report->documents),
                 whole ? "all as it should be" : "not as it should be");
-    if (!*keys) std::printf("Seals were not checked: no public keys; give --public-keys.\n");
+    if (!*keys) print_to(stdout, "Seals were not checked: no public keys; give --public-keys.\n");
     if (report->stray_documents > 0)
-        std::printf(
-            "%lld documents are named by nothing, left by a crash; 'tipwright register tidy' removes them.\n",
+        print_to(stdout, "%lld documents are named by nothing, left by a crash; 'tipwright register tidy' removes them.\n",
             static_cast<long long>(report->stray_documents));
-    std::printf("Head of the log: %s\n", report->audit_head.c_str());
+    print_to(stdout, "Head of the log: %s\n", report->audit_head.c_str());
     return whole ? ExitCode::done : ExitCode::disagrees;
 }
 

@@ -4,6 +4,7 @@
 
 #include "bench/program/files.hpp"
 #include "bench/program/register/maintenance.hpp"
+#include "bench/program/terminal.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
 
@@ -74,7 +75,7 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
         if (!files) return refuse(common, files.fault());
         if (const Outcome written = write_pack(*files, out); !written) return refuse(common, written.fault());
         ++packed;
-        if (!common.json) std::printf("%s\n", out.c_str());
+        if (!common.json) print_to(stdout, "%s\n", out.c_str());
     }
     return say(common,
                std::to_string(packed) + " packs written" +

@@ -6,6 +6,7 @@
 
 #include "bench/program/files.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/terminal.hpp"
 #include "report/register/connection.hpp"
 
 namespace tipwright::program {
@@ -74,13 +75,13 @@ Result<report::Actor> actor_of(const Session& session) {
 
 ExitCode say(const CommonOptions& common, const std::string& sentence, const std::vector<Fact>& facts) {
     if (!common.json) {
-        std::printf("%s\n", sentence.c_str());
+        print_lines(stdout, sentence);
         return ExitCode::done;
     }
     nlohmann::ordered_json document = {{"ok", true}};
     for (const auto& [name, value] : facts)
         std::visit([&, key = name](const auto& content) { document[key] = content; }, value);
-    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    print_json(document);
     return ExitCode::done;
 }
 
@@ -90,7 +91,10 @@ ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
     if (!csv.empty())
         if (auto written = write_file(csv, report::as_csv(*table)); !written)
             return refuse(common, written.fault());
-    std::printf("%s", (common.json ? report::as_json(*table) : report::as_text(*table)).c_str());
+    if (common.json)
+        print_json_text(report::as_json(*table));
+    else
+        print_lines(stdout, report::as_text(*table));
     return ExitCode::done;
 }
 

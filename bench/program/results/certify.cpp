@@ -4,6 +4,7 @@
 #include "bench/program/files.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -22,7 +23,7 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     if (common.json) {
         print_results(common, *record, {{"certificate", options.out}});
     } else {
-        std::printf("%-12s %s\n", "certificate", options.out.c_str());
+        print_to(stdout, "%-12s %s\n", "certificate", options.out.c_str());
     }
     return ExitCode::done;
 }

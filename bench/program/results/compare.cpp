@@ -1,8 +1,9 @@
+#include <nlohmann/json.hpp>
 #include <cstdio>
 
 #include "bench/program/commands.hpp"
 #include "bench/program/files.hpp"
-#include "bench/program/print_json.hpp"
+#include "bench/program/terminal.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/comparison/comparison_pdf.hpp"
@@ -55,7 +56,7 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     if (common.json) {
         document = comparison_for_machines(*comparison);
     } else {
-        std::printf("%s", report::comparison_text(*comparison).c_str());
+        print_lines(stdout, report::comparison_text(*comparison));
     }
     if (options.out.empty()) {
         if (common.json) print_json(document);
@@ -81,7 +82,7 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
         print_json(document);
         return ExitCode::done;
     }
-    std::printf("\n%-12s %s\n%-12s %s\n", "table", csv.c_str(), "comparison", drawn.c_str());
+    print_to(stdout, "\n%-12s %s\n%-12s %s\n", "table", csv.c_str(), "comparison", drawn.c_str());
     return ExitCode::done;
 }
 

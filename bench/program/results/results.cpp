@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/files.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/rate/repeats.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/certificate/certificate.hpp"
@@ -95,7 +96,7 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
     document["findings"] = record.evaluation.findings;
     auto& list = document["files"] = nlohmann::ordered_json::object();
     for (const auto& file : files) list[file.what] = file.file.string();
-    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    print_json(document);
 }
 
 std::string percent_text(double share) {
@@ -115,16 +116,15 @@ void print_verdicts(const calib::Conformity& conformity) {
         if (doubtful == nullptr || step.wrong_probability > doubtful->wrong_probability) doubtful = &step;
     }
     if (!conformity.limits.confirmed)
-        std::printf("Provisional: the numbers of these limits were not confirmed against their source.\n");
-    std::printf("Decision rule: %s.", rule_text(conformity).c_str());
+        print_to(stdout, "Provisional: the numbers of these limits were not confirmed against their source.\n");
+    print_to(stdout, "Decision rule: %s.", rule_text(conformity).c_str());
     if (doubtful != nullptr)
-        std::printf(
-            " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
+        print_to(stdout, " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
             percent_text(doubtful->wrong_probability).c_str(), doubtful->step,
             report::significant(doubtful->low_percent, 4).c_str(),
             report::significant(doubtful->high_percent, 4).c_str());
-    if (!open.empty()) std::printf(" No decision at step %s.", open.c_str());
-    std::printf("\n");
+    if (!open.empty()) print_to(stdout, " No decision at step %s.", open.c_str());
+    print_to(stdout, "\n");
     double consumer = -1;
     double producer = -1;
     for (const auto& step : conformity.steps) {
@@ -132,7 +132,7 @@ void print_verdicts(const calib::Conformity& conformity) {
         producer = std::max(producer, step.producer_risk.value_or(-1));
     }
     if (consumer >= 0)
-        std::printf("Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
+        print_to(stdout, "Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
                     percent_text(consumer).c_str(), percent_text(producer).c_str());
 }
 
@@ -143,9 +143,9 @@ void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
         if (!check.error_percent.validation.valid)
             refused += (refused.empty() ? "" : ", ") + std::to_string(check.step);
     if (refused.empty())
-        std::printf("Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
+        print_to(stdout, "Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
     else
-        std::printf("Monte Carlo does not confirm U(e) at step %s; its interval is in the record.\n",
+        print_to(stdout, "Monte Carlo does not confirm U(e) at step %s; its interval is in the record.\n",
                     refused.c_str());
 }
 
@@ -215,26 +215,26 @@ void print_results(const CommonOptions& common, const report::Record& record,
         print_for_machines(record, files);
         return;
     }
-    std::printf("\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
+    print_to(stdout, "\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
                 verdict_text(record.evaluation.conformity).c_str());
     print_verdicts(record.evaluation.conformity);
     print_monte_carlo(record.evaluation.monte_carlo);
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
-        std::printf("Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
+        print_to(stdout, "Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
     }
     if (record.evaluation.correction)
-        std::printf("Correction: %s.\n", record.evaluation.correction->formula.c_str());
+        print_to(stdout, "Correction: %s.\n", record.evaluation.correction->formula.c_str());
     if (!record.evaluation.no_correction_reason.empty()) {
-        std::printf("Correction: none; %s.\n", record.evaluation.no_correction_reason.c_str());
+        print_to(stdout, "Correction: none; %s.\n", record.evaluation.no_correction_reason.c_str());
     }
-    for (const auto& finding : record.evaluation.findings) std::printf("Finding: %s.\n", finding.c_str());
-    for (const auto& deviation : record.deviations) std::printf("Note: %s\n", deviation.c_str());
-    for (const auto& concession : record.concessions) std::printf("Note: %s\n", note_of(concession).c_str());
+    for (const auto& finding : record.evaluation.findings) print_to(stdout, "Finding: %s.\n", finding.c_str());
+    for (const auto& deviation : record.deviations) print_to(stdout, "Note: %s\n", deviation.c_str());
+    for (const auto& concession : record.concessions) print_to(stdout, "Note: %s\n", note_of(concession).c_str());
     if (record.completeness != report::Completeness::complete) {
-        std::printf("No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
+        print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
     }
-    std::printf("\n");
-    for (const auto& file : files) std::printf("%-12s %s\n", file.what.c_str(), file.file.c_str());
+    print_to(stdout, "\n");
+    for (const auto& file : files) print_to(stdout, "%-12s %s\n", file.what.c_str(), file.file.c_str());
 }
 
 }  // namespace tipwright::program

@@ -17,6 +17,7 @@
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -123,12 +124,12 @@ std::string kept(const OneLane& lane) {
 
 void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCode code) {
     if (!common.json) {
-        std::printf("\n");
+        print_to(stdout, "\n");
         for (const auto& lane : lanes) {
             if (lane.end.fault) {
-                std::printf("%-20s no certificate%s\n", lane.described.name.c_str(), kept(lane).c_str());
+                print_to(stdout, "%-20s no certificate%s\n", lane.described.name.c_str(), kept(lane).c_str());
             } else {
-                std::printf("%-20s %s: %s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
+                print_to(stdout, "%-20s %s: %s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
                             lane.folder.c_str());
             }
         }
@@ -146,7 +147,7 @@ void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCo
         for (const auto& file : lane.end.files) row["files"][file.what] = file.file.string();
         list.push_back(row);
     }
-    std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+    print_json(document);
 }
 
 }  // namespace
@@ -241,7 +242,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     tell(common, lanes, code);
     for (const auto& lane : lanes) {
         if (!lane.end.fault) continue;
-        std::fprintf(stderr, "tipwright: lane %s: %s\n", lane.described.name.c_str(),
+        print_to(stderr, "tipwright: lane %s: %s\n", lane.described.name.c_str(),
                      lane.end.fault->line().c_str());
     }
     return code;

@@ -41,8 +41,8 @@ LanesView::LanesView(std::FILE* out, bool terminal, std::vector<std::string> nam
 
 void LanesView::head(const std::string& title) {
     headed_ = true;
-    std::fprintf(out_, "%s: %zu lanes\n", title.c_str(), rows_.size());
-    if (!terminal_) std::fprintf(out_, "%s\n", columns().c_str());
+    print_to(out_, "%s: %zu lanes\n", title.c_str(), rows_.size());
+    if (!terminal_) print_to(out_, "%s\n", columns().c_str());
     std::fflush(out_);
 }
 
@@ -56,9 +56,9 @@ std::string LanesView::columns() const {
 }
 
 std::string LanesView::text_of(const Row& row) const {
-    std::string line = left(row.name, 20) + " ";
+    std::string line = left(visible(row.name), 20) + " ";
     if (!row.outcome.empty()) {
-        line += row.outcome;
+        line += visible(row.outcome);
     } else if (!row.progress) {
         line += "begins";
     } else {
@@ -78,7 +78,7 @@ std::string LanesView::to_top() const {
 }
 
 void LanesView::clear() {
-    if (drawn_) std::fprintf(out_, "%s\033[J", to_top().c_str());
+    if (drawn_) print_to(out_, "%s\033[J", Drawn{to_top()});
     drawn_ = false;
 }
 
@@ -89,7 +89,7 @@ void LanesView::draw(bool now) {
     drawn_wall_s_ = wall;
     std::string block = (drawn_ ? to_top() : "") + "\033[K" + columns() + "\n";
     for (const Row& row : rows_) block += "\033[K" + text_of(row) + "\n";
-    std::fwrite(block.data(), 1, block.size(), out_);
+    print_to(out_, "%s", Drawn{block});
     std::fflush(out_);
     drawn_ = true;
 }
@@ -97,7 +97,7 @@ void LanesView::draw(bool now) {
 void LanesView::show(std::size_t lane, const bench::Progress& progress) {
     rows_[lane].progress = progress;
     if (!terminal_ && progress.step_finished) {
-        std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
+        print_to(out_, "%s\n", text_of(rows_[lane]).c_str());
         std::fflush(out_);
     }
     draw(false);
@@ -114,7 +114,7 @@ void LanesView::failed(std::size_t lane, const Fault& fault) {
 void LanesView::ended(std::size_t lane, std::string outcome) {
     rows_[lane].outcome = std::move(outcome);
     if (!terminal_) {
-        std::fprintf(out_, "%s\n", text_of(rows_[lane]).c_str());
+        print_to(out_, "%s\n", text_of(rows_[lane]).c_str());
         std::fflush(out_);
     }
     draw(true);
@@ -122,7 +122,7 @@ void LanesView::ended(std::size_t lane, std::string outcome) {
 
 void LanesView::message(const std::string& text) {
     clear();
-    std::fprintf(out_, "!! %s\n", text.c_str());
+    print_to(out_, "!! %s\n", text.c_str());
     std::fflush(out_);
     draw(true);
 }

@@ -46,10 +46,10 @@ ProgressView::ProgressView(std::FILE* out, bool terminal) : out_(out), terminal_
 
 // The whole line, with the state behind it, fits into 100 columns.
 void ProgressView::head(const std::string& title) {
-    std::fprintf(out_, "%s\n", title.c_str());
-    std::fprintf(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips", "mass",
+    print_to(out_, "%s\n", title.c_str());
+    print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips", "mass",
                  "mL/tip", "error", "± U", "time", "time left");
-    std::fprintf(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%", "%",
+    print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%", "%",
                  "h:m:s", "h:m:s");
     std::fflush(out_);
 }
@@ -69,7 +69,7 @@ std::string ProgressView::row(const bench::Progress& p) const {
 
 void ProgressView::live(const bench::Progress& p) {
     const std::string line = row(p) + "  " + std::string(bench::name_of(p.state));
-    std::fprintf(out_, "\r\033[K%s", first_characters(line, line_width(out_)).c_str());
+    print_to(out_, "\r\033[K%s", first_characters(line, line_width(out_)).c_str());
     std::fflush(out_);
     live_line_ = true;
 }
@@ -77,7 +77,7 @@ void ProgressView::live(const bench::Progress& p) {
 void ProgressView::show(const bench::Progress& progress) {
     if (progress.step_finished) {
         finish();
-        std::fprintf(out_, "%s\n", row(progress).c_str());
+        print_to(out_, "%s\n", row(progress).c_str());
         std::fflush(out_);
         return;
     }
@@ -91,12 +91,12 @@ void ProgressView::show(const bench::Progress& progress) {
 
 void ProgressView::message(const std::string& text) {
     finish();
-    std::fprintf(out_, "!! %s\n", text.c_str());
+    print_to(out_, "!! %s\n", text.c_str());
     std::fflush(out_);
 }
 
 void ProgressView::finish() {
-    if (live_line_) std::fprintf(out_, "\r\033[K");
+    if (live_line_) print_to(out_, "\r\033[K");
     live_line_ = false;
 }
 

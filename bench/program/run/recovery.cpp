@@ -13,6 +13,7 @@
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
@@ -89,24 +90,24 @@ void tell(const CommonOptions& common, const bench::OpenRun& open, const std::fi
                                            {"closed", open.journal.closed},
                                            {"end_reason", why},
                                            {"pump", pump}};
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
+        print_json(document);
         return;
     }
-    std::printf("%-12s %s: %llu entries, to %s s of bench time\n", "journal", journal.c_str(),
+    print_to(stdout, "%-12s %s: %llu entries, to %s s of bench time\n", "journal", journal.c_str(),
                 static_cast<unsigned long long>(open.journal.entries),
                 calib::fixed(open.journal.last_time_s, 0).c_str());
     if (open.journal.torn_bytes > 0)
-        std::printf("%-12s %llu bytes at the end, cut back when the journal is gone on with\n", "torn",
+        print_to(stdout, "%-12s %llu bytes at the end, cut back when the journal is gone on with\n", "torn",
                     static_cast<unsigned long long>(open.journal.torn_bytes));
-    std::printf("%-12s %s\n", "pump", pump.c_str());
+    print_to(stdout, "%-12s %s\n", "pump", pump.c_str());
     if (!open.run.begun) {
-        std::printf("%-12s nothing: the run was stopped before anything was measured\n", "kept");
+        print_to(stdout, "%-12s nothing: the run was stopped before anything was measured\n", "kept");
         return;
     }
-    std::printf("%-12s %s on %s, gauge %s\n", "run", open.run.plan.plan.name.c_str(),
+    print_to(stdout, "%-12s %s on %s, gauge %s\n", "run", open.run.plan.plan.name.c_str(),
                 open.run.bench.title.c_str(), open.run.gauge.serial.c_str());
-    std::printf("%-12s %s\n", "ended", why.c_str());
-    std::printf("%-12s %s\n", "kept", what_was_kept(open).c_str());
+    print_to(stdout, "%-12s %s\n", "ended", why.c_str());
+    print_to(stdout, "%-12s %s\n", "kept", what_was_kept(open).c_str());
     std::fflush(stdout);
 }
 
@@ -137,10 +138,10 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
     if (open.run.begun) {
         const auto lost = keep_pump_hours(bench_name(options, open), {}, open.run.bench,
                                           folder / journal_name, open.run.started_at);
-        if (lost && !common.json) std::printf("%s\n", lost->c_str());
+        if (lost && !common.json) print_to(stdout, "%s\n", lost->c_str());
     }
     if (!common.json) {
-        std::printf("%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n", "closed",
+        print_to(stdout, "%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n", "closed",
                     (folder / journal_name).c_str());
     }
     return ExitCode::done;
@@ -207,7 +208,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
     }
     const bool says_only = !options.go_on && !options.close;
     if (!common.json || says_only) tell(common, *open, options.folder, pump);
-    if (!reached && common.json) std::fprintf(stderr, "!! pump %s\n", pump.c_str());
+    if (!reached && common.json) print_to(stderr, "!! pump %s\n", pump.c_str());
     if (says_only) {
         if (common.json) return ExitCode::incomplete;
         return fail(

@@ -4,6 +4,7 @@
 
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/results.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -16,9 +17,9 @@ ExitCode tell_outcome(const CommonOptions& common, const OutcomeOptions& options
     const std::filesystem::path journal = options.folder / journal_name;
     if (!end.complete) {
         if (!common.json) {
-            std::printf("\n%-12s %s (kept: %d of %zu steps)\n", "journal", journal.c_str(), end.steps_done,
+            print_to(stdout, "\n%-12s %s (kept: %d of %zu steps)\n", "journal", journal.c_str(), end.steps_done,
                         steps);
-            std::printf("%-12s tipwright recover %s\n", "to go on", options.folder.c_str());
+            print_to(stdout, "%-12s tipwright recover %s\n", "to go on", options.folder.c_str());
             std::fflush(stdout);
         }
         return fail(common, *end.fault, exit_code_of(*end.fault));

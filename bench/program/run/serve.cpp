@@ -9,6 +9,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/commands.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -57,8 +58,8 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
     const auto ready = [&](const std::vector<bench::ServedInstrument>& served) {
         const auto written = write_file(options.out, with_links(bench->text.text, *bench, served));
         if (!written) unwritten = written.fault();
-        for (const auto& one : served) std::printf("%-8s %s\n", one.role.c_str(), one.address.c_str());
-        std::printf("%-8s %s\n", "bench", options.out.c_str());
+        for (const auto& one : served) print_to(stdout, "%-8s %s\n", one.role.c_str(), one.address.c_str());
+        print_to(stdout, "%-8s %s\n", "bench", options.out.c_str());
         std::fflush(stdout);
     };
     const auto done = bench::serve(settings, options.speed, options.duration_s, ready);

@@ -1,0 +1,91 @@
+// What reaches the terminal: nothing hidden, and nothing by another way.
+#include <catch2/catch.hpp>
+
+#include <filesystem>
+#include <fstream>
+#include <nlohmann/json.hpp>
+#include <regex>
+#include <set>
+#include <sstream>
+
+#include "bench/program/terminal.hpp"
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+
+namespace {
+
+const std::string forged = "a\r\nok     b.pdf: sealed\x1b[8m\xe2\x80\xae\xe2\x80\x8b\xc2\x85\xc2\xad\x7f";
+const std::string shown = "a\\r\\nok     b.pdf: sealed\\x1b[8m\\u202e\\u200b\\x85\\xad\\x7f";
+
+template <class Write>
+std::string written(Write write) {
+    char* text = nullptr;
+    std::size_t size = 0;
+    std::FILE* out = ::open_memstream(&text, &size);
+    write(out);
+    std::fclose(out);
+    std::string result(text, size);
+    std::free(text);
+    return result;
+}
+
+std::string content_of(const std::filesystem::path& file) {
+    std::ifstream in(file, std::ios::binary);
+    std::stringstream out;
+    out << in.rdbuf();
+    return out.str();
+}
+
+}  // namespace
+
+TEST_CASE("a name with control, bidirectional or zero-width characters is shown by escapes") {
+    using program::print_to;
+    CHECK(written([](std::FILE* out) { print_to(out, "%s|%-4s|\n", forged, "x"); }) == shown + "|x   |\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%s\n", forged.c_str()); }) == shown + "\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%s\n", std::filesystem::path(forged)); }) == shown + "\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%d %.1f %*s%%\n", 7, 1.25, 3, std::string("y")); }) ==
+          "7 1.2   y%\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%s", program::Drawn{"\033[K"}); }) == "\033[K");
+    CHECK(written([](std::FILE* out) { program::print_lines(out, "one\x1b\ntwo\n"); }) == "one\\x1b\ntwo\n");
+}
+
+TEST_CASE("nothing but the terminal's own file writes to the terminal") {
+    // Files that write elsewhere: a disk, a link, a pump's port, or the terminal that asks for a passphrase.
+    const std::set<std::string> elsewhere{"bench/program/files.cpp",
+                                          "bench/program/instruments/listen.cpp",
+                                          "bench/program/register/passphrase.cpp",
+                                          "bench/program/terminal.cpp",
+                                          "bench/virtual_bench/served_pty.cpp",
+                                          "bench/journal/append_file.cpp",
+                                          "bench/run/watchdog.cpp",
+                                          "report/register/backup.cpp",
+                                          "report/files/durable_file.cpp"};
+    const std::regex way(R"((^|[^n])printf\s*\(|\bf?puts\s*\(|\bf?putc(har)?\s*\(|std::(cout|cerr|clog)|\bfwrite\s*\()"
+                         R"(|::write\s*\(|\bperror\s*\()");
+    int files = 0;
+    for (const char* top : {"bench", "report", "calib"})
+        for (const auto& entry : std::filesystem::recursive_directory_iterator(test::source_dir() + "/" + top)) {
+            const std::string name = entry.path().lexically_relative(test::source_dir()).generic_string();
+            if ((entry.path().extension() != ".cpp" && entry.path().extension() != ".hpp") || elsewhere.contains(name))
+                continue;
+            ++files;
+            std::istringstream lines(content_of(entry.path()));
+            int number = 0;
+            for (std::string line; std::getline(lines, line);) {
+                ++number;
+                if (line.find("format(printf") != std::string::npos) continue;
+                INFO(name << ":" << number << ": " << line);
+                CHECK_FALSE(std::regex_search(line, way));
+            }
+        }
+    CHECK(files > 300);
+    // Those that write elsewhere do not name the terminal.
+    for (const std::string& name : elsewhere) {
+        if (name == "bench/program/terminal.cpp") continue;
+        INFO(name);
+        const std::string text = content_of(test::source_dir() + "/" + name);
+        CHECK_FALSE(std::regex_search(text, std::regex(R"(f(printf|puts|write)\s*\([^;]*std(out|err))")));
+        CHECK_FALSE(std::regex_search(text, std::regex(R"(\bprintf\s*\(|STD(OUT|ERR)_FILENO\s*,)")));
+    }
+}
