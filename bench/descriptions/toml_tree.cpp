@@ -1,43 +1,14 @@
 #include "bench/descriptions/toml_tree.hpp"
 
 #include <toml++/toml.h>
+
 #include <cstdio>
 #include <sstream>
 
+#include "report/files/toml_depth.hpp"
+
 namespace tipwright::bench {
 namespace {
-
-// A dotted key makes a table inside a table for each dot; thousands of them would exhaust the stack.
-constexpr int dots_in_a_line_max = 32;
-
-// Line of the first key that is nested too deeply; 0 when there is none. Dots in quotes and comments do
-// not count, nor does the ellipsis of a sentence in a text of several lines.
-unsigned line_with_too_many_dots(std::string_view text) {
-    unsigned line = 1;
-    int dots = 0;
-    char quote = 0;
-    bool comment = false;
-    char before = 0;
-    for (const char c : text) {
-        if (c == '\n') {
-            ++line;
-            dots = 0;
-            quote = 0;
-            comment = false;
-        } else if (comment) {
-        } else if (quote != 0) {
-            if (c == quote && before != '\\') quote = 0;
-        } else if (c == '"' || c == '\'') {
-            quote = c;
-        } else if (c == '#') {
-            comment = true;
-        } else if (c == '.' && before != '.' && ++dots > dots_in_a_line_max) {
-            return line;
-        }
-        before = c;
-    }
-    return 0;
-}
 
 TextPosition position(const toml::source_position& at) {
     return {at.line, at.column};
@@ -134,10 +105,7 @@ Result<TomlValue> parse_toml(const DescriptionText& description) {
                      "the file has " + std::to_string(description.text.size()) + " bytes, at most " +
                          std::to_string(description_bytes_max) + " are read",
                      description.name, "descriptions are short; check that this is the right file"};
-    if (const unsigned line = line_with_too_many_dots(description.text); line != 0)
-        return Fault{FaultCode::syntax,
-                     "more than " + std::to_string(dots_in_a_line_max) + " dots outside quotes",
-                     where(description.name, {line, 1}), "put texts in quotes"};
+    if (auto shallow = report::check_toml_depth(description.text, description.name); !shallow) return shallow.fault();
     try {
         return converted(toml::parse(std::string_view(description.text)));
     } catch (const toml::parse_error& error) {

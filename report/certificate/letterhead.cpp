@@ -3,6 +3,7 @@
 #include <toml++/toml.h>
 
 #include "report/files/file_text.hpp"
+#include "report/files/toml_depth.hpp"
 
 namespace tipwright::report {
 
@@ -22,6 +23,7 @@ Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
     const auto text =
         read_file(file, max_letterhead_bytes, "name a file like templates/certificate/letterhead.toml");
     if (!text) return text.fault();
+    if (auto shallow = check_toml_depth(*text, name); !shallow) return shallow.fault();
     toml::table table;
     try {
         table = toml::parse(*text, name);

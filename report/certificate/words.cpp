@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "report/files/file_text.hpp"
+#include "report/files/toml_depth.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -68,6 +69,7 @@ std::optional<Fault> check_text(const std::string& name, const toml::node& node,
 }
 
 Result<toml::table> parse_toml(std::string_view text, const std::string& name) {
+    if (auto shallow = check_toml_depth(text, name); !shallow) return shallow.fault();
     try {
         return toml::parse(text, name);
     } catch (const toml::parse_error& error) {

@@ -3,6 +3,8 @@
 #include <charconv>
 #include <cmath>
 
+#include "report/files/inert_text.hpp"
+
 namespace tipwright::report {
 namespace {
 
@@ -30,6 +32,7 @@ public:
                                  "more than " + std::to_string(max_csv_fields) + " fields");
                 Result<CsvField> field = read_field();
                 if (!field) return field.fault();
+                field->text = from_inert(field->text);
                 line.fields.push_back(std::move(*field));
                 if (at_ < text_.size() && text_[at_] == separator_) {
                     step();
