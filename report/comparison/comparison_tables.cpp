@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "report/files/inert_text.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/tables/correction_csv.hpp"
 #include "report/files/utf8.hpp"
@@ -19,7 +20,7 @@ std::string state_word(State state) {
 
 // RFC 4180: in quotes when it has a comma, a quote or a line end.
 std::string csv_text(const std::string& text) {
-    const std::string safe = visible(text);
+    const std::string safe = inert(visible(text));
     if (safe.find_first_of(",\"") == std::string::npos) return safe;
     std::string out = "\"";
     for (char c : safe) out += c == '"' ? std::string("\"\"") : std::string(1, c);

@@ -5,6 +5,7 @@
 
 #include "calib/rate/repeats.hpp"
 #include "calib/base/rounding.hpp"
+#include "report/files/inert_text.hpp"
 
 namespace tipwright::report {
 
@@ -13,7 +14,7 @@ namespace {
 using calib::Uncertain;
 
 void comment(std::string& out, const std::string& key, const std::string& text) {
-    out += "# " + key + ": " + visible(text) + "\n";
+    out += "# " + key + ": " + inert_line(visible(text)) + "\n";
 }
 
 std::string state_words(State state) {
