@@ -138,7 +138,7 @@ Result<Table> Register::list_orders(const ListFilter& filter, bool open_only) {
         Table out{{"order", "serial", "model", "received_on", "condition", "request", "closed_on"}, {}, false};
         const std::string limit = conditions.limit(filter.limit);
         fill(*impl_->database,
-             "SELECT o.id, g.serial, g.model, o.received_on, o.condition, o.filter, o.closed_on FROM orders o "
+             "SELECT o.id, g.serial, g.model, o.received_on, o.condition, o.request, o.closed_on FROM orders o "
              "JOIN gauges g ON g.id = o.gauge_id" +
                  conditions.sql + " ORDER BY o.received_on, o.id" + limit,
              "itttttt", conditions.cells, filter.limit, out);

@@ -90,7 +90,7 @@ Result<Table> Register::life(const std::string& serial) {
             if (!gauge.in_service_on.empty())
                 events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
             add_events(database,
-                       "SELECT received_on, condition, filter FROM orders WHERE gauge_id = :p1 ORDER BY "
+                       "SELECT received_on, condition, request FROM orders WHERE gauge_id = :p1 ORDER BY "
                        "received_on, id",
                        "ttt", id, "received", events);
             add_events(
