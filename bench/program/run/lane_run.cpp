@@ -1,3 +1,4 @@
+#include "bench/program/run/letters.hpp"
 #include "bench/program/run/lane_run.hpp"
 
 #include <algorithm>
@@ -41,6 +42,7 @@ Result<Descriptions> load_descriptions(const DescriptionNames& names,
                      "make a gauge file with kind, serial and customer: see templates/gauges"};
     }
     if (auto together = bench::check_together(*gauge, *plan, *bench); !together) return together.fault();
+    if (auto letters = check_letters(*gauge, *bench, *plan); !letters) return letters.fault();
     return Descriptions{std::move(*bench), std::move(*gauge), std::move(*plan)};
 }
 
