@@ -94,7 +94,7 @@ private:
 
     // A file with its own seal, of this certificate.
     bool sealed(const File& file, const std::string& number, seal::FileKind kind) {
-        const auto seal = seal::check_file(file.bytes, keys_, file.path);
+        const auto seal = seal::check_file(file.bytes, keys_, file.path, issued_on_);
         if (!seal) {
             add(file.path, false, seal.fault().what);
             return false;
@@ -113,6 +113,7 @@ private:
             if (name != certificate_name && name != dcc_name && name != record_name &&
                 name != as_found_name && name != correction_name && name != formula_name && name != seal_name)
                 add(file->path, false, "does not belong in a pack");
+        issued_on_.clear();
         check_record(number, folder, entries);
         if (const File* pdf = need(folder, prefix, certificate_name)) {
             const bool whole = sealed(*pdf, number, seal::FileKind::pdf);
@@ -136,13 +137,18 @@ private:
             return;
         }
         const auto found = folder.find(as_found_name);
+        const auto read = record_from_json(record->bytes, record->path);
+        if (read) issued_on_ = read->issued_on;
         const auto good = seal::check_record(
-            *seal, keys_, record->bytes, found == folder.end() ? std::string_view() : found->second->bytes);
+            *seal, keys_, record->bytes, found == folder.end() ? std::string_view() : found->second->bytes, issued_on_);
         if (!good) {
             add(record->path, false, good.fault().what);
             return;
         }
-        const auto read = record_from_json(record->bytes, record->path);
+        if (!seal->issued_on.empty() && read && read->issued_on != seal->issued_on) {
+            add(record->path, false, "says it was issued on " + read->issued_on + ", its seal " + seal->issued_on);
+            return;
+        }
         if (!read || seal->number != number || read->number != number) {
             add(record->path, false, "belongs to certificate " + seal->number);
             return;
@@ -188,6 +194,7 @@ private:
     const std::vector<File>& files_;
     const seal::PublicKeys& keys_;
     std::vector<Finding> findings_;
+    std::string issued_on_;  // of the certificate in hand, as its record tells
 };
 
 }  // namespace

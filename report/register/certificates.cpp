@@ -202,8 +202,8 @@ Certificate read_certificate(Database& database, Id id) {
     if (out.state != CertificateState::issued) return out;
     out.number = number_text(row->text(15), row->integer(16), row->integer(17));
     const std::optional<std::string> signature = seal::from_base64(row->text(20));
-    out.seal = seal::Seal{out.number, digest_of(row->text(18)), row->text(19),
-                          signature ? seal::to_hex(*signature) : ""};
+    out.seal = seal::Seal{out.number, digest_of(row->text(18)), row->text(19), "", ""};
+    seal::take_stored_signature(*out.seal, signature.value_or(""), date_of(out.issued_at));
     const bool both = !row->null(21) && !row->null(22);
     out.record_sha256 = digest_of(row->null(21) ? row->text(22) : row->text(21));
     if (both) out.as_found_sha256 = digest_of(row->text(22));

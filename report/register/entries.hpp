@@ -177,6 +177,7 @@ struct IssueSheet {
     std::optional<Record> as_left;
     std::string as_found_json;  // the very bytes that are sealed
     std::string as_left_json;
+    std::string issued_on;  // ISO date
     seal::Seal seal;
     std::optional<Drift> drift;
     std::vector<Finding> findings;  // of the service order, by date

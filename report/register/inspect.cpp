@@ -6,6 +6,7 @@
 #include "report/register/certificates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/maintenance.hpp"
+#include "report/register/dates.hpp"
 #include "report/seal/digest.hpp"
 
 namespace tipwright::report {
@@ -141,11 +142,11 @@ private:
             if (!certificate.xml_sha256.empty()) document(certificate.xml_sha256, where, &xml);
             for (const NamedDocument& other : certificate.others) document(other.sha256, where);
             if (keys_ == nullptr) continue;
-            if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found); !good)
+            if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found, date_of(certificate.issued_at)); !good)
                 fault(good.fault().code, good.fault().what, where);
             for (const std::string* file : {&pdf, &xml})
                 if (!file->empty())
-                    if (Result<seal::FileSeal> good = seal::check_file(*file, *keys_, where); !good)
+                    if (Result<seal::FileSeal> good = seal::check_file(*file, *keys_, where, date_of(certificate.issued_at)); !good)
                         fault(good.fault().code, good.fault().what, where);
         }
         for (const auto& [id, digest] : issued_)

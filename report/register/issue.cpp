@@ -120,7 +120,8 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series,
     const std::string fingerprint = sheet.as_left
                                         ? seal::fingerprint_of(sheet.as_left_json, sheet.as_found_json)
                                         : seal::fingerprint_of(sheet.as_found_json);
-    sheet.seal = seal::seal_record(sheet.number, fingerprint, key);
+    sheet.issued_on = date_of(actor.now);
+    sheet.seal = seal::seal_record(sheet.number, fingerprint, sheet.issued_on, key);
     if (const std::optional<Row> order = impl.database->row(
             "SELECT order_id FROM certificates WHERE id = :p1 AND order_id IS NOT NULL", "i", {job.id})) {
         sheet.findings = findings_of(*impl.database, order->integer(0));
@@ -161,10 +162,10 @@ std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::s
             if (faults[i]) continue;
             job.documents = std::move(*made);
             job.documents.pdf =
-                seal::seal_file(seal::FileKind::pdf, job.documents.pdf, job.sheet.number, key);
+                seal::seal_file(seal::FileKind::pdf, job.documents.pdf, job.sheet.number, job.sheet.issued_on, key);
             if (!job.documents.xml.empty())
                 job.documents.xml =
-                    seal::seal_file(seal::FileKind::xml, job.documents.xml, job.sheet.number, key);
+                    seal::seal_file(seal::FileKind::xml, job.documents.xml, job.sheet.number, job.sheet.issued_on, key);
         }
     };
     std::vector<std::future<void>> others;
@@ -205,7 +206,7 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
     };
     rests_on(job.found_record, job.found);
     rests_on(job.left_record, job.left);
-    const std::string signature = seal::to_base64(*seal::from_hex(job.sheet.seal.signature));
+    const std::string signature = seal::to_base64(seal::signature_to_store(job.sheet.seal));
     const std::optional<Drift>& drift = job.sheet.drift;
     database.run(
         "UPDATE certificates SET state = 'issued', issued_by = :p1, issued_at = :p2, series_id = :p3, "

@@ -54,7 +54,11 @@ bool read_number(std::string_view text, std::uint64_t least, std::uint64_t most,
 
 Outcome check_passphrase(const Passphrase& passphrase) {
     const std::size_t size = passphrase.text().size();
-    if (size >= min_passphrase_bytes && size <= max_passphrase_bytes) return Done{};
+    if (size >= min_passphrase_bytes && size <= max_passphrase_bytes) {
+        if (!easily_guessed(passphrase.text())) return Done{};
+        return Fault{FaultCode::bad_value, "the passphrase is guessed at once: it repeats itself or counts up", "passphrase",
+                     "take four or five words that do not belong together"};
+    }
     return Fault{FaultCode::bad_value,
                  "the passphrase has " + std::to_string(size) + " bytes, must have " +
                      std::to_string(min_passphrase_bytes) + " to " + std::to_string(max_passphrase_bytes),
@@ -142,21 +146,29 @@ std::string key_path(const std::string& folder, const std::string& key_id) {
     return folder + "/" + key_id + ".key";
 }
 
-Result<PublicKey> store_new_key(const std::string& folder, const Passphrase& passphrase,
-                                const std::string& made_on, const PassphraseCost& cost) {
+Outcome check_folder_is_private(const std::string& folder) {
+    struct stat found {};
+    if (::stat(folder.c_str(), &found) != 0) return read_fault(folder, errno);
+    if (found.st_uid == ::geteuid() && (found.st_mode & 077) == 0) return Done{};
+    return Fault{FaultCode::not_permitted, "others than its owner may look into the folder of the keys, or own it", folder,
+                 "chmod 700, owned by whoever signs; give the exported list to others"};
+}
+
+Result<SigningKey> store_new_key(const std::string& folder, const Passphrase& passphrase,
+                                 const std::string& made_on, const PassphraseCost& cost) {
+    if (Outcome closed = check_folder_is_private(folder); !closed) return closed.fault();
     if (Outcome good = check_passphrase(passphrase); !good) return good.fault();
     if (sodium_init() < 0) return Fault{FaultCode::bad_value, "no random numbers to be had", "key", ""};
     Wiped<crypto_sign_SEEDBYTES> seed;
     randombytes_buf(seed.bytes.data(), seed.bytes.size());
-    const SigningKey key = SigningKey::from_seed(seed.bytes);
-    PublicKey made = key.public_key();
-    made.made_on = made_on;
+    SigningKey key = SigningKey::from_seed(seed.bytes);
+    key.public_.made_on = made_on;
     Box box;
-    box.public_key = made.bytes;
+    box.public_key = key.public_.bytes;
     box.cost = cost;
-    if (Outcome written = write_box(key_path(folder, made.id), passphrase, seed.bytes, box); !written)
+    if (Outcome written = write_box(key_path(folder, key.public_.id), passphrase, seed.bytes, box); !written)
         return written.fault();
-    return made;
+    return key;
 }
 
 Outcome change_passphrase(const std::string& folder, const Passphrase& old_passphrase,
@@ -176,6 +188,7 @@ Outcome change_passphrase(const std::string& folder, const Passphrase& old_passp
 Result<SigningKey> unlock(const std::string& folder, const std::string& key_id,
                           const Passphrase& passphrase) {
     if (sodium_init() < 0) return Fault{FaultCode::bad_value, "no random numbers to be had", "key", ""};
+    if (Outcome closed = check_folder_is_private(folder); !closed) return closed.fault();
     Result<PublicKeys> keys = PublicKeys::read(folder + "/" + std::string(public_keys_name));
     if (!keys) return keys.fault();
     const PublicKey* listed = keys->find(key_id);

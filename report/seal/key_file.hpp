@@ -13,7 +13,9 @@ namespace tipwright::seal {
 
 std::string key_path(const std::string& folder, const std::string& key_id);
 // A fresh key, written before anything names it.
-Result<PublicKey> store_new_key(const std::string& folder, const Passphrase& passphrase,
-                                const std::string& made_on, const PassphraseCost& cost);
+Result<SigningKey> store_new_key(const std::string& folder, const Passphrase& passphrase,
+                                 const std::string& made_on, const PassphraseCost& cost);
+// Fault not_permitted: others than its owner get into the folder of the keys.
+Outcome check_folder_is_private(const std::string& folder);
 
 }  // namespace tipwright::seal

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cstring>
 #include <stdexcept>
+#include <utility>
 
 #include "report/seal/digest.hpp"
 #include "report/files/durable_file.hpp"
@@ -16,7 +17,9 @@ namespace tipwright::seal {
 namespace {
 
 constexpr std::size_t max_list_bytes = 1 << 20;
-constexpr std::string_view list_heading = "tipwright public keys 1";
+constexpr std::string_view list_heading = "tipwright public keys 2";
+constexpr std::string_view list_heading_without_ends = "tipwright public keys 1";
+constexpr std::size_t max_why_bytes = 200;
 
 template <std::size_t N>
 std::string_view view(const std::array<unsigned char, N>& bytes) {
@@ -33,6 +36,13 @@ std::string vouching(const PublicKey& key) {
            key.made_on + "\nafter " + key.vouched_by + "\n";
 }
 
+// What a later key signs about the end of an earlier one. `from`: the first day on which it no longer seals anything
+// that counts; `why` in hexadecimal, so that it is one word.
+std::string ending(const std::string& kind, const std::string& key_id, const std::string& day, const std::string& why_hex,
+                   const std::string& by) {
+    return "tipwright key end 1\n" + kind + " " + key_id + " " + day + " " + why_hex + "\nby " + by + "\n";
+}
+
 std::string list_path(const std::string& folder) {
     return folder + "/" + std::string(public_keys_name);
 }
@@ -43,7 +53,11 @@ std::string line_of(const PublicKey& key) {
 
 Outcome append_to_list(const std::string& folder, const std::string& line) {
     std::string text = std::string(list_heading) + "\n";
-    if (Result<std::string> before = read_whole(list_path(folder), max_list_bytes)) text = *before;
+    if (Result<std::string> before = read_whole(list_path(folder), max_list_bytes)) {
+        // Lists of version 1 lack the ends of keys; otherwise they are the same.
+        const std::size_t first_end = std::min(before->find('\n'), before->size());
+        text = std::string(list_heading) + before->substr(first_end);
+    }
     return write_durably(list_path(folder), text + line + "\n", 0644);
 }
 
@@ -51,12 +65,17 @@ Outcome append_to_list(const std::string& folder, const std::string& line) {
 
 Result<PublicKeys> PublicKeys::parse(std::string_view text, const std::string& name) {
     LineReader lines(text, name);
-    if (!lines.next() || lines.line() != list_heading)
+    if (!lines.next() || (lines.line() != list_heading && lines.line() != list_heading_without_ends))
         return lines.fault(FaultCode::syntax, "not a list of public keys: the first line must be \"" +
                                                   std::string(list_heading) + "\"");
+    const bool has_ends = lines.line() == list_heading;
     PublicKeys out;
     while (lines.next()) {
         const std::vector<std::string> words = lines.words();
+        if (has_ends && (words[0] == "retired" || words[0] == "revoked")) {
+            if (Outcome ended = out.take_end(words); !ended) return lines.fault(ended.fault().code, ended.fault().what);
+            continue;
+        }
         const bool first = out.keys_.empty();
         if (words.size() != (first ? 5U : 9U) || words[0] != "key" || words[3] != "made" ||
             !is_iso_date(words[4]) || (!first && (words[5] != "after" || words[7] != "signed")))
@@ -93,6 +112,42 @@ Result<PublicKeys> PublicKeys::parse(std::string_view text, const std::string& n
     return out;
 }
 
+// "retired ID DATE by ID signed HEX", "revoked ID DATE HEX-OF-WHY by ID signed HEX"
+Outcome PublicKeys::take_end(const std::vector<std::string>& words) {
+    const bool revoked = words[0] == "revoked";
+    const std::size_t by = revoked ? 4 : 3;
+    if (words.size() != by + 4 || words[by] != "by" || words[by + 2] != "signed" || !is_iso_date(words[2]))
+        return Fault{FaultCode::syntax,
+                     revoked ? "expected \"revoked ID DATE HEX by ID signed HEX\""
+                             : "expected \"retired ID DATE by ID signed HEX\"",
+                     "", ""};
+    const auto place = std::find_if(keys_.begin(), keys_.end(), [&](const PublicKey& key) { return key.id == words[1]; });
+    const auto signer =
+        std::find_if(place, keys_.end(), [&](const PublicKey& key) { return key.id == words[by + 1]; });
+    if (place == keys_.end() || signer == keys_.end() || signer == place)
+        return Fault{FaultCode::damaged, "the end of key " + in_quotes(words[1]) + " is not signed by a key after it", "",
+                     ""};
+    const auto signature = from_hex(words[by + 3]);
+    const auto why = revoked ? from_hex(words[3]) : std::optional<std::string>("");
+    SignatureBytes given{};
+    if (signature && signature->size() == given.size()) std::memcpy(given.data(), signature->data(), given.size());
+    if (!why || !verify(*signer, ending(words[0], words[1], words[2], revoked ? words[3] : "-", words[by + 1]), given))
+        return Fault{FaultCode::damaged, "the end of key " + words[1] + " was changed or made up", "", ""};
+    // A key that was itself revoked by then ends no other.
+    if (!signer->revoked_from.empty() && signer->revoked_from <= words[2])
+        return Fault{FaultCode::damaged, "the end of key " + words[1] + " is signed by a key that was revoked", "", ""};
+    if (revoked) {
+        if (place->revoked_from.empty() || words[2] < place->revoked_from) {
+            place->revoked_from = words[2];
+            place->revoked_why = *why;
+        }
+    } else if (words[2] != place->retired_on) {
+        return Fault{FaultCode::damaged, "key " + words[1] + " retired on " + place->retired_on + " by its successor", "",
+                     ""};
+    }
+    return Done{};
+}
+
 Result<PublicKeys> PublicKeys::read(const std::string& path) {
     Result<std::string> text = read_whole(path, max_list_bytes);
     if (!text) return text.fault();
@@ -103,6 +158,30 @@ const PublicKey* PublicKeys::find(std::string_view id) const {
     for (const PublicKey& key : keys_)
         if (key.id == id) return &key;
     return nullptr;
+}
+
+Outcome check_in_use(const PublicKey& key, const std::string& day, const std::string& where) {
+    const bool ended = !key.retired_on.empty() || !key.revoked_from.empty();
+    if (day.empty() && ended)
+        return Fault{FaultCode::inconsistent,
+                     "sealed by key " + key.id + ", which has ended (" + validity_of(key) +
+                         "), and nothing here tells when it was sealed",
+                     where, "give the record or the certificate with it"};
+    if (!day.empty() && !key.revoked_from.empty() && day >= key.revoked_from)
+        return Fault{FaultCode::inconsistent,
+                     "sealed on " + day + " by key " + key.id + ", which is revoked from " + key.revoked_from + ": " +
+                         key.revoked_why,
+                     where, "do not rely on it; ask the laboratory"};
+    if (!day.empty() && (day < key.made_on || (!key.retired_on.empty() && day > key.retired_on)))
+        return Fault{FaultCode::inconsistent,
+                     "sealed on " + day + ", when key " + key.id + " was not in use (" + validity_of(key) + ")", where,
+                     "do not rely on it; ask the laboratory"};
+    return Done{};
+}
+
+std::string validity_of(const PublicKey& key) {
+    return "made " + key.made_on + (key.retired_on.empty() ? "" : ", retired " + key.retired_on) +
+           (key.revoked_from.empty() ? "" : ", revoked from " + key.revoked_from);
 }
 
 SigningKey SigningKey::from_seed(const std::array<unsigned char, 32>& seed) {
@@ -142,10 +221,10 @@ Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphr
     if (!is_iso_date(made_on))
         return Fault{FaultCode::bad_value, in_quotes(made_on) + " is no date", "made", ""};
     if (Outcome made = make_folder(folder, 0700); !made) return made.fault();
-    Result<PublicKey> key = store_new_key(folder, passphrase, made_on, cost);
-    if (!key) return key;
-    if (Outcome listed = append_to_list(folder, line_of(*key)); !listed) return listed.fault();
-    return key;
+    Result<SigningKey> key = store_new_key(folder, passphrase, made_on, cost);
+    if (!key) return key.fault();
+    if (Outcome listed = append_to_list(folder, line_of(key->public_key())); !listed) return listed.fault();
+    return key->public_key();
 }
 
 Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_passphrase,
@@ -158,14 +237,42 @@ Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_p
             FaultCode::bad_value,
             in_quotes(made_on) + " is no date on or after the old key's, " + old->public_key().made_on,
             "made", "check the clock"};
-    Result<PublicKey> key = store_new_key(folder, new_passphrase, made_on, cost);
-    if (!key) return key;
-    key->vouched_by = old->public_key().id;
-    const SignatureBytes signature = old->sign(vouching(*key));
-    const std::string line =
-        line_of(*key) + " after " + key->vouched_by + " signed " + to_hex(view(signature));
-    if (Outcome listed = append_to_list(folder, line); !listed) return listed.fault();
+    Result<SigningKey> made = store_new_key(folder, new_passphrase, made_on, cost);
+    if (!made) return made.fault();
+    PublicKey key = made->public_key();
+    key.vouched_by = old->public_key().id;
+    const SignatureBytes signature = old->sign(vouching(key));
+    const std::string line = line_of(key) + " after " + key.vouched_by + " signed " + to_hex(view(signature));
+    const std::string end = "retired " + key.vouched_by + " " + made_on + " by " + key.id + " signed " +
+                            to_hex(view(made->sign(ending("retired", key.vouched_by, made_on, "-", key.id))));
+    // Both lines at once: the list never holds a key whose predecessor has no signed end.
+    if (Outcome listed = append_to_list(folder, line + "\n" + end); !listed) return listed.fault();
     return key;
+}
+
+Outcome revoke_key(const std::string& folder, const std::string& key_id, const Passphrase& passphrase,
+                   const std::string& from, const std::string& why) {
+    Result<PublicKeys> keys = PublicKeys::read(list_path(folder));
+    if (!keys) return keys.fault();
+    const PublicKey* key = keys->find(key_id);
+    if (key == nullptr)
+        return Fault{FaultCode::unknown_field, "no key " + in_quotes(key_id) + " in the list", folder,
+                     "'tipwright keys list' shows them"};
+    if (key == &keys->all().back())
+        return Fault{FaultCode::not_permitted, "key " + key_id + " is the one in use", folder,
+                     "rotate first: its successor signs the revocation"};
+    if (!is_iso_date(from) || from < key->made_on)
+        return Fault{FaultCode::bad_value,
+                     in_quotes(from) + " is no date on or after the day it was made, " + key->made_on, "--from", ""};
+    if (why.empty() || why.size() > max_why_bytes || visible(why) != why)
+        return Fault{FaultCode::bad_value,
+                     "the reason must be one line of up to " + std::to_string(max_why_bytes) + " bytes", "--reason", ""};
+    Result<SigningKey> signer = unlock_key(folder, passphrase);
+    if (!signer) return signer.fault();
+    const std::string& by = signer->public_key().id;
+    const std::string why_hex = to_hex(why);
+    return append_to_list(folder, "revoked " + key_id + " " + from + " " + why_hex + " by " + by + " signed " +
+                                      to_hex(view(signer->sign(ending("revoked", key_id, from, why_hex, by)))));
 }
 
 Result<SigningKey> unlock_key(const std::string& folder, const Passphrase& passphrase) {

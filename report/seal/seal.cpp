@@ -15,6 +15,9 @@ namespace {
 constexpr std::size_t key_id_digits = 16;
 constexpr std::size_t digest_digits = 64;
 constexpr std::size_t signature_digits = 128;
+constexpr std::string_view heading = "tipwright seal 2";
+constexpr std::string_view heading_without_date = "tipwright seal 1";
+constexpr char stored_version = 2;
 
 std::string upper(std::string_view text) {
     std::string out(text);
@@ -34,8 +37,12 @@ bool is_hex(std::string_view text, std::size_t digits) {
     return text.size() == digits && from_hex(text).has_value();
 }
 
-std::string statement(const std::string& number, const std::string& fingerprint, const std::string& key_id) {
-    return "tipwright seal 1\nnumber " + number + "\nrecord " + fingerprint + "\nkey " + key_id + "\n";
+std::string statement(const Seal& seal) {
+    const bool dated = !seal.issued_on.empty();
+    std::string out(dated ? heading : heading_without_date);
+    out.append("\nnumber ").append(seal.number).append("\nrecord ").append(seal.fingerprint);
+    if (dated) out.append("\non ").append(seal.issued_on);
+    return out.append("\nkey ").append(seal.key_id).append("\n");
 }
 
 std::string hex(const SignatureBytes& signature) {
@@ -64,6 +71,8 @@ Result<Seal> checked(Seal seal, const std::string& where) {
         return Fault{FaultCode::bad_value, "the key's id is not 16 hex digits", where, ""};
     if (!is_hex(seal.signature, signature_digits))
         return Fault{FaultCode::bad_value, "the signature is cut short or changed", where, ""};
+    if (!seal.issued_on.empty() && !is_iso_date(seal.issued_on))
+        return Fault{FaultCode::bad_value, in_quotes(seal.issued_on) + " is no date", where, ""};
     return seal;
 }
 
@@ -75,8 +84,12 @@ struct Dress {  // how a seal line is written in a kind of file
 constexpr std::array<Dress, 3> dresses{{{"%", "\n"}, {"<!-- ", " -->\n"}, {"# ", "\n"}}};
 
 std::string file_statement(const FileSeal& seal) {
-    return "tipwright-file-seal 1 number " + seal.number + " size " + std::to_string(seal.size) + " sha256 " +
-           seal.sha256 + " key " + seal.key_id;
+    const bool dated = !seal.issued_on.empty();
+    std::string out = "tipwright-file-seal ";
+    out.append(dated ? "2" : "1").append(" number ").append(seal.number);
+    if (dated) out.append(" on ").append(seal.issued_on);
+    out.append(" size ").append(std::to_string(seal.size)).append(" sha256 ").append(seal.sha256);
+    return out.append(" key ").append(seal.key_id);
 }
 
 }  // namespace
@@ -99,28 +112,30 @@ std::string fingerprint_of(std::string_view record, std::string_view as_found_re
     return to_hex(digest.bytes());
 }
 
-Seal seal_record(const std::string& number, const std::string& fingerprint, const SigningKey& key) {
-    if (!is_certificate_number(number) || !is_hex(fingerprint, digest_digits))
-        throw std::invalid_argument("seal_record: number or fingerprint is none");
-    const std::string& id = key.public_key().id;
-    return {number, fingerprint, id, hex(key.sign(statement(number, fingerprint, id)))};
+Seal seal_record(const std::string& number, const std::string& fingerprint, const std::string& issued_on,
+                 const SigningKey& key) {
+    if (!is_certificate_number(number) || !is_hex(fingerprint, digest_digits) || !is_iso_date(issued_on))
+        throw std::invalid_argument("seal_record: number, fingerprint or date is none");
+    Seal seal{number, fingerprint, key.public_key().id, "", issued_on};
+    seal.signature = hex(key.sign(statement(seal)));
+    return seal;
 }
 
-Outcome check_seal(const Seal& seal, const PublicKeys& keys) {
+Outcome check_seal(const Seal& seal, const PublicKeys& keys, const std::string& told_on) {
     const std::string where = "seal of certificate " + seal.number;
     if (Result<Seal> good = checked(seal, where); !good) return good.fault();
     const PublicKey* key = keys.find(seal.key_id);
     if (key == nullptr) return unknown_key(seal.key_id, where);
-    if (!verify(*key, statement(seal.number, seal.fingerprint, seal.key_id), signature_bytes(seal.signature)))
+    if (!verify(*key, statement(seal), signature_bytes(seal.signature)))
         return Fault{FaultCode::damaged,
                      "the signature does not fit number and fingerprint: the seal was changed or made up",
                      where, "do not rely on this certificate; ask the laboratory"};
-    return Done{};
+    return check_in_use(*key, seal.issued_on.empty() ? told_on : seal.issued_on, where);
 }
 
 Outcome check_record(const Seal& seal, const PublicKeys& keys, std::string_view record,
-                     std::string_view as_found_record) {
-    if (Outcome good = check_seal(seal, keys); !good) return good;
+                     std::string_view as_found_record, const std::string& told_on) {
+    if (Outcome good = check_seal(seal, keys, told_on); !good) return good;
     const std::string found = fingerprint_of(record, as_found_record);
     if (found != seal.fingerprint)
         return Fault{FaultCode::damaged,
@@ -131,11 +146,29 @@ Outcome check_record(const Seal& seal, const PublicKeys& keys, std::string_view 
     return Done{};
 }
 
+std::string signature_to_store(const Seal& seal) {
+    std::string out = seal.issued_on.empty() ? "" : std::string(1, stored_version);
+    const SignatureBytes signature = signature_bytes(seal.signature);
+    return out.append(reinterpret_cast<const char*>(signature.data()), signature.size());
+}
+
+void take_stored_signature(Seal& seal, std::string_view stored, const std::string& issued_on) {
+    const bool dated = stored.size() == SignatureBytes{}.size() + 1 && stored.front() == stored_version;
+    if (dated) stored.remove_prefix(1);
+    seal.issued_on = dated ? issued_on : "";
+    seal.signature = to_hex(stored);
+}
+
 std::string qr_text(const Seal& seal) {
     const SignatureBytes signature = signature_bytes(seal.signature);
-    return "TIPWRIGHT SEAL 1 NO " + seal.number + " SHA256 " + upper(seal.fingerprint) + " KEY " +
-           upper(seal.key_id) + " SIG " +
-           to_base32({reinterpret_cast<const char*>(signature.data()), signature.size()});
+    const bool dated = !seal.issued_on.empty();
+    std::string out = "TIPWRIGHT SEAL ";
+    out.append(dated ? "2" : "1").append(" NO ").append(seal.number).append(" SHA256 ").append(upper(seal.fingerprint));
+    if (dated) out.append(" ON ").append(seal.issued_on);
+    return out.append(" KEY ")
+        .append(upper(seal.key_id))
+        .append(" SIG ")
+        .append(to_base32({reinterpret_cast<const char*>(signature.data()), signature.size()}));
 }
 
 Result<Seal> seal_from_qr_text(std::string_view text) {
@@ -145,35 +178,45 @@ Result<Seal> seal_from_qr_text(std::string_view text) {
     const std::string line = std::string(text) + "\n";
     LineReader reader(line, where);
     reader.next();
-    const std::vector<std::string> words = text.size() > 1000 ? std::vector<std::string>{} : reader.words();
+    std::vector<std::string> words = text.size() > 1000 ? std::vector<std::string>{} : reader.words();
+    const bool dated = words.size() == 13 && words[2] == "2" && words[7] == "ON";
+    std::string issued_on;
+    if (dated) {
+        issued_on = words[8];
+        words.erase(words.begin() + 7, words.begin() + 9);
+    }
     if (words.size() != 11 || words[0] != "TIPWRIGHT" || words[1] != "SEAL" || words[3] != "NO" ||
         words[5] != "SHA256" || words[7] != "KEY" || words[9] != "SIG")
         return Fault{FaultCode::syntax, "not the text of a tipwright seal: " + in_quotes(text), where, ""};
-    if (words[2] != "1")
+    if (!dated && words[2] != "1")
         return Fault{FaultCode::unsupported_version, "seal of version " + in_quotes(words[2]), where,
                      "use a newer tipwright"};
     const auto signature = from_base32(words[10]);
-    if (words[6] != upper(words[6]) || words[8] != upper(words[8]) || !signature)
+    if (words[6] != upper(words[6]) || words[8] != upper(words[8]) || !signature ||
+        (dated && !is_iso_date(issued_on)))
         return Fault{FaultCode::syntax, "the text of the seal was changed", where, ""};
-    return checked({words[4], lower(words[6]), lower(words[8]), to_hex(*signature)}, where);
+    return checked({words[4], lower(words[6]), lower(words[8]), to_hex(*signature), issued_on}, where);
 }
 
 std::string seal_text(const Seal& seal) {
-    return statement(seal.number, seal.fingerprint, seal.key_id) + "signature " + seal.signature + "\n";
+    return statement(seal) + "signature " + seal.signature + "\n";
 }
 
 Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
     LineReader lines(text, name);
-    if (!lines.next() || lines.line() != "tipwright seal 1")
+    if (!lines.next() || (lines.line() != heading && lines.line() != heading_without_date))
         return lines.fault(FaultCode::syntax, "not a tipwright seal");
+    const bool dated = lines.line() == heading;
     Seal seal;
-    const std::array<std::pair<std::string_view, std::string*>, 4> fields{{{"number", &seal.number},
+    const std::array<std::pair<std::string_view, std::string*>, 5> fields{{{"number", &seal.number},
                                                                            {"record", &seal.fingerprint},
+                                                                           {"on", &seal.issued_on},
                                                                            {"key", &seal.key_id},
                                                                            {"signature", &seal.signature}}};
     for (const auto& [field, value] : fields) {
+        if (field == "on" && !dated) continue;
         const std::vector<std::string> words = lines.next() ? lines.words() : std::vector<std::string>{};
-        if (words.size() != 2 || words[0] != field)
+        if (words.size() != 2 || words[0] != field || (field == "on" && !is_iso_date(words[1])))
             return lines.fault(FaultCode::syntax, "expected \"" + std::string(field) + " ...\"");
         *value = words[1];
     }
@@ -181,12 +224,13 @@ Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
     return checked(std::move(seal), name);
 }
 
-std::string seal_file(FileKind kind, std::string_view bytes, const std::string& number,
+std::string seal_file(FileKind kind, std::string_view bytes, const std::string& number, const std::string& issued_on,
                       const SigningKey& key) {
-    if (!is_certificate_number(number)) throw std::invalid_argument("seal_file: number is none");
+    if (!is_certificate_number(number) || !is_iso_date(issued_on))
+        throw std::invalid_argument("seal_file: number or date is none");
     std::string out(bytes);
     if (out.empty() || out.back() != '\n') out.push_back('\n');
-    const FileSeal seal{kind, number, out.size(), sha256_hex(out), key.public_key().id};
+    const FileSeal seal{kind, number, out.size(), sha256_hex(out), key.public_key().id, issued_on};
     const Dress& dress = dresses[static_cast<std::size_t>(kind)];
     const std::string said = file_statement(seal);
     return out.append(dress.before)
@@ -196,7 +240,8 @@ std::string seal_file(FileKind kind, std::string_view bytes, const std::string& 
         .append(dress.after);
 }
 
-Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, const std::string& name) {
+Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, const std::string& name,
+                            const std::string& told_on) {
     const Fault none{FaultCode::missing_field, "no seal in the file's last line", name,
                      "the file was never sealed, or was changed or cut short at its end"};
     const std::size_t start = bytes.size() < 2 ? std::string_view::npos : bytes.rfind('\n', bytes.size() - 2);
@@ -212,9 +257,13 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
             "\n";
         LineReader reader(line, name);
         reader.next();
-        const std::vector<std::string> words = reader.words();
-        if (words.size() != 12 || words[0] != "tipwright-file-seal") continue;
+        std::vector<std::string> words = reader.words();
         FileSeal seal;
+        if (words.size() == 14 && words[1] == "2" && words[4] == "on" && is_iso_date(words[5])) {
+            seal.issued_on = words[5];
+            words.erase(words.begin() + 4, words.begin() + 6);
+        }
+        if (words.size() != 12 || words[0] != "tipwright-file-seal") continue;
         seal.kind = static_cast<FileKind>(kind);
         seal.number = words[3];
         const auto [end, error] =
@@ -235,6 +284,8 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
         if (seal.size != body.size() || seal.sha256 != sha256_hex(body))
             return Fault{FaultCode::damaged, "the file was changed after it was sealed", name,
                          "do not rely on this file; ask the laboratory"};
+        if (Outcome in_use = check_in_use(*key, seal.issued_on.empty() ? told_on : seal.issued_on, name); !in_use)
+            return in_use.fault();
         return seal;
     }
     return none;

@@ -51,7 +51,7 @@ void add_keeping(CommandLine& line, CLI::App& group) {
 
 void add_keys_group(CommandLine& line) {
     auto& group =
-        add_group(line.app, "keys", "Keys of the seal: make, list, rotate, hand out the public ones");
+        add_group(line.app, "keys", "Keys of the seal: make, list, rotate, revoke, hand out the public ones");
     auto make = add_verb(line, group, "make", "Make the laboratory's first key", make_keys);
     add_keys_folder(make.command, make->folder);
     add_passphrase(make.command, make->passphrase);
@@ -65,6 +65,18 @@ void add_keys_group(CommandLine& line) {
     add_keys_folder(rotate.command, rotate->folder);
     add_passphrase(rotate.command, rotate->passphrase);
     add_passphrase(rotate.command, rotate->new_passphrase, "new-");
+
+    auto revoke = add_verb(line, group, "revoke",
+                           "Others may have a key: nothing counts that it sealed from a day on. Rotate first",
+                           revoke_key);
+    add_keys_folder(revoke.command, revoke->folder);
+    add_passphrase(revoke.command, revoke->passphrase);
+    revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")->required()->type_name("KEY");
+    revoke.command.add_option("--from", revoke->from, "First day that does not count (default: today)")
+        ->type_name("DATE");
+    revoke.command.add_option("--reason", revoke->why, "What happened, for who checks certificates")
+        ->required()
+        ->type_name("TEXT");
 
     auto change = add_verb(line, group, "passphrase", "Change the passphrase of the keys", change_passphrase);
     add_keys_folder(change.command, change->folder);

@@ -8,6 +8,7 @@
 #include <thread>
 
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
@@ -68,9 +69,9 @@ Outcome learn_earlier(report::Register& reg, const std::vector<Id>& drafts, Cert
 
 void tell_progress(std::size_t done, std::size_t all, bool to_terminal) {
     if (to_terminal)
-        std::fprintf(stderr, "\r%zu of %zu issued%s", done, all, done == all ? "\n" : "");
+        print_to(stderr, "\r%zu of %zu issued%s", done, all, Drawn{done == all ? "\n" : ""});
     else if (all > group_size)
-        std::fprintf(stderr, "%zu of %zu issued\n", done, all);
+        print_to(stderr, "%zu of %zu issued\n", done, all);
 }
 
 }  // namespace
@@ -103,6 +104,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     const bool to_terminal = ::isatty(STDERR_FILENO) == 1 && drafts->size() > 1;
     report::Table table{{"draft", "certificate", "was_issued_before"}, {}, false};
     std::optional<Fault> refused;
+    std::optional<Fault> full;  // the disk, or the folder of --out
     const StopBetweenGroups stop;
     std::size_t done = 0;
     while (done < drafts->size() && !stop.asked()) {
@@ -111,6 +113,10 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                                     drafts->begin() + static_cast<std::ptrdiff_t>(end));
         bool lost = false;
         for (const auto& answer : reg->issue_many(*actor, group, options.bench, *key, draw, how)) {
+            if (!answer && answer.fault().code == FaultCode::disk_full) {
+                if (!full) full = answer.fault();
+                continue;
+            }
             if (!answer) {
                 const bool no_server = answer.fault().code == FaultCode::database_unreachable;
                 // A lost server is told once, not for each certificate that waits for it.
@@ -120,15 +126,25 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                 continue;
             }
             table.rows.push_back({answer->id, answer->number, std::string(answer->already ? "yes" : "no")});
-            if (options.out.empty()) continue;
-            if (const Outcome written = write_certificate(*reg, answer->number, options.out); !written)
-                return refuse(common, written.fault());
+            if (options.out.empty() || full) continue;
+            if (const Outcome written = write_certificate(*reg, answer->number, options.out); !written) {
+                full = written.fault();
+                full->remedy += full->remedy.empty() ? "" : "; ";
+                full->remedy += "the register holds them: 'tipwright certificate export' writes them again";
+            }
         }
+        if (full) break;  // what follows would fail the same way
         done = end;
         tell_progress(done, drafts->size(), to_terminal);
         if (lost) break;  // every further group would wait for the server in vain
     }
     if (!table.rows.empty() && !common.json) show(common, table);
+    if (full) {
+        full->what = std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) + " are issued" +
+                     (table.rows.size() < drafts->size() ? ", the rest waits: " : ", not all are written: ") + full->what;
+        if (full->remedy.empty()) full->remedy = "free space and give the same command again to go on";
+        return refuse(common, *full);
+    }
     if (done < drafts->size() && !refused)
         return refuse(common, {FaultCode::interrupted,
                                std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +

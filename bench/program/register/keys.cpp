@@ -35,9 +35,10 @@ ExitCode make_keys(const CommonOptions& common, const KeysOptions& options) {
 ExitCode list_keys(const CommonOptions& common, const KeysOptions& options) {
     const auto keys = seal::PublicKeys::read(list_file(options));
     if (!keys) return refuse(common, keys.fault());
-    report::Table table{{"key", "made_on", "retired_on", "vouched_for_by"}, {}, false};
+    report::Table table{{"key", "made_on", "retired_on", "vouched_for_by", "revoked_from", "why"}, {}, false};
     for (const auto& key : keys->all())
-        table.rows.push_back({key.id, key.made_on, key.retired_on, key.vouched_by});
+        table.rows.push_back(
+            {key.id, key.made_on, key.retired_on, key.vouched_by, key.revoked_from, key.revoked_why});
     return show(common, table);
 }
 
@@ -51,6 +52,22 @@ ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
     const auto key = seal::rotate_keys(keys_folder(options.folder).string(), *old_one, *new_one, today(*now));
     if (!key) return refuse(common, key.fault());
     return say_key(common, "Key in use from now on:", *key, options);
+}
+
+ExitCode revoke_key(const CommonOptions& common, const KeysOptions& options) {
+    const auto now = desk_time();
+    if (!now) return refuse(common, now.fault());
+    const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the key in use");
+    if (!passphrase) return refuse(common, passphrase.fault());
+    const std::string from = options.from.empty() ? today(*now) : options.from;
+    if (auto done =
+            seal::revoke_key(keys_folder(options.folder).string(), options.key, *passphrase, from, options.why);
+        !done)
+        return refuse(common, done.fault());
+    return say(common,
+               "Nothing counts from now on that key " + options.key + " sealed on " + from +
+                   " or later.\nGive the list out anew to all who check certificates: " + list_file(options),
+               {{"key", options.key}, {"revoked_from", from}, {"public_keys", list_file(options)}});
 }
 
 ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& options) {

@@ -1,4 +1,4 @@
-// Keys of the seal: make, list, rotate, hand out the public ones, change the passphrase.
+// Keys of the seal: make, list, rotate, revoke, hand out the public ones, change the passphrase.
 #pragma once
 
 #include "bench/program/register/session.hpp"
@@ -12,6 +12,9 @@ struct KeysOptions {
     PassphraseSource passphrase;
     PassphraseSource new_passphrase;
     std::filesystem::path out;
+    std::string key;   // to revoke
+    std::string from;  // ISO date; empty: today
+    std::string why;
 };
 
 std::filesystem::path keys_folder(const std::filesystem::path& given);
@@ -19,6 +22,7 @@ std::filesystem::path keys_folder(const std::filesystem::path& given);
 ExitCode make_keys(const CommonOptions& common, const KeysOptions& options);
 ExitCode list_keys(const CommonOptions& common, const KeysOptions& options);
 ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options);
+ExitCode revoke_key(const CommonOptions& common, const KeysOptions& options);
 ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& options);
 ExitCode export_keys(const CommonOptions& common, const KeysOptions& options);
 

@@ -108,7 +108,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
 
     const auto add_text = [&](std::string_view name, const std::string& text) {
         out.others.push_back(
-            {std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number, key)});
+            {std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number, sheet.issued_on, key)});
     };
     if (record.evaluation.correction) {
         const auto table = report::correction_csv(record);

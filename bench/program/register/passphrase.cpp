@@ -1,14 +1,18 @@
 #include "bench/program/register/passphrase.hpp"
 
 #include <fcntl.h>
-#include <sodium.h>
+#include <sys/prctl.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <termios.h>
 #include <unistd.h>
 
-#include <array>
 #include <cerrno>
+#include <csignal>
 #include <cstring>
+#include <optional>
+#include <utility>
 
 #include "report/seal/keys.hpp"
 
@@ -18,41 +22,83 @@ namespace {
 
 constexpr char interrupt_key = 3;  // Ctrl-C, as it arrives while the terminal sends no signals
 
-// Bytes that are wiped when they go.
-struct Secret {
-    std::array<char, seal::max_passphrase_bytes + 2> bytes{};
-    std::size_t size = 0;
-    ~Secret() { sodium_memzero(bytes.data(), bytes.size()); }
-};
-
-// Up to the first line feed or the end.
+// Up to the first line feed or the end, straight into the passphrase's own memory.
 Result<seal::Passphrase> read_line(int descriptor, const std::string& where) {
-    Secret secret;
+    seal::Passphrase secret = seal::Passphrase::with_room(seal::max_passphrase_bytes + 1);
+    std::size_t size = 0;
     for (;;) {
-        char c = 0;
-        const ssize_t n = ::read(descriptor, &c, 1);
+        const ssize_t n = ::read(descriptor, secret.room() + size, 1);
         if (n < 0 && errno == EINTR) continue;
         if (n < 0)
             return Fault{FaultCode::file_unreadable, std::string("cannot read: ") + std::strerror(errno),
                          where, "is it open for reading?"};
-        if (n == 0 || c == '\n') break;
-        if (secret.size >= seal::max_passphrase_bytes)
+        if (n == 0 || secret.room()[size] == '\n') break;
+        if (secret.room()[size] == interrupt_key)
+            return Fault{FaultCode::interrupted, "stopped by Ctrl-C", where, ""};
+        if (++size > seal::max_passphrase_bytes)
             return Fault{FaultCode::bad_value,
                          "longer than " + std::to_string(seal::max_passphrase_bytes) + " bytes", where,
                          "give the passphrase alone, as one line"};
-        if (c == interrupt_key) return Fault{FaultCode::interrupted, "stopped by Ctrl-C", where, ""};
-        secret.bytes[secret.size++] = c;
     }
-    if (secret.size > 0 && secret.bytes[secret.size - 1] == '\r') --secret.size;
-    if (secret.size == 0)
+    if (size > 0 && secret.room()[size - 1] == '\r') --size;
+    if (size == 0)
         return Fault{FaultCode::bad_value, "the passphrase is empty", where, "give it as one line"};
-    return seal::Passphrase(std::string(secret.bytes.data(), secret.size));
+    secret.resize(size);
+    return secret;
 }
+
+// No core of this process, by no way: what it is about to know stays in it.
+void keep_out_of_cores() {
+    const rlimit none{0, 0};
+    // Where the system refuses one of them the other still holds, and the passphrase's own memory is left out anyway.
+    static_cast<void>(::setrlimit(RLIMIT_CORE, &none));
+    static_cast<void>(::prctl(PR_SET_DUMPABLE, 0, 0, 0, 0));
+}
+
+// Gives the terminal its echo back, whatever ends this process, SIGKILL too: a child that waits for the end.
+class EchoKeeper {
+public:
+    EchoKeeper(int terminal, const termios& before) {
+        if (::pipe2(pipe_, O_CLOEXEC) != 0) return;
+        child_ = ::fork();
+        if (child_ != 0) {
+            ::close(std::exchange(pipe_[0], -1));
+            return;
+        }
+        // Only calls that are safe between fork and exec.
+        for (int signal = 1; signal < NSIG; ++signal) ::signal(signal, SIG_IGN);
+        ::setpgid(0, 0);
+        ::close(pipe_[1]);
+        char all_is_well = 0;
+        ssize_t n = 0;
+        while ((n = ::read(pipe_[0], &all_is_well, 1)) < 0 && errno == EINTR) {
+        }
+        if (n != 1) ::tcsetattr(terminal, TCSANOW, &before);
+        ::_exit(0);
+    }
+    ~EchoKeeper() {
+        if (pipe_[1] >= 0) {
+            const char all_is_well = 1;
+            static_cast<void>(!::write(pipe_[1], &all_is_well, 1));
+            ::close(pipe_[1]);
+        }
+        if (child_ > 0)
+            while (::waitpid(child_, nullptr, 0) < 0 && errno == EINTR) {
+            }
+    }
+    EchoKeeper(const EchoKeeper&) = delete;
+    EchoKeeper& operator=(const EchoKeeper&) = delete;
+
+private:
+    int pipe_[2] = {-1, -1};
+    pid_t child_ = -1;
+};
 
 class Terminal {
 public:
     Terminal() : descriptor_(::open("/dev/tty", O_RDWR | O_CLOEXEC | O_NOCTTY)) {
         if (descriptor_ < 0 || ::tcgetattr(descriptor_, &before_) != 0) return;
+        keeper_.emplace(descriptor_, before_);
         termios quiet = before_;
         // No signals either: Ctrl-C must not leave the terminal without echo.
         quiet.c_lflag &= ~static_cast<tcflag_t>(ECHO | ISIG);
@@ -80,6 +126,7 @@ private:
     }
     int descriptor_;
     termios before_{};
+    std::optional<EchoKeeper> keeper_;
     bool ready_ = false;
 };
 
@@ -104,6 +151,7 @@ Result<seal::Passphrase> from_file(const std::filesystem::path& file) {
 
 Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const std::string& prompt,
                                          bool twice) {
+    keep_out_of_cores();
     if (source.descriptor)
         return read_line(*source.descriptor, "descriptor " + std::to_string(*source.descriptor));
     if (!source.file.empty()) return from_file(source.file);

@@ -34,7 +34,7 @@ DocumentMaker real_documents(const seal::SigningKey& key) {
         out.pdf = *pdf;
         out.xml = *xml;
         const auto text = [&](const std::string& content) {
-            return seal::seal_file(seal::FileKind::text, content, sheet.number, key);
+            return seal::seal_file(seal::FileKind::text, content, sheet.number, sheet.issued_on, key);
         };
         if (const auto table = correction_csv(record)) out.others.push_back({"correction.csv", text(*table)});
         out.others.push_back({"formula.txt", text(formula_text(record))});

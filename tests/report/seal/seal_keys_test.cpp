@@ -6,6 +6,7 @@
 #include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/keys.hpp"
+#include "report/seal/seal.hpp"
 #include "tests/report/scratch_folder.hpp"
 
 using namespace tipwright;
@@ -207,7 +208,7 @@ TEST_CASE("seal: the passphrase is changed without changing the key") {
 
 TEST_CASE("seal: lists of public keys that are none are refused with their line") {
     for (const char* text :
-         {"", "tipwright public keys 1\n", "tipwright public keys 2\nkey", "key a b made 2031-01-01\n",
+         {"", "tipwright public keys 1\n", "tipwright public keys 3\nkey", "key a b made 2031-01-01\n",
           "tipwright public keys 1\nkey a b made 2031-01-01\n",
           "tipwright public keys 1\nkey a b made 2031-01-01"}) {
         const Result<PublicKeys> keys = PublicKeys::parse(text, "list.txt");
@@ -222,4 +223,80 @@ TEST_CASE("seal: a passphrase takes the caller's text with it") {
     const Passphrase taken(std::move(text));
     CHECK(taken.text() == "a passphrase longer than any small buffer");
     CHECK(memory[0] == '\0');
+}
+
+TEST_CASE("seal: what a key sealed outside its time is refused, as is what a revoked key sealed") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    const std::string list = keys + "/public-keys.txt";
+    const Result<PublicKey> first = make_keys(keys, phrase(), "2031-05-04", cheap);
+    REQUIRE(first);
+    const Result<SigningKey> thief = unlock_key(keys, phrase());
+    REQUIRE(thief);
+    const std::string fingerprint = fingerprint_of("record");
+    const auto seal_on = [&](const char* day) { return seal_record("B1-2031-00001", fingerprint, day, *thief); };
+    const auto file_on = [&](const char* day) { return seal_file(FileKind::xml, "<x/>", "B1-2031-00001", day, *thief); };
+    CHECK(revoke_key(keys, first->id, phrase(), "2032-01-01", "stolen").fault().code == FaultCode::not_permitted);
+    REQUIRE(rotate_keys(keys, phrase(), phrase("new passphrase"), "2032-01-01", cheap));
+    {
+        const PublicKeys known = PublicKeys::read(list).value();
+        for (const char* day : {"2031-05-04", "2031-12-31", "2032-01-01"}) {
+            CHECK(check_seal(seal_on(day), known));
+            CHECK(check_file(file_on(day), known, "f"));
+        }
+        for (const char* day : {"2031-05-03", "2032-01-02", "2035-01-01"}) {
+            CHECK(check_seal(seal_on(day), known).fault().code == FaultCode::inconsistent);
+            CHECK(check_file(file_on(day), known, "f").fault().code == FaultCode::inconsistent);
+        }
+        // A seal of version 1 tells no date: what it seals must.
+        CHECK(check_in_use(known.all()[0], "", "f").fault().code == FaultCode::inconsistent);
+        CHECK(check_in_use(known.all()[1], "", "f"));
+    }
+    REQUIRE(revoke_key(keys, first->id, phrase("new passphrase"), "2031-09-01", "laptop stolen").ok());
+    const PublicKeys known = PublicKeys::read(list).value();
+    CHECK(known.all()[0].revoked_from == "2031-09-01");
+    CHECK(check_seal(seal_on("2031-08-31"), known));
+    const Outcome late = check_seal(seal_on("2031-09-01"), known);
+    REQUIRE_FALSE(late);
+    CHECK(late.fault().what.find("laptop stolen") != std::string::npos);
+    CHECK(check_file(file_on("2031-12-01"), known, "f").fault().code == FaultCode::inconsistent);
+    CHECK(unlock_key(keys, phrase("new passphrase")));
+
+    // Neither end can be changed, nor made up by another key.
+    const std::string good = *read_whole(list, 10000);
+    std::size_t accepted = 0;
+    const std::size_t ends = good.find("\nretired ") + 1;
+    for (std::size_t i = ends; i < good.size(); ++i) {
+        std::string bad = good;
+        bad[i] = static_cast<char>(bad[i] ^ 1);
+        if (PublicKeys::parse(bad, "list")) ++accepted;
+    }
+    CHECK(accepted == 0);
+    CHECK(good.size() - ends > 300);
+}
+
+TEST_CASE("seal: a passphrase that is guessed at once is refused") {
+    for (const char* text : {"aaaaaaaa", "abababababab", "abcdabcd", "12345678", "87654321", "abcdefghij", "aaaaaaab",
+                             "qwertyui", "password1", "Passwort!!", "zaqzaqzaq", "1234567890"})
+        CHECK(easily_guessed(text));
+    for (const char* text : {"drei Eimer Wasser", "a long passphrase", "first passphrase", "new passphrase", "k7!pQ2#x"})
+        CHECK_FALSE(easily_guessed(text));
+    const test::ScratchFolder folder;
+    CHECK(make_keys(folder / "keys", phrase("aaaaaaaa"), "2031-05-04", cheap).fault().code == FaultCode::bad_value);
+}
+
+TEST_CASE("seal: a folder of keys that others may look into is refused") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    REQUIRE(make_keys(keys, phrase(), "2031-05-04", cheap));
+    for (const mode_t mode : {0710, 0750, 0755, 0701, 0722}) {
+        REQUIRE(::chmod(keys.c_str(), mode) == 0);
+        CHECK(unlock_key(keys, phrase()).fault().code == FaultCode::not_permitted);
+    }
+    REQUIRE(::chmod(keys.c_str(), 0700) == 0);
+    CHECK(unlock_key(keys, phrase()));
+    const std::string open = folder / "open";
+    REQUIRE(make_folder(open, 0755));
+    REQUIRE(::chmod(open.c_str(), 0755) == 0);
+    CHECK(make_keys(open, phrase(), "2031-05-04", cheap).fault().code == FaultCode::not_permitted);
 }

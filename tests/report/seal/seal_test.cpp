@@ -47,13 +47,13 @@ TEST_CASE("seal: a record's seal verifies with the public keys, also after the k
     const std::string record = sample_record();
     for (const bool old : {true, false}) {
         const Seal seal =
-            seal_record("B1-2031-00042", fingerprint_of(record), old ? lab.old_key() : lab.new_key());
+            seal_record("B1-2031-00042", fingerprint_of(record), old ? "2031-06-01" : "2033-01-01", old ? lab.old_key() : lab.new_key());
         CHECK(check_record(seal, lab.known(), record));
         CHECK(seal_from_qr_text(qr_text(seal)).value() == seal);
         CHECK(seal_from_text(seal_text(seal), "seal.txt").value() == seal);
     }
     const Laboratory other;
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(record), other.new_key());
+    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(record), "2033-01-01", other.new_key());
     CHECK(check_record(seal, lab.known(), record).fault().code == FaultCode::unknown_field);
 }
 
@@ -62,7 +62,7 @@ TEST_CASE("seal: every changed byte of a record is told, all bytes and all bits"
     const PublicKeys known = lab.known();
     const std::string record = sample_record();
     const std::string as_found = record + "\n";
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(record, as_found), lab.new_key());
+    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(record, as_found), "2033-01-01", lab.new_key());
     REQUIRE(check_record(seal, known, record, as_found));
     std::size_t told = 0;
     std::size_t changed = 0;
@@ -87,7 +87,7 @@ TEST_CASE("seal: every changed byte of a record is told, all bytes and all bits"
 TEST_CASE("seal: every changed byte of a seal, as text and as QR text, is told") {
     const Laboratory lab;
     const PublicKeys known = lab.known();
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(sample_record()), lab.new_key());
+    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(sample_record()), "2033-01-01", lab.new_key());
     const std::string qr = qr_text(seal);
     const std::string file = seal_text(seal);
     std::size_t accepted = 0;
@@ -122,7 +122,7 @@ TEST_CASE("seal: files carry their seal in the last line and every changed byte 
         {FileKind::text, ""},
     };
     for (const auto& [kind, bytes] : files) {
-        const std::string sealed = seal_file(kind, bytes, "B1-2031-00042", key);
+        const std::string sealed = seal_file(kind, bytes, "B1-2031-00042", "2033-01-01", key);
         CHECK(sealed.starts_with(bytes));
         const Result<FileSeal> good = check_file(sealed, known, "file");
         REQUIRE(good);
@@ -157,7 +157,7 @@ TEST_CASE("seal: texts that are no seal are refused in one line") {
     CHECK(seal_from_qr_text("").fault().code == FaultCode::syntax);
     CHECK(seal_from_qr_text("https://example.org").fault().code == FaultCode::syntax);
     CHECK(seal_from_qr_text(std::string(100000, 'A')).fault().code == FaultCode::syntax);
-    CHECK(seal_from_qr_text("TIPWRIGHT SEAL 2 NO A SHA256 B KEY C SIG D").fault().code ==
+    CHECK(seal_from_qr_text("TIPWRIGHT SEAL 3 NO A SHA256 B KEY C SIG D").fault().code ==
           FaultCode::unsupported_version);
     CHECK(seal_from_text("", "s").fault().code == FaultCode::syntax);
     CHECK(seal_from_text("tipwright seal 1\nnumber A\n", "s").fault().where == "s:2");
@@ -167,7 +167,7 @@ TEST_CASE("seal: the QR code is read back by a general-purpose reader") {
     if (std::system("command -v zbarimg >/dev/null 2>&1") != 0)
         FAIL("zbarimg is not installed; see bench/install.sh");
     const Laboratory lab;
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(sample_record()), lab.new_key());
+    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(sample_record()), "2033-01-01", lab.new_key());
     const Result<QrMatrix> code = qr_matrix(qr_text(seal));
     REQUIRE(code);
     CHECK(code->side <= 57);  // version 10: 28 mm at 0.5 mm a module
