@@ -1,10 +1,12 @@
 #include "bench/program/files.hpp"
 
 #include <fcntl.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <array>
 #include <cerrno>
+#include <cstdint>
 #include <cstring>
 
 namespace tipwright::program {
@@ -42,6 +44,13 @@ Result<std::string> read_file(const std::filesystem::path& file, std::size_t mos
                    ? Fault{FaultCode::file_missing, "no such file", file.string(), "check the name"}
                    : system_fault(FaultCode::file_unreadable, "cannot open", file, "check its permissions");
     }
+    const Fault too_large{FaultCode::file_too_large, "larger than " + std::to_string(most_bytes >> 20) + " MiB",
+                          file.string(), "this is not a file the program wrote or expects"};
+    // Refused by its size, before it is read.
+    struct stat status {};
+    if (::fstat(in.get(), &status) == 0 && S_ISREG(status.st_mode) &&
+        static_cast<std::uintmax_t>(status.st_size) > most_bytes)
+        return too_large;
     std::string bytes;
     std::array<char, 65536> buffer{};
     for (;;) {
@@ -50,11 +59,7 @@ Result<std::string> read_file(const std::filesystem::path& file, std::size_t mos
         if (n < 0) return system_fault(FaultCode::file_unreadable, "cannot read", file, "is it a file?");
         if (n == 0) break;
         bytes.append(buffer.data(), static_cast<std::size_t>(n));
-        if (bytes.size() > most_bytes) {
-            return Fault{FaultCode::file_too_large,
-                         "larger than " + std::to_string(most_bytes >> 20) + " MiB", file.string(),
-                         "this is not a file the program wrote or expects"};
-        }
+        if (bytes.size() > most_bytes) return too_large;
     }
     return bytes;
 }

@@ -80,7 +80,8 @@ expect 2 'already' "$tipwright" calibrate --bench virtual-bench --gauge demo-sip
 expect 2 'nothing.json' "$tipwright" certify "$work/nothing.json" --out "$work/x.pdf"
 printf '{"format": "tipwright record"}' >"$work/empty.json"
 expect 2 'empty.json' "$tipwright" certify "$work/empty.json" --out "$work/x.pdf"
-expect 2 '' "$tipwright" verify "$source_dir/README.md"
+expect 5 '' "$tipwright" verify "$source_dir/README.md"
+grep -q "no file that the program writes" "$work/out" || fail "verify passes over a file it cannot judge"
 expect 2 'unwritable|cannot' "$tipwright" evaluate "$out/journal.twj" --out /proc/nowhere
 [ ! -e "$work/x.pdf" ] || fail "a certificate came from wrong input"
 

@@ -53,13 +53,10 @@ grep -q "no terminal" "$work/err" || fail "without a terminal: $(cat "$work/err"
 # Records of many gauges from one run: only the serial number differs.
 "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check \
   --started-at 2026-11-20T08:00:00Z --out "$work/run" >/dev/null
-mkdir "$work/records"
 drafts() { # drafts PREFIX COUNT: that many checked drafts
-  rm -f "$work/records"/*
-  for i in $(seq "$2"); do
-    sed "s/INV-200-0002/$1-$i/" "$work/run/record.json" >"$work/records/$1-$i.json"
-  done
-  "$tipwright" certificate draft "$work/records"/*.json >"$work/out"
+  rm -rf "$work/records"
+  python3 "$(dirname "${BASH_SOURCE[0]}")/../support/renamed_runs.py" "$work/run" INV-200-0002 "$1" "$2" "$work/records"
+  "$tipwright" certificate draft "$work/records"/*/record.json >"$work/out"
   # shellcheck disable=SC2046
   "$tipwright" certificate check $(awk 'NR > 1 { print $1 }' "$work/out") --person "C. Checker" >/dev/null
 }

@@ -80,21 +80,25 @@ sed 's/"completeness": "complete"/"completeness": "incomplete"/; s/"end_reason":
 cmp -s "$work/incomplete.json" "$work/second/record.json" && fail "the record was not made incomplete"
 expect 6 "incomplete" "$tipwright" certificate draft "$work/incomplete.json" "${tom[@]}"
 sed '0,/"tips": [0-9]*/s/"tips": \([0-9]*\)/"tips": 1\1/' "$work/second/record.json" >"$work/edited.json"
-expect 6 "do not follow" "$tipwright" certificate draft "$work/edited.json" "${tom[@]}"
+expect 6 "journal it was made from is not there" "$tipwright" certificate draft "$work/edited.json" "${tom[@]}"
+expect 6 "was edited" "$tipwright" certificate draft "$work/edited.json" --source "$work/second/journal.twj" "${tom[@]}"
 
 # --- the clock ---
 expect 2 "last written" env TIPWRIGHT_TRIAL_NOW=2026-11-22T08:00:00Z \
   "$tipwright" register customer add "Late (invented)" "${alice[@]}"
 expect 2 "is no time" env TIPWRIGHT_TRIAL_NOW=yesterday "$tipwright" register customer add X "${alice[@]}"
 sed 's/"invented": true/"invented": false/' "$work/second/record.json" >"$work/real.json"
-says "" "$tipwright" certificate draft "$work/real.json" "${tom[@]}"
-says "checked" "$tipwright" certificate check 3 "${carol[@]}"
-expect 6 "trial" "$tipwright" certificate issue 3 "${alice[@]}" "${secret[@]}"
+expect 6 "was edited" "$tipwright" certificate draft "$work/real.json" --source "$work/second/journal.twj" "${tom[@]}"
+# Supplied measurements too are drafted from their table alone.
+says "" "$tipwright" evaluate "$source_dir/templates/supplied/per-step.csv" --out "$work/supplied"
+expect 6 "table it was made from is not there" "$tipwright" certificate draft "$work/supplied/record.json" "${tom[@]}"
+# A draft more, so that those below keep their numbers.
+says "" "$tipwright" certificate draft "$work/second/record.json" "${tom[@]}"
 says "discarded" "$tipwright" certificate discard 3 --why "a trial" "${tom[@]}"
 
 # --- the gauge comes back: service, both states on one certificate, drift since the last ---
 export TIPWRIGHT_TRIAL_NOW=2028-12-01T08:00:00Z
-says "order 1" "$tipwright" register service open INV-200-0002 --on 2028-11-25 --condition "dusty" --wish "as ever" "${tom[@]}"
+says "order 1" "$tipwright" register service open INV-200-0002 --on 2028-11-25 --condition "dusty" --request "as ever" "${tom[@]}"
 expect 2 "still open" "$tipwright" register service open INV-200-0002 "${tom[@]}"
 says "order 1" "$tipwright" register service finding INV-200-0002 --found "insects in the funnel" --done "cleaned" "${tom[@]}"
 measure found 2028-11-27T08:00:00Z --seed 5

@@ -28,6 +28,16 @@ void add_bench(CLI::App& command, std::string& bench) {
         ->capture_default_str();
 }
 
+// What records were made from.
+void add_sources(CLI::App& command, RecordSources& sources) {
+    command
+        .add_option("--source", sources.files,
+                    "Journals or tables the records were made from (default: those beside each record)")
+        ->type_name("FILE");
+    command.add_option("--plan", sources.plan, "Plan that supplied measurements were evaluated with")
+        ->type_name("FILE");
+}
+
 void add_draft_verbs(CommandLine& line, CLI::App& group) {
     auto draft = add_verb(line, group, "draft",
                           "Enter records and draft a certificate for each gauge (as found, as left or both)",
@@ -36,6 +46,7 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
     draft.command.add_option("records", draft->records, "Records of complete runs, any number")
         ->required()
         ->type_name("RECORD");
+    add_sources(draft.command, draft->sources);
     add_bench(draft.command, draft->bench);
 
     auto preview = add_verb(line, group, "preview", "Draw a draft, to look at before it is checked",
@@ -95,6 +106,7 @@ void add_following(CommandLine& line, CLI::App& group) {
         follow.command
             .add_option("--record", follow->records, "Records to rest on (default: those of the earlier one)")
             ->type_name("RECORD");
+        add_sources(follow.command, follow->sources);
         follow.command
             .add_option("--correct", follow->corrections,
                         "What was not measured: customer.name, customer.address, customer.contact, station, "

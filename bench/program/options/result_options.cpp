@@ -49,7 +49,8 @@ void add_verify(CommandLine& line) {
     auto* keys =
         command
             ->add_option("--keys", options->keys,
-                         "Public keys of the laboratory: everything must bear its seal (default: own keys)")
+                         "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
+                         "or own keys)")
             ->type_name("FILE");
     command->callback([&line, options, keys] {
         options->keys_named = keys->count() > 0;

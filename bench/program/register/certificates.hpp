@@ -4,6 +4,7 @@
 #include "bench/program/register/session.hpp"
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/maker.hpp"
+#include "bench/program/results/record_source.hpp"
 
 namespace tipwright::program {
 
@@ -12,6 +13,7 @@ inline constexpr const char* default_bench = "B1";
 struct DraftOptions {
     Session session;
     std::vector<std::filesystem::path> records;
+    RecordSources sources;
     std::string bench = default_bench;
 };
 
@@ -41,6 +43,7 @@ struct EarlierOptions {
     std::string number;
     std::string reason;
     std::vector<std::filesystem::path> records;  // empty: those of the earlier certificate
+    RecordSources sources;
     std::vector<std::string> corrections;        // FIELD=TEXT
     std::string bench = default_bench;
     bool replace = false;

@@ -4,6 +4,7 @@
 
 #include "bench/program/files.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/record_source.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "report/record/record_json.hpp"
 
@@ -14,22 +15,14 @@ namespace {
 using report::Id;
 using report::Record;
 
-// A record may only become a certificate when its results follow from its own observations.
-Outcome check_follows(const Record& record, const std::string& where) {
+// Only the record of a complete run that has no number yet becomes a certificate.
+Outcome check_complete(const Record& record, const std::string& where) {
     if (record.completeness != report::Completeness::complete)
         return Fault{FaultCode::not_permitted, "the measurement is incomplete: " + record.end_reason, where,
                      "a certificate needs a complete run"};
     if (record.number != "DRAFT")
         return Fault{FaultCode::not_permitted, "the record has the number " + record.number + " already",
                      where, "amend or replace that certificate, or give the record as it was measured"};
-    const auto follows = results_follow(record);
-    if (follows.agreement == report::Agreement::otherwise_by_version)
-        return Fault{FaultCode::not_permitted,
-                     "made by version " + record.program_version + ", and this version computes it otherwise (" + follows.text() + ")",
-                     where, "evaluate the journal again"};
-    if (follows.agreement == report::Agreement::beyond_rounding)
-        return Fault{FaultCode::damaged, "its results do not follow from its own observations (" + follows.text() + ")", where,
-                     "evaluate the journal again"};
     return Done{};
 }
 
@@ -136,14 +129,16 @@ ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, c
     return say(common, said, {{"drafts", static_cast<std::int64_t>(options.drafts.size())}});
 }
 
-// The records of files, each checked to follow from its observations, and what to call them.
-Outcome read_given(const std::vector<std::filesystem::path>& files, std::vector<Record>& records,
-                   std::vector<std::string>& names) {
+// The records of files, each as its journal or table gives it, and what to call them.
+Outcome read_given(const CommonOptions& common, const std::vector<std::filesystem::path>& files,
+                   const RecordSources& sources, std::vector<Record>& records, std::vector<std::string>& names) {
     for (const auto& file : files) {
         auto record = read_record(file);
         if (!record) return record.fault();
-        if (Outcome good = check_follows(*record, file.string()); !good) return good;
-        records.push_back(std::move(*record));
+        if (Outcome good = check_complete(*record, file.string()); !good) return good;
+        auto measured = record_from_source(common, *record, file, sources);
+        if (!measured) return measured.fault();
+        records.push_back(std::move(*measured));
         names.push_back(file.string());
     }
     return Done{};
@@ -154,7 +149,7 @@ Outcome read_given(const std::vector<std::filesystem::path>& files, std::vector<
 ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
     std::vector<Record> records;
     std::vector<std::string> names;
-    if (const Outcome read = read_given(options.records, records, names); !read)
+    if (const Outcome read = read_given(common, options.records, options.sources, records, names); !read)
         return refuse(common, read.fault());
     const auto gauges = by_gauge(records, names);
     if (!gauges) return refuse(common, gauges.fault());
@@ -185,7 +180,7 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
     if (!earlier) return refuse(common, earlier.fault());
     std::vector<Record> records;
     std::vector<std::string> names;
-    if (const Outcome read = read_given(options.records, records, names); !read)
+    if (const Outcome read = read_given(common, options.records, options.sources, records, names); !read)
         return refuse(common, read.fault());
     if (options.records.empty())
         for (const Id id : {earlier->as_found, earlier->as_left}) {

@@ -1,5 +1,7 @@
 #include "bench/program/register/public_keys.hpp"
 
+#include <cstdlib>
+
 #include "bench/program/register/keys.hpp"
 
 namespace tipwright::program {
@@ -7,11 +9,12 @@ namespace tipwright::program {
 Result<std::optional<seal::PublicKeys>> find_public_keys(const std::filesystem::path& given) {
     std::error_code error;
     std::filesystem::path file = given;
-    if (given.empty()) {
+    if (const char* named = std::getenv("TIPWRIGHT_KEYS"); given.empty() && named != nullptr) file = named;
+    if (file.empty()) {
         file = keys_folder({}) / seal::public_keys_name;
         if (!std::filesystem::exists(file, error)) return std::optional<seal::PublicKeys>();
-    } else if (std::filesystem::is_directory(given, error)) {
-        file = given / seal::public_keys_name;
+    } else if (std::filesystem::is_directory(file, error)) {
+        file = file / seal::public_keys_name;
     }
     auto keys = seal::PublicKeys::read(file.string());
     if (!keys) return keys.fault();

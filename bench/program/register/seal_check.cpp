@@ -1,6 +1,9 @@
 #include "bench/program/register/seal_check.hpp"
 
 #include <algorithm>
+#include <sstream>
+
+#include "report/seal/lines.hpp"
 
 namespace tipwright::program {
 
@@ -13,9 +16,19 @@ Fault no_keys(const std::string& name) {
             name, "give the laboratory's list with --keys"};
 }
 
+// The date of issue that a DCC tells.
+std::string issue_date_of(std::string_view xml) {
+    constexpr std::string_view open = "<dcc:issueDate>";
+    const std::size_t at = xml.find(open);
+    if (at == std::string_view::npos || xml.size() - at - open.size() < 10) return "";
+    const std::string_view day = xml.substr(at + open.size(), 10);
+    return seal::is_iso_date(day) ? std::string(day) : "";
+}
+
 }  // namespace
 
-Outcome SealCheck::file(const std::string& name, std::string_view bytes, const std::string& number) {
+Outcome SealCheck::file(const std::string& name, std::string_view bytes, const std::string& number,
+                        const std::string& issued_on) {
     const bool draft = number == draft_number;
     if (keys_ == nullptr) {
         if (!number.empty() && !draft) return no_keys(name);
@@ -24,7 +37,8 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
         if (!looked && looked.fault().code != FaultCode::missing_field) return no_keys(name);
         return Done{};
     }
-    const auto seal = seal::check_file(bytes, *keys_, name);
+    const std::string told_on = issued_on.empty() ? issue_date_of(bytes) : issued_on;
+    const auto seal = seal::check_file(bytes, *keys_, name, told_on);
     if (!seal) {
         if (draft && seal.fault().code == FaultCode::missing_field) {
             tell_(name, !must_, must_ ? "is a draft: it has no seal" : "is a draft, not sealed");
@@ -37,9 +51,18 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
         tell_(name, false, "is sealed as certificate " + seal->number + ", its record says " + number);
         return Done{};
     }
+    if (!seal->issued_on.empty() && !told_on.empty() && seal->issued_on != told_on) {
+        tell_(name, false, "is sealed as issued on " + seal->issued_on + ", it says " + told_on);
+        return Done{};
+    }
+    const std::string day = seal->issued_on.empty() ? told_on : seal->issued_on;
     sealed_files_.emplace_back(name, seal->number);
+    proven_.push_back({seal->number, seal->key_id, day});
+    if (seal->kind != seal::FileKind::text)
+        claims_.push_back({seal->number, seal->kind == seal::FileKind::pdf ? "PDF" : "XML", seal->sha256, name});
     tell_(name, true,
-          "every byte is as sealed for certificate " + seal->number + " with key " + seal->key_id);
+          "every byte is as sealed for certificate " + seal->number + (day.empty() ? "" : " on " + day) + " with key " +
+              seal->key_id);
     return Done{};
 }
 
@@ -50,28 +73,80 @@ void SealCheck::record(const std::string& name, const report::Record& record, co
 
 Outcome SealCheck::seal(const std::string& name, const seal::Seal& seal) {
     if (keys_ == nullptr) return no_keys(name);
-    const auto good = seal::check_seal(seal, *keys_);
+    const seal::PublicKey* key = keys_->find(seal.key_id);
+    // A seal without date waits for the record that tells it: until then its signature alone is checked.
+    const auto good = seal::check_seal(seal, *keys_, key == nullptr ? "" : key->made_on);
     if (!good) {
         tell_(name, false, good.fault().what);
         return Done{};
     }
-    const seal::PublicKey* key = keys_->find(seal.key_id);
     tell_(name, true,
-          "seal of certificate " + seal.number + ", record " + seal.fingerprint.substr(0, 16) +
-              "..., by key " + seal.key_id + " made " + key->made_on +
-              (key->retired_on.empty() ? "" : ", retired " + key->retired_on));
-    seals_.push_back({name, seal});
+          "seal of certificate " + seal.number + (seal.issued_on.empty() ? "" : ", issued on " + seal.issued_on) +
+              ", record " + seal.fingerprint.substr(0, 16) + "..., by key " + seal.key_id + " " +
+              seal::validity_of(*key));
+    if (!seal.issued_on.empty()) proven_.push_back({seal.number, seal.key_id, seal.issued_on});
+    claims_.push_back({seal.number, "record", seal.fingerprint, name});
+    seals_.push_back({name, seal, !seal.issued_on.empty()});
     return Done{};
 }
 
-void SealCheck::key_in_use(const Held& held, const std::string& key_id) {
-    const seal::PublicKey* key = keys_->find(key_id);
-    if (held.issued_on < key->made_on || (!key->retired_on.empty() && held.issued_on > key->retired_on))
-        tell_(held.name, false, "issued on " + held.issued_on + ", when key " + key_id + " was not in use");
+Outcome SealCheck::text(const std::string& name, const std::string& text) {
+    if (text.size() > longest_seal_text) {
+        tell_(name, false, "larger than the codes of a scan");
+        return Done{};
+    }
+    const auto take = [&](const Result<seal::Seal>& read) {
+        if (read) return seal(name, *read);
+        tell_(name, false, read.fault().what);
+        return Outcome(Done{});
+    };
+    if (text.starts_with("tipwright seal ")) return take(seal::seal_from_text(text, name));
+    // A page of another certificate among them must not hide.
+    int seals = 0;
+    std::string other;
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);) {
+        if (line.starts_with("QR-Code:")) line.erase(0, 8);
+        if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
+        if (!line.starts_with("TIPWRIGHT")) {
+            other = line;
+            continue;
+        }
+        ++seals;
+        if (auto taken = take(seal::seal_from_qr_text(line)); !taken) return taken;
+    }
+    if (seals == 0)
+        tell_(name, false, other.empty() ? "holds no code" : "not the text of a tipwright seal: " + in_quotes(other));
+    else if (!other.empty())
+        tell_(name, true, "another code among them is not the laboratory's and was not judged: " + in_quotes(other));
+    return Done{};
+}
+
+void SealCheck::key_in_use(const Held& held, const seal::Seal& seal) {
+    if (!seal.issued_on.empty() && held.issued_on != seal.issued_on)
+        tell_(held.name, false, "says it was issued on " + held.issued_on + ", its seal says " + seal.issued_on);
+    const auto in_use = seal::check_in_use(*keys_->find(seal.key_id), held.issued_on, held.name);
+    if (!in_use)
+        tell_(held.name, false, in_use.fault().what);
+    else if (seal.issued_on.empty())
+        proven_.push_back({seal.number, seal.key_id, held.issued_on});
+}
+
+// Two certificates of one number: whatever each seal says, the laboratory gave one of them.
+void SealCheck::tell_twice() {
+    for (std::size_t i = 0; i < claims_.size(); ++i)
+        for (std::size_t k = 0; k < i; ++k)
+            if (claims_[i].number == claims_[k].number && claims_[i].kind == claims_[k].kind &&
+                claims_[i].digest != claims_[k].digest) {
+                tell_(claims_[i].name, false,
+                      "bears the number " + claims_[i].number + " as " + claims_[k].name +
+                          " does, and is another certificate: ask the laboratory which one it issued");
+                break;
+            }
 }
 
 // As left and as found of one certificate are sealed together.
-void SealCheck::match(const Given& given) {
+void SealCheck::match(Given& given) {
     std::vector<Held*> left;
     std::vector<Held*> found;
     for (Held& held : records_) {
@@ -101,7 +176,8 @@ void SealCheck::match(const Given& given) {
         for (const Held* one : *held) {
             if (one->sealed) {
                 tell_(one->name, true, "its record is the one sealed in " + given.name);
-                key_in_use(*one, given.seal.key_id);
+                key_in_use(*one, given.seal);
+                given.dated = true;
             } else if (!any) {
                 tell_(one->name, false, "its record is not the one sealed in " + given.name);
             }
@@ -109,7 +185,16 @@ void SealCheck::match(const Given& given) {
 }
 
 Outcome SealCheck::finish() {
-    for (const Given& given : seals_) match(given);
+    for (Given& given : seals_) {
+        match(given);
+        if (given.dated) continue;
+        const auto in_use = seal::check_in_use(*keys_->find(given.seal.key_id), "", given.name);
+        if (!in_use)
+            tell_(given.name, false, in_use.fault().what + "; " + in_use.fault().remedy);
+        else
+            proven_.push_back({given.seal.number, given.seal.key_id, ""});
+    }
+    tell_twice();
     for (Held& held : records_) {
         if (held.within || held.sealed) continue;
         if (held.number == draft_number) {

@@ -11,6 +11,8 @@
 
 namespace tipwright::program {
 
+inline constexpr std::size_t longest_seal_text = 65536;  // the codes of a scan together
+
 class SealCheck {
 public:
     // Told of each finding: the file, whether all is well, what was found.
@@ -20,14 +22,25 @@ public:
     SealCheck(const seal::PublicKeys* keys, bool must, Tell tell)
         : keys_(keys), must_(must), tell_(std::move(tell)) {}
 
-    // A file with its own seal as last line. `number`: of the record it carries; empty: unknown.
+    // What a seal was found to prove.
+    struct Proven {
+        std::string number;
+        std::string key_id;
+        std::string issued_on;  // empty: nothing tells
+    };
+
+    // A file with its own seal as last line. `number` and `issued_on`: of the record it carries; empty: unknown.
     // Fault: missing_field when it has a seal and there are no keys.
-    Outcome file(const std::string& name, std::string_view bytes, const std::string& number);
+    Outcome file(const std::string& name, std::string_view bytes, const std::string& number,
+                 const std::string& issued_on = {});
     // The canonical text of a record; `within`: attached to a certificate.
     void record(const std::string& name, const report::Record& record, const std::string& text, bool within);
     Outcome seal(const std::string& name, const seal::Seal& seal);
+    // A seal's own file, or the codes of a scan as a reader hands them over, one a line: each of them counts.
+    Outcome text(const std::string& name, const std::string& text);
     // Matches seals with records. Fault: missing_field when there is a sealed record and there are no keys.
     Outcome finish();
+    const std::vector<Proven>& proven() const { return proven_; }
 
 private:
     struct Held {
@@ -42,9 +55,18 @@ private:
     struct Given {
         std::string name;
         seal::Seal seal;
+        bool dated = false;  // by itself, or by a record that fits it
     };
-    void match(const Given& given);
-    void key_in_use(const Held& held, const std::string& key_id);
+    // Whatever says what a certificate of some number is; two that differ cannot both be right.
+    struct Claim {
+        std::string number;
+        std::string kind;
+        std::string digest;
+        std::string name;
+    };
+    void match(Given& given);
+    void key_in_use(const Held& held, const seal::Seal& seal);
+    void tell_twice();
 
     const seal::PublicKeys* keys_;
     bool must_;
@@ -52,6 +74,8 @@ private:
     std::vector<Held> records_;
     std::vector<Given> seals_;
     std::vector<std::pair<std::string, std::string>> sealed_files_;  // name, number
+    std::vector<Proven> proven_;
+    std::vector<Claim> claims_;
 };
 
 }  // namespace tipwright::program

@@ -32,6 +32,9 @@ FileKind kind_of_bytes(std::string_view head) {
     if (head.starts_with("tipwright seal ")) return FileKind::seal;
     if (head.starts_with("TIPWRIGHT SEAL ")) return FileKind::seal_code;
     if (head.starts_with("<?xml")) return FileKind::xml;
+    if (head.starts_with("# tipwright correction ") || head.starts_with("# tipwright results ") ||
+        head.starts_with("# tipwright runs "))
+        return FileKind::table;
     const std::size_t first = head.find_first_not_of(" \t\r\n");
     if (first != std::string_view::npos && head[first] == '{') return FileKind::record;
     return FileKind::other;

@@ -8,7 +8,7 @@
 
 namespace tipwright::program {
 
-enum class FileKind { journal, record, certificate, xml, zip, seal, seal_code, other };
+enum class FileKind { journal, record, certificate, xml, zip, seal, seal_code, table, other };
 
 // Fault: file_missing, file_unreadable.
 Result<FileKind> kind_of(const std::filesystem::path& file);

@@ -9,10 +9,12 @@
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/files.hpp"
+#include "bench/program/results/proof.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/table_check.hpp"
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/seal_check.hpp"
-#include "bench/program/version.hpp"
+#include "bench/program/terminal.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/pack/pack.hpp"
@@ -23,7 +25,6 @@ namespace tipwright::program {
 
 namespace {
 
-constexpr std::size_t longest_code = 4096;
 constexpr std::size_t most_files = 20000;
 
 struct Finding {
@@ -40,6 +41,8 @@ struct Checked {
     std::optional<report::Record> record;  // as stored, or as computed from a journal
     std::string record_text;               // canonical
     std::string as_found_text;             // of a certificate that shows both states
+    bool recomputed = false;               // its results follow from its observations
+    bool from_journal = false;             // equals what a journal given gives
 };
 
 class Verifier {
@@ -55,6 +58,7 @@ public:
         if (std::filesystem::is_directory(file, error)) return take_folder(file);
         const auto kind = kind_of(file);
         if (!kind) return kind.fault();
+        taken_.push_back(file.string());
         Checked checked;
         checked.file = file.string();
         checked.kind = *kind;
@@ -69,7 +73,9 @@ public:
                 return take_zip(file);
             case FileKind::seal:
             case FileKind::seal_code:
-                return take_seal(file, *kind);
+                return take_seal(file);
+            case FileKind::table:
+                return take_table(file);
             case FileKind::xml:
             case FileKind::other:
                 return take_sealed(file);
@@ -80,7 +86,7 @@ public:
     // Every pair that should agree.
     Outcome compare() {
         for (const auto& a : checked_) {
-            for (const auto& b : checked_) {
+            for (auto& b : checked_) {
                 if (a.kind == FileKind::journal && b.kind != FileKind::journal) compare_with_journal(a, b);
                 if (a.kind == FileKind::record && b.kind == FileKind::certificate) {
                     // Certificates of several gauges may be given together.
@@ -92,7 +98,39 @@ public:
                 }
             }
         }
-        return seals_.finish();
+        for (const auto& [name, bytes] : tables_) compare_table(name, bytes);
+        if (auto done = seals_.finish(); !done) return done;
+        tell_unjudged();
+        return Done{};
+    }
+
+    Proof proof() const {
+        Proof out;
+        out.findings = findings_.size();
+        for (const Finding& finding : findings_) out.wrong += finding.ok ? 0U : 1U;
+        out.sealed = seals_.proven();
+        out.keys_given = keys_ != nullptr;
+        out.packs = packs_;
+        for (const Checked& checked : checked_) {
+            if (checked.record) {
+                out.invented = out.invented || checked.record->invented;
+                out.virtual_bench = out.virtual_bench || checked.record->origin == report::Origin::virtual_bench;
+            }
+            if (checked.kind == FileKind::journal) {
+                ++out.journals;
+                continue;
+            }
+            out.records += checked.recomputed ? 1U : 0U;
+            out.otherwise = out.otherwise || !checked.recomputed;
+            if (checked.record && checked.record->number == "DRAFT") ++out.without_seal;
+            if (checked.from_journal) {
+                ++out.from_journal;
+            } else {
+                ++out.without_journal;
+                out.supplied = out.supplied || (checked.record && checked.record->origin == report::Origin::supplied_data);
+            }
+        }
+        return out;
     }
 
     const std::vector<Finding>& findings() const { return findings_; }
@@ -135,36 +173,69 @@ private:
     }
 
     Outcome take_standard_input() {
-        // The text of a square code, as a reader hands it over.
-        std::string text(longest_code + 1, '\0');
+        // The text of square codes, as a reader hands it over: one a line.
+        std::string text(longest_seal_text + 1, '\0');
         std::cin.read(text.data(), static_cast<std::streamsize>(text.size()));
         text.resize(static_cast<std::size_t>(std::cin.gcount()));
-        return seal_of(text, "standard input", kind_of_bytes(text));
+        taken_.push_back("standard input");
+        return seals_.text("standard input", text);
     }
 
-    Outcome take_seal(const std::filesystem::path& file, FileKind kind) {
-        const auto text = read_file(file, longest_code);
-        return text ? seal_of(*text, file.string(), kind) : text.fault();
+    Outcome take_seal(const std::filesystem::path& file) {
+        const auto text = read_file(file, longest_seal_text);
+        return text ? seals_.text(file.string(), *text) : text.fault();
     }
 
-    Outcome seal_of(const std::string& text, const std::string& name, FileKind kind) {
-        const auto seal =
-            kind == FileKind::seal ? seal::seal_from_text(text, name) : seal::seal_from_qr_text(text);
-        if (!seal) {
-            add(name, false, seal.fault().what);
-            return Done{};
+    // A table: its own seal if it has one, and the record it must follow from.
+    Outcome take_table(const std::filesystem::path& file) {
+        const auto bytes = read_file(file, report::max_record_bytes);
+        if (!bytes) return bytes.fault();
+        tables_.emplace_back(file.string(), *bytes);
+        return bytes->find("tipwright-file-seal") == std::string::npos ? Outcome(Done{})
+                                                                       : seals_.file(file.string(), *bytes, "");
+    }
+
+    void compare_table(const std::string& name, const std::string& bytes) {
+        const std::string body = without_seal_line(bytes);
+        bool any = false;
+        for (const Checked& checked : checked_) {
+            if (!checked.record) continue;
+            const std::string table = table_of(*checked.record, body);
+            if (table.empty()) continue;
+            any = true;
+            if (table != body) continue;
+            add(name, true, "follows from " + checked.file);
+            return;
         }
-        return seals_.seal(name, *seal);
+        // Sealed by itself it needs no record beside it.
+        const bool told = std::any_of(findings_.begin(), findings_.end(),
+                                      [&](const Finding& finding) { return finding.file == name; });
+        if (any)
+            add(name, false, "does not follow from any record given with it: it was changed, or belongs to another");
+        else if (!told)
+            add(name, false, "cannot be judged by itself: give the record it was made from with it");
+    }
+
+    // What no check had anything to say about was not judged, and that is not in order.
+    void tell_unjudged() {
+        for (const std::string& name : taken_)
+            if (std::none_of(findings_.begin(), findings_.end(),
+                             [&](const Finding& finding) { return finding.file == name || finding.file.starts_with(name + "/"); }))
+                add(name, false, "cannot be judged: it bears no seal, and nothing given with it tells what it must be");
     }
 
     // XML, or a text whose last line is its seal.
     Outcome take_sealed(const std::filesystem::path& file) {
         const auto bytes = read_file(file);
         if (!bytes) return bytes.fault();
+        if (bytes->size() <= longest_seal_text && ("\n" + *bytes).find("\nTIPWRIGHT SEAL ") != std::string::npos)
+            return seals_.text(file.string(), *bytes);
         if (bytes->find("tipwright-file-seal") == std::string::npos &&
-            kind_of_bytes(*bytes) == FileKind::other)
-            return Fault{FaultCode::syntax, "no file that the program writes, or one without seal",
-                         file.string(), "give journals, records, certificates, DCC, seals or packs"};
+            kind_of_bytes(*bytes) == FileKind::other) {
+            add(file.string(), false,
+                "no file that the program writes, or one without seal: nothing can be said of it");
+            return Done{};
+        }
         return seals_.file(file.string(), *bytes, "");
     }
 
@@ -193,11 +264,17 @@ private:
         if (error) return Fault{FaultCode::file_unreadable, error.message(), folder.string(), ""};
         std::sort(paths.begin(), paths.end());
         std::vector<report::pack::File> files;
+        std::uintmax_t size = 0;
         for (const auto& path : paths) {
             if (!is_pack) {
                 if (auto taken = take(path); !taken) return taken;
                 continue;
             }
+            // Refused by its size, before it is read.
+            if (size += std::filesystem::file_size(path, error); error || size > report::pack::max_pack_bytes)
+                return Fault{FaultCode::file_too_large,
+                             "more than the " + std::to_string(report::pack::max_pack_bytes >> 20) + " MiB of a pack",
+                             folder.string(), "name a pack as it was made"};
             auto bytes = read_file(path);
             if (!bytes) return bytes.fault();
             files.push_back({path.lexically_relative(folder).generic_string(), std::move(*bytes)});
@@ -210,9 +287,14 @@ private:
         if (keys_ == nullptr)
             return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
                          pack.string(), "give them with --keys"};
-        for (const auto& finding : report::pack::check(files, *keys_))
+        taken_.push_back(pack.string());
+        bool whole = true;
+        for (const auto& finding : report::pack::check(files, *keys_)) {
+            whole = whole && finding.ok;
             add(finding.path.empty() ? pack.string() : (pack / finding.path).string(), finding.ok,
                 finding.text);
+        }
+        packs_ += whole ? 1U : 0U;
         return Done{};
     }
 
@@ -233,7 +315,7 @@ private:
         if (record && found)
             if (const auto as_found = report::record_from_json(*found, name))
                 seals_.record(name, *as_found, *found, true);
-        return seals_.file(name, *bytes, record ? record->number : "");
+        return seals_.file(name, *bytes, record ? record->number : "", record ? record->issued_on : "");
     }
 
     void add_record(const std::string& text, Checked& checked) {
@@ -251,14 +333,15 @@ private:
         const auto follows = results_follow(*record);
         add(checked.file, follows.agreement != report::Agreement::beyond_rounding,
             "record of gauge " + record->identity.serial + ": " +
-                said(follows, record->program_version, "its results follow from its observations",
+                agreement_words(follows, record->program_version, "its results follow from its observations",
                      "its results do not follow from its own observations") +
                 "; fingerprint " + checked.sha256);
+        checked.recomputed = holds(follows);
         checked.record = std::move(*record);
         checked_.push_back(std::move(checked));
     }
 
-    void compare_with_journal(const Checked& journal, const Checked& other) {
+    void compare_with_journal(const Checked& journal, Checked& other) {
         if (other.record->source_sha256 != journal.sha256) {
             add(other.file, false, "was not made from the journal " + journal.file);
             return;
@@ -272,29 +355,17 @@ private:
         again.program_version = other.record->program_version;
         again.source_name = other.record->source_name;
         const auto same = record_agreement(other.record_text, again);
+        other.from_journal = other.from_journal || holds(same);
         add(other.file, same.agreement != report::Agreement::beyond_rounding,
-            said(same, other.record->program_version, "equals what the journal " + journal.file + " gives",
+            agreement_words(same, other.record->program_version, "equals what the journal " + journal.file + " gives",
                  "differs from what the journal " + journal.file + " gives"));
-    }
-
-    static std::string said(const report::RecordAgreement& agreement, const std::string& made_by, const std::string& agrees,
-                            const std::string& differs) {
-        switch (agreement.agreement) {
-            case report::Agreement::equal:
-                return agrees + ", to the last bit";
-            case report::Agreement::within_rounding:
-                return agrees + ", but for rounding (" + agreement.text() + ")";
-            case report::Agreement::otherwise_by_version:
-                return "made by version " + made_by + "; this version, " + version() + ", computes it otherwise (" +
-                       agreement.text() + ")";
-            case report::Agreement::beyond_rounding:
-                break;
-        }
-        return differs + ": beyond rounding (" + agreement.text() + ")";
     }
 
     const seal::PublicKeys* keys_;
     std::vector<Checked> checked_;
+    std::vector<std::string> taken_;
+    std::size_t packs_ = 0;  // whole
+    std::vector<std::pair<std::string, std::string>> tables_;  // name, bytes
     std::vector<Finding> findings_;
     SealCheck seals_;
 };
@@ -312,17 +383,22 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     const auto& findings = verifier.findings();
     const bool ok =
         std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });
-    nlohmann::ordered_json document = {{"ok", ok}, {"findings", nlohmann::ordered_json::array()}};
+    const Proof proof = verifier.proof();
+    nlohmann::ordered_json document = {{"ok", ok},
+                                       {"proved", proved(proof)},
+                                       {"not_proved", not_proved(proof)},
+                                       {"findings", nlohmann::ordered_json::array()}};
     for (const auto& finding : findings) {
         document["findings"].push_back({{"file", finding.file}, {"ok", finding.ok}, {"text", finding.text}});
         if (!common.json) {
-            std::printf("%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(),
+            print_to(stdout, "%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(),
                         finding.text.c_str());
         }
     }
-    if (common.json) {
-        std::printf("%s\n", document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
-    }
+    if (common.json)
+        print_json(document);
+    else
+        print_to(stdout, "%s\n", closing_sentence(proof));
     return ok ? ExitCode::done : ExitCode::disagrees;
 }
 

@@ -1,0 +1,39 @@
+// What `verify` proved and what it did not, in one closing sentence.
+#pragma once
+
+#include <set>
+#include <string>
+#include <vector>
+
+#include "bench/program/register/seal_check.hpp"
+#include "report/record/record_difference.hpp"
+
+namespace tipwright::program {
+
+struct Proof {
+    std::size_t findings = 0;
+    std::size_t wrong = 0;
+    std::vector<SealCheck::Proven> sealed;
+    bool keys_given = false;
+    std::size_t packs = 0;        // whole
+    std::size_t records = 0;      // whose results were computed again
+    std::size_t journals = 0;     // read whole
+    std::size_t from_journal = 0;  // files that equal what a journal gives
+    std::size_t without_journal = 0;
+    std::size_t without_seal = 0;  // records and certificates
+    bool otherwise = false;        // this version of the program computes some results otherwise
+    bool supplied = false;         // some rest on supplied measurements
+    bool invented = false;
+    bool virtual_bench = false;
+};
+
+// The agreement holds, but perhaps for rounding.
+bool holds(const report::RecordAgreement& agreement);
+std::string agreement_words(const report::RecordAgreement& agreement, const std::string& made_by,
+                            const std::string& agrees, const std::string& differs);
+
+std::vector<std::string> proved(const Proof& proof);
+std::vector<std::string> not_proved(const Proof& proof);
+std::string closing_sentence(const Proof& proof);
+
+}  // namespace tipwright::program

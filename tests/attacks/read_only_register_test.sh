@@ -1,0 +1,33 @@
+#!/usr/bin/env bash
+# A register on a medium that cannot be written opens for reading, and says so when it is to be written.
+# Arguments: the program, the source folder. Needs a mount name space; exits with 77 (skipped) where none may be made.
+set -euo pipefail
+if [ "${3:-}" != inside ]; then
+  for way in "unshare --mount" "unshare --user --map-root-user --mount"; do
+    probe=$(mktemp -d)
+    if $way mount -t tmpfs -o size=1m none "$probe" 2>/dev/null; then
+      rmdir "$probe"
+      exec $way bash "$0" "$1" "$2" inside
+    fi
+    rmdir "$probe"
+  done
+  echo "SKIPPED: nothing may be mounted here"
+  exit 77
+fi
+tipwright=$1
+work=$(mktemp -d)
+trap 'umount "$work/register" 2>/dev/null || true; rm -rf "$work"' EXIT
+source "$(dirname "${BASH_SOURCE[0]}")/../support/expect.sh"
+export HOME=$work TIPWRIGHT_REGISTER=$work/register TIPWRIGHT_PERSON="A. Signatory"
+export TIPWRIGHT_TRIAL_NOW=2026-11-23T08:00:00Z
+"$tipwright" register create >/dev/null
+"$tipwright" register customer add "Weather Service of Gaugewick (invented)" >/dev/null
+mount --bind "$work/register" "$work/register"
+mount -o remount,bind,ro "$work/register"
+"$tipwright" register customer list >"$work/out" 2>"$work/err" || fail "a read-only register does not open: $(cat "$work/err")"
+grep -q Gaugewick "$work/out" || fail "a read-only register lacks its customer: $(cat "$work/out")"
+"$tipwright" register check >"$work/out" 2>&1 || fail "a read-only register is not checked: $(cat "$work/out")"
+got=0
+"$tipwright" register customer add "Another (invented)" >"$work/out" 2>"$work/err" || got=$?
+[ "$got" != 0 ] && [ "$(wc -l <"$work/err")" = 1 ] || fail "writing to it: exit code $got, $(cat "$work/err")"
+exit "$((failures > 0))"

@@ -1,0 +1,351 @@
+#!/usr/bin/env python3
+"""Attacks on who checks and who seals, through the shipped program: forged seals, keys past their end, hostile names
+and texts, edited records, tables, scans, descriptions. Each must be told, and none may end in a signal.
+Arguments: the program, the source folder. Prints how many attacks held; the exit code says whether all did."""
+import glob
+import hashlib
+import os
+import pty
+import re
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import termios
+import time
+import zlib
+
+tipwright, source = sys.argv[1], sys.argv[2]
+work = tempfile.mkdtemp()
+os.umask(0o077)
+env = dict(os.environ, HOME=work, TIPWRIGHT_REGISTER=work + "/register", TIPWRIGHT_KEYS=work + "/keys",
+           TIPWRIGHT_TRIAL_NOW="2026-11-23T08:00:00Z", TIPWRIGHT_PERSON="A. Signatory")
+held = {}
+failures = []
+hidden = re.compile("[\x00-\x09\x0b-\x1f\x7f-\x9f\xad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff]")
+
+
+def run(*arguments, more=None, input=None):
+    done = subprocess.run([tipwright, *arguments], env={**env, **(more or {})}, input=input, capture_output=True,
+                          timeout=300)
+    out = (done.stdout + done.stderr).decode("utf-8", "strict")
+    return done.returncode, out
+
+
+def must(kind, name, good, said=""):
+    if good:
+        held[kind] = held.get(kind, 0) + 1
+    else:
+        failures.append(f"{kind}: {name}: {said[-400:]}")
+        print("FAILED", failures[-1], file=sys.stderr)
+
+
+def need(*arguments, **options):
+    code, out = run(*arguments, **options)
+    if code != 0:
+        sys.exit(f"{' '.join(arguments)}: exit code {code}: {out}")
+    return out
+
+
+def refused(kind, name, *arguments, codes=(5,), **options):
+    code, out = run(*arguments, **options)
+    must(kind, name, code in codes and "Proved:" not in out and not hidden.search(out), f"exit code {code}: {out}")
+    return out
+
+
+def write(path, data):
+    with open(path, "wb") as file:
+        file.write(data)
+    return path
+
+
+def read(path):
+    with open(path, "rb") as file:
+        return file.read()
+
+
+# --- a laboratory: a run, a certificate ---
+write(work + "/phrase", b"a long passphrase\n")
+write(work + "/new", b"another long passphrase\n")
+secret = ["--passphrase-file", work + "/phrase"]
+public = work + "/public-keys.txt"
+
+
+def measure(name, *more, at="2026-11-20T08:00:00Z"):
+    need("calibrate", "--bench", "virtual-bench", "--gauge", "demo-bucket-200-twin", "--plan", "three-point-check",
+         "--started-at", at, "--despite", "a trial with years between", "--out", f"{work}/{name}", *more)
+    return f"{work}/{name}"
+
+
+def issue(record, out, more=None, phrase=secret):
+    need("certificate", "draft", record, more=more)
+    need("certificate", "check", "1", "--person", "C. Checker", more=more)
+    need("certificate", "issue", "1", *phrase, "--out", out, more=more)
+    return glob.glob(out + "/*")[0]
+
+
+def register(more=None):
+    need("register", "create", more=more)
+    need("register", "person", "add", "C. Checker", "--may-check", "true", more=more)
+
+
+need("keys", "make", *secret)
+register()
+run_folder = measure("run")
+issued = issue(run_folder + "/record.json", work + "/issued")
+need("keys", "export", "--out", public)
+verify = ["verify", "--keys", public]
+need("pack", os.path.basename(issued), "--out", work + "/pack.zip")
+
+# --- what is whole is told so, and what was not proved with it ---
+for arguments, words in (([*verify, issued], "valid then (2026-11-23)"), ([*verify, work + "/pack.zip"], "every checksum fits"),
+                         (["verify", issued + "/certificate.pdf"], "valid then"), (["verify", run_folder], "what the journal gives"),
+                         (["verify", *sorted(glob.glob(run_folder + "/*"))], "what the journal gives"),
+                         (["verify", run_folder + "/record.json"], "journal not given")):
+    code, out = run(*arguments)
+    must("whole", " ".join(arguments), code == 0 and words in out and "Proved:" in out, f"exit code {code}: {out}")
+
+# --- forged seals: every file of the certificate, by itself ---
+names = sorted(os.path.basename(path) for path in glob.glob(issued + "/*"))
+scratch = work + "/scratch"
+os.mkdir(scratch)
+for name in names:
+    good = read(f"{issued}/{name}")
+    line = good.rstrip(b"\n").rsplit(b"\n", 1)[-1] if b"tipwright-file-seal" in good else b""
+    forged = {"a bit": bytes([*good[: len(good) // 2], good[len(good) // 2] ^ 1, *good[len(good) // 2 + 1:]]),
+              "first byte": bytes([good[0] ^ 1]) + good[1:], "cut": good[:-1], "half": good[: len(good) // 2],
+              "longer": good + b"\n", "another byte before": b" " + good}
+    if line or name == "seal.txt":
+        forged["another number"] = good.replace(b"B1-2026-00001", b"B1-2026-00002")
+        forged["another date"] = good.replace(b"on 2026-11-23", b"on 2026-11-24", 1)
+        forged["a digit of the signature"] = re.sub(rb"(signature .{20})(.)", lambda m: m[1] + (b"0" if m[2] != b"0" else b"1"), good)
+    if line:
+        forged["no seal"] = good.replace(line + b"\n", b"")
+        forged["the seal of another file"] = good.replace(line, read(issued + "/formula.txt").rstrip(b"\n").rsplit(b"\n", 1)[-1]
+                                                           if name != "formula.txt" else read(issued + "/correction.csv").rstrip(b"\n").rsplit(b"\n", 1)[-1])
+    for what, data in forged.items():
+        if data == good:
+            continue
+        path = write(f"{scratch}/{name}", data)
+        refused("forged_seal", f"{name}, {what}", *verify, path, codes=(2, 5))
+        os.remove(path)
+
+# --- a second certificate of the same number ---
+other = {"TIPWRIGHT_REGISTER": work + "/second"}
+register(other)
+second = issue(measure("run2", "--seed", "7") + "/record.json", work + "/issued2", other)
+for name in ("certificate.pdf", "certificate.xml", "seal.txt"):
+    out = refused("twice", name, *verify, f"{issued}/{name}", f"{second}/{name}")
+    must("twice", name + " said", "is another certificate" in out, out)
+
+# --- a key past its end: whoever kept a copy of it seals on ---
+shutil.copytree(work + "/keys", work + "/thief")
+old_key = read(work + "/keys/public-keys.txt").split(b"\n")[1].split()[1].decode()
+need("keys", "rotate", *secret, "--new-passphrase-file", work + "/new", more={"TIPWRIGHT_TRIAL_NOW": "2027-01-01T08:00:00Z"})
+need("keys", "export", "--out", public)
+code, out = run(*verify, issued)
+must("past_end", "what was sealed before stays good", code == 0, out)
+
+
+def thief(name, now):
+    more = {"TIPWRIGHT_KEYS": work + "/thief", "TIPWRIGHT_REGISTER": f"{work}/register-{name}", "TIPWRIGHT_TRIAL_NOW": now}
+    register(more)
+    folder = issue(run_folder + "/record.json", f"{work}/issued-{name}", more)
+    need("pack", os.path.basename(folder), "--out", f"{work}/{name}.zip", more=more)
+    return folder
+
+
+late = thief("late", "2027-03-01T08:00:00Z")
+early = thief("early", "2026-12-15T08:00:00Z")
+for path in [*sorted(glob.glob(late + "/*")), late, work + "/late.zip"]:
+    if not path.endswith("record.json"):
+        refused("past_end", path, *verify, path)
+refused("past_end", "record and seal", *verify, late + "/record.json", late + "/seal.txt")
+refused("past_end", "record alone", *verify, late + "/record.json")
+code, out = run(*verify, early)
+must("past_end", "before its end it counts", code == 0, out)
+code, out = run("keys", "revoke", old_key, "--from", "2026-12-01", "--reason", "laptop stolen", "--passphrase-file", work + "/new",
+                more={"TIPWRIGHT_TRIAL_NOW": "2027-03-02T08:00:00Z"})
+must("past_end", "keys revoke", code == 0, out)
+need("keys", "export", "--out", public)
+for path in [*sorted(glob.glob(early + "/*")), work + "/early.zip"]:
+    if not path.endswith("record.json"):
+        out = refused("past_end", "revoked: " + path, *verify, path)
+code, out = run(*verify, issued)
+must("past_end", "what was sealed before the revocation stays good", code == 0, out)
+
+# --- files that nothing can be said of ---
+for name, data in {"empty": b"", "a": b"x", "small.xml": b"<?xml version='1.0'?><a/>", "small.json": b"{}", "small.pdf": b"%PDF-1.7\n",
+                   "small.zip": b"PK\x03\x04", "small.twj": b"tipwright-journal 1\n", "seal": b"tipwright seal 2\n",
+                   "code": b"TIPWRIGHT SEAL 2\n", "words.txt": b"all is well\n", "zero": b"\0" * 600,
+                   "results.csv": read(run_folder + "/results.csv"), "correction.csv": read(run_folder + "/correction.csv")}.items():
+    path = write(f"{scratch}/{name}", data)
+    for first in (["verify"], verify):
+        code, out = run(*first, path)
+        must("unjudged", name, code in (2, 5) and out.strip() != "", f"exit code {code}: {out}")
+    os.remove(path)
+
+# --- tables beside the record they do not follow from ---
+for name in ("correction.csv", "results.csv"):
+    shutil.copytree(run_folder, scratch + "/run")
+    data = read(f"{scratch}/run/{name}")
+    at = data.rindex(b"1")
+    write(f"{scratch}/run/{name}", data[:at] + b"2" + data[at + 1:])
+    refused("table", name, "verify", scratch + "/run")
+    shutil.rmtree(scratch + "/run")
+
+# --- names and texts that would draw over a line ---
+evil = ["\n ok x: all is well", "\r\x1b[2Kok", "\x1b[8m", "\u202egpj.", "a\u200bb", "\x85", "\x9b2J", "\u2028", "\ufeff", "\u2066x\u2069"]
+for text in evil:
+    path = write(f"{scratch}/{text.replace('/', '_')}", b"x")
+    refused("hostile_name", repr(text), *verify, path)
+    must("hostile_name", "json " + repr(text), not hidden.search(run("--json", *verify, path)[1]))
+    os.remove(path)
+record = read(run_folder + "/record.json")
+for text in evil:
+    escaped = "".join(c if ord(c) > 127 else f"\\u{ord(c):04x}" if ord(c) < 32 else c for c in text).encode()
+    path = write(scratch + "/record.json", record.replace(b"INV-200-0002", b"INV" + escaped))
+    for command in (["verify", path], ["compare", path, run_folder + "/record.json"], ["adjust", path]):
+        code, out = run(*command)
+        must("hostile_text", command[0] + " " + repr(text), code >= 0 and not hidden.search(out), out)
+
+# --- an edited record becomes no draft ---
+for name, old, new in (("invented", b'"invented": true', b'"invented": false'), ("origin", b'"virtual_bench"', b'"real_bench"'),
+                       ("origin", b'"virtual_bench"', b'"supplied_data"'), ("place", b'"place": "', b'"place": "Elsewhere, '),
+                       ("source", b'"source_sha256": "', b'"source_sha256": "0')):
+    shutil.copytree(run_folder, scratch + "/run")
+    edited = record.replace(old, new, 1)
+    must("edited_record", name + " is there to be edited", edited != record)
+    write(scratch + "/run/record.json", edited)
+    code, out = run("certificate", "draft", scratch + "/run/record.json")
+    must("edited_record", name, code in (2, 6), f"exit code {code}: {out}")
+    shutil.rmtree(scratch + "/run")
+
+# --- texts that overflow a parser's stack ---
+deep = b".".join([b"a"] * 30000) + b" = 1\n"
+limit = 8 << 20
+resource.setrlimit(resource.RLIMIT_STACK, (limit, limit))
+texts = [b'"x\\\\".' + deep, b"[" + deep[:-5] + b"]\n", b"a = 'C:\\'\n" + deep, b"a = '''\n\\'''\n" + deep, b'a = """\n\\""" \'"""\n' + deep,
+         b"a = " + b"[" * 40000, b"a = " + b"{a = " * 20000, b"a = [\n" + deep]
+lines = read(run_folder + "/journal.twj").split(b"\n")
+for i, text in enumerate(texts):
+    path = write(scratch + "/deep.toml", text)
+    for arguments in (["calibrate", "--bench", "virtual-bench", "--gauge", path, "--plan", "three-point-check", "--out", scratch + "/r"],
+                      ["calibrate", "--bench", path, "--gauge", "demo-bucket-200-twin", "--plan", "three-point-check", "--out", scratch + "/r"],
+                      ["certify", run_folder + "/record.json", "--language", path, "--out", scratch + "/c.pdf"]):
+        code, out = run(*arguments)
+        must("deep_text", f"{i} {arguments[0]} {arguments[3]}", code == 2, f"exit code {code}: {out}")
+    # A journal carries descriptions a line an entry: the first line of the gauge becomes this one.
+    journal, done = [], False
+    for line in lines:
+        if not done and b" given what=gauge " in line and b" line=1 " in line:
+            body = line[: line.rindex(b" *")]
+            quoted = text.split(b"\n")[-2 if text.endswith(b"\n") else -1][:60000].replace(b"\\", b"\\\\").replace(b'"', b'\\"')
+            body = body[: body.index(b" text=")] + b' text="' + quoted + b'"'
+            line, done = body + b" *%08x" % zlib.crc32(body), True
+        journal.append(line)
+    path = write(scratch + "/deep.twj", b"\n".join(journal))
+    must("deep_text", "the journal was changed", done)
+    for arguments in (["verify", path], ["evaluate", path, "--out", scratch + "/e"]):
+        code, out = run(*arguments)
+        must("deep_text", f"{i} {arguments[0]} journal", code in (2, 5), f"exit code {code}: {out}")
+
+# --- letters that no certificate can carry are told before water flows ---
+gauge = read(source + "/templates/gauges/demo-bucket-200-twin.toml")
+for letter in ("\u6c34", "\U0001f4a7", "\u05d0", "\u0e01"):
+    path = write(scratch + "/gauge.toml", gauge.replace(b"INV-200-0002", b"INV" + letter.encode()))
+    code, out = run("calibrate", "--bench", "virtual-bench", "--gauge", path, "--plan", "three-point-check", "--out", scratch + "/l")
+    must("letter", letter, code == 2 and "letter" in out and not os.path.exists(scratch + "/l"), f"exit code {code}: {out}")
+
+# --- codes of a scan: all of them count ---
+seal = dict(line.split(b" ", 1) for line in read(issued + "/seal.txt").strip().split(b"\n")[1:])
+import base64
+signature = base64.b32encode(bytes.fromhex(seal[b"signature"].decode())).rstrip(b"=")
+code_text = b"TIPWRIGHT SEAL 2 NO %s SHA256 %s ON %s KEY %s SIG %s" % (
+    seal[b"number"], seal[b"record"].upper(), seal[b"on"], seal[b"key"].upper(), signature)
+code, out = run(*verify, "-", input=code_text + b"\n")
+must("scan", "one code", code == 0, out)
+code, out = run(*verify, "-", input=b"QR-Code:" + code_text + b"\nQR-Code:" + code_text + b"\n")
+must("scan", "twice the same", code == 0, out)
+for name, text in {"a forged one second": code_text + b"\n" + code_text.replace(b"00001", b"00002"),
+                   "a forged one first": code_text.replace(b"00001", b"00002") + b"\n" + code_text,
+                   "none": b"\n", "another's": b"https://example.org/\n"}.items():
+    refused("scan", name, *verify, "-", input=text + b"\n")
+code, out = run(*verify, "-", input=b"https://example.org/\n" + code_text + b"\n")
+must("scan", "a foreign code is named", code == 0 and "was not judged" in out, out)
+
+# --- archives too large are not read ---
+with open(scratch + "/large.zip", "wb") as file:
+    file.write(b"PK\x03\x04")
+    file.truncate(3 << 30)
+began = time.process_time()
+refused("large", "3 GiB", *verify, scratch + "/large.zip", codes=(2, 5))
+os.remove(scratch + "/large.zip")
+
+# --- keys ---
+for phrase in (b"aaaaaaaa", b"12345678", b"abcabcabcabc", b"password1"):
+    path = write(scratch + "/phrase", phrase + b"\n")
+    code, out = run("keys", "make", "--keys", scratch + "/k", "--passphrase-file", path)
+    must("passphrase", phrase.decode(), code in (2, 6) and "guessed" in out, f"exit code {code}: {out}")
+for mode in (0o755, 0o710, 0o701):
+    os.chmod(work + "/keys", mode)
+    code, out = run("keys", "rotate", "--passphrase-file", work + "/new", "--new-passphrase-file", work + "/new")
+    must("open_folder", oct(mode), code == 6 and "chmod 700" in out, f"exit code {code}: {out}")
+os.chmod(work + "/keys", 0o700)
+
+
+# --- a passphrase being typed: no core, locked memory, and the echo back whatever ends the program ---
+def at_prompt(end):
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.execve(tipwright, [tipwright, "keys", "make", "--keys", scratch + "/typed"], env)
+    seen = b""
+    while b": " not in seen:
+        seen += os.read(terminal, 1000)
+    quiet = not termios.tcgetattr(terminal)[3] & termios.ECHO
+    os.write(terminal, b"half a pass")
+    time.sleep(0.2)
+    limits = read(f"/proc/{pid}/limits").decode()
+    locked = re.search(r"VmLck:\s+(\d+)", read(f"/proc/{pid}/status").decode())
+    os.kill(pid, end)
+    os.waitpid(pid, 0)
+    for _ in range(50):
+        if termios.tcgetattr(terminal)[3] & termios.ECHO:
+            break
+        time.sleep(0.05)
+    echo = bool(termios.tcgetattr(terminal)[3] & termios.ECHO)
+    os.close(terminal)
+    return quiet, echo, re.search(r"Max core file size\s+0\s+0", limits) is not None, int(locked[1]) > 0
+
+
+for end in (signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGQUIT, signal.SIGSEGV):
+    quiet, echo, no_core, locked = at_prompt(end)
+    must("typed", f"{end.name}: no echo while it is typed", quiet)
+    must("typed", f"{end.name}: the echo comes back", echo)
+    must("typed", f"{end.name}: no core", no_core)
+    must("typed", f"{end.name}: locked memory", locked)
+
+# --- issuing that cannot write says how many of how many ---
+os.mkdir(work + "/many")
+subprocess.run([sys.executable, source + "/tests/support/renamed_runs.py", run_folder, "INV-200-0002", "M", "3", work + "/many/runs"], check=True)
+many = {"TIPWRIGHT_REGISTER": work + "/many/register"}
+register(many)
+need("certificate", "draft", *sorted(glob.glob(work + "/many/runs/*/record.json")), more=many)
+need("certificate", "check", "1", "2", "3", "--person", "C. Checker", more=many)
+write(scratch + "/a-file", b"")
+code, out = run("certificate", "issue", "--all", "--passphrase-file", work + "/new", "--out", scratch + "/a-file", more=many)
+must("cannot_write", "issue --out to a file", code not in (0, 1) and "3 of 3 are issued" in out, f"exit code {code}: {out}")
+
+# --- a table for a spreadsheet runs nothing, and is read back as it was ---
+need("register", "customer", "add", "=1+1 (invented)")
+code, out = run("register", "customer", "list", "--csv", scratch + "/customers.csv")
+text = read(scratch + "/customers.csv") if code == 0 and os.path.exists(scratch + "/customers.csv") else b"'="
+must("spreadsheet", "customer list", not re.search(rb"(^|,)[=+@-]", text, re.M) and b"'=" in text, out + repr(text))
+
+shutil.rmtree(work)
+for kind, count in held.items():
+    print(f"attacks {kind} {count}")
+print(f"attacks failed {len(failures)}")
+sys.exit(1 if failures else 0)
