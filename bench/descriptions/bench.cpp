@@ -1,31 +1,14 @@
 #include <algorithm>
 #include <array>
-#include <charconv>
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/parts.hpp"
+#include "bench/links/link.hpp"
 
 namespace tipwright::bench {
 namespace {
 
 constexpr std::array<std::string_view, 4> roles{"balance", "pump", "counter", "climate"};
-
-bool is_link(std::string_view link) {
-    if (link == "virtual") return true;
-    const auto space = link.find(' ');
-    if (space == std::string_view::npos) return false;
-    const std::string_view way = link.substr(0, space);
-    const std::string_view to = link.substr(space + 1);
-    if (to.empty() || to.find(' ') != std::string_view::npos) return false;
-    if (way == "serial" || way == "pty") return true;
-    if (way != "tcp") return false;
-    const auto colon = to.rfind(':');
-    if (colon == std::string_view::npos || colon == 0) return false;
-    int port = 0;
-    const std::string_view digits = to.substr(colon + 1);
-    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), port);
-    return error == std::errc() && end == digits.data() + digits.size() && port >= 1 && port <= 65535;
-}
 
 void read_identity(TomlTable& table, InstrumentDescription& out) {
     out.description = table.text("description");
@@ -47,9 +30,10 @@ InstrumentDescription read_instrument(TomlTable table) {
     out.role = roles[table.choice("role", {"balance", "pump", "counter", "climate"})];
     out.profile = table.text("profile");
     out.link = table.text("link");
-    if (!out.link.empty() && !is_link(out.link))
-        table.fault(FaultCode::bad_value, "link", "link is " + in_quotes(out.link) + ", which is no link",
-                    "write \"serial /dev/ttyUSB0\", \"tcp host:port\", \"pty /dev/pts/3\" or \"virtual\"");
+    if (!out.link.empty() && out.link != "virtual")
+        if (const Outcome link = check_link(out.link); !link)
+            table.fault(FaultCode::bad_value, "link", link.fault().what,
+                        link.fault().remedy + "; of a virtual bench \"virtual\"");
     read_identity(table, out);
     return out;
 }

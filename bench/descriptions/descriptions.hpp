@@ -3,6 +3,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -99,7 +100,11 @@ Result<calib::Limits> load_limits(const std::string& file_or_name, const std::fi
 Outcome check_together(const GaugeDescription& gauge, const PlanDescription& plan,
                        const BenchDescription& bench);
 
-enum class TemplateKind { gauge_kind, gauge, plan, limits, bench, profile };
+enum class TemplateKind { gauge_kind, gauge, plan, limits, bench, profile, lanes };
+// Its text: a file, or the name of a template of that kind. Fault: file_missing with the names there are,
+// file_unreadable, file_too_large.
+Result<DescriptionText> find_template(TemplateKind kind, const std::string& file_or_name,
+                                      const std::filesystem::path& templates);
 
 struct TemplateEntry {
     std::string name;            // as it may be given for a file
@@ -107,7 +112,10 @@ struct TemplateEntry {
     std::optional<Fault> fault;  // why it cannot be used
 };
 
+// Loads the file as it would be for use; its title, or why it cannot be used.
+using TitleOf = std::function<Result<std::string>(const std::string& file)>;
 // Templates of one kind, ascending name. Fault: file_missing when the folder is not there.
-Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const std::filesystem::path& templates);
+Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const std::filesystem::path& templates,
+                                                  const TitleOf& title_of);
 
 }  // namespace tipwright::bench

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "bench/descriptions/file_text.hpp"
+#include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/toml_reader.hpp"
 
 namespace tipwright::bench {
@@ -11,7 +11,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t largest_bytes = 1u << 20;
 constexpr std::size_t longest_name = 20;
 
 bool is_name(const std::string& name) {
@@ -72,16 +71,13 @@ Result<LanesDescription> parse_lanes(const DescriptionText& text) {
 }
 
 Result<LanesDescription> load_lanes(const std::string& file_or_name, const fs::path& templates) {
-    std::error_code ignored;
-    const bool is_file = fs::exists(file_or_name, ignored);
-    const fs::path path = is_file ? fs::path(file_or_name) : templates / "lanes" / (file_or_name + ".toml");
-    const auto text =
-        read_file(path, is_file ? file_or_name : "lanes/" + file_or_name + ".toml", largest_bytes);
+    const auto text = find_template(TemplateKind::lanes, file_or_name, templates);
     if (!text) return text.fault();
     auto lanes = parse_lanes(*text);
     if (!lanes) return lanes.fault();
     const auto beside = [&](std::string& name) {
-        const fs::path found = path.parent_path() / name;
+        std::error_code ignored;
+        const fs::path found = fs::path(text->name).parent_path() / name;
         if (!fs::path(name).is_absolute() && fs::exists(found, ignored)) name = found.string();
     };
     for (LaneDescription& lane : lanes->lanes) {

@@ -3,8 +3,8 @@
 #include <system_error>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/descriptions/file_text.hpp"
 #include "bench/descriptions/parts.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -30,12 +30,17 @@ Folder folder_of(TemplateKind kind) {
             return {"benches", "bench"};
         case TemplateKind::profile:
             return {"instruments", "instrument profile"};
+        case TemplateKind::lanes:
+            return {"lanes", "list of lanes"};
     }
     return {"", ""};
 }
 
 Result<DescriptionText> read_description(const fs::path& path, const std::string& name) {
-    return read_file(path, name, description_bytes_max);
+    Result<std::string> text = read_file(path, description_bytes_max);
+    if (text) return DescriptionText{name, std::move(*text)};
+    text.fault().where = name;
+    return text.fault();
 }
 
 std::string rounded(double value, int decimals) {
@@ -90,6 +95,11 @@ Result<DescriptionText> find(const std::string& file_or_name, const fs::path& be
 
 }  // namespace
 
+Result<DescriptionText> find_template(TemplateKind kind, const std::string& file_or_name,
+                                      const fs::path& templates) {
+    return find(file_or_name, "", templates, {kind});
+}
+
 Result<GaugeDescription> load_gauge(const std::string& file_or_name, const fs::path& templates) {
     const Result<DescriptionText> text =
         find(file_or_name, "", templates, {TemplateKind::gauge, TemplateKind::gauge_kind});
@@ -110,19 +120,19 @@ Result<GaugeDescription> load_gauge(const std::string& file_or_name, const fs::p
 }
 
 Result<BenchDescription> load_bench(const std::string& file_or_name, const fs::path& templates) {
-    const Result<DescriptionText> text = find(file_or_name, "", templates, {TemplateKind::bench});
+    const Result<DescriptionText> text = find_template(TemplateKind::bench, file_or_name, templates);
     if (!text) return text.fault();
     return parse_bench(*text);
 }
 
 Result<calib::Limits> load_limits(const std::string& file_or_name, const fs::path& templates) {
-    const Result<DescriptionText> text = find(file_or_name, "", templates, {TemplateKind::limits});
+    const Result<DescriptionText> text = find_template(TemplateKind::limits, file_or_name, templates);
     if (!text) return text.fault();
     return parse_limits(*text);
 }
 
 Result<PlanDescription> load_plan(const std::string& file_or_name, const fs::path& templates) {
-    const Result<DescriptionText> text = find(file_or_name, "", templates, {TemplateKind::plan});
+    const Result<DescriptionText> text = find_template(TemplateKind::plan, file_or_name, templates);
     if (!text) return text.fault();
     const Result<std::string> named = limits_named_by(*text);
     if (!named) return named.fault();
@@ -170,43 +180,19 @@ Outcome check_together(const GaugeDescription& gauge, const PlanDescription& pla
     return Done{};
 }
 
-Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const fs::path& templates) {
-    const Folder folder = folder_of(kind);
+Result<std::vector<TemplateEntry>> list_templates(TemplateKind kind, const fs::path& templates,
+                                                  const TitleOf& title_of) {
+    const fs::path folder = templates / folder_of(kind).name;
     std::error_code error;
-    if (!fs::is_directory(templates / folder.name, error))
-        return Fault{FaultCode::file_missing, "there is no such folder", (templates / folder.name).string(),
+    if (!fs::is_directory(folder, error))
+        return Fault{FaultCode::file_missing, "there is no such folder", folder.string(),
                      "give the folder of the templates"};
     std::vector<TemplateEntry> out;
-    for (const std::string& name : names_in(templates / folder.name)) {
-        TemplateEntry entry{name, "", std::nullopt};
-        const auto take = [&](const auto& result, const auto& title) {
-            if (result)
-                entry.title = title(*result);
-            else
-                entry.fault = result.fault();
-        };
-        if (kind == TemplateKind::gauge_kind || kind == TemplateKind::gauge) {
-            const std::string file = (templates / folder.name / (name + ".toml")).string();
-            take(load_gauge(file, templates), [](const GaugeDescription& gauge) {
-                return gauge.serial.empty() ? gauge.kind_title : gauge.model + ", " + gauge.serial;
-            });
-        } else if (kind == TemplateKind::plan) {
-            take(load_plan(name, templates), [](const PlanDescription& plan) { return plan.plan.name; });
-        } else if (kind == TemplateKind::limits) {
-            take(load_limits(name, templates), [](const calib::Limits& limits) { return limits.name; });
-        } else if (kind == TemplateKind::bench) {
-            take(load_bench(name, templates), [](const BenchDescription& bench) { return bench.title; });
-        } else {
-            const Result<DescriptionText> text = read_description(
-                templates / folder.name / (name + ".toml"), std::string(folder.name) + "/" + name + ".toml");
-            const Result<TomlValue> tree = text ? parse_toml(*text) : Result<TomlValue>(text.fault());
-            take(tree, [](const TomlValue& root) {
-                const TomlEntry* title = root.find("title");
-                return title != nullptr && title->value.kind == TomlKind::text ? title->value.text
-                                                                               : std::string();
-            });
-        }
-        out.push_back(std::move(entry));
+    for (std::string& name : names_in(folder)) {
+        // By its path: a file of that name in the folder one works in is another thing.
+        const Result<std::string> title = title_of((folder / (name + ".toml")).string());
+        out.push_back(
+            {std::move(name), title ? *title : "", title ? std::nullopt : std::optional(title.fault())});
     }
     return out;
 }

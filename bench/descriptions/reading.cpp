@@ -2,15 +2,10 @@
 
 #include <algorithm>
 #include <charconv>
-#include <chrono>
 #include <cmath>
 #include <tuple>
 
 namespace tipwright::bench {
-
-std::string where(std::string_view file, TextPosition at) {
-    return std::string(file) + ":" + std::to_string(at.line) + ":" + std::to_string(at.column);
-}
 
 std::string shortest(double value) {
     char buffer[64];
@@ -48,24 +43,6 @@ std::string nearest(std::string_view name, const std::vector<std::string>& known
         }
     }
     return best;
-}
-
-bool is_iso_date(std::string_view text) {
-    if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-    int parts[3] = {};
-    const std::size_t starts[3] = {0, 5, 8};
-    const std::size_t lengths[3] = {4, 2, 2};
-    for (int i = 0; i < 3; ++i) {
-        const char* begin = text.data() + starts[i];
-        const char* end = begin + lengths[i];
-        if (!std::all_of(begin, end, [](char c) { return c >= '0' && c <= '9'; })) return false;
-        std::from_chars(begin, end, parts[i]);
-    }
-    return parts[0] >= 1900 && parts[0] <= 2200 &&
-           std::chrono::year_month_day(std::chrono::year(parts[0]),
-                                       std::chrono::month(static_cast<unsigned>(parts[1])),
-                                       std::chrono::day(static_cast<unsigned>(parts[2])))
-               .ok();
 }
 
 void FaultList::add(FaultCode code, TextPosition at, std::string what, std::string remedy) {

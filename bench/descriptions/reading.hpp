@@ -8,17 +8,11 @@
 #include <utility>
 #include <vector>
 
+#include "calib/base/dates.hpp"
 #include "calib/base/fault.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::bench {
-
-struct TextPosition {
-    unsigned line = 1;
-    unsigned column = 1;  // in characters, not bytes
-};
-
-// "file:line:column".
-std::string where(std::string_view file, TextPosition at);
 
 // Allowed range, both ends included; written so that NaN fails.
 struct NumberRange {
@@ -49,8 +43,6 @@ private:
 std::string shortest(double value);
 // The known name nearest to a misspelt one; empty when none is near.
 std::string nearest(std::string_view name, const std::vector<std::string>& known);
-// True for 2025-03-31, false for 2025-02-30.
-bool is_iso_date(std::string_view text);
 
 // What is wrong with a number outside its range, and a remedy when its unit seems mistaken.
 std::pair<std::string, std::string> out_of_range(std::string_view name, double value, NumberRange range);

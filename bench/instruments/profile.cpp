@@ -1,8 +1,6 @@
 #include "bench/instruments/profile.hpp"
 
-#include <system_error>
-
-#include "bench/descriptions/file_text.hpp"
+#include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/toml_reader.hpp"
 #include "bench/instruments/line_ascii/profile.hpp"
 #include "bench/instruments/modbus/profile.hpp"
@@ -79,19 +77,8 @@ Result<InstrumentProfile> parse_profile(const DescriptionText& text) {
 
 Result<InstrumentProfile> load_profile(const std::string& file_or_name,
                                        const std::filesystem::path& templates) {
-    namespace fs = std::filesystem;
-    std::error_code error;
-    const bool plain_name = file_or_name.find('/') == std::string::npos && !file_or_name.ends_with(".toml");
-    const fs::path as_template = templates / "instruments" / (file_or_name + ".toml");
-    const bool use_template = plain_name && !fs::is_regular_file(file_or_name, error);
-    const std::string name = use_template ? "instruments/" + file_or_name + ".toml" : file_or_name;
-    const Result<DescriptionText> text =
-        read_file(use_template ? as_template : fs::path(file_or_name), name, description_bytes_max);
-    if (!text) {
-        Fault fault = text.fault();
-        if (fault.remedy.empty()) fault.remedy = "give a file, or the name of one in templates/instruments";
-        return fault;
-    }
+    const Result<DescriptionText> text = find_template(TemplateKind::profile, file_or_name, templates);
+    if (!text) return text.fault();
     return parse_profile(*text);
 }
 

@@ -5,7 +5,7 @@
 #include <cstring>
 #include <stdexcept>
 
-#include "bench/journal/crc32.hpp"
+#include <zlib.h>
 
 namespace tipwright::bench {
 
@@ -184,10 +184,15 @@ void append_journal_line(std::string& out, std::uint64_t sequence, double time_s
         out += '=';
         std::visit(AppendValue{out}, field.value());
     }
-    const std::uint32_t checksum = crc32(std::string_view(out).substr(begin));
+    const std::uint32_t checksum = journal_checksum(std::string_view(out).substr(begin));
     out += " *";
     append_hex(out, checksum, 8);
     out += '\n';
+}
+
+std::uint32_t journal_checksum(std::string_view bytes) {
+    return static_cast<std::uint32_t>(
+        ::crc32_z(0, reinterpret_cast<const Bytef*>(bytes.data()), bytes.size()));
 }
 
 const char* parse_journal_line(std::string_view line, JournalEntry& entry) {
@@ -196,7 +201,7 @@ const char* parse_journal_line(std::string_view line, JournalEntry& entry) {
     std::uint32_t stated = 0;
     if (tail.substr(0, 2) != " *" || !read_hex(tail.substr(2), stated)) return "the checksum is missing";
     std::string_view rest = line.substr(0, line.size() - checksum_length);
-    if (crc32(rest) != stated) return "the checksum does not match the line";
+    if (journal_checksum(rest) != stated) return "the checksum does not match the line";
 
     if (!read_number(take_word(rest), entry.sequence)) return "the sequence number is not a number";
     if (!read_number(take_word(rest), entry.time_s) || !std::isfinite(entry.time_s)) {

@@ -40,6 +40,9 @@ private:
     Value value_;
 };
 
+// CRC-32 (IEEE 802.3, as zlib computes it) of what stands before " *".
+std::uint32_t journal_checksum(std::string_view bytes);
+
 // Appends the line, newline included. A kind or name that is not made of letters, digits and
 // underscores is a bug of the caller and throws std::logic_error.
 void append_journal_line(std::string& out, std::uint64_t sequence, double time_s, std::string_view kind,

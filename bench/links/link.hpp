@@ -5,6 +5,7 @@
 #include <memory>
 #include <span>
 #include <string>
+#include <string_view>
 #include <utility>
 
 #include "bench/clock/clock.hpp"
@@ -40,9 +41,12 @@ public:
 //   serial usb:A1B2C3       the serial port whose USB adapter has this serial number
 //   tcp 127.0.0.1:4001      a serial device server; [::1]:4001 for IPv6
 //   pty /dev/pts/3          a pseudo-terminal
-// Faults: bad_value for a description that is none, file_missing, link_lost.
+// Faults: bad_value for an invalid description, file_missing, link_lost.
 Result<std::unique_ptr<Link>> make_link(boost::asio::io_context& context, const std::string& description,
                                         const SerialSettings& settings = {});
+
+// Whether make_link understands the description; opens nothing. Fault: bad_value.
+Outcome check_link(std::string_view description);
 
 // Two ends of an in-memory pipe: what one writes the other reads, in order, without loss.
 std::pair<std::unique_ptr<Link>, std::unique_ptr<Link>> make_lockstep_pair(boost::asio::io_context& context,

@@ -60,7 +60,8 @@ public:
 
 }  // namespace
 
-Result<std::unique_ptr<Link>> open_pty_link(boost::asio::io_context& context, const std::string& path) {
+Result<std::unique_ptr<Link>> open_pty_link(boost::asio::io_context& context, const std::string& path,
+                                            const SerialSettings&) {
     const Result<int> descriptor = open_raw(path);
     if (!descriptor) return descriptor.fault();
     return std::unique_ptr<Link>(std::make_unique<PtyLink>(context, *descriptor, path));

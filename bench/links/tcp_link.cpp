@@ -5,7 +5,9 @@
 #include <charconv>
 #include <chrono>
 #include <memory>
+#include <optional>
 #include <string>
+#include <string_view>
 
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/steady_timer.hpp>
@@ -30,27 +32,20 @@ struct Address {
     std::string port;
 };
 
-Result<Address> split(const std::string& host_and_port) {
+std::optional<Address> split(std::string_view host_and_port) {
     const std::size_t colon = host_and_port.rfind(':');
-    Address address;
-    if (colon != std::string::npos) {
-        address.host = host_and_port.substr(0, colon);
-        address.port = host_and_port.substr(colon + 1);
-    }
-    if (address.host.size() > 2 && address.host.front() == '[' && address.host.back() == ']') {
-        address.host = address.host.substr(1, address.host.size() - 2);
-    } else if (address.host.find(':') != std::string::npos) {
-        address.host.clear();
-    }
+    if (colon == std::string_view::npos) return std::nullopt;
+    std::string_view host = host_and_port.substr(0, colon);
+    const std::string_view digits = host_and_port.substr(colon + 1);
+    if (host.size() > 2 && host.front() == '[' && host.back() == ']')
+        host = host.substr(1, host.size() - 2);
+    else if (host.find(':') != std::string_view::npos)
+        return std::nullopt;
     unsigned port = 0;
-    const auto [end, error] =
-        std::from_chars(address.port.data(), address.port.data() + address.port.size(), port);
-    const bool whole = error == std::errc() && end == address.port.data() + address.port.size();
-    if (address.host.empty() || !whole || port == 0 || port > 65535) {
-        return Fault{FaultCode::bad_value, in_quotes(host_and_port) + " is no host and port", "link",
-                     "write tcp HOST:PORT with a port of 1 to 65535, for example tcp 127.0.0.1:4001"};
-    }
-    return address;
+    const auto [end, error] = std::from_chars(digits.data(), digits.data() + digits.size(), port);
+    const bool whole = error == std::errc() && end == digits.data() + digits.size();
+    if (host.empty() || !whole || port == 0 || port > 65535) return std::nullopt;
+    return Address{std::string(host), std::string(digits)};
 }
 
 void set_options(Socket& socket) {
@@ -120,12 +115,16 @@ private:
 
 }  // namespace
 
-Result<std::unique_ptr<Link>> open_tcp_link(asio::io_context& context, const std::string& host_and_port) {
-    const Result<Address> address = split(host_and_port);
-    if (!address) return address.fault();
+bool is_host_and_port(std::string_view text) {
+    return split(text).has_value();
+}
+
+Result<std::unique_ptr<Link>> open_tcp_link(asio::io_context& context, const std::string& host_and_port,
+                                            const SerialSettings&) {
+    const Address address = split(host_and_port).value();
     error_code error;
     asio::ip::tcp::resolver resolver(context);
-    const auto found = resolver.resolve(address->host, address->port, error);
+    const auto found = resolver.resolve(address.host, address.port, error);
     for (const auto& entry : found) {
         Socket socket(context);
         error = connect_now(socket, entry.endpoint());

@@ -30,8 +30,9 @@ unsigned characters(std::string_view text) {
 
 }  // namespace
 
-FieldNumber number_in(std::string_view name, std::string_view text) {
-    std::string_view digits = trimmed(text);
+FieldNumber number_in(std::string_view name, std::string_view text, char separator) {
+    const std::string plain = with_decimal_point(trimmed(text), separator);
+    std::string_view digits = plain;
     const std::string shown = std::string(name) + " is " + in_quotes(text);
     if (digits.empty()) return {std::nullopt, std::string(name) + " is empty", "write the number"};
     if (digits.front() == '+') digits.remove_prefix(1);
@@ -56,8 +57,8 @@ FieldNumber number_in(std::string_view name, std::string_view text) {
             "write digits with a decimal point, the unit in the name"};
 }
 
-Metadata::Metadata(const std::vector<CsvField>& remarks, FaultList& faults) : faults_(faults) {
-    for (const CsvField& remark : remarks) {
+Metadata::Metadata(const CsvText& csv, FaultList& faults) : separator_(csv.separator), faults_(faults) {
+    for (const CsvField& remark : csv.remarks) {
         const auto equals = remark.text.find('=');
         if (equals == std::string::npos) continue;
         const std::string_view whole = remark.text;
@@ -111,7 +112,7 @@ double Metadata::number(std::string_view name, NumberRange range, std::optional<
     const double harmless = absent.value_or(range.low);
     const Entry* entry = take(name, !absent);
     if (entry == nullptr) return harmless;
-    FieldNumber number = number_in(name, entry->value);
+    FieldNumber number = number_in(name, entry->value, separator_);
     if (!number.value) {
         faults_.add(FaultCode::bad_value, entry->at, std::move(number.what), std::move(number.remedy));
         return harmless;

@@ -8,13 +8,13 @@
 #include <vector>
 
 #include "bench/descriptions/reading.hpp"
-#include "bench/supplied/csv.hpp"
+#include "calib/base/csv.hpp"
 
 namespace tipwright::bench {
 
 class Metadata {
 public:
-    Metadata(const std::vector<CsvField>& remarks, FaultList& faults);
+    Metadata(const CsvText& csv, FaultList& faults);
 
     bool has(std::string_view name) const;
     TextPosition at(std::string_view name) const;
@@ -38,17 +38,19 @@ private:
     };
     const Entry* take(std::string_view name, bool required);
 
+    char separator_;
     std::vector<Entry> entries_;
     std::vector<std::string> asked_;
     FaultList& faults_;
 };
 
-// A number as it stands in a field. Fault text in `what` and `remedy` when it is none.
+// A number as it stands in a field; between semicolons or tabs a comma may be its decimal sign. Fault text in
+// `what` and `remedy` when it is none.
 struct FieldNumber {
     std::optional<double> value;
     std::string what;
     std::string remedy;
 };
-FieldNumber number_in(std::string_view name, std::string_view text);
+FieldNumber number_in(std::string_view name, std::string_view text, char separator);
 
 }  // namespace tipwright::bench

@@ -3,11 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bench/descriptions/file_text.hpp"
-#include "bench/supplied/csv.hpp"
 #include "bench/supplied/forms.hpp"
 #include "bench/supplied/metadata.hpp"
 #include "bench/supplied/table.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -163,11 +162,11 @@ void read_balance(Metadata& metadata, SuppliedMeasurements& out) {
 }  // namespace
 
 Result<SuppliedMeasurements> parse_supplied(const DescriptionText& text) {
-    const Result<CsvText> csv = parse_csv(text);
+    const Result<CsvText> csv = parse_csv(text.text, text.name);
     if (!csv) return csv.fault();
     FaultList faults(text.name);
-    Metadata metadata(csv->remarks, faults);
-    Table table(csv->rows, faults);
+    Metadata metadata(*csv, faults);
+    Table table(*csv, faults);
     SuppliedMeasurements out;
     out.text = text;
     out.form = table.has("tip") ? SuppliedForm::per_tip : SuppliedForm::per_step;
@@ -215,9 +214,9 @@ Result<SuppliedMeasurements> parse_supplied(const DescriptionText& text) {
 }
 
 Result<SuppliedMeasurements> load_supplied(const std::filesystem::path& file) {
-    const Result<DescriptionText> text = read_file(file, file.string(), csv_bytes_max);
+    Result<std::string> text = read_file(file, csv_bytes_max);
     if (!text) return text.fault();
-    return parse_supplied(*text);
+    return parse_supplied({file.string(), std::move(*text)});
 }
 
 }  // namespace tipwright::bench

@@ -19,7 +19,8 @@ std::string trimmed(const std::string& text) {
 
 }  // namespace
 
-Table::Table(const std::vector<CsvRow>& rows, FaultList& faults) : faults_(faults) {
+Table::Table(const CsvText& csv, FaultList& faults) : separator_(csv.separator), faults_(faults) {
+    const std::vector<CsvRow>& rows = csv.rows;
     if (rows.empty()) {
         faults_.add(FaultCode::missing_field, {}, "the table has no header row",
                     "name the columns, for example step,tips,duration_s,mass_g");
@@ -27,13 +28,6 @@ Table::Table(const std::vector<CsvRow>& rows, FaultList& faults) : faults_(fault
     }
     const std::vector<CsvField>& header = rows.front().fields;
     header_at_ = header.front().at;
-    for (const char separator : {';', '\t'}) {
-        if (header.size() > 1 || header.front().text.find(separator) == std::string::npos) continue;
-        faults_.add(FaultCode::syntax, header_at_,
-                    separator == ';' ? "fields are separated by semicolons" : "fields are separated by tabs",
-                    "separate them by commas and write decimal points");
-        return;
-    }
     rows_ = &rows;
     for (const CsvField& field : header) {
         const std::string name = trimmed(field.text);
@@ -47,6 +41,12 @@ Table::Table(const std::vector<CsvRow>& rows, FaultList& faults) : faults_(fault
     }
     for (std::size_t i = 1; i < rows.size(); ++i) {
         const std::vector<CsvField>& fields = rows[i].fields;
+        if (fields.front().text.starts_with('#')) {
+            faults_.add(FaultCode::syntax, fields.front().at, "a remark stands among the rows",
+                        "put lines that begin with # before the header");
+            rows_ = nullptr;
+            return;
+        }
         const bool only_blank_beyond =
             fields.size() > header.size() &&
             std::all_of(fields.begin() + static_cast<std::ptrdiff_t>(header.size()), fields.end(), blank);
@@ -54,9 +54,10 @@ Table::Table(const std::vector<CsvRow>& rows, FaultList& faults) : faults_(fault
         faults_.add(FaultCode::syntax, fields.front().at,
                     "the row has " + std::to_string(fields.size()) + " fields, the header " +
                         std::to_string(header.size()),
-                    fields.size() > header.size()
+                    fields.size() > header.size() && separator_ == ','
                         ? "a decimal comma splits a number in two: write a decimal point"
-                        : "leave a cell empty between its commas");
+                    : fields.size() > header.size() ? "name every column in the header"
+                                                    : "leave a cell empty between its separators");
         rows_ = nullptr;
         return;
     }
@@ -94,7 +95,7 @@ std::optional<double> Table::number(std::size_t row, std::string_view column, Nu
                         "write the number, or leave the row out");
         return std::nullopt;
     }
-    FieldNumber number = number_in(column, field->text);
+    FieldNumber number = number_in(column, field->text, separator_);
     if (!number.value) {
         faults_.add(FaultCode::bad_value, field->at, std::move(number.what), std::move(number.remedy));
         return std::nullopt;

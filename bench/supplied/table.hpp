@@ -7,14 +7,15 @@
 #include <vector>
 
 #include "bench/descriptions/reading.hpp"
-#include "bench/supplied/csv.hpp"
+#include "calib/base/csv.hpp"
 
 namespace tipwright::bench {
 
 class Table {
 public:
-    // Notes faults of the header (a name twice, an empty name) and rows of the wrong length.
-    Table(const std::vector<CsvRow>& rows, FaultList& faults);
+    // Notes faults of the header (a name twice, an empty name), remarks among the rows, rows of the wrong
+    // length.
+    Table(const CsvText& csv, FaultList& faults);
 
     bool has(std::string_view column) const;
     std::size_t rows() const { return rows_ == nullptr ? 0 : rows_->size() - 1; }
@@ -38,6 +39,7 @@ private:
     const CsvField* cell(std::size_t row, std::string_view column) const;
 
     const std::vector<CsvRow>* rows_ = nullptr;
+    char separator_ = ',';
     TextPosition header_at_;
     std::vector<std::string> names_;
     FaultList& faults_;

@@ -4,6 +4,8 @@
 #include <cstddef>
 #include <cstdint>
 
+#include "calib/base/text.hpp"
+
 namespace tipwright {
 namespace {
 
@@ -64,39 +66,6 @@ const Entry& entry_of(FaultCode code) {
     return entries.at(static_cast<std::size_t>(code));
 }
 
-// Decodes one UTF-8 sequence at `at`; length 0 when the bytes are none (overlong, surrogate, cut short).
-struct Decoded {
-    std::uint32_t point = 0;
-    std::size_t length = 0;
-};
-
-Decoded decode(std::string_view text, std::size_t at) {
-    const auto byte = [&](std::size_t i) {
-        return static_cast<std::uint32_t>(static_cast<unsigned char>(text[i]));
-    };
-    const std::uint32_t first = byte(at);
-    if (first < 0x80) return {first, 1};
-    std::size_t length = 0;
-    std::uint32_t least = 0;
-    std::uint32_t point = 0;
-    if ((first & 0xE0) == 0xC0) {
-        length = 2, least = 0x80, point = first & 0x1F;
-    } else if ((first & 0xF0) == 0xE0) {
-        length = 3, least = 0x800, point = first & 0x0F;
-    } else if ((first & 0xF8) == 0xF0) {
-        length = 4, least = 0x10000, point = first & 0x07;
-    } else {
-        return {};
-    }
-    if (at + length > text.size()) return {};
-    for (std::size_t i = 1; i < length; ++i) {
-        if ((byte(at + i) & 0xC0) != 0x80) return {};
-        point = (point << 6) | (byte(at + i) & 0x3F);
-    }
-    if (point < least || point > 0x10FFFF || (point >= 0xD800 && point <= 0xDFFF)) return {};
-    return {point, length};
-}
-
 struct Span {
     std::uint32_t first;
     std::uint32_t last;
@@ -145,29 +114,27 @@ std::string visible(std::string_view text) {
     std::string out;
     out.reserve(text.size());
     for (std::size_t at = 0; at < text.size();) {
-        const Decoded decoded = decode(text, at);
-        if (decoded.length == 0) {
+        const std::size_t begin = at;
+        const bool bad = code_point_length(text, at) == 0;
+        const char32_t point = next_code_point(text, at);
+        if (bad) {
             out += "\\x";
-            append_hex(out, static_cast<unsigned char>(text[at]), 2);
-            ++at;
-            continue;
-        }
-        if (!hidden(decoded.point)) {
-            out.append(text, at, decoded.length);
-        } else if (decoded.point == '\n') {
+            append_hex(out, static_cast<unsigned char>(text[begin]), 2);
+        } else if (!hidden(point)) {
+            out.append(text, begin, at - begin);
+        } else if (point == '\n') {
             out += "\\n";
-        } else if (decoded.point == '\r') {
+        } else if (point == '\r') {
             out += "\\r";
-        } else if (decoded.point == '\t') {
+        } else if (point == '\t') {
             out += "\\t";
-        } else if (decoded.point < 0x100) {
+        } else if (point < 0x100) {
             out += "\\x";
-            append_hex(out, decoded.point, 2);
+            append_hex(out, point, 2);
         } else {
             out += "\\u";
-            append_hex(out, decoded.point, decoded.point < 0x10000 ? 4 : 6);
+            append_hex(out, point, point < 0x10000 ? 4 : 6);
         }
-        at += decoded.length;
     }
     return out;
 }
@@ -176,11 +143,7 @@ std::string in_quotes(std::string_view value) {
     constexpr std::size_t longest = 60;
     std::size_t characters = 0;
     std::size_t at = 0;
-    while (at < value.size() && characters < longest) {
-        const std::size_t length = decode(value, at).length;
-        at += length == 0 ? 1 : length;
-        ++characters;
-    }
+    for (; at < value.size() && characters < longest; ++characters) next_code_point(value, at);
     std::string out = "\"" + visible(value.substr(0, at));
     if (at < value.size()) out += "...";
     return out + "\"";

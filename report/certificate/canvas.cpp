@@ -9,8 +9,8 @@
 #include <set>
 #include <sstream>
 
+#include "calib/base/text.hpp"
 #include "report/certificate/font_file.hpp"
-#include "report/files/utf8.hpp"
 
 namespace tipwright::report::certificate {
 

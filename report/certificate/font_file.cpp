@@ -4,7 +4,7 @@
 #include <array>
 #include <cstdint>
 
-#include "report/files/file_text.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <iterator>
 
-#include "report/files/utf8.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::report::certificate {
 

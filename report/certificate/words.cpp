@@ -4,8 +4,8 @@
 
 #include <algorithm>
 
-#include "report/files/file_text.hpp"
 #include "report/files/toml_depth.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::report::certificate {
 

@@ -6,6 +6,7 @@
 #include <map>
 #include <tuple>
 
+#include "calib/base/dates.hpp"
 #include "report/record/record_checks.hpp"
 
 namespace tipwright::report {
@@ -32,11 +33,10 @@ double years_of(const std::string& iso) {
         return value;
     };
     using namespace std::chrono;
-    const sys_days day = year_month_day{year(number(0, 4)), month(static_cast<unsigned>(number(5, 2))),
-                                        std::chrono::day(static_cast<unsigned>(number(8, 2)))};
-    const sys_days origin = year_month_day{year(2000), month(1u), std::chrono::day(1u)};
+    const sys_days origin = year_month_day{year(2000), month(1u), day(1u)};
+    const sys_days date = iso_date(std::string_view(iso).substr(0, 10)).value_or(year_month_day(origin));
     const double hours = iso.size() >= 16 ? number(11, 2) + number(14, 2) / 60.0 : 0;
-    return (static_cast<double>((day - origin).count()) + hours / 24) / days_in_a_year;
+    return (static_cast<double>((date - origin).count()) + hours / 24) / days_in_a_year;
 }
 
 std::string key_of(std::size_t index) {

@@ -2,11 +2,12 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/base/csv.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/inert_text.hpp"
+#include "calib/base/text.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/tables/correction_csv.hpp"
-#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 
@@ -18,13 +19,8 @@ std::string state_word(State state) {
     return state == State::as_found ? "as_found" : "as_left";
 }
 
-// RFC 4180: in quotes when it has a comma, a quote or a line end.
 std::string csv_text(const std::string& text) {
-    const std::string safe = inert(visible(text));
-    if (safe.find_first_of(",\"") == std::string::npos) return safe;
-    std::string out = "\"";
-    for (char c : safe) out += c == '"' ? std::string("\"\"") : std::string(1, c);
-    return out + "\"";
+    return csv_field(inert(visible(text)));
 }
 
 std::string padded(const std::string& text, std::size_t width, bool right = false) {

@@ -1,6 +1,6 @@
 #include "report/dcc/xml_writer.hpp"
 
-#include "report/files/utf8.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::report::dcc {
 

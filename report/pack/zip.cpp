@@ -1,6 +1,7 @@
 #include "report/pack/zip.hpp"
 
-#include <boost/crc.hpp>
+#include <zlib.h>
+
 #include <cstdint>
 #include <stdexcept>
 
@@ -38,9 +39,8 @@ std::uint32_t get(std::string_view bytes, std::size_t at, std::size_t count) {
 }
 
 std::uint32_t crc_of(std::string_view bytes) {
-    boost::crc_32_type crc;
-    crc.process_bytes(bytes.data(), bytes.size());
-    return crc.checksum();
+    return static_cast<std::uint32_t>(
+        ::crc32_z(0, reinterpret_cast<const Bytef*>(bytes.data()), bytes.size()));
 }
 
 // What local and central header have in common.

@@ -12,7 +12,7 @@
 
 #include <stdexcept>
 
-#include "report/files/utf8.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::report {
 

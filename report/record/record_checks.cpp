@@ -1,6 +1,6 @@
 #include "report/record/record_checks.hpp"
 
-#include <chrono>
+#include "calib/base/dates.hpp"
 
 namespace tipwright::report {
 
@@ -46,18 +46,7 @@ std::optional<Fault> check_pair(const Record& as_left, const Record& as_found) {
 }
 
 bool begins_with_date(std::string_view iso) {
-    if (iso.size() < 10 || iso[4] != '-' || iso[7] != '-') return false;
-    for (std::size_t i : {0u, 1u, 2u, 3u, 5u, 6u, 8u, 9u})
-        if (iso[i] < '0' || iso[i] > '9') return false;
-    const auto number = [&](std::size_t at, std::size_t length) {
-        int value = 0;
-        for (std::size_t i = at; i < at + length; ++i) value = 10 * value + (iso[i] - '0');
-        return value;
-    };
-    const std::chrono::year_month_day day{std::chrono::year(number(0, 4)),
-                                          std::chrono::month(static_cast<unsigned>(number(5, 2))),
-                                          std::chrono::day(static_cast<unsigned>(number(8, 2)))};
-    return day.ok();
+    return is_iso_date(iso.substr(0, 10));
 }
 
 }  // namespace tipwright::report

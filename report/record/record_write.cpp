@@ -5,9 +5,9 @@
 #include <type_traits>
 #include <vector>
 
+#include "calib/base/text.hpp"
 #include "report/record/evaluation_fields.hpp"
 #include "report/record/record_json.hpp"
-#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 

@@ -19,12 +19,12 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
 #include "report/seal/digest.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 
@@ -43,7 +43,7 @@ class PieceFile {
 public:
     explicit PieceFile(std::string path) : path_(std::move(path)) {
         file_ = ::open(path_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
-        if (file_ < 0) throw Stop{seal::write_fault(path_, errno)};
+        if (file_ < 0) throw Stop{write_fault(path_, errno)};
     }
     ~PieceFile() {
         if (file_ >= 0) ::close(file_);
@@ -58,7 +58,7 @@ public:
 
     std::string finish() {
         flush();
-        if (::fsync(file_) != 0) throw Stop{seal::write_fault(path_, errno)};
+        if (::fsync(file_) != 0) throw Stop{write_fault(path_, errno)};
         return seal::to_hex(digest_.bytes());
     }
 
@@ -69,7 +69,7 @@ private:
         while (!rest.empty()) {
             const ssize_t put = ::write(file_, rest.data(), rest.size());
             if (put < 0 && errno == EINTR) continue;
-            if (put < 0) throw Stop{seal::write_fault(path_, errno)};
+            if (put < 0) throw Stop{write_fault(path_, errno)};
             rest.remove_prefix(static_cast<std::size_t>(put));
         }
         waiting_.clear();
@@ -172,7 +172,7 @@ Manifest read_manifest(const std::string& folder) {
     Manifest out;
     out.folder = folder;
     const std::string path = folder + "/backup.txt";
-    Result<std::string> text = seal::read_whole(path, 1 << 20);
+    Result<std::string> text = read_file(path, 1 << 20);
     if (!text) throw Stop{text.fault()};
     const std::size_t end = text->rfind("end ");
     if (end == std::string::npos || text->substr(end) != "end " + sha256_hex(text->substr(0, end)) + "\n")
@@ -290,7 +290,7 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         if (std::filesystem::exists(target, error))
             stop(FaultCode::duplicate, "a backup of this second is there already", target);
         std::filesystem::remove_all(unfinished, error);  // of a backup that was interrupted
-        must(seal::make_folder(unfinished + "/tables", 0700));
+        must(make_folder(unfinished + "/tables", 0700));
         Database& database = *impl_->database;
         const AuditHead head = read_audit_head(database);
         std::string list = "tipwright register backup 1\nmade " + now + "\nschema " +
@@ -306,10 +306,10 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         });
         for (const std::string& sha256 : names) copy->put(impl_->documents->get(sha256));
         list += "end " + sha256_hex(list) + "\n";
-        must(seal::write_durably(unfinished + "/backup.txt", list, 0600));
-        must(seal::flush_folder(unfinished + "/tables"));
-        if (::rename(unfinished.c_str(), target.c_str()) != 0) throw Stop{seal::write_fault(target, errno)};
-        must(seal::flush_folder(folder));
+        must(write_file(unfinished + "/backup.txt", list, 0600));
+        must(flush_folder(unfinished + "/tables"));
+        if (::rename(unfinished.c_str(), target.c_str()) != 0) throw Stop{write_fault(target, errno)};
+        must(flush_folder(folder));
         return Done{};
     });
 }

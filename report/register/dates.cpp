@@ -4,7 +4,7 @@
 #include <chrono>
 #include <cstdio>
 
-#include "report/seal/lines.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -13,10 +13,6 @@ int number(std::string_view text, std::size_t at, std::size_t digits) {
     int out = 0;
     for (std::size_t i = at; i < at + digits; ++i) out = out * 10 + (text[i] - '0');
     return out;
-}
-
-std::chrono::year_month_day calendar(std::string_view date) {
-    return std::chrono::year{number(date, 0, 4)} / number(date, 5, 2) / number(date, 8, 2);
 }
 
 std::string text(const std::chrono::year_month_day& date) {
@@ -29,7 +25,7 @@ std::string text(const std::chrono::year_month_day& date) {
 }  // namespace
 
 bool is_utc_time(std::string_view time) {
-    if (time.size() != 20 || time[10] != 'T' || time[19] != 'Z' || !seal::is_iso_date(time.substr(0, 10)))
+    if (time.size() != 20 || time[10] != 'T' || time[19] != 'Z' || !is_iso_date(time.substr(0, 10)))
         return false;
     for (const std::size_t at : {11, 12, 14, 15, 17, 18})
         if (time[at] < '0' || time[at] > '9') return false;
@@ -42,7 +38,7 @@ std::string date_of(std::string_view utc_time) {
 }
 
 std::int64_t day_number(std::string_view date) {
-    return std::chrono::sys_days(calendar(date)).time_since_epoch().count();
+    return std::chrono::sys_days(iso_date(date).value()).time_since_epoch().count();
 }
 
 std::string date_of_day(std::int64_t day) {
@@ -55,7 +51,7 @@ std::int64_t second_number(std::string_view utc_time) {
 }
 
 std::string add_months(std::string_view date, int months) {
-    const std::chrono::year_month_day from = calendar(date);
+    const std::chrono::year_month_day from = iso_date(date).value();
     const std::chrono::year_month to =
         std::chrono::year_month(from.year(), from.month()) + std::chrono::months(months);
     const std::chrono::year_month_day_last last = to / std::chrono::last;

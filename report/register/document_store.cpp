@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <filesystem>
 
+#include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
@@ -35,25 +35,23 @@ bool is_name(const std::string& text) {
 
 class FolderStore : public DocumentStore {
 public:
-    explicit FolderStore(std::string folder) : folder_(std::move(folder)) {
-        must(seal::make_folder(folder_));
-    }
+    explicit FolderStore(std::string folder) : folder_(std::move(folder)) { must(make_folder(folder_)); }
 
     std::string put(std::string_view bytes) override {
         check_size(bytes);
         const std::string name = sha256_hex(bytes);
         // A file of that name is complete: it got its name after its bytes were on the disk. Damage that came
         // later is mended here.
-        if (const Result<std::string> there = seal::read_whole(path(name), max_document_bytes);
+        if (const Result<std::string> there = read_file(path(name), max_document_bytes);
             there && *there == bytes)
             return name;
-        must(seal::make_folder(folder_ + "/" + name.substr(0, 2)));
-        must(seal::write_durably(path(name), bytes));
+        must(make_folder(folder_ + "/" + name.substr(0, 2)));
+        must(write_file(path(name), bytes));
         return name;
     }
 
     std::string get(const std::string& sha256) override {
-        Result<std::string> bytes = seal::read_whole(path(sha256), max_document_bytes);
+        Result<std::string> bytes = read_file(path(sha256), max_document_bytes);
         if (!bytes) throw Stop{bytes.fault()};
         if (sha256_hex(*bytes) != sha256) throw Stop{damaged(sha256)};
         return std::move(*bytes);

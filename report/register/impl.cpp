@@ -2,12 +2,13 @@
 
 #include <algorithm>
 
+#include "calib/base/dates.hpp"
+#include "calib/base/text.hpp"
+#include "report/files/files.hpp"
 #include "report/register/connection.hpp"
 #include "report/register/dates.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
-#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -95,7 +96,7 @@ std::unique_ptr<Register::Impl> Register::Impl::open(const std::string& location
     }
     if (location.empty()) stop(FaultCode::bad_value, "no folder given", "register");
     if (create)
-        if (Outcome made = seal::make_folder(location); !made) throw Stop{made.fault()};
+        if (Outcome made = make_folder(location); !made) throw Stop{made.fault()};
     impl->database = Database::open_sqlite(location + "/register.sqlite", create);
     impl->documents = folder_store(location + "/documents");
     return impl;
@@ -123,7 +124,7 @@ void check_text(std::string_view field, const std::string& value) {
 void check_date(std::string_view field, const std::string& value, bool needed) {
     if (value.empty() && !needed) return;
     if (value.empty()) stop(FaultCode::missing_field, "no date given", std::string(field));
-    if (!seal::is_iso_date(value))
+    if (!is_iso_date(value))
         stop(FaultCode::bad_value, in_quotes(value) + " is no date", std::string(field), "write 2031-05-04");
 }
 

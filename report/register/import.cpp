@@ -6,9 +6,11 @@
 // is imported.
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <cmath>
 
-#include "report/register/csv.hpp"
+#include "calib/base/csv.hpp"
+#include "report/files/inert_text.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/impl.hpp"
 
@@ -24,7 +26,7 @@ constexpr std::array<std::string_view, 14> known_columns{
 // One line by the names of its columns.
 class Line {
 public:
-    Line(const CsvLine& line, const CsvLine& heading, const std::string& name, char separator)
+    Line(const CsvRow& line, const CsvRow& heading, const std::string& name, char separator)
         : line_(line), heading_(heading), name_(name), separator_(separator) {}
 
     std::string text(std::string_view column) const {
@@ -32,14 +34,17 @@ public:
         if (field == nullptr) return {};
         const std::size_t first = field->text.find_first_not_of(' ');
         if (first == std::string::npos) return {};
-        return field->text.substr(first, field->text.find_last_not_of(' ') - first + 1);
+        return from_inert(field->text.substr(first, field->text.find_last_not_of(' ') - first + 1));
     }
 
     std::optional<double> number(std::string_view column) const {
         const std::string given = text(column);
         if (given.empty()) return std::nullopt;
+        const std::string plain = with_decimal_point(given, separator_);
+        const char* end = plain.data() + plain.size();
         double out = 0;
-        if (!csv_number(given, separator_, out))
+        if (const auto [stopped, error] = std::from_chars(plain.data(), end, out);
+            error != std::errc{} || stopped != end || !std::isfinite(out))
             stop(FaultCode::bad_value, in_quotes(given) + " is no number", std::string(column));
         return out;
     }
@@ -47,8 +52,8 @@ public:
     // file:line:column of a field named in a fault.
     std::string place(const std::string& column) const {
         const CsvField* field = find(column);
-        return name_ + ":" + std::to_string(line_.line) +
-               (field != nullptr ? ":" + std::to_string(field->column) : "");
+        return field != nullptr ? where(name_, field->at)
+                                : name_ + ":" + std::to_string(line_.fields.front().at.line);
     }
 
 private:
@@ -58,17 +63,16 @@ private:
         return nullptr;
     }
 
-    const CsvLine& line_;
-    const CsvLine& heading_;
+    const CsvRow& line_;
+    const CsvRow& heading_;
     const std::string& name_;
     char separator_;
 };
 
-void check_heading(const CsvLine& heading, const std::string& name, std::vector<Fault>& faults) {
+void check_heading(const CsvRow& heading, const std::string& name, std::vector<Fault>& faults) {
     std::vector<std::string> seen;
     for (const CsvField& field : heading.fields) {
-        const std::string where =
-            name + ":" + std::to_string(heading.line) + ":" + std::to_string(field.column);
+        const std::string where = tipwright::where(name, field.at);
         if (std::find(known_columns.begin(), known_columns.end(), field.text) == known_columns.end())
             faults.push_back(
                 {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
@@ -151,18 +155,18 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
 
 Result<ImportReport> Register::import_gauges(const Actor& actor, std::string_view csv,
                                              const std::string& name) {
-    Result<CsvText> text = read_csv(csv, name);
+    Result<CsvText> text = parse_csv(csv, name);
     if (!text) return text.fault();
-    if (text->lines.empty()) return Fault{FaultCode::missing_field, "the list is empty", name, ""};
+    if (text->rows.empty()) return Fault{FaultCode::missing_field, "the list is empty", name, ""};
     return answered([&] {
         ImportReport report;
-        const CsvLine& heading = text->lines.front();
+        const CsvRow& heading = text->rows.front();
         check_heading(heading, name, report.faults);
         if (!report.faults.empty()) return report;
         Writer writer(*impl_, actor, Permission::any);
         std::vector<std::string> seen;
-        for (std::size_t i = 1; i < text->lines.size() && report.faults.size() < max_faults; ++i) {
-            const CsvLine& cells = text->lines[i];
+        for (std::size_t i = 1; i < text->rows.size() && report.faults.size() < max_faults; ++i) {
+            const CsvRow& cells = text->rows[i];
             const Line line(cells, heading, name, text->separator);
             try {
                 if (cells.fields.size() > heading.fields.size())

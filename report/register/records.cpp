@@ -1,5 +1,7 @@
 // Entering records: what a bench measured, with the gauge, customer, station and instruments it names.
 #include "report/register/records.hpp"
+#include "calib/base/dates.hpp"
+#include "calib/base/text.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
@@ -8,7 +10,6 @@
 #include "report/register/error_curve.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
-#include "report/files/utf8.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -115,7 +116,7 @@ Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& ben
 
 std::string calibrated_on(const Record& record) {
     for (const std::string& time : {record.ended_at, record.started_at})
-        if (time.size() >= 10 && seal::is_iso_date(time.substr(0, 10))) return time.substr(0, 10);
+        if (time.size() >= 10 && is_iso_date(time.substr(0, 10))) return time.substr(0, 10);
     stop(FaultCode::missing_field, "the record does not say when it was measured", "ended_at");
 }
 
@@ -131,8 +132,8 @@ Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string&
     InstrumentCalibration calibration;
     calibration.instrument = id;
     calibration.certificate = name_text(used.certificate);
-    calibration.calibrated_on = seal::is_iso_date(used.calibrated_on) ? used.calibrated_on : "";
-    calibration.due_on = seal::is_iso_date(used.due_on) ? used.due_on : "";
+    calibration.calibrated_on = is_iso_date(used.calibrated_on) ? used.calibrated_on : "";
+    calibration.due_on = is_iso_date(used.due_on) ? used.due_on : "";
     calibration.traceability = free_text(used.traceability);
     const std::optional<Row> done = writer.database.row(
         "SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = :p3",

@@ -2,10 +2,11 @@
 
 #include <nlohmann/json.hpp>
 
+#include "calib/base/csv.hpp"
 #include "calib/base/fault.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/inert_text.hpp"
-#include "report/files/utf8.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -22,12 +23,8 @@ bool is_text(const Table::Value& value) {
     return std::holds_alternative<std::string>(value);
 }
 
-std::string csv_field(const Table::Value& value) {
-    const std::string text = is_text(value) ? inert(plain(value)) : plain(value);
-    if (text.find_first_of(",\"\n\r\t") == std::string::npos) return text;
-    std::string out = "\"";
-    for (const char c : text) out += c == '"' ? "\"\"" : std::string(1, c);
-    return out + "\"";
+std::string csv_cell(const Table::Value& value) {
+    return csv_field(is_text(value) ? inert(plain(value)) : plain(value));
 }
 
 }  // namespace
@@ -66,7 +63,7 @@ std::string as_csv(const Table& table) {
         out += (i > 0 ? "," : "") + csv_field(table.columns[i]);
     out += "\n";
     for (const auto& row : table.rows) {
-        for (std::size_t i = 0; i < row.size(); ++i) out += (i > 0 ? "," : "") + csv_field(row[i]);
+        for (std::size_t i = 0; i < row.size(); ++i) out += (i > 0 ? "," : "") + csv_cell(row[i]);
         out += "\n";
     }
     return out;

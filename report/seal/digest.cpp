@@ -7,7 +7,7 @@
 #include <cerrno>
 #include <vector>
 
-#include "report/files/durable_file.hpp"
+#include "report/files/files.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::seal {

@@ -9,36 +9,23 @@ namespace {
 
 constexpr std::string_view base32_letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ234567";
 
-int hex_digit(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    return -1;
-}
-
 }  // namespace
 
 std::string to_hex(std::string_view bytes) {
-    static constexpr char digits[] = "0123456789abcdef";
-    std::string out;
-    out.reserve(2 * bytes.size());
-    for (const char c : bytes) {
-        const auto byte = static_cast<unsigned char>(c);
-        out.push_back(digits[byte >> 4]);
-        out.push_back(digits[byte & 15]);
-    }
+    std::string out(2 * bytes.size() + 1, '\0');
+    sodium_bin2hex(out.data(), out.size(), reinterpret_cast<const unsigned char*>(bytes.data()),
+                   bytes.size());
+    out.pop_back();  // the terminating zero
     return out;
 }
 
 std::optional<std::string> from_hex(std::string_view text) {
-    if (text.size() % 2 != 0) return std::nullopt;
-    std::string out;
-    out.reserve(text.size() / 2);
-    for (std::size_t i = 0; i < text.size(); i += 2) {
-        const int high = hex_digit(text[i]);
-        const int low = hex_digit(text[i + 1]);
-        if (high < 0 || low < 0) return std::nullopt;
-        out.push_back(static_cast<char>(high * 16 + low));
-    }
+    std::string out(text.size() / 2, '\0');
+    std::size_t length = 0;
+    const bool read = sodium_hex2bin(reinterpret_cast<unsigned char*>(out.data()), out.size(), text.data(),
+                                     text.size(), nullptr, &length, nullptr) == 0;
+    // Capital digits are read as well; one text only stands for any bytes.
+    if (!read || to_hex(out) != text) return std::nullopt;
     return out;
 }
 

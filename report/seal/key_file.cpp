@@ -9,8 +9,8 @@
 #include <charconv>
 #include <cstring>
 
+#include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 
@@ -96,7 +96,7 @@ Outcome write_box(const std::string& path, const Passphrase& passphrase, const S
                              std::to_string(box.cost.passes) + " " + std::to_string(box.cost.memory_bytes) +
                              "\nsalt " + hex(box.salt) + "\nnonce " + hex(box.nonce) + "\nbox " +
                              hex(box.sealed) + "\n";
-    return write_durably(path, text, 0600);
+    return write_file(path, text, 0600);
 }
 
 Result<Box> read_box(const std::string& path) {
@@ -106,7 +106,7 @@ Result<Box> read_box(const std::string& path) {
         return Fault{FaultCode::not_permitted,
                      "others than its owner may read or write this secret key, or own it", path,
                      "chmod 600, owned by whoever signs"};
-    Result<std::string> text = read_whole(path, max_key_file_bytes);
+    Result<std::string> text = read_file(path, max_key_file_bytes);
     if (!text) return text.fault();
     LineReader lines(*text, path);
     const auto words = [&](std::string_view name, std::size_t count) {

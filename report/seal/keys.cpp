@@ -7,8 +7,9 @@
 #include <stdexcept>
 #include <utility>
 
+#include "calib/base/dates.hpp"
+#include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/key_file.hpp"
 #include "report/seal/lines.hpp"
@@ -53,12 +54,12 @@ std::string line_of(const PublicKey& key) {
 
 Outcome append_to_list(const std::string& folder, const std::string& line) {
     std::string text = std::string(list_heading) + "\n";
-    if (Result<std::string> before = read_whole(list_path(folder), max_list_bytes)) {
+    if (Result<std::string> before = read_file(list_path(folder), max_list_bytes)) {
         // Lists of version 1 lack the ends of keys; otherwise they are the same.
         const std::size_t first_end = std::min(before->find('\n'), before->size());
         text = std::string(list_heading) + before->substr(first_end);
     }
-    return write_durably(list_path(folder), text + line + "\n", 0644);
+    return write_file(list_path(folder), text + line + "\n", 0644);
 }
 
 }  // namespace
@@ -149,7 +150,7 @@ Outcome PublicKeys::take_end(const std::vector<std::string>& words) {
 }
 
 Result<PublicKeys> PublicKeys::read(const std::string& path) {
-    Result<std::string> text = read_whole(path, max_list_bytes);
+    Result<std::string> text = read_file(path, max_list_bytes);
     if (!text) return text.fault();
     return parse(*text, path);
 }
@@ -216,7 +217,7 @@ bool verify(const PublicKey& key, std::string_view message, const SignatureBytes
 
 Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphrase,
                             const std::string& made_on, const PassphraseCost& cost) {
-    if (read_whole(list_path(folder), max_list_bytes))
+    if (read_file(list_path(folder), max_list_bytes))
         return Fault{FaultCode::duplicate, "there are keys already", folder, "rotate them instead"};
     if (!is_iso_date(made_on))
         return Fault{FaultCode::bad_value, in_quotes(made_on) + " is no date", "made", ""};

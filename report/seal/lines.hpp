@@ -1,4 +1,4 @@
-// Reading of the small line-based files of the seal, with the place of each fault; and ISO dates.
+// Reading of the small line-based files of the seal, with the place of each fault.
 #pragma once
 
 #include <string>
@@ -25,8 +25,5 @@ private:
     std::string_view line_;
     int number_ = 0;
 };
-
-// "2031-05-04", a day that exists, years 1900 to 2999.
-bool is_iso_date(std::string_view text);
 
 }  // namespace tipwright::seal

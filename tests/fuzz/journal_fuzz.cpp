@@ -4,7 +4,6 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "bench/journal/crc32.hpp"
 #include "bench/journal/line.hpp"
 #include "bench/journal/reader.hpp"
 #include "tests/fuzz/fuzz.hpp"
@@ -15,7 +14,7 @@ namespace {
 
 std::string checked(std::string_view body) {
     char tail[16];
-    std::snprintf(tail, sizeof tail, " *%08x", bench::crc32(body));
+    std::snprintf(tail, sizeof tail, " *%08x", bench::journal_checksum(body));
     return std::string(body) + tail;
 }
 

@@ -10,7 +10,7 @@
 #include <boost/asio/io_context.hpp>
 
 #include "bench/program/run/drive.hpp"
-#include "bench/program/files.hpp"
+#include "report/files/files.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;

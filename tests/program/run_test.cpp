@@ -2,7 +2,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "bench/program/files.hpp"
+#include "report/files/files.hpp"
 #include "tests/support/virtual_run.hpp"
 
 using namespace tipwright;
@@ -74,7 +74,7 @@ TEST_CASE("the same seed gives the same journal, another seed another") {
         in.with_truth = false;
         in.journal = std::filesystem::temp_directory_path() / name;
         REQUIRE(run_virtual(in).end.complete);
-        const auto bytes = program::read_file(in.journal);
+        const auto bytes = read_file(in.journal);
         std::filesystem::remove(in.journal);
         REQUIRE(bytes.ok());
         return *bytes;

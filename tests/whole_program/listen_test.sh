@@ -45,7 +45,7 @@ echo '0.1 < "N     12.34 g\r\n"' >>"$work/other"
 refuses 3 'understood nothing' listen --link "replay $work/other" --profile generic-balance-print
 grep -q 'W {mass:7} {unit} stable   column 1: wants "W", the line has "N     12.34 g"' "$work/log" || failed "no hint"
 refuses 2 'no link is given' listen
-refuses 2 'is no link' listen --link "modem 3"
+refuses 2 'invalid link' listen --link "modem 3"
 refuses 2 'no such file' listen --link "replay $work/none"
 refuses 2 'escape' listen --link "pty /dev/pts/0" --send '\q'
 refuses 2 'serve' listen --bench virtual-bench --role balance

@@ -14,11 +14,11 @@
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/instruments/instruments.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

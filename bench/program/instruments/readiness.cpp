@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bench/program/files.hpp"
 #include "bench/run/pump_use.hpp"
 #include "calib/base/rounding.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

@@ -6,13 +6,13 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/maintenance.hpp"
-#include "bench/program/register/entities.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/base/text.hpp"
 #include "report/tables/correction_csv.hpp"
-#include "report/files/utf8.hpp"
 
 namespace tipwright::program {
 
@@ -35,8 +35,7 @@ std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
     while (at < text.size()) {
         const std::size_t end = std::min(text.find(' ', at), text.size());
         const std::string word = text.substr(at, end - at);
-        if (!out.back().empty() &&
-            report::code_point_count(out.back()) + 1 + report::code_point_count(word) > width)
+        if (!out.back().empty() && code_point_count(out.back()) + 1 + code_point_count(word) > width)
             out.emplace_back();
         out.back() += (out.back().empty() ? "" : " ") + word;
         at = end + 1;
@@ -45,7 +44,7 @@ std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
 }
 
 std::string padded(const std::string& text, std::size_t width) {
-    const std::size_t length = report::code_point_count(text);
+    const std::size_t length = code_point_count(text);
     return text + std::string(length < width ? width - length : 1, ' ');
 }
 

@@ -5,9 +5,9 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/files.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
+#include "report/files/files.hpp"
 #include "report/pack/pack.hpp"
 
 namespace tipwright::program {

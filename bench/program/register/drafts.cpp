@@ -2,10 +2,10 @@
 #include <algorithm>
 #include <map>
 
-#include "bench/program/files.hpp"
-#include "bench/program/results/read_record.hpp"
 #include "bench/program/results/record_source.hpp"
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
 
 namespace tipwright::program {

@@ -3,8 +3,8 @@
 #include <algorithm>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/register/in_session.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

@@ -1,6 +1,6 @@
 #include "bench/program/register/keys.hpp"
 
-#include "bench/program/files.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

@@ -2,9 +2,9 @@
 #include <cstdio>
 #include <map>
 
-#include "bench/program/files.hpp"
 #include "bench/program/register/maintenance.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/files/files.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
 

@@ -4,9 +4,9 @@
 #include <cstdlib>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/files.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/files/files.hpp"
 #include "report/register/connection.hpp"
 
 namespace tipwright::program {

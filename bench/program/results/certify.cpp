@@ -1,10 +1,10 @@
 #include <cstdio>
 
 #include "bench/program/commands.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

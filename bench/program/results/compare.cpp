@@ -2,11 +2,12 @@
 #include <cstdio>
 
 #include "bench/program/commands.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/program/print_json.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/comparison/comparison_pdf.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

@@ -1,8 +1,8 @@
 #include "bench/program/results/read_record.hpp"
 
 #include "bench/program/results/file_kind.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/version.hpp"
+#include "report/files/files.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 

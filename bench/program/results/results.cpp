@@ -4,13 +4,13 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/files.hpp"
 #include "bench/program/terminal.hpp"
-#include "calib/rate/repeats.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/rate/repeats.hpp"
 #include "report/certificate/certificate.hpp"
-#include "report/tables/correction_csv.hpp"
+#include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
 

@@ -5,11 +5,11 @@
 #include <optional>
 
 #include "bench/program/commands.hpp"
-#include "bench/program/run/drive.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/instruments/readiness.hpp"
+#include "bench/program/run/drive.hpp"
 #include "bench/program/run/progress_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

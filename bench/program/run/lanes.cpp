@@ -10,14 +10,14 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/descriptions/lanes.hpp"
-#include "bench/program/run/drive.hpp"
-#include "bench/program/results/evaluate_journal.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/instruments/readiness.hpp"
-#include "bench/program/run/lanes_view.hpp"
+#include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/results.hpp"
+#include "bench/program/run/drive.hpp"
+#include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

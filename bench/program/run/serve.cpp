@@ -8,8 +8,8 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/commands.hpp"
-#include "bench/program/files.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 

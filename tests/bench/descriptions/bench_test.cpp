@@ -62,11 +62,13 @@ TEST_CASE("instruments that cannot be used are refused") {
           "bench.toml:16:8: instrument.role is \"pomp\", must be one of \"balance\", \"pump\", \"counter\", "
           "\"climate\"");
     const std::string remedy =
-        "; write \"serial /dev/ttyUSB0\", \"tcp host:port\", \"pty /dev/pts/3\" or \"virtual\"";
+        "; write \"serial /dev/ttyUSB0\", \"serial usb:SERIALNUMBER\", \"tcp HOST:PORT\" or \"pty "
+        "/dev/pts/3\"; of a "
+        "virtual bench \"virtual\"";
     for (const char* link : {"tcp 192.0.2.10", "tcp 192.0.2.10:0", "tcp 192.0.2.10:70000", "tcp :4001",
-                             "serial", "serial ", "usb 1", "tcp a b:1", "tcp a:1x"})
+                             "serial", "serial ", "usb 1", "tcp a b:1", "tcp a:1x", "tcp a:b:1"})
         CHECK(bench_line(changed(bench_text, "tcp 192.0.2.10:4001", link)) ==
-              "bench.toml:18:8: link is \"" + std::string(link) + "\", which is no link" + remedy);
+              "bench.toml:18:8: invalid link \"" + std::string(link) + "\"" + remedy);
     CHECK(bench_line(changed(bench_text, "[virtual]\nwater_temperature_C = 20.5\n", "")) ==
           "bench.toml:28:8: link is \"virtual\", but the bench has no [virtual] table; give the instrument's "
           "real "

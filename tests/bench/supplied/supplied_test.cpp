@@ -292,8 +292,25 @@ TEST_CASE("columns and lines that are not known, are missing or contradict each 
           "step,tips,duration_s,mass_g");
     CHECK(line_of(per_step.substr(0, per_step.find("1,20,20"))) ==
           "t.csv:11:1: the table has no row below its header; add the measurements");
-    CHECK(line_of("# source = log\nstep;tips;mass_g\n1;20;125,29\n") ==
-          "t.csv:2:1: fields are separated by semicolons; separate them by commas and write decimal points");
+    CHECK(line_of(changed(per_step, "2,100,", "# late\n2,100,")) ==
+          "t.csv:13:1: a remark stands among the rows; put lines that begin with # before the header");
+}
+
+TEST_CASE("a table with semicolons and decimal commas is the one with commas and points") {
+    std::string spreadsheet = per_step;
+    for (char& c : spreadsheet) c = c == ',' ? ';' : c == '.' ? ',' : c;
+    for (std::string name : {"gauge", "balance", "timing"})
+        for (std::size_t at; (at = spreadsheet.find("# " + name + ",")) != std::string::npos;)
+            spreadsheet[at + 2 + name.size()] = '.';
+    const auto read = parse_supplied({"t.csv", spreadsheet});
+    const auto plain = parse_supplied({"t.csv", per_step});
+    REQUIRE(read);
+    REQUIRE(read->observations.size() == 2);
+    CHECK(read->observations[0].duration_s == plain->observations[0].duration_s);
+    CHECK(read->gauge.gauge.nominal_tip_mm == 0.2);
+    CHECK(line_of(changed(spreadsheet, "125,29", "1.125,29")) ==
+          "t.csv:12:16: mass_g is \"1.125,29\", which is no number; write digits with a decimal point, the "
+          "unit in the name");
 }
 
 TEST_CASE("single tips that cannot be true are refused with their column") {

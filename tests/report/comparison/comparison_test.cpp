@@ -8,11 +8,11 @@
 #include <fstream>
 #include <sstream>
 
+#include "calib/base/text.hpp"
 #include "report/comparison/comparison_pdf.hpp"
-#include "report/files/utf8.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 
@@ -136,7 +136,7 @@ TEST_CASE("the terminal table names every record and marks what differs") {
     CHECK(text.find(" !") != std::string::npos);
     CHECK(text.find("significant") != std::string::npos);
     std::istringstream in(text);
-    for (std::string line; std::getline(in, line);) CHECK(report::code_point_count(line) <= 100);
+    for (std::string line; std::getline(in, line);) CHECK(code_point_count(line) <= 100);
 }
 
 TEST_CASE("the PDF shows every record, in every language, and is no certificate") {

@@ -2,9 +2,9 @@
 #include <fstream>
 #include <thread>
 
-#include "tests/report/register_fixture.hpp"
+#include "report/files/files.hpp"
 #include "report/register/maintenance.hpp"
-#include "report/files/durable_file.hpp"
+#include "tests/report/register_fixture.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;
@@ -140,7 +140,7 @@ TEST_CASE("register: any changed byte of a backup is told before anything is res
     std::size_t bytes = 0;
     std::size_t told = 0;
     const auto try_file = [&](const std::string& path, std::size_t step) {
-        const std::string good = *seal::read_whole(path, 1 << 24);
+        const std::string good = *read_file(path, 1 << 24);
         for (std::size_t i = 0; i < good.size(); i += step) {
             std::string bad = good;
             bad[i] = static_cast<char>(bad[i] ^ 1);

@@ -4,9 +4,9 @@
 
 #include <fstream>
 
-#include "tests/report/register_fixture.hpp"
+#include "report/files/files.hpp"
 #include "report/register/migrations.hpp"
-#include "report/files/durable_file.hpp"
+#include "tests/report/register_fixture.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;
@@ -119,7 +119,7 @@ TEST_CASE("register: a damaged SQLite database or document is told, and the rest
         lab.location + "/documents/" + certificate.pdf_sha256.substr(0, 2) + "/" + certificate.pdf_sha256;
 
     SECTION("one changed byte of a document, each in turn") {
-        const std::string good = *seal::read_whole(document, 1 << 20);
+        const std::string good = *read_file(document, 1 << 20);
         std::size_t told = 0;
         for (std::size_t i = 0; i < good.size(); ++i) {
             overwrite(document, i, std::string(1, static_cast<char>(good[i] ^ 4)));
@@ -156,7 +156,7 @@ TEST_CASE("register: a damaged SQLite database or document is told, and the rest
         const std::size_t size = std::filesystem::file_size(file);
         bool told = false;
         for (std::size_t page = 4096; page + 4096 <= size && !told; page += 4096) {
-            const std::string good = seal::read_whole(file, 1 << 24)->substr(page, 4096);
+            const std::string good = read_file(file, 1 << 24)->substr(page, 4096);
             overwrite(file, page, std::string(4096, '\xA5'));
             Result<Register> opened = Register::open(lab.location, "2026-03-05T09:00:00Z");
             if (!opened) {

@@ -3,7 +3,6 @@
 
 #include "report/register/audit.hpp"
 #include "report/register/connection.hpp"
-#include "report/register/csv.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/error_curve.hpp"
 #include "report/register/table.hpp"
@@ -42,33 +41,6 @@ TEST_CASE("register: tables are shown as text, CSV and JSON") {
     CHECK(as_json(table).find("\"note\": null") != std::string::npos);
     CHECK(as_text({{"a"}, {}, true}) == "a\n(none)\n(more than are shown)\n");
     CHECK(as_json({{"a"}, {}, false}) == "[]\n");
-}
-
-TEST_CASE("register: CSV is read as RFC 4180 and spreadsheets have it") {
-    const CsvText text = read_csv(
-                             "\xef\xbb\xbf"
-                             "a;b\r\n\"x;\"\"y\"\"\";\n;z\n",
-                             "t")
-                             .value();
-    CHECK(text.separator == ';');
-    REQUIRE(text.lines.size() == 3);
-    CHECK(text.lines[1].fields[0].text == "x;\"y\"");
-    CHECK(text.lines[2].line == 3);
-    CHECK(text.lines[2].fields[1].column == 2);
-    const CsvText lines = read_csv("a,b\n\"one\ntwo\",3\nö,4", "t").value();
-    CHECK(lines.lines[1].fields[0].text == "one\ntwo");
-    CHECK(lines.lines[2].line == 4);
-    CHECK(lines.lines[2].fields[1].column == 3);
-    CHECK(read_csv("a\tb\n1\t2", "t").value().lines[1].fields.size() == 2);
-    CHECK(read_csv("a,b\n1,\"2", "t").fault().where == "t:2:3");
-    CHECK(read_csv("a,b\n1,2\"3", "t").fault().where == "t:2:4");
-    CHECK(read_csv(std::string(5000, ','), "t").fault().code == FaultCode::syntax);
-    CHECK(read_csv("", "t").value().lines.empty());
-    double value = 0;
-    CHECK((csv_number("1,5", ';', value) && value == 1.5));
-    CHECK((csv_number("1.5", ',', value) && value == 1.5));
-    for (const char* bad : {"1,5", "", "x", "1.5x", "nan", "inf", " 1"})
-        CHECK_FALSE(csv_number(bad, ',', value));
 }
 
 TEST_CASE("register: an error curve is kept as text and read between its points") {

@@ -1,8 +1,9 @@
 #include <catch2/catch.hpp>
 #include <cerrno>
 
+#include "calib/base/dates.hpp"
+#include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 #include "tests/report/scratch_folder.hpp"
@@ -52,7 +53,7 @@ TEST_CASE("seal: the digest of pieces and of a file is that of the whole") {
     digest.add("bc");
     CHECK(to_hex(digest.bytes()) == sha256_hex("abc"));
     const test::ScratchFolder folder;
-    REQUIRE(write_durably(folder / "abc", "abc"));
+    REQUIRE(write_file(folder / "abc", "abc"));
     CHECK(*sha256_hex_of_file(folder / "abc") == sha256_hex("abc"));
     CHECK(sha256_hex_of_file(folder / "none").fault().code == FaultCode::file_missing);
 }
@@ -60,12 +61,12 @@ TEST_CASE("seal: the digest of pieces and of a file is that of the whole") {
 TEST_CASE("seal: files are written whole, read with a cap, and leave no other names") {
     const test::ScratchFolder folder;
     REQUIRE(make_folder(folder / "a/b"));
-    REQUIRE(write_durably(folder / "a/b/x", "one"));
-    REQUIRE(write_durably(folder / "a/b/x", "two"));
-    CHECK(*read_whole(folder / "a/b/x", 3) == "two");
-    CHECK(read_whole(folder / "a/b/x", 2).fault().code == FaultCode::file_too_large);
-    CHECK(read_whole(folder / "a/b/y", 2).fault().code == FaultCode::file_missing);
-    CHECK(write_durably(folder / "none/x", "one").fault().code == FaultCode::file_unwritable);
+    REQUIRE(write_file(folder / "a/b/x", "one"));
+    REQUIRE(write_file(folder / "a/b/x", "two"));
+    CHECK(*read_file(folder / "a/b/x", 3) == "two");
+    CHECK(read_file(folder / "a/b/x", 2).fault().code == FaultCode::file_too_large);
+    CHECK(read_file(folder / "a/b/y", 2).fault().code == FaultCode::file_missing);
+    CHECK(write_file(folder / "none/x", "one").fault().code == FaultCode::file_unwritable);
     CHECK(make_folder(folder / "a/b/x").fault().code == FaultCode::file_unwritable);
     int names = 0;
     for (const auto& entry : std::filesystem::directory_iterator(folder / "a/b"))

@@ -3,7 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cstring>
 
-#include "report/files/durable_file.hpp"
+#include "report/files/files.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/keys.hpp"
 #include "report/seal/seal.hpp"
@@ -127,12 +127,12 @@ TEST_CASE("seal: any changed byte of a secret key's file keeps it shut") {
     const Result<PublicKey> made = make_keys(keys, phrase(), "2031-05-04", cheap);
     REQUIRE(made);
     const std::string path = keys + "/" + made->id + ".key";
-    const std::string good = *read_whole(path, 10000);
+    const std::string good = *read_file(path, 10000);
     std::size_t opened = 0;
     for (std::size_t i = 0; i < good.size(); ++i) {
         std::string bad = good;
         bad[i] = static_cast<char>(bad[i] ^ 1);
-        REQUIRE(write_durably(path, bad, 0600));
+        REQUIRE(write_file(path, bad, 0600));
         // The cost in the file may grow by such a change, but never beyond its cap.
         if (unlock_key(keys, phrase())) ++opened;
     }
@@ -166,7 +166,7 @@ TEST_CASE("seal: keys rotate, the new one is vouched for by the old one, and bot
     CHECK_FALSE(verify(known->all()[1], "certificate", old_signature));
 
     SECTION("any changed byte of the list is told") {
-        const std::string good = *read_whole(list, 100000);
+        const std::string good = *read_file(list, 100000);
         std::size_t accepted = 0;
         for (std::size_t i = 0; i < good.size(); ++i) {
             for (const char flip : {'\x01', '\x20'}) {
@@ -184,8 +184,8 @@ TEST_CASE("seal: keys rotate, the new one is vouched for by the old one, and bot
         const test::ScratchFolder other;
         REQUIRE(make_keys(other / "keys", phrase(), "2031-01-01", cheap));
         REQUIRE(rotate_keys(other / "keys", phrase(), phrase(), "2033-02-02", cheap));
-        const std::string theirs = *read_whole(other / "keys/public-keys.txt", 100000);
-        std::string forged = *read_whole(list, 100000);
+        const std::string theirs = *read_file(other / "keys/public-keys.txt", 100000);
+        std::string forged = *read_file(list, 100000);
         forged += theirs.substr(theirs.rfind("\nkey") + 1);
         CHECK(PublicKeys::parse(forged, "list").fault().code == FaultCode::damaged);
     }

@@ -2,8 +2,8 @@
 #include <cstdio>
 #include <cstdlib>
 
+#include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
-#include "report/files/durable_file.hpp"
 #include "report/seal/qr.hpp"
 #include "report/seal/seal.hpp"
 #include "tests/report/scratch_folder.hpp"
@@ -183,7 +183,7 @@ TEST_CASE("seal: the QR code is read back by a general-purpose reader") {
             picture.push_back(inside && code->at(row, column) ? '\0' : '\xff');
         }
     const std::string path = lab.folder / "code.pgm";
-    REQUIRE(write_durably(path, picture));
+    REQUIRE(write_file(path, picture));
     std::string read;
     FILE* reader = ::popen(("zbarimg --quiet --raw " + path).c_str(), "r");
     REQUIRE(reader != nullptr);

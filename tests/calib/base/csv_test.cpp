@@ -1,14 +1,14 @@
-#include "bench/supplied/csv.hpp"
+#include "calib/base/csv.hpp"
 
 #include <catch2/catch.hpp>
 
 using namespace tipwright;
-using namespace tipwright::bench;
+using namespace tipwright;
 
 namespace {
 
 std::vector<std::vector<std::string>> rows_of(const std::string& text) {
-    const auto csv = parse_csv({"t.csv", text});
+    const auto csv = parse_csv(text, "t.csv");
     REQUIRE(csv);
     std::vector<std::vector<std::string>> out;
     for (const CsvRow& row : csv->rows) {
@@ -19,7 +19,7 @@ std::vector<std::vector<std::string>> rows_of(const std::string& text) {
 }
 
 std::string line_of(const std::string& text) {
-    const auto csv = parse_csv({"t.csv", text});
+    const auto csv = parse_csv(text, "t.csv");
     return csv ? "accepted" : csv.fault().line();
 }
 
@@ -43,8 +43,7 @@ TEST_CASE("CSV follows RFC 4180") {
 TEST_CASE("a byte order mark, blank lines and leading remarks are no rows") {
     CHECK(rows_of("\xEF\xBB\xBF# x = 1\n\na,b\n\n1,2\n\n") == Rows{{"a", "b"}, {"1", "2"}});
     CHECK(rows_of("").empty());
-    const auto csv =
-        parse_csv({"t.csv", "# plain, with comma,,,\r\n\"# quoted, with comma\",,\r\n#\r\na\r\n"});
+    const auto csv = parse_csv("# plain, with comma,,,\r\n\"# quoted, with comma\",,\r\n#\r\na\r\n", "t.csv");
     REQUIRE(csv);
     REQUIRE(csv->remarks.size() == 3);
     CHECK(csv->remarks[0].text == " plain, with comma");
@@ -53,7 +52,7 @@ TEST_CASE("a byte order mark, blank lines and leading remarks are no rows") {
 }
 
 TEST_CASE("fields know their place, in characters") {
-    const auto csv = parse_csv({"t.csv", "ä,b\n\"x\ny\",z\nq,r"});
+    const auto csv = parse_csv("ä,b\n\"x\ny\",z\nq,r", "t.csv");
     REQUIRE(csv);
     CHECK(csv->rows[0].fields[1].at.column == 3);
     CHECK(csv->rows[1].fields[1].at.line == 3);
@@ -76,17 +75,39 @@ TEST_CASE("text that is no CSV is refused with its place") {
           "t.csv:1:3: a zero byte; save the table as CSV in UTF-8, not as Unicode text or a workbook");
     CHECK(line_of("\xFF\xFE"
                   "a") == "t.csv:1:1: the text is UTF-16; save the table as CSV in UTF-8");
-    CHECK(line_of("a\n# late\n") ==
-          "t.csv:2:1: a remark stands among the rows; put lines that begin with # before the header");
 }
 
 TEST_CASE("a table has caps") {
     CHECK(line_of(std::string(csv_bytes_max + 1, 'a')) ==
-          "t.csv: the file has 8388609 bytes, at most 8388608 are read; split it: one file for each gauge");
-    CHECK(line_of("\"" + std::string(1001, 'a') + "\"") ==
-          "t.csv:1:1: a field has 1001 bytes, at most 1000 are read; look for a quote that is never closed");
-    CHECK(line_of(std::string(64, ',')) == "t.csv:1:65: a row has more than 64 fields");
+          "t.csv: the file has 67108865 bytes, at most 67108864 are read; split it");
+    CHECK(line_of("\"" + std::string(4001, 'a') + "\"") ==
+          "t.csv:1:1: a field has 4001 bytes, at most 4000 are read; look for a quote that is never closed");
+    CHECK(line_of(std::string(200, ',')) == "t.csv:1:201: a row has more than 200 fields");
     std::string many;
     for (std::size_t i = 0; i <= csv_rows_max; ++i) many += "1\n";
     CHECK(line_of(many) == "t.csv:200001:1: more than 200000 rows; split it");
+}
+
+TEST_CASE("a spreadsheet's semicolons and tabs part fields as commas do, whichever the heading uses") {
+    CHECK(rows_of("a;b\r\n\"x;\"\"y\"\"\";\n;1,5\n") == Rows{{"a", "b"}, {"x;\"y\"", ""}, {"", "1,5"}});
+    CHECK(rows_of("a\tb\n1\t2") == Rows{{"a", "b"}, {"1", "2"}});
+    CHECK(rows_of("\"a;b\",c\n1;2,3\n") == Rows{{"a;b", "c"}, {"1;2", "3"}});
+    const auto marked = parse_csv("# x = 0,5;;\n\"# y = a;b\";\n\na;b\n", "t.csv");
+    REQUIRE(marked);
+    CHECK(marked->separator == ';');
+    REQUIRE(marked->remarks.size() == 2);
+    CHECK(marked->remarks[0].text == " x = 0,5");
+    CHECK(marked->remarks[1].text == " y = a;b");
+}
+
+TEST_CASE("a comma is a decimal sign where it does not part fields") {
+    CHECK(with_decimal_point("1,5", ';') == "1.5");
+    CHECK(with_decimal_point("1,5", ',') == "1,5");
+    CHECK(with_decimal_point("1,234,5", '\t') == "1,234,5");
+}
+
+TEST_CASE("a field is quoted when it needs it") {
+    CHECK(csv_field("a b") == "a b");
+    CHECK(csv_field("a,b") == "\"a,b\"");
+    CHECK(csv_field("a\"b\n") == "\"a\"\"b\n\"");
 }

@@ -1,14 +1,31 @@
-#include "bench/supplied/csv.hpp"
+#include "calib/base/csv.hpp"
 
+#include <algorithm>
 #include <optional>
-#include <string_view>
 
-namespace tipwright::bench {
+namespace tipwright {
 namespace {
+
+// Of the heading, the first line that is no remark.
+char separator_of(std::string_view text) {
+    while (!text.empty()) {
+        const std::string_view line = text.substr(0, text.find('\n'));
+        text.remove_prefix(std::min(text.size(), line.size() + 1));
+        if (line.empty() || line == "\r" || line.starts_with('#') || line.starts_with("\"#")) continue;
+        bool quoted = false;
+        for (const char c : line) {
+            if (c == '"') quoted = !quoted;
+            if (!quoted && (c == ';' || c == '\t')) return c;
+        }
+        break;
+    }
+    return ',';
+}
 
 class CsvReader {
 public:
-    CsvReader(std::string_view text, const std::string& file) : text_(text), file_(file) {}
+    CsvReader(std::string_view text, const std::string& file, char separator)
+        : text_(text), file_(file), separator_(separator) {}
 
     // Rows up to the end or the first fault.
     std::optional<Fault> read(CsvText& out) {
@@ -27,9 +44,6 @@ public:
                 out.remarks.push_back({row.fields.front().text.substr(1), row.fields.front().at});
                 continue;
             }
-            if (remark)
-                return syntax(row.fields.front().at, "a remark stands among the rows",
-                              "put lines that begin with # before the header");
             if (out.rows.size() == csv_rows_max)
                 return Fault{FaultCode::file_too_large, "more than " + std::to_string(csv_rows_max) + " rows",
                              where(file_, row.fields.front().at), "split it"};
@@ -73,7 +87,7 @@ private:
         const TextPosition at = place_;
         std::string line;
         while (!at_line_end()) line.push_back(take());
-        while (!line.empty() && (line.back() == ',' || line.back() == ' ')) line.pop_back();
+        while (!line.empty() && (line.back() == separator_ || line.back() == ' ')) line.pop_back();
         out.remarks.push_back({line.empty() ? line : line.substr(1), at});
     }
 
@@ -96,12 +110,12 @@ private:
                 end_of_line();
                 return std::nullopt;
             }
-            take();  // the comma: neither kind of field ends elsewhere
+            take();  // the separator: neither kind of field ends elsewhere
         }
     }
 
     std::optional<Fault> read_bare(CsvField& field) {
-        while (!at_line_end() && peek() != ',') {
+        while (!at_line_end() && peek() != separator_) {
             if (peek() == '"')
                 return syntax(place_, "a quote inside a field that does not begin with one",
                               "put the whole field in quotes and double the quotes inside");
@@ -124,7 +138,7 @@ private:
                 field.text.push_back(c);
             } else if (at_ < text_.size() && peek() == '"') {
                 field.text.push_back(take());
-            } else if (at_line_end() || peek() == ',') {
+            } else if (at_line_end() || peek() == separator_) {
                 return std::nullopt;
             } else {
                 return syntax(place_, "text behind a closing quote",
@@ -137,27 +151,44 @@ private:
 
     std::string_view text_;
     const std::string& file_;
+    char separator_;
     std::size_t at_ = 0;
     TextPosition place_;
 };
 
 }  // namespace
 
-Result<CsvText> parse_csv(const DescriptionText& text) {
-    if (text.text.size() > csv_bytes_max)
+Result<CsvText> parse_csv(std::string_view text, const std::string& name) {
+    if (text.size() > csv_bytes_max)
         return Fault{FaultCode::file_too_large,
-                     "the file has " + std::to_string(text.text.size()) + " bytes, at most " +
+                     "the file has " + std::to_string(text.size()) + " bytes, at most " +
                          std::to_string(csv_bytes_max) + " are read",
-                     text.name, "split it: one file for each gauge"};
-    std::string_view content = text.text;
-    if (content.starts_with("\xEF\xBB\xBF")) content.remove_prefix(3);
-    if (content.starts_with("\xFF\xFE") || content.starts_with("\xFE\xFF"))
-        return Fault{FaultCode::syntax, "the text is UTF-16", where(text.name, {}),
+                     name, "split it"};
+    if (text.starts_with("\xEF\xBB\xBF")) text.remove_prefix(3);
+    if (text.starts_with("\xFF\xFE") || text.starts_with("\xFE\xFF"))
+        return Fault{FaultCode::syntax, "the text is UTF-16", where(name, {}),
                      "save the table as CSV in UTF-8"};
     CsvText out;
-    CsvReader reader(content, text.name);
+    out.separator = separator_of(text);
+    CsvReader reader(text, name, out.separator);
     if (auto fault = reader.read(out)) return *fault;
     return out;
 }
 
-}  // namespace tipwright::bench
+std::string with_decimal_point(std::string_view number, char separator) {
+    std::string out(number);
+    if (separator != ',' && std::count(out.begin(), out.end(), ',') == 1) out[out.find(',')] = '.';
+    return out;
+}
+
+std::string csv_field(std::string_view text) {
+    if (text.find_first_of(",\"\n\r") == std::string_view::npos) return std::string(text);
+    std::string out = "\"";
+    for (const char c : text) {
+        if (c == '"') out.push_back('"');
+        out.push_back(c);
+    }
+    return out + "\"";
+}
+
+}  // namespace tipwright

@@ -1,0 +1,156 @@
+#include "report/files/files.hpp"
+
+#include <fcntl.h>
+#include <sodium.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <system_error>
+#include <vector>
+
+namespace tipwright {
+namespace {
+
+namespace fs = std::filesystem;
+
+// An open file; error() is of what failed first, 0 if nothing did.
+class File {
+public:
+    File(const fs::path& path, int flags, unsigned mode = 0)
+        : descriptor_(::open(path.c_str(), flags | O_CLOEXEC, mode)) {
+        note(descriptor_ >= 0);
+    }
+    ~File() {
+        if (descriptor_ >= 0) ::close(descriptor_);
+    }
+    File(const File&) = delete;
+    File& operator=(const File&) = delete;
+
+    int error() const { return error_; }
+    int descriptor() const { return descriptor_; }
+    void note(bool good) {
+        if (!good && error_ == 0) error_ = errno;
+    }
+    // Bytes read, 0 at the end or after an error.
+    std::size_t read(char* into, std::size_t most) {
+        ssize_t got = 0;
+        do got = ::read(descriptor_, into, most);
+        while (got < 0 && errno == EINTR);
+        note(got >= 0);
+        return got < 0 ? 0 : static_cast<std::size_t>(got);
+    }
+    void write(std::string_view bytes) {
+        while (error_ == 0 && !bytes.empty()) {
+            const ssize_t put = ::write(descriptor_, bytes.data(), bytes.size());
+            if (put < 0 && errno == EINTR) continue;
+            note(put >= 0);
+            if (put > 0) bytes.remove_prefix(static_cast<std::size_t>(put));
+        }
+    }
+    void close() {
+        note(::close(descriptor_) == 0);
+        descriptor_ = -1;
+    }
+
+private:
+    int descriptor_;
+    int error_ = 0;
+};
+
+std::string reason(int error) {
+    return std::generic_category().message(error);
+}
+
+fs::path folder_of(const fs::path& path) {
+    const fs::path folder = path.parent_path();
+    return folder.empty() ? fs::path(".") : folder;
+}
+
+std::string size_words(std::size_t bytes) {
+    constexpr std::size_t mib = std::size_t{1} << 20;
+    return bytes >= mib && bytes % mib == 0 ? std::to_string(bytes / mib) + " MiB"
+                                            : std::to_string(bytes) + " bytes";
+}
+
+}  // namespace
+
+Fault read_fault(const fs::path& file, int error, const std::string& remedy) {
+    if (error == ENOENT || error == ENOTDIR)
+        return {FaultCode::file_missing, "no such file", file.string(), remedy};
+    if (error == EISDIR)
+        return {FaultCode::file_unreadable, "this is a folder", file.string(), "name a file in it"};
+    return {FaultCode::file_unreadable, "cannot be read: " + reason(error), file.string(),
+            "check its permissions"};
+}
+
+Fault write_fault(const fs::path& file, int error) {
+    if (error == ENOSPC || error == EDQUOT)
+        return {FaultCode::disk_full, "no room left on the disk", file.string(), "make room and try again"};
+    return {FaultCode::file_unwritable, "cannot be written: " + reason(error), file.string(),
+            "check the folder and its permissions"};
+}
+
+Result<std::string> read_file(const fs::path& file, std::size_t max_bytes, const std::string& remedy) {
+    const Fault too_large{FaultCode::file_too_large, "larger than " + size_words(max_bytes), file.string(),
+                          "this is no file the program writes or expects"};
+    File in(file, O_RDONLY);
+    std::string out;
+    if (in.error() == 0) {
+        struct stat found {};
+        if (::fstat(in.descriptor(), &found) == 0 && S_ISREG(found.st_mode) && found.st_size > 0) {
+            if (static_cast<std::size_t>(found.st_size) > max_bytes) return too_large;
+            out.reserve(static_cast<std::size_t>(found.st_size));
+        }
+        std::vector<char> piece(65536);
+        while (const std::size_t got = in.read(piece.data(), piece.size())) {
+            out.append(piece.data(), got);
+            if (out.size() > max_bytes) return too_large;
+        }
+    }
+    if (in.error() != 0) return read_fault(file, in.error(), remedy);
+    return out;
+}
+
+Outcome write_file(const fs::path& file, std::string_view bytes, unsigned mode) {
+    const fs::path temporary = file.string() + ".new-" + std::to_string(randombytes_random());
+    File out(temporary, O_WRONLY | O_CREAT | O_EXCL, mode);
+    if (out.error() != 0) return write_fault(file, out.error());
+    // The mode given to open is narrowed by the umask; a secret must not be wider, a document not narrower.
+    out.note(::fchmod(out.descriptor(), mode) == 0);
+    out.write(bytes);
+    if (out.error() == 0) out.note(::fsync(out.descriptor()) == 0);
+    out.close();
+    if (out.error() == 0) out.note(::rename(temporary.c_str(), file.c_str()) == 0);
+    if (out.error() != 0) {
+        ::unlink(temporary.c_str());
+        return write_fault(file, out.error());
+    }
+    return flush_folder(folder_of(file));
+}
+
+Outcome make_folder(const fs::path& folder, unsigned mode) {
+    std::error_code error;
+    const fs::file_status found = fs::status(folder, error);
+    if (fs::is_directory(found)) return Done{};
+    if (fs::exists(found))
+        return Fault{FaultCode::file_unwritable, "is a file, a folder is needed", folder.string(),
+                     "name another folder"};
+    const fs::path above = folder_of(folder);
+    if (above != folder)
+        if (Outcome made = make_folder(above); !made) return made;
+    if (::mkdir(folder.c_str(), mode) != 0 && errno != EEXIST) return write_fault(folder, errno);
+    return flush_folder(above);
+}
+
+Outcome flush_folder(const fs::path& folder) {
+    File open(folder, O_RDONLY | O_DIRECTORY);
+    if (open.error() == 0) open.note(::fsync(open.descriptor()) == 0);
+    // Some network file systems cannot flush a folder; the rename is all they offer.
+    if (open.error() != 0 && open.error() != EINVAL && open.error() != ENOTSUP)
+        return write_fault(folder, open.error());
+    return Done{};
+}
+
+}  // namespace tipwright
