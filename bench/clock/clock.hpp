@@ -40,7 +40,7 @@ public:
     virtual void stop() = 0;
 };
 
-// start_s: bench time at which the clock begins, for a run that is gone on with.
+// start_s: bench time at which the clock begins, for a run that is resumed.
 std::unique_ptr<Clock> make_wall_clock(boost::asio::io_context& context, double speed = 1.0,
                                        double start_s = 0);
 std::unique_ptr<Clock> make_lockstep_clock(boost::asio::io_context& context, double start_s = 0);

@@ -62,7 +62,7 @@ struct BenchChecks {
     std::optional<TubeAge> tube(const std::string& serial) const;
     // Hours that pump ran since that moment.
     double hours_since(const std::string& serial, const std::string& moment) const;
-    // Takes the place of what was kept of the same run, so that one that was gone on with counts once.
+    // Takes the place of what was kept of the same run, so that one that was resumed counts once.
     void add(const PumpRun& run);
 };
 

@@ -78,7 +78,7 @@ struct Replay::State {
         return fields.outcome();
     }
 
-    std::vector<calib::LossPoint> losses;  // before the run was last gone on with
+    std::vector<calib::LossPoint> losses;  // before the run was last resumed
 
     Outcome go_on(const JournalEntry& entry, Fields& fields) {
         const int from_step = fields.number<int>("from_step");
@@ -98,7 +98,7 @@ struct Replay::State {
         }
         std::string remark = "The run was interrupted (" +
                              (run.end_reason.empty() ? std::string(never_closed) : run.end_reason) +
-                             ") and gone on with at " + fields.text("continued_at") + " from step " +
+                             ") and resumed at " + fields.text("continued_at") + " from step " +
                              std::to_string(from_step) + ", after the gauge was wetted anew; ";
         remark += run.observations.empty() ? "no step was kept" : "the steps before it were kept";
         if (runs_lost > 0)

@@ -85,7 +85,7 @@ private:
     std::function<void()> on_request_;
 };
 
-// first_step: the steps before it were measured before (a run that is gone on with). Past the last step:
+// first_step: the steps before it were measured before (a run that is resumed). Past the last step:
 // nothing is left but to end the run.
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
                          const BenchDescription& bench, const calib::Plan& plan, RunLog& log,

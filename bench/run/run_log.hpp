@@ -23,7 +23,7 @@ public:
               const std::string& seed);
     // One entry a line of a description file: name is "gauge", "gauge kind", "bench" or "plan".
     void given(double time_s, const std::string& name, const std::string& file, const std::string& text);
-    // The run is gone on with from that step on; what it had in hand does not count.
+    // The run is resumed from that step on; what it had in hand does not count.
     void go_on(double time_s, const std::string& continued_at, int from_step, std::uint64_t torn_bytes);
     void state(double time_s, RunState from, RunState to, int step, double intensity_mm_h);
     void pump(double time_s, double flow_mL_min);

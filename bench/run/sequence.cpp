@@ -63,30 +63,6 @@ bool may_follow(RunState from, RunState to) {
                        [&](const Transition& t) { return t.from == from && t.to == to; });
 }
 
-std::vector<PlannedAction> planned_actions(const calib::Plan& plan, const calib::Gauge& gauge) {
-    const double area_cm2 = gauge.catch_area_cm2().value;
-    std::vector<PlannedAction> actions;
-    int repeat = 1;
-    const auto add = [&](RunState state, int step, double intensity_mm_h, int tips) {
-        const double time_s = intensity_mm_h > 0 ? tips * interval_s(gauge, intensity_mm_h) : 0;
-        actions.push_back({state, step, repeat, intensity_mm_h, calib::flow_mL_min(intensity_mm_h, area_cm2),
-                           tips, time_s});
-    };
-    add(RunState::priming, 0, plan.wetting_intensity_mm_h, 1);
-    add(RunState::wetting, 0, plan.wetting_intensity_mm_h, plan.wetting_tips);
-    int number = 0;
-    for (const auto& step : plan.steps) {
-        ++number;
-        for (repeat = 1; repeat <= step.repeats; ++repeat) {
-            add(RunState::settling, number, step.intensity_mm_h, plan.settle_tips);
-            add(RunState::collecting, number, step.intensity_mm_h, step.min_tips);
-        }
-    }
-    repeat = 1;
-    add(RunState::stopping, 0, 0, 0);
-    return actions;
-}
-
 double least_collect_time_s(const calib::Plan& plan, const calib::Gauge& gauge) {
     double total_s = 0;
     for (const auto& step : plan.steps)

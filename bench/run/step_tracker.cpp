@@ -15,7 +15,7 @@ namespace {
 constexpr std::size_t tips_without_pause = 12;
 
 // So many times its resolution and repeatability away from its neighbours, no reading is by itself.
-constexpr double lonely_deviations = 10;
+constexpr double spike_deviations = 10;
 
 }  // namespace
 
@@ -27,7 +27,7 @@ void StepTracker::begin_step(int step, double set_intensity_mm_h) {
     step_ = step;
     set_intensity_mm_h_ = set_intensity_mm_h;
     weights_.clear();
-    lonely_ = 0;
+    spikes_ = 0;
     for (auto& edges : edges_) edges.clear();
     first_tip_of_step_ = tips_.tips().size();
     // The last known conditions hold until new ones are read.
@@ -39,11 +39,11 @@ void StepTracker::weight(double time_s, double mass_g) {
         const double before_g = weights_[weights_.size() - 2].mass_g;
         const double alone_g = weights_.back().mass_g;
         const calib::BalanceMetrology& balance = metrology_.balance;
-        const double margin_g = lonely_deviations * std::hypot(balance.resolution_g, balance.repeatability_g);
+        const double margin_g = spike_deviations * std::hypot(balance.resolution_g, balance.repeatability_g);
         if (alone_g < std::min(before_g, mass_g) - margin_g ||
             alone_g > std::max(before_g, mass_g) + margin_g) {
             weights_.pop_back();
-            ++lonely_;
+            ++spikes_;
         }
     }
     weights_.push_back({time_s, mass_g});
@@ -101,8 +101,8 @@ Result<calib::StepObservation> StepTracker::observe(std::size_t opening, std::si
     if (!observation) return observation;
     observation->step = step_;
     observation->set_intensity_mm_h = set_intensity_mm_h_;
-    if (lonely_ > 0) {
-        observation->remarks.push_back(std::to_string(lonely_) +
+    if (spikes_ > 0) {
+        observation->remarks.push_back(std::to_string(spikes_) +
                                        " balance readings stood alone and were left out as garbled");
     }
     if (!climates_.empty()) {

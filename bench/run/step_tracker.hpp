@@ -56,7 +56,7 @@ private:
     calib::BenchMetrology metrology_;
     calib::TipCollector tips_;
     std::vector<calib::WeightPoint> weights_;
-    int lonely_ = 0;  // readings of this step left out
+    int spikes_ = 0;  // readings of this step left out
     std::vector<ClimateReading> climates_;
     std::array<std::vector<calib::Edge>, calib::max_contacts> edges_;
     std::vector<calib::LossPoint> losses_;

@@ -204,26 +204,4 @@ Result<FieldCheck> evaluate_discharge(const DischargeCheck& check, const Gauge& 
     return result;
 }
 
-PourPlan plan_pour(const Gauge& gauge, double target_U_percent, double volume_relative_u,
-                   double tip_scatter_percent, FillLevel begin, FillLevel end, double coverage) {
-    const double k = expanded({0, 1}, coverage).k;
-    const Uncertain area = gauge.catch_area_cm2();
-    const double target = target_U_percent / 100 / k;
-    const double fixed_part = std::hypot(volume_relative_u, area.u / area.value);
-    const double room = target * target - fixed_part * fixed_part;
-    PourPlan plan;
-    if (!(room > 0)) {
-        plan.reachable = false;
-        return plan;
-    }
-    // edge^2/N^2 + scatter^2/N = room.
-    const double edge = edge_tips(begin, end).u;
-    const double scatter = tip_scatter_percent / 100;
-    const double half = scatter * scatter / (2 * room);
-    const double tips = half + std::sqrt(half * half + edge * edge / room);
-    plan.tips = 2 * std::max(1, static_cast<int>(std::ceil(std::min(tips, 1e6) / 2)));
-    plan.volume_mL = (plan.tips + edge_tips(begin, end).value) * gauge.nominal_tip_mL();
-    return plan;
-}
-
 }  // namespace tipwright::calib

@@ -83,14 +83,4 @@ Result<FieldCheck> evaluate_discharge(const DischargeCheck& check, const Gauge& 
                                       const std::optional<Uncertain>& certified_error_percent = std::nullopt,
                                       double coverage = default_coverage);
 
-// Volume to pour so that U(e) reaches a target: tips needed, rounded up to even, and the volume, mL.
-struct PourPlan {
-    int tips = 0;
-    double volume_mL = 0;
-    bool reachable = true;  // false: volume and catch area alone already exceed the target
-};
-PourPlan plan_pour(const Gauge& gauge, double target_U_percent, double volume_relative_u,
-                   double tip_scatter_percent = 0, FillLevel begin = FillLevel::at_tip,
-                   FillLevel end = FillLevel::unknown, double coverage = default_coverage);
-
 }  // namespace tipwright::calib

@@ -49,7 +49,7 @@ std::string full_name(const GaugeIdentity& identity) {
     return identity.model.empty() ? identity.serial : identity.model + ", " + identity.serial;
 }
 
-Result<ComparedRecord> prepared(const Record& record, const ComparisonWish& wish) {
+Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& request) {
     if (auto fault = check_complete(record)) return *fault;
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
@@ -62,7 +62,7 @@ Result<ComparedRecord> prepared(const Record& record, const ComparisonWish& wish
         if (fault.remedy.empty()) fault.remedy = "compare records with at least two rain intensities";
         return fault;
     }
-    const auto kept = calib::accuracy_range(*curve, wish.limit_percent, wish.guarded, wish.coverage);
+    const auto kept = calib::accuracy_range(*curve, request.limit_percent, request.guarded, request.coverage);
     if (!kept) return kept.fault();
     return ComparedRecord{"",
                           full_name(record.identity),
@@ -106,11 +106,11 @@ std::vector<Gathered> gathered_intensities(const std::vector<Record>& records) {
 
 // Those wanted; else those most records were set to, no two closer than a tenth: rows that say the same help
 // nobody.
-std::vector<double> wanted_intensities(const std::vector<Record>& records, const ComparisonWish& wish) {
+std::vector<double> wanted_intensities(const std::vector<Record>& records, const ComparisonRequest& request) {
     constexpr double apart = 1.1;
     std::vector<double> chosen;
-    if (!wish.intensities_mm_h.empty()) {
-        chosen = wish.intensities_mm_h;
+    if (!request.intensities_mm_h.empty()) {
+        chosen = request.intensities_mm_h;
     } else {
         std::vector<Gathered> gathered = gathered_intensities(records);
         std::stable_sort(gathered.begin(), gathered.end(),
@@ -156,7 +156,7 @@ Result<std::vector<GaugeDrift>> drifts_of(const Comparison& comparison) {
                     {before.curve.time_years, left->percent, after.curve.time_years, found->percent});
             }
             if (stretches.empty()) continue;
-            const auto drift = calib::drift_per_year(stretches, comparison.wish.coverage);
+            const auto drift = calib::drift_per_year(stretches, comparison.request.coverage);
             if (!drift) return drift.fault();
             drifts.push_back({serial, row.intensity_mm_h, *drift});
         }
@@ -166,23 +166,23 @@ Result<std::vector<GaugeDrift>> drifts_of(const Comparison& comparison) {
 
 }  // namespace
 
-Result<Comparison> compare_records(const std::vector<Record>& records, const ComparisonWish& wish) {
+Result<Comparison> compare_records(const std::vector<Record>& records, const ComparisonRequest& request) {
     if (records.size() < 2)
         return Fault{FaultCode::too_few_points, std::to_string(records.size()) + " records", "comparison",
                      "give at least two"};
     if (records.size() > max_compared_records)
         return Fault{FaultCode::bad_value, std::to_string(records.size()) + " records", "comparison",
                      "give at most " + std::to_string(max_compared_records)};
-    if (!(wish.limit_percent > 0 && wish.limit_percent < 100))
-        return Fault{FaultCode::bad_value, std::to_string(wish.limit_percent) + " % is no limit",
+    if (!(request.limit_percent > 0 && request.limit_percent < 100))
+        return Fault{FaultCode::bad_value, std::to_string(request.limit_percent) + " % is no limit",
                      "comparison", "give a limit between 0 and 100 %"};
-    if (!(wish.coverage > 0 && wish.coverage < 1))
-        return Fault{FaultCode::bad_value, std::to_string(wish.coverage) + " is no coverage probability",
+    if (!(request.coverage > 0 && request.coverage < 1))
+        return Fault{FaultCode::bad_value, std::to_string(request.coverage) + " is no coverage probability",
                      "comparison", "give for example 0.95"};
     Comparison comparison;
-    comparison.wish = wish;
+    comparison.request = request;
     for (const Record& record : records) {
-        auto one = prepared(record, wish);
+        auto one = prepared(record, request);
         if (!one) return one.fault();
         comparison.records.push_back(std::move(*one));
     }
@@ -193,23 +193,23 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
                      });
     for (std::size_t i = 0; i < comparison.records.size(); ++i) comparison.records[i].key = key_of(i);
 
-    for (double intensity : wish.intensities_mm_h)
+    for (double intensity : request.intensities_mm_h)
         if (!(intensity > 0 && intensity < 1e5))
             return Fault{FaultCode::bad_value, std::to_string(intensity) + " mm/h is no rain intensity",
                          "comparison", "give intensities above 0 mm/h"};
-    for (double intensity : wanted_intensities(records, wish)) {
+    for (double intensity : wanted_intensities(records, request)) {
         ComparedIntensity row;
         row.intensity_mm_h = intensity;
         bool any = false;
         for (const ComparedRecord& record : comparison.records) {
-            row.errors.push_back(error_of(record, intensity, wish.coverage));
+            row.errors.push_back(error_of(record, intensity, request.coverage));
             any = any || row.errors.back();
         }
         if (!any) continue;
         const auto& first = row.errors.front();
         for (std::size_t i = 1; first && i < row.errors.size(); ++i) {
             if (!row.errors[i]) continue;
-            const double en = calib::en_number(row.errors[i]->percent, first->percent, wish.coverage);
+            const double en = calib::en_number(row.errors[i]->percent, first->percent, request.coverage);
             // Without any uncertainty E_n says nothing.
             if (std::isfinite(en)) row.errors[i]->en = en;
         }

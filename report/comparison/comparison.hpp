@@ -16,7 +16,7 @@ namespace tipwright::report {
 
 inline constexpr std::size_t max_compared_records = 200;
 
-struct ComparisonWish {
+struct ComparisonRequest {
     double limit_percent = 5;  // the accuracy asked for
     bool guarded = true;       // with the expanded uncertainty on top of the error
     double coverage = calib::default_coverage;
@@ -55,7 +55,7 @@ struct GaugeDrift {
 };
 
 struct Comparison {
-    ComparisonWish wish;
+    ComparisonRequest request;
     std::vector<ComparedRecord> records;         // ascending time, as found before as left
     std::vector<ComparedIntensity> intensities;  // ascending
     std::vector<GaugeDrift> drifts;              // of gauges with service between their records
@@ -64,7 +64,7 @@ struct Comparison {
 // Faults: too_few_points (fewer than two records, a record with fewer than two intensities), bad_value
 // (limit, coverage, too many records), missing_field (a date), those of calib/decision/comparison.hpp; each names the
 // record.
-Result<Comparison> compare_records(const std::vector<Record>& records, const ComparisonWish& wish);
+Result<Comparison> compare_records(const std::vector<Record>& records, const ComparisonRequest& request);
 
 // One row for each record and intensity.
 std::string comparison_csv(const Comparison& comparison);

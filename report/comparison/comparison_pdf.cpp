@@ -26,7 +26,7 @@ struct Drawing {
     Numbers numbers;
     Flow& flow;
 
-    std::string limit() const { return numbers.significant(comparison.wish.limit_percent, 4); }
+    std::string limit() const { return numbers.significant(comparison.request.limit_percent, 4); }
 };
 
 // Marker, filling and line differ from record to record.
@@ -95,7 +95,7 @@ void draw_records(const Drawing& drawing) {
                                kept_words(drawing, record)}});
     draw_table(drawing.flow, table, words.decimal_sign());
     drawing.flow.paragraph(
-        words.text(drawing.comparison.wish.guarded ? "comparison.kept_note_guarded" : "comparison.kept_note",
+        words.text(drawing.comparison.request.guarded ? "comparison.kept_note_guarded" : "comparison.kept_note",
                    {{"limit", drawing.limit()}}),
         small_style);
 }
@@ -108,7 +108,7 @@ Chart chart_of(const Drawing& drawing) {
     chart.y_title = words.text("chart.error_y");
     chart.zero_line = true;
     double x_low = 1e300, x_high = 0;
-    double y_low = -comparison.wish.limit_percent, y_high = comparison.wish.limit_percent;
+    double y_low = -comparison.request.limit_percent, y_high = comparison.request.limit_percent;
     for (std::size_t i = 0; i < comparison.records.size(); ++i) {
         const ComparedRecord& record = comparison.records[i];
         const LineStyle style = style_of(i);
@@ -120,7 +120,7 @@ Chart chart_of(const Drawing& drawing) {
         for (double at : x) {
             const auto error = calib::error_at(record.curve, at);
             if (!error) continue;
-            const double U = calib::expanded(*error, comparison.wish.coverage).U;
+            const double U = calib::expanded(*error, comparison.request.coverage).U;
             series.points.push_back({at, error->value, U});
             y_low = std::min(y_low, error->value - U);
             y_high = std::max(y_high, error->value + U);
@@ -141,7 +141,7 @@ Chart chart_of(const Drawing& drawing) {
     const double room = 0.06 * (y_high - y_low);
     chart.y = linear_axis(y_low - room, y_high + room, 8);
     chart.limits.push_back(
-        {chart.x.low, chart.x.high, -comparison.wish.limit_percent, comparison.wish.limit_percent});
+        {chart.x.low, chart.x.high, -comparison.request.limit_percent, comparison.request.limit_percent});
     chart.limit_legend = words.text("comparison.limits", {{"limit", drawing.limit()}});
     return chart;
 }
@@ -177,7 +177,7 @@ void draw_errors(const Drawing& drawing) {
     const Numbers& numbers = drawing.numbers;
     draw_grid(drawing, words.text("comparison.errors"),
               words.text("comparison.errors_note",
-                         {{"coverage", numbers.percent(drawing.comparison.wish.coverage)}}),
+                         {{"coverage", numbers.percent(drawing.comparison.request.coverage)}}),
               0, [&](const ComparedError& error) {
                   const auto pair = numbers.pair(error.percent.value, {0, error.U_percent, 0});
                   return words.text("comparison.error_cell", {{"e", pair.value}, {"U", pair.U}});

@@ -48,10 +48,10 @@ std::string kept_words(const ComparedRecord& record) {
 
 std::string comparison_csv(const Comparison& comparison) {
     std::string out = "# tipwright comparison of records; accuracy " +
-                      significant(comparison.wish.limit_percent, 6) + " %" +
-                      (comparison.wish.guarded ? " with the expanded uncertainty" : "") + "\n";
+                      significant(comparison.request.limit_percent, 6) + " %" +
+                      (comparison.request.guarded ? " with the expanded uncertainty" : "") + "\n";
     out += "# U: expanded uncertainty, coverage probability " +
-           significant(100 * comparison.wish.coverage, 6) + " %; E_n against record " +
+           significant(100 * comparison.request.coverage, 6) + " %; E_n against record " +
            comparison.records.front().key + " (ISO 13528:2022)\n";
     for (const GaugeDrift& drift : comparison.drifts) {
         const auto pair =
@@ -80,7 +80,7 @@ std::string comparison_csv(const Comparison& comparison) {
 
 std::string comparison_text(const Comparison& comparison) {
     std::string out;
-    const std::string limit = "±" + significant(comparison.wish.limit_percent, 4) + " %";
+    const std::string limit = "±" + significant(comparison.request.limit_percent, 4) + " %";
     for (const ComparedRecord& record : comparison.records)
         out += padded(record.key, 3) + padded(shortened(visible(record.name), 36), 38) +
                padded(record.state == State::as_found ? "as found" : "as left", 10) +

@@ -52,7 +52,7 @@ std::string contents_text(const std::vector<std::string>& entries) {
         "    correction.csv        correction for the logger, as a table\n"
         "    formula.txt           the same as a formula, with a worked example\n"
         "    seal.txt              seal of the record, as in the square code on the certificate\n\n"
-        "Check all of it with: tipwright verify --keys PUBLIC-KEYS-OF-THE-LABORATORY THIS-PACK\n\n";
+        "Check all of it with: tipwright verify --public-keys PUBLIC-KEYS-OF-THE-LABORATORY THIS-PACK\n\n";
     for (const std::string& entry : entries) out += entry;
     return out;
 }

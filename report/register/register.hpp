@@ -60,7 +60,7 @@ public:
     // Its own calibration failed: it was good up to good_until. Gives the certificates to recall.
     Result<Table> instrument_failed(const Actor& actor, Id instrument, const std::string& good_until,
                                     const std::string& found_on, const std::string& found);
-    // CSV with a heading; see import.hpp for its columns. All or nothing.
+    // CSV with a heading; see import.cpp for its columns. All or nothing.
     Result<ImportReport> import_gauges(const Actor& actor, std::string_view csv, const std::string& name);
 
     Result<std::vector<Person>> people();

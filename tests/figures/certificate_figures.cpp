@@ -32,7 +32,7 @@ double best_ms(Work work) {
 }  // namespace
 
 int main() {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.intensities_mm_h = {6, 15, 30, 50, 75, 100, 130, 170, 200, 254};
     test::SampleCertificate sample{"ten_steps", test::sample_record(wish), {}, {}};
     const auto words = test::sample_words(tipwright::test::source_dir());

@@ -3,11 +3,11 @@
 //   kills: the shipped program runs a virtual bench, half of the time in lockstep and half at 100 times the
 //   wall
 //     clock with a durable journal, and is killed (SIGKILL) at a random moment; every fourth recovery is
-//     killed too. What is left is recovered: gone on with to a complete run where anything was measured,
+//     killed too. What is left is recovered: resumed to a complete run where anything was measured,
 //     closed else. Steps kept must be, to the last bit, what the killed journal says and, in lockstep, what
 //     the run that was not interrupted says.
 //   truncations: journals cut at every byte of 4 KiB, at their end, after their first step, and in the
-//     descriptions at their beginning, are opened, gone on with, closed and read again.
+//     descriptions at their beginning, are opened, resumed, closed and read again.
 #include <fcntl.h>
 #include <sys/wait.h>
 #include <unistd.h>

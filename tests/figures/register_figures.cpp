@@ -69,7 +69,7 @@ double resident_MiB() {
 }
 
 report::Record record_of(const std::string& serial) {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.intensities_mm_h = {6, 15, 30, 50, 75, 100, 130, 170, 200, 254};
     report::Record record = test::sample_record(wish);
     record.number = "DRAFT";

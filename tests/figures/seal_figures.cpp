@@ -78,7 +78,7 @@ void prove(const char* name, const std::string& bytes, const Holds& holds) {
 }
 
 report::Record small_record() {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.intensities_mm_h = {20, 200};
     report::Record record = test::sample_record(wish);
     record.number = "DRAFT";

@@ -62,7 +62,7 @@ inline report::Actor at(const report::Actor& who, const std::string& now) {
 // A record of a gauge. `V0_mL` moves the whole error curve.
 inline report::Record record_of(const std::string& serial, const std::string& day = "2026-03-02",
                                 report::State state = report::State::as_found, double V0_mL = 6.15) {
-    SampleWish wish;
+    SampleOptions wish;
     wish.V0_mL = V0_mL;
     report::Record record = sample_record(wish);
     record.number = "DRAFT";

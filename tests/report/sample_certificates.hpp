@@ -31,7 +31,7 @@ inline std::vector<SampleCertificate> sample_certificates() {
     seal.caption = "Sealed 2026-03-05, key 3F9A 77C1";
     add("three_steps", sample_record()).seal = seal;
 
-    SampleWish wish;
+    SampleOptions wish;
     wish.intensities_mm_h = {2, 5, 10, 20, 50, 90, 130, 170, 200, 300, 400, 500};
     wish.all_candidates = true;
     wish.long_names = true;

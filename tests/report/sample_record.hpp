@@ -12,7 +12,7 @@
 
 namespace tipwright::test {
 
-struct SampleWish {
+struct SampleOptions {
     std::vector<double> intensities_mm_h{20, 90, 200};
     double V0_mL = 6.15;
     double tau_s = 0.32;
@@ -82,7 +82,7 @@ inline double k_for(double dof) {
     return 1.959964 + 2.4 / dof + 3.0 / (dof * dof);
 }
 
-inline calib::StepResult sample_step(const SampleWish& wish, const calib::Gauge& gauge, int number,
+inline calib::StepResult sample_step(const SampleOptions& wish, const calib::Gauge& gauge, int number,
                                      double intensity) {
     constexpr double scatter_percent[] = {0.05, -0.08, 0.03, 0.06, -0.04, -0.02, 0.07, -0.05};
     calib::StepResult step;
@@ -166,7 +166,7 @@ inline void give_repeats(calib::StepResult& step, int repeats) {
     step.observation.tips *= repeats - 2;
 }
 
-inline calib::RateModel sample_model(const SampleWish& wish, const std::vector<calib::StepResult>& steps) {
+inline calib::RateModel sample_model(const SampleOptions& wish, const std::vector<calib::StepResult>& steps) {
     using calib::RateForm;
     calib::RateModel model;
     model.chosen = wish.chosen;
@@ -204,7 +204,7 @@ inline calib::RateModel sample_model(const SampleWish& wish, const std::vector<c
     return model;
 }
 
-inline calib::Correction sample_correction(const SampleWish& wish, const calib::Gauge& gauge,
+inline calib::Correction sample_correction(const SampleOptions& wish, const calib::Gauge& gauge,
                                            const calib::RateModel& model) {
     calib::Correction correction;
     const double area = gauge.catch_area_cm2().value;
@@ -297,7 +297,7 @@ inline void give_long_names(report::Record& record) {
                           {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
 }
 
-inline report::Record sample_record(const SampleWish& wish = {}) {
+inline report::Record sample_record(const SampleOptions& wish = {}) {
     using namespace tipwright::report;
     Record record;
     record.program_version = "0.1.0";

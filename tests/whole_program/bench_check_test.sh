@@ -51,7 +51,7 @@ plain = 250 / 600 * 314.159  # 250 mm/h on 314.16 cm2, in mL/min
 assert abs(first * 0.8 / plain - 1) < 0.01, (first, plain)
 PY
 
-# What runs pump is added to the tube's age, once however often a run is gone on with; an old tube is told.
+# What runs pump is added to the tube's age, once however often a run is resumed; an old tube is told.
 age() {
   "$tipwright" bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --json 2>/dev/null | python3 -c 'import json, sys
 rows = json.load(sys.stdin)["checks"]
@@ -87,7 +87,7 @@ sed -i 's/^tube_life_h = 12 /tube_life_h = 600 /' "$work/bench.toml"
 refuses 3 'FAILED' balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500 --limit-g 0.000001
 refuses 3 'failed its check' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing"
 [ ! -e "$work/failing/journal.twj" ] || failed "a refused run has left a journal"
-does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing" --despite "known and small"
+does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/failing" --reason "known and small"
 python3 - "$work/failing/record.json" <<'PY' || failed "the record does not tell that a check had failed"
 import json, sys
 (one,) = json.load(open(sys.argv[1]))["concessions"]
@@ -98,9 +98,9 @@ does balance-check "${bench[@]}" "${gauge[@]}" --mass-g 500
 sed -i 's/^due_on = 2027-02-10/due_on = 2026-10-31/' "$work/bench.toml"
 refuses 3 'was due on 2026-10-31' calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue"
 refuses 3 'was due on 2026-10-31' bench-check "${bench[@]}" "${gauge[@]}"
-does bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --despite "new date is agreed"
+does bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --reason "new date is agreed"
 grep -q 'calibration due .*accepted' "$work/log" || failed "the overdue calibration is not told"
-does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue" --despite "date is agreed"
+does calibrate "${bench[@]}" "${gauge[@]}" --plan "$work/quick.toml" --out "$work/overdue" --reason "date is agreed"
 grep -q 'Note: the balance (INV-BAL-11), whose calibration was due on 2026-10-31, was used despite that: date is agreed' "$work/log" ||
   failed "the results do not tell that a calibration was overdue"
 python3 - "$work/overdue/record.json" <<'PY' || failed "the record does not tell that a calibration was overdue"
@@ -156,8 +156,8 @@ grep -q 'balance .*calibration due' "$work/log" && grep -q 'says it is .*ok .*Tr
   failed "a Modbus balance does not say who it is"
 
 refuses 2 'needs a gauge' bench-check --bench virtual-bench
-refuses 2 'above the bench' pump-calibration "${bench[@]}" "${gauge[@]}" --flows 900 --despite x
+refuses 2 'above the bench' pump-calibration "${bench[@]}" "${gauge[@]}" --flows 900 --reason x
 refuses 2 'above the balance' balance-check "${bench[@]}" "${gauge[@]}" --mass-g 9000
 echo 'speed = 1' >"$work/bad.checks"
-refuses 2 'bad.checks:1:1' bench-check "${bench[@]}" "${gauge[@]}" --checks "$work/bad.checks" --despite x
+refuses 2 'bad.checks:1:1' bench-check "${bench[@]}" "${gauge[@]}" --checks "$work/bad.checks" --reason x
 echo "all checks passed"

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # A disk that becomes full in mid-run, on a real file system of 4 MiB: the water stops, what is there is kept, one
-# line says why; with space again the run is gone on with. Arguments: the program, the source folder.
+# line says why; with space again the run is resumed. Arguments: the program, the source folder.
 # Needs a mount name space; exits with 77 (skipped) where none may be made. What recover_test.sh does with a limit on
 # the size of files works everywhere.
 set -euo pipefail
@@ -43,7 +43,7 @@ got=0
 "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check --out "$disk/run" \
   >"$work/log" 2>"$work/err" || got=$?
 told_full "$disk/run"
-# Still full: the run is not gone on with, and nothing is lost by having tried.
+# Still full: the run is not resumed, and nothing is lost by having tried.
 cp "$disk/run/journal.twj" "$work/before"
 got=0
 "$tipwright" recover "$disk/run" --go-on >"$work/log" 2>"$work/err" || got=$?

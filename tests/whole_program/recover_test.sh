@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# A run whose program was killed is recovered: gone on with, or closed. Arguments: the program, the source folder.
+# A run whose program was killed is recovered: resumed, or closed. Arguments: the program, the source folder.
 set -euo pipefail
 tipwright=$1
 work=$(mktemp -d)
@@ -47,13 +47,13 @@ got=0
 calibrate --out "$work/killed" >/dev/null 2>"$work/err" || got=$?
 [ "$got" = 2 ] && grep -q "tipwright recover" "$work/err" || fail "calibrate over a broken run: $got $(cat "$work/err")"
 
-# Gone on with: complete, says so, evaluates again to the same bytes, and its first step is as it was.
+# Resumed: complete, says so, evaluates again to the same bytes, and its first step is as it was.
 "$tipwright" recover "$work/killed" --go-on >"$work/said" || fail "recover --go-on: $(cat "$work/said")"
-grep -q "gone on with at .* from step 2" "$work/killed/record.json" || fail "the record does not say that the run was gone on with"
+grep -q "resumed at .* from step 2" "$work/killed/record.json" || fail "the record does not say that the run was resumed"
 "$tipwright" evaluate "$work/killed/journal.twj" --out "$work/again" >/dev/null
 cmp -s "$work/killed/record.json" "$work/again/record.json" || fail "evaluating the journal again gives another record"
 "$tipwright" verify "$work/killed/journal.twj" "$work/killed/record.json" "$work/killed/certificate.pdf" >/dev/null ||
-  fail "verify of a run that was gone on with"
+  fail "verify of a run that was resumed"
 [ "$(wc -l <"$work/killed/results.csv")" = "$(wc -l <"$work/whole/results.csv")" ] || fail "steps are missing"
 got=0
 "$tipwright" recover "$work/killed" --go-on >/dev/null 2>"$work/err" || got=$?
@@ -67,7 +67,7 @@ got=0
 [ "$got" = 4 ] && [ ! -e "$work/closed/certificate.pdf" ] || fail "a closed run gave a certificate"
 cmp -s <(sed -n 2p "$work/closed/results.csv") <(sed -n 2p "$work/killed/results.csv") || fail "the kept step differs"
 
-# A disk that is full: the water stops, what is there is kept, and the run can be gone on with.
+# A disk that is full: the water stops, what is there is kept, and the run can be resumed.
 got=0
 (ulimit -f 300; trap '' XFSZ; calibrate --out "$work/full" >"$work/said" 2>"$work/err") || got=$?
 [ "$got" = 3 ] && grep -qi "cannot be written" "$work/err" || fail "full disk: exit code $got, said $(cat "$work/err")"

@@ -28,7 +28,7 @@ measure() {
   local name=$1 started=$2
   shift 2
   "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check \
-    --started-at "$started" --despite "a trial with years between" --out "$work/$name" "$@" >/dev/null
+    --started-at "$started" --reason "a trial with years between" --out "$work/$name" "$@" >/dev/null
 }
 
 printf 'a long passphrase\n' >"$work/passphrase"
@@ -68,13 +68,13 @@ expect 6 "passphrase" "$tipwright" certificate issue 1 "${alice[@]}" --passphras
 expect 6 "may not issue" "$tipwright" certificate issue 1 "${tom[@]}" "${secret[@]}"
 says "B1-2026-00001" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
 says "B1-2026-00001 +yes" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
-expect 6 "is issued and cannot be changed" "$tipwright" certificate discard 1 --why x "${tom[@]}"
+expect 6 "is issued and cannot be changed" "$tipwright" certificate discard 1 --reason x "${tom[@]}"
 
 # --- who drafted it does not check it; what did not come to its end has no certificate ---
 measure second 2026-11-20T12:00:00Z --seed 2
 says "" "$tipwright" certificate draft "$work/second/record.json" "${carol[@]}"
 expect 6 "cannot check it too" "$tipwright" certificate check 2 "${carol[@]}"
-says "discarded" "$tipwright" certificate discard 2 --why "measured twice" "${carol[@]}"
+says "discarded" "$tipwright" certificate discard 2 --reason "measured twice" "${carol[@]}"
 sed 's/"completeness": "complete"/"completeness": "incomplete"/; s/"end_reason": ""/"end_reason": "pump stopped"/' \
   "$work/second/record.json" >"$work/incomplete.json"
 cmp -s "$work/incomplete.json" "$work/second/record.json" && fail "the record was not made incomplete"
@@ -159,7 +159,7 @@ for language in "de 3 Ersetzt.den.Kalibrierschein U.=.0,12.mm" "es 4 Sustituye.a
   qpdf --check "$files/certificate.pdf" >"$work/qpdf" 2>&1 || fail "$code: qpdf: $(cat "$work/qpdf")"
   pdftoppm -r 150 -f 1 -l 1 -png "$files/certificate.pdf" "$work/$code"
   zbarimg -q --raw "$work/$code"-*1.png >"$work/code" 2>/dev/null || fail "$code: the code on the page cannot be read"
-  says "seal of certificate B1-2028-0000$number" "$tipwright" verify --keys "$public" "$work/code" "$files/certificate.pdf"
+  says "seal of certificate B1-2028-0000$number" "$tipwright" verify --public-keys "$public" "$work/code" "$files/certificate.pdf"
   if [ -f "$schema" ]; then
     xmllint --nonet --noout --schema "$schema" "$files/certificate.xml" >"$work/xml" 2>&1 || fail "$code: $(head -3 "$work/xml")"
     sed '0,/<dcc:uniqueIdentifier>.*<\/dcc:uniqueIdentifier>/s///' "$files/certificate.xml" >"$work/cut.xml"
@@ -172,19 +172,19 @@ done
 # --- the code on the page, read by a general-purpose reader ---
 pdftoppm -r 150 -f 1 -l 1 -png "$both/certificate.pdf" "$work/page"
 zbarimg -q --raw "$work"/page-*1.png >"$work/code" 2>/dev/null || fail "the code on the page cannot be read"
-says "seal of certificate B1-2028-00001" "$tipwright" verify --keys "$public" "$work/code" "$both/certificate.pdf"
-"$tipwright" verify --keys "$public" - "$both/record.json" "$both/record-as-found.json" <"$work/code" >"$work/out" ||
+says "seal of certificate B1-2028-00001" "$tipwright" verify --public-keys "$public" "$work/code" "$both/certificate.pdf"
+"$tipwright" verify --public-keys "$public" - "$both/record.json" "$both/record-as-found.json" <"$work/code" >"$work/out" ||
   fail "the code does not fit the records: $(cat "$work/out")"
 sed 's/00001/00002/' "$work/code" >"$work/forged"
-expect 5 "" "$tipwright" verify --keys "$public" "$work/forged"
+expect 5 "" "$tipwright" verify --public-keys "$public" "$work/forged"
 
 # --- keys rotate, old certificates stay checkable ---
 printf 'another passphrase\n' >"$work/new"
 expect 6 "passphrase" "$tipwright" keys rotate --passphrase-file "$work/wrong" --new-passphrase-file "$work/new"
 says "from now on" "$tipwright" keys rotate "${secret[@]}" --new-passphrase-file "$work/new"
 says "2 public keys" "$tipwright" keys export --out "$public"
-says "ok" "$tipwright" verify --keys "$public" "$both"
-expect 5 "" "$tipwright" verify --keys "$public" "$work/preview.pdf"
+says "ok" "$tipwright" verify --public-keys "$public" "$both"
+expect 5 "" "$tipwright" verify --public-keys "$public" "$work/preview.pdf"
 
 # --- packs ---
 customer="Weather Service of Gaugewick (invented)"
@@ -192,18 +192,18 @@ says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$wor
 says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$work/pack"
 says "1 packs written" "$tipwright" pack --customer "$customer" --each-station --out "$work/packs"
 says "1 were there already" "$tipwright" pack --customer "$customer" --each-station --out "$work/packs"
-says "every checksum fits" "$tipwright" verify --keys "$public" "$work/packs/Station-Dripping-Vale-invented.zip"
+says "every checksum fits" "$tipwright" verify --public-keys "$public" "$work/packs/Station-Dripping-Vale-invented.zip"
 expect 2 "customer alone" "$tipwright" pack --each-station --out "$work/packs"
 expect 2 "something already" "$tipwright" pack B1-2028-00002 --out "$work/pack"
-says "every checksum fits" "$tipwright" verify --keys "$public" "$work/pack.zip"
-says "every checksum fits" "$tipwright" verify --keys "$public" "$work/pack"
+says "every checksum fits" "$tipwright" verify --public-keys "$public" "$work/pack.zip"
+says "every checksum fits" "$tipwright" verify --public-keys "$public" "$work/pack"
 (cd "$work/pack" && sha256sum --quiet -c SHA256SUMS) || fail "sha256sum does not accept the list of checksums"
 python3 -m zipfile -t "$work/pack.zip" >/dev/null || fail "the zip is not sound to another program"
 sed -i 's/mm/cm/' "$work/pack/B1-2028-00006/formula.txt"
-expect 5 "" "$tipwright" verify --keys "$public" "$work/pack"
+expect 5 "" "$tipwright" verify --public-keys "$public" "$work/pack"
 grep -q "WRONG.*formula.txt" "$work/out" || fail "the changed formula is not named"
 rm "$work/pack/B1-2028-00006/correction.csv"
-expect 5 "" "$tipwright" verify --keys "$public" "$work/pack"
+expect 5 "" "$tipwright" verify --public-keys "$public" "$work/pack"
 grep -q "WRONG.*correction.csv: is missing" "$work/out" || fail "the missing table is not named"
 
 # --- questions ---

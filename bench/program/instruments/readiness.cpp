@@ -52,7 +52,7 @@ Outcome save_checks(const KeptChecks& kept) {
 Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,
                              const std::string& moment, const std::string& despite) {
     if (despite.size() > reason_bytes_max || visible(despite) != despite) {
-        return Fault{FaultCode::bad_value, "the reason must be one line of up to 300 bytes", "--despite",
+        return Fault{FaultCode::bad_value, "the reason must be one line of up to 300 bytes", "--reason",
                      "say it shorter"};
     }
     Readiness readiness;
@@ -107,7 +107,7 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
         for (const std::string& one : readiness.against) all += (all.empty() ? "" : "; ") + one;
         return Fault{
             FaultCode::not_permitted, all, bench.text.name,
-            "have it calibrated or checked, or accept it with --despite \"REASON\", which the record tells"};
+            "have it calibrated or checked, or accept it with --reason \"TEXT\", which the record then states"};
     }
     for (const std::string& one : readiness.against) {
         std::string remark = one + "; the work went on despite that: " + despite + ".";

@@ -34,7 +34,7 @@ struct Readiness {
 };
 
 // After a run: the hours its pump ran are kept with the checks of its bench, once however often the run is
-// gone on with. A virtual bench of the templates keeps nothing. Returns what prevented it, for people.
+// resumed. A virtual bench of the templates keeps nothing. Returns what prevented it, for people.
 std::optional<std::string> keep_pump_hours(const std::string& name, const std::filesystem::path& checks,
                                            const bench::BenchDescription& bench,
                                            const std::filesystem::path& journal,

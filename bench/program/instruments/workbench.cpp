@@ -81,7 +81,7 @@ bench::Task<void> Workbench::read_balance() {
     for (;;) {
         Result<bench::WeightReading> reading = co_await instruments_->lane().balance.next();
         if (!reading) {
-            // Overtaken by another question to the balance: none of its faults.
+            // Pre-empted by another question to the balance: none of its faults.
             if (reading.fault().code != FaultCode::interrupted) seen_.balance_fault = reading.fault();
             co_await clock_->sleep_for(pause_after_fault_s);
             continue;

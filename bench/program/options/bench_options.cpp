@@ -30,8 +30,8 @@ void add_calibrate(CommandLine& line) {
         ->add_option("--started-at", options->started_at, "Start of a virtual run, as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
     command
-        ->add_option("--despite", options->despite,
-                     "Go on with an overdue calibration or a failed balance check; the record tells why")
+        ->add_option("--reason", options->despite,
+                     "Accept an overdue calibration or a failed balance check; the record states this reason")
         ->type_name("REASON");
     command
         ->add_option("--checks", options->checks,

@@ -23,8 +23,8 @@ void add_layout(CLI::App& command, Layout& layout) {
 }
 
 void add_bench(CLI::App& command, std::string& bench) {
-    command.add_option("--bench", bench, "Code of the bench in numbers: 1 to 8 capitals or digits")
-        ->envname("TIPWRIGHT_BENCH")
+    command.add_option("--bench-code", bench, "Code of the bench in certificate numbers: 1 to 8 capitals or digits")
+        ->envname("TIPWRIGHT_BENCH_CODE")
         ->capture_default_str();
 }
 
@@ -69,7 +69,7 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
         auto verb = add_verb(line, group, step.name, step.what, step.run);
         add_session(verb.command, verb->session);
         verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
-        if (step.why) verb.command.add_option("--why", verb->why, "Reason")->required()->type_name("TEXT");
+        if (step.why) verb.command.add_option("--reason", verb->why, "Why")->required()->type_name("TEXT");
     }
 }
 

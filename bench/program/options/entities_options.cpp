@@ -127,7 +127,7 @@ void add_instruments(CommandLine& line, CLI::App& parent) {
     add.command.add_option("serial", add->serial, "Serial number")->required();
     add.command.add_option("--role", add->role, "balance, pump, counter, climate, ...")->required();
     add.command.add_option("--description", add->description, "Description");
-    add.command.add_option("--bench", add->bench, "Bench it belongs to");
+    add.command.add_option("--bench-name", add->bench, "Name of the bench it belongs to");
 
     auto calibrated =
         add_verb(line, group, "calibrated", "Enter a calibration of an instrument", put_calibration);

@@ -63,7 +63,7 @@ void add_work(CLI::App& command, WorkbenchOptions& work, const char* of_gauge) {
 
 void add_despite(CLI::App& command, WorkbenchOptions& work) {
     command
-        .add_option("--despite", work.despite, "Go on with an overdue calibration or a failed balance check")
+        .add_option("--reason", work.despite, "Accept an overdue calibration or a failed balance check, for this reason")
         ->type_name("REASON");
 }
 

@@ -20,8 +20,8 @@ void add_lanes_commands(CommandLine& line) {
     command->add_option("--started-at", options->started_at, "Start of virtual runs, as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
     command
-        ->add_option("--despite", options->despite,
-                     "Go on with overdue calibrations or failed balance checks")
+        ->add_option("--reason", options->despite,
+                     "Accept overdue calibrations or failed balance checks, for this reason")
         ->type_name("REASON");
     add_paper(*command, *options);
     command->callback(

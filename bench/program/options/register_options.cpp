@@ -46,7 +46,7 @@ void add_keeping(CommandLine& line, CLI::App& group) {
         add_verb(line, group, "accept-clock",
                  "Go on at an earlier time, after a clock that ran ahead was put right", accept_clock);
     add_session(clock.command, clock->session);
-    clock.command.add_option("--why", clock->why, "What happened")->required()->type_name("TEXT");
+    clock.command.add_option("--reason", clock->why, "What happened")->required()->type_name("TEXT");
 }
 
 void add_keys_group(CommandLine& line) {

@@ -13,7 +13,7 @@ constexpr std::string_view draft_number = "DRAFT";
 
 Fault no_keys(const std::string& name) {
     return {FaultCode::missing_field, "it is sealed, and there are no public keys to check the seal with",
-            name, "give the laboratory's list with --keys"};
+            name, "give the laboratory's list with --public-keys"};
 }
 
 // The date of issue that a DCC tells.

@@ -14,7 +14,7 @@ namespace tipwright::program {
 namespace {
 
 nlohmann::ordered_json comparison_for_machines(const report::Comparison& comparison) {
-    nlohmann::ordered_json document = {{"ok", true}, {"limit_percent", comparison.wish.limit_percent}};
+    nlohmann::ordered_json document = {{"ok", true}, {"limit_percent", comparison.request.limit_percent}};
     auto& records = document["records"] = nlohmann::ordered_json::array();
     for (const auto& record : comparison.records)
         records.push_back({{"key", record.key},
@@ -48,7 +48,7 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
         if (!record) return fail(common, record.fault());
         records.push_back(std::move(*record));
     }
-    report::ComparisonWish filter;
+    report::ComparisonRequest filter;
     filter.limit_percent = options.limit_percent;
     filter.intensities_mm_h = options.intensities_mm_h;
     const auto comparison = report::compare_records(records, filter);

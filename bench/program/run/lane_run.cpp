@@ -14,7 +14,7 @@ namespace {
 namespace asio = boost::asio;
 
 constexpr const char* virtual_start = "2026-11-02T08:00:00Z";
-// A virtual run is gone on with that much later, always.
+// A virtual run is resumed that much later, always.
 constexpr double virtual_pause_s = 60;
 
 void write_given(bench::RunLog& log, double time_s, const Descriptions& given) {

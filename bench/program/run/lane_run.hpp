@@ -1,4 +1,4 @@
-// LaneRun: one gauge's run from its descriptions to a closed journal, new or gone on with. Several share a
+// LaneRun: one gauge's run from its descriptions to a closed journal, new or resumed. Several share a
 // context and a clock: one for each lane.
 #pragma once
 

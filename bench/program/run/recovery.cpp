@@ -39,7 +39,7 @@ Result<bench::BenchDescription> bench_of(const bench::OpenRun& open, const Recov
     if (!given) return given.fault();
     if (without_links(given->text.text) != without_links(open.run.bench.text.text)) {
         return Fault{FaultCode::inconsistent, "differs from the bench of the journal in more than its links",
-                     given->text.name, "a run is gone on with on its own bench; links alone may change"};
+                     given->text.name, "a run is resumed on its own bench; links alone may change"};
     }
     return *given;
 }

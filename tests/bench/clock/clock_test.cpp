@@ -9,7 +9,7 @@
 #include <boost/asio/experimental/awaitable_operators.hpp>
 #include <catch2/catch.hpp>
 
-#include "bench/clock/within.hpp"
+#include "tests/bench/within.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;

@@ -55,7 +55,7 @@ TEST_CASE("bench checks: a tube's age is what was stated and the runs since, eac
     checks.pumps.push_back({"2026-11-02T08:00:00Z", "P-1", 12.5, 0.97, 0.004, {{20, 19.4, 0.05}}});
     checks.add({"2026-11-02T08:00:00Z", "P-1", 0.5});  // the calibration's own
     checks.add({"2026-11-03T08:00:00Z", "P-1", 1});
-    checks.add({"2026-11-03T08:00:00Z", "P-1", 1.75});  // gone on with
+    checks.add({"2026-11-03T08:00:00Z", "P-1", 1.75});  // resumed
     // A later calibration that states no age changes nothing of it.
     checks.pumps.push_back({"2026-11-04T08:00:00Z", "P-1", std::nullopt, 0.96, 0.004, {{20, 19.2, 0.05}}});
     CHECK(checks.tube("P-1")->hours == 12.5 + 0.5 + 1.75);

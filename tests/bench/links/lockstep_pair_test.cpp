@@ -6,7 +6,7 @@
 #include <boost/asio/detached.hpp>
 #include <catch2/catch.hpp>
 
-#include "bench/clock/within.hpp"
+#include "tests/bench/within.hpp"
 #include "bench/links/link.hpp"
 
 using namespace tipwright;

@@ -21,7 +21,7 @@ struct Watched {
 
 }  // namespace
 
-TEST_CASE("a flow the pump can deliver trips nothing, slugs of a siphon and lonely readings neither") {
+TEST_CASE("a flow the pump can deliver trips nothing, slugs of a siphon and spikes neither") {
     Watched watched;
     Interlocks locks(watched.bench, watched.gauge);
     locks.begin(0);

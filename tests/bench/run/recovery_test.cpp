@@ -110,7 +110,7 @@ TEST_CASE("one writer holds a journal at a time") {
     CHECK(open_run(journal.path()).ok());
 }
 
-TEST_CASE("a run is not gone on with over a step it has") {
+TEST_CASE("a run is not resumed over a step it has") {
     const Journal journal("over");
     auto writer = JournalWriter::create(journal.path());
     RunLog log(**writer);
@@ -166,7 +166,7 @@ TEST_CASE("recovery: what spoke against an instrument and was accepted is kept")
     CHECK_FALSE(replay.take(entry).ok());
 }
 
-TEST_CASE("recovery: the hours a pump ran, of a run that broke off and was gone on with") {
+TEST_CASE("recovery: the hours a pump ran, of a run that broke off and was resumed") {
     const Journal file("pump_use");
     {
         auto journal = JournalWriter::create(file.path());

@@ -149,28 +149,6 @@ TEST_CASE("a check too coarse for its limits says so") {
     CHECK(result->remarks[0].find("too coarse") != std::string::npos);
 }
 
-TEST_CASE("the volume to pour reaches the target and no more") {
-    const Gauge gauge = gauge_200();
-    for (const double target : {0.5, 1.0, 2.0}) {
-        const PourPlan plan = plan_pour(gauge, target, 0.001, 1.5);
-        REQUIRE(plan.reachable);
-        const auto U_with = [&](int tips) {
-            PourCheck check;
-            check.tips = tips;
-            const double volume = (tips + 0.5) * gauge.nominal_tip_mL();
-            check.poured_mL = {volume, 0.001 * volume};
-            check.tip_scatter_percent = 1.5;
-            return evaluate_pour(check, gauge)->error_expanded.U;
-        };
-        CAPTURE(target);
-        CHECK(plan.tips % 2 == 0);
-        CHECK(U_with(plan.tips) <= target * 1.02);
-        CHECK(U_with(plan.tips - 4) > target * 0.98);
-        CHECK(plan.volume_mL == Approx((plan.tips + 0.5) * gauge.nominal_tip_mL()));
-    }
-    CHECK_FALSE(plan_pour(gauge, 0.1, 0.01).reachable);
-}
-
 TEST_CASE("field checks that cannot be are refused") {
     const Gauge gauge = gauge_200();
     PourCheck check;

@@ -8,7 +8,6 @@
 #include <cmath>
 #include <random>
 
-#include "calib/statistics/curve_fit.hpp"
 #include "calib/statistics/linear_fit.hpp"
 #include "calib/statistics/regression.hpp"
 
@@ -169,12 +168,6 @@ const Form parabola = {[](double x, const double* b) { return b[0] + x * (b[1] +
                            out[1] = x;
                            out[2] = x * x;
                        }};
-const Form power = {[](double x, const double* b) { return b[0] * std::pow(x, b[1]); },
-                    [](double x, const double* b) { return b[0] * b[1] * std::pow(x, b[1] - 1); },
-                    [](double x, const double* b, double* out) {
-                        out[0] = std::pow(x, b[1]);
-                        out[1] = b[0] * out[0] * std::log(x);
-                    }};
 
 }  // namespace
 
@@ -200,22 +193,6 @@ TEST_CASE("generalised Gauss-Markov fits agree with the GNU Scientific Library")
                     CHECK(std::sqrt(fit->covariance(k, k)) == Approx(u).epsilon(agreement));
                 }
             }
-        }
-    }
-}
-
-TEST_CASE("a power law with uncertainty in both agrees with the GNU Scientific Library") {
-    for (std::uint64_t seed = 1; seed <= 3; ++seed) {
-        const CalibrationPoints points = gauge_points(seed, 10, true);
-        const auto fit = fit_power_law(points);
-        REQUIRE(fit);
-        const Solution reference =
-            solve_whole(points, {1.01 * fit->parameters[0], 1.01 * fit->parameters[1]}, power);
-        CAPTURE(seed);
-        CHECK(fit->chi2 == Approx(reference.chi2).epsilon(agreement));
-        for (std::size_t k = 0; k < 2; ++k) {
-            CHECK(fit->parameters[k] == Approx(reference.parameters[k]).epsilon(agreement));
-            CHECK(std::sqrt(fit->covariance(k, k)) == Approx(reference.sd[k]).epsilon(agreement));
         }
     }
 }

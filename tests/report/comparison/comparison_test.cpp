@@ -22,7 +22,7 @@ const std::string source = tipwright::test::source_dir();
 
 report::Record gauge(const std::string& serial, double V0_mL, double tau_s, const std::string& date,
                      report::State state = report::State::as_found) {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.intensities_mm_h = {20, 50, 90, 130, 200};
     wish.V0_mL = V0_mL;
     wish.tau_s = tau_s;
@@ -102,7 +102,7 @@ TEST_CASE("drift goes from as left to as found, by the years between") {
 }
 
 TEST_CASE("up to which intensity an accuracy is kept") {
-    report::ComparisonWish wish;
+    report::ComparisonRequest wish;
     wish.limit_percent = 5;
     const auto comparison = *report::compare_records(life(), wish);
     // EX-2: e = A h / (V0 + tau Q) - 1 crosses -5 % where V0 + tau Q = V_n / 0.95.
@@ -164,7 +164,7 @@ TEST_CASE("the PDF shows every record, in every language, and is no certificate"
 
 TEST_CASE("what cannot be compared is refused and named") {
     const auto fault_of = [](const std::vector<report::Record>& records,
-                             const report::ComparisonWish& wish = {}) {
+                             const report::ComparisonRequest& wish = {}) {
         const auto comparison = report::compare_records(records, wish);
         REQUIRE_FALSE(comparison.ok());
         return comparison.fault();
@@ -175,11 +175,11 @@ TEST_CASE("what cannot be compared is refused and named") {
     CHECK(fault_of(records).code == FaultCode::missing_field);
     CHECK(fault_of(records).where.find("EX-1") != std::string::npos);
     records = life();
-    test::SampleWish no_rate;
+    test::SampleOptions no_rate;
     no_rate.no_duration = true;
     records[3] = test::sample_record(no_rate);
     CHECK(fault_of(records).where.find("EX-000123") != std::string::npos);
-    report::ComparisonWish wish;
+    report::ComparisonRequest wish;
     wish.limit_percent = 0;
     CHECK(fault_of(life(), wish).code == FaultCode::bad_value);
     wish = {};

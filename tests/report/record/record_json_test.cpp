@@ -16,8 +16,8 @@ using Json = nlohmann::ordered_json;
 
 namespace {
 
-test::SampleWish everything() {
-    test::SampleWish wish;
+test::SampleOptions everything() {
+    test::SampleOptions wish;
     wish.intensities_mm_h = {2, 20, 50, 90, 130, 170, 200, 300, 500};
     wish.all_candidates = true;
     wish.long_names = true;
@@ -57,8 +57,8 @@ std::string path_of(const Json::json_pointer& pointer) {
 }  // namespace
 
 TEST_CASE("a record goes to JSON and back without a bit lost") {
-    for (const auto& wish : {test::SampleWish{}, everything(), [] {
-                                 test::SampleWish w;
+    for (const auto& wish : {test::SampleOptions{}, everything(), [] {
+                                 test::SampleOptions w;
                                  w.no_duration = true;
                                  return w;
                              }()}) {

@@ -40,14 +40,14 @@ std::string changed(const char* place, const nlohmann::json& value) {
 }  // namespace
 
 TEST_CASE("records of every sort are valid against the schema") {
-    test::SampleWish long_run;
+    test::SampleOptions long_run;
     long_run.intensities_mm_h = {2, 5, 10, 20, 50, 90, 130, 170, 200, 300, 400, 500};
     long_run.all_candidates = true;
     long_run.long_names = true;
-    test::SampleWish no_duration;
+    test::SampleOptions no_duration;
     no_duration.no_duration = true;
     no_duration.limit_percent = 0;
-    test::SampleWish repeated;
+    test::SampleOptions repeated;
     repeated.repeats = 5;
     CHECK(validate(schema + written("repeated", report::record_to_json(test::sample_record(repeated)))) == 0);
     CHECK(validate(schema + written("three", report::record_to_json(test::sample_record())) + " " +
@@ -56,7 +56,7 @@ TEST_CASE("records of every sort are valid against the schema") {
 }
 
 TEST_CASE("the schema asks for every field, in its type") {
-    test::SampleWish repeated;
+    test::SampleOptions repeated;
     repeated.repeats = 3;
     repeated.monte_carlo = true;
     CHECK(validate("--every-field " + schema +

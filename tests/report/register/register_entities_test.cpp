@@ -127,7 +127,7 @@ TEMPLATE_TEST_CASE("register: a record enters what it names, once", "", OnSqlite
     CHECK(refused(lab.reg.enter_record(technician, record_of("EX-1", "2026-04-01"), "B1")) ==
           FaultCode::inconsistent);
     // Names that are long, in many scripts, or no UTF-8 at all are kept as far as they go.
-    SampleWish wish;
+    SampleOptions wish;
     wish.long_names = true;
     Record wild = sample_record(wish);
     wild.customer.name = std::string(500, 'x') + "\xff\xfe";

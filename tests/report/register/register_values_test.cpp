@@ -66,7 +66,7 @@ TEST_CASE("register: an error curve is kept as text and read between its points"
     CHECK(drift->En == Approx(-1.0 / std::hypot(0.6, 0.8)));
     CHECK_FALSE(drift_between(curve, {{300, 9, 1}}, "").has_value());
     CHECK(error_curve(test::sample_record().evaluation).size() == 3);
-    test::SampleWish still;
+    test::SampleOptions still;
     still.no_duration = true;
     CHECK(error_curve(test::sample_record(still).evaluation).empty());
 }

@@ -71,7 +71,7 @@ TEST_CASE("the logger's correction names its gauge and gives every row with unce
 }
 
 TEST_CASE("a static check has no correction, and says why") {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.no_duration = true;
     const auto text = report::correction_csv(test::sample_record(wish));
     REQUIRE_FALSE(text.ok());
@@ -79,7 +79,7 @@ TEST_CASE("a static check has no correction, and says why") {
 }
 
 TEST_CASE("the results table has one row for each step, empty where nothing is known") {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.intensities_mm_h = {2, 20, 200};
     Table table = read(report::results_csv(test::sample_record(wish)));
     REQUIRE(table.rows.size() == 3);
@@ -105,7 +105,7 @@ TEST_CASE("the results table has one row for each step, empty where nothing is k
 }
 
 TEST_CASE("runs of repeated steps stand in a table of their own") {
-    test::SampleWish wish;
+    test::SampleOptions wish;
     wish.repeats = 5;
     const report::Record record = test::sample_record(wish);
     const Table steps = read(report::results_csv(record));
