@@ -25,7 +25,7 @@ LaneDescription read_lane(TomlTable table) {
     lane.name = table.text("name");
     if (!lane.name.empty() && !is_name(lane.name)) {
         table.fault(FaultCode::bad_value, "name",
-                    "name is " + in_quotes(lane.name) + ", which is no name of a folder",
+                    "name is " + in_quotes(lane.name) + ", which cannot name a folder",
                     "use up to 20 letters, digits, - and _");
     }
     lane.bench = table.text("bench");

@@ -139,7 +139,7 @@ std::string TomlTable::date(std::string_view key) {
     const TomlValue* value = take(key, false);
     if (value == nullptr) return "";
     if ((value->kind != TomlKind::date && value->kind != TomlKind::text) || !is_iso_date(value->text)) {
-        fault(FaultCode::bad_value, key, full(key) + " is " + shown(*value) + ", which is no date",
+        fault(FaultCode::bad_value, key, full(key) + " is " + shown(*value) + ", which is not a date",
               "write year, month, day, for example 2025-03-31");
         return "";
     }

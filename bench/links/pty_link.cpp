@@ -28,7 +28,7 @@ Result<int> open_raw(const std::string& path) {
     termios settings{};
     if (::tcgetattr(descriptor, &settings) != 0) {
         ::close(descriptor);
-        return Fault{FaultCode::bad_value, "is no terminal", path, "name a pseudo-terminal"};
+        return Fault{FaultCode::bad_value, "is not a terminal", path, "name a pseudo-terminal"};
     }
     ::cfmakeraw(&settings);
     ::tcsetattr(descriptor, TCSANOW, &settings);

@@ -82,7 +82,7 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& port,
     if (!path) return path.fault();
     sp_port* raw = nullptr;
     if (sp_get_port_by_name(path->c_str(), &raw) != SP_OK) {
-        return Fault{FaultCode::file_missing, "is no serial port: " + last_error(), *path,
+        return Fault{FaultCode::file_missing, "is not a serial port: " + last_error(), *path,
                      "'tipwright ports' shows which there are"};
     }
     std::unique_ptr<SerialPort> opened(new SerialPort);

@@ -137,7 +137,7 @@ Result<Traffic> parse_traffic(std::string_view text, const std::string& name) {
             if (line == traffic_first_line) continue;
             return Fault{
                 FaultCode::unsupported_version,
-                "this is no recording: its first line is not \"" + std::string(traffic_first_line) + "\"",
+                "this is not a recording: its first line is not \"" + std::string(traffic_first_line) + "\"",
                 name + ":1", "give a file that 'tipwright listen --record' wrote"};
         }
         line = without_blanks(line);
@@ -151,7 +151,7 @@ Result<Traffic> parse_traffic(std::string_view text, const std::string& name) {
         }
         auto entry = read_entry(line);
         if (!entry)
-            return wrong(FaultCode::syntax, name, number, in_quotes(line) + " is no line of a recording");
+            return wrong(FaultCode::syntax, name, number, in_quotes(line) + " is not a line of a recording");
         if (!traffic.entries.empty() && entry->time_s < traffic.entries.back().time_s)
             return wrong(FaultCode::bad_value, name, number, "the time runs backwards");
         if (traffic.entries.size() == entries_max)

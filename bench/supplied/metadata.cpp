@@ -53,7 +53,7 @@ FieldNumber number_in(std::string_view name, std::string_view text, char separat
         if (std::from_chars(meant.data(), meant_end, value).ptr == meant_end)
             return {std::nullopt, shown + ", a decimal comma", "write a decimal point: " + meant};
     }
-    return {std::nullopt, shown + ", which is no number",
+    return {std::nullopt, shown + ", which is not a number",
             "write digits with a decimal point, the unit in the name"};
 }
 
@@ -166,7 +166,7 @@ std::string Metadata::date(std::string_view name) {
     if (entry == nullptr) return "";
     if (!is_iso_date(entry->value)) {
         fault(FaultCode::bad_value, name,
-              std::string(name) + " is " + in_quotes(entry->value) + ", which is no date",
+              std::string(name) + " is " + in_quotes(entry->value) + ", which is not a date",
               "write year, month, day, for example 2025-03-31");
         return "";
     }

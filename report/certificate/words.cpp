@@ -63,7 +63,7 @@ std::optional<Fault> check_text(const std::string& name, const toml::node& node,
                                                       : "use only: " + std::string(known->placeholders)};
     });
     if (!fault && key == "format.decimal_sign" && text != "." && text != ",")
-        fault = Fault{FaultCode::bad_value, in_quotes(text) + " is no decimal sign", place(name, node),
+        fault = Fault{FaultCode::bad_value, in_quotes(text) + " is not a decimal sign", place(name, node),
                       "give . or ,"};
     return fault;
 }

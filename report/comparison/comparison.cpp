@@ -174,10 +174,10 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
         return Fault{FaultCode::bad_value, std::to_string(records.size()) + " records", "comparison",
                      "give at most " + std::to_string(max_compared_records)};
     if (!(request.limit_percent > 0 && request.limit_percent < 100))
-        return Fault{FaultCode::bad_value, std::to_string(request.limit_percent) + " % is no limit",
+        return Fault{FaultCode::bad_value, std::to_string(request.limit_percent) + " % cannot be a limit",
                      "comparison", "give a limit between 0 and 100 %"};
     if (!(request.coverage > 0 && request.coverage < 1))
-        return Fault{FaultCode::bad_value, std::to_string(request.coverage) + " is no coverage probability",
+        return Fault{FaultCode::bad_value, std::to_string(request.coverage) + " is not a coverage probability",
                      "comparison", "give for example 0.95"};
     Comparison comparison;
     comparison.request = request;
@@ -195,7 +195,7 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
 
     for (double intensity : request.intensities_mm_h)
         if (!(intensity > 0 && intensity < 1e5))
-            return Fault{FaultCode::bad_value, std::to_string(intensity) + " mm/h is no rain intensity",
+            return Fault{FaultCode::bad_value, std::to_string(intensity) + " mm/h is not a rain intensity",
                          "comparison", "give intensities above 0 mm/h"};
     for (double intensity : wanted_intensities(records, request)) {
         ComparedIntensity row;

@@ -227,7 +227,7 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
         digest.add("\n");
         const nlohmann::json values = nlohmann::json::parse(line, nullptr, false);
         if (!values.is_array() || values.size() != table.columns.size())
-            stop(FaultCode::damaged, "the line is no row of this table", where, "use another backup");
+            stop(FaultCode::damaged, "the line is not a row of this table", where, "use another backup");
         std::vector<Cell> cells;
         for (std::size_t i = 0; i < values.size(); ++i)
             cells.push_back(cell_of(values[i], table.types[i], where));
@@ -281,7 +281,7 @@ void load(Register::Impl& impl, const Manifest& manifest, const std::string& now
 
 Outcome Register::backup(const std::string& folder, const std::string& now) {
     return snapshot(*impl_, [&] {
-        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
         std::string name = now;
         std::erase(name, ':');
         const std::string target = folder + "/" + name;
@@ -316,7 +316,7 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
 
 Outcome Register::restore(const std::string& folder, const std::string& location, const std::string& now) {
     return answered([&] {
-        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
         Manifest manifest = read_manifest(backup_in(folder));
         if (manifest.audit_hash == "-") manifest.audit_hash.clear();
         if (manifest.schema < 1 || manifest.schema > migrations().back().version)

@@ -17,7 +17,7 @@ constexpr std::size_t max_name_bytes = 200;
 constexpr std::size_t max_text_bytes = 4000;
 
 void check_clock(const AuditHead& head, const Actor& actor) {
-    if (!is_utc_time(actor.now)) stop(FaultCode::bad_value, in_quotes(actor.now) + " is no UTC time", "now");
+    if (!is_utc_time(actor.now)) stop(FaultCode::bad_value, in_quotes(actor.now) + " is not a UTC time", "now");
     if (!head.at.empty() && second_number(actor.now) < second_number(head.at) - clock_tolerance_s)
         stop(FaultCode::inconsistent,
              "the clock says " + actor.now + ", the register was last written at " + head.at, "clock",
@@ -125,7 +125,7 @@ void check_date(std::string_view field, const std::string& value, bool needed) {
     if (value.empty() && !needed) return;
     if (value.empty()) stop(FaultCode::missing_field, "no date given", std::string(field));
     if (!is_iso_date(value))
-        stop(FaultCode::bad_value, in_quotes(value) + " is no date", std::string(field), "write 2031-05-04");
+        stop(FaultCode::bad_value, in_quotes(value) + " is not a date", std::string(field), "write 2031-05-04");
 }
 
 void check_interval(const std::optional<AgreedInterval>& interval) {

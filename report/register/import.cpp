@@ -45,7 +45,7 @@ public:
         double out = 0;
         if (const auto [stopped, error] = std::from_chars(plain.data(), end, out);
             error != std::errc{} || stopped != end || !std::isfinite(out))
-            stop(FaultCode::bad_value, in_quotes(given) + " is no number", std::string(column));
+            stop(FaultCode::bad_value, in_quotes(given) + " is not a number", std::string(column));
         return out;
     }
 

@@ -141,7 +141,7 @@ std::optional<Fault> unfit(const Documents& documents) {
                            other.name.find_first_of("/\\\n") == std::string::npos;
         if (!plain || std::find(names.begin(), names.end(), other.name) != names.end())
             return Fault{FaultCode::bad_value,
-                         in_quotes(other.name) + " is no name for an attachment, or given twice",
+                         in_quotes(other.name) + " is not a name for an attachment, or given twice",
                          "certificate", ""};
         names.push_back(other.name);
     }
@@ -351,7 +351,7 @@ std::vector<Result<Issued>> Register::issue_many(const Actor& actor, const std::
         const Outcome done = answered([&] {
             if (!is_bench_code(bench))
                 stop(FaultCode::bad_value,
-                     in_quotes(bench) + " is no bench code, 1 to 8 capital letters or digits", "bench");
+                     in_quotes(bench) + " is not a bench code, 1 to 8 capital letters or digits", "bench");
             group.issue(std::move(jobs), bench);
             return Done{};
         });

@@ -14,7 +14,7 @@ Register& Register::operator=(Register&&) noexcept = default;
 
 Result<Register> Register::open(const std::string& location, const std::string& now, bool create) {
     return answered([&] {
-        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is no UTC time", "now");
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
         std::unique_ptr<Impl> impl = Impl::open(location, create);
         Database& database = *impl->database;
         if (schema_version(database) == 0 && !create)

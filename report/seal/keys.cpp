@@ -220,7 +220,7 @@ Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphr
     if (read_file(list_path(folder), max_list_bytes))
         return Fault{FaultCode::duplicate, "there are keys already", folder, "rotate them instead"};
     if (!is_iso_date(made_on))
-        return Fault{FaultCode::bad_value, in_quotes(made_on) + " is no date", "made", ""};
+        return Fault{FaultCode::bad_value, in_quotes(made_on) + " is not a date", "made", ""};
     if (Outcome made = make_folder(folder, 0700); !made) return made.fault();
     Result<SigningKey> key = store_new_key(folder, passphrase, made_on, cost);
     if (!key) return key.fault();
@@ -236,7 +236,7 @@ Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_p
     if (!is_iso_date(made_on) || made_on < old->public_key().made_on)
         return Fault{
             FaultCode::bad_value,
-            in_quotes(made_on) + " is no date on or after the old key's, " + old->public_key().made_on,
+            in_quotes(made_on) + " is not a date on or after the old key's, " + old->public_key().made_on,
             "made", "check the clock"};
     Result<SigningKey> made = store_new_key(folder, new_passphrase, made_on, cost);
     if (!made) return made.fault();

@@ -64,7 +64,7 @@ Fault unknown_key(const std::string& id, const std::string& where) {
 
 Result<Seal> checked(Seal seal, const std::string& where) {
     if (!is_certificate_number(seal.number))
-        return Fault{FaultCode::bad_value, in_quotes(seal.number) + " is no certificate number", where, ""};
+        return Fault{FaultCode::bad_value, in_quotes(seal.number) + " is not a certificate number", where, ""};
     if (!is_hex(seal.fingerprint, digest_digits))
         return Fault{FaultCode::bad_value, "the fingerprint is not 64 hex digits", where, ""};
     if (!is_hex(seal.key_id, key_id_digits))

@@ -86,7 +86,7 @@ expect 6 "was edited" "$tipwright" certificate draft "$work/edited.json" --sourc
 # --- the clock ---
 expect 2 "last written" env TIPWRIGHT_TRIAL_NOW=2026-11-22T08:00:00Z \
   "$tipwright" register customer add "Late (invented)" "${alice[@]}"
-expect 2 "is no time" env TIPWRIGHT_TRIAL_NOW=yesterday "$tipwright" register customer add X "${alice[@]}"
+expect 2 "is not a time" env TIPWRIGHT_TRIAL_NOW=yesterday "$tipwright" register customer add X "${alice[@]}"
 sed 's/"invented": true/"invented": false/' "$work/second/record.json" >"$work/real.json"
 expect 6 "was edited" "$tipwright" certificate draft "$work/real.json" --source "$work/second/journal.twj" "${tom[@]}"
 # Supplied measurements too are drafted from their table alone.

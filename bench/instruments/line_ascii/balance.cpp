@@ -38,7 +38,7 @@ private:
             const bool rung = co_await arrived_->wait_until(deadline_s);
             if (!rung && readings_.empty() && (unended_bytes() > 0 || bad_lines_ > 0)) {
                 co_return Fault{FaultCode::garbled_answer,
-                                "sent nothing but bytes that are no reading for " +
+                                "sent nothing but bytes that are not a reading for " +
                                     decimal_text(profile().silence_s, 1) + " s",
                                 name(), "check line speed and parity, and the patterns of its profile"};
             }

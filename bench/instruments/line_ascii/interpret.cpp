@@ -98,7 +98,7 @@ private:
             const auto miss = pattern.mismatch(line);
             hints.push_back(pattern.notation() + "   " +
                             (miss ? mismatch_text(line, miss->at, miss->wanted)
-                                  : "fits, but its unit or its values are none that can be"));
+                                  : "fits, but its unit or its values are impossible"));
         };
         for (const WeightPattern& weight : profile_->weights) add(weight.pattern);
         for (const Pattern& pattern : profile_->climates) add(pattern);

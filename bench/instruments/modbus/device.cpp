@@ -76,7 +76,7 @@ public:
         if (!registers) co_return registers.fault();
         std::string text = modbus_text(*registers);
         if (text.empty()) {
-            co_return Fault{FaultCode::garbled_answer, "its identity is no text", name(),
+            co_return Fault{FaultCode::garbled_answer, "its identity is not text", name(),
                             "check function, register and count of [identity] in its profile"};
         }
         co_return text;
@@ -111,7 +111,7 @@ private:
                 case ModbusParse::Kind::need_more:
                     return done;
                 case ModbusParse::Kind::dropped:
-                    question->unread = "bytes that are no response";
+                    question->unread = "bytes that are not a response";
                     break;
                 case ModbusParse::Kind::exception:
                     refusal_came(std::string(modbus_exception_text(parse.exception)));
@@ -244,14 +244,14 @@ private:
         }
         const double value = device_->value_of(mass, registers);
         if (!std::isfinite(value) || std::abs(value) > 1e6) {
-            return Fault{FaultCode::garbled_answer, "the mass read is no mass", name(),
+            return Fault{FaultCode::garbled_answer, "the mass read is not a number", name(),
                          "check type and word order in its profile"};
         }
         const int to_grams = mass.field == "mass_kg" ? -3 : mass.field == "mass_mg" ? 3 : 0;
         // The decimal digits of the display, as if it had been read as text.
         reading.text = decimal_text(value, mass.decimals) + " " + mass.field.substr(5);
         const auto shown = scan_decimal(reading.text);
-        if (!shown) return Fault{FaultCode::garbled_answer, "the mass read is no mass", name(), ""};
+        if (!shown) return Fault{FaultCode::garbled_answer, "the mass read is not a number", name(), ""};
         reading.decimals = mass.decimals + to_grams;
         reading.mass_g = scaled(shown->digits, reading.decimals);
         reading.arrived_s = device_->clock().now_s();

@@ -131,7 +131,7 @@ void read_block(TomlTable& root, Role role, ModbusBlock& block) {
         quantity.field = table.text("field");
         if (!known_field(role, quantity.field)) {
             table.fault(FaultCode::bad_value, "field",
-                        in_quotes(quantity.field) + " is no quantity of this role", "");
+                        in_quotes(quantity.field) + " is not a quantity of this role", "");
         }
         quantity.address = table.whole_number("register", 0, 65535);
         quantity.type = read_type(table);

@@ -55,7 +55,7 @@ void read_elements(TomlTable& table, Role role, ScpiProfile& profile) {
         if (std::find(allowed.begin(), allowed.end(), field) == allowed.end()) {
             std::string names;
             for (const std::string& name : allowed) names += (names.empty() ? "" : ", ") + name;
-            table.fault(FaultCode::bad_value, "values", in_quotes(field) + " is no quantity of this role",
+            table.fault(FaultCode::bad_value, "values", in_quotes(field) + " is not a quantity of this role",
                         "one of " + names);
         }
         const bool twice =

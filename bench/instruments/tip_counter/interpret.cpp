@@ -19,7 +19,7 @@ class CounterInterpreter final : public LineInterpreter {
 
     Meaning line_came(std::string_view line) override {
         const auto body = check_counter_frame(line);
-        if (!body) return {false, in_quotes(line) + " is no whole line", {what_of_checksum(line)}};
+        if (!body) return {false, in_quotes(line) + " is not a whole line", {what_of_checksum(line)}};
         const auto fields = read_counter_fields(*body);
         if (!fields) {
             return {false,

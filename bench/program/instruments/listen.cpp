@@ -313,7 +313,7 @@ private:
 Outcome check_bytes(const std::vector<std::string>& texts) {
     for (const std::string& text : texts) {
         if (bench::unescaped_bytes(text)) continue;
-        return Fault{FaultCode::bad_value, in_quotes(text) + " has an escape that is none", "--send",
+        return Fault{FaultCode::bad_value, in_quotes(text) + " has an invalid escape", "--send",
                      "write \\r, \\n, \\t, \\\\, \\\" or \\x and two hexadecimal digits"};
     }
     return Done{};

@@ -28,7 +28,7 @@ Result<std::string> desk_time() {
     const std::string trial = trial_time();
     if (trial.empty()) return utc_now();
     if (!later(trial, 0))
-        return Fault{FaultCode::bad_value, in_quotes(trial) + " is no time", "TIPWRIGHT_TRIAL_NOW",
+        return Fault{FaultCode::bad_value, in_quotes(trial) + " is not a time", "TIPWRIGHT_TRIAL_NOW",
                      "write it as 2031-05-04T10:11:12Z, or leave it unset"};
     return trial;
 }

@@ -50,7 +50,7 @@ Result<std::string> start_moment(const bench::BenchDescription& bench, const std
     if (!bench.truth) return utc_now();
     const std::string moment = wanted.empty() ? virtual_start : wanted;
     if (!later(moment, 0)) {
-        return Fault{FaultCode::bad_value, "'" + moment + "' is no moment of time", "--started-at",
+        return Fault{FaultCode::bad_value, "'" + moment + "' is not a UTC time", "--started-at",
                      "write it as 2026-11-02T08:00:00Z"};
     }
     return moment;

@@ -76,7 +76,7 @@ TEST_CASE("instruments that cannot be used are refused") {
     CHECK(bench_line(changed(bench_text, "due_on = 2027-02-10", "due_on = 2025-02-10")) ==
           "bench.toml:14:10: due_on 2025-02-10 is before calibrated_on 2026-02-10; check both dates");
     CHECK(bench_line(changed(bench_text, "due_on = 2027-02-10", "due_on = \"soon\"")) ==
-          "bench.toml:14:10: instrument.due_on is \"soon\", which is no date; write year, month, day, for "
+          "bench.toml:14:10: instrument.due_on is \"soon\", which is not a date; write year, month, day, for "
           "example "
           "2025-03-31");
     CHECK(bench_line(changed(bench_text, "description = \"d\"", "descripton = \"d\"")) ==

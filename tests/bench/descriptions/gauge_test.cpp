@@ -139,17 +139,17 @@ TEST_CASE("wrong types in a gauge or kind are refused") {
           "my.toml:2:9: model has 401 bytes, at most 400 fit on a certificate; shorten it");
 }
 
-TEST_CASE("dates that are no dates are refused") {
+TEST_CASE("dates that do not exist are refused") {
     CHECK(
         gauge_line(changed(gauge_text, "2026-03-02", "\"2026-02-30\"")) ==
-        "my.toml:4:15: received_on is \"2026-02-30\", which is no date; write year, month, day, for example "
+        "my.toml:4:15: received_on is \"2026-02-30\", which is not a date; write year, month, day, for example "
         "2025-03-31");
     CHECK(
         gauge_line(changed(gauge_text, "2026-03-02", "\"02.03.2026\"")) ==
-        "my.toml:4:15: received_on is \"02.03.2026\", which is no date; write year, month, day, for example "
+        "my.toml:4:15: received_on is \"02.03.2026\", which is not a date; write year, month, day, for example "
         "2025-03-31");
     CHECK(gauge_line(changed(gauge_text, "2026-03-02", "20260302")) ==
-          "my.toml:4:15: received_on is 20260302, which is no date; write year, month, day, for example "
+          "my.toml:4:15: received_on is 20260302, which is not a date; write year, month, day, for example "
           "2025-03-31");
     CHECK(gauge_line(changed(gauge_text, "2026-03-02", "2026-02-30")).starts_with("my.toml:4:"));
     CHECK(gauge_line(changed(gauge_text, "2026-03-02", "\"2024-02-29\"")) == "accepted");

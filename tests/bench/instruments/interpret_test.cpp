@@ -52,7 +52,7 @@ TEST_CASE("interpreter: lines of a balance, and why a line is none") {
     const Meaning unit = only(balance->came("W   12.34 lb stable\r\n"));
     CHECK_FALSE(unit.understood);
     CHECK(unit.hints[0] ==
-          "W {mass:7} {unit} stable   fits, but its unit or its values are none that can be");
+          "W {mass:7} {unit} stable   fits, but its unit or its values are impossible");
 }
 
 TEST_CASE("interpreter: a climate sensor and a pump") {
@@ -114,7 +114,7 @@ TEST_CASE("interpreter: SCPI responses") {
     const Meaning letters = only(balance->came("abc,1\n"));
     CHECK_FALSE(letters.understood);
     REQUIRE(letters.hints.size() == 1);
-    CHECK(letters.hints[0] == "mass_g: \"abc\" is no NR1, NR2 or NR3 number");
+    CHECK(letters.hints[0] == "mass_g: \"abc\" is not an NR1, NR2 or NR3 number");
     (void)balance->sent("SYST:ERR?\n");
     CHECK(only(balance->came("-113,\"Undefined header\"\n")).text == "error -113: Undefined header");
 }

@@ -264,7 +264,7 @@ TEST_CASE("SCPI: a faulty profile is named by file, line and column") {
         "title = \"T\"\nfamily = \"scpi\"\nrole = \"balance\"\n[command]\nread = \"READ?\"\n";
     CHECK(fault_line(head + "[response]\nvalues = [\"mass_g\"]\n") == "good");
     CHECK(fault_line(head + "[response]\nvalues = [\"mass\"]\n")
-              .starts_with("my.toml:7:10: \"mass\" is no quantity"));
+              .starts_with("my.toml:7:10: \"mass\" is not a quantity"));
     CHECK(fault_line(head + "[response]\nvalues = [\"_\"]\n").find("a balance gives one mass") !=
           std::string::npos);
     CHECK(fault_line(head + "[response]\nvalues = [\"mass_g\"]\nstable_bits = 1\n")

@@ -223,7 +223,7 @@ TEST_CASE("numbers in a table that cannot be true are refused with their column"
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,")) ==
           "t.csv:12:16: mass_g is empty; write the number, or leave the row out");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,125.29 g")) ==
-          "t.csv:12:16: mass_g is \"125.29 g\", which is no number; write digits with a decimal point, the "
+          "t.csv:12:16: mass_g is \"125.29 g\", which is not a number; write digits with a decimal point, the "
           "unit in "
           "the name");
     CHECK(line_of(changed(per_step, "1,20,20,", "1,20,0,")) == "t.csv:12:6: tips is 0, must be 1 to 1000000");
@@ -283,7 +283,7 @@ TEST_CASE("columns and lines that are not known, are missing or contradict each 
     CHECK(line_of(changed(per_step, "# source = log", "# source =")) ==
           "t.csv:1:11: source is empty; write it, or remove the line");
     CHECK(line_of(changed(per_step, "# source = log", "# source = log\n# date = 31.3.2026")) ==
-          "t.csv:2:10: date is \"31.3.2026\", which is no date; write year, month, day, for example "
+          "t.csv:2:10: date is \"31.3.2026\", which is not a date; write year, month, day, for example "
           "2025-03-31");
     CHECK(line_of(changed(per_step, "# source = log", "# source = log\n# gauge.inlet = pipe")) ==
           "t.csv:2:17: gauge.inlet is \"pipe\", must be one of straight, siphon");
@@ -309,7 +309,7 @@ TEST_CASE("a table with semicolons and decimal commas is the one with commas and
     CHECK(read->observations[0].duration_s == plain->observations[0].duration_s);
     CHECK(read->gauge.gauge.nominal_tip_mm == 0.2);
     CHECK(line_of(changed(spreadsheet, "125,29", "1.125,29")) ==
-          "t.csv:12:16: mass_g is \"1.125,29\", which is no number; write digits with a decimal point, the "
+          "t.csv:12:16: mass_g is \"1.125,29\", which is not a number; write digits with a decimal point, the "
           "unit in the name");
 }
 
@@ -356,6 +356,6 @@ TEST_CASE("the examples in templates are accepted") {
     REQUIRE(tips);
     CHECK(tips->observations.size() == 1);
     CHECK(load_supplied(folder + "none.csv").fault().line() ==
-          folder + "none.csv: there is no such file; check the name");
-    CHECK(load_supplied(folder).fault().line() == folder + ": this is no file; check the name");
+          folder + "none.csv: no such file; check the name");
+    CHECK(load_supplied(folder).fault().line() == folder + ": this is a folder; name a file in it");
 }
