@@ -201,8 +201,8 @@ public:
             return void(++tally.recovered);
         }
         if (seed % 4 == 0)
-            static_cast<void>(kill_after(start({"recover", out.string(), "--go-on"}), uniform() * whole_s_));
-        const int code = wait_for(start({"recover", out.string(), "--go-on"}));
+            static_cast<void>(kill_after(start({"recover", out.string(), "--resume"}), uniform() * whole_s_));
+        const int code = wait_for(start({"recover", out.string(), "--resume"}));
         const Evaluated recovered = evaluated(journal);
         // A recovery that was to be killed may have come to its end.
         if (code != 0 && !(seed % 4 == 0 && code == 2 && recovered.complete))

@@ -46,13 +46,13 @@ told_full "$disk/run"
 # Still full: the run is not resumed, and nothing is lost by having tried.
 cp "$disk/run/journal.twj" "$work/before"
 got=0
-"$tipwright" recover "$disk/run" --go-on >"$work/log" 2>"$work/err" || got=$?
+"$tipwright" recover "$disk/run" --resume >"$work/log" 2>"$work/err" || got=$?
 [ "$got" = 3 ] || [ "$got" = 2 ] || failed "recover on a full disk: exit code $got, said $(cat "$work/err")"
 [ "$(wc -l <"$work/err")" = 1 ] || failed "recover on a full disk: more than one line"
 cmp -s -n "$(head -n -1 "$work/before" | wc -c)" "$work/before" "$disk/run/journal.twj" ||
   failed "recover on a full disk lost entries"
 rm "$disk/filler"
-"$tipwright" recover "$disk/run" --go-on >"$work/log" 2>&1 || failed "recover with space again"
+"$tipwright" recover "$disk/run" --resume >"$work/log" 2>&1 || failed "recover with space again"
 "$tipwright" verify "$disk/run/journal.twj" "$disk/run/record.json" "$disk/run/certificate.pdf" >"$work/log" 2>&1 ||
   failed "verify of a run recovered from a full disk"
 rm -r "$disk/run"
@@ -90,6 +90,6 @@ after=$(mass)
 python3 -c 'import sys; a, b = map(float, sys.argv[1:]); assert abs(a - b) < 0.5, (a, b)' "$before" "$after" ||
   failed "water flows on: $before g, then $after g"
 rm "$disk/filler"
-run_served recover "$disk/run" --go-on >"$work/log" 2>&1 || failed "recover on the served bench"
+run_served recover "$disk/run" --resume >"$work/log" 2>&1 || failed "recover on the served bench"
 "$tipwright" verify "$disk/run/journal.twj" "$disk/run/record.json" >"$work/log" 2>&1 || failed "verify on the served bench"
 echo "all checks passed"

@@ -27,7 +27,7 @@ for _ in $(seq 300); do
 done
 # As long as the run goes on, nobody else touches it.
 got=0
-"$tipwright" recover "$work/killed" --go-on >/dev/null 2>"$work/err" || got=$?
+"$tipwright" recover "$work/killed" --resume >/dev/null 2>"$work/err" || got=$?
 [ "$got" = 2 ] && grep -q "another process" "$work/err" || fail "recover of a run that goes on: $got $(cat "$work/err")"
 kill -9 "$run"
 wait "$run" 2>/dev/null || true
@@ -48,7 +48,7 @@ calibrate --out "$work/killed" >/dev/null 2>"$work/err" || got=$?
 [ "$got" = 2 ] && grep -q "tipwright recover" "$work/err" || fail "calibrate over a broken run: $got $(cat "$work/err")"
 
 # Resumed: complete, says so, evaluates again to the same bytes, and its first step is as it was.
-"$tipwright" recover "$work/killed" --go-on >"$work/said" || fail "recover --go-on: $(cat "$work/said")"
+"$tipwright" recover "$work/killed" --resume >"$work/said" || fail "recover --resume: $(cat "$work/said")"
 grep -q "resumed at .* from step 2" "$work/killed/record.json" || fail "the record does not say that the run was resumed"
 "$tipwright" evaluate "$work/killed/journal.twj" --out "$work/again" >/dev/null
 cmp -s "$work/killed/record.json" "$work/again/record.json" || fail "evaluating the journal again gives another record"
@@ -56,7 +56,7 @@ cmp -s "$work/killed/record.json" "$work/again/record.json" || fail "evaluating 
   fail "verify of a run that was resumed"
 [ "$(wc -l <"$work/killed/results.csv")" = "$(wc -l <"$work/whole/results.csv")" ] || fail "steps are missing"
 got=0
-"$tipwright" recover "$work/killed" --go-on >/dev/null 2>"$work/err" || got=$?
+"$tipwright" recover "$work/killed" --resume >/dev/null 2>"$work/err" || got=$?
 [ "$got" = 2 ] && grep -q "complete" "$work/err" || fail "recover of a complete run: $got $(cat "$work/err")"
 
 # Closed: incomplete, the step that was measured is kept, no certificate.
@@ -72,6 +72,6 @@ got=0
 (ulimit -f 300; trap '' XFSZ; calibrate --out "$work/full" >"$work/said" 2>"$work/err") || got=$?
 [ "$got" = 3 ] && grep -qi "cannot be written" "$work/err" || fail "full disk: exit code $got, said $(cat "$work/err")"
 [ ! -e "$work/full/certificate.pdf" ] || fail "a full disk gave a certificate"
-"$tipwright" recover "$work/full" --go-on >"$work/said" || fail "recover after a full disk: $(cat "$work/said")"
+"$tipwright" recover "$work/full" --resume >"$work/said" || fail "recover after a full disk: $(cat "$work/said")"
 [ -s "$work/full/certificate.pdf" ] || fail "no certificate after a full disk was recovered"
 echo "all checks passed"

@@ -63,9 +63,9 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
         bool why;
     };
     for (const Step& step :
-         {Step{"check", "A second person has checked these drafts", check_certificates, false},
-          Step{"send-back", "A checked draft goes back to who drafted it", send_back_certificates, true},
-          Step{"discard", "Give up drafts; no number is lost", discard_certificates, true}}) {
+         {Step{"check", "Record that a second person has checked these drafts", check_certificates, false},
+          Step{"send-back", "Return a checked draft to whoever drafted it", send_back_certificates, true},
+          Step{"discard", "Discard drafts; no certificate number is used up", discard_certificates, true}}) {
         auto verb = add_verb(line, group, step.name, step.what, step.run);
         add_session(verb.command, verb->session);
         verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
@@ -76,8 +76,8 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
 void add_issue(CommandLine& line, CLI::App& group) {
     auto issue =
         add_verb(line, group, "issue",
-                 "Number, seal and store checked certificates; Ctrl-C stops between groups, the same "
-                 "command goes on",
+                 "Number, seal and store checked certificates; after Ctrl-C the same command does the "
+                 "rest",
                  issue_certificates);
     add_session(issue.command, issue->session);
     auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
@@ -126,12 +126,12 @@ void add_certificate_group(CommandLine& line) {
     add_following(line, group);
 
     auto show_one =
-        add_verb(line, group, "show", "What the register knows of a certificate", show_certificate);
+        add_verb(line, group, "show", "Show what the register knows of a certificate", show_certificate);
     add_session(show_one.command, show_one->session, false);
     show_one.command.add_option("which", show_one->which, "Number, or number of a draft")->required();
 
     auto list =
-        add_verb(line, group, "list", "List certificates and drafts, the last ones", list_certificates);
+        add_verb(line, group, "list", "List the latest certificates and drafts", list_certificates);
     add_session(list.command, list->session, false);
     list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
     list.command.add_option("--customer", list->list.customer, "Only of this customer")->type_name("NAME");

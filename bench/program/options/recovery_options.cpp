@@ -8,11 +8,11 @@ namespace tipwright::program {
 void add_recovery_commands(CommandLine& line) {
     const auto options = std::make_shared<RecoverOptions>();
     auto* command = line.app.add_subcommand(
-        "recover", "A run that did not come to its end: stop its pump, say what is kept, go on or close it");
+        "recover", "Handle an unfinished run: stop its pump, report what was kept, resume or close it");
     command->add_option("folder", options->folder, "Folder of the run")->required()->type_name("DIR");
-    auto* go_on = command->add_flag("--go-on", options->go_on, "Measure the steps that are missing");
-    command->add_flag("--close", options->close, "End it as incomplete")->excludes(go_on);
-    command->add_option("--bench", options->bench, "The same bench where its links are others by now")
+    auto* resume = command->add_flag("--resume", options->resume, "Measure the steps that are missing");
+    command->add_flag("--close", options->close, "End it as incomplete")->excludes(resume);
+    command->add_option("--bench", options->bench, "The same bench, if its links have changed")
         ->type_name("FILE");
     command->add_option("--speed", options->speed, "Of a virtual bench, as for calibrate")
         ->check(CLI::Range(0.1, 100.0));

@@ -7,7 +7,7 @@ namespace tipwright::program {
 namespace {
 
 void add_keeping(CommandLine& line, CLI::App& group) {
-    auto create = add_verb(line, group, "create", "Make a register; who makes it may do everything in it",
+    auto create = add_verb(line, group, "create", "Make a register; whoever makes it may do everything in it",
                            create_register);
     add_session(create.command, create->session);
 
@@ -20,7 +20,7 @@ void add_keeping(CommandLine& line, CLI::App& group) {
 
     auto backup =
         add_verb(line, group, "backup",
-                 "Back up to a folder while others work; again copies only what is new", backup_register);
+                 "Back up to a folder while others work; later backups copy only what is new", backup_register);
     add_session(backup.command, backup->session, false);
     backup.command.add_option("folder", backup->folder, "Folder of the backup")->required()->type_name("DIR");
 
@@ -33,10 +33,10 @@ void add_keeping(CommandLine& line, CLI::App& group) {
         ->type_name("DIR");
 
     auto tidy =
-        add_verb(line, group, "tidy", "Remove documents that a crash left and nothing names", tidy_register);
+        add_verb(line, group, "tidy", "Remove documents that a crash left behind and no entry refers to", tidy_register);
     add_session(tidy.command, tidy->session);
 
-    auto log = add_verb(line, group, "log", "Who did what and when: the last entries of the log", show_log);
+    auto log = add_verb(line, group, "log", "Show the latest entries of the audit log: who did what, and when", show_log);
     add_session(log.command, log->session, false);
     log.command.add_option("--last", log->last, "How many")
         ->check(CLI::Range(1, 1000000))
@@ -44,7 +44,7 @@ void add_keeping(CommandLine& line, CLI::App& group) {
 
     auto clock =
         add_verb(line, group, "accept-clock",
-                 "Go on at an earlier time, after a clock that ran ahead was put right", accept_clock);
+                 "Accept an earlier time after a clock that ran ahead was corrected", accept_clock);
     add_session(clock.command, clock->session);
     clock.command.add_option("--reason", clock->why, "What happened")->required()->type_name("TEXT");
 }
@@ -60,7 +60,7 @@ void add_keys_group(CommandLine& line) {
     add_keys_folder(list.command, list->folder);
 
     auto rotate = add_verb(line, group, "rotate",
-                           "Make a new key, vouched for by the one in use; old certificates stay checkable",
+                           "Make a new key, signed by the present one; earlier certificates can still be verified",
                            rotate_keys);
     add_keys_folder(rotate.command, rotate->folder);
     add_passphrase(rotate.command, rotate->passphrase);
@@ -84,7 +84,7 @@ void add_keys_group(CommandLine& line) {
     add_passphrase(change.command, change->new_passphrase, "new-");
 
     auto hand_out =
-        add_verb(line, group, "export", "Write the public keys to a file for who is to check", export_keys);
+        add_verb(line, group, "export", "Write the public keys to a file for those who verify certificates", export_keys);
     add_keys_folder(hand_out.command, hand_out->folder);
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE");
 }
@@ -96,7 +96,7 @@ void add_owner(CLI::App& command, report::ListFilter& filter) {
 
 void add_ask_group(CommandLine& line) {
     auto& group = add_group(line.app, "ask", "Ask the register: what is due, recall, drift, tolerance, work");
-    auto due = add_verb(line, group, "due", "Gauges that are due, by the interval agreed with their customer",
+    auto due = add_verb(line, group, "due", "List gauges that are due, by the interval agreed with their customer",
                         ask_due);
     add_session(due.command, due->session, false);
     add_owner(due.command, due->filter);
@@ -106,7 +106,7 @@ void add_ask_group(CommandLine& line) {
     add_csv(due.command, due->csv);
 
     auto recall =
-        add_verb(line, group, "recall", "Certificates that used an instrument between two dates", ask_recall);
+        add_verb(line, group, "recall", "List certificates that relied on an instrument between two dates", ask_recall);
     add_session(recall.command, recall->session, false);
     recall->filter.limit = 100000;
     recall.command.add_option("instrument", recall->instrument, "Its serial number")
@@ -119,7 +119,7 @@ void add_ask_group(CommandLine& line) {
     add_csv(recall.command, recall->csv);
 
     auto drift = add_verb(line, group, "drift",
-                          "Gauges whose error moved by more than some per cent in the last years", ask_drift);
+                          "List gauges whose error drifted by more than a percentage within some years", ask_drift);
     add_session(drift.command, drift->session, false);
     drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
     drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
@@ -127,19 +127,19 @@ void add_ask_group(CommandLine& line) {
     add_csv(drift.command, drift->csv);
 
     auto tolerance = add_verb(line, group, "tolerance",
-                              "Share of gauges found within their limits, by kind and age", ask_tolerance);
+                              "Show the share of gauges found within their limits, by kind and age", ask_tolerance);
     add_session(tolerance.command, tolerance->session, false);
     tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
 
-    auto work = add_verb(line, group, "work", "Drafts that wait to be checked or issued", ask_work);
+    auto work = add_verb(line, group, "work", "List drafts that wait to be checked or issued", ask_work);
     add_session(work.command, work->session, false);
     add_csv(work.command, work->csv);
 }
 
 void add_life(CommandLine& line) {
     auto life =
-        add_verb(line, line.app, "life", "A gauge's life on one page, by its serial number", show_life);
+        add_verb(line, line.app, "life", "Show a gauge's history on one page, by its serial number", show_life);
     add_session(life.command, life->session, false);
     life.command
         .add_option("serial", life->serial,
@@ -150,7 +150,7 @@ void add_life(CommandLine& line) {
 void add_pack(CommandLine& line) {
     auto pack =
         add_verb(line, line.app, "pack",
-                 "Pack what goes with a station: certificates, DCC, records, corrections, seals", make_pack);
+                 "Collect certificates, DCCs, records, corrections and seals of a station in one pack", make_pack);
     add_session(pack.command, pack->session, false);
     pack.command.add_option("certificates", pack->numbers, "Numbers; left out: of all gauges of --station")
         ->type_name("NUMBER");

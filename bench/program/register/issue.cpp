@@ -149,7 +149,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
         return refuse(common, {FaultCode::interrupted,
                                std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
                                    " are issued, the rest waits",
-                               "certificate issue", "give the same command again to go on"});
+                               "certificate issue", "give the same command again to issue the rest"});
     if (refused) return common.json ? refuse(common, *refused) : desk_exit_code(*refused);
     return common.json ? show(common, table) : ExitCode::done;
 }

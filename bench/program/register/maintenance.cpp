@@ -99,7 +99,7 @@ ExitCode accept_clock(const CommonOptions& common, const KeepingOptions& options
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         if (const Outcome done = reg.accept_clock(actor, options.why); !done)
             return refuse(common, done.fault());
-        return say(common, "The register goes on at " + actor.now + ".");
+        return say(common, "The register continues at " + actor.now + ".");
     });
 }
 

@@ -33,7 +33,7 @@ Outcome check_folder(const std::filesystem::path& folder) {
                                              : "nothing was measured";
     return Fault{FaultCode::file_unwritable, "a run that did not come to its end is here already: " + kept,
                  journal.string(),
-                 "go on with it or close it: see 'tipwright recover " + folder.string() + "'"};
+                 "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
 }
 
 }  // namespace

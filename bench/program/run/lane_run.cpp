@@ -56,7 +56,7 @@ Result<std::string> start_moment(const bench::BenchDescription& bench, const std
     return moment;
 }
 
-double bench_time_to_go_on_s(const bench::OpenRun& open) {
+double bench_time_to_resume_s(const bench::OpenRun& open) {
     const double last_s = open.journal.last_time_s;
     if (open.run.bench.truth) return last_s + virtual_pause_s;
     const auto since_start_s = seconds_between(open.run.started_at, utc_now());
@@ -130,7 +130,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
 }
 
-Result<std::unique_ptr<LaneRun>> LaneRun::go_on(asio::io_context& context, bench::Clock& clock,
+Result<std::unique_ptr<LaneRun>> LaneRun::resume(asio::io_context& context, bench::Clock& clock,
                                                 Descriptions given, bench::OpenRun open,
                                                 const LaneOptions& options) {
     auto parts = make_parts(context, clock, std::move(given), options);

@@ -33,7 +33,7 @@ Result<Descriptions> load_descriptions(const DescriptionNames& names, const std:
 Result<std::string> start_moment(const bench::BenchDescription& bench, const std::string& wanted);
 
 // Bench time of a run may go on after its last entry; a real one as much later as it really is.
-double bench_time_to_go_on_s(const bench::OpenRun& open);
+double bench_time_to_resume_s(const bench::OpenRun& open);
 
 struct LaneOptions {
     std::filesystem::path templates;
@@ -53,7 +53,7 @@ public:
     static Result<std::unique_ptr<LaneRun>> begin(boost::asio::io_context& context, bench::Clock& clock,
                                                   Descriptions given, const LaneOptions& options);
     // Goes on with a run from the first step that was not kept; the descriptions are those of the journal.
-    static Result<std::unique_ptr<LaneRun>> go_on(boost::asio::io_context& context, bench::Clock& clock,
+    static Result<std::unique_ptr<LaneRun>> resume(boost::asio::io_context& context, bench::Clock& clock,
                                                   Descriptions given, bench::OpenRun open,
                                                   const LaneOptions& options);
     LaneRun(const LaneRun&) = delete;

@@ -118,7 +118,7 @@ ExitCode code_of(const std::vector<OneLane>& lanes) {
 std::string kept(const OneLane& lane) {
     if (!lane.run || lane.run->end().complete) return "";
     return "; kept: " + std::to_string(lane.run->end().steps_done) + " of " +
-           std::to_string(lane.run->given().plan.plan.steps.size()) + " steps; to go on: tipwright recover " +
+           std::to_string(lane.run->given().plan.plan.steps.size()) + " steps; to resume: tipwright recover " +
            lane.folder.string();
 }
 

@@ -125,7 +125,7 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
     const std::string reason = "closed as incomplete: " + why;
     if (open.journal.closed) {
         return fail(common, {FaultCode::inconsistent, "the run is closed already: " + why,
-                             (folder / journal_name).string(), "go on with it, or leave it as it is"});
+                             (folder / journal_name).string(), "resume it, or leave it as it is"});
     }
     auto journal = bench::go_on_writing(open, {true});
     if (!journal) return fail(common, journal.fault());
@@ -147,7 +147,7 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
     return ExitCode::done;
 }
 
-ExitCode go_on_with_it(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open,
+ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open,
                        bench::BenchDescription bench) {
     Descriptions given{std::move(bench), open.run.gauge, open.run.plan};
     if (options.speed && !given.bench.truth) {
@@ -168,7 +168,7 @@ ExitCode go_on_with_it(const CommonOptions& common, const RecoverOptions& option
     if (!given.bench.truth) view.message(safety_words);
     view.head(title_of(given));
     asio::io_context context(1);
-    const double start_s = bench_time_to_go_on_s(open);
+    const double start_s = bench_time_to_resume_s(open);
     const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
                                 : bench::make_wall_clock(context, options.speed.value_or(1), start_s);
     std::optional<bench::Watchdog> watchdog;
@@ -176,7 +176,7 @@ ExitCode go_on_with_it(const CommonOptions& common, const RecoverOptions& option
     lane.watchdog = watchdog ? &*watchdog : nullptr;
     const std::string name = bench_name(options, open);
     const std::string started_at = open.run.started_at;
-    auto run = LaneRun::go_on(context, *clock, std::move(given), std::move(open), lane);
+    auto run = LaneRun::resume(context, *clock, std::move(given), std::move(open), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, lane.watchdog);
     if (const auto lost =
@@ -206,7 +206,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
                            : "NOT REACHED: PULL ITS PLUG if it turns (" + stopped.fault().line() + ")";
         }
     }
-    const bool says_only = !options.go_on && !options.close;
+    const bool says_only = !options.resume && !options.close;
     if (!common.json || says_only) tell(common, *open, options.folder, pump);
     if (!reached && common.json) print_to(stderr, "!! pump %s\n", pump.c_str());
     if (says_only) {
@@ -214,7 +214,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
         return fail(
             common,
             {FaultCode::usage, "the run is as it was; say what is to become of it", "recover",
-             open->run.begun ? "--go-on measures the steps that are missing, --close ends it as incomplete"
+             open->run.begun ? "--resume measures the steps that are missing, --close ends it as incomplete"
                              : "--close ends it as incomplete; calibrate into another folder"},
             ExitCode::incomplete);
     }
@@ -230,7 +230,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
                      "pull its plug if it turns; repair its link, then recover again"},
                     ExitCode::bench_fault);
     }
-    return go_on_with_it(common, options, std::move(*open), std::move(*bench));
+    return resume_run(common, options, std::move(*open), std::move(*bench));
 }
 
 }  // namespace tipwright::program

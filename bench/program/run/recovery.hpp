@@ -12,7 +12,7 @@ namespace tipwright::program {
 
 struct RecoverOptions {
     std::filesystem::path folder;
-    bool go_on = false;
+    bool resume = false;
     bool close = false;
     std::string bench;            // the same bench with other links; empty: as in the journal
     std::optional<double> speed;  // as of calibrate
