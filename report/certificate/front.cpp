@@ -1,6 +1,7 @@
 // Title, identity and marks of the first page; running head and foot of all.
 #include <algorithm>
 
+#include "report/certificate/page_foot.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/text_block.hpp"
 
@@ -255,15 +256,9 @@ void draw_heads_and_feet(Content& content) {
             canvas.text(flow.right() - warning_width, free > 150 ? y + 8 : y - 1, warning, warning_style);
             canvas.line({flow.left(), y + 12}, {flow.right(), y + 12}, {0.6, ink, {}});
         }
-        const double y = canvas.height() - 15 * mm;
-        canvas.line({flow.left(), y}, {flow.right(), y}, {0.4, grey(0.4), {}});
-        const std::string count =
-            words.text("page.foot", {{"page", std::to_string(page + 1)}, {"pages", std::to_string(pages)}});
-        const double count_width = canvas.text_width(count, strong_style);
-        canvas.text(flow.right() - count_width, y + 11, count, strong_style);
-        const double foot_width = flow.width() - count_width - 12;
+        const auto [y, foot_width] = draw_page_foot(flow, words, page, pages);
         const std::string number = wrap(canvas, head, foot_style, foot_width).front();
-        double foot_y = flow.draw_text(number, foot_style, flow.left(), y + 3, foot_width);
+        double foot_y = flow.draw_text(number, foot_style, flow.left(), y, foot_width);
         foot_y = flow.draw_text(words.text("page.foot_note"), foot_style, flow.left(), foot_y, foot_width);
         if (!content.options.letterhead.foot.empty())
             flow.draw_text(wrap(canvas, content.options.letterhead.foot, foot_style, foot_width).front(),

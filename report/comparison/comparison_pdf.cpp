@@ -8,6 +8,7 @@
 #include "report/certificate/chart.hpp"
 #include "report/certificate/flow.hpp"
 #include "report/certificate/numbers.hpp"
+#include "report/certificate/page_foot.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/table.hpp"
 #include "report/certificate/text_block.hpp"
@@ -218,14 +219,8 @@ void draw_feet(const Drawing& drawing) {
     const Style style{Face::regular, 6.8, grey(0.25)};
     for (int page = 0; page < pages; ++page) {
         canvas.select_page(page);
-        const double y = canvas.height() - 15 * mm;
-        canvas.line({flow.left(), y}, {flow.right(), y}, {0.4, grey(0.4), {}});
-        const std::string count = drawing.words.text(
-            "page.foot", {{"page", std::to_string(page + 1)}, {"pages", std::to_string(pages)}});
-        const double width = canvas.text_width(count, strong_style);
-        canvas.text(flow.right() - width, y + 11, count, strong_style);
-        flow.draw_text(drawing.words.text("comparison.not_a_certificate"), style, flow.left(), y + 3,
-                       flow.width() - width - 12);
+        const auto [y, width] = draw_page_foot(flow, drawing.words, page, pages);
+        flow.draw_text(drawing.words.text("comparison.not_a_certificate"), style, flow.left(), y, width);
     }
 }
 

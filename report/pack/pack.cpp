@@ -181,7 +181,7 @@ private:
         if (const File* contents = need(top, "", contents_name)) {
             const bool same = contents->bytes == contents_text(entries);
             add(contents->path, same,
-                same ? "tells what is in the pack" : "does not tell what is in the pack");
+                same ? "matches the contents of the pack" : "does not match the contents of the pack");
         }
         if (const File* list = need(top, "", checksums_name)) {
             std::vector<File> ordered = files_;

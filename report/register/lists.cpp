@@ -9,7 +9,7 @@ Owner owner_of(Database& database, const ListFilter& filter) {
     Owner out;
     if (filter.customer.empty()) {
         if (!filter.station.empty())
-            stop(FaultCode::missing_field, "a station is told by its customer too", "customer");
+            stop(FaultCode::missing_field, "a station is identified by its customer too", "customer");
         return out;
     }
     out.customer = find_customer(database, filter.customer);

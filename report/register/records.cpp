@@ -60,7 +60,7 @@ Id gauge_of(Writer& writer, const Record& record) {
     const std::string serial = name_text(record.identity.serial);
     const std::string model = name_text(record.identity.model);
     if (serial.empty())
-        stop(FaultCode::missing_field, "the record names no serial: without it a gauge cannot be told again",
+        stop(FaultCode::missing_field, "the record names no serial: without it a gauge cannot be identified again",
              "serial");
     if (model.empty()) stop(FaultCode::missing_field, "the record names no model", "model");
     const std::optional<Row> known =
