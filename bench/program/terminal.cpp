@@ -7,7 +7,7 @@
 #include <cstdarg>
 #include <nlohmann/json.hpp>
 
-#include "report/files/utf8.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::program {
 
@@ -55,7 +55,7 @@ void print_json_text(std::string_view text) {
     out.reserve(text.size() + 1);
     for (std::size_t at = 0; at < text.size();) {
         const std::size_t start = at;
-        const char32_t point = report::next_code_point(text, at);
+        const char32_t point = next_code_point(text, at);
         const std::string_view character = text.substr(start, at - start);
         // Line feeds lay the document out; inside texts the serializer has escaped them.
         out += character == "\n" || visible(character) == character ? std::string(character) : json_escape(point);

@@ -27,9 +27,9 @@
 #include <vector>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/journal/crc32.hpp"
+#include "bench/journal/line.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
-#include "report/files/durable_file.hpp"
+#include "report/files/files.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 #include "report/seal/seal.hpp"
@@ -147,7 +147,7 @@ std::string with_good_checksums(const std::string& text) {
         const std::size_t mark = line.rfind(" *");
         if (mark != std::string::npos) {
             char sum[16];
-            std::snprintf(sum, sizeof sum, " *%08x", bench::crc32(std::string_view(line).substr(0, mark)));
+            std::snprintf(sum, sizeof sum, " *%08x", bench::journal_checksum(std::string_view(line).substr(0, mark)));
             line = line.substr(0, mark) + sum;
         }
         out += line + "\n";
@@ -293,7 +293,7 @@ bool issuers(const std::string& program, const fs::path& run_folder, int kills) 
     ::setenv("TIPWRIGHT_PERSON", "A. Signatory", 1);
     ::setenv("TIPWRIGHT_TRIAL_NOW", "2026-11-23T08:00:00Z", 1);
     const std::string phrase = (top / "phrase").string();
-    if (!seal::write_durably(phrase, "a long passphrase\n", 0600)) return false;
+    if (!write_file(phrase, "a long passphrase\n", 0600)) return false;
     if (!seal::make_keys((top / "keys").string(), seal::Passphrase("a long passphrase"), "2026-01-01", cheap)) return false;
     int met = 0;
     int harmed = 0;

@@ -94,7 +94,7 @@ says "" "$tipwright" evaluate "$source_dir/templates/supplied/per-step.csv" --ou
 expect 6 "table it was made from is not there" "$tipwright" certificate draft "$work/supplied/record.json" "${tom[@]}"
 # A draft more, so that those below keep their numbers.
 says "" "$tipwright" certificate draft "$work/second/record.json" "${tom[@]}"
-says "discarded" "$tipwright" certificate discard 3 --why "a trial" "${tom[@]}"
+says "discarded" "$tipwright" certificate discard 3 --reason "a trial" "${tom[@]}"
 
 # --- the gauge comes back: service, both states on one certificate, drift since the last ---
 export TIPWRIGHT_TRIAL_NOW=2028-12-01T08:00:00Z

@@ -48,7 +48,7 @@ void add_verify(CommandLine& line) {
         ->type_name("FILE");
     auto* keys =
         command
-            ->add_option("--keys", options->keys,
+            ->add_option("--public-keys", options->keys,
                          "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
                          "or own keys)")
             ->type_name("FILE");

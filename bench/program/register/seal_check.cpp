@@ -1,5 +1,7 @@
 #include "bench/program/register/seal_check.hpp"
 
+#include "calib/base/dates.hpp"
+
 #include <algorithm>
 #include <sstream>
 
@@ -22,7 +24,7 @@ std::string issue_date_of(std::string_view xml) {
     const std::size_t at = xml.find(open);
     if (at == std::string_view::npos || xml.size() - at - open.size() < 10) return "";
     const std::string_view day = xml.substr(at + open.size(), 10);
-    return seal::is_iso_date(day) ? std::string(day) : "";
+    return is_iso_date(day) ? std::string(day) : "";
 }
 
 }  // namespace

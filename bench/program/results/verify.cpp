@@ -288,7 +288,7 @@ private:
     Outcome take_pack(const std::filesystem::path& pack, const std::vector<report::pack::File>& files) {
         if (keys_ == nullptr)
             return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
-                         pack.string(), "give them with --keys"};
+                         pack.string(), "give them with --public-keys"};
         taken_.push_back(pack.string());
         bool whole = true;
         for (const auto& finding : report::pack::check(files, *keys_)) {

@@ -4,7 +4,7 @@
 
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/font_file.hpp"
-#include "report/files/utf8.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::program {
 
@@ -57,7 +57,7 @@ Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDe
         names.push_back({text, &plan.text.name});
     for (const Name& name : names)
         for (std::size_t at = 0; at < name.text->size();) {
-            const char32_t point = report::next_code_point(*name.text, at);
+            const char32_t point = next_code_point(*name.text, at);
             if (point < 0x20 || point == 0x7F) continue;
             const bool has = point <= 0xFFFF && regular->has(point) && bold->has(point);
             if (has && !certificate::needs_shaping(point)) continue;

@@ -97,7 +97,7 @@ void tell(const CommonOptions& common, const bench::OpenRun& open, const std::fi
                 static_cast<unsigned long long>(open.journal.entries),
                 calib::fixed(open.journal.last_time_s, 0).c_str());
     if (open.journal.torn_bytes > 0)
-        print_to(stdout, "%-12s %llu bytes at the end, cut back when the journal is gone on with\n", "torn",
+        print_to(stdout, "%-12s %llu bytes at the end, cut back when the journal is resumed\n", "torn",
                     static_cast<unsigned long long>(open.journal.torn_bytes));
     print_to(stdout, "%-12s %s\n", "pump", pump.c_str());
     if (!open.run.begun) {

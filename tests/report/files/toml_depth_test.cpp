@@ -3,7 +3,7 @@
 
 #include "report/certificate/letterhead.hpp"
 #include "report/certificate/words.hpp"
-#include "report/files/durable_file.hpp"
+#include "report/files/files.hpp"
 #include "report/files/toml_depth.hpp"
 #include "tests/support/paths.hpp"
 
@@ -63,6 +63,6 @@ TEST_CASE("files of words and letterheads are checked too") {
     const std::string deep = "\"x\\\\\"." + dotted(30000) + " = 1\n";
     CHECK(report::certificate::parse_words(deep, "w.toml").fault().code == FaultCode::syntax);
     const auto file = test::scratch_dir() / "deep.toml";
-    REQUIRE(seal::write_durably(file.string(), "\"x\\\\\"." + dotted(7000) + " = 1\n").ok());
+    REQUIRE(write_file(file.string(), "\"x\\\\\"." + dotted(7000) + " = 1\n").ok());
     CHECK(report::load_letterhead(file).fault().code == FaultCode::syntax);
 }

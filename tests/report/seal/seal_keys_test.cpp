@@ -263,7 +263,7 @@ TEST_CASE("seal: what a key sealed outside its time is refused, as is what a rev
     CHECK(unlock_key(keys, phrase("new passphrase")));
 
     // Neither end can be changed, nor made up by another key.
-    const std::string good = *read_whole(list, 10000);
+    const std::string good = *read_file(list, 10000);
     std::size_t accepted = 0;
     const std::size_t ends = good.find("\nretired ") + 1;
     for (std::size_t i = ends; i < good.size(); ++i) {
