@@ -20,13 +20,15 @@ Result<report::Record> read_record(const std::filesystem::path& file) {
 
 report::RecordAgreement results_follow(const report::Record& record) {
     const auto failed = [](const Fault& fault) {
-        return report::RecordAgreement{report::Agreement::beyond_rounding, {"$.evaluation", "results", fault.line()}, 1};
+        return report::RecordAgreement{
+            report::Agreement::beyond_rounding, {"$.evaluation", "results", fault.line()}, 1};
     };
     const auto observations = calib::observations_of(record.evaluation);
     auto evaluation = calib::evaluate(observations, record.gauge, record.bench, record.plan);
     if (!evaluation) return failed(evaluation.fault());
     if (!record.evaluation.monte_carlo.empty())
-        if (const auto checked = calib::check_by_monte_carlo(*evaluation); !checked) return failed(checked.fault());
+        if (const auto checked = calib::check_by_monte_carlo(*evaluation); !checked)
+            return failed(checked.fault());
     report::Record again = record;
     again.evaluation = std::move(*evaluation);
     // What the single tips said is in the journal alone.

@@ -14,8 +14,8 @@ Result<report::Record> read_record(const std::filesystem::path& file);
 // Whether the results are what the record's own observations give.
 report::RecordAgreement results_follow(const report::Record& record);
 
-// A record's canonical text against the same record computed again by this program; `computed` carries the version of
-// the program that made the stored one.
+// A record's canonical text against the same record computed again by this program; `computed` carries the
+// version of the program that made the stored one.
 report::RecordAgreement record_agreement(const std::string& stored, const report::Record& computed);
 
 }  // namespace tipwright::program

@@ -100,14 +100,15 @@ TEST_CASE("a counter whose cable is put back tells the lines that were lost mean
 
 TEST_CASE("a pump whose cable is put back is told to stop before anything else, and no flow is set again") {
     // Of every family that has pumps, the shipped profile and the first bytes of its stop.
-    const auto [profile, stop] = GENERATE(table<std::string, std::string>(
-        {{"generic-pump-ascii", "STOP\r"}, {"generic-pump-scpi", "OUTP OFF\n"}, {"generic-pump-modbus", ""}}));
+    const auto [profile, stop] =
+        GENERATE(table<std::string, std::string>({{"generic-pump-ascii", "STOP\r"},
+                                                  {"generic-pump-scpi", "OUTP OFF\n"},
+                                                  {"generic-pump-modbus", ""}}));
     INFO(profile);
     Bench bench;
     std::vector<std::unique_ptr<Link>> far_ends;
-    auto made =
-        make_pump(bench.profile(profile),
-                  std::make_unique<PulledCable>(bench.context, far_ends, 3), *bench.clock, bench.context);
+    auto made = make_pump(bench.profile(profile), std::make_unique<PulledCable>(bench.context, far_ends, 3),
+                          *bench.clock, bench.context);
     bench.start(pull(*bench.clock, far_ends, 2));
     Seen seen;
     bench.start([](Clock& clock, Pump& pump, Seen& log) -> Task<void> {
