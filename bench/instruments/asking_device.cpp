@@ -3,6 +3,7 @@
 namespace tipwright::bench {
 
 void AskingDevice::link_was_lost() {
+    if (proof_) proof_->alarm->ring();
     if (question_) question_->alarm->ring();
 }
 
@@ -11,13 +12,47 @@ void AskingDevice::link_was_reopened() {
 }
 
 void AskingDevice::answer_came() {
-    question_->answered = true;
-    question_->alarm->ring();
+    waiting()->answered = true;
+    waiting()->alarm->ring();
 }
 
 void AskingDevice::refusal_came(std::string reason) {
-    question_->refusal = std::move(reason);
-    question_->alarm->ring();
+    waiting()->refusal = std::move(reason);
+    waiting()->alarm->ring();
+}
+
+std::string AskingDevice::stranger_text(const std::string& answer) const {
+    return "another instrument answers on its link: " + in_quotes(answer) + " instead of " + in_quotes(*identity_);
+}
+
+Task<Result<std::string>> AskingDevice::identify() {
+    Result<std::string> answer = co_await ask_identity();
+    if (!answer) co_return answer;
+    if (!identity_) identity_ = *answer;
+    if (*answer == *identity_) co_return answer;
+    // Plugged over at its far end, which closes nothing here.
+    shut_out(stranger_text(*answer));
+    co_return *lost();
+}
+
+void AskingDevice::link_came_back() {
+    if (!identity_) return admit(LinkChange::returned_unknown);
+    proving_ = true;
+    spawn(prove(shared_from_this()));
+}
+
+Task<void> AskingDevice::prove(std::shared_ptr<LinkUser> self) {
+    auto& device = static_cast<AskingDevice&>(*self);
+    device.next_is_proof_ = true;  // taken by the question that ask_identity asks before it waits
+    const Result<std::string> answer = co_await device.ask_identity();
+    device.next_is_proof_ = false;
+    device.proving_ = false;
+    if (device.lost()) co_return;  // again: the next return asks again
+    if (answer && *answer != *device.identity_) {
+        device.shut_out(device.stranger_text(*answer));
+        co_return;
+    }
+    device.admit(answer ? LinkChange::returned : LinkChange::returned_unknown);
 }
 
 Fault AskingDevice::failure(const Question& question) const {
@@ -36,23 +71,25 @@ Fault AskingDevice::failure(const Question& question) const {
 
 Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
     question.alarm = clock().make_alarm();
-    if (question_) {
-        question_->preempted = true;
-        question_->alarm->ring();
+    question.proof = std::exchange(next_is_proof_, false);
+    Question*& place = question.proof ? proof_ : question_;
+    if (place) {
+        place->preempted = true;
+        place->alarm->ring();
     }
-    question_ = &question;
+    place = &question;
     struct Withdraw {
-        AskingDevice& device;
+        Question*& place;
         Question& asked;
         ~Withdraw() {
-            if (device.question_ == &asked) device.question_ = nullptr;
+            if (place == &asked) place = nullptr;
         }
-    } withdraw{*this, question};
+    } withdraw{place, question};
 
     for (int attempt = 0; attempt <= times.retries; ++attempt) {
         if (times.gap_s > 0) co_await clock().sleep_until(last_busy_s_ + times.gap_s);
         question.refusal.reset();
-        if (!question.preempted && !lost()) {
+        if (!question.preempted && !lost() && !held(question)) {
             if (Outcome sent = send(question.message); !sent) co_return sent.fault();
             note_line_busy();
         }
@@ -64,10 +101,10 @@ Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
                 co_return Fault{FaultCode::interrupted,
                                 "a later command overtook " + std::string(question.what), name(), ""};
             }
-            if (lost() && !(reopening() && question.survives_loss)) co_return *lost();
-            const bool was_lost = lost().has_value();
+            if (lost() && !(reopening() && question.survives_loss && !question.proof)) co_return *lost();
+            const bool was_out = lost().has_value() || held(question);
             in_time = co_await question.alarm->wait_until(deadline_s);
-            if (was_lost && !lost()) break;  // the link is up again: ask now
+            if (was_out && !lost() && !held(question)) break;  // it is spoken to again: ask now
         }
     }
     if (question.answered) co_return Done{};

@@ -1,5 +1,6 @@
 // Asking device: one question at a time over a link, with time limit and retry. A question asked while
 // another waits overtakes it, so that a stop is never held up: the earlier one ends with Fault interrupted.
+// After a loss of the link, an instrument whose identity is known is asked for it before anything else is sent.
 #pragma once
 
 #include <memory>
@@ -27,6 +28,7 @@ struct Question {
     std::optional<std::string> refusal;
     std::string unread;  // what came instead of an answer
     bool preempted = false;
+    bool proof = false;  // the question who it is, on a link that came back
     std::unique_ptr<Alarm> alarm;
 };
 
@@ -34,14 +36,17 @@ class AskingDevice : public LinkUser {
 public:
     using LinkUser::LinkUser;
     // A question waits for its answer.
-    bool asked() const { return question_ != nullptr; }
+    bool asked() const { return waiting() != nullptr; }
+    // What it says it is. The first answer is remembered.
+    Task<Result<std::string>> identify();
 
 protected:
+    virtual Task<Result<std::string>> ask_identity() = 0;
     // Done once the question is answered; no_answer, garbled_answer, refused, link_lost, interrupted.
     Task<Outcome> ask(Question& question, AskTimes times);
 
     // The question that waits, or null.
-    Question* waiting() const { return question_; }
+    Question* waiting() const { return proof_ != nullptr ? proof_ : question_; }
     // By whoever sorts what comes in.
     void answer_came();
     void refusal_came(std::string reason);
@@ -52,8 +57,17 @@ protected:
 
 private:
     Fault failure(const Question& question) const;
+    void link_came_back() final;
+    std::string stranger_text(const std::string& answer) const;
+    static Task<void> prove(std::shared_ptr<LinkUser> self);
+    // The link is up but whoever answers there is not known yet.
+    bool held(const Question& question) const { return proving_ && !question.proof; }
 
     Question* question_ = nullptr;
+    Question* proof_ = nullptr;
+    std::optional<std::string> identity_;
+    bool proving_ = false;
+    bool next_is_proof_ = false;
     double last_busy_s_ = 0;
 };
 

@@ -36,10 +36,12 @@ Task<void> LinkUser::read_until_closed(std::shared_ptr<LinkUser> self) {
     while (true) {
         const Result<std::size_t> got = co_await self->link_->read_some(std::span(buffer).subspan(filled));
         if (!got) {
-            self->lost_ = Fault{got.fault().code, got.fault().what, self->name_, got.fault().remedy};
+            if (!self->lost_)
+                self->lost_ = Fault{got.fault().code, got.fault().what, self->name_, got.fault().remedy};
             self->outgoing_.clear();
             self->reopening_ = !self->closed_ && self->link_->can_reopen() && self->reopen_limit_s() > 0;
             self->link_was_lost();
+            if (!self->closed_) self->tell(LinkChange::lost, self->lost_->what);
             if (!self->reopening_) co_return;
             const bool up_again = co_await self->reopen();
             if (!up_again) {
@@ -74,10 +76,31 @@ Task<bool> LinkUser::reopen() {
         lost_.reset();
         reopening_ = false;
         outgoing_.clear();
-        link_was_reopened();
+        link_came_back();
         co_return true;
     }
     co_return false;
+}
+
+void LinkUser::tell(LinkChange change, const std::string& what) const {
+    if (listener_) listener_(change, what);
+}
+
+void LinkUser::admit(LinkChange how) {
+    link_was_reopened();
+    tell(how, "");
+}
+
+void LinkUser::shut_out(const std::string& what) {
+    lost_ = Fault{FaultCode::link_lost, what, name_, "put the cables back as they were"};
+    closed_ = true;
+    link_->close();
+    link_was_lost();
+    tell(LinkChange::stranger, what);
+}
+
+void LinkUser::spawn(Task<void> work) {
+    boost::asio::co_spawn(*context_, std::move(work), boost::asio::detached);
 }
 
 Outcome LinkUser::send(std::string_view message) {

@@ -12,6 +12,7 @@
 #include <utility>
 
 #include "bench/clock/clock.hpp"
+#include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
 #include "calib/base/fault.hpp"
 
@@ -37,20 +38,29 @@ public:
     const std::optional<Fault>& lost() const { return lost_; }
     // The link is down, and opening it again is being tried.
     bool reopening() const { return reopening_; }
+    void on_link_change(LinkListener listener) { listener_ = std::move(listener); }
 
 protected:
     // Takes bytes from the front and tells how many are done with; the rest comes again with more behind it.
     virtual std::size_t take_bytes(std::span<const std::byte> bytes, double arrived_s) = 0;
     virtual void link_was_lost() = 0;
     virtual void link_was_reopened() {}
+    // The link is open again and nothing was sent on it yet. Ends with admit or shut_out, at once or later.
+    virtual void link_came_back() { admit(LinkChange::returned_unknown); }
+    // Whoever answers there is spoken to again.
+    void admit(LinkChange how);
+    // Whoever answers there is another: the link is closed for good.
+    void shut_out(const std::string& what);
     // For how long after a loss opening it again is tried; 0: not at all.
     virtual double reopen_limit_s() const { return 0; }
     Outcome send(std::string_view message);
+    void spawn(Task<void> work);
 
 private:
     static Task<void> read_until_closed(std::shared_ptr<LinkUser> self);
     static Task<void> write_all(std::shared_ptr<LinkUser> self);
     Task<bool> reopen();
+    void tell(LinkChange change, const std::string& what) const;
 
     std::unique_ptr<Link> link_;
     Clock& clock_;
@@ -61,6 +71,7 @@ private:
     bool writing_ = false;
     bool reopening_ = false;
     bool closed_ = false;
+    LinkListener listener_;
 };
 
 }  // namespace tipwright::bench

@@ -11,4 +11,11 @@ Task<Result<std::string>> Instrument::identify() {
     co_return unidentified(name());
 }
 
+void Instrument::on_link_change(LinkListener) {}
+
+Task<Outcome> Pump::set_flow(const WaterPermit& permit, double flow_mL_min) {
+    if (auto refused = permit.refusal(name())) co_return *refused;
+    co_return co_await send_flow(flow_mL_min);
+}
+
 }  // namespace tipwright::bench

@@ -8,6 +8,7 @@
 #include <string>
 
 #include "bench/clock/clock.hpp"
+#include "bench/instruments/water_permit.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
@@ -36,6 +37,15 @@ struct ClimateReading {
     double arrived_s = 0;
 };
 
+// What became of an instrument's link while it was in use.
+enum class LinkChange {
+    lost,              // closed; opening it again is tried, or not
+    returned,          // open again, and the instrument said that it is the same
+    returned_unknown,  // open again, and nobody can tell who answers there; a pump was told to stop
+    stranger           // open again, and another instrument answered: closed, and nothing more is sent
+};
+using LinkListener = std::function<void(LinkChange change, const std::string& what)>;
+
 // Of an instrument that cannot be asked who it is.
 Fault unidentified(const std::string& name);
 
@@ -44,13 +54,18 @@ public:
     virtual ~Instrument() = default;
     virtual std::string name() const = 0;
     // What the instrument says it is. inconsistent when its profile does not tell how to ask.
+    // The first answer is remembered: when its link is lost and comes back, it is asked again before anything
+    // else is sent.
     virtual Task<Result<std::string>> identify();
+    // The listener is told of the link's loss and return; an empty one ends that.
+    virtual void on_link_change(LinkListener listener);
 };
 
 class Pump : public Instrument {
 public:
-    // Commanded flow, by the pump's own scale. Acknowledged by the pump, or a Fault.
-    virtual Task<Outcome> set_flow(double flow_mL_min) = 0;
+    // Commanded flow, by the pump's own scale. Acknowledged by the pump, or a Fault. The permit outlives the
+    // call.
+    Task<Outcome> set_flow(const WaterPermit& permit, double flow_mL_min);
     virtual Task<Outcome> stop() = 0;
     // Opens or closes the vessel's drain. unsupported by a bench without one: operator empties it.
     virtual Task<Outcome> set_drain(bool open) = 0;
@@ -58,7 +73,12 @@ public:
     // keep_alive ends with Fault interrupted when another command overtook it.
     virtual double own_timeout_s() const { return 0; }
     virtual Task<Outcome> arm_own_timeout() { co_return Done{}; }
+    // Of a pump without a time limit: whether the same pump still answers, where it can be asked who it is.
     virtual Task<Outcome> keep_alive() { co_return Done{}; }
+
+protected:
+    // The command as this pump takes it.
+    virtual Task<Outcome> send_flow(double flow_mL_min) = 0;
 };
 
 class Balance : public Instrument {
@@ -66,6 +86,8 @@ public:
     // Next reading: the next print of a balance that prints by itself, or one asked for.
     virtual Task<Result<WeightReading>> next() = 0;
     virtual Task<Outcome> tare() = 0;
+    // Between two readings, by its profile; longer is a failure.
+    virtual double longest_pause_s() const { return 10; }
 };
 
 class TipCounter : public Instrument {

@@ -9,6 +9,8 @@
 #include <optional>
 #include <utility>
 
+#include "bench/links/link_lock.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -52,8 +54,8 @@ std::optional<Fault> hold(int descriptor, const std::filesystem::path& path) {
                      "another process is writing this journal: its run is going on", path.string(),
                      "wait for its end, or stop it there with Ctrl-C"};
     }
-    // A file system without locks is no reason not to measure.
-    if (errno == ENOLCK || errno == EOPNOTSUPP) return std::nullopt;
+    if (errno == ENOLCK || errno == EOPNOTSUPP)
+        return lock_failure(errno, path.string(), "another process is writing this journal", lock_policy());
     return open_fault(path, errno);
 }
 

@@ -2,6 +2,7 @@
 #include <iterator>
 #include <string_view>
 
+#include "bench/links/link_lock.hpp"
 #include "bench/links/open_links.hpp"
 
 namespace tipwright::bench {
@@ -28,6 +29,29 @@ constexpr LinkKind kinds[] = {
 struct Described {
     const LinkKind* kind = nullptr;
     std::string target;
+};
+
+// Holds the lock until the link is closed for good; a loss and a return are within it.
+class LockedLink final : public Link {
+public:
+    LockedLink(std::unique_ptr<Link> link, std::unique_ptr<LinkLock> lock)
+        : lock_(std::move(lock)), link_(std::move(link)) {}
+
+    std::string name() const override { return link_->name(); }
+    Task<Result<std::size_t>> read_some(std::span<std::byte> into) override { return link_->read_some(into); }
+    Task<Outcome> write(std::span<const std::byte> bytes) override { return link_->write(bytes); }
+    void close() override {
+        link_->close();
+        lock_.reset();
+    }
+    int descriptor() const override { return link_->descriptor(); }
+    bool can_reopen() const override { return lock_ && link_->can_reopen(); }
+    Task<Outcome> reopen() override { return link_->reopen(); }
+    ModemLines* modem_lines() override { return link_->modem_lines(); }
+
+private:
+    std::unique_ptr<LinkLock> lock_;
+    std::unique_ptr<Link> link_;
 };
 
 Result<Described> understand(std::string_view description) {
@@ -57,7 +81,12 @@ Result<std::unique_ptr<Link>> make_link(boost::asio::io_context& context, const 
                                         const SerialSettings& settings) {
     const Result<Described> link = understand(description);
     if (!link) return link.fault();
-    return link->kind->open(context, link->target, settings);
+    // First the lock: to open a port is already to touch it.
+    auto lock = LinkLock::take(std::string(link->kind->name) + " " + link->target);
+    if (!lock) return lock.fault();
+    auto opened = link->kind->open(context, link->target, settings);
+    if (!opened) return opened.fault();
+    return std::unique_ptr<Link>(std::make_unique<LockedLink>(std::move(*opened), std::move(*lock)));
 }
 
 }  // namespace tipwright::bench

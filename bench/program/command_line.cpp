@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <exception>
 
+#include "bench/links/link_lock.hpp"
 #include "bench/program/commands.hpp"
 #include "bench/program/options/options.hpp"
 #include "bench/program/version.hpp"
@@ -26,6 +27,7 @@ constexpr const char* footer =
     "    4  the measurement did not come to its end: no certificate\n"
     "    5  verify found a difference\n"
     "    6  register or keys refused it: a rule, the passphrase, damage, no server; nothing was written\n"
+    "    7  done, but what was to be printed could not be written: no display, a full disk\n"
     "  130  Ctrl-C: pump stopped, journal closed, no certificate\n"
     "\n"
     "Files named by --bench, --gauge and --plan may be names of templates: see 'tipwright list'.\n"
@@ -48,6 +50,9 @@ ExitCode run_program(int argc, const char* const* argv) {
     app.add_option("--templates", common.templates, "Folder of templates")
         ->type_name("DIR")
         ->capture_default_str();
+
+    app.add_flag("--without-locks", bench::lock_policy().without_locks,
+                 "Go on where the file system cannot lock links and journals");
 
     CommandLine line{app, common, {}};
     add_bench_commands(line);

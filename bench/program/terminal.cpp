@@ -68,10 +68,10 @@ void print_json(const nlohmann::ordered_json& document) {
     print_json_text(document.dump(2, ' ', false, nlohmann::json::error_handler_t::replace));
 }
 
-std::size_t line_width(std::FILE* out) {
+std::size_t line_width(int descriptor) {
     constexpr std::size_t usual_columns = 100;
     winsize size{};
-    const bool known = ::ioctl(::fileno(out), TIOCGWINSZ, &size) == 0 && size.ws_col > 1;
+    const bool known = ::ioctl(descriptor, TIOCGWINSZ, &size) == 0 && size.ws_col > 1;
     // One less: some terminals wrap as soon as the last column is written.
     return (known ? size.ws_col : usual_columns) - 1;
 }

@@ -105,7 +105,7 @@ void print_json(const nlohmann::ordered_json& document);
 void print_json_text(std::string_view document);
 
 // Characters that fit into a line of the terminal the stream leads to; 99 where its width is not known.
-std::size_t line_width(std::FILE* out);
+std::size_t line_width(int descriptor);
 
 // The first characters of UTF-8 text, none cut through.
 std::string first_characters(const std::string& text, std::size_t count);

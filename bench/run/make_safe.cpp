@@ -21,10 +21,8 @@ constexpr double ask_again_s = 5;       // a pump that does not obey is told aga
 }  // namespace
 
 Task<Outcome> Procedure::check_tightness() {
-    state_.patience_s = 0;
-    auto outcome = co_await lane_.pump.stop();
+    auto outcome = co_await guard_.stop();
     if (!outcome) co_return outcome;
-    log_.pump(clock_.now_s(), 0);
     quiet_ = co_await confirm_quiet(true);
     if (!quiet_) {
         if (auto fault = trouble()) co_return *fault;
@@ -101,7 +99,7 @@ Task<bool> Procedure::confirm_quiet(bool told_to_stop) {
     const bool ask_again = !told_to_stop && lane_.pump.own_timeout_s() <= 0;
     double asked_s = start_s;
     while (clock_.now_s() < limit_s) {
-        if (state_.fault && state_.fault->where == lane_.balance.name()) co_return false;
+        if (guard_.fault() && guard_.fault()->where == lane_.balance.name()) co_return false;
         // A second request means that nobody wants to wait.
         if (control_.requests() > std::max(requests, 1)) co_return false;
         if (std::abs(content_g() - reference_g) > std::max(0.2, 5 * bench_.metrology.balance.resolution_g)) {
@@ -132,20 +130,11 @@ void Procedure::explain(Fault& fault) const {
 
 Task<void> Procedure::make_safe(RunEnd& end) {
     end.noticed_s = clock_.now_s();
-    state_.keep_alive = false;
-    Outcome stopped = co_await lane_.pump.stop();
-    for (int again = 0; !stopped && again < 3; ++again) stopped = co_await lane_.pump.stop();
-    state_.patience_s = 0;
-    if (stopped) log_.pump(clock_.now_s(), 0);
+    const Outcome stopped = co_await guard_.make_safe();
     if (auto outcome = enter(RunState::stopping, 0, 0); !outcome && !end.fault) end.fault = outcome.fault();
     if (end.fault) {
         explain(*end.fault);
         log_.fault(clock_.now_s(), *end.fault);
-    }
-    // At once: water may be running while the balance is still being watched.
-    if (!stopped) {
-        warn("PULL THE PUMP'S PLUG NOW: the pump did not take the command to stop (" + stopped.fault().what +
-             "). Dry hands, dry floor first.");
     }
     end.stop_confirmed = quiet_;
     if (!quiet_) end.stop_confirmed = co_await confirm_quiet(stopped.ok());

@@ -17,6 +17,7 @@ constexpr double behind_tolerance = 0.10;    // measured this far below expected
 constexpr double line_lag_s = 8;             // several funnel lags after a change of flow
 constexpr int most_trims = 4;
 constexpr double prime_allowance_mL = 120;  // dead volume of hose, funnel and siphon
+constexpr double water_rise_tips = 0.3;     // what the balance shows of arriving water
 constexpr double water_patience_s = 25;     // beyond the expected time to the next discharge
 constexpr double emptied_window_s = 3;
 constexpr double harmless_share_of_U = 0.25;  // of a step, that a leak may reach unseen
@@ -28,9 +29,9 @@ std::string step_where(int step) {
 
 }  // namespace
 
-Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
-                     const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
-                     RunCallbacks callbacks, int first_step)
+Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
+                     const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
+                     RunLog& log, RunControl& control, RunCallbacks callbacks, int first_step)
     : clock_(clock),
       lane_(lane),
       gauge_(gauge),
@@ -40,25 +41,13 @@ Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, 
       control_(control),
       callbacks_(std::move(callbacks)),
       first_step_(first_step),
-      state_(context, gauge, bench) {
-    state_.rise_g = 0.3 * gauge.nominal_tip_mL();
+      state_(context, gauge, bench),
+      guard_(context, clock, lane, gauge, bench, supervision, control, &log,
+             [this] { state_.changed.notify(); },
+             [this](const std::string& text) {
+                 if (callbacks_.message) callbacks_.message(text);
+             }) {
     if (lane_.pump_scale) scale_.learn(lane_.pump_scale->value, lane_.pump_scale->relative_u, clock_.now_s());
-    control_.notify_with([this] { state_.changed.notify(); });
-}
-
-std::optional<Fault> Procedure::trouble() const {
-    if (control_.requested()) return control_.requested();
-    if (state_.fault) return state_.fault;
-    if (log_.failure()) return log_.failure();
-    if (auto passed = state_.interlocks.tripped(clock_.now_s())) return passed;
-    if (state_.patience_s > 0 && clock_.now_s() - state_.mark_s > state_.patience_s) {
-        return Fault{FaultCode::pump_not_turning,
-                     "no water reached the balance for " + calib::fixed(clock_.now_s() - state_.mark_s, 0) +
-                         " s though the pump was set to " + calib::fixed(commanded_mL_min_, 2) + " mL/min",
-                     lane_.pump.name(),
-                     "check that the pump turns, its tube, the reservoir and the gauge's funnel"};
-    }
-    return std::nullopt;
 }
 
 Task<Outcome> Procedure::until(const std::function<bool()>& done, double deadline_s, const Fault& late) {
@@ -91,7 +80,7 @@ double Procedure::content_g() const {
     return state_.weight ? state_.weight->mass_g - empty_g_ : 0;
 }
 
-Task<Outcome> Procedure::set_intensity(double intensity_mm_h) {
+Task<Outcome> Procedure::set_intensity(double intensity_mm_h, double more_patience_s) {
     const double flow = calib::flow_mL_min(intensity_mm_h, gauge_.catch_area_cm2().value);
     const double commanded = flow / scale_.value();
     if (!(commanded <= bench_.max_flow_mL_min)) {
@@ -101,16 +90,15 @@ Task<Outcome> Procedure::set_intensity(double intensity_mm_h) {
                             calib::fixed(bench_.max_flow_mL_min, 1) + " mL/min",
                         "plan", "leave this intensity out or use a larger pump"};
     }
-    auto outcome = co_await lane_.pump.set_flow(commanded);
+    const double slug_mL = 4 * gauge_.nominal_tip_mL() + 2 * gauge_.siphon_volume_mL;
+    const WaterExpected expected{water_rise_tips * gauge_.nominal_tip_mL(),
+                                 water_patience_s + 60 * slug_mL / flow + more_patience_s};
+    auto outcome = co_await guard_.let_flow(*permit_, commanded, expected);
     if (!outcome) co_return outcome;
     if (flow != set_mL_min_) scale_.rate_changed();
     set_mL_min_ = flow;
     commanded_mL_min_ = commanded;
     set_at_s_ = clock_.now_s();
-    log_.pump(clock_.now_s(), commanded);
-    state_.mark_s = clock_.now_s();
-    const double slug_mL = 4 * gauge_.nominal_tip_mL() + 2 * gauge_.siphon_volume_mL;
-    state_.patience_s = water_patience_s + 60 * slug_mL / flow;
     co_return Done{};
 }
 
@@ -153,17 +141,17 @@ Outcome Procedure::learn_flow(double from_s) {
 Task<Outcome> Procedure::prime() {
     if (auto outcome = enter(RunState::priming, 0, plan_.wetting_intensity_mm_h); !outcome) co_return outcome;
     state_.tracker.begin_step(0, plan_.wetting_intensity_mm_h);
-    auto set = co_await set_intensity(plan_.wetting_intensity_mm_h);
+    const double allowance_s =
+        60 * prime_allowance_mL / calib::flow_mL_min(plan_.wetting_intensity_mm_h, gauge_.catch_area_cm2().value);
+    auto set = co_await set_intensity(plan_.wetting_intensity_mm_h, allowance_s);
     if (!set) co_return set;
-    const double allowance_s = 60 * prime_allowance_mL / set_mL_min_;
-    state_.patience_s += allowance_s;
     const double before_g = content_g();
     const Fault late{FaultCode::counter_silent, "water reaches the balance but no tip was counted",
                      lane_.counter.name(), "check the contact, its cable and which input it is on"};
     const std::function<bool()> tipped = [this] { return !state_.tracker.tips().empty(); };
     auto outcome = co_await until(tipped, clock_.now_s() + 3 * allowance_s + 60, late);
     if (!outcome && outcome.fault().code == FaultCode::counter_silent &&
-        content_g() < before_g + state_.rise_g) {
+        content_g() < before_g + water_rise_tips * gauge_.nominal_tip_mL()) {
         co_return Fault{FaultCode::pump_not_turning,
                         "neither water nor tips came within the time to fill the line", lane_.pump.name(),
                         "check that the pump turns, its tube and the reservoir"};
@@ -194,11 +182,9 @@ Task<Outcome> Procedure::wet() {
 
 Task<Outcome> Procedure::drain() {
     if (auto outcome = enter(RunState::draining, 0, 0); !outcome) co_return outcome;
-    state_.patience_s = 0;
-    auto outcome = co_await lane_.pump.stop();
+    auto outcome = co_await guard_.stop();
     if (!outcome) co_return outcome;
-    log_.pump(clock_.now_s(), 0);
-    state_.interlocks.begin_emptying();
+    guard_.interlocks().begin_emptying();
     const Fault late{FaultCode::vessel_full, "the vessel was not emptied in time", lane_.balance.name(),
                      "check the drain valve, or empty the vessel by hand"};
     if (bench_.has_drain_valve) {
@@ -229,7 +215,7 @@ Task<Outcome> Procedure::drain() {
         log_.drain(clock_.now_s(), false);
     }
     if (state_.weight) empty_g_ = state_.weight->mass_g;
-    state_.interlocks.end_emptying(empty_g_);
+    guard_.interlocks().end_emptying(empty_g_);
     co_return Done{};
 }
 
@@ -339,21 +325,14 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
                        "check power, cable, address and that the balance prints"};
     const std::function<bool()> weighed = [this] { return state_.weight.has_value(); };
     end.steps_done = first_step_ - 1;
-    state_.interlocks.begin(clock_.now_s());
-    // Nobody knows what the pump was left to do by whoever had it before, a program that crashed perhaps.
-    auto outcome = co_await lane_.pump.stop();
-    if (!outcome) co_return outcome;
-    log_.pump(clock_.now_s(), 0);
-    if (lane_.pump.own_timeout_s() > 0) {
-        outcome = co_await lane_.pump.arm_own_timeout();
-        if (!outcome) co_return outcome;
-        state_.keep_alive = true;
-    }
+    auto permit = co_await guard_.take();
+    if (!permit) co_return permit.fault();
+    permit_.emplace(std::move(*permit));
+    Outcome outcome = Done{};
     outcome = co_await until(weighed, clock_.now_s() + 30, silent);
     if (!outcome) co_return outcome;
     empty_g_ = state_.weight->mass_g;
-    state_.interlocks.end_emptying(empty_g_);
-    state_.mark_g = empty_g_;
+    guard_.interlocks().end_emptying(empty_g_);
     if (first_step_ > static_cast<int>(plan_.steps.size())) co_return Done{};
     if (bench_.has_drain_valve) {
         outcome = co_await drain();

@@ -13,12 +13,13 @@ namespace tipwright::bench {
 
 class Procedure {
 public:
-    Procedure(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
-              const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
+    Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
+              const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
               RunCallbacks callbacks, int first_step);
 
     Task<void> perform(RunEnd& end);
     LaneState& lane_state() { return state_; }
+    WaterGuard& guard() { return guard_; }
 
 private:
     struct Collect {
@@ -47,10 +48,11 @@ private:
     // A flow that seems wrong may be right, and the tips false: adds what they say.
     void explain(Fault& fault) const;
 
-    Task<Outcome> set_intensity(double intensity_mm_h);
+    // more_patience_s: beyond what water needs to reach the balance through a line that is full.
+    Task<Outcome> set_intensity(double intensity_mm_h, double more_patience_s = 0);
     Task<Outcome> read_climate();
     Task<Outcome> until(const std::function<bool()>& done, double deadline_s, const Fault& late);
-    std::optional<Fault> trouble() const;
+    std::optional<Fault> trouble() const { return guard_.trouble(); }
     Outcome enter(RunState state, int step, double intensity_mm_h);
 
     // Flow between the first and the last tip after from_s on which a weighing may open and close.
@@ -74,6 +76,8 @@ private:
     RunCallbacks callbacks_;
     int first_step_;
     LaneState state_;
+    WaterGuard guard_;
+    std::optional<WaterPermit> permit_;
 
     RunState phase_ = RunState::idle;
     PumpScale scale_;

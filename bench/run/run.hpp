@@ -66,6 +66,8 @@ struct RunEnd {
     bool stop_confirmed = false;  // the balance went quiet after the pump was stopped
 };
 
+class Supervision;
+
 // Lets a signal handler end a run from outside.
 class RunControl {
 public:
@@ -87,8 +89,8 @@ private:
 
 // first_step: the steps before it were measured before (a run that is resumed). Past the last step:
 // nothing is left but to end the run.
-Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
-                         const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
-                         RunControl& control, RunCallbacks callbacks, int first_step = 1);
+Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
+                         const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
+                         RunLog& log, RunControl& control, RunCallbacks callbacks, int first_step = 1);
 
 }  // namespace tipwright::bench

@@ -44,6 +44,9 @@ public:
     void fault(double time_s, const Fault& fault);
     void close(double time_s, const std::string& ended_at, bool complete, const std::string& reason);
 
+    // What was written is on the disk when this returns.
+    void keep() { sync(); }
+
     const std::optional<Fault>& failure() const { return failure_; }
 
 private:

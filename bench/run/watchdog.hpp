@@ -1,6 +1,7 @@
 // Watchdog: a thread that stops pumps when the event loop hangs. The loop feeds it; when no food came for
 // the limit, it writes each pump's stop messages on the pump's link by itself, again every second until it is
-// fed again. It holds descriptors of its own, so that a link closed meanwhile cannot lead to another file.
+// fed again. It holds descriptors of its own, so that a link closed meanwhile cannot lead to another file. Time counts
+// on while the computer sleeps or the process is stopped: a gap that is over before this thread woke is a hang too.
 #pragma once
 
 #include <condition_variable>
@@ -26,9 +27,14 @@ public:
     void feed();
     // How often it had to stop the pumps; a hang counts once.
     int bites() const;
+    // The longest pause between two feedings since it was last asked for, seconds.
+    double take_longest_pause_s();
     // The longest hang that was seen to end, seconds.
     double longest_hang_s() const;
     double limit_s() const { return limit_s_; }
+
+    // At once, by whoever ends without a run: the stop messages of every pump.
+    void stop_pumps();
 
     // The pump's link as the watchdog shall know it; one that is no descriptor is passed on as it is.
     std::unique_ptr<Link> guard(std::unique_ptr<Link> pump_link, std::vector<std::string> stop_messages);
@@ -44,6 +50,7 @@ private:
     std::condition_variable changed_;
     double fed_s_;
     double longest_hang_s_ = 0;
+    double longest_pause_s_ = 0;
     int bites_ = 0;
     bool biting_ = false;
     bool ending_ = false;

@@ -146,9 +146,10 @@ bool make_journal(const fs::path& file, int steps) {
     log.given(0, "gauge", gauge->text.name, gauge->text.text);
     log.given(0, "plan", plan->text.name, plan->text.text);
     bench::RunControl control;
+    bench::Supervision supervision(context, {});
     bench::RunEnd end;
     const auto perform = [&]() -> bench::Task<void> {
-        end = co_await bench::perform_run(context, *clock, (*instruments)->lane(), gauge->gauge, *bench,
+        end = co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), gauge->gauge, *bench,
                                           plan->plan, log, control, {});
         if (end.complete) log.close(clock->now_s(), "2026-11-03T08:00:00Z", true, "done");
         (*instruments)->close();

@@ -158,9 +158,9 @@ std::string with_links(std::string text, const FeederLane& lane) {
     return text;
 }
 
-bench::Task<void> perform(asio::io_context& context, bench::Clock& clock, Lane& lane,
+bench::Task<void> perform(asio::io_context& context, bench::Clock& clock, bench::Supervision& supervision, Lane& lane,
                           const calib::Gauge& gauge, const calib::Plan& plan, bench::RunCallbacks callbacks) {
-    lane.end = co_await bench::perform_run(context, clock, lane.instruments->lane(), gauge, lane.bench, plan,
+    lane.end = co_await bench::perform_run(context, clock, supervision, lane.instruments->lane(), gauge, lane.bench, plan,
                                            *lane.log, lane.control, std::move(callbacks));
 }
 
@@ -182,9 +182,10 @@ int main(int argc, char** argv) {
 
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
-    bench::Watchdog watchdog(10);
+    bench::Supervision supervision(context, {10, false, {}, {}});
     const int nowhere = ::open("/dev/null", O_WRONLY);
-    program::LanesView view(::fdopen(nowhere, "w"), true, std::vector<std::string>(lanes, "lane"));
+    program::Display display(nowhere);
+    program::LanesView view(display, std::vector<std::string>(lanes, "lane"));
     std::vector<double> latencies_s;
     std::vector<std::unique_ptr<Lane>> all;
     std::size_t going = lanes;
@@ -192,7 +193,7 @@ int main(int argc, char** argv) {
         auto lane = std::make_unique<Lane>();
         lane->bench = *bench::parse_bench({"bench.toml", with_links(bench->text.text, feeder.lanes()[k])});
         auto instruments =
-            program::LaneInstruments::make(context, *clock, lane->bench, *gauge, 1, templates, {}, &watchdog);
+            program::LaneInstruments::make(context, *clock, lane->bench, *gauge, 1, templates, {}, &supervision);
         auto file = bench::create_append_file(folder / ("lane-" + std::to_string(k) + ".twj"));
         if (!instruments || !file) {
             std::printf("# %s\n", (!instruments ? instruments.fault() : file.fault()).line().c_str());
@@ -204,22 +205,14 @@ int main(int argc, char** argv) {
         lane->log = std::make_unique<bench::RunLog>(*lane->journal);
         bench::RunCallbacks callbacks;
         callbacks.progress = [&view, k](const bench::Progress& progress) { view.show(k, progress); };
-        asio::co_spawn(context, perform(context, *clock, *lane, gauge->gauge, plan->plan, callbacks),
+        asio::co_spawn(context, perform(context, *clock, supervision, *lane, gauge->gauge, plan->plan, callbacks),
                        [&](const std::exception_ptr& error) {
                            if (error) std::rethrow_exception(error);
                            if (--going == 0) clock->stop();
                        });
         all.push_back(std::move(lane));
     }
-    asio::steady_timer feeding(context);
-    const std::function<void()> feed = [&] {
-        watchdog.feed();
-        feeding.expires_after(std::chrono::milliseconds(250));
-        feeding.async_wait([&](const boost::system::error_code& error) {
-            if (!error) feed();
-        });
-    };
-    feed();
+    supervision.begin();
 
     double began_processor_s = 0;
     double began_s = 0;

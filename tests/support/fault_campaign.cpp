@@ -345,6 +345,7 @@ CaseResult run_fault_case(const FaultCase& one) {
         log.given(0, "gauge", given.gauge.text.name, given.gauge.text.text);
         log.given(0, "plan", given.plan.text.name, given.plan.text.text);
         bench::RunControl control;
+        bench::Supervision supervision(context, {});
         bench::RunCallbacks callbacks;
         callbacks.message = [&](const std::string& text) {
             result.told_to_pull_the_plug |= text.find("PULL THE PUMP'S PLUG") != std::string::npos;
@@ -352,7 +353,7 @@ CaseResult run_fault_case(const FaultCase& one) {
         bool over = false;
         const auto perform = [&]() -> bench::Task<void> {
             const bench::RunEnd end =
-                co_await bench::perform_run(context, *clock, (*instruments)->lane(), given.gauge.gauge,
+                co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), given.gauge.gauge,
                                             given.bench, given.plan.plan, log, control, callbacks);
             log.close(clock->now_s(), "2026-11-02T10:00:00Z", end.complete && !log.failure(),
                       end.fault ? end.fault->line() : "done");

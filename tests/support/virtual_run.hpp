@@ -84,12 +84,13 @@ inline VirtualRun run_virtual(const VirtualRunInputs& in) {
     log.given(0, "gauge", gauge->text.name, gauge->text.text);
     log.given(0, "plan", plan->text.name, plan->text.text);
     bench::RunControl control;
+    bench::Supervision supervision(context, {});
     bench::RunCallbacks callbacks;
     callbacks.progress = [&](const bench::Progress& progress) {
         if (in.watch) in.watch(control, progress);
     };
     const auto perform = [&]() -> bench::Task<void> {
-        out.end = co_await bench::perform_run(context, *clock, (*instruments)->lane(), gauge->gauge,
+        out.end = co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), gauge->gauge,
                                               *bench_description, plan->plan, log, control, callbacks);
         out.bench_time_s = clock->now_s();
         log.close(clock->now_s(), "2026-11-02T10:00:00Z", out.end.complete,

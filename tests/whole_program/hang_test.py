@@ -1,8 +1,10 @@
-# A display that takes no more (Ctrl-S on the terminal) hangs the program: its watchdog must stop the pump on the
-# pump's own link meanwhile, and the run must end for it when the display goes on. Arguments: program, work folder; a bench of speed 20 is described there.
+# A display that takes no more (Ctrl-S on the terminal) must not stop the run, which says so in its journal; a process that
+# stood still must have its pump stopped and its run ended, which says why. Arguments: program, work folder; a bench of
+# speed 20 is described there.
 import atexit
 import os
 import pty
+import signal
 import subprocess
 import sys
 import time
@@ -58,35 +60,48 @@ def relay():
         os.write(sink, data)
 
 
-# Once water flows, the display takes no more, and the program hangs in the middle of its run.
+def lines(kind):
+    text = open(journal).read() if os.path.exists(journal) else ""
+    return [line for line in text.splitlines() if f" {kind} " in line]
+
+
+# Once water flows, the display takes no more: the journal grows on, and says that the display is lost.
 journal = os.path.join(out, "journal.twj")
 os.set_blocking(screen, False)
-size, since, flowing, hung = -1, time.time(), False, False
-end = time.time() + 120
-while time.time() < end and not hung and run.poll() is None:
+flowing, told, end = False, False, time.time() + 120
+while time.time() < end and not told and run.poll() is None:
     relay()
-    now = os.path.getsize(journal) if os.path.exists(journal) else -1
-    if now != size:
-        size, since = now, time.time()
     if not flowing:
         drain_screen()
         flowing = b"FLOW " in sent
         if flowing:
             fill_screen()
-    hung = flowing and time.time() - since > 2
+    told = flowing and any("display takes no more" in line for line in lines("remark"))
     time.sleep(0.002)
-assert hung, f"exit code {run.poll()}: the program did not hang on a display that takes no more"
-flow = sent.rfind(b"FLOW ")
-stop = sent.rfind(b"STOP\r")
-assert flow >= 0 and stop > flow, "the watchdog did not stop the pump: " + repr(sent[-80:])
+assert told, f"exit code {run.poll()}: the journal does not tell of the display: {lines('remark')}"
+weights = len(lines("weight"))
+end = time.time() + 2
+while time.time() < end:
+    relay()
+    time.sleep(0.002)
+assert run.poll() is None and len(lines("weight")) > weights, "the run did not go on without its display"
 
-# The display goes on: the run ends for it, and says why.
+# The process stands still for longer than the watchdog allows: the pump is stopped for it, and the run ends.
+while sent.rfind(b"STOP") > sent.rfind(b"FLOW ") and time.time() < end + 60:
+    relay()
+os.kill(run.pid, signal.SIGSTOP)
+end = time.time() + 1
+while time.time() < end:
+    relay()
+    time.sleep(0.002)
+os.kill(run.pid, signal.SIGCONT)
 end = time.time() + 120
 while run.poll() is None and time.time() < end:
     relay()
     drain_screen()
     time.sleep(0.002)
 said = run.stderr.read().decode()
+assert sent.rfind(b"STOP") > sent.rfind(b"FLOW "), "the pump was not stopped: " + repr(sent[-80:])
 assert run.poll() == 3, f"exit code {run.poll()}: {said}"
 assert "watchdog" in said, said
 assert " close " in open(journal).read().splitlines()[-1], "the journal was not closed"

@@ -23,6 +23,12 @@ public:
         return wait_for_print();
     }
 
+    double longest_pause_s() const {
+        const AskTimes asking = times();
+        return profile().read.send ? profile().poll_interval_s + asking.answer_s * (asking.retries + 1)
+                                   : profile().silence_s;
+    }
+
     Task<Outcome> tare() {
         Result<std::string> answer = co_await exchange(profile().tare, "the command to tare");
         if (!answer) co_return answer.fault();
@@ -142,8 +148,10 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
     Task<Result<WeightReading>> next() override { return device_->next(); }
     Task<Outcome> tare() override { return device_->tare(); }
+    double longest_pause_s() const override { return device_->longest_pause_s(); }
 
 private:
     std::shared_ptr<LineBalanceDevice> device_;

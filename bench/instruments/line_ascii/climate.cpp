@@ -38,6 +38,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
     Task<Result<ClimateReading>> read() override { return device_->read(); }
 
 private:

@@ -60,7 +60,7 @@ Task<Result<std::string>> LineDevice::exchange(const LineCommand& command, std::
     co_return std::move(question.answer);
 }
 
-Task<Result<std::string>> LineDevice::identify() {
+Task<Result<std::string>> LineDevice::ask_identity() {
     Result<std::string> answer = co_await exchange(profile_->identify, "the question who it is");
     if (!answer) co_return answer.fault();
     std::array<FieldValue, pattern_fields_max> values;

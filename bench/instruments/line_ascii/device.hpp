@@ -26,10 +26,9 @@ public:
         return exchange(command, what, SentValues());
     }
 
-    // What the instrument answers to the question who it is: the {text} of the pattern that matched.
-    Task<Result<std::string>> identify();
-
 protected:
+    // The {text} of the pattern that matched.
+    Task<Result<std::string>> ask_identity() override;
     const LineAsciiProfile& profile() const { return *profile_; }
     // Bytes that came and no line end after them yet.
     std::size_t unended_bytes() const { return unended_bytes_; }

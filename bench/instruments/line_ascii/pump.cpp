@@ -35,15 +35,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
-
-    Task<Outcome> set_flow(double flow_mL_min) override {
-        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
-        LineDevice::SentValues values;
-        values.emplace_back("flow_mL_min", flow_mL_min);
-        Result<std::string> answer =
-            co_await device_->exchange(profile_->set_flow, "the command for the flow", std::move(values));
-        co_return outcome_of(answer);
-    }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
 
     Task<Outcome> stop() override {
         Result<std::string> answer = co_await device_->exchange(profile_->stop, "the command to stop");
@@ -70,7 +62,22 @@ public:
     // Any other command that waits for its answer is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
         if (device_->asked()) co_return Done{};
+        if (own_timeout_s() <= 0) {
+            const Result<std::string> same = co_await device_->identify();
+            const bool told = same || same.fault().code == FaultCode::inconsistent;
+            co_return told ? Outcome(Done{}) : Outcome(same.fault());
+        }
         Result<std::string> answer = co_await device_->exchange(profile_->keep_alive, "the keep-alive");
+        co_return outcome_of(answer);
+    }
+
+protected:
+    Task<Outcome> send_flow(double flow_mL_min) override {
+        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
+        LineDevice::SentValues values;
+        values.emplace_back("flow_mL_min", flow_mL_min);
+        Result<std::string> answer =
+            co_await device_->exchange(profile_->set_flow, "the command for the flow", std::move(values));
         co_return outcome_of(answer);
     }
 

@@ -70,7 +70,14 @@ public:
                     "the question for a reading");
     }
 
-    Task<Result<std::string>> identify() {
+    double value_of(const ModbusQuantity& quantity, std::span<const std::uint16_t> block) const {
+        const auto at = static_cast<std::size_t>(quantity.address - profile_->block.address);
+        const double number = modbus_number(quantity.type, block.subspan(at), profile_->low_word_first);
+        return quantity.scale * number + quantity.offset;
+    }
+
+private:
+    Task<Result<std::string>> ask_identity() override {
         if (!profile_->identity) co_return unidentified(name());
         const auto registers = co_await read(*profile_->identity, "the question who it is");
         if (!registers) co_return registers.fault();
@@ -82,13 +89,6 @@ public:
         co_return text;
     }
 
-    double value_of(const ModbusQuantity& quantity, std::span<const std::uint16_t> block) const {
-        const auto at = static_cast<std::size_t>(quantity.address - profile_->block.address);
-        const double number = modbus_number(quantity.type, block.subspan(at), profile_->low_word_first);
-        return quantity.scale * number + quantity.offset;
-    }
-
-private:
     struct ModbusQuestion : Question {
         const ModbusRequest* request = nullptr;
         std::vector<std::uint16_t> values;
@@ -170,12 +170,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
-    Task<Outcome> set_flow(double flow_mL_min) override {
-        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
-        const Outcome outcome = co_await device_->write(device_->profile().set_flow,
-                                                        "the command for the flow", flow_mL_min, false);
-        co_return outcome;
-    }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
     Task<Outcome> stop() override {
         return device_->write(device_->profile().stop, "the command to stop", 0, true);
     }
@@ -193,6 +188,11 @@ public:
     // Any other request that waits for its response is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
         if (device_->asked()) co_return Done{};
+        if (own_timeout_s() <= 0) {
+            const Result<std::string> same = co_await device_->identify();
+            const bool told = same || same.fault().code == FaultCode::inconsistent;
+            co_return told ? Outcome(Done{}) : Outcome(same.fault());
+        }
         const ModbusProfile& profile = device_->profile();
         constexpr const char* what = "the keep-alive";
         if (profile.keep_alive_read) {
@@ -200,6 +200,14 @@ public:
             co_return answer ? Outcome(Done{}) : Outcome(answer.fault());
         }
         const Outcome outcome = co_await device_->write(profile.keep_alive, what, 0, true);
+        co_return outcome;
+    }
+
+protected:
+    Task<Outcome> send_flow(double flow_mL_min) override {
+        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
+        const Outcome outcome = co_await device_->write(device_->profile().set_flow,
+                                                        "the command for the flow", flow_mL_min, false);
         co_return outcome;
     }
 
@@ -216,6 +224,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
 
     Task<Result<WeightReading>> next() override {
         co_await device_->clock().sleep_until(next_question_s_);
@@ -227,6 +236,10 @@ public:
 
     Task<Outcome> tare() override {
         return device_->write(device_->profile().tare, "the command to tare", 0, true);
+    }
+    double longest_pause_s() const override {
+        const auto& profile = device_->profile();
+        return profile.poll_interval_s + profile.times.answer_s * (profile.times.retries + 1);
     }
 
 private:
@@ -271,6 +284,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
 
     Task<Result<ClimateReading>> read() override {
         const auto block = co_await device_->read_block();

@@ -1,6 +1,8 @@
 // Watches modem inputs in a thread and hands each change to the context's thread.
 #include <pthread.h>
 #include <signal.h>
+#include <time.h>
+#include <unistd.h>
 
 #include <array>
 #include <atomic>
@@ -43,6 +45,31 @@ int wake_signal() {
     }();
     return number;
 }
+
+// Ends the waits of this thread again and again, while it lives: the driver notices no change that came just before a
+// wait (ioctl_tty(2), TIOCMIWAIT, begins to look when it is called).
+class WakeTimer {
+public:
+    WakeTimer() {
+        sigevent event{};
+        event.sigev_notify = SIGEV_THREAD_ID;
+        event.sigev_signo = wake_signal();
+        event._sigev_un._tid = ::gettid();
+        made_ = ::timer_create(CLOCK_MONOTONIC, &event, &timer_) == 0;
+        constexpr timespec often{0, 5'000'000};
+        constexpr itimerspec times{often, often};
+        if (made_) ::timer_settime(timer_, 0, &times, nullptr);
+    }
+    ~WakeTimer() {
+        if (made_) ::timer_delete(timer_);
+    }
+    WakeTimer(const WakeTimer&) = delete;
+    WakeTimer& operator=(const WakeTimer&) = delete;
+
+private:
+    timer_t timer_{};
+    bool made_ = false;
+};
 
 // What the watching thread and the context's thread share. The first part belongs to the context's thread.
 struct Shared {
@@ -136,17 +163,25 @@ private:
         ModemStates watched{};
         for (const ModemContact& contact : profile_->contacts)
             watched[static_cast<std::size_t>(contact.input)] = true;
+        const WakeTimer timer;
+        double looked_s = shared_->clock.now_s();
         while (!shared_->stop) {
-            // A change between the last look and this wait would be slept over: it shows in the counts.
+            // A change between the last look and this wait would be slept over: it shows in the counts, at the
+            // latest when the timer has ended the wait.
+            const double before_s = shared_->clock.now_s();
             auto counts = lines_.counts();
             if (!counts) return lose(counts.fault());
+            bool woken = false;
             if (*counts == counts_) {
+                looked_s = before_s;
                 const auto changed = lines_.wait_for_change(watched);
                 if (!changed) return lose(changed.fault());
                 if (!*changed) continue;
+                woken = true;
             }
             const double now_s = shared_->clock.now_s();
-            if (!look(now_s)) return;
+            // Slept over: some time since the last look that saw none.
+            if (!look(woken ? now_s : (looked_s + now_s) / 2)) return;
         }
     }
 

@@ -34,13 +34,6 @@ public:
         co_return std::move(question.answer);
     }
 
-    // IEEE 488.2-1992, 10.14: every instrument knows *IDN?, and answers with four elements.
-    Task<Result<std::string>> identify() {
-        std::string ask_identity = "*IDN?";
-        constexpr std::size_t elements = 4;
-        return query(std::move(ask_identity), "the question who it is", elements, true);
-    }
-
     // A command, in one message with *OPC? so that its end is known; then the error queue.
     // `taken` goes where the command has its number.
     Task<Outcome> command(const std::optional<Pattern>& pattern, std::string_view what, double taken,
@@ -79,6 +72,13 @@ public:
     }
 
 private:
+    // IEEE 488.2-1992, 10.14: every instrument knows *IDN?, and answers with four elements.
+    Task<Result<std::string>> ask_identity() override {
+        std::string ask_identity = "*IDN?";
+        constexpr std::size_t elements = 4;
+        return query(std::move(ask_identity), "the question who it is", elements, true);
+    }
+
     struct ScpiQuestion : Question {
         std::size_t wanted = 0;
         std::string answer;
@@ -132,12 +132,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
-    Task<Outcome> set_flow(double flow_mL_min) override {
-        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
-        const Outcome outcome = co_await device_->command(device_->profile().set_flow,
-                                                          "the command for the flow", flow_mL_min, false);
-        co_return outcome;
-    }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
     Task<Outcome> stop() override {
         return device_->command(device_->profile().stop, "the command to stop", 0, true);
     }
@@ -155,6 +150,11 @@ public:
     // Any other message that waits for its answer is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
         if (device_->asked()) co_return Done{};
+        if (own_timeout_s() <= 0) {
+            const Result<std::string> same = co_await device_->identify();
+            const bool told = same || same.fault().code == FaultCode::inconsistent;
+            co_return told ? Outcome(Done{}) : Outcome(same.fault());
+        }
         constexpr const char* what = "the keep-alive";
         if (device_->profile().keep_alive) {
             const Outcome outcome = co_await device_->command(device_->profile().keep_alive, what, 0, true);
@@ -164,6 +164,14 @@ public:
         std::string ask_complete = "*OPC?";
         const Result<std::string> answer = co_await device_->query(std::move(ask_complete), what, 1, true);
         co_return answer ? Outcome(Done{}) : Outcome(answer.fault());
+    }
+
+protected:
+    Task<Outcome> send_flow(double flow_mL_min) override {
+        if (Outcome possible = check_flow(flow_mL_min, name()); !possible) co_return possible;
+        const Outcome outcome = co_await device_->command(device_->profile().set_flow,
+                                                          "the command for the flow", flow_mL_min, false);
+        co_return outcome;
     }
 
 private:
@@ -185,6 +193,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
 
     Task<Result<WeightReading>> next() override {
         co_await device_->clock().sleep_until(next_question_s_);
@@ -196,6 +205,10 @@ public:
 
     Task<Outcome> tare() override {
         return device_->command(device_->profile().tare, "the command to tare", 0, true);
+    }
+    double longest_pause_s() const override {
+        const auto& profile = device_->profile();
+        return profile.poll_interval_s + profile.times.answer_s * (profile.times.retries + 1);
     }
 
 private:
@@ -258,6 +271,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
 
     Task<Result<ClimateReading>> read() override {
         const Result<std::string> line = co_await ask_for_reading(*device_);

@@ -50,7 +50,8 @@ public:
         co_return event;
     }
 
-    Task<Result<std::string>> identify() {
+private:
+    Task<Result<std::string>> ask_identity() override {
         if (!profile_->answers_identity) co_return unidentified(name());
         Question question;
         question.message = counter_question;
@@ -61,7 +62,6 @@ public:
         co_return identity_;
     }
 
-private:
     std::size_t take_bytes(std::span<const std::byte> bytes, double arrived_s) override {
         std::size_t done = 0;
         while (true) {
@@ -164,6 +164,7 @@ public:
 
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
+    void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
     Task<Result<ContactEdge>> next() override { return device_->next(); }
 
 private:

@@ -22,11 +22,14 @@ constexpr double look_s = 2;
 
 class BalanceChecker {
 public:
-    BalanceChecker(const CommonOptions& common, const BalanceCheckOptions& options, Workbench& work)
-        : common_(common), options_(options), work_(work) {}
+    BalanceChecker(const BalanceCheckOptions& options, Workbench& work) : options_(options), work_(work) {}
 
     bench::Task<Outcome> perform() {
-        tell(common_, "Weighing the pan as it stands; touch nothing.");
+        // No water is wanted, and none shall drop onto the pan meanwhile. Hands move it.
+        work_.guard().interlocks().begin_emptying();
+        const Outcome taken = co_await work_.take_permit();
+        if (!taken) co_return taken;
+        work_.tell("Weighing the pan as it stands; touch nothing.");
         Result<WeighingWindow> before = co_await weigh();
         if (!before) co_return before.fault();
         Outcome placed =
@@ -84,7 +87,7 @@ private:
 
     // Waits until the display stands near what is expected, so that nobody needs to touch a keyboard.
     bench::Task<Outcome> hand(double expected_g, double put_on_g, std::string words) {
-        tell(common_, words);
+        work_.tell(words);
         if (auto* simulated = work_.lockstep_bench()) {
             simulated->physics().advance_to(work_.clock().now_s());
             simulated->physics().put_on_pan(put_on_g);
@@ -103,7 +106,6 @@ private:
                         "balance", "check the mass given with --mass-g"};
     }
 
-    const CommonOptions& common_;
     const BalanceCheckOptions& options_;
     Workbench& work_;
     double error_g_ = 0;
@@ -128,7 +130,7 @@ ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& o
     }
     auto kept = load_checks(options.work.bench, options.work.checks);
     if (!kept) return fail(common, kept.fault());
-    BalanceChecker checker(common, options, **work);
+    BalanceChecker checker(options, **work);
     const Outcome done = (*work)->carry_out([&] { return checker.perform(); });
     if (!done) {
         const bool by_hand = done.fault().code == FaultCode::interrupted;

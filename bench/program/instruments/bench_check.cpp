@@ -19,13 +19,15 @@ using calib::fixed;
 constexpr double hand_limit_s = 60;  // to tip the bucket by hand
 constexpr double quiet_s = 8;        // the balance stands still: the water has stopped
 constexpr double quiet_limit_s = 90;
+constexpr const char* no_time_limit_words =
+    "NONE: it runs on if this program is killed or the computer dies; keep its plug within reach, and a float switch in "
+    "the drip tray that cuts its mains";
 constexpr int least_tips = 4;  // a smaller volume says more of the bucket than of the pump
 
 class BenchCheck {
 public:
-    BenchCheck(const CommonOptions& common, const BenchCheckOptions& options, Workbench& work,
-               CheckTable& table)
-        : common_(common), options_(options), work_(work), table_(table) {}
+    BenchCheck(const BenchCheckOptions& options, Workbench& work, CheckTable& table)
+        : options_(options), work_(work), table_(table) {}
 
     bench::Task<Outcome> perform() {
         const bench::Lane lane = work_.lane();
@@ -33,12 +35,17 @@ public:
         co_await identify("pump", lane.pump);
         co_await identify("counter", lane.counter);
         if (lane.climate != nullptr) co_await identify("climate", *lane.climate);
-        // Whoever had the pump before may have left it running.
-        const Outcome stopped = co_await lane.pump.stop();
-        if (!stopped) {
-            table_.add({"pump", "stops", stopped.fault().what, "", CheckVerdict::failed});
+        // Whoever had the pump before may have left it running: the guard stops it first.
+        const Outcome taken = co_await work_.take_permit();
+        if (!taken) {
+            table_.add({"pump", "stops", taken.fault().what, "", CheckVerdict::failed});
             co_return Done{};
         }
+        const double limit_s = lane.pump.own_timeout_s();
+        table_.add({"pump", "own time limit",
+                    limit_s > 0 ? "armed: stops by itself after " + fixed(limit_s, 1) + " s of silence"
+                                : std::string(no_time_limit_words),
+                    "", limit_s > 0 ? CheckVerdict::ok : CheckVerdict::told});
         co_await watch_balance();
         if (lane.climate != nullptr) co_await read_climate(*lane.climate);
         if (options_.without_water) {
@@ -47,6 +54,7 @@ public:
             const Outcome pumped = co_await pump_some();
             if (!pumped) co_return pumped;
         }
+        work_.guard().interlocks().begin_emptying();  // hands are at the gauge from here on
         co_await watch_contacts();
         judge_counter();
         co_return Done{};
@@ -73,7 +81,7 @@ private:
     }
 
     bench::Task<void> watch_balance() {
-        tell(common_, "Watching the balance for " + fixed(options_.balance_s, 0) + " s; touch nothing.");
+        work_.tell("Watching the balance for " + fixed(options_.balance_s, 0) + " s; touch nothing.");
         const double from_s = work_.clock().now_s();
         co_await work_.clock().sleep_for(options_.balance_s);
         const auto window = weighing_window(work_.seen().weights, from_s, work_.clock().now_s());
@@ -126,7 +134,6 @@ private:
     }
 
     bench::Task<Outcome> pump_some() {
-        bench::Pump& pump = work_.lane().pump;
         const double flow = std::min(options_.flow_mL_min, work_.description().max_flow_mL_min);
         const double tip_mL = work_.gauge_given() ? work_.gauge().gauge.nominal_tip_mL() : 0;
         const double slug_mL = tip_mL + (work_.gauge_given() ? work_.gauge().gauge.siphon_volume_mL : 0);
@@ -135,19 +142,19 @@ private:
             co_return Fault{FaultCode::bad_value, fixed(volume_mL, 0) + " mL do not fit the vessel",
                             "--volume-mL", "pump less"};
         }
-        tell(common_, "Pumping " + fixed(volume_mL, 0) + " mL at " + fixed(flow, 0) + " mL/min.");
+        work_.tell("Pumping " + fixed(volume_mL, 0) + " mL at " + fixed(flow, 0) + " mL/min.");
         const double before_s = work_.clock().now_s();
         co_await work_.clock().sleep_for(2);
         const auto before = weighing_window(work_.seen().weights, before_s, work_.clock().now_s());
         first_edge_ = work_.seen().edges.size();
-        const Outcome set = co_await pump.set_flow(flow);
+        const Outcome set = co_await work_.let_flow(flow);
         if (!set) co_return set;
         co_await work_.clock().sleep_for(60 * volume_mL / flow);
-        const Outcome stopped = co_await pump.stop();
+        const Outcome stopped = co_await work_.guard().stop();
         if (!stopped) co_return stopped;
         const bool quiet = co_await wait_until_quiet();
         if (!quiet)
-            tell(common_, "PULL THE PUMP'S PLUG: the balance does not confirm that the water has stopped.");
+            work_.tell("PULL THE PUMP'S PLUG: the balance does not confirm that the water has stopped.");
         const double after_s = work_.clock().now_s();
         const auto after = weighing_window(work_.seen().weights, after_s - quiet_s, after_s);
         table_.add({"pump", "stops", quiet ? "the balance stands still" : "the balance does not stand still",
@@ -212,7 +219,7 @@ private:
         const bool by_water = all_moved();
         const bool somebody_there = work_.lockstep_bench() == nullptr;
         if (!by_water && !options_.without_contacts && somebody_there) {
-            tell(common_, "Tip the bucket by hand, to both sides, until every contact was seen (" +
+            work_.tell("Tip the bucket by hand, to both sides, until every contact was seen (" +
                               fixed(hand_limit_s, 0) + " s).");
             const double limit_s = work_.clock().now_s() + hand_limit_s;
             while (!all_moved() && work_.clock().now_s() < limit_s) co_await work_.clock().sleep_for(0.2);
@@ -242,7 +249,6 @@ private:
                     fault ? CheckVerdict::failed : CheckVerdict::ok});
     }
 
-    const CommonOptions& common_;
     const BenchCheckOptions& options_;
     Workbench& work_;
     CheckTable& table_;
@@ -294,7 +300,7 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
         table.add({instrument.role, "calibration due", instrument.due_on, "",
                    overdue ? CheckVerdict::accepted : CheckVerdict::ok});
     }
-    BenchCheck check(common, options, **work, table);
+    BenchCheck check(options, **work, table);
     const Outcome done = (*work)->carry_out([&] { return check.perform(); });
     if (!done) {
         const bool by_hand = done.fault().code == FaultCode::interrupted;

@@ -1,5 +1,6 @@
+#include <unistd.h>
+
 #include <algorithm>
-#include <csignal>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 #include <variant>
@@ -7,17 +8,20 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 #include <boost/asio/io_context.hpp>
-#include <boost/asio/signal_set.hpp>
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
+#include "bench/instruments/stop_messages.hpp"
 #include "bench/program/instruments/instruments.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/run/drive.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/run/run.hpp"
+#include "bench/run/water_guard.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -28,6 +32,9 @@ namespace asio = boost::asio;
 
 constexpr std::string_view replay_prefix = "replay ";
 constexpr double pause_between_questions_s = 1;
+constexpr double listen_hang_s = 2;
+constexpr const char* unknown_words =
+    "Without a profile nothing here knows how to stop what was sent to: if it is a pump and it turns, pull its plug.";
 
 // What is listened to, worked out from the options.
 struct Target {
@@ -177,14 +184,20 @@ std::vector<std::string> default_questions(const bench::InstrumentProfile& profi
 
 class Session {
 public:
-    Session(asio::io_context& context, bench::Clock& clock, const ListenOptions& options, TrafficView& view)
-        : context_(context), clock_(clock), options_(options), view_(view) {}
+    Session(asio::io_context& context, bench::Clock& clock, bench::Supervision& supervision,
+            const ListenOptions& options, TrafficView& view)
+        : context_(context), clock_(clock), supervision_(supervision), options_(options), view_(view) {}
 
     Outcome start(const Target& target) {
         auto link = open_link(context_, clock_, target, options_);
         if (!link) return link.fault();
         if (!options_.record.empty()) {
             if (Outcome opened = recorder_.open(options_.record, target); !opened) return opened;
+        }
+        if (target.profile && target.profile->role == bench::Role::pump && !options_.send.empty()) {
+            const int descriptor = (*link)->descriptor();
+            link = supervision_.guard(std::move(*link), bench::stop_messages(*target.profile));
+            stops_pump_ = descriptor >= 0;
         }
         // A cable that was pulled is put back; a recording only ends once.
         ends_with_link_ = !(*link)->can_reopen();
@@ -216,6 +229,11 @@ public:
 
     const std::optional<Fault>& failure() const { return failure_; }
     bool recording_failed() const { return recorder_.failed(); }
+    // What was sent may have started a pump: it is stopped, by the bytes of its profile.
+    bool stop_pump() {
+        if (stops_pump_) supervision_.stop_pumps();
+        return stops_pump_;
+    }
     void close() {
         counter_.reset();
         asked_ = {};
@@ -300,6 +318,7 @@ private:
 
     asio::io_context& context_;
     bench::Clock& clock_;
+    bench::Supervision& supervision_;
     const ListenOptions& options_;
     TrafficView& view_;
     Recorder recorder_;
@@ -308,6 +327,7 @@ private:
     std::unique_ptr<bench::TipCounter> counter_;
     std::optional<Fault> failure_;
     bool ends_with_link_ = false;
+    bool stops_pump_ = false;
 };
 
 Outcome check_bytes(const std::vector<std::string>& texts) {
@@ -347,22 +367,32 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
     TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json);
-    Session session(context, *clock, options, view);
+    Display display(STDERR_FILENO);
+    bench::Supervision supervision(context, supervision_of(listen_hang_s, display, {}));
+    bench::RunControl control;
+    supervision.enter(control, {});
+    control.notify_with([&clock] { clock->stop(); });
+    Session session(context, *clock, supervision, options, view);
     if (Outcome started = session.start(*target); !started) {
         const bool of_the_bench = started.fault().code == FaultCode::link_lost;
         return fail(common, started.fault(), of_the_bench ? ExitCode::bench_fault : ExitCode::bad_input);
     }
-    asio::signal_set signals(context, SIGINT, SIGTERM);
-    signals.async_wait([&](const boost::system::error_code& error, int) {
-        if (!error) clock->stop();
-    });
+    supervision.begin();
     const auto end_in_time = [&]() -> bench::Task<void> {
         co_await clock->sleep_for(options.duration_s);
         clock->stop();
     };
     asio::co_spawn(context, end_in_time, asio::detached);
     clock->run();
+    const bool stopped = session.stop_pump();
+    supervision.end();
     session.close();
+    if (stopped)
+        display.say("The pump's own message to stop was sent last.\n");
+    else if (!options.send.empty() && !target->profile)
+        display.cry(std::string("!! ") + unknown_words + "\n");
+    display.finish();
+    supervision.suspend_if_asked();
 
     if (const auto wrong = verdict_of(*target, session, view))
         return fail(common, *wrong,

@@ -25,12 +25,13 @@ constexpr double one_rate_u = 0.004;
 
 class PumpCalibrator {
 public:
-    PumpCalibrator(const CommonOptions& common, const PumpCalibrationOptions& options, Workbench& work)
-        : common_(common), options_(options), work_(work) {}
+    PumpCalibrator(const PumpCalibrationOptions& options, Workbench& work) : options_(options), work_(work) {}
 
     bench::Task<Outcome> perform() {
+        const Outcome taken = co_await work_.take_permit();
+        if (!taken) co_return taken;
         const double start_s = work_.clock().now_s();
-        while (work_.seen().weights.empty()) {
+        while (!work_.guard().weight_now()) {
             if (work_.clock().now_s() > start_s + 30) {
                 const auto& fault = work_.seen().balance_fault;
                 co_return fault
@@ -43,7 +44,10 @@ public:
             const Outcome drained = co_await drain();
             if (!drained) co_return drained;
         }
-        empty_g_ = work_.seen().weights.back().mass_g;
+        const auto empty = work_.guard().weight_now();
+        if (!empty) co_return silent();
+        empty_g_ = empty->mass_g;
+        work_.guard().interlocks().end_emptying(empty_g_);
         if (work_.lane().climate != nullptr) {
             const Result<bench::ClimateReading> climate = co_await work_.lane().climate->read();
             if (!climate) co_return climate.fault();
@@ -61,13 +65,20 @@ public:
     double hours() const { return running_s_ / 3600; }
 
 private:
-    double water_g() const { return work_.seen().weights.back().mass_g - empty_g_; }
+    // A reading that is too old is none.
+    std::optional<double> water_g() const {
+        const auto now = work_.guard().weight_now();
+        return now ? std::optional(now->mass_g - empty_g_) : std::nullopt;
+    }
+    static Fault silent() {
+        return {FaultCode::no_answer, "no reading comes any more", "balance", "check power and cable"};
+    }
 
     bench::Task<Outcome> measure(int number, double set_mL_min) {
-        tell(common_, "Pump set to " + fixed(set_mL_min, 1) + " mL/min.");
+        work_.tell("Pump set to " + fixed(set_mL_min, 1) + " mL/min.");
         const double area_cm2 = work_.gauge().gauge.catch_area_cm2().value;
         work_.tracker().begin_step(number, calib::intensity_mm_h(set_mL_min, area_cm2));
-        const Outcome set = co_await work_.lane().pump.set_flow(set_mL_min);
+        const Outcome set = co_await work_.let_flow(set_mL_min);
         if (!set) co_return set;
         const double set_s = work_.clock().now_s();
         std::optional<calib::Uncertain> flow;
@@ -80,7 +91,9 @@ private:
                                                work_.description().metrology, 0.95, *from_s, now_s);
             }
             const bool good = flow && 100 * flow->u <= options_.target_percent * flow->value;
-            const bool full = water_g() > work_.description().vessel_capacity_g - 50;
+            const auto water = water_g();
+            if (!water) co_return silent();
+            const bool full = *water > work_.description().vessel_capacity_g - 50;
             if (good || full || now_s > set_s + options_.limit_s) break;
         }
         if (!flow) {
@@ -91,8 +104,8 @@ private:
         }
         points_.push_back({set_mL_min, flow->value, flow->u});
         running_s_ += work_.clock().now_s() - set_s;
-        if (water_g() > work_.description().vessel_capacity_g / 2 && work_.description().has_drain_valve) {
-            const Outcome stopped = co_await work_.lane().pump.stop();
+        if (water_g().value_or(0) > work_.description().vessel_capacity_g / 2 && work_.description().has_drain_valve) {
+            const Outcome stopped = co_await work_.guard().stop();
             if (!stopped) co_return stopped;
             co_return co_await drain();
         }
@@ -108,23 +121,30 @@ private:
     }
 
     bench::Task<Outcome> drain() {
+        work_.guard().interlocks().begin_emptying();
         const Outcome opened = co_await work_.lane().pump.set_drain(true);
         if (!opened) co_return opened;
         const double start_s = work_.clock().now_s();
-        double before_g = work_.seen().weights.back().mass_g;
+        auto before = work_.guard().weight_now();
         while (true) {
             co_await work_.clock().sleep_for(5);
-            const double now_g = work_.seen().weights.back().mass_g;
-            if (before_g - now_g < 0.2 && (points_.empty() || water_g() < empty_enough_g)) break;
-            before_g = now_g;
+            const auto now = work_.guard().weight_now();
+            if (!before || !now) co_return silent();
+            const bool still = before->mass_g - now->mass_g < 0.2;
+            if (still && (points_.empty() || now->mass_g - empty_g_ < empty_enough_g)) break;
+            before = now;
             if (work_.clock().now_s() > start_s + drain_limit_s)
                 co_return Fault{FaultCode::vessel_full, "the vessel does not run empty", "drain",
                                 "look at the drain valve"};
         }
-        co_return co_await work_.lane().pump.set_drain(false);
+        const Outcome closed = co_await work_.lane().pump.set_drain(false);
+        if (!closed) co_return closed;
+        const auto now = work_.guard().weight_now();
+        if (!now) co_return silent();
+        work_.guard().interlocks().end_emptying(now->mass_g);
+        co_return Done{};
     }
 
-    const CommonOptions& common_;
     const PumpCalibrationOptions& options_;
     Workbench& work_;
     double empty_g_ = 0;
@@ -202,7 +222,7 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
     const auto readiness =
         readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
-    PumpCalibrator calibrator(common, options, **work);
+    PumpCalibrator calibrator(options, **work);
     const Outcome done = (*work)->carry_out([&] { return calibrator.perform(); });
     if (!done) {
         const bool by_hand = done.fault().code == FaultCode::interrupted;

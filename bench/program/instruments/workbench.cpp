@@ -1,14 +1,15 @@
 #include "bench/program/instruments/workbench.hpp"
 
+#include <unistd.h>
+
 #include <algorithm>
-#include <csignal>
 #include <cstdio>
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/experimental/awaitable_operators.hpp>
-#include <boost/asio/signal_set.hpp>
 
 #include "bench/clock/signal.hpp"
+#include "bench/program/run/drive.hpp"
 #include "bench/program/run/lane_run.hpp"
 #include "bench/program/terminal.hpp"
 
@@ -21,20 +22,23 @@ namespace asio = boost::asio;
 // A failed instrument is asked again, not at once.
 constexpr double pause_after_fault_s = 0.5;
 
-bench::Task<Outcome> stop_pump(bench::Pump& pump) {
-    Outcome stopped = co_await pump.stop();
-    for (int again = 0; !stopped && again < 3; ++again) stopped = co_await pump.stop();
-    co_return stopped;
-}
+// Of water that comes to the balance, as in a run: what a dry hose, a funnel and a gauge nobody named may keep.
+constexpr double water_patience_s = 25;
+constexpr double prime_allowance_mL = 120;
+constexpr double unknown_tip_mL = 5;
+constexpr double look_s = 0.5;
 
 }  // namespace
 
-Workbench::Workbench(bench::BenchDescription bench, bench::GaugeDescription gauge, bool lockstep,
-                     double speed)
+Workbench::Workbench(const CommonOptions& common, bench::BenchDescription bench, bench::GaugeDescription gauge,
+                     bool lockstep, double speed)
     : bench_(std::move(bench)),
       gauge_(std::move(gauge)),
       lockstep_(lockstep),
       clock_(lockstep ? bench::make_lockstep_clock(context_) : bench::make_wall_clock(context_, speed)),
+      display_(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO),
+      supervision_(context_, supervision_of(has_virtual_links(bench_) ? 0 : bench_.limits.hang_s, display_,
+                                            [this] { tell("Stopping the pump."); })),
       tracker_(gauge_.gauge, bench_.metrology) {}
 
 Workbench::~Workbench() = default;
@@ -60,12 +64,12 @@ Result<std::unique_ptr<Workbench>> Workbench::open(const CommonOptions& common,
     }
     const auto started_at = start_moment(*bench, options.started_at);
     if (!started_at) return started_at.fault();
-    std::unique_ptr<Workbench> made(new Workbench(std::move(*bench), std::move(gauge),
+    std::unique_ptr<Workbench> made(new Workbench(common, std::move(*bench), std::move(gauge),
                                                   simulated && !options.speed, options.speed.value_or(1)));
     made->started_at_ = *started_at;
     made->gauge_given_ = !options.gauge.empty();
     auto instruments = LaneInstruments::make(made->context_, *made->clock_, made->bench_, made->gauge_,
-                                             options.seed, common.templates);
+                                             options.seed, common.templates, {}, &made->supervision_);
     if (!instruments) return instruments.fault();
     made->instruments_ = std::move(*instruments);
     return made;
@@ -82,11 +86,15 @@ bench::Task<void> Workbench::read_balance() {
         Result<bench::WeightReading> reading = co_await instruments_->lane().balance.next();
         if (!reading) {
             // Pre-empted by another question to the balance: none of its faults.
-            if (reading.fault().code != FaultCode::interrupted) seen_.balance_fault = reading.fault();
+            if (reading.fault().code != FaultCode::interrupted) {
+                seen_.balance_fault = reading.fault();
+                if (guard_->flowing()) guard_->failed(reading.fault());
+            }
             co_await clock_->sleep_for(pause_after_fault_s);
             continue;
         }
         tracker_.weight(reading->arrived_s, reading->mass_g);
+        guard_->weight(*reading);
         seen_.weights.push_back(std::move(*reading));
     }
 }
@@ -104,25 +112,52 @@ bench::Task<void> Workbench::read_counter() {
     }
 }
 
+bench::Task<Outcome> Workbench::take_permit() {
+    auto permit = co_await guard_->take();
+    if (!permit) co_return permit.fault();
+    permit_.emplace(std::move(*permit));
+    co_return Done{};
+}
+
+bench::Task<Outcome> Workbench::let_flow(double flow_mL_min) {
+    const double tip_mL = gauge_given_ ? gauge_.gauge.nominal_tip_mL() : unknown_tip_mL;
+    const double slug_mL = 4 * tip_mL + (gauge_given_ ? 2 * gauge_.gauge.siphon_volume_mL : 4 * tip_mL);
+    const double patience_s = water_patience_s + 60 * (slug_mL + prime_allowance_mL) / flow_mL_min;
+    return guard_->let_flow(*permit_, flow_mL_min, {0.3 * tip_mL, patience_s});
+}
+
+bench::Task<void> Workbench::watch(bench::Signal& changed, Outcome& outcome) {
+    using namespace asio::experimental::awaitable_operators;
+    for (;;) {
+        if (const auto fault = guard_->trouble()) {
+            outcome = *fault;
+            co_return;
+        }
+        co_await (changed.wait() || clock_->sleep_for(look_s));
+    }
+}
+
 Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
     using namespace asio::experimental::awaitable_operators;
     Outcome outcome = Fault{FaultCode::interrupted, "stopped by the operator", "bench", ""};
-    bench::Signal interrupted(context_);
-    asio::signal_set signals(context_, SIGINT, SIGTERM);
-    signals.async_wait([&](const boost::system::error_code& error, int) {
-        if (!error) interrupted.notify();
-    });
+    bench::Signal changed(context_);
+    guard_ = std::make_unique<bench::WaterGuard>(
+        context_, *clock_, lane(), gauge_.gauge, bench_, supervision_, control_, nullptr,
+        [&changed] { changed.notify(); }, [this](const std::string& text) { display_.cry("!! " + visible(text) + "\n"); });
+    supervision_.begin();
     const auto do_work = [&]() -> bench::Task<void> { outcome = co_await work(); };
     const auto perform = [&]() -> bench::Task<void> {
         std::exception_ptr defect;
         try {
-            co_await (do_work() || read_balance() || read_counter() || interrupted.wait());
+            co_await (do_work() || read_balance() || read_counter() || guard_->keep_pump_alive() ||
+                      watch(changed, outcome));
         } catch (...) {
             defect = std::current_exception();
         }
-        const Outcome stopped = co_await stop_pump(instruments_->lane().pump);
+        const Outcome stopped = co_await guard_->make_safe();
         if (!stopped && outcome) outcome = stopped;
-        signals.cancel();
+        supervision_.end();
+        guard_.reset();
         instruments_->close();
         clock_->stop();
         if (defect) std::rethrow_exception(defect);
@@ -133,14 +168,15 @@ Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
         if (error) clock_->stop();
     });
     clock_->run();
+    guard_.reset();
+    display_.finish();
+    supervision_.suspend_if_asked();
     if (defect) std::rethrow_exception(defect);
     return outcome;
 }
 
-void tell(const CommonOptions& common, const std::string& text) {
-    std::FILE* stream = common.json ? stderr : stdout;
-    print_to(stream, "%s\n", text.c_str());
-    std::fflush(stream);
+void Workbench::tell(const std::string& text) {
+    display_.say(visible(text) + "\n");
 }
 
 }  // namespace tipwright::program

@@ -1,5 +1,5 @@
-// Workbench: a bench at work outside a run: its instruments open, balance and counter read all the time.
-// However the work ends, the pump is stopped before anything else happens.
+// Workbench: a bench at work outside a run: its instruments open, balance and counter read all the time, under the same
+// guard as a run. However the work ends, the pump is stopped before anything else happens.
 #pragma once
 
 #include <boost/asio/io_context.hpp>
@@ -8,10 +8,13 @@
 #include <string>
 #include <vector>
 
+#include "bench/clock/signal.hpp"
 #include "bench/program/commands.hpp"
 #include "bench/program/instruments/instruments.hpp"
+#include "bench/program/run/display.hpp"
 #include "bench/program/run/lane.hpp"
 #include "bench/run/step_tracker.hpp"
+#include "bench/run/water_guard.hpp"
 
 namespace tipwright::program {
 
@@ -40,16 +43,24 @@ public:
     bench::Lane lane() { return instruments_->lane(); }
     Seen& seen() { return seen_; }
     bench::StepTracker& tracker() { return tracker_; }
+    // While the work is carried out. The guard is there; the permit is taken before the first water.
+    bench::WaterGuard& guard() { return *guard_; }
+    bench::Task<Outcome> take_permit();
+    bench::Task<Outcome> let_flow(double flow_mL_min);
+    // To those who stand beside the bench.
+    void tell(const std::string& text);
     const bench::InstrumentDescription* instrument(const std::string& role) const;
     // When the work began.
     const std::string& started_at() const { return started_at_; }
 
-    // Carries the work out; Ctrl-C ends it. Fault: that of the work, of a pump that could not be stopped, or
-    // interrupted.
+    // Carries the work out; a signal ends it, and whatever the guard finds. Fault: that of the work, of the guard, of a
+    // pump that could not be stopped.
     Outcome carry_out(std::function<bench::Task<Outcome>()> work);
 
 private:
-    Workbench(bench::BenchDescription bench, bench::GaugeDescription gauge, bool lockstep, double speed);
+    Workbench(const CommonOptions& common, bench::BenchDescription bench, bench::GaugeDescription gauge,
+              bool lockstep, double speed);
+    bench::Task<void> watch(bench::Signal& changed, Outcome& outcome);
     bench::Task<void> read_balance();
     bench::Task<void> read_counter();
 
@@ -60,12 +71,14 @@ private:
     std::string started_at_;
     boost::asio::io_context context_{1};
     std::unique_ptr<bench::Clock> clock_;
+    Display display_;
+    bench::Supervision supervision_;
+    bench::RunControl control_;
+    std::unique_ptr<bench::WaterGuard> guard_;
+    std::optional<bench::WaterPermit> permit_;
     std::unique_ptr<LaneInstruments> instruments_;
     Seen seen_;
     bench::StepTracker tracker_;
 };
-
-// What is said while the work goes on, to those who stand beside the bench.
-void tell(const CommonOptions& common, const std::string& text);
 
 }  // namespace tipwright::program

@@ -53,8 +53,9 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     if (auto free = check_folder(options.out); !free) return fail(common, free.fault());
 
-    std::FILE* watch = common.json ? stderr : stdout;
-    ProgressView view(watch, ::isatty(::fileno(watch)) != 0);
+    std::fflush(stdout);
+    Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
+    ProgressView view(display);
     if (!given->bench.truth) view.message(safety_words);
     for (const std::string& text : readiness->told) view.message(text);
     view.head(title_of(*given));
@@ -70,17 +71,19 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options)
     lane.seed = options.seed;
     lane.started_at = *started_at;
     lane.durable = !lockstep;
-    std::optional<bench::Watchdog> watchdog;
-    if (!has_virtual_links(given->bench)) watchdog.emplace(given->bench.limits.hang_s);
-    lane.watchdog = watchdog ? &*watchdog : nullptr;
+    bench::Supervision supervision(
+        context, supervision_of(has_virtual_links(given->bench) ? 0 : given->bench.limits.hang_s, display,
+                                [&view] { view.message(stopping_words); }));
+    lane.supervision = &supervision;
     lane.concessions = readiness->concessions;
     lane.pump_scale = readiness->pump_scale;
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
     if (!run) return fail(common, run.fault());
-    drive_one(context, *clock, **run, view, lane.watchdog);
+    drive_one(context, *clock, **run, view, supervision);
     if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,
                                           options.out / journal_name, *started_at))
         view.message(*lost);
+    display.finish();
     return tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
 }
 

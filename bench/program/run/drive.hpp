@@ -1,5 +1,6 @@
-// Drive: carries the runs of one or several lanes to their ends on one clock. SIGINT, SIGTERM and SIGHUP ask
-// every run to stop, its pump first; a second one leaves without waiting for the balances to go quiet.
+// Drive: carries the runs of one or several lanes to their ends on one clock, under the supervision's signals and
+// watchdog. A signal asks every run to stop, its pump first; a second one leaves without waiting for the balances to
+// go quiet.
 #pragma once
 
 #include <functional>
@@ -17,18 +18,17 @@ struct DrivenLane {
     std::function<void()> ended;  // its journal is closed; may be empty
 };
 
-struct DriveCallbacks {
-    std::function<void()> stopping;  // at the first signal
-};
-
-// The clock runs until the last lane has ended. The watchdog, if there is one, is fed; when it had to stop
-// the pumps, every run is stopped.
+// The clock runs until the last lane has ended.
 void drive(boost::asio::io_context& context, bench::Clock& clock, std::vector<DrivenLane> lanes,
-           const DriveCallbacks& callbacks, bench::Watchdog* watchdog = nullptr);
+           bench::Supervision& supervision);
 
 // One lane, shown on the view.
 void drive_one(boost::asio::io_context& context, bench::Clock& clock, LaneRun& run, ProgressView& view,
-               bench::Watchdog* watchdog = nullptr);
+               bench::Supervision& supervision);
+
+// As every command supervises what it moves water with: signals, and on a bench outside this process the watchdog.
+// hang_s: 0 where all water is inside this process.
+bench::SupervisionOptions supervision_of(double hang_s, Display& display, std::function<void()> stopping);
 
 inline constexpr const char* safety_words =
     "Mains power above and away from water; lift full vessels with care; keep the floor dry.";

@@ -66,7 +66,7 @@ Result<std::unique_ptr<bench::Pump>> connect_pump(boost::asio::io_context& conte
 Result<std::unique_ptr<LaneInstruments>> LaneInstruments::make(
     boost::asio::io_context& context, bench::Clock& clock, const bench::BenchDescription& bench,
     const bench::GaugeDescription& gauge, std::uint64_t seed, const std::filesystem::path& templates,
-    const bench::BenchFaults& faults, bench::Watchdog* watchdog) {
+    const bench::BenchFaults& faults, bench::Supervision* supervision) {
     auto made = std::make_unique<LaneInstruments>();
     // A virtual link without a [virtual] table is told when that instrument is connected.
     if (bench.truth && has_virtual_links(bench)) {
@@ -80,9 +80,9 @@ Result<std::unique_ptr<LaneInstruments>> LaneInstruments::make(
     const auto take = [&](const std::string& role, auto make_role, auto& into) -> Outcome {
         auto connection = connect(context, bench, role, made->virtual_.get(), templates);
         if (!connection) return connection.fault();
-        if (watchdog != nullptr && role == "pump") {
+        if (supervision != nullptr && role == "pump") {
             connection->link =
-                watchdog->guard(std::move(connection->link), bench::stop_messages(connection->profile));
+                supervision->guard(std::move(connection->link), bench::stop_messages(connection->profile));
         }
         auto instrument = make_role(connection->profile, std::move(connection->link), clock, context, role);
         if (!instrument) return instrument.fault();

@@ -9,7 +9,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/run/run.hpp"
-#include "bench/run/watchdog.hpp"
+#include "bench/run/supervision.hpp"
 #include "bench/virtual_bench/virtual_bench.hpp"
 
 namespace tipwright::program {
@@ -24,12 +24,12 @@ Result<std::unique_ptr<bench::Pump>> connect_pump(boost::asio::io_context& conte
 
 class LaneInstruments {
 public:
-    // The watchdog, when there is one, guards the pump; it outlives the instruments.
+    // The supervision's watchdog knows the pump's link; it outlives the instruments. Null: in trials.
     // Faults: of the profiles and links; missing_field for a role the bench does not have.
     static Result<std::unique_ptr<LaneInstruments>> make(
         boost::asio::io_context& context, bench::Clock& clock, const bench::BenchDescription& bench,
         const bench::GaugeDescription& gauge, std::uint64_t seed, const std::filesystem::path& templates,
-        const bench::BenchFaults& faults = {}, bench::Watchdog* watchdog = nullptr);
+        const bench::BenchFaults& faults = {}, bench::Supervision* supervision = nullptr);
 
     bench::Lane lane() { return {*pump_, *balance_, *counter_, climate_.get(), std::nullopt}; }
     // Null on a real bench.

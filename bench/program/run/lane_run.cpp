@@ -66,6 +66,7 @@ double bench_time_to_resume_s(const bench::OpenRun& open) {
 struct LaneRun::Parts {
     asio::io_context& context;
     bench::Clock& clock;
+    bench::Supervision& supervision;
     Descriptions given;
     std::string started_at;
     std::unique_ptr<LaneInstruments> instruments;
@@ -97,6 +98,7 @@ Result<std::unique_ptr<LaneRun::Parts>> LaneRun::make_parts(asio::io_context& co
                                                             Descriptions given, const LaneOptions& options) {
     auto parts = std::make_unique<Parts>(Parts{context,
                                                clock,
+                                               *options.supervision,
                                                std::move(given),
                                                options.started_at,
                                                nullptr,
@@ -108,7 +110,7 @@ Result<std::unique_ptr<LaneRun::Parts>> LaneRun::make_parts(asio::io_context& co
                                                options.pump_scale});
     auto instruments =
         LaneInstruments::make(context, clock, parts->given.bench, parts->given.gauge, options.seed,
-                              options.templates, options.faults, options.watchdog);
+                              options.templates, options.faults, options.supervision);
     if (!instruments) return instruments.fault();
     parts->instruments = std::move(*instruments);
     return parts;
@@ -161,7 +163,7 @@ bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
     };
     log_timing();
     p.end =
-        co_await bench::perform_run(p.context, p.clock, lane, p.given.gauge.gauge, p.given.bench,
+        co_await bench::perform_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge, p.given.bench,
                                     p.given.plan.plan, *p.log, p.control, std::move(callbacks), p.first_step);
     // A machine that became busy meanwhile was less sure.
     log_timing();

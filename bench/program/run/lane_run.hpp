@@ -41,7 +41,7 @@ struct LaneOptions {
     std::uint64_t seed = 1;
     std::string started_at;  // of a new run
     bool durable = true;
-    bench::Watchdog* watchdog = nullptr;         // outlives the run
+    bench::Supervision* supervision = nullptr;   // never null; outlives the run
     bench::BenchFaults faults;                   // of a virtual bench, for trials
     std::vector<bench::Concession> concessions;  // what spoke against the bench before a new run
     std::optional<bench::KnownPumpScale> pump_scale;

@@ -164,19 +164,20 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     const bool lockstep = all_inside && !options.speed;
     double hang_s = 30;
     for (const auto& lane : lanes) hang_s = std::min(hang_s, lane.given->bench.limits.hang_s);
-    std::optional<bench::Watchdog> watchdog;
-    if (!all_inside) watchdog.emplace(hang_s);
 
-    std::FILE* watch = common.json ? stderr : stdout;
+    std::fflush(stdout);
+    Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
     std::vector<std::string> names;
     for (const auto& lane : lanes) names.push_back(lane.described.name);
-    LanesView view(watch, ::isatty(::fileno(watch)) != 0, names);
+    LanesView view(display, names);
     if (!all_inside) view.message(safety_words);
     view.head(described->title);
 
     boost::asio::io_context context(1);
     const auto clock = lockstep ? bench::make_lockstep_clock(context)
                                 : bench::make_wall_clock(context, options.speed.value_or(1));
+    bench::Supervision supervision(context, supervision_of(all_inside ? 0 : hang_s, display,
+                                                           [&view] { view.message(stopping_words); }));
     std::vector<DrivenLane> driven;
     for (std::size_t k = 0; k < lanes.size(); ++k) {
         OneLane& lane = lanes[k];
@@ -199,7 +200,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         lane_options.seed = lane.described.seed;
         lane_options.started_at = *started_at;
         lane_options.durable = !lockstep;
-        lane_options.watchdog = watchdog ? &*watchdog : nullptr;
+        lane_options.supervision = &supervision;
         auto run = LaneRun::begin(context, *clock, std::move(*lane.given), lane_options);
         if (!run) {
             lane.end.fault = run.fault();
@@ -225,9 +226,9 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         };
         driven.push_back({*lane.run, callbacks, ended});
     }
-    drive(context, *clock, std::move(driven), {[&view] { view.message(stopping_words); }},
-          watchdog ? &*watchdog : nullptr);
+    drive(context, *clock, std::move(driven), supervision);
     view.finish();
+    supervision.suspend_if_asked();
     for (std::size_t k = 0; k < lanes.size(); ++k) {
         const OneLane& lane = lanes[k];
         if (!lane.run) continue;
@@ -239,6 +240,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         if (lane.computing.valid()) lane.end = lane.computing.get();
     }
     const ExitCode code = code_of(lanes);
+    display.finish();
     tell(common, lanes, code);
     for (const auto& lane : lanes) {
         if (!lane.end.fault) continue;

@@ -34,8 +34,8 @@ std::string minutes(double seconds) {
 
 }  // namespace
 
-LanesView::LanesView(std::FILE* out, bool terminal, std::vector<std::string> names)
-    : out_(out), terminal_(terminal) {
+LanesView::LanesView(Display& display, std::vector<std::string> names)
+    : display_(display), out_(display.stream()), terminal_(display.is_terminal()) {
     for (auto& name : names) rows_.push_back({std::move(name), std::nullopt, ""});
 }
 
@@ -52,7 +52,7 @@ std::string LanesView::columns() const {
                              right("set mm/h", 9) + " " + right("measured", 9) + " " + right("tips", 5) +
                              " " + right("mL/tip", 9) + " " + right("error %", 8) + "  ± U % " +
                              right("left", 8);
-    return terminal_ ? first_characters(text, line_width(out_)) : text;
+    return terminal_ ? first_characters(text, display_.width()) : text;
 }
 
 std::string LanesView::text_of(const Row& row) const {
@@ -70,7 +70,7 @@ std::string LanesView::text_of(const Row& row) const {
                 number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
                 number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
     }
-    return terminal_ ? first_characters(line, line_width(out_)) : line;
+    return terminal_ ? first_characters(line, display_.width()) : line;
 }
 
 std::string LanesView::to_top() const {
@@ -122,8 +122,7 @@ void LanesView::ended(std::size_t lane, std::string outcome) {
 
 void LanesView::message(const std::string& text) {
     clear();
-    print_to(out_, "!! %s\n", text.c_str());
-    std::fflush(out_);
+    display_.cry("!! " + visible(text) + "\n");
     draw(true);
 }
 

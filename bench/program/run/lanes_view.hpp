@@ -7,13 +7,14 @@
 #include <string>
 #include <vector>
 
+#include "bench/program/run/display.hpp"
 #include "bench/run/run.hpp"
 
 namespace tipwright::program {
 
 class LanesView {
 public:
-    LanesView(std::FILE* out, bool terminal, std::vector<std::string> names);
+    LanesView(Display& display, std::vector<std::string> names);
 
     void head(const std::string& title);
     void show(std::size_t lane, const bench::Progress& progress);
@@ -39,6 +40,7 @@ private:
     void draw(bool now);
     void clear();
 
+    Display& display_;
     std::FILE* out_;
     bool terminal_;
     std::vector<Row> rows_;

@@ -42,7 +42,8 @@ int percent_decimals(const bench::Progress& progress) {
 
 }  // namespace
 
-ProgressView::ProgressView(std::FILE* out, bool terminal) : out_(out), terminal_(terminal) {}
+ProgressView::ProgressView(Display& display)
+    : display_(display), out_(display.stream()), terminal_(display.is_terminal()) {}
 
 // The whole line, with the state behind it, fits into 100 columns.
 void ProgressView::head(const std::string& title) {
@@ -69,7 +70,7 @@ std::string ProgressView::row(const bench::Progress& p) const {
 
 void ProgressView::live(const bench::Progress& p) {
     const std::string line = row(p) + "  " + std::string(bench::name_of(p.state));
-    print_to(out_, "\r\033[K%s", first_characters(line, line_width(out_)).c_str());
+    print_to(out_, "\r\033[K%s", first_characters(line, display_.width()).c_str());
     std::fflush(out_);
     live_line_ = true;
 }
@@ -91,8 +92,7 @@ void ProgressView::show(const bench::Progress& progress) {
 
 void ProgressView::message(const std::string& text) {
     finish();
-    print_to(out_, "!! %s\n", text.c_str());
-    std::fflush(out_);
+    display_.cry("!! " + visible(text) + "\n");
 }
 
 void ProgressView::finish() {

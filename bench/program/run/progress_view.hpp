@@ -5,13 +5,14 @@
 #include <cstdio>
 #include <string>
 
+#include "bench/program/run/display.hpp"
 #include "bench/run/run.hpp"
 
 namespace tipwright::program {
 
 class ProgressView {
 public:
-    ProgressView(std::FILE* out, bool terminal);
+    explicit ProgressView(Display& display);
 
     void head(const std::string& title);
     void show(const bench::Progress& progress);
@@ -23,6 +24,7 @@ private:
     std::string row(const bench::Progress& progress) const;
     void live(const bench::Progress& progress);
 
+    Display& display_;
     std::FILE* out_;
     bool terminal_;
     bool live_line_ = false;

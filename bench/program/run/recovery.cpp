@@ -163,25 +163,28 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     const std::string& seed = open.run.seed;
     std::from_chars(seed.data(), seed.data() + seed.size(), lane.seed);
 
-    std::FILE* watch = common.json ? stderr : stdout;
-    ProgressView view(watch, ::isatty(::fileno(watch)) != 0);
+    std::fflush(stdout);
+    Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
+    ProgressView view(display);
     if (!given.bench.truth) view.message(safety_words);
     view.head(title_of(given));
     asio::io_context context(1);
     const double start_s = bench_time_to_resume_s(open);
     const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
                                 : bench::make_wall_clock(context, options.speed.value_or(1), start_s);
-    std::optional<bench::Watchdog> watchdog;
-    if (!has_virtual_links(given.bench)) watchdog.emplace(given.bench.limits.hang_s);
-    lane.watchdog = watchdog ? &*watchdog : nullptr;
+    bench::Supervision supervision(
+        context, supervision_of(has_virtual_links(given.bench) ? 0 : given.bench.limits.hang_s, display,
+                                [&view] { view.message(stopping_words); }));
+    lane.supervision = &supervision;
     const std::string name = bench_name(options, open);
     const std::string started_at = open.run.started_at;
     auto run = LaneRun::resume(context, *clock, std::move(given), std::move(open), lane);
     if (!run) return fail(common, run.fault());
-    drive_one(context, *clock, **run, view, lane.watchdog);
+    drive_one(context, *clock, **run, view, supervision);
     if (const auto lost =
             keep_pump_hours(name, {}, (*run)->given().bench, options.folder / journal_name, started_at))
         view.message(*lost);
+    display.finish();
     return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
 }
 

@@ -1,6 +1,7 @@
 // Instruments of any family: their roles, and the shipped profiles on the virtual bench's devices.
 #include "bench/virtual_bench/virtual_bench.hpp"
 #include "tests/bench/scripted_instrument.hpp"
+#include "tests/support/test_permit.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -38,7 +39,7 @@ TEST_CASE("the shipped profiles work with the virtual bench's devices") {
     Seen seen;
     bench.start(
         [](Bench& b, Pump& p, Balance& scale, TipCounter& c, ClimateSensor& air, Seen& log) -> Task<void> {
-            Outcome outcome = co_await p.set_flow(60);
+            Outcome outcome = co_await p.set_flow(TestPermit::get(), 60);
             log.push_back(shown(outcome));
             Result<ClimateReading> reading = co_await air.read();
             REQUIRE(reading.ok());

@@ -2,6 +2,7 @@
 #include <limits>
 
 #include "tests/bench/scripted_instrument.hpp"
+#include "tests/support/test_permit.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -24,21 +25,21 @@ TEST_CASE("a pump is told its flow, repeats after silence, and reports a refusal
     });
     Seen seen;
     bench.start([](Bench& b, Pump& p, int& mute, Seen& log) -> Task<void> {
-        Outcome outcome = co_await p.set_flow(12.3456);
+        Outcome outcome = co_await p.set_flow(TestPermit::get(), 12.3456);
         log.push_back(shown(outcome));
         mute = 2;
         outcome = co_await p.stop();
         log.push_back(shown(outcome) + " after " + std::to_string(b.clock->now_s()));
-        outcome = co_await p.set_flow(999);
+        outcome = co_await p.set_flow(TestPermit::get(), 999);
         log.push_back(shown(outcome) + ": " + outcome.fault().what);
         outcome = co_await p.set_drain(true);
         log.push_back(shown(outcome));
         mute = 100;
         outcome = co_await p.stop();
         log.push_back(shown(outcome));
-        outcome = co_await p.set_flow(std::numeric_limits<double>::quiet_NaN());
+        outcome = co_await p.set_flow(TestPermit::get(), std::numeric_limits<double>::quiet_NaN());
         log.push_back(shown(outcome));
-        outcome = co_await p.set_flow(-1);
+        outcome = co_await p.set_flow(TestPermit::get(), -1);
         log.push_back(shown(outcome));
     }(bench, pump, silent, seen));
     bench.clock->run();
@@ -65,9 +66,9 @@ TEST_CASE("an acknowledgement of another flow is not taken, rubbish is told as s
     });
     Seen seen;
     bench.start([](Pump& p, Seen& log) -> Task<void> {
-        Outcome outcome = co_await p.set_flow(8);
+        Outcome outcome = co_await p.set_flow(TestPermit::get(), 8);
         log.push_back(shown(outcome));
-        outcome = co_await p.set_flow(9);
+        outcome = co_await p.set_flow(TestPermit::get(), 9);
         log.push_back(shown(outcome));
     }(pump, seen));
     bench.clock->run();
@@ -82,7 +83,7 @@ TEST_CASE("a stop overtakes a command that still waits") {
     bench.answer_with([](const std::string& command) { return command == "STOP" ? "OK STOP\r\n" : ""; });
     Seen seen;
     bench.start([](Pump& p, Seen& log) -> Task<void> {
-        Outcome outcome = co_await p.set_flow(8);
+        Outcome outcome = co_await p.set_flow(TestPermit::get(), 8);
         log.push_back("flow " + shown(outcome));
     }(pump, seen));
     bench.start([](Bench& b, Pump& p, Seen& log) -> Task<void> {
@@ -101,7 +102,7 @@ TEST_CASE("a lost link is told at once, to who waits and to who asks later") {
     Pump& pump = **made;
     Seen seen;
     bench.start([](Bench& b, Pump& p, Seen& log) -> Task<void> {
-        Outcome outcome = co_await p.set_flow(8);
+        Outcome outcome = co_await p.set_flow(TestPermit::get(), 8);
         log.push_back(shown(outcome) + " @" + std::to_string(b.clock->now_s()));
         outcome = co_await p.stop();
         log.push_back(shown(outcome));

@@ -14,6 +14,7 @@
 #include "bench/instruments/modbus/protocol.hpp"
 #include "bench/instruments/modbus_crc.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/test_permit.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -258,7 +259,7 @@ TEST_CASE("Modbus: pump, balance and climate sensor work by their shipped profil
         context,
         [](Pump& p, Balance& b, ClimateSensor& c, std::vector<std::uint16_t>& on_pump,
            std::vector<std::uint16_t>& on_balance, bool& end) -> Task<void> {
-            Outcome outcome = co_await p.set_flow(123.456);
+            Outcome outcome = co_await p.set_flow(TestPermit::get(), 123.456);
             CHECK(outcome.ok());
             CHECK((on_pump[100] << 16 | on_pump[101]) == 123456);
             CHECK(on_pump[102] == 1);
@@ -266,7 +267,7 @@ TEST_CASE("Modbus: pump, balance and climate sensor work by their shipped profil
             CHECK((outcome.ok() && on_pump[103] == 1));
             outcome = co_await p.stop();
             CHECK((outcome.ok() && on_pump[102] == 0));
-            outcome = co_await p.set_flow(1e5 - 1);
+            outcome = co_await p.set_flow(TestPermit::get(), 1e5 - 1);
             CHECK(outcome.ok());
             Result<WeightReading> weight = co_await b.next();
             REQUIRE(weight.ok());
@@ -365,7 +366,7 @@ TEST_CASE(
             outcome = co_await p.keep_alive();
             CHECK(outcome.ok());
             CHECK(asked.size() == 2);
-            outcome = co_await p.set_flow(1);
+            outcome = co_await p.set_flow(TestPermit::get(), 1);
             CHECK(outcome.ok());
             end = true;
         }(**pump, asked_at_s, finished),

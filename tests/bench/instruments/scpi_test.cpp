@@ -14,6 +14,7 @@
 
 #include "bench/instruments/make.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/test_permit.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -161,10 +162,10 @@ TEST_CASE("SCPI: a pump's command is done when *OPC? says so and the error queue
     });
     std::vector<std::string> seen;
     device.run([](Pump& p, std::string& queue, std::vector<std::string>& log) -> Task<void> {
-        Outcome outcome = co_await p.set_flow(12.3456);
+        Outcome outcome = co_await p.set_flow(TestPermit::get(), 12.3456);
         log.push_back(shown(outcome));
         queue = "-222,\"Data out of range\"\n";
-        outcome = co_await p.set_flow(500);
+        outcome = co_await p.set_flow(TestPermit::get(), 500);
         log.push_back(shown(outcome));
         queue = "what?\n";
         outcome = co_await p.stop();

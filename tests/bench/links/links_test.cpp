@@ -19,6 +19,7 @@
 #include "bench/links/link.hpp"
 #include "bench/links/ports.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/test_permit.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -229,7 +230,7 @@ TEST_CASE("an instrument works over a pseudo-terminal as over any link") {
     asio::co_spawn(
         context,
         [](Pump& p, std::string& result, Clock& c) -> Task<void> {
-            Outcome set = co_await p.set_flow(12.5);
+            Outcome set = co_await p.set_flow(TestPermit::get(), 12.5);
             result = set.ok() ? "done" : set.fault().line();
             c.stop();
         }(**pump, outcome, *clock),

@@ -1,6 +1,7 @@
 // A cable that is pulled and put back: what goes on, what is lost, and that no water begins to flow by it.
 #include "bench/instruments/stop_messages.hpp"
 #include "tests/bench/scripted_instrument.hpp"
+#include "tests/support/test_permit.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -113,9 +114,9 @@ TEST_CASE("a pump whose cable is put back is told to stop before anything else, 
     Seen seen;
     bench.start([](Clock& clock, Pump& pump, Seen& log) -> Task<void> {
         co_await clock.sleep_until(1.9);
-        Outcome outcome = co_await pump.set_flow(10);
+        Outcome outcome = co_await pump.set_flow(TestPermit::get(), 10);
         log.push_back(shown(outcome) + " @" + std::to_string(clock.now_s()));
-        outcome = co_await pump.set_flow(11);
+        outcome = co_await pump.set_flow(TestPermit::get(), 11);
         log.push_back(shown(outcome) + " @" + std::to_string(clock.now_s()));
     }(*bench.clock, **made, seen));
     std::string heard;
@@ -149,4 +150,97 @@ TEST_CASE("a stop that is asked while the cable is out reaches the pump when it 
     bench.start(say_on(*bench.clock, far_ends, 1, 2.5, "OK STOP\r\n"));
     bench.clock->run();
     CHECK(seen == Seen{"done"});
+}
+
+namespace {
+
+// A pump that knows its name; what it hears stands in the log.
+Task<void> be_a_pump(std::vector<std::unique_ptr<Link>>& far_ends, std::size_t which, Clock& clock, double from_s,
+                     std::string identity, Seen& log) {
+    co_await clock.sleep_until(from_s);
+    REQUIRE(which < far_ends.size());
+    Link& link = *far_ends[which];
+    std::string text;
+    while (true) {
+        std::byte buffer[64];
+        Result<std::size_t> got = co_await link.read_some(buffer);
+        if (!got) co_return;
+        text.append(reinterpret_cast<const char*>(buffer), *got);
+        for (std::size_t end; (end = text.find('\r')) != std::string::npos; text.erase(0, end + 1)) {
+            const std::string command = text.substr(0, end);
+            log.push_back(std::to_string(which) + " " + command);
+            const std::string reply = (command == "ID?" ? "ID " + identity : "OK " + command) + "\r\n";
+            Outcome written = co_await link.write(std::as_bytes(std::span(reply)));
+            if (!written) co_return;
+        }
+    }
+}
+
+Seen after_a_pulled_cable(const std::string& second_identity, Seen& outcomes, Seen& changes) {
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made =
+        make_pump(bench.profile("generic-pump-ascii"),
+                  std::make_unique<PulledCable>(bench.context, far_ends, 0), *bench.clock, bench.context);
+    (*made)->on_link_change([&](LinkChange change, const std::string&) {
+        constexpr const char* names[] = {"lost", "returned", "returned_unknown", "stranger"};
+        changes.push_back(names[static_cast<int>(change)]);
+    });
+    Seen heard;
+    bench.start(be_a_pump(far_ends, 0, *bench.clock, 0, "PUMP 1", heard));
+    bench.start(pull(*bench.clock, far_ends, 2));
+    bench.start(be_a_pump(far_ends, 1, *bench.clock, 2.3, second_identity, heard));
+    bench.start([](Clock& clock, Pump& pump, Seen& log) -> Task<void> {
+        const Result<std::string> identity = co_await pump.identify();
+        log.push_back(identity.ok() ? *identity : name_of(identity.fault().code).data());
+        Outcome outcome = co_await pump.set_flow(TestPermit::get(), 10);
+        log.push_back(shown(outcome));
+        co_await clock.sleep_until(2.1);
+        outcome = co_await pump.stop();
+        log.push_back(shown(outcome));
+        outcome = co_await pump.set_flow(TestPermit::get(), 11);
+        log.push_back(shown(outcome));
+    }(*bench.clock, **made, outcomes));
+    bench.clock->run();
+    return heard;
+}
+
+}  // namespace
+
+TEST_CASE("a pump that said who it is is asked again when its link is back, before anything else is sent") {
+    Seen outcomes;
+    Seen changes;
+    const Seen heard = after_a_pulled_cable("PUMP 1", outcomes, changes);
+    REQUIRE(heard.size() >= 5);
+    CHECK(heard[2] == "1 ID?");
+    CHECK(heard[3] == "1 STOP");
+    CHECK(outcomes == Seen{"PUMP 1", "done", "done", "done"});
+    CHECK(changes == Seen{"lost", "returned"});
+}
+
+TEST_CASE("another pump on a link that came back hears nothing but the question who it is") {
+    Seen outcomes;
+    Seen changes;
+    const Seen heard = after_a_pulled_cable("PUMP 2", outcomes, changes);
+    CHECK(heard == Seen{"0 ID?", "0 FLOW 10.000", "1 ID?"});
+    CHECK(outcomes == Seen{"PUMP 1", "done", "link_lost", "link_lost"});
+    CHECK(changes == Seen{"lost", "stranger"});
+}
+
+TEST_CASE("a permit that was withdrawn sends no flow") {
+    Bench bench;
+    auto made = make_pump(bench.profile("generic-pump-ascii"), bench.near_link(), *bench.clock, bench.context);
+    bench.answer_with([](const std::string& command) { return "OK " + command + "\r\n"; });
+    TestPermit given;
+    Seen seen;
+    bench.start([](Pump& pump, TestPermit& permit, Seen& log) -> Task<void> {
+        Outcome outcome = co_await pump.set_flow(permit.permit, 10);
+        log.push_back(shown(outcome));
+        permit.withdraw({FaultCode::not_permitted, "over", "pump", ""});
+        outcome = co_await pump.set_flow(permit.permit, 20);
+        log.push_back(shown(outcome));
+    }(**made, given, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"done", "not_permitted"});
+    CHECK(bench.commands == std::vector<std::string>{"FLOW 10.000"});
 }

@@ -2,11 +2,14 @@
 // real, and as short as the watchdog allows.
 #include <fcntl.h>
 #include <poll.h>
+#include <signal.h>
 #include <stdlib.h>
+#include <sys/wait.h>
 #include <termios.h>
 #include <unistd.h>
 #include <catch2/catch.hpp>
 
+#include <algorithm>
 #include <array>
 #include <filesystem>
 #include <string>
@@ -85,6 +88,36 @@ TEST_CASE("a hanging loop has its pumps stopped, one that lives has not") {
     CHECK(first.heard_within(5000) == "STOP\r");
     CHECK(second.heard_within(0).empty());
     CHECK(dog.bites() == 2);
+}
+
+TEST_CASE("a gap that is over before the watchdog woke is a hang, and the pumps are stopped for it") {
+    const Terminal terminal;
+    boost::asio::io_context context;
+    auto link = make_link(context, terminal.link());
+    REQUIRE(link.ok());
+    pid_t child = ::fork();
+    if (child == 0) {
+        // A process of its own that can be stopped whole: it tells by its exit code what its watchdog noticed.
+        Watchdog dog(0.2);
+        const auto guarded = dog.guard(std::move(*link), {"STOP\r"});
+        double pause_s = 0;
+        for (int k = 0; k < 200 && dog.bites() == 0; ++k) {
+            ::usleep(10000);
+            dog.feed();
+            pause_s = std::max(pause_s, dog.take_longest_pause_s());
+        }
+        ::_exit(dog.bites() > 0 && pause_s > 0.2 ? 7 : 8);
+    }
+    for (int k = 0; k < 3; ++k) {
+        ::usleep(100000);
+        ::kill(child, SIGSTOP);
+        ::usleep(400000);
+        ::kill(child, SIGCONT);
+    }
+    int status = 0;
+    ::waitpid(child, &status, 0);
+    CHECK(WEXITSTATUS(status) == 7);
+    CHECK(terminal.heard_within(5000).starts_with("STOP\r"));
 }
 
 TEST_CASE("a link without a descriptor is passed on as it is") {

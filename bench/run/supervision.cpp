@@ -1,0 +1,177 @@
+#include "bench/run/supervision.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <csignal>
+#include <utility>
+
+#include <boost/asio/io_context.hpp>
+#include <boost/asio/signal_set.hpp>
+#include <boost/asio/steady_timer.hpp>
+
+#include "bench/run/run.hpp"
+#include "bench/run/watchdog.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+namespace asio = boost::asio;
+
+constexpr int ending_signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT,   SIGUSR1, SIGUSR2,
+                                  SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF, SIGTSTP};
+// Without a watchdog the display is still looked after.
+constexpr double look_s = 0.25;
+
+Fault why_of(int signal) {
+    const auto named = [](const char* text) { return Fault{FaultCode::interrupted, text, "run", ""}; };
+    switch (signal) {
+        case SIGHUP:
+            return named("stopped because its terminal went away");
+        case SIGTSTP:
+            return named("stopped to be suspended (Ctrl-Z)");
+        case SIGXFSZ:
+            return {FaultCode::disk_full, "the system allows no longer file", "run",
+                    "raise the limit on the size of files (ulimit -f)"};
+        case SIGINT:
+        case SIGTERM:
+        case SIGQUIT:
+            return named("stopped by the operator");
+        default:
+            return {FaultCode::interrupted, "stopped by signal " + std::to_string(signal), "run", ""};
+    }
+}
+
+std::chrono::steady_clock::duration seconds(double s) {
+    return std::chrono::duration_cast<std::chrono::steady_clock::duration>(std::chrono::duration<double>(s));
+}
+
+}  // namespace
+
+struct Supervision::Parts {
+    struct Run {
+        RunControl* control;
+        std::function<void(const std::string&)> remark;
+    };
+
+    explicit Parts(asio::io_context& context, SupervisionOptions given)
+        : options(std::move(given)), signals(context), feeding(context) {
+        if (options.hang_s > 0) watchdog.emplace(options.hang_s);
+    }
+
+    void stop_all(const Fault& why) {
+        for (const Run& run : std::vector<Run>(runs)) run.control->request_stop(why);
+    }
+
+    void remark(const std::string& text) {
+        for (const Run& run : runs)
+            if (run.remark) run.remark(text);
+    }
+
+    void wait_for_signal() {
+        signals.async_wait([this](const boost::system::error_code& error, int signal) {
+            if (error) return;
+            if (signal == SIGTSTP) suspend = true;
+            stop_all(why_of(signal));
+            if (!stopping && options.stopping) options.stopping();
+            stopping = true;
+            wait_for_signal();
+        });
+    }
+
+    void look() {
+        if (watchdog) {
+            watchdog->feed();
+            if (watchdog->bites() != bites) {
+                bites = watchdog->bites();
+                stop_all({FaultCode::time_limit,
+                          "the program stood still for " + calib::fixed(watchdog->longest_hang_s(), 1) +
+                              " s, and its watchdog stopped the pumps",
+                          "watchdog",
+                          "look for what held it up: a stopped process, a computer that slept, a slow disk, a "
+                          "machine under load"});
+            } else if (const double pause_s = watchdog->take_longest_pause_s();
+                       pause_s > watchdog->limit_s() / 2) {
+                remark("The program stood still for " + calib::fixed(pause_s, 1) +
+                       " s, less than the watchdog allows.");
+            }
+        }
+        if (options.display_trouble) {
+            if (const auto trouble = options.display_trouble()) remark(*trouble);
+        }
+        feeding.expires_after(seconds(watchdog ? watchdog->limit_s() / 8 : look_s));
+        feeding.async_wait([this](const boost::system::error_code& error) {
+            if (!error) look();
+        });
+    }
+
+    SupervisionOptions options;
+    asio::signal_set signals;
+    asio::steady_timer feeding;
+    std::optional<Watchdog> watchdog;
+    std::vector<Run> runs;
+    int bites = 0;
+    bool stopping = false;
+    bool suspend = false;
+    bool going = false;
+};
+
+Supervision::Supervision(asio::io_context& context, SupervisionOptions options)
+    : parts_(std::make_unique<Parts>(context, std::move(options))) {}
+
+Supervision::~Supervision() { end(); }
+
+bool Supervision::real() const { return parts_->watchdog.has_value(); }
+
+std::unique_ptr<Link> Supervision::guard(std::unique_ptr<Link> pump_link,
+                                         std::vector<std::string> stop_messages) {
+    if (!parts_->watchdog) return pump_link;
+    return parts_->watchdog->guard(std::move(pump_link), std::move(stop_messages));
+}
+
+void Supervision::enter(RunControl& run, std::function<void(const std::string&)> remark) {
+    parts_->runs.push_back({&run, std::move(remark)});
+}
+
+void Supervision::leave(RunControl& run) {
+    std::erase_if(parts_->runs, [&](const Parts::Run& one) { return one.control == &run; });
+}
+
+void Supervision::begin() {
+    if (std::exchange(parts_->going, true)) return;
+    if (parts_->options.signals) {
+        for (const int signal : ending_signals) parts_->signals.add(signal);
+        // A background process may write to its terminal; nobody is read from.
+        ::signal(SIGTTOU, SIG_IGN);
+        ::signal(SIGTTIN, SIG_IGN);
+        parts_->wait_for_signal();
+    }
+    if (parts_->watchdog || parts_->options.display_trouble) parts_->look();
+}
+
+void Supervision::end() {
+    if (!std::exchange(parts_->going, false)) return;
+    boost::system::error_code ignored;
+    static_cast<void>(parts_->signals.cancel(ignored));
+    static_cast<void>(parts_->signals.clear(ignored));
+    parts_->feeding.cancel();
+    if (parts_->options.signals) {
+        ::signal(SIGTTOU, SIG_DFL);
+        ::signal(SIGTTIN, SIG_DFL);
+    }
+}
+
+void Supervision::stop_pumps() {
+    if (parts_->watchdog) parts_->watchdog->stop_pumps();
+}
+
+bool Supervision::suspend_if_asked() {
+    if (!std::exchange(parts_->suspend, false)) return false;
+    // By the signal's own action: a process that no shell could wake is not put to sleep.
+    ::signal(SIGTSTP, SIG_DFL);
+    ::raise(SIGTSTP);
+    return true;
+}
+
+}  // namespace tipwright::bench

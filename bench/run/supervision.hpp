@@ -1,0 +1,58 @@
+// Supervision: what watches over every pump of this process: a watchdog that stops them when the event loop hangs or
+// stood still, and the signals that a person, a terminal or the system sends. A WaterGuard cannot be made without.
+//
+// SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGUSR1, SIGUSR2, SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF and SIGTSTP ask
+// every run to end, its pump first; SIGTSTP suspends the process once they have. SIGTTIN and SIGTTOU are
+// ignored meanwhile. Nothing can be done about SIGKILL and SIGSTOP: after the latter the gap is noticed.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "bench/links/link.hpp"
+
+namespace tipwright::bench {
+
+class RunControl;
+
+struct SupervisionOptions {
+    double hang_s = 0;     // of the watchdog, real seconds; 0: no water outside this process, no watchdog
+    bool signals = false;  // taken until the end of supervision
+    // What is wrong with the display, once; asked several times a second. May be empty.
+    std::function<std::optional<std::string>()> display_trouble;
+    std::function<void()> stopping;  // at the first signal; may be empty
+};
+
+class Supervision {
+public:
+    Supervision(boost::asio::io_context& context, SupervisionOptions options);
+    Supervision(const Supervision&) = delete;
+    Supervision& operator=(const Supervision&) = delete;
+    ~Supervision();
+
+    // Water outside this process: instruments can be lost, and come back as others.
+    bool real() const;
+    // The pump's link as the watchdog shall know it; without a watchdog as it is.
+    std::unique_ptr<Link> guard(std::unique_ptr<Link> pump_link, std::vector<std::string> stop_messages);
+
+    // By each run: whom to ask to end, and where to write down what happened.
+    void enter(RunControl& run, std::function<void(const std::string&)> remark);
+    void leave(RunControl& run);
+
+    // From before the first command until the last pump is off.
+    void begin();
+    void end();
+    // Writes every pump's stop messages on its link at once, waiting for no answer.
+    void stop_pumps();
+    // After end: suspends the process if that was asked for, and returns when it goes on.
+    bool suspend_if_asked();
+
+private:
+    struct Parts;
+    std::unique_ptr<Parts> parts_;
+};
+
+}  // namespace tipwright::bench

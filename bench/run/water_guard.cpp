@@ -1,0 +1,246 @@
+#include "bench/run/water_guard.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+#include <limits>
+#include <utility>
+
+#include <boost/asio/steady_timer.hpp>
+
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::bench {
+
+namespace {
+
+// No balance is silent for so long while water flows without being a danger (common practice, no source).
+constexpr double stale_least_s = 15;
+constexpr double sign_of_life_s = 1;
+// Real time in which a pump must have taken the command to stop before the person is sent to its plug.
+constexpr auto answer_limit = std::chrono::milliseconds(1200);
+constexpr int stop_attempts = 4;
+
+}  // namespace
+
+WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+                       const BenchDescription& bench, Supervision& supervision, RunControl& control,
+                       RunLog* log, std::function<void()> changed, std::function<void(const std::string&)> tell)
+    : context_(context),
+      clock_(clock),
+      lane_(lane),
+      bench_(bench),
+      supervision_(supervision),
+      control_(control),
+      log_(log),
+      changed_(std::move(changed)),
+      tell_(std::move(tell)),
+      interlocks_(bench, gauge),
+      stale_s_(std::max(stale_least_s, 1.5 * lane.balance.longest_pause_s())) {
+    control_.notify_with([this] {
+        if (changed_) changed_();
+    });
+    supervision_.enter(control_, [this](const std::string& text) { remark(text); });
+}
+
+WaterGuard::~WaterGuard() {
+    if (permit_) permit_->withdrawn = Fault{FaultCode::not_permitted, "the work is over", lane_.pump.name(), ""};
+    supervision_.leave(control_);
+    control_.notify_with({});
+    lane_.pump.on_link_change({});
+    lane_.balance.on_link_change({});
+    lane_.counter.on_link_change({});
+    if (lane_.climate != nullptr) lane_.climate->on_link_change({});
+}
+
+Task<Result<WaterPermit>> WaterGuard::take() {
+    interlocks_.begin(clock_.now_s());
+    watch_link(lane_.pump, true);
+    watch_link(lane_.balance, false);
+    watch_link(lane_.counter, false);
+    if (lane_.climate != nullptr) watch_link(*lane_.climate, false);
+    // Nobody knows what the pump was left to do by whoever had it before, a program that crashed perhaps.
+    auto outcome = co_await stop();
+    if (!outcome) co_return outcome.fault();
+    if (supervision_.real()) {
+        co_await learn(lane_.pump);
+        co_await learn(lane_.balance);
+        co_await learn(lane_.counter);
+        if (lane_.climate != nullptr) co_await learn(*lane_.climate);
+    }
+    if (lane_.pump.own_timeout_s() > 0) {
+        outcome = co_await lane_.pump.arm_own_timeout();
+        if (!outcome) co_return outcome.fault();
+        time_limit_armed_ = true;
+    }
+    if (auto fault = trouble()) co_return *fault;
+    permit_ = std::make_shared<WaterPermit::State>();
+    co_return WaterPermit(permit_);
+}
+
+// Who it is, so that it can be known again. One that cannot be asked is met with more care when its link comes back.
+Task<void> WaterGuard::learn(Instrument& instrument) {
+    Result<std::string> answer = co_await instrument.identify();
+    // An instrument that is read by asking may be asked for a reading meanwhile: the later question wins.
+    for (int again = 0; again < 3 && !answer && answer.fault().code == FaultCode::interrupted; ++again)
+        answer = co_await instrument.identify();
+    if (!answer) co_return;
+    if (&instrument == &lane_.pump) pump_known_ = true;
+    if (log_ != nullptr)
+        log_->remark(clock_.now_s(), "The " + instrument.name() + " says it is " + in_quotes(*answer) + ".");
+}
+
+Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected) {
+    if (auto fault = trouble()) co_return *fault;
+    // From before the command on: it may be taken though its answer is lost.
+    flow_mL_min_ = flow_mL_min;
+    flow_since_s_ = clock_.now_s();
+    auto outcome = co_await lane_.pump.set_flow(permit, flow_mL_min);
+    if (!outcome) co_return fault_ ? *fault_ : outcome.fault();
+    if (log_ != nullptr) log_->pump(clock_.now_s(), flow_mL_min);
+    expected_ = expected;
+    mark_s_ = clock_.now_s();
+    co_return Done{};
+}
+
+Task<Outcome> WaterGuard::stop() {
+    expected_.patience_s = 0;
+    auto outcome = co_await lane_.pump.stop();
+    if (!outcome) co_return fault_ ? *fault_ : outcome.fault();
+    flow_mL_min_ = 0;
+    if (log_ != nullptr) log_->pump(clock_.now_s(), 0);
+    co_return Done{};
+}
+
+Task<Outcome> WaterGuard::make_safe() {
+    if (permit_)
+        permit_->withdrawn = Fault{FaultCode::not_permitted, "the pump was stopped for good", lane_.pump.name(), ""};
+    safe_ = true;
+    expected_.patience_s = 0;
+    boost::asio::steady_timer patience(context_);
+    const auto waiting = std::make_shared<bool>(true);  // a timer that rang already cannot be cancelled
+    if (supervision_.real()) {
+        patience.expires_after(answer_limit);
+        patience.async_wait([this, still = std::weak_ptr(waiting)](const boost::system::error_code& error) {
+            if (!error && !still.expired()) warn("the pump has not answered the command to stop yet");
+        });
+    }
+    Outcome stopped = co_await lane_.pump.stop();
+    for (int attempt = 1; !stopped && attempt < stop_attempts; ++attempt) {
+        warn("the pump did not take the command to stop (" + stopped.fault().what + ")");
+        stopped = co_await lane_.pump.stop();
+    }
+    patience.cancel();
+    if (!stopped) {
+        warn("the pump did not take the command to stop (" + stopped.fault().what + ")");
+        co_return stopped;
+    }
+    flow_mL_min_ = 0;
+    if (log_ != nullptr) log_->pump(clock_.now_s(), 0);
+    if (warned_) remark("The pump took the command to stop after all.");
+    co_return Done{};
+}
+
+void WaterGuard::weight(const WeightReading& reading) {
+    interlocks_.weight(reading.arrived_s, reading.mass_g);
+    if (std::abs(reading.mass_g - mark_g_) > expected_.rise_g) {
+        mark_g_ = reading.mass_g;
+        mark_s_ = reading.arrived_s;
+    }
+    weight_ = reading;
+    if (changed_) changed_();
+}
+
+std::optional<WeightReading> WaterGuard::weight_now() const {
+    if (!weight_ || !(clock_.now_s() - weight_->arrived_s <= stale_s_)) return std::nullopt;
+    return weight_;
+}
+
+std::optional<Fault> WaterGuard::trouble() const {
+    if (control_.requested()) return control_.requested();
+    if (fault_) return fault_;
+    if (log_ != nullptr && log_->failure()) return log_->failure();
+    const double now_s = clock_.now_s();
+    if (auto passed = interlocks_.tripped(now_s)) return passed;
+    if (!flowing()) return std::nullopt;
+    const double heard_s = weight_ ? std::max(weight_->arrived_s, flow_since_s_) : flow_since_s_;
+    if (!(now_s - heard_s <= stale_s_)) {
+        return Fault{FaultCode::no_answer,
+                     "gave no reading for " + calib::fixed(now_s - heard_s, 0) + " s while water flowed",
+                     lane_.balance.name(), "check its power and cable"};
+    }
+    if (expected_.patience_s > 0 && now_s - mark_s_ > expected_.patience_s) {
+        return Fault{FaultCode::pump_not_turning,
+                     "no water reached the balance for " + calib::fixed(now_s - mark_s_, 0) +
+                         " s though the pump was set to " + calib::fixed(flow_mL_min_, 2) + " mL/min",
+                     lane_.pump.name(), "check that the pump turns, its tube, the reservoir and the gauge's funnel"};
+    }
+    return std::nullopt;
+}
+
+Task<void> WaterGuard::keep_pump_alive() {
+    const double limit_s = lane_.pump.own_timeout_s();
+    const double pause_s = limit_s > 0 ? limit_s / 4 : sign_of_life_s;
+    while (limit_s > 0 || supervision_.real()) {
+        co_await clock_.sleep_for(pause_s);
+        if (safe_ || fault_ || control_.requested()) continue;
+        if (limit_s > 0 ? !time_limit_armed_ : !(pump_known_ && flowing())) continue;
+        auto fed = co_await lane_.pump.keep_alive();
+        // Another command overtook it: that was a sign of life too.
+        if (fed || fed.fault().code == FaultCode::interrupted) continue;
+        set_fault(fed.fault());
+    }
+    const auto never = clock_.make_alarm();
+    for (;;) co_await never->wait_until(std::numeric_limits<double>::infinity());
+}
+
+void WaterGuard::watch_link(Instrument& instrument, bool is_pump) {
+    instrument.on_link_change([this, name = instrument.name(), is_pump](LinkChange change, const std::string& what) {
+        link_changed(name, is_pump, change, what);
+    });
+}
+
+void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what) {
+    switch (change) {
+        case LinkChange::lost:
+            remark("The link to the " + name + " was lost: " + what + ".");
+            if (is_pump)
+                set_fault({FaultCode::link_lost, "the link to the pump was lost (" + what + ")", name,
+                           "pull its plug if it turns; check its cable and power"});
+            break;
+        case LinkChange::returned:
+            remark("The link to the " + name + " is back, and it says that it is the same.");
+            break;
+        case LinkChange::returned_unknown:
+            remark("The link to the " + name + " is back; nobody can tell whether it is the same instrument.");
+            set_fault({FaultCode::link_lost,
+                       "its link was lost and came back, and it cannot be told whether the same instrument answers",
+                       name, "look whether the " + name + " of this bench is on it; then go on"});
+            break;
+        case LinkChange::stranger:
+            remark("On the link to the " + name + ": " + what + "; nothing more is sent to it.");
+            set_fault({FaultCode::link_lost, what, name, "put the cables back as they were"});
+            if (is_pump && flowing()) warn("its pump is out of reach: " + what);
+            break;
+    }
+    if (changed_) changed_();
+}
+
+void WaterGuard::remark(const std::string& text) {
+    if (log_ != nullptr) log_->remark(clock_.now_s(), text);
+}
+
+void WaterGuard::warn(const std::string& why) {
+    if (std::exchange(warned_, true)) return;
+    const std::string text = std::string(pull_the_plug) + ": " + why + ". Dry hands, dry floor first.";
+    remark(text);
+    if (log_ != nullptr) log_->keep();
+    if (tell_) tell_(text);
+}
+
+void WaterGuard::set_fault(Fault fault) {
+    if (!fault_) fault_ = std::move(fault);
+    if (changed_) changed_();
+}
+
+}  // namespace tipwright::bench

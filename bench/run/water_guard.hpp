@@ -1,0 +1,98 @@
+// WaterGuard: owns "this pump may run". Whoever wants water takes it before the first command: it stops the pump,
+// learns who the instruments are, arms the pump's own time limit and gives the permit that Pump::set_flow wants. From
+// then on it watches: the supervision's signals and watchdog, the interlocks of balance, vessel and time, the
+// age of the readings, water that must come, the pump's answers, links that are lost or come back. It never stops by
+// itself: whoever holds the permit asks for trouble() whenever `changed` was called, and ends by make_safe.
+// Times: bench seconds. Errors: as Fault, named after the instrument.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "bench/instruments/water_permit.hpp"
+#include "bench/run/interlocks.hpp"
+#include "bench/run/run.hpp"
+#include "bench/run/supervision.hpp"
+
+namespace tipwright::bench {
+
+// What must come after the pump was set: the balance must move by this much within the patience. 0: not watched.
+struct WaterExpected {
+    double rise_g = 1;
+    double patience_s = 0;
+};
+
+class WaterGuard {
+public:
+    // The log may be null: work outside a run keeps no journal. `changed` and `tell` may be empty.
+    WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+               const BenchDescription& bench, Supervision& supervision, RunControl& control, RunLog* log,
+               std::function<void()> changed, std::function<void(const std::string&)> tell);
+    WaterGuard(const WaterGuard&) = delete;
+    WaterGuard& operator=(const WaterGuard&) = delete;
+    ~WaterGuard();
+
+    // Once. Faults: of a pump that does not take its commands.
+    Task<Result<WaterPermit>> take();
+    Task<Outcome> let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected);
+    // In the middle of the work; watching for water ends.
+    Task<Outcome> stop();
+    // At the end, whatever happened: no permit holds any more; the pump is told until it answers, and where it
+    // does not, the person is told within two seconds to pull its plug. Fault: of the pump that did not answer.
+    Task<Outcome> make_safe();
+
+    // Every reading, and the failures of the balance.
+    void weight(const WeightReading& reading);
+    void failed(const Fault& fault) { set_fault(fault); }
+    Interlocks& interlocks() { return interlocks_; }
+    // The newest reading unless it is too old to be one.
+    std::optional<WeightReading> weight_now() const;
+    bool flowing() const { return flow_mL_min_ > 0; }
+
+    // The first thing that failed.
+    const std::optional<Fault>& fault() const { return fault_; }
+    // Why no water may flow any more.
+    std::optional<Fault> trouble() const;
+
+    // Runs until cancelled: signs of life, for the pump and from it.
+    Task<void> keep_pump_alive();
+
+    static constexpr const char* pull_the_plug = "PULL THE PUMP'S PLUG NOW";
+
+private:
+    Task<void> learn(Instrument& instrument);
+    void watch_link(Instrument& instrument, bool is_pump);
+    void link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what);
+    void remark(const std::string& text);
+    void warn(const std::string& text);
+    void set_fault(Fault fault);
+
+    boost::asio::io_context& context_;
+    Clock& clock_;
+    Lane lane_;
+    const BenchDescription& bench_;
+    Supervision& supervision_;
+    RunControl& control_;
+    RunLog* log_;
+    std::function<void()> changed_;
+    std::function<void(const std::string&)> tell_;
+
+    Interlocks interlocks_;
+    std::shared_ptr<WaterPermit::State> permit_;
+    std::optional<Fault> fault_;
+    std::optional<WeightReading> weight_;
+    double stale_s_;
+    double flow_mL_min_ = 0;
+    double flow_since_s_ = 0;
+    WaterExpected expected_;
+    double mark_g_ = 0;  // reading at the last seen move of the balance
+    double mark_s_ = 0;
+    bool time_limit_armed_ = false;
+    bool pump_known_ = false;  // it has said who it is
+    bool safe_ = false;
+    bool warned_ = false;
+};
+
+}  // namespace tipwright::bench

@@ -1,0 +1,43 @@
+// Locks of links: one program at a time, the same device under any name, and no work where there are no locks.
+#include "bench/links/link_lock.hpp"
+
+#include <cerrno>
+
+#include <catch2/catch.hpp>
+
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+using namespace tipwright::bench;
+
+TEST_CASE("a link in use is refused under any of its names, and free once its user lets go") {
+    lock_policy() = {test::scratch_dir(), false};
+    const auto device = test::scratch_dir() / "device";
+    const auto other_name = test::scratch_dir() / "other-name";
+    std::filesystem::create_symlink("/dev/null", device);
+    std::filesystem::create_symlink(device, other_name);
+    {
+        const auto first = LinkLock::take("pty " + device.string());
+        REQUIRE(first.ok());
+        const auto second = LinkLock::take("serial " + other_name.string());
+        REQUIRE_FALSE(second.ok());
+        CHECK(second.fault().code == FaultCode::link_lost);
+        CHECK(second.fault().what == "is in use by another program");
+        CHECK(LinkLock::take("tcp 127.0.0.1:4001").ok());
+    }
+    CHECK(LinkLock::take("pty " + other_name.string()).ok());
+    lock_policy() = {};
+}
+
+TEST_CASE("where nothing can be locked the work is refused, unless somebody says otherwise") {
+    lock_policy() = {test::scratch_dir() / "no such folder", false};
+    const auto refused = LinkLock::take("pty /dev/pts/99");
+    REQUIRE_FALSE(refused.ok());
+    CHECK(refused.fault().code == FaultCode::not_permitted);
+    lock_policy().without_locks = true;
+    CHECK(LinkLock::take("pty /dev/pts/99").ok());
+    lock_policy() = {};
+    CHECK(lock_failure(ENOLCK, "journal", "held", {})->code == FaultCode::not_permitted);
+    CHECK_FALSE(lock_failure(EOPNOTSUPP, "journal", "held", {{}, true}));
+    CHECK(lock_failure(EWOULDBLOCK, "journal", "held", {{}, true})->what == "held");
+}
