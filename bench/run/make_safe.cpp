@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/run/finding_note.hpp"
 #include "bench/run/procedure.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -122,10 +123,8 @@ void Procedure::explain(Fault& fault) const {
     const auto findings = state_.tracker.what_the_tips_say_so_far();
     if (findings.empty()) return;
     std::string seen;
-    for (const auto& finding : findings) seen += (seen.empty() ? "" : ", ") + finding.what;
+    for (const auto& finding : findings) seen += (seen.empty() ? "" : ", ") + note_of(finding);
     fault.what += "; seen meanwhile: " + seen;
-    // The last is about the water behind the tips, which says more than a bounce.
-    fault.remedy = findings.back().to_do + "; " + fault.remedy;
 }
 
 Task<void> Procedure::make_safe(RunEnd& end) {

@@ -1,5 +1,6 @@
 #include "bench/run/procedure.hpp"
 
+#include "bench/run/finding_note.hpp"
 #include <algorithm>
 #include <cmath>
 
@@ -272,7 +273,7 @@ std::optional<std::string> Procedure::disturbance(const Collect& in_hand) const 
     const auto findings =
         state_.tracker.what_the_tips_say(in_hand.result->observation, in_hand.opening, *in_hand.closing);
     for (const auto& finding : findings)
-        if (finding.kind == calib::FindingKind::disturbed_balance) return finding.what;
+        if (finding.kind() == calib::FindingKind::disturbed_balance) return note_of(finding);
     return std::nullopt;
 }
 
@@ -297,8 +298,10 @@ Task<Outcome> Procedure::measure(int step) {
         if (const auto disturbed = disturbance(in_hand)) {
             log_.collect_dropped(clock_.now_s(), step, *disturbed);
             if (callbacks_.message)
-                callbacks_.message("Step " + std::to_string(step) + " begins again: " + *disturbed + ".");
-            given_up = Fault{FaultCode::inconsistent, *disturbed, step_where(step),
+                callbacks_.message("Step " + std::to_string(step) + " begins again: something touched the balance, " +
+                                   *disturbed + ".");
+            given_up = Fault{FaultCode::inconsistent, "something touched the balance in every attempt, " + *disturbed,
+                             step_where(step),
                              "keep hands, draughts and drops from outside off the balance, and go on"};
             continue;
         }

@@ -19,6 +19,14 @@ Fault bad_entry(const JournalEntry& entry, const std::string& what) {
     return {FaultCode::damaged, what, entry_where(entry), "this is not a journal as the program writes it"};
 }
 
+// As bench/run/procedure.cpp gives the reason, now or in journals of earlier versions.
+calib::FindingId dropped_for(const std::string& reason) {
+    if (reason.starts_with("flow")) return calib::FindingId::dropped_flow;
+    if (reason.starts_with("balance disturbed") || reason.starts_with("the weight changed"))
+        return calib::FindingId::dropped_disturbed;
+    return calib::FindingId::dropped;
+}
+
 constexpr const char* never_closed = "the journal was never closed: the program or the machine stopped";
 
 // Numbers of one entry; remembers the first that is missing or none.
@@ -107,6 +115,10 @@ struct Replay::State {
         if (torn_bytes > 0)
             remark += "; " + std::to_string(torn_bytes) + " torn bytes at the end of the journal were cut";
         run.remarks.push_back(remark + ".");
+        // What spoke against the step that is measured anew is past; that its collects were dropped is not.
+        std::erase_if(run.findings, [&](const calib::Finding& finding) {
+            return finding.step == from_step && finding.kind() != calib::FindingKind::dropped_collect;
+        });
         ++run.times_continued;
         run.ended_at.clear();
         run.complete = false;
@@ -120,6 +132,15 @@ struct Replay::State {
 
     void keep_losses() {
         for (const auto& loss : tracker->losses()) losses.push_back(loss);
+    }
+
+    // What the run saw too, when it gave up: the same readings say the same.
+    void add_seen_meanwhile(FaultCode code) {
+        if (code != FaultCode::flow_not_held && code != FaultCode::water_behind) return;
+        for (calib::Finding& finding : tracker->what_the_tips_say_so_far()) {
+            finding.step = run.step_in_hand;
+            run.findings.push_back(std::move(finding));
+        }
     }
 
     Outcome parse_descriptions() {
@@ -149,8 +170,9 @@ struct Replay::State {
         }
         if (did == "drop") {
             opening.reset();
-            run.remarks.push_back("step " + std::to_string(step) +
-                                  ": a collect was dropped: " + fields.text("reason"));
+            calib::Finding dropped = calib::finding_of(dropped_for(fields.text("reason")), {});
+            dropped.step = step;
+            run.findings.push_back(std::move(dropped));
             return fields.outcome();
         }
         if (did != "close" || !opening || opened_step != step || opened_repeat != repeat)
@@ -246,6 +268,7 @@ Outcome Replay::take(const JournalEntry& entry) {
         const Fault fault{code.value_or(FaultCode::inconsistent), fields.text("what"), fields.text("where"),
                           fields.text("remedy")};
         s.run.end_reason = fault.line();
+        s.add_seen_meanwhile(fault.code);
     } else if (entry.kind == "close") {
         s.run.ended_at = fields.text("ended_at");
         s.run.complete = fields.flag("complete");
@@ -269,7 +292,7 @@ Result<ReplayedRun> Replay::finish() {
     stated.u = std::hypot(stated.u, bench.balance.zero_drift_half_width_g_h / std::sqrt(3.0));
     s.keep_losses();
     for (const auto& finding : calib::check_evaporation(s.losses, stated))
-        s.run.findings.push_back(finding.line());
+        s.run.findings.push_back(finding);
     return std::move(s.run);
 }
 

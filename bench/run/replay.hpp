@@ -28,7 +28,9 @@ struct ReplayedRun {
     std::vector<calib::StepObservation> observations;  // of the steps whose collect was closed
     std::vector<std::string> remarks;
     std::vector<Concession> concessions;
-    std::vector<std::string> findings;  // about the run as a whole; those of a step are with its observation
+    // About the run as a whole, of collects that were dropped, and of the step in hand when a fault ended the run;
+    // those of a step are with its observation.
+    std::vector<calib::Finding> findings;
     double duration_s = 0;
     int times_continued = 0;
     int step_in_hand = 0;  // settling or collecting when the journal ended; 0: none

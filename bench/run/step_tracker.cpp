@@ -140,7 +140,7 @@ std::vector<calib::Finding> StepTracker::what_the_tips_say_so_far() const {
     auto findings = what_the_tips_say(observation, opening, tips - 1);
     // Trims change the intervals a little: that is no blocked funnel.
     std::erase_if(findings, [](const calib::Finding& finding) {
-        return finding.kind == calib::FindingKind::blocked_funnel;
+        return finding.kind() == calib::FindingKind::blocked_funnel;
     });
     return findings;
 }

@@ -56,6 +56,8 @@ std::string_view name_of(Verdict verdict) {
             return "fail";
         case Verdict::undecided:
             return "undecided";
+        case Verdict::not_stated:
+            return "not_stated";
         case Verdict::no_limit:
             break;
     }
@@ -92,7 +94,7 @@ double risk_bound(const Conformity& conformity, double coverage) {
     return 1 - conformity.required_probability;
 }
 
-Conformity judge(const std::vector<StepResult>& steps, const Plan& plan) {
+Conformity judge(const std::vector<StepResult>& steps, const Plan& plan, const std::vector<bool>& sound) {
     Conformity conformity;
     conformity.limits = plan.limits;
     conformity.rule = plan.rule;
@@ -101,7 +103,9 @@ Conformity judge(const std::vector<StepResult>& steps, const Plan& plan) {
     bool any_limit = false;
     bool any_fail = false;
     bool any_open = false;
-    for (const auto& step : steps) {
+    bool any_doubted = false;
+    for (std::size_t k = 0; k < steps.size(); ++k) {
+        const StepResult& step = steps[k];
         const double intensity = step.reference_intensity_mm_h ? step.reference_intensity_mm_h->value
                                                                : step.observation.set_intensity_mm_h;
         // The limit is that of the intensity asked for: a set point of 200 that came out as 200.6 is
@@ -112,7 +116,13 @@ Conformity judge(const std::vector<StepResult>& steps, const Plan& plan) {
             std::find_if(plan.limits.rows.begin(), plan.limits.rows.end(),
                          [&](const LimitRow& r) { return asked >= r.from_mm_h && asked <= r.to_mm_h; });
         StepConformity row;
-        if (limit != plan.limits.rows.end()) {
+        if (limit != plan.limits.rows.end() && !sound.empty() && !sound[k]) {
+            any_limit = true;
+            any_doubted = true;
+            row.verdict = Verdict::not_stated;
+            row.low_percent = limit->low_percent;
+            row.high_percent = limit->high_percent;
+        } else if (limit != plan.limits.rows.end()) {
             any_limit = true;
             row = judge_error(step.error_percent, step.error_expanded.U, limit->low_percent,
                               limit->high_percent, plan.rule, plan.required_probability,
@@ -126,7 +136,10 @@ Conformity judge(const std::vector<StepResult>& steps, const Plan& plan) {
         conformity.steps.push_back(row);
     }
     if (any_limit) {
-        conformity.overall = any_fail ? Verdict::fail : any_open ? Verdict::undecided : Verdict::pass;
+        conformity.overall = any_fail      ? Verdict::fail
+                             : any_doubted ? Verdict::not_stated
+                             : any_open    ? Verdict::undecided
+                                           : Verdict::pass;
     }
     return conformity;
 }

@@ -13,9 +13,15 @@
 
 namespace tipwright::calib {
 
-enum class Verdict { pass, fail, undecided, no_limit };
+enum class Verdict {
+    pass,
+    fail,
+    undecided,
+    no_limit,
+    not_stated,  // there is a limit, but the step is doubted: calib/decision/statement.hpp
+};
 
-// "pass", "fail", "undecided", "no_limit": for files.
+// "pass", "fail", "undecided", "no_limit", "not_stated": for files.
 std::string_view name_of(Verdict verdict);
 
 struct StepConformity {
@@ -37,7 +43,8 @@ struct Conformity {
     double guard_band_times_U = 1;
     double required_probability = 0.95;
     std::vector<StepConformity> steps;
-    Verdict overall = Verdict::no_limit;  // pass only if every step passes; fail if any fails
+    // pass only if every step passes; fail if any fails; not_stated if a step that would decide it is doubted
+    Verdict overall = Verdict::no_limit;
 };
 
 // One error of indication against its limits; step and intensity are left to the caller.
@@ -48,6 +55,7 @@ StepConformity judge_error(const Uncertain& error_percent, double expanded_uncer
 // Largest probability that a pass or fail by this rule is wrong, for a result where it is just given.
 double risk_bound(const Conformity& conformity, double coverage);
 
-Conformity judge(const std::vector<StepResult>& steps, const Plan& plan);
+// sound: of each step, whether anything may be stated of it; empty: of all.
+Conformity judge(const std::vector<StepResult>& steps, const Plan& plan, const std::vector<bool>& sound = {});
 
 }  // namespace tipwright::calib

@@ -5,47 +5,47 @@
 
 #include "calib/tips/pooled_scatter.hpp"
 #include "calib/rate/repeats.hpp"
-#include "calib/base/rounding.hpp"
+#include "calib/decision/statement.hpp"
 #include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib {
 
 namespace {
 
-std::string in_step(const StepResult& step) {
-    return "step " + std::to_string(step.observation.step) + ": ";
+void add(Finding finding, int step, std::vector<Finding>& findings) {
+    finding.step = step;
+    findings.push_back(std::move(finding));
 }
 
-void add_findings(const StepResult& step, double target_U_percent, std::vector<std::string>& findings) {
+void add_findings(const StepResult& step, double target_U_percent, std::vector<Finding>& findings) {
     const StepObservation& seen = step.observation;
     bool contacts_named = false;
     bool false_tips = false;
     for (const Finding& finding : seen.findings) {
-        findings.push_back(in_step(step) + finding.line());
-        contacts_named = contacts_named || finding.kind == FindingKind::missed_closure ||
-                         finding.kind == FindingKind::extra_closure ||
-                         finding.kind == FindingKind::dead_compartment;
-        false_tips = false_tips || finding.kind == FindingKind::phantom_tips;
+        add(finding, seen.step, findings);
+        contacts_named = contacts_named || finding.kind() == FindingKind::missed_closure ||
+                         finding.kind() == FindingKind::extra_closure ||
+                         finding.kind() == FindingKind::dead_compartment;
+        false_tips = false_tips || finding.kind() == FindingKind::phantom_tips;
     }
     // Counts alone, where no single closures are known.
     for (std::size_t contact = 0; contact < seen.contact_counts.size() && !contacts_named; ++contact) {
         const int missed = seen.tips - seen.contact_counts[contact];
-        if (missed != 0) {
-            findings.push_back(in_step(step) + "contact " + std::to_string(contact + 1) + " missed " +
-                               std::to_string(missed) + " of " + std::to_string(seen.tips) +
-                               " tips; check the contact, its magnet and its cable");
-        }
+        if (missed == 0) continue;
+        add(finding_of(FindingId::contact_counts, {count_of("contact", contact + 1),
+                                                   {"missed", static_cast<double>(missed), 0},
+                                                   {"tips", static_cast<double>(seen.tips), 0}}),
+            seen.step, findings);
     }
     // A false tip puts the order of the compartments out: their difference then says nothing.
     if (seen.compartments && !false_tips) {
-        if (const auto unequal = check_compartments(*seen.compartments))
-            findings.push_back(in_step(step) + unequal->line());
+        if (const auto unequal = check_compartments(*seen.compartments)) add(*unequal, seen.step, findings);
     }
-    if (const auto scatter = repeats_disagree(step)) findings.push_back(in_step(step) + *scatter);
+    if (const auto scatter = repeats_disagree(step)) add(*scatter, seen.step, findings);
     if (seen.ended == CollectEnd::time_limit) {
-        findings.push_back(in_step(step) +
-                           "ended at its time limit with U(e) = " + fixed(step.error_expanded.U, 2) +
-                           " %, target " + fixed(target_U_percent, 2) + " %");
+        add(finding_of(FindingId::target_missed, {{"U_percent", step.error_expanded.U, 2},
+                                                  {"target_percent", target_U_percent, 2}}),
+            seen.step, findings);
     }
 }
 
@@ -89,7 +89,7 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
             if (!step) return step.fault();
             for (auto each = run; each != next; ++each) {
                 for (Finding finding : each->observation.findings) {
-                    finding.what = "run " + std::to_string(each->observation.repeat) + ": " + finding.what;
+                    finding.run = each->observation.repeat;
                     step->observation.findings.push_back(std::move(finding));
                 }
             }
@@ -98,6 +98,11 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
         run = next;
     }
     return steps;
+}
+
+// A gauge of which most steps are doubted is not known by the others either.
+bool may_rest_on(std::size_t sound, std::size_t all) {
+    return sound == all || (sound >= 2 && 2 * sound >= all);
 }
 
 }  // namespace
@@ -125,18 +130,26 @@ Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, co
 
     const bool all_timed = std::all_of(steps.begin(), steps.end(),
                                        [](const StepResult& step) { return step.flow_mL_min.has_value(); });
+    std::vector<StepResult> sound;
+    std::vector<bool> is_sound;
+    for (const StepResult& step : steps) {
+        is_sound.push_back(!doubted(step, gauge));
+        if (is_sound.back()) sound.push_back(step);
+    }
     if (!all_timed) {
-        evaluation.no_correction_reason =
-            "static check: no duration or rate was measured, so no rate correction was derived";
+        evaluation.no_correction = NoCorrection::static_check;
+    } else if (!may_rest_on(sound.size(), steps.size())) {
+        evaluation.no_correction = NoCorrection::steps_doubted;
     } else {
-        auto model = fit_rate_model(steps);
+        auto model = fit_rate_model(sound);
         if (!model) return model.fault();
-        auto correction = derive_correction(*model, steps, gauge, plan.coverage);
+        auto correction = derive_correction(*model, sound, gauge, plan.coverage);
         if (!correction) return correction.fault();
         evaluation.model = std::move(*model);
         evaluation.correction = std::move(*correction);
+        for (const StepResult& step : sound) evaluation.correction_steps.push_back(step.observation.step);
     }
-    evaluation.conformity = judge(steps, plan);
+    evaluation.conformity = judge(steps, plan, is_sound);
     for (const auto& step : steps) add_findings(step, plan.target_U_percent, evaluation.findings);
     return evaluation;
 }

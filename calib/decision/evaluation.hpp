@@ -1,8 +1,9 @@
 // Evaluation: everything computed from the observations of one gauge in one state (as found, as left).
 #pragma once
 
+#include <array>
 #include <optional>
-#include <string>
+#include <string_view>
 #include <vector>
 
 #include "calib/decision/conformity.hpp"
@@ -11,17 +12,28 @@
 #include "calib/rate/rate_model.hpp"
 #include "calib/rate/step_monte_carlo.hpp"
 #include "calib/rate/step_result.hpp"
+#include "calib/tips/finding.hpp"
 
 namespace tipwright::calib {
+
+// Why there is no correction.
+enum class NoCorrection {
+    derived,        // there is one
+    static_check,   // no duration or rate was measured
+    steps_doubted,  // too few steps are left to rest it on, calib/decision/statement.hpp
+};
+inline constexpr std::array no_correction_names{std::string_view("derived"), std::string_view("static_check"),
+                                                std::string_view("steps_doubted")};
 
 struct Evaluation {
     std::vector<StepResult> steps;   // ascending step number
     std::optional<RateModel> model;  // none for a static check
     std::optional<Correction> correction;
-    std::string no_correction_reason;  // when there is none
+    NoCorrection no_correction = NoCorrection::derived;
+    std::vector<int> correction_steps;  // the steps that model and correction rest on
     Conformity conformity;
     std::vector<MonteCarloCheck> monte_carlo;  // of each step; none: not asked for
-    std::vector<std::string> findings;         // what a person should know, in plain words
+    std::vector<Finding> findings;             // of every step, and of the evaluation itself
 };
 
 // Observations of one step with different repeats are combined by the plan's rule, calib/rate/repeats.hpp.

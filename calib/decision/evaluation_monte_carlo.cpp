@@ -35,12 +35,12 @@ Outcome check_by_monte_carlo(Evaluation& evaluation) {
         const Interval& interval = check.error_percent.symmetric;
         if (!check.error_percent.validation.valid) {
             const int decimals = decimals_earned(step.error_expanded.U);
-            evaluation.findings.push_back(
-                "step " + std::to_string(check.step) +
-                ": Monte Carlo does not confirm e ± U to one digit of u; its interval is " +
-                fixed(interval.low, decimals) + " % to " + fixed(interval.high, decimals) +
-                (interval.high - interval.low < 2 * step.error_expanded.U ? " %, narrower than e ± U"
-                                                                          : " %, wider than e ± U"));
+            const bool narrower = interval.high - interval.low < 2 * step.error_expanded.U;
+            Finding finding =
+                finding_of(narrower ? FindingId::monte_carlo_narrower : FindingId::monte_carlo_wider,
+                           {{"low_percent", interval.low, decimals}, {"high_percent", interval.high, decimals}});
+            finding.step = check.step;
+            evaluation.findings.push_back(std::move(finding));
         }
         evaluation.monte_carlo.push_back(check);
     }

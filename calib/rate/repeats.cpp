@@ -6,7 +6,6 @@
 #include <string_view>
 
 #include "calib/statistics/distributions.hpp"
-#include "calib/base/rounding.hpp"
 #include "calib/base/sums.hpp"
 
 namespace tipwright::calib {
@@ -276,7 +275,7 @@ Result<StepResult> combine_repeats(const std::vector<StepResult>& runs, RepeatRu
     return result;
 }
 
-std::optional<std::string> repeats_disagree(const StepResult& step) {
+std::optional<Finding> repeats_disagree(const StepResult& step) {
     if (step.repeats.size() < 2) return std::nullopt;
     std::vector<double> errors;
     double own = 0;
@@ -294,10 +293,11 @@ std::optional<std::string> repeats_disagree(const StepResult& step) {
     const Sums spread = sums_of(errors);
     if (!(own > 0) || !(spread.squares / own > chi_squared_quantile(1 - disagreement_alarm, n - 1)))
         return std::nullopt;
-    return "the errors of its " + std::to_string(n) + " runs scatter by " + fixed(spread.deviation(), 2) +
-           " % (standard deviation), their own uncertainties explain " + fixed(std::sqrt(own), 2) +
-           " %; the scatter is part of the stated uncertainty; look for friction in the pivots, a flow that "
-           "differs from run to run, or vibration";
+    return finding_of(FindingId::runs_disagree, {{"runs", static_cast<double>(n), 0},
+                                                 {"spread_percent", spread.deviation(), 2},
+                                                 {"own_percent", std::sqrt(own), 2}},
+                      spread.squares / own, chi_squared_quantile(1 - disagreement_alarm, n - 1),
+                      disagreement_alarm);
 }
 
 int repeats_kept(const StepResult& step) {

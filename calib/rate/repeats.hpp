@@ -18,7 +18,6 @@
 #pragma once
 
 #include <optional>
-#include <string>
 #include <vector>
 
 #include "calib/base/fault.hpp"
@@ -34,8 +33,8 @@ double variance_share(RepeatRule rule, int n);
 Result<StepResult> combine_repeats(const std::vector<StepResult>& runs, RepeatRule rule, double coverage);
 
 // When the runs of a step scatter more than their own uncertainties explain (chi-squared test, false alarm
-// 0.1 %): a sentence for people.
-std::optional<std::string> repeats_disagree(const StepResult& step);
+// 0.1 %).
+std::optional<Finding> repeats_disagree(const StepResult& step);
 
 // How many runs of a step its result rests on; 1 without repeats.
 int repeats_kept(const StepResult& step);

@@ -8,7 +8,6 @@
 
 #include "calib/statistics/median.hpp"
 #include "calib/statistics/outliers.hpp"
-#include "calib/base/rounding.hpp"
 
 namespace tipwright::calib {
 
@@ -21,12 +20,13 @@ constexpr double no_room = 1.5;
 // Delays below this are the clock's and the reed's own.
 constexpr double negligible_delay_s = 0.002;
 
-std::string counted(std::size_t count, const char* one, const char* many) {
-    return std::to_string(count) + " " + (count == 1 ? one : many);
+FindingNumber milliseconds(std::string name, double seconds) {
+    return {std::move(name), 1000 * seconds, 1};
 }
 
-std::string milliseconds(double seconds) {
-    return fixed(1000 * seconds, 1) + " ms";
+// 1 or 2, as the contacts are known.
+FindingNumber contact_of(std::size_t index) {
+    return count_of("contact", index + 1);
 }
 
 double median_interval(const std::vector<ReconciledTip>& tips) {
@@ -64,15 +64,10 @@ std::optional<Finding> check_dead_side(const Reconciliation& seen, std::size_t c
     if (!same_side || missed.size() * 2 < side) return std::nullopt;
     const double chance = chance_of_one_side(missed.size(), side, tips);
     if (!(chance < false_alarm_rate)) return std::nullopt;
-    Finding finding;
-    finding.kind = FindingKind::dead_compartment;
-    finding.what = "contact " + std::to_string(contact + 1) + " misses every second tip, " +
-                   counted(missed.size(), "tip", "tips") + " of " + std::to_string(tips);
-    finding.to_do = "it does not see one side of the bucket: check the magnet and the place of the contact";
+    Finding finding = finding_of(FindingId::contact_one_sided,
+                                 {contact_of(contact), count_of("count", missed.size()), count_of("tips", tips)},
+                                 chance, false_alarm_rate, false_alarm_rate);
     finding.tips = missed;
-    finding.statistic = chance;
-    finding.threshold = false_alarm_rate;
-    finding.false_alarm_rate = false_alarm_rate;
     return finding;
 }
 
@@ -86,34 +81,26 @@ void check_delays(const Reconciliation& seen, double window_s, double false_alar
         tip_of.push_back(k);
     }
     if (std::abs(seen.delay_mean_s) > window_s / 2) {
-        Finding finding;
-        finding.kind = FindingKind::contact_delay;
-        finding.what = "contact 2 closes " + milliseconds(std::abs(seen.delay_mean_s)) +
-                       (seen.delay_mean_s > 0 ? " after" : " before") +
-                       " contact 1 on average, the debounce time is " + milliseconds(window_s);
-        finding.to_do = "align the contacts, or lengthen debounce_s";
-        finding.statistic = std::abs(seen.delay_mean_s);
-        finding.threshold = window_s / 2;
-        out.push_back(std::move(finding));
+        out.push_back(finding_of(
+            FindingId::contact_late,
+            {milliseconds("delay_ms", seen.delay_mean_s), milliseconds("debounce_ms", window_s)},
+            std::abs(seen.delay_mean_s), window_s / 2));
     }
     const Outliers outliers = find_outliers(delays, false_alarm_rate, 10);
-    Finding finding;
+    std::vector<std::size_t> at;
     double furthest_s = 0;
     for (const std::size_t k : outliers.at) {
         if (!(std::abs(delays[k] - seen.delay_mean_s) > negligible_delay_s)) continue;
-        finding.tips.push_back(tip_of[k]);
+        at.push_back(tip_of[k]);
         if (std::abs(delays[k]) > std::abs(furthest_s)) furthest_s = delays[k];
     }
-    if (finding.tips.empty()) return;
-    finding.kind = FindingKind::contact_delay;
-    finding.what =
-        "at " + counted(finding.tips.size(), "tip", "tips") +
-        " the contacts did not follow each other as at the others: " + milliseconds(std::abs(furthest_s)) +
-        (furthest_s > 0 ? " after" : " before") + " instead of " + milliseconds(seen.delay_mean_s) + " after";
-    finding.to_do = "look for a loose contact or a bucket that rubs";
-    finding.statistic = outliers.statistic;
-    finding.threshold = outliers.threshold;
-    finding.false_alarm_rate = false_alarm_rate;
+    if (at.empty()) return;
+    Finding finding = finding_of(
+        FindingId::contact_unsteady,
+        {count_of("count", at.size()), milliseconds("delay_ms", furthest_s),
+         milliseconds("usual_ms", seen.delay_mean_s)},
+        outliers.statistic, outliers.threshold, false_alarm_rate);
+    finding.tips = std::move(at);
     out.push_back(std::move(finding));
 }
 
@@ -183,30 +170,27 @@ Reconciliation reconcile(std::span<const Closure> first, std::span<const Closure
 }
 
 std::vector<Finding> check_bounce(std::span<const Closure> closures, int contact, double debounce_s) {
-    std::vector<Finding> out;
-    Finding finding;
+    std::vector<std::size_t> at;
     double longest_s = 0;
     for (std::size_t k = 0; k < closures.size(); ++k) {
         if (!(closures[k].bounce_s > debounce_s / 2)) continue;
-        finding.tips.push_back(k);
+        at.push_back(k);
         longest_s = std::max(longest_s, closures[k].bounce_s);
     }
-    if (finding.tips.empty()) return out;
-    finding.kind = FindingKind::contact_bounce;
-    finding.what = "contact " + std::to_string(contact) + " bounces, or is shaken, for up to " +
-                   milliseconds(longest_s) + ", the debounce time is " + milliseconds(debounce_s);
-    finding.to_do = "replace the contact, or lengthen debounce_s";
-    finding.statistic = longest_s;
-    finding.threshold = debounce_s / 2;
-    out.push_back(std::move(finding));
-    return out;
+    if (at.empty()) return {};
+    Finding finding = finding_of(FindingId::contact_bounce,
+                                 {{"contact", static_cast<double>(contact), 0},
+                                  milliseconds("longest_ms", longest_s),
+                                  milliseconds("debounce_ms", debounce_s)},
+                                 longest_s, debounce_s / 2);
+    finding.tips = std::move(at);
+    return {finding};
 }
 
 std::vector<Finding> check_contacts(const Reconciliation& reconciliation, double window_s, int compartments,
                                     double false_alarm_rate) {
     std::vector<Finding> out;
     for (std::size_t contact = 0; contact < 2; ++contact) {
-        const std::string name = "contact " + std::to_string(contact + 1);
         const auto& missed = reconciliation.missed[contact];
         std::optional<Finding> dead;
         if (compartments == 2 && !missed.empty())
@@ -214,20 +198,16 @@ std::vector<Finding> check_contacts(const Reconciliation& reconciliation, double
         if (dead) {
             out.push_back(std::move(*dead));
         } else if (!missed.empty()) {
-            Finding finding;
-            finding.kind = FindingKind::missed_closure;
-            finding.what = name + " missed " + counted(missed.size(), "tip", "tips") + " of " +
-                           std::to_string(reconciliation.tips.size());
-            finding.to_do = "check the contact, its magnet and its cable";
+            Finding finding = finding_of(FindingId::contact_missed,
+                                         {contact_of(contact), count_of("count", missed.size()),
+                                          count_of("tips", reconciliation.tips.size())});
             finding.tips = missed;
             out.push_back(std::move(finding));
         }
         const auto& extra = reconciliation.extra[contact];
         if (!extra.empty()) {
-            Finding finding;
-            finding.kind = FindingKind::extra_closure;
-            finding.what = name + " closed " + counted(extra.size(), "time", "times") + " without a tip";
-            finding.to_do = "look for vibration, a loose cable or a failing contact";
+            Finding finding = finding_of(FindingId::contact_extra,
+                                         {contact_of(contact), count_of("count", extra.size())});
             finding.tips = extra;
             out.push_back(std::move(finding));
         }

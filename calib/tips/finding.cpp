@@ -1,35 +1,77 @@
 #include "calib/tips/finding.hpp"
 
+#include <utility>
+
 namespace tipwright::calib {
 
-std::string_view name_of(FindingKind kind) {
-    switch (kind) {
-        case FindingKind::contact_bounce:
-            return "contact_bounce";
-        case FindingKind::missed_closure:
-            return "missed_closure";
-        case FindingKind::extra_closure:
-            return "extra_closure";
-        case FindingKind::contact_delay:
-            return "contact_delay";
-        case FindingKind::dead_compartment:
-            return "dead_compartment";
-        case FindingKind::phantom_tips:
-            return "phantom_tips";
-        case FindingKind::blocked_funnel:
-            return "blocked_funnel";
-        case FindingKind::unequal_compartments:
-            return "unequal_compartments";
-        case FindingKind::drifting_evaporation:
-            return "drifting_evaporation";
-        case FindingKind::disturbed_balance:
-            return "disturbed_balance";
-    }
-    return "";
+std::string_view name_of(FindingId id) {
+    return finding_names.at(static_cast<std::size_t>(id));
 }
 
-std::string Finding::line() const {
-    return to_do.empty() ? what : what + "; " + to_do;
+FindingKind kind_of(FindingId id) {
+    switch (id) {
+        case FindingId::contact_bounce:
+            return FindingKind::contact_bounce;
+        case FindingId::contact_missed:
+        case FindingId::contact_counts:
+        case FindingId::missed_weighed:
+        case FindingId::missed_timed:
+            return FindingKind::missed_closure;
+        case FindingId::contact_extra:
+            return FindingKind::extra_closure;
+        case FindingId::contact_late:
+        case FindingId::contact_unsteady:
+            return FindingKind::contact_delay;
+        case FindingId::contact_one_sided:
+        case FindingId::compartment_uncounted:
+            return FindingKind::dead_compartment;
+        case FindingId::phantom_weighed:
+        case FindingId::phantom_timed:
+            return FindingKind::phantom_tips;
+        case FindingId::funnel_slows:
+        case FindingId::funnel_blocked:
+            return FindingKind::blocked_funnel;
+        case FindingId::compartment_a_larger:
+        case FindingId::compartment_b_larger:
+            return FindingKind::unequal_compartments;
+        case FindingId::evaporation_drift:
+        case FindingId::evaporation_level:
+            return FindingKind::drifting_evaporation;
+        case FindingId::balance_disturbed:
+            return FindingKind::disturbed_balance;
+        case FindingId::runs_disagree:
+            return FindingKind::repeats;
+        case FindingId::target_missed:
+        case FindingId::monte_carlo_narrower:
+        case FindingId::monte_carlo_wider:
+            return FindingKind::uncertainty;
+        case FindingId::dropped_disturbed:
+        case FindingId::dropped_flow:
+        case FindingId::dropped:
+            break;
+    }
+    return FindingKind::dropped_collect;
+}
+
+std::optional<double> Finding::number(std::string_view name) const {
+    for (const FindingNumber& one : numbers)
+        if (one.name == name) return one.value;
+    return std::nullopt;
+}
+
+Finding finding_of(FindingId id, std::vector<FindingNumber> numbers, double statistic, double threshold,
+                   double false_alarm_rate) {
+    Finding finding;
+    finding.id = id;
+    finding.numbers = std::move(numbers);
+    finding.statistic = statistic;
+    finding.threshold = threshold;
+    finding.false_alarm_rate = false_alarm_rate;
+    return finding;
+}
+
+FindingNumber count_of(std::string name, std::size_t count) {
+    return {std::move(name), static_cast<double>(count), 0};
 }
 
 }  // namespace tipwright::calib

@@ -1,15 +1,67 @@
-// Finding: something a person should know about gauge or bench, seen in the tips, in plain words with what to
-// do. A finding comes from a test whose false-alarm rate is stated: the probability, at most, that it speaks
-// on one collect of a gauge that has nothing wrong, under the assumptions its own header names.
+// Finding: something a person should know about gauge or bench, as data: which, in which step, with which
+// numbers. The sentence, with what to do, comes from the words of a language (templates/certificate/,
+// report/certificate/finding_words.hpp). A finding comes from a test whose false-alarm rate is stated: the
+// probability, at most, that it speaks on one collect of a gauge that has nothing wrong, under the assumptions
+// the test's own header names. What a finding lets a record state: calib/decision/statement.hpp.
 #pragma once
 
+#include <array>
 #include <cstddef>
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace tipwright::calib {
 
+// One for each sentence; behind it the names of its numbers.
+enum class FindingId {
+    contact_bounce,           // contact longest_ms debounce_ms
+    contact_missed,           // contact count tips: one of two contacts did not close
+    contact_extra,            // contact count: it closed without a tip
+    contact_late,             // delay_ms debounce_ms: contact 2 after contact 1, on average
+    contact_unsteady,         // count delay_ms usual_ms
+    contact_one_sided,        // contact count tips: misses every second tip
+    contact_counts,           // contact missed tips: no single closures are known
+    compartment_uncounted,    // ratio: water of a tip over the nominal volume
+    phantom_weighed,          // count tips: no, or too little, water behind tips
+    phantom_timed,            // the same, by the intervals
+    missed_weighed,           // count tips: tips with the water of several
+    missed_timed,             // the same, by the intervals
+    funnel_slows,             // percent: tips come more slowly from beginning to end
+    funnel_blocked,           // percent: of the inflow that comes out
+    compartment_a_larger,     // percent: more than the other
+    compartment_b_larger,     // percent
+    evaporation_drift,        // change_g_h
+    evaporation_level,        // loss_g_h stated_g_h
+    balance_disturbed,        // change_g tip: the weight changed without a tip
+    runs_disagree,            // runs spread_percent own_percent
+    target_missed,            // U_percent target_percent: the time limit came first
+    monte_carlo_narrower,     // low_percent high_percent: its interval within e +- U
+    monte_carlo_wider,        // low_percent high_percent
+    dropped_disturbed,        // a collect was dropped: the weight changed without a tip
+    dropped_flow,             // a collect was dropped: the flow left its band
+    dropped,                  // a collect was dropped
+};
+inline constexpr std::array finding_names{
+    std::string_view("contact_bounce"),       std::string_view("contact_missed"),
+    std::string_view("contact_extra"),        std::string_view("contact_late"),
+    std::string_view("contact_unsteady"),     std::string_view("contact_one_sided"),
+    std::string_view("contact_counts"),       std::string_view("compartment_uncounted"),
+    std::string_view("phantom_weighed"),      std::string_view("phantom_timed"),
+    std::string_view("missed_weighed"),       std::string_view("missed_timed"),
+    std::string_view("funnel_slows"),         std::string_view("funnel_blocked"),
+    std::string_view("compartment_a_larger"), std::string_view("compartment_b_larger"),
+    std::string_view("evaporation_drift"),    std::string_view("evaporation_level"),
+    std::string_view("balance_disturbed"),    std::string_view("runs_disagree"),
+    std::string_view("target_missed"),        std::string_view("monte_carlo_narrower"),
+    std::string_view("monte_carlo_wider"),    std::string_view("dropped_disturbed"),
+    std::string_view("dropped_flow"),         std::string_view("dropped"),
+};
+// Name for logs, JSON and the words' keys, for example "phantom_weighed".
+std::string_view name_of(FindingId id);
+
+// What several findings have in common.
 enum class FindingKind {
     contact_bounce,        // a contact bounces nearly as long as the debounce time
     missed_closure,        // a contact did not close at a tip
@@ -21,24 +73,36 @@ enum class FindingKind {
     unequal_compartments,  // A and B differ by more than allowed
     drifting_evaporation,  // the vessel's loss changes, or is not what the bench states
     disturbed_balance,     // the weight changed without a tip
+    repeats,               // runs of a step differ
+    uncertainty,           // U is larger than planned, or not confirmed
+    dropped_collect,
+};
+FindingKind kind_of(FindingId id);
+
+struct FindingNumber {
+    std::string name;  // as in the sentence's placeholder
+    double value = 0;
+    int decimals = 0;  // to print
 };
 
-// Name for logs and JSON, for example "phantom_tips".
-std::string_view name_of(FindingKind kind);
-inline constexpr int finding_kind_count = static_cast<int>(FindingKind::disturbed_balance) + 1;
-
 struct Finding {
-    FindingKind kind{};
-    std::string what;               // what was seen, with numbers
-    std::string to_do;              // what to do about it
+    FindingId id{};
+    int step = 0;  // 0: about the run as a whole
+    int run = 0;   // of several runs of a step; 0: the only one, or all together
+    std::vector<FindingNumber> numbers;
     std::vector<std::size_t> tips;  // which tips, counted from 0 within the collect; may be empty
     double statistic = 0;           // of the test, and what it had to exceed
     double threshold = 0;
     double false_alarm_rate = 0;  // 0: a plain fact, no statistics
 
-    // "what; to_do".
-    std::string line() const;
+    FindingKind kind() const { return kind_of(id); }
+    std::optional<double> number(std::string_view name) const;
 };
+
+Finding finding_of(FindingId id, std::vector<FindingNumber> numbers, double statistic = 0,
+                   double threshold = 0, double false_alarm_rate = 0);
+// A whole number.
+FindingNumber count_of(std::string name, std::size_t count);
 
 inline constexpr double default_false_alarm_rate = 0.001;
 

@@ -1,12 +1,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <string>
 
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/median.hpp"
 #include "calib/statistics/outliers.hpp"
-#include "calib/base/rounding.hpp"
 #include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib {
@@ -77,43 +75,13 @@ std::vector<double> relative_to_sides(const std::vector<double>& values, const s
     return out;
 }
 
-std::string counted(std::size_t count) {
-    return std::to_string(count) + (count == 1 ? " tip" : " tips");
-}
-
-std::string how_of(bool by_weighing) {
-    return by_weighing ? "by weighing" : "by the intervals";
-}
-
-void add_low(const Suspects& suspects, std::size_t tips, bool by_weighing, double alpha,
-             std::vector<Finding>& out) {
-    if (suspects.low.empty()) return;
-    Finding finding;
-    finding.kind = FindingKind::phantom_tips;
-    finding.what = counted(suspects.low.size()) + " of " + std::to_string(tips) +
-                   " with no or too little water, " + how_of(by_weighing);
-    finding.to_do =
-        "look for vibration, insects, a touched bucket or a bouncing contact, and repeat the step";
-    // Interval k ends with tip k + 1.
-    for (const std::size_t k : suspects.low) finding.tips.push_back(k + 1);
-    finding.statistic = suspects.statistic;
-    finding.threshold = suspects.threshold;
-    finding.false_alarm_rate = alpha;
-    out.push_back(std::move(finding));
-}
-
-void add_high(const Suspects& suspects, std::size_t tips, bool by_weighing, double alpha,
-              std::vector<Finding>& out) {
-    if (suspects.high.empty()) return;
-    Finding finding;
-    finding.kind = FindingKind::missed_closure;
-    finding.what = counted(suspects.high.size()) + " of " + std::to_string(tips) +
-                   " with the water of several, " + how_of(by_weighing) + ": closures were missed";
-    finding.to_do = "check the contact, its magnet and its cable";
-    for (const std::size_t k : suspects.high) finding.tips.push_back(k + 1);
-    finding.statistic = suspects.statistic;
-    finding.threshold = suspects.threshold;
-    finding.false_alarm_rate = alpha;
+// Tip k + 1 ends interval k.
+void add(FindingId id, const std::vector<std::size_t>& intervals, const Suspects& suspects, std::size_t tips,
+         double alpha, std::vector<Finding>& out) {
+    if (intervals.empty()) return;
+    Finding finding = finding_of(id, {count_of("count", intervals.size()), count_of("tips", tips)},
+                                 suspects.statistic, suspects.threshold, alpha);
+    for (const std::size_t k : intervals) finding.tips.push_back(k + 1);
     out.push_back(std::move(finding));
 }
 
@@ -239,9 +207,12 @@ std::vector<Finding> check_phantom_tips(const TipSeries& series, double false_al
     if (!series.regular) by_intervals.low = too_soon_after_another(series, false_alarm_rate / 2);
     const bool weighing_tells_more =
         by_weighing.low.size() + by_weighing.high.size() > by_intervals.low.size() + by_intervals.high.size();
+    const Suspects& suspects = weighing_tells_more ? by_weighing : by_intervals;
     std::vector<Finding> out;
-    add_low(weighing_tells_more ? by_weighing : by_intervals, n, weighing_tells_more, false_alarm_rate, out);
-    add_high(weighing_tells_more ? by_weighing : by_intervals, n, weighing_tells_more, false_alarm_rate, out);
+    add(weighing_tells_more ? FindingId::phantom_weighed : FindingId::phantom_timed, suspects.low, suspects,
+        n, false_alarm_rate, out);
+    add(weighing_tells_more ? FindingId::missed_weighed : FindingId::missed_timed, suspects.high, suspects, n,
+        false_alarm_rate, out);
     return out;
 }
 

@@ -4,10 +4,8 @@
 #include <array>
 #include <cmath>
 #include <limits>
-#include <string>
 
 #include "calib/statistics/distributions.hpp"
-#include "calib/base/rounding.hpp"
 
 namespace tipwright::calib {
 
@@ -60,18 +58,6 @@ LineFit weighted_line(std::span<const double> x, std::span<const double> y, std:
     return fit;
 }
 
-Finding finding_of(FindingKind kind, std::string what, std::string to_do, double statistic, double threshold,
-                   double false_alarm_rate) {
-    Finding finding;
-    finding.kind = kind;
-    finding.what = std::move(what);
-    finding.to_do = std::move(to_do);
-    finding.statistic = statistic;
-    finding.threshold = threshold;
-    finding.false_alarm_rate = false_alarm_rate;
-    return finding;
-}
-
 }  // namespace
 
 std::optional<Finding> check_dead_compartment(double volume_per_tip_mL, std::optional<double> flow_mL_s,
@@ -87,11 +73,8 @@ std::optional<Finding> check_dead_compartment(double volume_per_tip_mL, std::opt
     const double statistic = (ratio - 1) / std::hypot(nominal_relative_u, movement_u_s * flow / nominal_mL);
     const double threshold = normal_quantile(1 - false_alarm_rate);
     if (!(statistic > threshold && ratio > least_ratio)) return std::nullopt;
-    return finding_of(
-        FindingKind::dead_compartment,
-        "a tip has " + fixed(ratio, 2) + " times its nominal volume: one compartment is not counted",
-        "tip the bucket by hand to both sides and see which closes no contact", statistic, threshold,
-        false_alarm_rate);
+    return finding_of(FindingId::compartment_uncounted, {{"ratio", ratio, 2}}, statistic, threshold,
+                      false_alarm_rate);
 }
 
 std::optional<Finding> check_funnel_trend(const TipSeries& series, double allowed_percent_h,
@@ -121,11 +104,8 @@ std::optional<Finding> check_funnel_trend(const TipSeries& series, double allowe
     const double threshold = student_quantile(1 - false_alarm_rate, fit.dof);
     if (!(statistic > threshold)) return std::nullopt;
     const double whole_percent = 100 * (std::exp(fit.slope * time_s / 3600) - 1);
-    return finding_of(FindingKind::blocked_funnel,
-                      "outflow falls behind inflow: tips come " + fixed(whole_percent, 1) +
-                          " % more slowly at the end of the collect than at its beginning",
-                      "look for dirt in funnel, filter and inlet, and for air or a worn tube in the pump",
-                      statistic, threshold, false_alarm_rate);
+    return finding_of(FindingId::funnel_slows, {{"percent", whole_percent, 1}}, statistic, threshold,
+                      false_alarm_rate);
 }
 
 std::optional<Finding> check_funnel_flow(const Uncertain& inflow_mL_s, const Uncertain& outflow_mL_s,
@@ -140,11 +120,8 @@ std::optional<Finding> check_funnel_flow(const Uncertain& inflow_mL_s, const Unc
     const double statistic = (inflow_mL_s.value - outflow_mL_s.value) / u;
     const double threshold = student_quantile(1 - false_alarm_rate, dof);
     if (!(statistic > threshold)) return std::nullopt;
-    return finding_of(FindingKind::blocked_funnel,
-                      "only " + fixed(100 * outflow_mL_s.value / inflow_mL_s.value, 1) +
-                          " % of the water that flows in comes out",
-                      "look for dirt in funnel, filter and inlet, and for a leak", statistic, threshold,
-                      false_alarm_rate);
+    return finding_of(FindingId::funnel_blocked, {{"percent", 100 * outflow_mL_s.value / inflow_mL_s.value, 1}},
+                      statistic, threshold, false_alarm_rate);
 }
 
 std::optional<Finding> check_compartments(const CompartmentBalance& balance, double allowed_percent,
@@ -154,11 +131,11 @@ std::optional<Finding> check_compartments(const CompartmentBalance& balance, dou
     const double statistic = (size - allowed_percent) / balance.u_percent;
     const double threshold = student_quantile(1 - false_alarm_rate, balance.dof);
     if (!(statistic > threshold)) return std::nullopt;
-    return finding_of(FindingKind::unequal_compartments,
-                      "compartment " + std::string(balance.a_excess_percent > 0 ? "A" : "B") + " holds " +
-                          fixed(2 * size, 1) + " % more than the other",
-                      "level the gauge, then balance the stop screws; look for water hanging on one of them",
-                      statistic, threshold, false_alarm_rate);
+    // Of the larger over the smaller, each about the mean of both.
+    const double more = 100 * ((100 + size) / (100 - size) - 1);
+    return finding_of(balance.a_excess_percent > 0 ? FindingId::compartment_a_larger
+                                                   : FindingId::compartment_b_larger,
+                      {{"percent", more, 1}}, statistic, threshold, false_alarm_rate);
 }
 
 std::vector<LossPoint> losses_between_tips(std::span<const Tip> tips, std::span<const WeightPoint> weights,
@@ -212,11 +189,9 @@ std::vector<Finding> check_evaporation(std::span<const LossPoint> losses, const 
     const double drift = (std::abs(change) - allowed_g_h) / (fit.u_slope * span_h);
     // Two-sided, and half of the rate for each of the two tests.
     const double drift_limit = student_quantile(1 - false_alarm_rate / 4, fit.dof);
-    const std::string remedy = "cover the vessel, keep draughts and sun away, and make a blank run";
     if (drift > drift_limit)
-        out.push_back(finding_of(FindingKind::drifting_evaporation,
-                                 "the vessel's loss changes by " + fixed(change, 2) + " g/h over the run",
-                                 remedy, drift, drift_limit, false_alarm_rate / 2));
+        out.push_back(finding_of(FindingId::evaporation_drift, {{"change_g_h", change, 2}}, drift, drift_limit,
+                                 false_alarm_rate / 2));
     const double u = std::hypot(fit.u_intercept, stated_g_h.u);
     // Degrees of freedom of the difference, JCGM 100:2008 G.2b; the stated value's own where it has any.
     double fourth = std::pow(fit.u_intercept, 4) / fit.dof;
@@ -224,10 +199,9 @@ std::vector<Finding> check_evaporation(std::span<const LossPoint> losses, const 
     const double away = (std::abs(fit.intercept - stated_g_h.value) - allowed_g_h) / u;
     const double away_limit = student_quantile(1 - false_alarm_rate / 4, std::pow(u, 4) / fourth);
     if (away > away_limit)
-        out.push_back(finding_of(FindingKind::drifting_evaporation,
-                                 "the vessel loses " + fixed(fit.intercept, 2) + " g/h, the bench states " +
-                                     fixed(stated_g_h.value, 2) + " g/h",
-                                 remedy, away, away_limit, false_alarm_rate / 2));
+        out.push_back(finding_of(FindingId::evaporation_level,
+                                 {{"loss_g_h", fit.intercept, 2}, {"stated_g_h", stated_g_h.value, 2}}, away,
+                                 away_limit, false_alarm_rate / 2));
     return out;
 }
 

@@ -2,12 +2,10 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <string>
 
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/median.hpp"
 #include "calib/statistics/outliers.hpp"
-#include "calib/base/rounding.hpp"
 #include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib {
@@ -95,16 +93,10 @@ std::optional<Finding> check_balance_disturbance(const TipSeries& series, const 
     const Misfit misfit = series.regular ? against_intervals(series, total_g, false_alarm_rate)
                                          : in_pauses(series, balance, total_g, false_alarm_rate);
     if (misfit.tips.empty()) return std::nullopt;
-    Finding finding;
-    finding.kind = FindingKind::disturbed_balance;
-    finding.what = "the weight changed by " + fixed(misfit.change_g, 2) +
-                   " g that no tip brought, near tip " + std::to_string(misfit.tips.front()) +
-                   " of the collect";
-    finding.to_do = "keep hands, draughts and drops from outside off the balance, and repeat the step";
+    Finding finding = finding_of(
+        FindingId::balance_disturbed, {{"change_g", misfit.change_g, 2}, count_of("tip", misfit.tips.front())},
+        misfit.statistic, misfit.threshold, false_alarm_rate);
     finding.tips = misfit.tips;
-    finding.statistic = misfit.statistic;
-    finding.threshold = misfit.threshold;
-    finding.false_alarm_rate = false_alarm_rate;
     return finding;
 }
 

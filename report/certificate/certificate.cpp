@@ -2,11 +2,13 @@
 
 #include <algorithm>
 
+#include "report/certificate/finding_words.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_checks.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
 
@@ -54,7 +56,7 @@ constexpr double letter_height = 11 * 72;
 certificate::DocumentInfo info_of(const Content& content) {
     const Record& record = content.record;
     certificate::DocumentInfo info;
-    info.title = content.words.text("title.main") + " " + record.number;
+    info.title = certificate::document_title(content.words, record) + " " + record.number;
     info.author = record.laboratory.name;
     info.subject = record.identity.model + " " + record.identity.serial;
     info.creator = "tipwright " + record.program_version;
@@ -65,10 +67,17 @@ certificate::DocumentInfo info_of(const Content& content) {
 
 }  // namespace
 
-Result<std::string> draw_certificate(const Record& record, const CertificateOptions& options) {
+Result<std::string> draw_certificate(const Record& record, const CertificateOptions& wanted) {
     if (auto fault = check_complete(record)) return *fault;
-    if (options.as_found)
-        if (auto fault = check_pair(record, *options.as_found)) return *fault;
+    if (wanted.as_found)
+        if (auto fault = check_pair(record, *wanted.as_found)) return *fault;
+    if (auto fault = check_some_stated(record)) return *fault;
+    CertificateOptions options = wanted;
+    if (options.as_found) {
+        if (auto fault = check_some_stated(*options.as_found)) return *fault;
+        options.as_found = as_stated(*options.as_found);
+    }
+    const Record shown = as_stated(record);
     const bool a4 = options.paper == Paper::a4;
     auto canvas = Canvas::open(options.fonts, a4 ? a4_width : letter_width, a4 ? a4_height : letter_height);
     if (!canvas) return canvas.fault();
@@ -78,10 +87,10 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     if (options.as_found)
         attachments.push_back({std::string(attached_as_found_name), "application/json",
                                "Record of the calibration as found (JSON)",
-                               record_to_json(*options.as_found)});
+                               record_to_json(*wanted.as_found)});
 
     Flow flow(**canvas);
-    Content content{record,        options,
+    Content content{shown,         options,
                     options.words, certificate::Numbers(options.words),
                     flow,          sha256_hex(attachments.front().bytes)};
     if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();

@@ -42,6 +42,8 @@ const char* verdict_key(Verdict verdict) {
             return "verdict.fail";
         case Verdict::undecided:
             return "verdict.undecided";
+        case Verdict::not_stated:
+            return "reservation.not_stated";
         case Verdict::no_limit:
             break;
     }
@@ -104,6 +106,8 @@ std::string overall_text(const Words& words, Verdict verdict) {
             return words.text("conformity.overall_pass");
         case Verdict::fail:
             return words.text("conformity.overall_fail");
+        case Verdict::not_stated:
+            return words.text("reservation.no_verdict");
         case Verdict::undecided:
         case Verdict::no_limit:
             break;

@@ -110,10 +110,9 @@ void draw_correction(Content& content) {
     flow.heading(words.text("correction.heading"));
     const auto& correction = record.evaluation.correction;
     if (!correction || !record.evaluation.model || correction->rows.empty()) {
-        const std::string& reason = record.evaluation.no_correction_reason;
-        flow.paragraph(words.text("correction.none", {{"reason", content.is_static() || reason.empty()
-                                                                     ? words.text("correction.none_default")
-                                                                     : reason}}));
+        flow.paragraph(record.evaluation.no_correction == calib::NoCorrection::steps_doubted
+                           ? words.text("reservation.no_correction")
+                           : words.text("correction.none", {{"reason", words.text("correction.none_default")}}));
         return;
     }
     const std::string nominal = numbers.significant(record.gauge.nominal_tip_mm, 6);

@@ -1,6 +1,7 @@
 // Title, identity and marks of the first page; running head and foot of all.
 #include <algorithm>
 
+#include "report/certificate/finding_words.hpp"
 #include "report/certificate/page_foot.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/text_block.hpp"
@@ -174,6 +175,22 @@ double draw_boxed(Content& content, const std::string& text, double y) {
     return y + height + 9;
 }
 
+// What stands with reservation, of either state, and who accepted it.
+std::string reserved_words(const Content& content) {
+    std::string out;
+    for (const Record* state : content.states()) {
+        std::string of_state;
+        for (const std::string& sentence : reservation_sentences(content.words, *state))
+            of_state += (of_state.empty() ? "" : " ") + sentence;
+        if (of_state.empty()) continue;
+        if (content.states().size() > 1)
+            of_state = content.words.text("method.of_state",
+                                          {{"state", content.state_word(*state)}, {"text", of_state}});
+        out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") + of_state;
+    }
+    return out;
+}
+
 }  // namespace
 
 std::vector<std::string> marks(const Content& content, bool shortened) {
@@ -203,7 +220,7 @@ Outcome draw_front(Content& content) {
 
     constexpr double box_width = 214;
     const double title_width = flow.width() - box_width - 14;
-    double title_y = draw_title(flow, words.text("title.main"), flow.left(), y, title_width);
+    double title_y = draw_title(flow, document_title(words, record), flow.left(), y, title_width);
     title_y = flow.draw_text(words.text("title.subtitle"), {Face::regular, 11, black}, flow.left(),
                              title_y + 1, title_width);
     const double x = flow.right() - box_width;
@@ -221,6 +238,10 @@ Outcome draw_front(Content& content) {
     std::string said;
     for (const std::string& mark : marks(content, false)) said += (said.empty() ? "" : "\n") + mark;
     y = draw_boxed(content, said, y);
+    std::string reserved = reserved_words(content);
+    if (const std::string lacking = traceability_sentence(words, record); !lacking.empty())
+        reserved += (reserved.empty() ? "" : "\n") + lacking;
+    y = draw_boxed(content, reserved, y);
 
     constexpr double gutter = 18;
     const double column = (flow.width() - gutter) / 2;

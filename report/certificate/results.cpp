@@ -26,6 +26,8 @@ std::string verdict_word(const Words& words, calib::Verdict verdict) {
             return words.text("verdict.fail");
         case calib::Verdict::undecided:
             return words.text("verdict.undecided");
+        case calib::Verdict::not_stated:
+            return words.text("reservation.not_stated");
         case calib::Verdict::no_limit:
             break;
     }
@@ -93,6 +95,18 @@ Table results_table(const Content& content, const Record& record) {
                                         : words.text("verdict.no_limit"));
         }
         table.rows.push_back(std::move(row));
+    }
+    // What was run, but of which nothing is stated, is not hidden.
+    for (const calib::StepStatement& stated : record.statement.steps) {
+        if (stated.result != calib::Claim::not_stated) continue;
+        TableRow row;
+        row.cells.assign(table.columns.size(), "–");
+        row.cells.front() = std::to_string(stated.step);
+        if (limited) row.cells.back() = words.text("reservation.not_stated");
+        const auto place = std::find_if(table.rows.begin(), table.rows.end(), [&](const TableRow& other) {
+            return std::stoi(other.cells.front()) > stated.step;
+        });
+        table.rows.insert(place, std::move(row));
     }
     return table;
 }

@@ -3,9 +3,11 @@
 #include <cmath>
 
 #include "report/certificate/concession_words.hpp"
+#include "report/certificate/finding_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -69,40 +71,31 @@ namespace {
 // What the result needs, each of it traceable when a calibration of what measured it is named.
 std::string traceability_words(const Content& content) {
     const Words& words = content.words;
-    const auto& steps = content.record.evaluation.steps;
-    const auto some = [&](bool (*has)(const calib::StepResult&)) {
-        return std::any_of(steps.begin(), steps.end(), has);
-    };
-    const bool weighed = some([](const calib::StepResult& step) { return !step.observation.is_volume; });
-    const bool timed =
-        some([](const calib::StepResult& step) { return step.observation.duration_s.has_value(); });
+    const calib::Traceability& known = content.record.statement.traceability;
     struct Quantity {
         const char* key;
-        bool needed;
-        std::vector<std::string_view> roles;
+        calib::Trace trace;
     };
-    const Quantity quantities[] = {
-        {"instruments.mass", weighed, {"balance"}},
-        {"instruments.volume", !weighed, {"volume measure"}},
-        {"instruments.time", timed, {"counter", "clock"}},
-        {"instruments.temperature", weighed, {"climate", "thermometer"}},
-        {"instruments.length", true, {"caliper"}},
-    };
+    const Quantity quantities[] = {{"instruments.mass", known.mass},
+                                   {"instruments.volume", known.volume},
+                                   {"instruments.time", known.time},
+                                   {"instruments.temperature", known.temperature},
+                                   {"instruments.length", known.length}};
     std::vector<std::string> shown;
     std::vector<std::string> missing;
+    std::vector<std::string> overdue;
     for (const Quantity& quantity : quantities) {
-        if (!quantity.needed) continue;
-        const auto& used = content.record.instruments;
-        const bool calibrated = std::any_of(used.begin(), used.end(), [&](const InstrumentUsed& one) {
-            return !one.certificate.empty() &&
-                   std::find(quantity.roles.begin(), quantity.roles.end(), one.role) != quantity.roles.end();
-        });
-        (calibrated ? shown : missing).push_back(words.text(quantity.key));
+        const std::string& word = words.text(quantity.key);
+        if (quantity.trace == calib::Trace::named) shown.push_back(word);
+        if (quantity.trace == calib::Trace::missing) missing.push_back(word);
+        if (quantity.trace == calib::Trace::overdue) overdue.push_back(word);
     }
     std::string out;
     if (!shown.empty()) out = words.text("instruments.traceable", {{"quantities", words.list(shown)}}) + " ";
     if (!missing.empty())
         out += words.text("instruments.not_traceable", {{"quantities", words.list(missing)}}) + " ";
+    if (!overdue.empty())
+        out += words.text("instruments.overdue", {{"quantities", words.list(overdue)}}) + " ";
     return out + words.text("instruments.derived");
 }
 
@@ -200,7 +193,8 @@ void draw_method(Content& content) {
             for (const std::string& remark : step.observation.remarks)
                 add(deviations, words.text("method.remark", {{"step", std::to_string(step.observation.step)},
                                                              {"text", remark}}));
-        for (const std::string& text : state->evaluation.findings) add(findings, text);
+        for (const calib::Finding& finding : findings_of(*state))
+            add(findings, finding_words(words, finding) + ".");
     }
     if (deviations.empty()) {
         flow.paragraph(words.text("method.no_deviations"));

@@ -133,7 +133,9 @@ void add_conformity(const Content& content, std::vector<std::string>& sentences)
     if (!open.empty())
         sentences.push_back(words.text(is_static ? "summary.undecided_static" : "summary.undecided",
                                        {{"limits", limits}, {"where", open}}));
-    if (failing.empty() && open.empty())
+    if (conformity.overall == Verdict::not_stated)
+        sentences.push_back(words.text("reservation.no_verdict"));
+    else if (failing.empty() && open.empty())
         sentences.push_back(
             words.text(is_static ? "summary.static_pass" : "summary.pass", {{"limits", limits}}));
     if (!conformity.limits.confirmed) sentences.push_back(words.text("summary.provisional"));
@@ -143,6 +145,10 @@ void add_conformity(const Content& content, std::vector<std::string>& sentences)
 
 void add_correction(const Content& content, std::vector<std::string>& sentences) {
     const auto& correction = content.record.evaluation.correction;
+    if (content.record.evaluation.no_correction == calib::NoCorrection::steps_doubted) {
+        sentences.push_back(content.words.text("reservation.no_correction"));
+        return;
+    }
     if (!correction || correction->rows.empty()) {
         sentences.push_back(content.words.text("summary.no_correction"));
         return;
@@ -168,6 +174,7 @@ std::string verdict_words(const Content& content) {
             return content.words.text("summary.verdict_fail");
         case Verdict::undecided:
             return content.words.text("summary.verdict_undecided");
+        case Verdict::not_stated:
         case Verdict::no_limit:
             break;
     }

@@ -1,3 +1,7 @@
+#include <iterator>
+#include <vector>
+
+#include "report/certificate/finding_keys.hpp"
 #include "report/certificate/words.hpp"
 
 namespace tipwright::report::certificate {
@@ -208,6 +212,7 @@ constexpr WordKey keys[] = {
     {"instruments.length", ""},
     {"instruments.traceable", "quantities"},
     {"instruments.not_traceable", "quantities"},
+    {"instruments.overdue", "quantities"},
     {"instruments.derived", ""},
 
     {"method.heading", ""},
@@ -399,7 +404,13 @@ constexpr WordKey keys[] = {
 }  // namespace
 
 std::span<const WordKey> word_keys() {
-    return keys;
+    static const std::vector<WordKey> all = [] {
+        std::vector<WordKey> out(std::begin(keys), std::end(keys));
+        const auto findings = finding_keys();
+        out.insert(out.end(), findings.begin(), findings.end());
+        return out;
+    }();
+    return all;
 }
 
 }  // namespace tipwright::report::certificate

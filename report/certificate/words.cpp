@@ -110,8 +110,10 @@ const std::string& Words::text(std::string_view key) const {
     return found->second;
 }
 
-std::string Words::text(std::string_view key, Fillings fillings) const {
-    const std::string& pattern = text(key);
+namespace {
+
+template <class List>
+std::string fill(const std::string& pattern, std::string_view key, const List& fillings) {
     std::string out;
     std::size_t done = 0;
     each_placeholder(pattern, [&](std::size_t open, std::size_t close, std::string_view placeholder) {
@@ -127,6 +129,16 @@ std::string Words::text(std::string_view key, Fillings fillings) const {
     });
     out.append(pattern, done, std::string::npos);
     return out;
+}
+
+}  // namespace
+
+std::string Words::text(std::string_view key, Fillings fillings) const {
+    return fill(text(key), key, fillings);
+}
+
+std::string Words::filled(std::string_view key, const FillingList& fillings) const {
+    return fill(text(key), key, fillings);
 }
 
 std::string Words::named(std::string_view table, std::string_view key, const std::string& fallback) const {

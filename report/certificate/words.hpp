@@ -32,6 +32,8 @@ public:
     // The text of a key; throws std::out_of_range for one that is not in word_keys().
     const std::string& text(std::string_view key) const;
     std::string text(std::string_view key, Fillings fillings) const;
+    using FillingList = std::vector<std::pair<std::string, std::string>>;
+    std::string filled(std::string_view key, const FillingList& fillings) const;
     // From the tables that may have any key, [role] and [component]; else the fallback.
     std::string named(std::string_view table, std::string_view key, const std::string& fallback) const;
 

@@ -1,7 +1,9 @@
 // dcc:administrativeData: software, core data, the gauge, laboratory, persons, customer, statements.
 #include <algorithm>
 
+#include "report/certificate/finding_words.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/record/record_checks.hpp"
@@ -174,7 +176,7 @@ void write_statement(Writer& writer, const std::string& text) {
 void write_conformity_statement(Writer& writer, const Record& record, const std::string& state,
                                 const char* id) {
     const calib::Conformity& conformity = record.evaluation.conformity;
-    if (conformity.overall == Verdict::no_limit) return;
+    if (conformity.overall == Verdict::no_limit || conformity.overall == Verdict::not_stated) return;
     XmlWriter& xml = writer.xml;
     const certificate::Words& words = writer.words();
     xml.open("dcc:statement", {{"id", id}, {"refType", "basic_conformity"}});
@@ -198,6 +200,19 @@ void write_statements(Writer& writer, const Record& record) {
         write_conformity_statement(writer, *options.as_found, state(*options.as_found),
                                    "conformity_as_found");
     write_conformity_statement(writer, record, state(record), "conformity");
+    for (const Record* one : {options.as_found ? &*options.as_found : nullptr, &record}) {
+        if (one == nullptr) continue;
+        const auto of_state = [&](const std::string& text) {
+            return options.as_found ? words.text("method.of_state", {{"state", state(*one)}, {"text", text}})
+                                    : text;
+        };
+        for (const std::string& sentence : certificate::reservation_sentences(words, *one))
+            write_statement(writer, of_state(sentence));
+        if (const std::string lacking = certificate::traceability_sentence(words, *one); !lacking.empty())
+            write_statement(writer, of_state(lacking));
+        for (const calib::Finding& finding : findings_of(*one))
+            write_statement(writer, of_state(certificate::finding_words(words, finding) + "."));
+    }
     if (record.invented) write_statement(writer, words.text("mark.invented"));
     if (record.origin == Origin::virtual_bench) write_statement(writer, words.text("mark.virtual_bench"));
     if (record.origin == Origin::supplied_data) {

@@ -7,6 +7,7 @@
 
 #include "report/dcc/parts.hpp"
 #include "report/record/record_checks.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
 
@@ -19,6 +20,7 @@ Fault lacking(const Record& record, const std::string& path, const std::string& 
 
 std::optional<Fault> check_facts(const Record& record) {
     if (auto fault = check_complete(record)) return fault;
+    if (auto fault = check_some_stated(record)) return fault;
     if (dcc::trimmed(record.number).empty()) return lacking(record, "$.number", "a certificate number");
     if (dcc::trimmed(record.identity.serial).empty())
         return lacking(record, "$.identity.serial", "the serial number of the gauge");
@@ -69,13 +71,16 @@ std::string base64(const std::string& bytes) {
 
 }  // namespace
 
-Result<std::string> dcc_xml(const Record& record, const DccOptions& options) {
-    if (auto fault = check_options(options)) return *fault;
-    if (auto fault = check_facts(record)) return *fault;
+Result<std::string> dcc_xml(const Record& whole, const DccOptions& wanted) {
+    if (auto fault = check_options(wanted)) return *fault;
+    if (auto fault = check_facts(whole)) return *fault;
+    DccOptions options = wanted;
     if (options.as_found) {
         if (auto fault = check_facts(*options.as_found)) return *fault;
-        if (auto fault = check_pair(record, *options.as_found)) return *fault;
+        if (auto fault = check_pair(whole, *options.as_found)) return *fault;
+        options.as_found = as_stated(*options.as_found);
     }
+    const Record record = as_stated(whole);
     dcc::XmlWriter xml;
     dcc::Writer writer{xml, options};
     xml.open("dcc:digitalCalibrationCertificate",

@@ -95,6 +95,7 @@ std::string verdict_word(const calib::StepConformity& judged, const calib::StepR
         case calib::Verdict::fail:
             return "fail";
         case calib::Verdict::undecided:
+        case calib::Verdict::not_stated:
         case calib::Verdict::no_limit:
             break;
     }

@@ -1,5 +1,6 @@
 #include "report/pack/formula_text.hpp"
 
+#include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report {
@@ -24,7 +25,7 @@ std::string on_lines(const std::string& text) {
 
 }  // namespace
 
-std::string formula_text(const Record& record) {
+std::string formula_text(const Record& record, const std::vector<std::string>& reservations) {
     std::string out = "Correction for the logger\n\n";
     const auto line = [&](const std::string& name, const std::string& value) {
         out += name + std::string(name.size() < 14 ? 14 - name.size() : 1, ' ') + visible(value) + "\n";
@@ -38,11 +39,15 @@ std::string formula_text(const Record& record) {
     if (record.invented) line("Mark", "demonstration, invented identities and data, of no validity");
     if (record.origin == Origin::virtual_bench) line("Mark", "virtual bench, simulated measurement");
     if (record.origin == Origin::supplied_data) line("Mark", "evaluated from supplied data");
+    for (const std::string& sentence : reservations.empty() ? reservation_notes(record) : reservations)
+        line("Reservation", sentence);
     out += "\n";
     const auto& correction = record.evaluation.correction;
     if (!correction || correction->rows.empty()) {
-        out += "No rate correction was derived: " + visible(record.evaluation.no_correction_reason) +
-               "\nEach tip counts as the nominal depth.\n";
+        out += record.evaluation.no_correction == calib::NoCorrection::steps_doubted
+                   ? "No correction is stated: too few steps are beyond doubt.\n"
+                   : "No rate correction was derived: no duration or rate was measured.\n"
+                     "Each tip counts as the nominal depth.\n";
         return out;
     }
     out +=

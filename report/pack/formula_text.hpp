@@ -3,12 +3,14 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "report/record/record.hpp"
 
 namespace tipwright::report {
 
 // A record without a correction gets a text that says so, and why.
-std::string formula_text(const Record& record);
+// reservations: as in report/tables/correction_csv.hpp.
+std::string formula_text(const Record& record, const std::vector<std::string>& reservations = {});
 
 }  // namespace tipwright::report

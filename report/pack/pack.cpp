@@ -6,6 +6,7 @@
 #include "report/record/certificate_reader.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report::pack {
 
@@ -40,6 +41,8 @@ std::string contents_entry(const Record& record) {
     line("calibrated  ", record.ended_at.substr(0, 10));
     line("issued      ", record.issued_on);
     line("laboratory  ", record.laboratory.name);
+    for (const std::string& note : reservation_notes(record)) line("reserved    ", note);
+    if (record.acceptance) line("accepted    ", record.acceptance->by + ": " + record.acceptance->reason);
     return out;
 }
 

@@ -30,6 +30,68 @@ void describe(V& v, Of<calib::Conditions> auto& x) {
 }
 
 template <class V>
+void describe(V& v, Of<calib::FindingNumber> auto& x) {
+    v.field("name", x.name);
+    v.field("value", x.value);
+    v.field("decimals", x.decimals, Range{0, 12});
+}
+
+template <class V>
+void describe(V& v, Of<calib::Finding> auto& x) {
+    v.choice("id", x.id, calib::finding_names);
+    v.field("step", x.step, Range{0, 10000});
+    v.field("run", x.run, Range{0, 100});
+    v.field("numbers", x.numbers);
+    v.field("tips", x.tips, Range{0, 1e9});
+    v.field("statistic", x.statistic);
+    v.field("threshold", x.threshold);
+    v.field("false_alarm_rate", x.false_alarm_rate, share);
+}
+
+template <class V>
+void describe(V& v, Of<calib::Reservation> auto& x) {
+    v.choice("id", x.id, calib::reservation_names);
+    v.field("step", x.step, Range{0, 10000});
+    v.choice("claim", x.claim, calib::claim_names);
+}
+
+template <class V>
+void describe(V& v, Of<calib::StepStatement> auto& x) {
+    v.field("step", x.step, Range{1, 10000});
+    v.choice("result", x.result, calib::claim_names);
+    v.choice("verdict", x.verdict, calib::claim_names);
+    v.field("in_correction", x.in_correction);
+}
+
+template <class V>
+void describe(V& v, Of<calib::Traceability> auto& x) {
+    v.choice("mass", x.mass, calib::trace_names);
+    v.choice("volume", x.volume, calib::trace_names);
+    v.choice("time", x.time, calib::trace_names);
+    v.choice("temperature", x.temperature, calib::trace_names);
+    v.choice("length", x.length, calib::trace_names);
+    v.field("any_certificate", x.any_certificate);
+}
+
+template <class V>
+void describe(V& v, Of<calib::Statement> auto& x) {
+    v.choice("document", x.document, calib::document_names);
+    v.field("steps", x.steps);
+    v.choice("results", x.results, calib::claim_names);
+    v.choice("correction", x.correction, calib::claim_names);
+    v.choice("verdict", x.verdict, calib::claim_names);
+    v.field("traceability", x.traceability);
+    v.field("reservations", x.reservations);
+}
+
+template <class V>
+void describe(V& v, Of<Acceptance> auto& x) {
+    v.field("reason", x.reason);
+    v.field("by", x.by);
+    v.field("on", x.on);
+}
+
+template <class V>
 void describe(V& v, Of<calib::StepObservation> auto& x) {
     v.field("step", x.step, Range{1, 10000});
     v.field("repeat", x.repeat, Range{0, 100});
@@ -48,6 +110,7 @@ void describe(V& v, Of<calib::StepObservation> auto& x) {
     v.choice("ended", x.ended, collect_end_names);
     v.field("started_s", x.started_s);
     v.field("remarks", x.remarks);
+    v.field("findings", x.findings);
 }
 
 template <class V>
@@ -207,7 +270,8 @@ void describe(V& v, Of<calib::Evaluation> auto& x) {
     v.field("steps", x.steps);
     v.field("model", x.model);
     v.field("correction", x.correction);
-    v.field("no_correction_reason", x.no_correction_reason);
+    v.choice("no_correction", x.no_correction, calib::no_correction_names);
+    v.field("correction_steps", x.correction_steps, Range{1, 10000});
     v.field("conformity", x.conformity);
     v.field("monte_carlo", x.monte_carlo);
     v.field("findings", x.findings);
@@ -281,6 +345,9 @@ void describe(V& v, Of<Record> auto& x) {
     v.field("bench", x.bench);
     v.field("plan", x.plan);
     v.field("evaluation", x.evaluation);
+    v.field("findings", x.findings);
+    v.field("statement", x.statement);
+    v.field("acceptance", x.acceptance);
     v.field("bench_duration_s", x.bench_duration_s, not_negative);
     v.field("source_name", x.source_name);
     v.field("source_sha256", x.source_sha256);

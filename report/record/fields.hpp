@@ -50,7 +50,8 @@ inline constexpr std::array form_names{std::string_view("constant"), std::string
 inline constexpr std::array rule_names{std::string_view("simple_acceptance"), std::string_view("guard_band"),
                                        std::string_view("conformance_probability")};
 inline constexpr std::array verdict_names{std::string_view("pass"), std::string_view("fail"),
-                                          std::string_view("undecided"), std::string_view("no_limit")};
+                                          std::string_view("undecided"), std::string_view("no_limit"),
+                                          std::string_view("not_stated")};
 
 inline constexpr std::array lack_names{std::string_view("calibration_overdue"),
                                        std::string_view("check_failed")};

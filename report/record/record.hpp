@@ -8,13 +8,14 @@
 #include <vector>
 
 #include "calib/decision/evaluation.hpp"
+#include "calib/decision/statement.hpp"
 #include "calib/base/gauge.hpp"
 #include "calib/weighing/metrology.hpp"
 #include "calib/base/plan.hpp"
 
 namespace tipwright::report {
 
-inline constexpr int record_version = 1;
+inline constexpr int record_version = 2;
 
 struct Party {  // laboratory or customer
     std::string name;
@@ -54,6 +55,13 @@ struct Concession {
     std::string reason;  // in the words of whoever accepted it; empty: none is known
 };
 
+// A person's word that a certificate may be issued in spite of the statement's reservations.
+struct Acceptance {
+    std::string reason;
+    std::string by;
+    std::string on;  // ISO date
+};
+
 enum class State { as_found, as_left };
 enum class Origin { real_bench, virtual_bench, supplied_data };
 // complete: certificate may be issued. Otherwise the reason is in Record::end_reason.
@@ -88,6 +96,9 @@ struct Record {
     calib::BenchMetrology bench;
     calib::Plan plan;
     calib::Evaluation evaluation;
+    std::vector<calib::Finding> findings;  // about the run, beside those of the evaluation
+    calib::Statement statement;            // what may be claimed, by report/record/statement_of.hpp
+    std::optional<Acceptance> acceptance;  // of its reservations
     double bench_duration_s = 0;  // run time, first command to last
 
     std::string source_name;    // file name of the journal or the supplied table

@@ -23,6 +23,12 @@ std::optional<Fault> check_complete(const Record& record) {
     return std::nullopt;
 }
 
+std::optional<Fault> check_some_stated(const Record& record) {
+    if (record.statement.results != calib::Claim::not_stated) return std::nullopt;
+    return Fault{FaultCode::not_permitted, "nothing can be stated: every step is doubted",
+                 "record " + visible(record.number), "mend what the findings name, and calibrate anew"};
+}
+
 std::optional<Fault> check_pair(const Record& as_left, const Record& as_found) {
     const std::string where = "record " + visible(as_found.number);
     if (auto fault = check_complete(as_left)) return fault;

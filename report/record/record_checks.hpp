@@ -12,6 +12,9 @@ namespace tipwright::report {
 // Fault inconsistent: incomplete (says why), no step, a step without uncertainty or volume.
 std::optional<Fault> check_complete(const Record& record);
 
+// Fault not_permitted: of no step anything can be stated.
+std::optional<Fault> check_some_stated(const Record& record);
+
 // Besides: the two are as left and as found, of one gauge, both static or neither.
 std::optional<Fault> check_pair(const Record& as_left, const Record& as_found);
 

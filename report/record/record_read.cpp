@@ -5,6 +5,8 @@
 
 #include "report/record/evaluation_fields.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/record_upgrade.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
 
@@ -141,6 +143,12 @@ private:
         value = static_cast<int>(number);
     }
 
+    void read(const Json& node, const Path& path, std::size_t& value, const json::Range* range) {
+        if (!node.is_number_unsigned()) return wrong(path, node, "a whole number >= 0");
+        value = node.get<std::size_t>();
+        if (range && !(static_cast<double>(value) <= range->high)) wrong(path, node, range_text(*range));
+    }
+
     void read(const Json& node, const Path& path, std::string& value, const json::Range*) {
         if (!node.is_string()) return wrong(path, node, "a string");
         const std::string& text = node.get_ref<const std::string&>();
@@ -252,9 +260,9 @@ std::optional<Fault> check_version(const Json& document, const std::string& name
     if (version == document.end())
         return Fault{FaultCode::missing_field, "field is missing", name + ": $.version",
                      "give a record written by tipwright"};
-    if (*version != record_version)
+    if (*version != record_version && *version != 1)
         return Fault{FaultCode::unsupported_version,
-                     "record version " + shortened(*version) + ", this program reads version " +
+                     "record version " + shortened(*version) + ", this program reads versions 1 to " +
                          std::to_string(record_version),
                      name + ": $.version", "use the program version that wrote the record"};
     return std::nullopt;
@@ -301,8 +309,10 @@ Result<Record> record_from_json(std::string_view text, const std::string& name) 
     if (!document) return document.fault();
     if (auto fault = check_version(*document, name)) return *fault;
 
+    const bool first_version = (*document)["version"] == 1;
     document->erase("format");
     document->erase("version");
+    if (first_version) upgrade_from_1(*document);
     Record record;
     std::optional<Fault> fault;
     const Path root;
@@ -311,6 +321,7 @@ Result<Record> record_from_json(std::string_view text, const std::string& name) 
     reader.finish();
     if (fault) return *fault;
     if (auto shape = check_shape(record, name)) return *shape;
+    if (first_version) state(record);
     return record;
 }
 

@@ -21,7 +21,10 @@ template <class T>
 inline constexpr bool on_one_line = std::is_same_v<T, calib::Uncertain> ||
                                     std::is_same_v<T, calib::Expanded> ||
                                     std::is_same_v<T, calib::Interval> ||
-                                    std::is_same_v<T, calib::GumValidation> || std::is_same_v<T, calib::Contact>;
+                                    std::is_same_v<T, calib::GumValidation> || std::is_same_v<T, calib::Contact> ||
+                                    std::is_same_v<T, calib::FindingNumber> ||
+                                    std::is_same_v<T, calib::Reservation> ||
+                                    std::is_same_v<T, calib::StepStatement>;
 
 class Writer {
 public:
@@ -89,6 +92,7 @@ private:
 
     void write(const char*, bool value) { out_ += value ? "true" : "false"; }
     void write(const char*, int value) { out_ += std::to_string(value); }
+    void write(const char*, std::size_t value) { out_ += std::to_string(value); }
 
     void write(const char* key, double value) {
         if (!std::isfinite(value))

@@ -11,6 +11,7 @@
 
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
@@ -72,7 +73,7 @@ std::optional<Record> load_record(Register::Impl& impl, const std::optional<Reco
 }
 
 // Everything a job needs from the register; throws Stop when the certificate may not be issued.
-void prepare(Register::Impl& impl, const Actor& actor, Job& job) {
+void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason, Job& job) {
     Database& database = *impl.database;
     const std::string where = "certificate draft " + std::to_string(job.id);
     if (job.certificate.state != CertificateState::checked)
@@ -87,6 +88,14 @@ void prepare(Register::Impl& impl, const Actor& actor, Job& job) {
     if (job.certificate.as_left != 0) job.left = read_record(database, job.certificate.as_left);
     job.found_record = load_record(impl, job.found);
     job.left_record = load_record(impl, job.left);
+    for (std::optional<Record>* record : {&job.found_record, &job.left_record}) {
+        if (!*record) continue;
+        // Decided by this program, whatever wrote the record.
+        state(**record);
+        if (!reason.empty() && (*record)->statement.needs_acceptance())
+            (*record)->acceptance = Acceptance{reason, actor.person, date_of(actor.now)};
+        if (const auto fault = check_statement(**record)) throw Stop{*fault};
+    }
     if (!job.certificate.refers_to.empty()) {
         job.refers_to = certificate_with_number(database, job.certificate.refers_to);
         if (const std::string later = superseded_by(database, job.refers_to); !later.empty())
@@ -292,7 +301,7 @@ private:
                 answers_[job.place] = Issued{job.id, job.certificate.number, true};
                 return false;
             }
-            prepare(impl_, actor_, job);
+            prepare(impl_, actor_, options_.reason, job);
             return true;
         } catch (const Stop& refused) {
             if (refused.fault.code == FaultCode::database_unreachable) throw;

@@ -6,6 +6,7 @@
 #include "calib/rate/repeats.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/inert_text.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
 
@@ -21,12 +22,14 @@ std::string state_words(State state) {
     return state == State::as_found ? "as found" : "as left";
 }
 
-void identify(std::string& out, const Record& record, const std::string& title) {
+void identify(std::string& out, const Record& record, const std::string& title, const Sentences& reservations) {
     out += "# tipwright " + title + "\n";
     comment(out, "certificate", record.number);
     if (record.invented) comment(out, "mark", "demonstration, invented identities and data, of no validity");
     if (record.origin == Origin::virtual_bench) comment(out, "mark", "virtual bench, simulated measurement");
     if (record.origin == Origin::supplied_data) comment(out, "mark", "evaluated from supplied data");
+    for (const std::string& sentence : reservations.empty() ? reservation_notes(record) : reservations)
+        comment(out, "reservation", sentence);
     comment(out, "laboratory", record.laboratory.name);
     comment(out, "gauge", record.identity.model + ", serial " + record.identity.serial);
     if (!record.identity.station.empty()) comment(out, "station", record.identity.station);
@@ -63,14 +66,16 @@ std::string significant(double value, int digits) {
     return text;
 }
 
-Result<std::string> correction_csv(const Record& record) {
+Result<std::string> correction_csv(const Record& record, const Sentences& reservations) {
     const auto& correction = record.evaluation.correction;
     if (!correction)
         return Fault{FaultCode::inconsistent,
-                     "no correction was derived: " + record.evaluation.no_correction_reason,
+                     "no correction was derived: " +
+                         std::string(calib::no_correction_names.at(
+                             static_cast<std::size_t>(record.evaluation.no_correction))),
                      "record " + visible(record.number), "calibrate the gauge at several rates"};
     std::string out;
-    identify(out, record, "correction for a logger, depth of rain per tip");
+    identify(out, record, "correction for a logger, depth of rain per tip", reservations);
     comment(out, "formula", correction->formula);
     comment(out, "example", correction->worked_example);
     comment(out, "range",
@@ -87,9 +92,9 @@ Result<std::string> correction_csv(const Record& record) {
     return out;
 }
 
-std::string results_csv(const Record& record) {
+std::string results_csv(const Record& record, const Sentences& reservations) {
     std::string out;
-    identify(out, record, "results of each step");
+    identify(out, record, "results of each step", reservations);
     comment(out, "limits",
             record.plan.limits.rows.empty()
                 ? "none"
@@ -98,7 +103,7 @@ std::string results_csv(const Record& record) {
         "step,set_intensity_mm_h,reference_intensity_mm_h,U_reference_intensity_mm_h,"
         "indicated_intensity_mm_h,flow_mL_min,U_flow_mL_min,tips,duration_s,mean_interval_s,mass_g,"
         "volume_per_tip_mL,U_volume_per_tip_mL,error_percent,U_error_percent,k,limit_low_percent,"
-        "limit_high_percent,verdict,runs,runs_used\n";
+        "limit_high_percent,verdict,runs,runs_used,claim\n";
     const double coverage = record.plan.coverage;
     const auto pair_or_empty = [&](const std::optional<Uncertain>& quantity) {
         return quantity ? pair(*quantity, coverage) : ",";
@@ -113,10 +118,17 @@ std::string results_csv(const Record& record) {
             std::find_if(judged.begin(), judged.end(), [&](const calib::StepConformity& candidate) {
                 return candidate.step == seen.step && candidate.verdict != calib::Verdict::no_limit;
             });
-        out += std::to_string(seen.step) + "," +
-               (seen.set_intensity_mm_h > 0 ? significant(seen.set_intensity_mm_h, 6) : "") + "," +
-               pair_or_empty(step.reference_intensity_mm_h) + "," + or_empty(step.indicated_intensity_mm_h) +
-               "," + pair_or_empty(step.flow_mL_min) + "," + std::to_string(seen.tips) + "," +
+        const calib::StepStatement* stated = record.statement.of_step(seen.step);
+        const calib::Claim claim = stated != nullptr ? stated->result : calib::Claim::stated;
+        const std::string set = seen.set_intensity_mm_h > 0 ? significant(seen.set_intensity_mm_h, 6) : "";
+        if (claim == calib::Claim::not_stated) {
+            // What was done, and no result.
+            out += std::to_string(seen.step) + "," + set + ",,,,,," + std::to_string(seen.tips) + "," +
+                   or_empty(seen.duration_s) + ",,,,,,,,,,not_stated,,," + std::string(name_of(claim)) + "\n";
+            continue;
+        }
+        out += std::to_string(seen.step) + "," + set + "," + pair_or_empty(step.reference_intensity_mm_h) + "," +
+               or_empty(step.indicated_intensity_mm_h) + "," + pair_or_empty(step.flow_mL_min) + "," + std::to_string(seen.tips) + "," +
                or_empty(seen.duration_s) + "," + or_empty(step.mean_interval_s) + "," +
                significant(step.mass_g, 6) + "," + pair(step.volume_per_tip_mL, coverage) + "," +
                pair(step.error_percent.value, step.error_expanded.U) + "," +
@@ -127,14 +139,14 @@ std::string results_csv(const Record& record) {
         else
             out += ",,no_limit";
         out += "," + std::to_string(std::max<std::size_t>(step.repeats.size(), 1)) + "," +
-               std::to_string(calib::repeats_kept(step)) + "\n";
+               std::to_string(calib::repeats_kept(step)) + "," + std::string(name_of(claim)) + "\n";
     }
     return out;
 }
 
-std::string runs_csv(const Record& record) {
+std::string runs_csv(const Record& record, const Sentences& reservations) {
     std::string out;
-    identify(out, record, "runs of each step");
+    identify(out, record, "runs of each step", reservations);
     comment(out, "rule",
             record.plan.repeat_rule == calib::RepeatRule::discard_extremes_mean
                 ? "runs of largest and smallest error discarded, mean of the rest"
@@ -144,7 +156,7 @@ std::string runs_csv(const Record& record) {
         "s,"
         "volume_per_tip_mL,U_volume_per_tip_mL,error_percent,U_error_percent,k\n";
     const double coverage = record.plan.coverage;
-    for (const calib::StepResult& step : record.evaluation.steps) {
+    for (const calib::StepResult& step : stated_steps(record)) {
         for (const calib::StepRepeat& run : step.repeats) {
             const calib::StepObservation& seen = run.observation;
             out += std::to_string(seen.step) + "," + std::to_string(seen.repeat) + "," +

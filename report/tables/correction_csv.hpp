@@ -5,18 +5,23 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "calib/base/fault.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::report {
 
-// Fault inconsistent: the record has no correction (a static check); says why.
-Result<std::string> correction_csv(const Record& record);
+// Reservations in the certificate's language (report/certificate/finding_words.hpp); where none are given, those
+// of the record stand by their names.
+using Sentences = std::vector<std::string>;
 
-std::string results_csv(const Record& record);
+// Fault inconsistent: the record has no correction (a static check); says why.
+Result<std::string> correction_csv(const Record& record, const Sentences& reservations = {});
+
+std::string results_csv(const Record& record, const Sentences& reservations = {});
 // One line a run of the steps that were repeated, with those the plan's rule discarded.
-std::string runs_csv(const Record& record);
+std::string runs_csv(const Record& record, const Sentences& reservations = {});
 
 // A value that has no uncertainty of its own, with so many significant digits; decimal point.
 std::string significant(double value, int digits);

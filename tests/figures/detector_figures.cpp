@@ -39,7 +39,7 @@ void missed_alarms(const std::string& name, double limit_percent, const std::fun
 
 bool names(const std::vector<Finding>& findings, FindingKind kind) {
     for (const Finding& finding : findings)
-        if (finding.kind == kind) return true;
+        if (finding.kind() == kind) return true;
     return false;
 }
 

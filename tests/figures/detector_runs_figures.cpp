@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "bench/run/finding_note.hpp"
 #include "tests/support/virtual_run.hpp"
 
 using namespace tipwright;
@@ -30,17 +31,17 @@ struct Tally {
     int counted = 0;
 };
 
-// Words for people in which a fault must be named.
+// Names of findings, or words of a fault, by which it must be named.
 bool named(const VirtualRun& run, const std::vector<std::string>& words) {
     std::string all = run.fault;
     if (run.replayed) {
         all += run.replayed->end_reason;
-        for (const auto& finding : run.replayed->findings) all += finding;
+        for (const auto& finding : run.replayed->findings) all += bench::note_of(finding) + "\n";
         for (const auto& step : run.replayed->observations)
-            for (const auto& finding : step.findings) all += finding.what;
+            for (const auto& finding : step.findings) all += bench::note_of(finding) + "\n";
     }
     if (run.evaluation)
-        for (const auto& finding : run.evaluation->findings) all += finding;
+        for (const auto& finding : run.evaluation->findings) all += bench::note_of(finding) + "\n";
     for (const std::string& word : words)
         if (all.find(word) != std::string::npos) return true;
     return false;
@@ -129,12 +130,12 @@ int main() {
            over_runs(every_kind, phantom,
                      [](const VirtualRun& run, Tally& tally) {
                          ++tally.cases;
-                         if (run.end.complete && !named(run, {"no or too little water", "without a tip"}))
+                         if (run.end.complete && !named(run, {"phantom", "contact extra"}))
                              ++tally.counted;
                      }),
            2);
     // Others end early because the false tips make the flow look wrong, some after too few tips to tell why.
-    missed("phantom_tips", 12, every_kind, {"no or too little water", "without a tip"}, phantom);
+    missed("phantom_tips", 12, every_kind, {"phantom", "contact extra"}, phantom);
     // A result that stands on a weight that changed within a collect, by 1 g at a random moment.
     const double jumps_s = 400;
     figure("runs_completed_with_a_weight_that_changed_unnamed",
@@ -149,30 +150,30 @@ int main() {
                    if (!run.replayed || !run.end.complete) return;
                    for (const auto& step : run.replayed->observations)
                        if (jumps_s > step.started_s && jumps_s < step.started_s + *step.duration_s &&
-                           !named(run, {"that no tip brought"}))
+                           !named(run, {"balance disturbed", "dropped disturbed"}))
                            ++tally.counted;
                }),
            2);
-    missed("closures_that_fail", 1, every_kind, {"missed", "closures were missed"},
+    missed("closures_that_fail", 1, every_kind, {"missed"},
            [](VirtualRunInputs& inputs) {
                inputs.faults.contact_misses_at_s = 0;
                inputs.faults.contact_miss_probability = 0.1;
            });
-    missed("dead_contact", 0, every_kind, {"missed", "no tip was counted"}, [](VirtualRunInputs& inputs) {
+    missed("dead_contact", 0, every_kind, {"missed", "one sided", "no tip was counted"}, [](VirtualRunInputs& inputs) {
         inputs.faults.contact_misses_at_s = 0;
         inputs.faults.contact_miss_probability = 1;
     });
-    missed("blocked_funnel", 1, every_kind, {"blocked funnel", "outflow falls behind", "gauge's funnel"},
+    missed("blocked_funnel", 1, every_kind, {"blocked funnel", "funnel slows", "funnel blocked", "gauge's funnel"},
            [](VirtualRunInputs& inputs) { inputs.faults.funnel_blocks_at_s = 400; });
-    missed("compartments_10_percent_apart", 0.5, {"bucket-150", "bucket-200-twin"}, {"more than the other"},
+    missed("compartments_10_percent_apart", 0.5, {"bucket-150", "bucket-200-twin"}, {"compartment a larger", "compartment b larger"},
            [](VirtualRunInputs& inputs) { inputs.faults.compartment_shifts_at_s = 0; });
-    missed("contact_that_bounces_long", 0.5, every_kind, {"bounces"}, [](VirtualRunInputs& inputs) {
+    missed("contact_that_bounces_long", 0.5, every_kind, {"contact bounce"}, [](VirtualRunInputs& inputs) {
         inputs.faults.bounce_storms_at_s = 0;
         inputs.faults.bounce_storm_s = 0.15;
     });
     // At 2 mm/h, where the vessel's loss matters most, from about 0.15 g/h (each run draws its own) to ten
     // times that.
-    missed("growing_evaporation", 2, {"bucket-200-twin"}, {"the vessel"}, [&](VirtualRunInputs& inputs) {
+    missed("growing_evaporation", 2, {"bucket-200-twin"}, {"evaporation"}, [&](VirtualRunInputs& inputs) {
         inputs.plan = slow_plan;
         inputs.faults.evaporation_growth_per_h = 8;
     });

@@ -9,6 +9,7 @@
 
 #include "calib/base/rounding.hpp"
 #include "report/record/record.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::test {
 
@@ -360,13 +361,13 @@ inline report::Record sample_record(const SampleOptions& wish = {}) {
     if (wish.repeats > 2)
         for (calib::StepResult& step : record.evaluation.steps) give_repeats(step, wish.repeats);
     if (wish.no_duration) {
-        record.evaluation.no_correction_reason =
-            "no duration or rate was given, so nothing is known of how the "
-            "volume per tip changes with the rate";
+        record.evaluation.no_correction = calib::NoCorrection::static_check;
         record.bench_duration_s = 0;
         record.deviations.push_back("Evaluated from a table of weighings supplied by the customer.");
     } else {
         record.evaluation.model = sample_model(wish, record.evaluation.steps);
+        for (const auto& step : record.evaluation.steps)
+            record.evaluation.correction_steps.push_back(step.observation.step);
         record.evaluation.correction = sample_correction(wish, record.gauge, *record.evaluation.model);
         record.bench_duration_s = 9440;
     }
@@ -393,10 +394,13 @@ inline report::Record sample_record(const SampleOptions& wish = {}) {
                                    {0.05, 0.002, 0.001, true}};
         record.evaluation.monte_carlo.push_back(check);
     }
-    record.evaluation.findings = {"Compartment A holds 1.6 % more than compartment B."};
+    record.evaluation.findings = {
+        calib::finding_of(calib::FindingId::compartment_a_larger, {{"percent", 1.6, 1}}, 4.2, 3.1, 0.001)};
+    record.evaluation.findings.front().step = 1;
     record.source_name = wish.no_duration ? "weighings.csv" : "run-2026-03-02.journal";
     record.source_sha256 = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08";
     if (wish.long_names) give_long_names(record);
+    report::state(record);
     return record;
 }
 

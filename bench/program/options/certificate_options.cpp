@@ -47,6 +47,10 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
         ->required()
         ->type_name("RECORD");
     add_sources(draft.command, draft->sources);
+    draft.command
+        .add_option("--reason", draft->reason,
+                    "Why results with reservation are accepted; stands on page 1 and in every file")
+        ->type_name("TEXT");
     add_bench(draft.command, draft->bench);
 
     auto preview = add_verb(line, group, "preview", "Draw a draft, to look at before it is checked",
@@ -81,7 +85,12 @@ void add_issue(CommandLine& line, CLI::App& group) {
                  issue_certificates);
     add_session(issue.command, issue->session);
     auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
-    issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
+    auto* all = issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
+    issue.command
+        .add_option("--reason", issue->reason,
+                    "Why results with reservation are accepted; stands on page 1 and in every file")
+        ->excludes(all)
+        ->type_name("TEXT");
     add_bench(issue.command, issue->bench);
     issue.command.add_option("--out", issue->out, "Folder to write them to as well")->type_name("DIR");
     issue.command.add_option("--threads", issue->threads, "Drawn at once (default: all processors)")

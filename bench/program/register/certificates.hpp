@@ -15,6 +15,7 @@ struct DraftOptions {
     std::vector<std::filesystem::path> records;
     RecordSources sources;
     std::string bench = default_bench;
+    std::string reason;  // why reservations are accepted
 };
 
 // For commands about drafts that are there.
@@ -30,6 +31,7 @@ struct IssueOptions {
     Session session;
     std::vector<std::int64_t> drafts;
     bool all = false;
+    std::string reason;  // why reservations are accepted
     std::string bench = default_bench;
     Layout layout;
     std::filesystem::path keys;

@@ -151,12 +151,15 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
     std::vector<std::string> names;
     if (const Outcome read = read_given(common, options.records, options.sources, records, names); !read)
         return refuse(common, read.fault());
-    const auto gauges = by_gauge(records, names);
-    if (!gauges) return refuse(common, gauges.fault());
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     const auto actor = actor_of(options.session);
     if (!actor) return refuse(common, actor.fault());
+    for (Record& record : records)
+        if (!options.reason.empty() && record.statement.needs_acceptance())
+            record.acceptance = report::Acceptance{options.reason, actor->person, actor->now.substr(0, 10)};
+    const auto gauges = by_gauge(records, names);
+    if (!gauges) return refuse(common, gauges.fault());
     report::Table table{{"draft", "serial", "model", "as_found", "as_left"}, {}, false};
     for (const GaugeRecords& gauge : *gauges) {
         const auto id = draft_one(*reg, *actor, gauge, options.bench, {});

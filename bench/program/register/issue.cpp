@@ -98,6 +98,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
 
     report::IssueOptions how;
     how.group = static_cast<int>(group_size);
+    how.reason = options.reason;
     how.threads = options.threads > 0 ? options.threads
                                       : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
     const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, *key); };

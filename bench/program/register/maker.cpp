@@ -4,6 +4,7 @@
 
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/results.hpp"
+#include "report/certificate/finding_words.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/tables/correction_csv.hpp"
 #include "report/dcc/dcc.hpp"
@@ -106,16 +107,17 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
     if (!xml) return xml.fault();
     out.xml = std::move(*xml);
 
+    const auto said = report::certificate::reservation_sentences(options_.words, record);
     const auto add_text = [&](std::string_view name, const std::string& text) {
         out.others.push_back(
             {std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number, sheet.issued_on, key)});
     };
     if (record.evaluation.correction) {
-        const auto table = report::correction_csv(record);
+        const auto table = report::correction_csv(record, said);
         if (!table) return table.fault();
         add_text(report::pack::correction_name, *table);
     }
-    add_text(report::pack::formula_name, report::formula_text(record));
+    add_text(report::pack::formula_name, report::formula_text(record, said));
     return out;
 }
 

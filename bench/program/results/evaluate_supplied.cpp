@@ -2,6 +2,7 @@
 
 #include "bench/program/version.hpp"
 #include "bench/supplied/supplied.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/seal/digest.hpp"
 
 namespace tipwright::program {
@@ -68,6 +69,7 @@ Result<report::Record> record_of_supplied(const CommonOptions& common, const Eva
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
     if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
+    report::state(record);
     return record;
 }
 

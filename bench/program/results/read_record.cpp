@@ -5,6 +5,7 @@
 #include "report/files/files.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -31,8 +32,7 @@ report::RecordAgreement results_follow(const report::Record& record) {
             return failed(checked.fault());
     report::Record again = record;
     again.evaluation = std::move(*evaluation);
-    // What the single tips said is in the journal alone.
-    again.evaluation.findings = record.evaluation.findings;
+    report::state(again);
     return record_agreement(report::record_to_json(record), again);
 }
 

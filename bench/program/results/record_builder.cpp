@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "bench/program/version.hpp"
-#include "calib/base/rounding.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -106,8 +106,8 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
     if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
-    record.evaluation.findings.insert(record.evaluation.findings.end(), run.findings.begin(),
-                                      run.findings.end());
+    record.findings = run.findings;
+    report::state(record);
     return record;
 }
 

@@ -8,7 +8,9 @@
 #include "calib/base/rounding.hpp"
 #include "calib/rate/repeats.hpp"
 #include "report/certificate/certificate.hpp"
+#include "report/certificate/finding_words.hpp"
 #include "report/files/files.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/record/record_json.hpp"
 #include "report/tables/correction_csv.hpp"
 
@@ -24,6 +26,8 @@ std::string verdict_text(const calib::Conformity& conformity) {
             return "does not meet the limits of " + conformity.limits.name;
         case calib::Verdict::undecided:
             return "undecided against the limits of " + conformity.limits.name;
+        case calib::Verdict::not_stated:
+            return "no verdict against the limits of " + conformity.limits.name + ": a step is doubted";
         case calib::Verdict::no_limit:
             break;
     }
@@ -45,7 +49,8 @@ std::string rule_text(const calib::Conformity& conformity) {
            report::significant(100 * conformity.required_probability, 4) + " %";
 }
 
-void print_for_machines(const report::Record& record, const std::vector<ResultFile>& files) {
+void print_for_machines(const report::certificate::Words& words, const report::Record& record,
+                        const std::vector<ResultFile>& files) {
     const calib::Verdict overall = record.evaluation.conformity.overall;
     nlohmann::ordered_json document = {
         {"ok", record.completeness == report::Completeness::complete},
@@ -58,14 +63,20 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
     if (!record.end_reason.empty()) document["end_reason"] = record.end_reason;
     auto& steps = document["steps"] = nlohmann::ordered_json::array();
     for (const auto& step : record.evaluation.steps) {
-        nlohmann::ordered_json row = {{"step", step.observation.step},
-                                      {"tips", step.observation.tips},
-                                      {"volume_per_tip_mL", step.volume_per_tip_mL.value},
-                                      {"error_percent", step.error_percent.value},
-                                      {"error_U_percent", step.error_expanded.U}};
+        const calib::StepStatement* stated = record.statement.of_step(step.observation.step);
+        nlohmann::ordered_json row = {
+            {"step", step.observation.step},
+            {"tips", step.observation.tips},
+            {"claim", calib::name_of(stated != nullptr ? stated->result : calib::Claim::stated)}};
+        if (report::is_stated(record, step.observation.step)) {
+            row["volume_per_tip_mL"] = step.volume_per_tip_mL.value;
+            row["error_percent"] = step.error_percent.value;
+            row["error_U_percent"] = step.error_expanded.U;
+        }
         for (const auto& judged : record.evaluation.conformity.steps) {
             if (judged.step != step.observation.step || judged.verdict == calib::Verdict::no_limit) continue;
             row["verdict"] = name_of(judged.verdict);
+            if (judged.verdict == calib::Verdict::not_stated) continue;
             row["limit_low_percent"] = judged.low_percent;
             row["limit_high_percent"] = judged.high_percent;
             row["conformance_probability"] = judged.conformance_probability;
@@ -93,7 +104,18 @@ void print_for_machines(const report::Record& record, const std::vector<ResultFi
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
         document["rate_model"] = fit->expression;
     }
-    document["findings"] = record.evaluation.findings;
+    auto& found = document["findings"] = nlohmann::ordered_json::array();
+    for (const auto& finding : report::findings_of(record)) {
+        nlohmann::ordered_json one = {{"id", calib::name_of(finding.id)}, {"step", finding.step}};
+        if (finding.run != 0) one["run"] = finding.run;
+        for (const auto& number : finding.numbers) one[number.name] = number.value;
+        one["text"] = report::certificate::finding_advice(words, finding);
+        found.push_back(std::move(one));
+    }
+    document["claims"] = {{"results", calib::name_of(record.statement.results)},
+                          {"correction", calib::name_of(record.statement.correction)},
+                          {"verdict", calib::name_of(record.statement.verdict)}};
+    document["reservations"] = report::certificate::reservation_sentences(words, record);
     auto& list = document["files"] = nlohmann::ordered_json::object();
     for (const auto& file : files) list[file.what] = file.file.string();
     print_json(document);
@@ -182,6 +204,9 @@ Result<std::string> certificate_bytes(const CommonOptions& common, const report:
 Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
                                               const std::filesystem::path& folder, const std::string& paper) {
     if (auto made = make_folder(folder); !made) return made.fault();
+    const auto words = certificate_words(common, "en");
+    if (!words) return words.fault();
+    const auto said = report::certificate::reservation_sentences(*words, record);
     std::vector<ResultFile> files;
     const auto write = [&](const std::string& what, const std::string& name,
                            const std::string& bytes) -> Outcome {
@@ -191,17 +216,18 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     };
     if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
         return done.fault();
-    if (auto done = write("results", "results.csv", report::results_csv(record)); !done) return done.fault();
+    if (auto done = write("results", "results.csv", report::results_csv(record, said)); !done) return done.fault();
     const auto& steps = record.evaluation.steps;
     if (std::any_of(steps.begin(), steps.end(), [](const auto& step) { return !step.repeats.empty(); })) {
-        if (auto done = write("runs", "runs.csv", report::runs_csv(record)); !done) return done.fault();
+        if (auto done = write("runs", "runs.csv", report::runs_csv(record, said)); !done) return done.fault();
     }
     if (record.evaluation.correction) {
-        const auto table = report::correction_csv(record);
+        const auto table = report::correction_csv(record, said);
         if (!table) return table.fault();
         if (auto done = write("correction", "correction.csv", *table); !done) return done.fault();
     }
-    if (record.completeness == report::Completeness::complete) {
+    if (record.completeness == report::Completeness::complete &&
+        record.statement.results != calib::Claim::not_stated) {
         const auto pdf = certificate_bytes(common, record, paper, "en");
         if (!pdf) return pdf.fault();
         if (auto done = write("certificate", "certificate.pdf", *pdf); !done) return done.fault();
@@ -211,8 +237,13 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
 
 void print_results(const CommonOptions& common, const report::Record& record,
                    const std::vector<ResultFile>& files) {
+    const auto words = certificate_words(common, "en");
+    if (!words) {
+        static_cast<void>(fail(common, words.fault()));
+        return;
+    }
     if (common.json) {
-        print_for_machines(record, files);
+        print_for_machines(*words, record, files);
         return;
     }
     print_to(stdout, "\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
@@ -224,15 +255,19 @@ void print_results(const CommonOptions& common, const report::Record& record,
     }
     if (record.evaluation.correction)
         print_to(stdout, "Correction: %s.\n", record.evaluation.correction->formula.c_str());
-    if (!record.evaluation.no_correction_reason.empty()) {
-        print_to(stdout, "Correction: none; %s.\n", record.evaluation.no_correction_reason.c_str());
-    }
-    for (const auto& finding : record.evaluation.findings) print_to(stdout, "Finding: %s.\n", finding.c_str());
+    if (record.evaluation.no_correction == calib::NoCorrection::static_check)
+        print_to(stdout, "Correction: none; %s\n", words->text("correction.none_default").c_str());
+    for (const auto& finding : report::findings_of(record))
+        print_to(stdout, "Finding: %s.\n", report::certificate::finding_advice(*words, finding).c_str());
+    for (const auto& sentence : report::certificate::reservation_sentences(*words, record))
+        print_to(stdout, "Reservation: %s\n", sentence.c_str());
     for (const auto& deviation : record.deviations) print_to(stdout, "Note: %s\n", deviation.c_str());
     for (const auto& concession : record.concessions) print_to(stdout, "Note: %s\n", note_of(concession).c_str());
     if (record.completeness != report::Completeness::complete) {
         print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
     }
+    if (record.statement.results == calib::Claim::not_stated)
+        print_to(stdout, "No certificate: %s\n", words->text("reservation.no_step").c_str());
     print_to(stdout, "\n");
     for (const auto& file : files) print_to(stdout, "%-12s %s\n", file.what.c_str(), file.file.c_str());
 }

@@ -22,6 +22,7 @@
 #include "report/pack/zip.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -337,10 +338,20 @@ private:
             "record of gauge " + record->identity.serial + ": " +
                 agreement_words(follows, record->program_version, "its results follow from its observations",
                      "its results do not follow from its own observations") +
-                "; fingerprint " + checked.sha256);
+                reserved(*record) + "; fingerprint " + checked.sha256);
         checked.recomputed = holds(follows);
         checked.record = std::move(*record);
         checked_.push_back(std::move(checked));
+    }
+
+    // What stands with reservation, and who accepted it.
+    static std::string reserved(const report::Record& record) {
+        std::string out;
+        for (const std::string& note : report::reservation_notes(record))
+            out += (out.empty() ? ", with reservation: " : ", ") + note;
+        if (!out.empty() && record.acceptance)
+            out += " (accepted by " + record.acceptance->by + ": " + record.acceptance->reason + ")";
+        return out;
     }
 
     void compare_with_journal(const Checked& journal, Checked& other) {
@@ -356,6 +367,7 @@ private:
         again.authorised_by = other.record->authorised_by;
         again.program_version = other.record->program_version;
         again.source_name = other.record->source_name;
+        again.acceptance = other.record->acceptance;
         const auto same = record_agreement(other.record_text, again);
         other.from_journal = other.from_journal || holds(same);
         add(other.file, same.agreement != report::Agreement::beyond_rounding,

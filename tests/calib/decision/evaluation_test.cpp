@@ -189,7 +189,7 @@ TEST_CASE("a static check gives volume and error but no correction, and says why
     REQUIRE(evaluation.ok());
     CHECK_FALSE(evaluation->model);
     CHECK_FALSE(evaluation->correction);
-    CHECK(evaluation->no_correction_reason.find("no rate correction") != std::string::npos);
+    CHECK(evaluation->no_correction == NoCorrection::static_check);
     CHECK(evaluation->steps[0].error_percent.value == Approx(100 * (6.283185 / 6.2 - 1)).epsilon(1e-5));
 }
 

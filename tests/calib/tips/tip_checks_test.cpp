@@ -18,7 +18,7 @@ const int alarms_at_most = static_cast<int>(cases * alpha + 3 * std::sqrt(cases 
 
 bool names(const std::vector<Finding>& findings, FindingKind kind) {
     for (const Finding& finding : findings)
-        if (finding.kind == kind) return true;
+        if (finding.kind() == kind) return true;
     return false;
 }
 
@@ -40,10 +40,9 @@ TEST_CASE("phantom tips are named by the intervals") {
     series.interval_s.insert(series.interval_s.begin() + 9, 7.1);
     const auto findings = check_phantom_tips(series);
     REQUIRE(findings.size() == 1);
-    CHECK(findings[0].line() ==
-          "2 tips of 21 with no or too little water, by the intervals; look for vibration, insects, a "
-          "touched bucket "
-          "or a bouncing contact, and repeat the step");
+    CHECK(findings[0].id == FindingId::phantom_timed);
+    CHECK(findings[0].number("count") == 2);
+    CHECK(findings[0].number("tips") == 21);
     CHECK(findings[0].tips == std::vector<std::size_t>{9, 10});
     CHECK(findings[0].statistic > findings[0].threshold);
     series.regular = false;
@@ -59,7 +58,8 @@ TEST_CASE("phantom tips are named by weighing") {
     const auto findings = check_phantom_tips(series);
     REQUIRE(findings.size() == 1);
     CHECK(findings[0].tips == std::vector<std::size_t>{6});
-    CHECK(findings[0].what == "1 tip of 20 with no or too little water, by weighing");
+    CHECK(findings[0].id == FindingId::phantom_weighed);
+    CHECK(findings[0].number("count") == 1);
 }
 
 TEST_CASE("a false tip in a siphon's pause is named by weighing, real tips in bunches are not") {
@@ -95,7 +95,8 @@ TEST_CASE("phantom tips are named even when most tips are false") {
     }
     const auto findings = check_phantom_tips(series);
     REQUIRE(findings.size() == 1);
-    CHECK(findings[0].what == "20 tips of 30 with no or too little water, by the intervals");
+    CHECK(findings[0].id == FindingId::phantom_timed);
+    CHECK(findings[0].number("count") == 20);
     series.nominal_mL = 0;
     CHECK(check_phantom_tips(series).size() <= 1);
 }
@@ -117,10 +118,9 @@ TEST_CASE("commanded changes of the flow are no phantom tips and no blocked funn
     series.flow.clear();
     const auto finding = check_funnel_trend(series);
     REQUIRE(finding);
-    CHECK(finding->kind == FindingKind::blocked_funnel);
-    CHECK(finding->what ==
-          "outflow falls behind inflow: tips come 42.6 % more slowly at the end of the collect than at its "
-          "beginning");
+    CHECK(finding->kind() == FindingKind::blocked_funnel);
+    CHECK(finding->id == FindingId::funnel_slows);
+    CHECK(*finding->number("percent") == Approx(42.6).margin(0.05));
 }
 
 TEST_CASE("a missed closure of a single contact shows as the water of two tips") {
@@ -129,9 +129,9 @@ TEST_CASE("a missed closure of a single contact shows as the water of two tips")
     series.interval_s.erase(series.interval_s.begin() + 9);
     const auto findings = check_phantom_tips(series);
     REQUIRE(findings.size() == 1);
-    CHECK(findings[0].kind == FindingKind::missed_closure);
-    CHECK(findings[0].what ==
-          "1 tip of 19 with the water of several, by the intervals: closures were missed");
+    CHECK(findings[0].kind() == FindingKind::missed_closure);
+    CHECK(findings[0].id == FindingId::missed_timed);
+    CHECK(findings[0].number("tips") == 19);
 }
 
 TEST_CASE("a bucket with one side that is not counted is named by its volume") {
@@ -142,8 +142,8 @@ TEST_CASE("a bucket with one side that is not counted is named by its volume") {
     CHECK_FALSE(check_dead_compartment(6.28 + 0.45 * 4, 4.0, gauge));
     const auto finding = check_dead_compartment(12.5, 0.1, gauge);
     REQUIRE(finding);
-    CHECK(finding->kind == FindingKind::dead_compartment);
-    CHECK(finding->what == "a tip has 1.98 times its nominal volume: one compartment is not counted");
+    CHECK(finding->kind() == FindingKind::dead_compartment);
+    CHECK(*finding->number("ratio") == Approx(1.98).margin(0.005));
     gauge.compartments = 1;
     CHECK_FALSE(check_dead_compartment(12.5, 0.1, gauge));
 }
@@ -152,7 +152,7 @@ TEST_CASE("outflow below a known inflow is named") {
     CHECK_FALSE(check_funnel_flow({1, 0.02, 9}, {0.97, 0.003, 20}));
     const auto finding = check_funnel_flow({1, 0.02, 9}, {0.8, 0.003, 20});
     REQUIRE(finding);
-    CHECK(finding->what == "only 80.0 % of the water that flows in comes out");
+    CHECK(*finding->number("percent") == Approx(80));
     CHECK_FALSE(check_funnel_flow({1, 0, infinite_dof}, {0.8, 0, infinite_dof}));
 }
 
@@ -161,7 +161,9 @@ TEST_CASE("compartments are named only when they differ by more than allowed, be
     CHECK_FALSE(check_compartments({4.0, 1.0, 18}));
     const auto finding = check_compartments({-4.0, 0.2, 18});
     REQUIRE(finding);
-    CHECK(finding->what == "compartment B holds 8.0 % more than the other");
+    CHECK(finding->id == FindingId::compartment_b_larger);
+    // 1.04 over 0.96.
+    CHECK(*finding->number("percent") == Approx(100 * (1.04 / 0.96 - 1)));
     CHECK_FALSE(check_compartments({-4.0, 0, 0}));
 }
 
@@ -171,11 +173,14 @@ TEST_CASE("evaporation that drifts or is not as stated is named") {
     CHECK(check_evaporation(losses, {0.15, 0.02, infinite_dof}).empty());
     const auto other = check_evaporation(losses, {0.5, 0.02, infinite_dof});
     REQUIRE(other.size() == 1);
-    CHECK(other[0].what == "the vessel loses 0.15 g/h, the bench states 0.50 g/h");
+    CHECK(other[0].id == FindingId::evaporation_level);
+    CHECK(*other[0].number("loss_g_h") == Approx(0.15).margin(0.005));
+    CHECK(*other[0].number("stated_g_h") == Approx(0.5));
     for (int k = 0; k < 12; ++k) losses[static_cast<std::size_t>(k)].loss_g_h += 0.03 * k;
     const auto drift = check_evaporation(losses, {0.31, 0.05, infinite_dof});
     REQUIRE(drift.size() == 1);
-    CHECK(drift[0].what == "the vessel's loss changes by 0.33 g/h over the run");
+    CHECK(drift[0].id == FindingId::evaporation_drift);
+    CHECK(*drift[0].number("change_g_h") == Approx(0.33).margin(0.005));
     CHECK(check_evaporation(std::vector<LossPoint>(losses.begin(), losses.begin() + 4), {0.3, 0.02, 9})
               .empty());
 }

@@ -199,8 +199,8 @@ TEST_CASE("formula text: formula, example and range of the record, or why there 
     CHECK(text.find("serial " + record.identity.serial) != std::string::npos);
     CHECK(text.find("demonstration") != std::string::npos);
     record.evaluation.correction.reset();
-    record.evaluation.no_correction_reason = "a static check";
-    CHECK(formula_text(record).find("No rate correction was derived: a static check") != std::string::npos);
+    record.evaluation.no_correction = calib::NoCorrection::static_check;
+    CHECK(formula_text(record).find("No rate correction was derived: no duration") != std::string::npos);
 }
 
 TEMPLATE_TEST_CASE("register: lists and standing certificates", "", OnSqlite, OnPostgresql) {

@@ -174,7 +174,7 @@ TEST_CASE("impossible values are refused") {
           FaultCode::inconsistent);
     CHECK(refused("/colour", "red").code == FaultCode::unknown_field);
     CHECK(refused("/gauge/colour", "red").where == "r.json: $.gauge");
-    CHECK(refused("/version", 2).code == FaultCode::unsupported_version);
+    CHECK(refused("/version", 3).code == FaultCode::unsupported_version);
     CHECK(refused("/version", "1").code == FaultCode::unsupported_version);
 }
 

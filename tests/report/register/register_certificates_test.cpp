@@ -127,6 +127,43 @@ TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or
     lab.inspected();
 }
 
+TEMPLATE_TEST_CASE("register: what stands with reservation is issued only when somebody accepts it, with a reason",
+                   "", OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    report::Record record = record_of("G-9");
+    calib::Finding phantom = calib::finding_of(
+        calib::FindingId::phantom_timed, {calib::count_of("count", 33), calib::count_of("tips", 66)});
+    phantom.step = 2;
+    record.evaluation.findings.push_back(phantom);
+    // The record claims to be stated whole; the register decides for itself.
+    REQUIRE(record.statement.reservations.empty());
+    const report::Id id = lab.checked(lab.entered(record));
+    const auto refusal = lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents);
+    REQUIRE_FALSE(refusal);
+    CHECK(refusal.fault().code == FaultCode::not_permitted);
+    CHECK(refusal.fault().what.find("tips doubted at step 2") != std::string::npos);
+    report::IssueOptions accepted;
+    accepted.reason = "spare gauge, wanted today";
+    const auto issued = got(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents, accepted));
+    const auto certificate = got(lab.reg.certificate(issued.number));
+    const auto sealed =
+        got(report::record_from_json(got(lab.reg.document(certificate.record_sha256)), "sealed record"));
+    REQUIRE(sealed.acceptance);
+    CHECK(sealed.acceptance->reason == "spare gauge, wanted today");
+    CHECK(sealed.acceptance->by == signatory.person);
+    CHECK(sealed.statement.of_step(2)->result == calib::Claim::not_stated);
+    // Nothing at all to state: no reason helps.
+    for (const auto& step : record.evaluation.steps) {
+        phantom.step = step.observation.step;
+        record.evaluation.findings.push_back(phantom);
+    }
+    record.source_sha256 = report::sha256_hex("another run");
+    record.identity.serial = "G-10";
+    CHECK(refused(lab.reg.issue(signatory, lab.checked(lab.entered(record)), "B1", lab.key(), plain_documents,
+                                accepted)) == FaultCode::not_permitted);
+    lab.inspected();
+}
+
 TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and no gap", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;

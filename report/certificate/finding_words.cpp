@@ -1,0 +1,107 @@
+#include "report/certificate/finding_words.hpp"
+
+#include <algorithm>
+
+#include "calib/base/rounding.hpp"
+#include "report/certificate/words.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+using calib::Claim;
+using calib::Reservation;
+using calib::ReservationId;
+
+bool complete(const Words& words, std::string_view key, const calib::Finding& finding) {
+    const std::string& pattern = words.text(key);
+    for (std::size_t open = pattern.find('{'); open != std::string::npos; open = pattern.find('{', open + 1)) {
+        const std::size_t close = pattern.find('}', open);
+        if (close == std::string::npos) break;
+        if (!finding.number(std::string_view(pattern).substr(open + 1, close - open - 1))) return false;
+    }
+    return true;
+}
+
+// A sentence of the whole begins with a capital, one of a step does not.
+std::string reservation_text(const Words& words, ReservationId id, const std::vector<int>& steps) {
+    const std::string& text = words.text("reservation." + std::string(name_of(id)));
+    if (steps.empty()) return text;
+    std::vector<std::string> numbers;
+    for (const int step : steps) numbers.push_back(std::to_string(step));
+    return steps.size() == 1
+               ? words.text("reservation.of_step", {{"step", numbers.front()}, {"text", text}})
+               : words.text("reservation.of_steps", {{"steps", words.list(numbers)}, {"text", text}});
+}
+
+}  // namespace
+
+std::string finding_words(const Words& words, const calib::Finding& finding) {
+    const std::string key = "finding." + std::string(name_of(finding.id));
+    std::string text{name_of(finding.id)};
+    if (complete(words, key, finding)) {
+        Words::FillingList numbers;
+        for (const calib::FindingNumber& number : finding.numbers)
+            numbers.emplace_back(number.name, words.number(calib::fixed(number.value, number.decimals)));
+        text = words.filled(key, numbers);
+    }
+    if (finding.step == 0) return text;
+    const std::string step = std::to_string(finding.step);
+    if (finding.run == 0) return words.text("finding.in_step", {{"step", step}, {"text", text}});
+    return words.text("finding.in_run",
+                      {{"step", step}, {"run", std::to_string(finding.run)}, {"text", text}});
+}
+
+std::string finding_advice(const Words& words, const calib::Finding& finding) {
+    const std::string& remedy = words.text("finding_remedy." + std::string(name_of(finding.id)));
+    return finding_words(words, finding) + (remedy.empty() ? "" : "; " + remedy);
+}
+
+std::vector<std::string> reservation_sentences(const Words& words, const Record& record) {
+    const calib::Statement& statement = record.statement;
+    std::vector<std::string> out;
+    for (const Reservation& one : statement.reservations) {
+        std::vector<int> steps;
+        bool said = false;
+        for (const Reservation& other : statement.reservations) {
+            if (other.id != one.id) continue;
+            if (&other < &one) said = true;
+            if (other.step != 0) steps.push_back(other.step);
+        }
+        if (!said) out.push_back(reservation_text(words, one.id, steps));
+    }
+    if (out.empty()) return out;
+    if (statement.results == Claim::not_stated) out.push_back(words.text("reservation.no_step"));
+    if (record.evaluation.conformity.overall == calib::Verdict::not_stated)
+        out.push_back(words.text("reservation.no_verdict"));
+    if (record.evaluation.no_correction == calib::NoCorrection::steps_doubted)
+        out.push_back(words.text("reservation.no_correction"));
+    if (!statement.needs_acceptance()) return out;
+    if (record.acceptance)
+        out.push_back(words.text("reservation.accepted", {{"name", record.acceptance->by},
+                                                          {"date", words.date(record.acceptance->on)},
+                                                          {"reason", record.acceptance->reason}}));
+    else
+        out.push_back(words.text("reservation.not_accepted"));
+    return out;
+}
+
+std::string document_title(const Words& words, const Record& record) {
+    const auto kind = static_cast<std::size_t>(record.statement.document);
+    return words.text("document." + std::string(calib::document_names.at(kind)));
+}
+
+std::string traceability_sentence(const Words& words, const Record& record) {
+    const calib::Traceability& known = record.statement.traceability;
+    const std::pair<const char*, calib::Trace> quantities[] = {{"instruments.mass", known.mass},
+                                                               {"instruments.volume", known.volume},
+                                                               {"instruments.time", known.time},
+                                                               {"instruments.temperature", known.temperature},
+                                                               {"instruments.length", known.length}};
+    std::vector<std::string> lacking;
+    for (const auto& [key, trace] : quantities)
+        if (trace == calib::Trace::missing || trace == calib::Trace::overdue) lacking.push_back(words.text(key));
+    return lacking.empty() ? std::string() : words.text("document.not_traceable", {{"quantities", words.list(lacking)}});
+}
+
+}  // namespace tipwright::report::certificate

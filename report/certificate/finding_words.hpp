@@ -1,0 +1,30 @@
+// Sentences of findings and reservations, from the words of a language.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "calib/decision/statement.hpp"
+#include "calib/tips/finding.hpp"
+#include "report/certificate/words.hpp"
+#include "report/record/record.hpp"
+
+namespace tipwright::report::certificate {
+
+// "Step 3, run 2: 4 of 66 tips with no or too little water behind them, by weighing". A finding that lacks a
+// number of its sentence (a record edited by hand) says its name instead.
+std::string finding_words(const Words& words, const calib::Finding& finding);
+// With what to do, for whoever stands at the bench.
+std::string finding_advice(const Words& words, const calib::Finding& finding);
+
+// One sentence for each reservation, steps of one kind together, then what is not stated at all, then who
+// accepted it, or that nobody has. Empty: nothing is reserved.
+std::vector<std::string> reservation_sentences(const Words& words, const Record& record);
+
+// "Test report": what the paper may be called, in its language.
+std::string document_title(const Words& words, const Record& record);
+
+// Which quantities are not traceable, for page 1; empty when all are.
+std::string traceability_sentence(const Words& words, const Record& record);
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,119 @@
+#include "report/record/statement_of.hpp"
+
+#include <algorithm>
+#include <initializer_list>
+#include <string_view>
+
+#include "report/record/record_checks.hpp"
+
+namespace tipwright::report {
+
+namespace {
+
+using calib::Trace;
+
+// The best that any instrument of these roles gives.
+Trace trace_of(const Record& record, bool needed, std::initializer_list<std::string_view> roles) {
+    if (!needed) return Trace::not_needed;
+    const std::string day = record.ended_at.substr(0, 10);
+    Trace best = Trace::missing;
+    for (const InstrumentUsed& used : record.instruments) {
+        if (used.certificate.empty() || std::find(roles.begin(), roles.end(), used.role) == roles.end())
+            continue;
+        // ISO dates compare as text.
+        if (used.due_on.empty() || day.empty() || used.due_on >= day) return Trace::named;
+        best = Trace::overdue;
+    }
+    return best;
+}
+
+}  // namespace
+
+calib::Traceability traceability_of(const Record& record) {
+    const auto& steps = record.evaluation.steps;
+    const auto some = [&](bool (*has)(const calib::StepResult&)) {
+        return std::any_of(steps.begin(), steps.end(), has);
+    };
+    const bool weighed = some([](const calib::StepResult& step) { return !step.observation.is_volume; });
+    const bool measured = some([](const calib::StepResult& step) { return step.observation.is_volume; });
+    const bool timed =
+        some([](const calib::StepResult& step) { return step.observation.duration_s.has_value(); });
+    calib::Traceability out;
+    out.mass = trace_of(record, weighed, {"balance"});
+    out.volume = trace_of(record, measured, {"volume measure"});
+    out.time = trace_of(record, timed, {"counter", "clock"});
+    out.temperature = trace_of(record, weighed, {"climate", "thermometer"});
+    out.length = trace_of(record, true, {"caliper"});
+    out.any_certificate =
+        std::any_of(record.instruments.begin(), record.instruments.end(),
+                    [](const InstrumentUsed& used) { return !used.certificate.empty(); });
+    return out;
+}
+
+calib::Statement statement_of(const Record& record) {
+    calib::Grounds grounds;
+    grounds.complete = record.completeness == Completeness::complete;
+    grounds.supplied = record.origin == Origin::supplied_data;
+    grounds.traceability = traceability_of(record);
+    grounds.run_findings = record.findings;
+    return calib::statement_of(record.evaluation, record.gauge, grounds);
+}
+
+void state(Record& record) {
+    record.statement = statement_of(record);
+}
+
+bool is_stated(const Record& record, int step) {
+    const calib::StepStatement* stated = record.statement.of_step(step);
+    return stated == nullptr || stated->result != calib::Claim::not_stated;
+}
+
+std::vector<calib::StepResult> stated_steps(const Record& record) {
+    std::vector<calib::StepResult> out;
+    for (const calib::StepResult& step : record.evaluation.steps)
+        if (is_stated(record, step.observation.step)) out.push_back(step);
+    return out;
+}
+
+Record as_stated(const Record& record) {
+    Record out = record;
+    const auto withheld = [&](int step) { return !is_stated(record, step); };
+    std::erase_if(out.evaluation.steps, [&](const auto& step) { return withheld(step.observation.step); });
+    std::erase_if(out.evaluation.conformity.steps, [&](const auto& row) { return withheld(row.step); });
+    std::erase_if(out.evaluation.monte_carlo, [&](const auto& check) { return withheld(check.step); });
+    return out;
+}
+
+std::vector<std::string> reservation_notes(const Record& record) {
+    std::vector<std::string> out;
+    for (const calib::Reservation& one : record.statement.reservations) {
+        std::string text{name_of(one.id)};
+        std::replace(text.begin(), text.end(), '_', ' ');
+        out.push_back(one.step == 0 ? text : text + " at step " + std::to_string(one.step));
+    }
+    return out;
+}
+
+std::optional<Fault> check_statement(const Record& record) {
+    const std::string where = "record " + visible(record.number) + ", gauge " + visible(record.identity.serial);
+    const calib::Statement& statement = record.statement;
+    if (auto fault = check_some_stated(record)) return fault;
+    if (!statement.needs_acceptance() || (record.acceptance && !record.acceptance->reason.empty()))
+        return std::nullopt;
+    std::string reserved;
+    for (const std::string& note : reservation_notes(record)) reserved += (reserved.empty() ? "" : ", ") + note;
+    return Fault{FaultCode::not_permitted, "its results stand with reservation: " + reserved, where,
+                 "mend and calibrate anew, or accept it with --reason TEXT, which the certificate then prints"};
+}
+
+std::vector<calib::Finding> findings_of(const Record& record) {
+    std::vector<calib::Finding> out = record.evaluation.findings;
+    out.insert(out.end(), record.findings.begin(), record.findings.end());
+    std::stable_sort(out.begin(), out.end(), [](const calib::Finding& a, const calib::Finding& b) {
+        const auto place = [](const calib::Finding& one) { return one.step == 0 ? 1 << 30 : one.step; };
+        return place(a) < place(b);
+    });
+    return out;
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,139 @@
+// Findings and reservations say in every language what they are, with their numbers.
+#include <catch2/catch.hpp>
+
+#include <filesystem>
+#include <nlohmann/json.hpp>
+
+#include "report/certificate/certificate.hpp"
+#include "report/certificate/finding_words.hpp"
+#include "report/dcc/dcc.hpp"
+#include "report/pack/formula_text.hpp"
+#include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
+#include "report/tables/correction_csv.hpp"
+#include "tests/report/sample_record.hpp"
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+using namespace tipwright::report;
+using namespace tipwright::report::certificate;
+
+namespace {
+
+const char* const languages[] = {"en", "de", "fr", "es"};
+
+Words words_of(const std::string& language) {
+    const auto words = load_words(std::filesystem::path(test::source_dir()) / "templates" / "certificate" /
+                                  (language + ".toml"));
+    REQUIRE(words);
+    return *words;
+}
+
+// The sample, with false tips in its second step, evaluated as the program would: nothing is stated of it.
+Record doubted_record() {
+    Record record = test::sample_record();
+    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
+                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
+    phantom.step = 2;
+    record.evaluation.findings.push_back(phantom);
+    record.evaluation.conformity.steps[1].verdict = calib::Verdict::not_stated;
+    record.evaluation.conformity.overall = calib::Verdict::not_stated;
+    std::erase(record.evaluation.correction_steps, 2);
+    state(record);
+    return record;
+}
+
+}  // namespace
+
+TEST_CASE("every finding and every reservation has its sentence in every language") {
+    for (const char* language : languages) {
+        const Words words = words_of(language);
+        for (std::size_t i = 0; i < calib::finding_names.size(); ++i) {
+            calib::Finding finding;
+            finding.id = static_cast<calib::FindingId>(i);
+            finding.step = 3;
+            finding.run = 2;
+            CHECK_NOTHROW(finding_advice(words, finding));
+        }
+        for (const auto name : calib::reservation_names)
+            CHECK_FALSE(words.text("reservation." + std::string(name)).empty());
+    }
+}
+
+TEST_CASE("a finding is written with its numbers as the language writes them") {
+    calib::Finding finding =
+        calib::finding_of(calib::FindingId::balance_disturbed, {{"change_g", -0.52, 2}, {"tip", 14, 0}});
+    finding.step = 3;
+    CHECK(finding_words(words_of("en"), finding) ==
+          "Step 3: the weight changed by −0.52 g that no tip brought, near tip 14 of the collect");
+    CHECK(finding_words(words_of("de"), finding).find("−0,52 g") != std::string::npos);
+    // Edited by hand: no number, no sentence, but no silence either.
+    finding.numbers.clear();
+    CHECK(finding_words(words_of("en"), finding) == "Step 3: balance_disturbed");
+}
+
+TEST_CASE("a reservation stands on page 1 and in every file, in the language of the certificate") {
+    Record record = doubted_record();
+    REQUIRE(record.statement.of_step(2)->result == calib::Claim::not_stated);
+    REQUIRE(check_statement(record));
+    record.acceptance = Acceptance{"spare gauge, wanted today", "A. Signatory", "2031-03-05"};
+    REQUIRE_FALSE(check_statement(record));
+    for (const char* language : languages) {
+        const Words words = words_of(language);
+        const auto said = reservation_sentences(words, record);
+        REQUIRE(said.size() >= 3);
+        CertificateOptions options;
+        options.words = words;
+        const auto pdf = draw_certificate(record, options);
+        REQUIRE(pdf);
+        DccOptions dcc;
+        dcc.words = words;
+        dcc.country = "ZZ";
+        const auto xml = dcc_xml(record, dcc);
+        REQUIRE(xml);
+        const auto table = correction_csv(record, said);
+        REQUIRE(table);
+        for (const std::string& sentence : said) {
+            INFO(sentence);
+            CHECK(xml->find(sentence) != std::string::npos);
+            CHECK(table->find(sentence) != std::string::npos);
+            CHECK(results_csv(record, said).find(sentence) != std::string::npos);
+            CHECK(formula_text(record, said).find(sentence) != std::string::npos);
+        }
+        CHECK(said.back().find("spare gauge, wanted today") != std::string::npos);
+    }
+    // Files that are given no sentences name the reservation all the same.
+    CHECK(correction_csv(record)->find("# reservation: tips doubted at step 2") != std::string::npos);
+}
+
+TEST_CASE("the error of a step of which nothing is stated stands nowhere") {
+    Record record = doubted_record();
+    record.evaluation.steps[1].error_percent.value = 77.77;
+    const Record shown = as_stated(record);
+    CHECK(shown.evaluation.steps.size() + 1 == record.evaluation.steps.size());
+    CHECK(results_csv(record).find("77.7") == std::string::npos);
+    DccOptions dcc;
+    dcc.words = words_of("en");
+    dcc.country = "ZZ";
+    const auto xml = dcc_xml(record, dcc);
+    REQUIRE(xml);
+    CHECK(xml->find("77.7") == std::string::npos);
+}
+
+TEST_CASE("records of version 1 are read: sentences become remarks, the statement is made anew") {
+    nlohmann::json old = nlohmann::json::parse(record_to_json(test::sample_record()));
+    old["version"] = 1;
+    for (const char* added : {"findings", "statement", "acceptance"}) old.erase(added);
+    nlohmann::json& evaluation = old["evaluation"];
+    for (const char* added : {"no_correction", "correction_steps"}) evaluation.erase(added);
+    evaluation["no_correction_reason"] = "";
+    evaluation["findings"] = {"Compartment A holds more."};
+    for (nlohmann::json& step : evaluation["steps"]) step["observation"].erase("findings");
+    const auto record = record_from_json(old.dump(), "old.json");
+    INFO((record ? std::string() : record.fault().line()));
+    REQUIRE(record);
+    CHECK(record->version == record_version);
+    CHECK(record->deviations.back() == "Compartment A holds more.");
+    CHECK(record->evaluation.findings.empty());
+    CHECK(record->statement.steps.size() == record->evaluation.steps.size());
+}
