@@ -154,9 +154,11 @@ std::optional<Finding> check_compartments(const CompartmentBalance& balance, dou
     const double statistic = (size - allowed_percent) / balance.u_percent;
     const double threshold = student_quantile(1 - false_alarm_rate, balance.dof);
     if (!(statistic > threshold)) return std::nullopt;
+    // Of the other: (1 + x)/(1 - x) - 1.
+    const double more = 100 * 2 * size / (100 - size);
     return finding_of(FindingKind::unequal_compartments,
                       "compartment " + std::string(balance.a_excess_percent > 0 ? "A" : "B") + " holds " +
-                          fixed(2 * size, 1) + " % more than the other",
+                          fixed(more, 1) + " % more than the other",
                       "level the gauge, then balance the stop screws; look for water hanging on one of them",
                       statistic, threshold, false_alarm_rate);
 }

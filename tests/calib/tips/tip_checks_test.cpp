@@ -161,7 +161,12 @@ TEST_CASE("compartments are named only when they differ by more than allowed, be
     CHECK_FALSE(check_compartments({4.0, 1.0, 18}));
     const auto finding = check_compartments({-4.0, 0.2, 18});
     REQUIRE(finding);
-    CHECK(finding->what == "compartment B holds 8.0 % more than the other");
+    // 1.04 of the mean against 0.96: 8.3 % of the other.
+    CHECK(finding->what == "compartment B holds 8.3 % more than the other");
+    // 5.015 mL and 2.915 mL: 72 % more, though only 53 % of their mean.
+    const auto far = check_compartments({100 * (5.015 - 2.915) / (5.015 + 2.915), 0.2, 18});
+    REQUIRE(far);
+    CHECK(far->what == "compartment A holds 72.0 % more than the other");
     CHECK_FALSE(check_compartments({-4.0, 0, 0}));
 }
 
