@@ -59,12 +59,14 @@ public:
         return most;
     }
 
-    // Largest standard uncertainty of v among the steps that decide at d.
+    // Largest standard uncertainty, in mL, of 1 + e among the steps that decide at d: what the change is to set
+    // right is e, so the catch area counts as the volume does.
     double deciding_u(double d) const {
         const double most = worst(d);
         double u = 0;
         for (const Shiftable& s : steps_) {
-            if (excess(s, d) >= most * (1 - 1e-6)) u = std::max(u, s.volume_u_mL);
+            if (excess(s, d) >= most * (1 - 1e-6))
+                u = std::max(u, std::hypot(s.volume_u_mL, s.volume_mL * s.rest_relative_u));
         }
         return u;
     }
@@ -205,6 +207,14 @@ void add_remarks(AdjustmentAdvice& advice) {
                                  [](const CompartmentAdvice& side) { return side.significant; });
     if (!any) {
         advice.remarks.push_back("no change is larger than its own uncertainty: leave the stop screws alone");
+    }
+    for (const PredictedStep& step : advice.predicted) {
+        const double now = std::fabs(step.found_percent.value);
+        const double then = std::fabs(step.left_percent.value);
+        // To the digits it is printed with, and by more than rounding.
+        if (!(then > now + 0.01)) continue;
+        advice.remarks.push_back("at " + fixed(step.intensity_mm_h, 0) + " mm/h it makes the error worse: " +
+                                 fixed(now, 2) + " % now, " + fixed(then, 2) + " % after");
     }
     const auto [least, greatest] = std::minmax_element(
         advice.predicted.begin(), advice.predicted.end(),

@@ -30,14 +30,14 @@ Verdict verdict_by(DecisionRule rule, double inside, double band, double probabi
 }
 
 // JCGM 106:2012 clause 9.5, the true errors of such gauges as the population says. Acceptance by conformance
-// probability has limits moved inwards by z(required) u, exact while the other limit is far.
+// probability has limits moved inwards by t(required) u, exact while the other limit is far.
 void add_global_risk(StepConformity& row, const Uncertain& error, double band, const Plan& plan) {
     const auto& population = plan.limits.population;
     if (!population || !(population->sd_percent > 0) || !(error.u > 0)) return;
     double w = 0;
     if (plan.rule == DecisionRule::guard_band) w = band;
     if (plan.rule == DecisionRule::conformance_probability)
-        w = guard_band_for_specific_risk(error.u, 1 - plan.required_probability);
+        w = error.u * student_quantile(plan.required_probability, error.dof);
     const auto risk =
         global_risk(normal_prior(population->mean_percent, population->sd_percent), error.u,
                     {row.low_percent, row.high_percent}, {row.low_percent + w, row.high_percent - w});
@@ -70,9 +70,9 @@ StepConformity judge_error(const Uncertain& error_percent, double expanded_uncer
     StepConformity row;
     row.low_percent = low_percent;
     row.high_percent = high_percent;
-    // JCGM 106:2012 clause 7.3: area of the normal distribution of the error between the limits.
-    row.conformance_probability =
-        conformance_probability({error_percent.value, error_percent.u}, {low_percent, high_percent});
+    // JCGM 106:2012 clause 7.3: area of the distribution of the error between the limits, Student's t with the
+    // degrees of freedom that U has (JCGM 101:2008 clause 6.4.9).
+    row.conformance_probability = conformance_probability(error_percent, {low_percent, high_percent});
     row.verdict = verdict_by(rule, margin(error_percent.value, low_percent, high_percent),
                              guard_band_times_U * expanded_uncertainty, row.conformance_probability,
                              required_probability);

@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "calib/base/rounding.hpp"
 #include "tests/calib/steps_for_tests.hpp"
 
 using namespace tipwright;
@@ -155,6 +156,36 @@ TEST_CASE("turns follow from the sensitivity, with its uncertainty") {
     const double widened = std::hypot(plain->predicted[0].left_percent.u,
                                       (100 + plain->predicted[0].left_percent.value) * u_d / v);
     CHECK(advice->predicted[0].left_percent.u == Approx(widened).epsilon(1e-3));
+}
+
+TEST_CASE("advice without an intensity knows the catch area too") {
+    KnownGauge gauge;
+    gauge.v0_mL = 5.9;
+    gauge.gauge.catch_diameter_mm.u = 2;  // 2 % of the area: more than all the rest
+    AdjustmentGoal goal;
+    goal.intensity_mm_h = 50;
+    const auto at = advise_adjustment(gauge.steps({50}), gauge.gauge, goal);
+    const auto best = advise_adjustment(gauge.steps({50}), gauge.gauge);
+    REQUIRE(at);
+    REQUIRE(best);
+    CHECK(best->mean_change_mL.value == Approx(at->mean_change_mL.value).margin(1e-4));
+    CHECK(best->mean_change_mL.u == Approx(at->mean_change_mL.u).epsilon(1e-3));
+    CHECK(best->compartments[0].significant == at->compartments[0].significant);
+    CHECK(best->mean_change_mL.u > 0.02 * gauge.volume_mL(50));
+}
+
+TEST_CASE("advice that makes another rate worse says so, with both numbers") {
+    KnownGauge gauge;
+    gauge.v0_mL = gauge.gauge.nominal_tip_mL();  // right at no rain, low when it rains hard
+    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    REQUIRE(advice);
+    const PredictedStep& slow = advice->predicted.front();
+    const double now = std::fabs(slow.found_percent.value);
+    const double then = std::fabs(slow.left_percent.value);
+    REQUIRE(then > now + 0.5);
+    CHECK(says(*advice, "at 10 mm/h it makes the error worse: " + fixed(now, 2) + " % now, " +
+                            fixed(then, 2) + " % after"));
+    CHECK_FALSE(says(*advice, "at 200 mm/h it makes"));
 }
 
 TEST_CASE("a gauge that is right is left alone") {

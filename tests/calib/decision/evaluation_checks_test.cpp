@@ -113,6 +113,22 @@ TEST_CASE("global risks come with what is known of such gauges, and only then") 
     }
 }
 
+// With 6 degrees of freedom the normal distribution says 3.8 % wrong, Student's t 6.3 % (tables of both: t of 6 at
+// 0.95 is 1.943): no pass at 95 %.
+TEST_CASE("probabilities know their degrees of freedom") {
+    const double away = 1.774;
+    const Uncertain few{5 - away * 0.5, 0.5, 6};
+    const auto row = judge_error(few, 1.2, -5, 5, DecisionRule::conformance_probability, 0.95);
+    CHECK(1 - row.conformance_probability == Approx(0.063).margin(0.0005));
+    CHECK(row.verdict == Verdict::undecided);
+    const auto many =
+        judge_error({few.value, few.u, infinite_dof}, 1, -5, 5, DecisionRule::conformance_probability, 0.95);
+    CHECK(many.wrong_probability == Approx(0.038).margin(0.0005));
+    CHECK(many.verdict == Verdict::pass);
+    CHECK(judge_error({5 - 1.944 * 0.5, 0.5, 6}, 1.2, -5, 5, DecisionRule::conformance_probability, 0.95)
+              .verdict == Verdict::pass);
+}
+
 TEST_CASE("the guard band may be a multiple of U") {
     const Uncertain error{4.1, 0.5, infinite_dof};
     // U = 1: 4.1 + 0.83 <= 5, 4.1 + 1 > 5.

@@ -164,6 +164,11 @@ TEST_CASE("compartments are named only when they differ by more than allowed, be
     CHECK(finding->id == FindingId::compartment_b_larger);
     // 1.04 over 0.96.
     CHECK(*finding->number("percent") == Approx(100 * (1.04 / 0.96 - 1)));
+    // 5.015 mL and 2.915 mL: 72 % more, though only 53 % of their mean.
+    const auto far = check_compartments({100 * (5.015 - 2.915) / (5.015 + 2.915), 0.2, 18});
+    REQUIRE(far);
+    CHECK(far->id == FindingId::compartment_a_larger);
+    CHECK(*far->number("percent") == Approx(100 * (5.015 / 2.915 - 1)));
     CHECK_FALSE(check_compartments({-4.0, 0, 0}));
 }
 
