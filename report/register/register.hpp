@@ -27,6 +27,7 @@ struct IssueOptions {
     int threads = 1;  // that draw at once
     int group = 16;   // certificates a transaction
     std::string reason;  // why reservations are accepted; empty: nothing with reservations is issued
+    const seal::X509Key* signer = nullptr;  // signs PDF and XML too; the PDF has a place for it
     // Told of each stage ("numbered", "drawn", "stored", "written", "committed"), for progress and tests.
     std::function<void(std::string_view stage, std::size_t done)> on_stage;
 };
