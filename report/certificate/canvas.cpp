@@ -10,6 +10,7 @@
 #include <sstream>
 
 #include "report/certificate/font_file.hpp"
+#include "report/certificate/marked_content.hpp"
 #include "report/files/utf8.hpp"
 
 namespace tipwright::report::certificate {
@@ -63,6 +64,51 @@ struct Canvas::Pdf {
     HPDF_Page page = nullptr;
     std::set<char32_t> missing;
     std::set<char32_t> unshaped;
+    std::vector<StructureNode> nodes;
+    std::vector<int> open;  // parts around what is drawn, the innermost last
+    bool decoration = false;
+    static constexpr int nothing = -2;  // marked just now
+    static constexpr int left_out = -1;
+    struct Marking {
+        int now = nothing;  // or a node
+        int count = 0;
+    };
+    std::vector<Marking> markings;  // of the pages
+    std::size_t page_index = 0;
+
+    void code(int number) const { HPDF_Page_SetMiterLimit(page, static_cast<HPDF_REAL>(number)); }
+    void end_mark() {
+        if (pages.empty() || markings[page_index].now == nothing) return;
+        code(end_of_mark);
+        markings[page_index].now = nothing;
+    }
+    // Before text or lines are drawn; `top` of text from the page's foot.
+    void mark(bool is_text, double top = 0) {
+        int node = left_out;
+        if (!decoration && !open.empty()) {
+            const bool figure = std::any_of(open.begin(), open.end(), [&](int one) {
+                return nodes[static_cast<std::size_t>(one)].tag == Tag::figure;
+            });
+            if (is_text || figure) node = open.back();
+        }
+        Marking& marking = markings[page_index];
+        if (marking.now == node || marking.count >= most_marks_a_page) return;
+        end_mark();
+        if (node == left_out) {
+            code(decoration_begins);
+        } else {
+            const int on_page = static_cast<int>(page_index);
+            nodes[static_cast<std::size_t>(node)].marks.push_back({on_page, marking.count});
+            code(first_mark + marking.count++);
+            for (int up = node; up >= 0; up = nodes[static_cast<std::size_t>(up)].parent) {
+                StructureNode& around = nodes[static_cast<std::size_t>(up)];
+                if (around.page >= 0) break;
+                around.page = on_page;
+                around.top = top;
+            }
+        }
+        marking.now = node;
+    }
 
     ~Pdf() {
         if (document) HPDF_Free(document);
@@ -158,10 +204,42 @@ void Canvas::add_page() {
     HPDF_Page_SetWidth(pdf_->page, real(width_));
     HPDF_Page_SetHeight(pdf_->page, real(height_));
     pdf_->pages.push_back(pdf_->page);
+    pdf_->markings.emplace_back();
+    pdf_->page_index = pdf_->pages.size() - 1;
+}
+
+void Canvas::open_part(Tag tag, std::string words) {
+    if (pdf_->decoration) {
+        pdf_->open.push_back(Pdf::left_out);
+        return;
+    }
+    StructureNode node;
+    node.tag = tag;
+    node.parent = pdf_->open.empty() ? -1 : pdf_->open.back();
+    node.words = std::move(words);
+    pdf_->open.push_back(static_cast<int>(pdf_->nodes.size()));
+    pdf_->nodes.push_back(std::move(node));
+}
+
+void Canvas::close_part() {
+    pdf_->open.pop_back();
+}
+
+bool Canvas::in_part() const {
+    return !pdf_->open.empty();
+}
+
+void Canvas::decoration(bool on) {
+    pdf_->decoration = on;
+}
+
+const std::vector<StructureNode>& Canvas::structure() const {
+    return pdf_->nodes;
 }
 
 void Canvas::select_page(int page) {
-    pdf_->page = pdf_->pages.at(static_cast<std::size_t>(page));
+    pdf_->page_index = static_cast<std::size_t>(page);
+    pdf_->page = pdf_->pages.at(pdf_->page_index);
 }
 
 double Canvas::text_width(std::string_view text, const Style& style) {
@@ -172,6 +250,7 @@ void Canvas::text(double x, double baseline, std::string_view text, const Style&
     if (text.empty()) return;
     const std::string valid = printable(text);
     pdf_->width_of(valid, style);  // meets every character, so that a missing one is told
+    pdf_->mark(true, height_ - baseline + style.size);
     pdf_->use(style.colour);
     HPDF_Page_BeginText(pdf_->page);
     HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size));
@@ -184,6 +263,7 @@ void Canvas::text_upwards(double x, double y, std::string_view text, const Style
     const double length = pdf_->width_of(valid, style);
     // The baseline lies a third of the size right of the middle of the letters.
     const double baseline_x = x + 0.35 * style.size;
+    pdf_->mark(true, height_ - y);
     pdf_->use(style.colour);
     HPDF_Page_BeginText(pdf_->page);
     HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size));
@@ -198,6 +278,7 @@ void Canvas::line(Point from, Point to, const Stroke& stroke) {
 
 void Canvas::polyline(const std::vector<Point>& points, const Stroke& stroke) {
     if (points.size() < 2) return;
+    pdf_->mark(false);
     pdf_->use(stroke);
     pdf_->path(points, height_);
     HPDF_Page_Stroke(pdf_->page);
@@ -205,6 +286,7 @@ void Canvas::polyline(const std::vector<Point>& points, const Stroke& stroke) {
 
 void Canvas::fill(const std::vector<Point>& outline, Colour colour) {
     if (outline.size() < 3) return;
+    pdf_->mark(false);
     pdf_->use(colour);
     pdf_->path(outline, height_);
     HPDF_Page_Fill(pdf_->page);
@@ -215,12 +297,14 @@ void Canvas::fill_rectangle(double x, double y, double width, double height, Col
 }
 
 void Canvas::rectangle(double x, double y, double width, double height, const Stroke& stroke) {
+    pdf_->mark(false);
     pdf_->use(stroke);
     HPDF_Page_Rectangle(pdf_->page, real(x), real(height_ - y - height), real(width), real(height));
     HPDF_Page_Stroke(pdf_->page);
 }
 
 void Canvas::circle(Point centre, double radius, const Stroke& stroke, bool filled) {
+    pdf_->mark(false);
     pdf_->use(stroke);
     pdf_->use(filled ? stroke.colour : grey(1));
     HPDF_Page_Circle(pdf_->page, real(centre.x), real(height_ - centre.y), real(radius));
@@ -228,6 +312,7 @@ void Canvas::circle(Point centre, double radius, const Stroke& stroke, bool fill
 }
 
 void Canvas::outline(const std::vector<Point>& points, const Stroke& stroke, bool filled) {
+    pdf_->mark(false);
     pdf_->use(stroke);
     pdf_->use(filled ? stroke.colour : grey(1));
     pdf_->path(points, height_);
@@ -235,6 +320,7 @@ void Canvas::outline(const std::vector<Point>& points, const Stroke& stroke, boo
 }
 
 void Canvas::begin_clip(double x, double y, double width, double height) {
+    pdf_->end_mark();  // marks nest with the clip
     HPDF_Page_GSave(pdf_->page);
     HPDF_Page_Rectangle(pdf_->page, real(x), real(height_ - y - height), real(width), real(height));
     HPDF_Page_Clip(pdf_->page);
@@ -242,6 +328,7 @@ void Canvas::begin_clip(double x, double y, double width, double height) {
 }
 
 void Canvas::end_clip() {
+    pdf_->end_mark();
     HPDF_Page_GRestore(pdf_->page);
 }
 
@@ -259,6 +346,7 @@ Outcome Canvas::picture(std::string_view bytes, const std::string& name, double 
     const double shape = static_cast<double>(HPDF_Image_GetWidth(image)) / HPDF_Image_GetHeight(image);
     const double w = std::min(width, height * shape);
     const double h = w / shape;
+    pdf_->mark(false);
     HPDF_Page_DrawImage(pdf_->page, image, real(x + width - w), real(height_ - y - h), real(w), real(h));
     return Done{};
 }
@@ -284,6 +372,10 @@ Result<std::string> Canvas::finish() {
         return refuse(pdf_->unshaped, "letters of a script that this program cannot set",
                       "write the name in Latin, Greek or Cyrillic letters");
 
+    for (std::size_t i = 0; i < pdf_->pages.size(); ++i) {
+        select_page(static_cast<int>(i));
+        pdf_->end_mark();
+    }
     HPDF_SaveToStream(pdf_->document);
     HPDF_UINT32 size = HPDF_GetStreamSize(pdf_->document);
     std::string bytes(size, '\0');

@@ -43,6 +43,22 @@ struct Point {
     double y = 0;
 };
 
+// What a part of the page is, for readers that speak or reflow it and for bookmarks (ISO 32000-1 clause 14.8.4).
+enum class Tag { title, heading, paragraph, list, item, label, item_body, table, caption, row, heading_cell, cell, figure };
+
+struct StructureNode {
+    Tag tag{};
+    int parent = -1;    // index of the node around it; -1: the document
+    std::string words;  // a heading's text; what stands for a figure that cannot be seen
+    int page = -1;      // 0-based, where it begins; -1: nothing of it was drawn
+    double top = 0;     // points from the page's foot, of its first text
+    struct Mark {
+        int page = 0;
+        int id = 0;
+    };
+    std::vector<Mark> marks;  // marked content of the pages
+};
+
 struct Fonts {
     std::filesystem::path regular = "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf";
     std::filesystem::path bold = "/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf";
@@ -83,6 +99,15 @@ public:
     Outcome picture(std::string_view bytes, const std::string& name, double x, double y, double width,
                     double height);
 
+    // Text drawn between the two belongs to the part; lines too, if it is a figure. What is drawn outside any
+    // part, and everything while decoration() is on (running heads), is left out of the structure.
+    void open_part(Tag tag, std::string words = {});
+    void close_part();
+    bool in_part() const;
+    void decoration(bool on);
+    const std::vector<StructureNode>& structure() const;
+
+    // Marks of the structure stand in the pages as code_of_mark() says; finish_pdf() writes them out.
     Result<std::string> finish();
 
 private:
@@ -91,6 +116,18 @@ private:
     std::unique_ptr<Pdf> pdf_;
     double width_;
     double height_;
+};
+
+// A part for as long as this lives.
+class Part {
+public:
+    Part(Canvas& canvas, Tag tag, std::string words = {}) : canvas_(canvas) { canvas.open_part(tag, std::move(words)); }
+    ~Part() { canvas_.close_part(); }
+    Part(const Part&) = delete;
+    Part& operator=(const Part&) = delete;
+
+private:
+    Canvas& canvas_;
 };
 
 }  // namespace tipwright::report::certificate

@@ -59,6 +59,7 @@ certificate::DocumentInfo info_of(const Content& content) {
     info.subject = record.identity.model + " " + record.identity.serial;
     info.creator = "tipwright " + record.program_version;
     info.language = content.words.language();
+    info.signature = content.options.signature;
     info.date = record.issued_on.empty() ? record.ended_at : record.issued_on;
     return info;
 }
@@ -100,7 +101,7 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     certificate::draw_heads_and_feet(content);
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();
-    return certificate::finish_pdf(*pages, attachments, info_of(content));
+    return certificate::finish_pdf(*pages, attachments, info_of(content), (*canvas)->structure());
 }
 
 }  // namespace tipwright::report

@@ -10,6 +10,7 @@
 #include "calib/base/fault.hpp"
 #include "report/files/attachments.hpp"
 #include "report/certificate/canvas.hpp"
+#include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/words.hpp"
 #include "report/record/record.hpp"
 
@@ -67,6 +68,7 @@ struct CertificateOptions {
     std::optional<DriftShown> drift;
     std::vector<ServiceWork> work;
     std::string checked_by;  // empty: not said
+    certificate::SignaturePlace signature;
     // The same gauge before adjustment. Then both states are shown, the correction is that of the record.
     std::optional<Record> as_found;
 };

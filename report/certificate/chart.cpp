@@ -218,6 +218,7 @@ private:
 
 void draw_chart(Flow& flow, const Chart& chart, double height, const Localise& number) {
     flow.need(height);
+    const Part figure(flow.canvas(), Tag::figure, chart.words);
     ChartDrawer(flow, chart, height, number).draw();
     flow.space(height);
 }

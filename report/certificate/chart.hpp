@@ -56,6 +56,7 @@ struct Chart {
     std::vector<LimitSpan> limits;
     std::string limit_legend;
     bool zero_line = false;
+    std::string words;  // for who cannot see it
 };
 
 using Localise = std::function<std::string(const std::string&)>;

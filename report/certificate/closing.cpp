@@ -88,7 +88,10 @@ void draw_closing(Content& content) {
     const double rule_y = flow.y() + 5;
     flow.canvas().line({flow.left(), rule_y}, {middle - end_width / 2 - 8, rule_y}, {0.8, ink, {}});
     flow.canvas().line({middle + end_width / 2 + 8, rule_y}, {flow.right(), rule_y}, {0.8, ink, {}});
-    flow.canvas().text(middle - end_width / 2, rule_y + 3, end, strong_style);
+    {
+        const Part part(flow.canvas(), Tag::paragraph);
+        flow.canvas().text(middle - end_width / 2, rule_y + 3, end, strong_style);
+    }
     flow.space(16);
 }
 

@@ -124,7 +124,7 @@ void draw_conformity(Content& content) {
         return;
     }
     flow.paragraph(words.text("conformity.limits",
-                              {{"name", conformity.limits.name.empty() ? "–" : conformity.limits.name},
+                              {{"name", conformity.limits.name.empty() ? "–" : words.named("translated", conformity.limits.name, conformity.limits.name)},
                                {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
                                                                            : conformity.limits.source}}));
     std::vector<std::string> rows;

@@ -1,5 +1,7 @@
 #include "report/certificate/flow.hpp"
 
+#include <optional>
+
 #include "report/certificate/text_block.hpp"
 
 namespace tipwright::report::certificate {
@@ -32,7 +34,10 @@ void Flow::need(double height) {
     waiting_heading_.clear();
     waiting_height_ = 0;
     if (y_ > top()) space(above_heading);
-    y_ = draw_text(heading, heading_style, left(), y_, width());
+    {
+        const Part part(canvas_, Tag::heading, heading);
+        y_ = draw_text(heading, heading_style, left(), y_, width());
+    }
     canvas_.line({left(), y_ + 0.5}, {right(), y_ + 0.5}, {0.7, ink, {}});
     space(below_heading);
 }
@@ -48,8 +53,11 @@ double Flow::height_of(const std::string& text, const Style& style, double width
 }
 
 double Flow::draw_text(const std::string& text, const Style& style, double x, double y, double width) {
+    std::optional<Part> part;
+    if (!canvas_.in_part()) part.emplace(canvas_, Tag::paragraph);
     for (const std::string& line : wrap(canvas_, text, style, width)) {
-        draw_rich(canvas_, x, y + ascent(style), line, style);
+        // With the blank at which it was cut, for who takes the text out again.
+        draw_rich(canvas_, x, y + ascent(style), line + " ", style);
         y += line_height(style);
     }
     return y;
@@ -57,24 +65,34 @@ double Flow::draw_text(const std::string& text, const Style& style, double x, do
 
 void Flow::paragraph(const std::string& text, const Style& style, double indent) {
     const std::vector<std::string> lines = wrap(canvas_, text, style, width() - indent);
+    if (!lines.empty()) need((lines.size() > 1 ? 2 : 1) * line_height(style));  // a heading that waits comes before
+    const Part part(canvas_, Tag::paragraph);
     for (std::size_t i = 0; i < lines.size(); ++i) {
         // No single first or last line alone on a page.
         const bool pair = lines.size() > 1 && (i == 0 || i + 2 == lines.size());
         need((pair ? 2 : 1) * line_height(style));
-        draw_rich(canvas_, left() + indent, y_ + ascent(style), lines[i], style);
+        draw_rich(canvas_, left() + indent, y_ + ascent(style), lines[i] + " ", style);
         y_ += line_height(style);
     }
     space(0.35 * style.size);
 }
 
 void Flow::list(const std::vector<std::string>& items, const Style& style) {
+    if (items.empty()) return;
+    need(2 * line_height(style));
+    const Part list(canvas_, Tag::list);
     for (const std::string& item : items) {
         need(2 * line_height(style));
-        canvas_.text(left() + 2, y_ + ascent(style), "•", style);
+        const Part part(canvas_, Tag::item);
+        {
+            const Part label(canvas_, Tag::label);
+            canvas_.text(left() + 2, y_ + ascent(style), "•", style);
+        }
+        const Part body(canvas_, Tag::item_body);
         paragraph(item, style, 11);
         space(-0.2 * style.size);
     }
-    if (!items.empty()) space(0.3 * style.size);
+    space(0.3 * style.size);
 }
 
 }  // namespace tipwright::report::certificate

@@ -41,6 +41,7 @@ double label_width(Flow& flow, const std::vector<Entry>& entries) {
 double draw_title(Flow& flow, const std::string& title, double x, double y, double width) {
     Style style{Face::bold, 20, ink};
     while (style.size > 14 && flow.canvas().text_width(title, style) > width) style.size -= 0.5;
+    const Part part(flow.canvas(), Tag::title, title);
     return flow.draw_text(title, style, x, y, width);
 }
 
@@ -61,7 +62,7 @@ std::vector<Entry> gauge_entries(const Content& content) {
         return text.empty() ? words.text("front.not_stated") : text;
     };
     return {
-        {words.text("front.item"), identity.kind_title},
+        {words.text("front.item"), words.named("translated", identity.kind_title, identity.kind_title)},
         {words.text("front.model"), or_not_stated(identity.model)},
         {words.text("front.serial"), or_not_stated(identity.serial)},
         {words.text("front.station"), identity.station},
@@ -106,6 +107,7 @@ double draw_seal(Flow& flow, const SealMark& seal, double right, double y) {
         return y;
     const double module = size / seal.side;
     const double x = right - size;
+    const Part part(flow.canvas(), Tag::figure, "QR " + seal.caption);
     for (int row = 0; row < seal.side; ++row) {
         // Runs of dark modules as one rectangle: no hairlines between them.
         for (int column = 0; column < seal.side;) {
@@ -138,6 +140,7 @@ Result<double> draw_letterhead(Content& content) {
     if (!head.picture.empty()) {
         constexpr double width = 130;
         constexpr double height = 48;
+        const Part part(flow.canvas(), Tag::figure, laboratory.name);
         const auto drawn =
             flow.canvas().picture(head.picture, head.picture_name, right - width, y, width, height);
         if (!drawn) return drawn.fault();
@@ -242,6 +245,7 @@ void draw_heads_and_feet(Content& content) {
     const int pages = canvas.page_count();
     const Style foot_style{Face::regular, 6.8, grey(0.25)};
     const Style warning_style{Face::bold, 7.2, black};
+    canvas.decoration(true);
     for (int page = 0; page < pages; ++page) {
         canvas.select_page(page);
         if (page > 0) {

@@ -9,15 +9,23 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-std::string parameters_words(const Content& content, const calib::RateCandidate& candidate) {
+struct ParameterWords {
+    std::string estimates;    // "V0 = 6.1500 mL", a line each
+    std::string half_widths;  // of the same, a line each
+};
+
+ParameterWords parameters_words(const Content& content, const calib::RateCandidate& candidate) {
     const auto names = calib::parameter_names(candidate.form);
-    std::string out;
+    ParameterWords out;
     for (std::size_t i = 0; i < candidate.parameters.size() && i < names.size(); ++i) {
         const auto pair = content.numbers.pair(candidate.parameters[i], content.coverage());
         std::string symbol = names[i].symbol;
         if (symbol == "V0") symbol = "V~0~";
-        out += (i ? "\n" : "") + symbol + " = " + pair.value + " (" + pair.U + ")";
-        if (names[i].unit != "1") out += " " + names[i].unit;
+        // Blanks that no line breaks at.
+        std::string unit = names[i].unit == "1" ? "" : "\u00A0" + names[i].unit;
+        for (std::size_t at = 0; (at = unit.find(' ', at)) != std::string::npos;) unit.replace(at, 1, "\u00A0");
+        out.estimates += (i ? "\n" : "") + symbol + "\u00A0=\u00A0" + pair.value + unit;
+        out.half_widths += (i ? "\n" : "") + pair.U;
     }
     return out;
 }
@@ -44,8 +52,9 @@ void draw_models(Content& content) {
     table.caption_style = small_style;
     table.columns = {{words.text("model.form"), 66, Align::left},
                      {words.text("model.equation"), 106, Align::left},
-                     {words.text("model.parameters", {{"coverage", numbers.percent(content.coverage())}}),
-                      130, Align::left},
+                     {words.text("model.estimate"), 100, Align::left},
+                     {words.text("model.half_width", {{"coverage", numbers.percent(content.coverage())}}), 60,
+                      Align::left},
                      {words.text("model.chi2"), 44, Align::number},
                      {words.text("model.dof"), 48, Align::centre},
                      {words.text("model.limit"), 46, Align::number},
@@ -55,13 +64,14 @@ void draw_models(Content& content) {
         const std::string form = words.text("model." + calib::name_of(candidate.form));
         const bool used = candidate.form == model->chosen;
         const bool tested = candidate.dof > 0.5;
+        const ParameterWords parameters = parameters_words(content, candidate);
         double residual = 0;
         for (double value : candidate.residual_percent)
             if (std::abs(value) > std::abs(residual)) residual = value;
         table.rows.push_back(
             {{used ? words.text("model.chosen_mark", {{"form", form}}) : form,
               words.text("model.equation_" + calib::name_of(candidate.form)),
-              parameters_words(content, candidate),
+              parameters.estimates, parameters.half_widths,
               numbers.fixed(candidate.chi2, candidate.chi2 < 1000 ? 2 : 0), numbers.fixed(candidate.dof, 0),
               tested ? numbers.fixed(candidate.chi2_limit, 2) : "–",
               words.text(!tested            ? "model.untested"

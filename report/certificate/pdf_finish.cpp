@@ -8,12 +8,17 @@
 #include <qpdf/QPDFEFStreamObjectHelper.hh>
 #include <qpdf/QPDFEmbeddedFileDocumentHelper.hh>
 #include <qpdf/QPDFFileSpecObjectHelper.hh>
+#include <qpdf/QPDFPageDocumentHelper.hh>
+#include <qpdf/QPDFPageObjectHelper.hh>
 #include <qpdf/QPDFWriter.hh>
 
 #include <algorithm>
 #include <cstdio>
 #include <memory>
 #include <mutex>
+
+#include "report/certificate/pdf_structure.hpp"
+#include "report/seal/pdf_place.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -105,10 +110,92 @@ void inform(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
     pdf.getRoot().replaceKey("/ViewerPreferences", preferences);
 }
 
+std::string xml_text(const std::string& text) {
+    std::string out;
+    for (const char c : text) {
+        if (c == '&')
+            out += "&amp;";
+        else if (c == '<')
+            out += "&lt;";
+        else if (c == '>')
+            out += "&gt;";
+        else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t')
+            out += c;
+    }
+    return out;
+}
+
+// The same as the document information, as XMP (ISO 16684-1).
+void describe(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
+    std::string xmp =
+        "<?xpacket begin=\"\xEF\xBB\xBF\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n"
+        "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n<rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n"
+        "<rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" "
+        "xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\">\n<dc:format>application/pdf</dc:format>\n";
+    const auto add = [&](const std::string& text, const std::string& before, const std::string& after) {
+        if (!text.empty()) xmp += before + xml_text(text) + after + "\n";
+    };
+    const std::string alternative = "><rdf:Alt><rdf:li xml:lang=\"x-default\">";
+    add(info.title, "<dc:title" + alternative, "</rdf:li></rdf:Alt></dc:title>");
+    add(info.subject, "<dc:description" + alternative, "</rdf:li></rdf:Alt></dc:description>");
+    add(info.author, "<dc:creator><rdf:Seq><rdf:li>", "</rdf:li></rdf:Seq></dc:creator>");
+    add(info.language, "<dc:language><rdf:Bag><rdf:li>", "</rdf:li></rdf:Bag></dc:language>");
+    add(info.creator, "<xmp:CreatorTool>", "</xmp:CreatorTool>");
+    if (!date.empty()) {  // of D:YYYYMMDDHHmmSSZ
+        const std::string iso = date.substr(2, 4) + "-" + date.substr(6, 2) + "-" + date.substr(8, 2) + "T" +
+                                date.substr(10, 2) + ":" + date.substr(12, 2) + ":" + date.substr(14, 2) + "Z";
+        add(iso, "<xmp:CreateDate>", "</xmp:CreateDate>");
+        add(iso, "<xmp:ModifyDate>", "</xmp:ModifyDate>");
+    }
+    xmp += "</rdf:Description>\n</rdf:RDF>\n</x:xmpmeta>\n<?xpacket end=\"r\"?>\n";
+    QPDFObjectHandle stream = QPDFObjectHandle::newStream(&pdf, xmp);
+    stream.getDict().replaceKey("/Type", QPDFObjectHandle::newName("/Metadata"));
+    stream.getDict().replaceKey("/Subtype", QPDFObjectHandle::newName("/XML"));
+    pdf.getRoot().replaceKey("/Metadata", stream);
+}
+
+// ISO 32000-1 clauses 12.7.4.5 and 12.8.1; ETSI EN 319 142-1 clause 6.3.
+void leave_place(QPDF& pdf, const SignaturePlace& place) {
+    const auto name = [](const char* text) { return QPDFObjectHandle::newName(text); };
+    QPDFObjectHandle range = QPDFObjectHandle::newArray();
+    range.appendItem(QPDFObjectHandle::newInteger(0));
+    for (const long long number : seal::byte_range_places) range.appendItem(QPDFObjectHandle::newInteger(number));
+    QPDFObjectHandle signature = QPDFObjectHandle::newDictionary();
+    signature.replaceKey("/Type", name("/Sig"));
+    signature.replaceKey("/Filter", name("/Adobe.PPKLite"));
+    signature.replaceKey("/SubFilter", name("/ETSI.CAdES.detached"));
+    signature.replaceKey("/ByteRange", range);
+    signature.replaceKey("/Contents", QPDFObjectHandle::newString(std::string(place.bytes, '\0')));
+    signature.replaceKey("/M", QPDFObjectHandle::newString(pdf_date(place.moment)));
+    if (!place.name.empty()) signature.replaceKey("/Name", QPDFObjectHandle::newUnicodeString(place.name));
+
+    QPDFObjectHandle page = QPDFPageDocumentHelper(pdf).getAllPages().at(0).getObjectHandle();
+    QPDFObjectHandle field = QPDFObjectHandle::newDictionary();
+    field.replaceKey("/Type", name("/Annot"));
+    field.replaceKey("/Subtype", name("/Widget"));
+    field.replaceKey("/FT", name("/Sig"));
+    field.replaceKey("/T", QPDFObjectHandle::newString("Signature"));
+    field.replaceKey("/F", QPDFObjectHandle::newInteger(132));  // print, locked
+    field.replaceKey("/Rect", QPDFObjectHandle::parse("[0 0 0 0]"));
+    field.replaceKey("/P", page);
+    field.replaceKey("/V", pdf.makeIndirectObject(signature));
+    QPDFObjectHandle indirect = pdf.makeIndirectObject(field);
+    QPDFObjectHandle fields = QPDFObjectHandle::newArray();
+    fields.appendItem(indirect);
+    QPDFObjectHandle form = QPDFObjectHandle::newDictionary();
+    form.replaceKey("/Fields", fields);
+    form.replaceKey("/SigFlags", QPDFObjectHandle::newInteger(3));  // signatures exist, append only
+    pdf.getRoot().replaceKey("/AcroForm", form);
+    QPDFObjectHandle annotations = page.getKey("/Annots");
+    if (!annotations.isArray()) annotations = QPDFObjectHandle::newArray();
+    annotations.appendItem(indirect);
+    page.replaceKey("/Annots", annotations);
+}
+
 }  // namespace
 
 Result<std::string> finish_pdf(std::string_view bytes, const std::vector<Attachment>& attachments,
-                               const DocumentInfo& info) {
+                               const DocumentInfo& info, const std::vector<StructureNode>& structure) {
     try {
         QPDF pdf;
         pdf.setSuppressWarnings(true);
@@ -117,6 +204,11 @@ Result<std::string> finish_pdf(std::string_view bytes, const std::vector<Attachm
         mend_to_unicode(pdf);
         attach(pdf, attachments, date);
         inform(pdf, info, date);
+        write_out_marks(pdf, structure);
+        write_structure(pdf, structure);
+        write_bookmarks(pdf, structure);
+        describe(pdf, info, date);
+        if (info.signature.bytes > 0) leave_place(pdf, info.signature);
         compress_fast();
         QPDFWriter writer(pdf);
         writer.setOutputMemory();

@@ -1,6 +1,7 @@
 // The two charts: error of indication against reference intensity, and volume per tip against flow.
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "report/certificate/chart.hpp"
 #include "report/certificate/sections.hpp"
@@ -178,6 +179,55 @@ Chart volume_chart(const Content& content) {
     return chart;
 }
 
+// Where U is below this share of the axis the bars vanish in their markers: a panel of residuals shows them.
+constexpr double least_bar = 0.02;
+
+// Errors less the fit, with U; nothing when the bars of `error` are seen or no form was fitted.
+std::optional<Chart> residual_chart(const Content& content, const Chart& error) {
+    const auto& model = content.record.evaluation.model;
+    if (content.is_static() || !model || !model->chosen_candidate()) return std::nullopt;
+    double largest = 0;
+    for (const Series& series : error.series)
+        for (const ChartPoint& point : series.points) largest = std::max(largest, point.U);
+    if (!(largest < least_bar * (error.y.high - error.y.low))) return std::nullopt;
+    Chart chart;
+    chart.x_title = error.x_title;
+    chart.y_title = content.words.text("chart.residual_y");
+    chart.x = error.x;
+    chart.zero_line = true;
+    const double area = content.record.gauge.catch_area_cm2().value;
+    Series series = series_of(content, content.record, content.states().size() - 1);
+    Span y;
+    y.take(0);
+    for (const StepResult& step : content.record.evaluation.steps) {
+        const double I = step.reference_intensity_mm_h->value;
+        const double flow = calib::flow_mL_min(I, area) / seconds_per_minute;
+        const double fit = 100 * (content.record.gauge.nominal_tip_mL() / model->volume_at(flow).value - 1);
+        const double residual = step.error_percent.value - fit;
+        series.points.push_back({I, residual, step.error_expanded.U});
+        y.take(residual - step.error_expanded.U);
+        y.take(residual + step.error_expanded.U);
+    }
+    chart.series.push_back(std::move(series));
+    chart.y = y_axis(y, 0.02, 4);
+    return chart;
+}
+
+// What a chart shows, for who cannot see it: title, axes, and each series from its first point to its last.
+std::string words_of(const Content& content, const std::string& title, const Chart& chart) {
+    const auto number = [&](double value) { return content.numbers.significant(value, 4); };
+    std::string out = title + ". " + chart.y_title + " / " + chart.x_title;
+    for (const Series& series : chart.series) {
+        out += ". " + series.legend + ": ";
+        for (std::size_t i = 0; i < series.points.size(); ++i)
+            out += (i > 0 ? "; " : "") + number(series.points[i].x) + ": " + number(series.points[i].y);
+    }
+    for (const Curve& curve : chart.curves) out += ". " + curve.legend;
+    if (!chart.limit_legend.empty()) out += ". " + chart.limit_legend;
+    std::erase(out, '~');
+    return out;
+}
+
 }  // namespace
 
 void draw_charts(Content& content) {
@@ -195,12 +245,23 @@ void draw_charts(Content& content) {
     const double half = flow.room() / 2 - title - 4;
     const double height = two && half >= low ? std::min(half, tall) : tall;
     flow.paragraph(words.text(two ? "chart.error_title" : "chart.error_title_static"), strong_style);
-    draw_chart(flow, error_chart(content), std::min(height, flow.room()), number);
+    Chart error = error_chart(content);
+    error.words = words_of(content, words.text(two ? "chart.error_title" : "chart.error_title_static"), error);
+    draw_chart(flow, error, std::min(height, flow.room()), number);
+    if (std::optional<Chart> residuals = residual_chart(content, error)) {
+        constexpr double panel = 120;
+        flow.need(title + panel);
+        flow.paragraph(words.text("chart.residual_title"), strong_style);
+        residuals->words = words_of(content, words.text("chart.residual_title"), *residuals);
+        draw_chart(flow, *residuals, panel, number);
+    }
     if (!two) return;
     flow.need(height + title);
     flow.space(4);
     flow.paragraph(words.text("chart.volume_title"), strong_style);
-    draw_chart(flow, volume_chart(content), height, number);
+    Chart volume = volume_chart(content);
+    volume.words = words_of(content, words.text("chart.volume_title"), volume);
+    draw_chart(flow, volume, height, number);
 }
 
 }  // namespace tipwright::report::certificate

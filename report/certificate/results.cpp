@@ -123,8 +123,12 @@ Table details_table(const Content& content, const Record& record) {
         scatter = scatter || step.observation.scatter.sd_percent > 0;
     }
     const bool timed = !content.is_static();
+    // What was weighed and counted, so that V can be worked out again from the paper.
+    const bool weighed = std::none_of(steps.begin(), steps.end(),
+                                      [](const StepResult& step) { return step.observation.is_volume; });
     Table table;
     table.columns.push_back({words.text("results.step"), 26, Align::centre});
+    table.columns.push_back({words.text(weighed ? "results.difference" : "results.difference_volume"), 36, Align::number});
     if (timed) {
         table.columns.push_back({words.text("results.flow"), 40, Align::number});
         table.columns.push_back({words.text("results.interval"), 44, Align::number});
@@ -145,6 +149,7 @@ Table details_table(const Content& content, const Record& record) {
         const calib::StepObservation& seen = step.observation;
         TableRow row;
         row.cells.push_back(std::to_string(seen.step));
+        row.cells.push_back(numbers.fixed(seen.balance_difference_g, 3));
         if (timed) {
             row.cells.push_back(numbers.pair(*step.flow_mL_min, content.coverage()).value);
             row.cells.push_back(numbers.figures(step.mean_interval_s.value_or(0), 4));

@@ -177,17 +177,18 @@ std::string verdict_words(const Content& content) {
 }  // namespace
 
 std::string limits_words(const Content& content, const calib::Limits& limits) {
-    if (limits.rows.empty()) return limits.name;
+    const std::string name = content.words.named("translated", limits.name, limits.name);
+    if (limits.rows.empty()) return name;
     const calib::LimitRow& first = limits.rows.front();
     const bool same = std::all_of(limits.rows.begin(), limits.rows.end(), [&](const calib::LimitRow& row) {
         return row.low_percent == first.low_percent && row.high_percent == first.high_percent;
     });
-    if (!same) return limits.name;
+    if (!same) return name;
     const std::string high = content.numbers.significant(first.high_percent, 4);
     const std::string span = first.low_percent == -first.high_percent
                                  ? "±" + high + " %"
                                  : content.numbers.significant(first.low_percent, 4) + " % / " + high + " %";
-    return limits.name.empty() ? span : limits.name + content.words.text("format.list_comma") + span;
+    return name.empty() ? span : name + content.words.text("format.list_comma") + span;
 }
 
 std::vector<std::string> summary_sentences(const Content& content) {

@@ -26,7 +26,11 @@ public:
     void draw() {
         if (table_.rows.empty()) return;
         start_page();
-        if (!table_.caption.empty()) flow_.paragraph(table_.caption, table_.caption_style);
+        const Part table(flow_.canvas(), Tag::table);
+        if (!table_.caption.empty()) {
+            const Part caption(flow_.canvas(), Tag::caption);
+            flow_.paragraph(table_.caption, table_.caption_style);
+        }
         flow_.space(2);
         draw_heading();
         for (std::size_t i = 0; i < table_.rows.size(); ++i) {
@@ -37,7 +41,9 @@ public:
             if (needed > flow_.room()) {
                 close();
                 flow_.new_page();
+                flow_.canvas().decoration(true);  // once is enough for who hears it
                 draw_heading();
+                flow_.canvas().decoration(false);
             }
             draw_row(row);
         }
@@ -46,7 +52,7 @@ public:
     }
 
 private:
-    // A table that fits a page is not torn for a few rows; a longer one begins where it stands.
+    // A table that fits a page is not torn; a longer one begins where it stands, if a few rows do.
     void start_page() {
         constexpr std::size_t few = 6;
         double all = heading_height() + 4;
@@ -59,7 +65,7 @@ private:
             all += height;
             if (i < few) some += height;
         }
-        flow_.need(all <= flow_.bottom() - flow_.top() && some > flow_.room() ? all : std::min(some, all));
+        flow_.need(all <= flow_.bottom() - flow_.top() ? all : some);
     }
 
     struct Place {
@@ -175,7 +181,7 @@ private:
             double x = place.x + pad_x;
             if (align != Align::left)
                 x = place.x + (place.width - rich_width(flow_.canvas(), lines[i], style)) / 2;
-            draw_rich(flow_.canvas(), x, baseline, lines[i], style);
+            draw_rich(flow_.canvas(), x, baseline, i + 1 < lines.size() ? lines[i] + " " : lines[i], style);
         }
     }
 
@@ -185,8 +191,11 @@ private:
         flow_.canvas().fill_rectangle(flow_.left(), y, flow_.width(), height, grey(0.93));
         flow_.canvas().line({flow_.left(), y}, {flow_.right(), y}, {0.8, black, {}});
         flow_.canvas().line({flow_.left(), y + height}, {flow_.right(), y + height}, {0.5, black, {}});
-        for (std::size_t i = 0; i < table_.columns.size(); ++i)
+        const Part row(flow_.canvas(), Tag::row);
+        for (std::size_t i = 0; i < table_.columns.size(); ++i) {
+            const Part cell(flow_.canvas(), Tag::heading_cell);
             draw_lines(lines_of(table_.columns[i].heading, i, heading_style_), i, y + pad_y, heading_style_);
+        }
         flow_.space(height);
     }
 
@@ -195,7 +204,9 @@ private:
         const double top = flow_.y() + pad_y;
         if (row.rule_above)
             flow_.canvas().line({flow_.left(), flow_.y()}, {flow_.right(), flow_.y()}, {0.5, black, {}});
+        const Part part(flow_.canvas(), Tag::row);
         for (std::size_t i = 0; i < row.cells.size(); ++i) {
+            const Part part_of_cell(flow_.canvas(), Tag::cell);
             const std::string& cell = row.cells[i];
             if (table_.columns[i].align != Align::number || !is_number(cell)) {
                 draw_lines(lines_of(cell, i, style), i, top, style);

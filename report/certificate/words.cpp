@@ -12,7 +12,7 @@ namespace tipwright::report::certificate {
 namespace {
 
 constexpr std::size_t max_words_bytes = 256u << 10;
-constexpr std::string_view free_tables[] = {"role", "component"};
+constexpr std::string_view free_tables[] = {"translated", "role", "component"};
 
 // What stands between braces, in order. A brace without its partner is plain text.
 template <class Use>

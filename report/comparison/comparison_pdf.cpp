@@ -106,6 +106,7 @@ Chart chart_of(const Drawing& drawing) {
     Chart chart;
     chart.x_title = words.text("chart.intensity_x");
     chart.y_title = words.text("chart.error_y");
+    chart.words = words.text("comparison.chart") + ". " + chart.y_title + " / " + chart.x_title;
     chart.zero_line = true;
     double x_low = 1e300, x_high = 0;
     double y_low = -comparison.wish.limit_percent, y_high = comparison.wish.limit_percent;
@@ -250,6 +251,7 @@ Result<std::string> draw_comparison(const Comparison& comparison, const Comparis
                [&](const std::string& plain) { return paper.words.number(plain); });
     draw_errors(drawing);
     draw_drift(drawing);
+    (*canvas)->decoration(true);
     draw_feet(drawing);
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();
@@ -258,7 +260,7 @@ Result<std::string> draw_comparison(const Comparison& comparison, const Comparis
     info.creator = "tipwright";
     info.language = paper.words.language();
     info.date = comparison.records.back().started_at;
-    return finish_pdf(*pages, {}, info);
+    return finish_pdf(*pages, {}, info, (*canvas)->structure());
 }
 
 }  // namespace tipwright::report

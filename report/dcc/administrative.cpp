@@ -75,7 +75,8 @@ void write_item(Writer& writer, const Record& record) {
     xml.open("dcc:items");
     xml.open("dcc:item", {{"id", "gauge"}});
     writer.foreign("dcc:name", record.identity.kind_title.empty() ? words.text("title.subtitle")
-                                                                  : record.identity.kind_title);
+                                                                  : words.named("translated", record.identity.kind_title,
+                                                                                record.identity.kind_title));
     if (!record.identity.condition.empty()) writer.foreign("dcc:description", record.identity.condition);
     writer.line("dcc:model", record.identity.model);
     xml.open("dcc:identifications");
@@ -180,7 +181,8 @@ void write_conformity_statement(Writer& writer, const Record& record, const std:
     xml.open("dcc:statement", {{"id", id}, {"refType", "basic_conformity"}});
     writer.name("dcc:name", words.text("conformity.heading") + ", " + state);
     xml.text("dcc:norm", "ISO/IEC 17025:2017, 7.8.6");
-    writer.name("dcc:declaration", words.text("conformity.limits", {{"name", conformity.limits.name},
+    writer.name("dcc:declaration", words.text("conformity.limits", {{"name", words.named("translated", conformity.limits.name,
+                                                                           conformity.limits.name)},
                                                                     {"source", conformity.limits.source}}) +
                                        " " + rule_text(writer, conformity, record.plan.coverage));
     xml.text("dcc:conformity", overall_word(record));
@@ -198,6 +200,8 @@ void write_statements(Writer& writer, const Record& record) {
         write_conformity_statement(writer, *options.as_found, state(*options.as_found),
                                    "conformity_as_found");
     write_conformity_statement(writer, record, state(record), "conformity");
+    if (!trimmed(record.place).empty())
+        write_statement(writer, words.text("front.place") + ": " + trimmed(record.place));
     if (record.invented) write_statement(writer, words.text("mark.invented"));
     if (record.origin == Origin::virtual_bench) write_statement(writer, words.text("mark.virtual_bench"));
     if (record.origin == Origin::supplied_data) {

@@ -1,7 +1,9 @@
 // dcc:measurementResults: for each state of the gauge its methods, instruments, conditions and results.
 #include <algorithm>
+#include <cmath>
 #include <functional>
 
+#include "calib/base/rounding.hpp"
 #include "report/certificate/concession_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/tables/correction_csv.hpp"
@@ -59,6 +61,11 @@ void write_instruments(Writer& writer, const Record& record) {
         xml.open("dcc:measuringEquipment", {{"refType", used.certificate.empty() ? "" : "basic_normalUsed"}});
         writer.name("dcc:name", words.named("role", used.role, used.role));
         std::string description = used.description;
+        const auto add_date = [&](const char* label, const std::string& date) {
+            if (!date.empty()) description += (description.empty() ? "" : "\n") + words.text(label) + ": " + date;
+        };
+        add_date("instruments.calibrated", used.calibrated_on);
+        add_date("instruments.due", used.due_on);
         if (!used.traceability.empty()) description += (description.empty() ? "" : "\n") + used.traceability;
         if (!description.empty()) writer.foreign("dcc:description", description);
         const std::string serial = trimmed(used.serial);
@@ -238,6 +245,39 @@ void write_correction(Writer& writer, const Record& record) {
     xml.close();
 }
 
+// Each component's part in the standard uncertainty of the error, step by step, as the certificate's budget has it.
+void write_budget(Writer& writer, const Record& record) {
+    const auto& steps = record.evaluation.steps;
+    const certificate::Words& words = writer.words();
+    std::vector<Column> columns;
+    std::vector<std::string> ids;
+    for (const StepResult& step : steps)
+        for (const calib::BudgetComponent& component : step.budget) {
+            if (component.relative_to_e() == 0 || std::find(ids.begin(), ids.end(), component.id) != ids.end()) continue;
+            ids.push_back(component.id);
+            columns.push_back(
+                {words.named("component", component.id, component.label), "", per_cent, {}, {}, {}, ""});
+        }
+    if (columns.empty()) return;
+    for (std::size_t i = 0; i < ids.size(); ++i)
+        for (const StepResult& step : steps) {
+            double contribution = 0;
+            for (const calib::BudgetComponent& component : step.budget)
+                if (component.id == ids[i])  // 100 + e, as in uncertainty.cpp
+                    contribution = std::abs((100 + step.error_percent.value) * component.relative_to_e()) * component.u;
+            columns[i].values.push_back(calib::fixed(contribution, 4));
+        }
+    XmlWriter& xml = writer.xml;
+    xml.open("dcc:result", {{"refType", ""}});
+    writer.name("dcc:name", words.text("uncertainty.heading"));
+    xml.open("dcc:data");
+    xml.open("dcc:list");
+    for (const Column& column : columns) write_quantity(writer, column);
+    xml.close();
+    xml.close();
+    xml.close();
+}
+
 void write_state(Writer& writer, const Record& record, const char* statement) {
     XmlWriter& xml = writer.xml;
     const certificate::Words& words = writer.words();
@@ -256,6 +296,7 @@ void write_state(Writer& writer, const Record& record, const char* statement) {
     xml.close();
     xml.close();
     write_correction(writer, record);
+    write_budget(writer, record);
     xml.close();
     xml.close();
 }

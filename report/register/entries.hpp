@@ -192,6 +192,8 @@ struct Attachment {
 struct Documents {
     std::string pdf;                 // needed
     std::string xml;                 // may be empty
+    // Instead of `xml`, where it carries the PDF as it is given out: sealed and signed.
+    std::function<Result<std::string>(const std::string& pdf)> xml_with;
     std::vector<Attachment> others;  // at most 20
 };
 

@@ -16,6 +16,8 @@
 #include "report/register/detail.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
+#include "report/seal/pdf_signature.hpp"
+#include "report/seal/xml_signature.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -148,10 +150,35 @@ std::optional<Fault> unfit(const Documents& documents) {
     return std::nullopt;
 }
 
+// PDF first, for the XML may carry it; each is signed where there is a signer, and sealed.
+Outcome seal_documents(Documents& documents, const IssueSheet& sheet, const seal::SigningKey& key,
+                       const seal::X509Key* signer) {
+    if (signer == nullptr) {
+        documents.pdf = seal::seal_file(seal::FileKind::pdf, documents.pdf, sheet.number, sheet.issued_on, key);
+    } else {
+        auto pdf = seal::seal_signed_pdf(documents.pdf, sheet.number, sheet.issued_on, key, *signer);
+        if (!pdf) return pdf.fault();
+        documents.pdf = std::move(*pdf);
+    }
+    if (documents.xml_with) {
+        auto xml = documents.xml_with(documents.pdf);
+        if (!xml) return xml.fault();
+        documents.xml = std::move(*xml);
+    }
+    if (documents.xml.empty()) return Done{};
+    if (signer != nullptr) {
+        auto xml = seal::sign_xml(documents.xml, *signer);
+        if (!xml) return xml.fault();
+        documents.xml = std::move(*xml);
+    }
+    documents.xml = seal::seal_file(seal::FileKind::xml, documents.xml, sheet.number, sheet.issued_on, key);
+    return Done{};
+}
+
 // Draws all jobs from `first` on; gives the first that failed, with its fault.
 std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::size_t first,
                                                   const seal::SigningKey& key, const DocumentMaker& maker,
-                                                  int threads) {
+                                                  const IssueOptions& options) {
     std::vector<std::optional<Fault>> faults(jobs.size());
     std::atomic<std::size_t> next{first};
     const auto work = [&] {
@@ -161,16 +188,13 @@ std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::s
             faults[i] = made ? unfit(*made) : std::optional<Fault>(made.fault());
             if (faults[i]) continue;
             job.documents = std::move(*made);
-            job.documents.pdf =
-                seal::seal_file(seal::FileKind::pdf, job.documents.pdf, job.sheet.number, job.sheet.issued_on, key);
-            if (!job.documents.xml.empty())
-                job.documents.xml =
-                    seal::seal_file(seal::FileKind::xml, job.documents.xml, job.sheet.number, job.sheet.issued_on, key);
+            if (Outcome sealed = seal_documents(job.documents, job.sheet, key, options.signer); !sealed)
+                faults[i] = sealed.fault();
         }
     };
     std::vector<std::future<void>> others;
     const std::size_t helpers =
-        std::min<std::size_t>(static_cast<std::size_t>(std::clamp(threads, 1, 64)), jobs.size() - first) - 1;
+        std::min<std::size_t>(static_cast<std::size_t>(std::clamp(options.threads, 1, 64)), jobs.size() - first) - 1;
     for (std::size_t i = 0; i < helpers; ++i) others.push_back(std::async(std::launch::async, work));
     work();
     for (std::future<void>& other : others) other.get();
@@ -262,7 +286,7 @@ public:
                 fill_sheet(impl_, actor_, series, key_, jobs[i]);
             }
             tell("numbered", jobs.size());
-            const auto failed = draw(jobs, drawn, key_, maker_, options_.threads);
+            const auto failed = draw(jobs, drawn, key_, maker_, options_);
             if (!failed) break;
             drawn = failed->first;
             answers_[jobs[drawn].place] = in_draft(failed->second, jobs[drawn].id);

@@ -26,6 +26,7 @@ inline constexpr int clock_tolerance_s = 300;
 struct IssueOptions {
     int threads = 1;  // that draw at once
     int group = 16;   // certificates a transaction
+    const seal::X509Key* signer = nullptr;  // signs PDF and XML too; the PDF has a place for it
     // Told of each stage ("numbered", "drawn", "stored", "written", "committed"), for progress and tests.
     std::function<void(std::string_view stage, std::size_t done)> on_stage;
 };

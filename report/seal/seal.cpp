@@ -8,6 +8,7 @@
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
+#include "report/seal/pdf_signature.hpp"
 
 namespace tipwright::seal {
 namespace {
@@ -230,7 +231,7 @@ std::string seal_file(FileKind kind, std::string_view bytes, const std::string& 
         throw std::invalid_argument("seal_file: number or date is none");
     std::string out(bytes);
     if (out.empty() || out.back() != '\n') out.push_back('\n');
-    const FileSeal seal{kind, number, out.size(), sha256_hex(out), key.public_key().id, issued_on};
+    const FileSeal seal{kind, number, out.size(), sha256_hex(out), key.public_key().id, issued_on, {}};
     const Dress& dress = dresses[static_cast<std::size_t>(kind)];
     const std::string said = file_statement(seal);
     return out.append(dress.before)
@@ -258,6 +259,9 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
         LineReader reader(line, name);
         reader.next();
         std::vector<std::string> words = reader.words();
+        if (kind == static_cast<std::size_t>(FileKind::pdf) && words.size() > 1 && words[0] == "tipwright-file-seal" &&
+            words[1] == "3")
+            return check_signed_pdf(body, last, words, keys, name);
         FileSeal seal;
         if (words.size() == 14 && words[1] == "2" && words[4] == "on" && is_iso_date(words[5])) {
             seal.issued_on = words[5];

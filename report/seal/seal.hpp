@@ -4,16 +4,18 @@
 // checks them offline with the laboratory's public keys. The date of issue is signed with them: a key seals from the day
 // it is made to the day it ends, and no later. (Seals of version 1 carry no date: what they seal must tell it.) A file's seal stands in the file's own last line (a
 // comment in PDF, XML and text) and covers every byte before it; that line is checked to the letter, so any
-// changed byte is told. Numbers: capital letters, digits and single hyphens, at most 40. Faults: damaged
+// changed byte is told. A PDF may carry an X.509 signature as well (pdf_signature.hpp). Numbers: capital letters, digits and single hyphens, at most 40. Faults: damaged
 // (what was changed), unknown_field (key not in the list), inconsistent (the key was not in use then, or nothing tells
 // when), syntax, missing_field (no seal there).
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 
 #include "calib/base/fault.hpp"
 #include "report/seal/keys.hpp"
+#include "report/seal/x509.hpp"
 
 namespace tipwright::seal {
 
@@ -60,6 +62,7 @@ struct FileSeal {
     std::string sha256;
     std::string key_id;
     std::string issued_on;  // ISO date; empty: a seal of version 1
+    std::optional<CertificateFacts> signed_by;  // of a PDF with X.509 signature
 };
 // The bytes with their seal as last line.
 std::string seal_file(FileKind kind, std::string_view bytes, const std::string& number, const std::string& issued_on,

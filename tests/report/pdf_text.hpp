@@ -15,6 +15,10 @@ namespace tipwright::test {
 inline std::vector<std::vector<std::string>> pdf_text(std::string_view bytes) {
     auto pages = report::printed_text(bytes, "certificate");
     if (!pages) throw std::runtime_error(pages.fault().line());
+    // Lines end with the blank at which they were cut.
+    for (auto& page : *pages)
+        for (std::string& run : page)
+            if (run.size() > 1 && run.back() == ' ') run.pop_back();
     return *pages;
 }
 

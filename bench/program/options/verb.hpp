@@ -62,7 +62,7 @@ inline void add_keys_folder(CLI::App& command, std::filesystem::path& folder) {
 inline void add_passphrase(CLI::App& command, PassphraseSource& source, const std::string& which = "") {
     command
         .add_option("--" + which + "passphrase-file", source.file,
-                    "File with the " + (which.empty() ? std::string() : "new ") +
+                    "File with the " + (which.empty() ? "" : which.substr(0, which.size() - 1) + " ") +
                         "passphrase (default: asked for at the terminal)")
         ->type_name("FILE")
         ->group("Seal");

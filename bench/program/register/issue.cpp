@@ -8,6 +8,7 @@
 #include <thread>
 
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/register/signing_certificate.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -96,7 +97,15 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     const auto key = seal::unlock_key(keys_folder(options.keys).string(), *passphrase);
     if (!key) return refuse(common, key.fault());
 
+    const auto signer = open_signing_certificate(keys_folder(options.keys), *passphrase);
+    if (!signer) return refuse(common, signer.fault());
+    if (*signer) {
+        if (auto valid = (*signer)->valid_on(actor->now.substr(0, 10)); !valid) return refuse(common, valid.fault());
+        maker->sign_with(**signer, actor->now);
+    }
+
     report::IssueOptions how;
+    how.signer = *signer ? &**signer : nullptr;
     how.group = static_cast<int>(group_size);
     how.threads = options.threads > 0 ? options.threads
                                       : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));

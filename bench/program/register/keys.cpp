@@ -1,6 +1,7 @@
 #include "bench/program/register/keys.hpp"
 
 #include "bench/program/files.hpp"
+#include "bench/program/register/signing_certificate.hpp"
 
 namespace tipwright::program {
 
@@ -14,6 +15,12 @@ ExitCode say_key(const CommonOptions& common, const std::string& what, const sea
                  const KeysOptions& options) {
     return say(common, what + " " + key.id + ".\nFor who is to check certificates: " + list_file(options),
                {{"key", key.id}, {"public_keys", list_file(options)}});
+}
+
+// The X.509 key stays under the passphrase of the key in use.
+Outcome relock(const KeysOptions& options, const std::optional<seal::X509Key>& key,
+               const seal::Passphrase& passphrase) {
+    return key ? store_signing_certificate(keys_folder(options.folder), *key, passphrase) : Outcome(Done{});
 }
 
 }  // namespace
@@ -49,8 +56,11 @@ ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
     if (!old_one) return refuse(common, old_one.fault());
     const auto new_one = read_passphrase(options.new_passphrase, "Passphrase of the new key", true);
     if (!new_one) return refuse(common, new_one.fault());
+    const auto x509 = open_signing_certificate(keys_folder(options.folder), *old_one);
+    if (!x509) return refuse(common, x509.fault());
     const auto key = seal::rotate_keys(keys_folder(options.folder).string(), *old_one, *new_one, today(*now));
     if (!key) return refuse(common, key.fault());
+    if (auto locked = relock(options, *x509, *new_one); !locked) return refuse(common, locked.fault());
     return say_key(common, "Key in use from now on:", *key, options);
 }
 
@@ -75,8 +85,11 @@ ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& optio
     if (!old_one) return refuse(common, old_one.fault());
     const auto new_one = read_passphrase(options.new_passphrase, "New passphrase", true);
     if (!new_one) return refuse(common, new_one.fault());
+    const auto x509 = open_signing_certificate(keys_folder(options.folder), *old_one);
+    if (!x509) return refuse(common, x509.fault());
     if (auto done = seal::change_passphrase(keys_folder(options.folder).string(), *old_one, *new_one); !done)
         return refuse(common, done.fault());
+    if (auto locked = relock(options, *x509, *new_one); !locked) return refuse(common, locked.fault());
     return say(common, "The passphrase was changed.");
 }
 

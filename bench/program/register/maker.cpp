@@ -67,6 +67,10 @@ Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, con
     return out;
 }
 
+void CertificateMaker::sign_with(const seal::X509Key& signer, const std::string& moment) {
+    options_.signature = {signer.cms_size(), signer.facts().name, moment};
+}
+
 Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& sheet,
                                                       const seal::SigningKey& key) const {
     const report::Record& record = sheet.as_left ? *sheet.as_left : *sheet.as_found;
@@ -102,9 +106,12 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
         dcc.replaces = report::ReplacedCertificate{options.earlier->amended, sheet.refers_to,
                                                    known == earlier_.end() ? "" : known->second};
     }
-    auto xml = report::dcc_xml(record, dcc);
-    if (!xml) return xml.fault();
-    out.xml = std::move(*xml);
+    dcc.pdf_name = sheet.number + ".pdf";
+    out.xml_with = [dcc = std::move(dcc), record](const std::string& sealed) {
+        report::DccOptions with_pdf = dcc;
+        with_pdf.pdf = sealed;
+        return report::dcc_xml(record, with_pdf);
+    };
 
     const auto add_text = [&](std::string_view name, const std::string& text) {
         out.others.push_back(

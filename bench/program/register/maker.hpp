@@ -9,6 +9,7 @@
 #include "report/certificate/certificate.hpp"
 #include "report/register/register.hpp"
 #include "report/seal/keys.hpp"
+#include "report/seal/x509.hpp"
 
 namespace tipwright::program {
 
@@ -26,6 +27,9 @@ public:
 
     // SHA-256 of the files of certificates that others refer to, by number; the DCC names it.
     void know_earlier(const std::string& number, const std::string& sha256) { earlier_[number] = sha256; }
+
+    // A place in the PDF for this signer's signature, made at `moment`.
+    void sign_with(const seal::X509Key& signer, const std::string& moment);
 
     // On any number of threads at once.
     Result<report::Documents> documents(const report::IssueSheet& sheet, const seal::SigningKey& key) const;

@@ -5,6 +5,8 @@
 
 #include "report/seal/lines.hpp"
 
+#include "report/seal/xml_signature.hpp"
+
 namespace tipwright::program {
 
 namespace {
@@ -63,6 +65,17 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
     tell_(name, true,
           "every byte is as sealed for certificate " + seal->number + (day.empty() ? "" : " on " + day) + " with key " +
               seal->key_id);
+    if (seal->signed_by)
+        tell_(name, true,
+              "X.509 signature by " + seal->signed_by->subject + ", the certificate that the seal names (SHA-256 " +
+                  seal->signed_by->fingerprint.substr(0, 16) + "...)");
+    if (seal->kind == seal::FileKind::xml) {
+        const auto signer = seal::check_xml_signature(bytes, name);
+        if (signer)
+            tell_(name, true, "XML signature by " + signer->subject);
+        else if (signer.fault().code != FaultCode::missing_field)
+            tell_(name, false, signer.fault().what);
+    }
     return Done{};
 }
 

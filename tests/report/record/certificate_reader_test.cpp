@@ -39,7 +39,7 @@ TEST_CASE("a certificate cut short is refused, never half read") {
 TEST_CASE("an attachment that unpacks to too much is refused") {
     const std::string pdf = sample_pdf();
     const auto bomb = report::certificate::finish_pdf(
-        pdf, {{"record.json", "application/json", "", std::string(report::max_attachment_bytes + 1, ' ')}}, {});
+        pdf, {{"record.json", "application/json", "", std::string(report::max_attachment_bytes + 1, ' ')}}, {}, {});
     REQUIRE(bomb.ok());
     CHECK(bomb->size() < 2u << 20);
     const auto read = report::read_attached_record(*bomb, "c.pdf");

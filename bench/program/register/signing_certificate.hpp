@@ -1,0 +1,32 @@
+// The laboratory's X.509 certificate in the folder of its keys, beside the Ed25519 key and under the same passphrase:
+// signing.p12 (0600) and signing-certificate.pem for who is to trust it. Make a trial's, import, show, hand out.
+#pragma once
+
+#include "bench/program/register/keys.hpp"
+#include "report/seal/x509.hpp"
+
+namespace tipwright::program {
+
+struct SigningCertificateOptions {
+    std::filesystem::path folder;  // empty: the user's own
+    PassphraseSource passphrase;
+    seal::CertificateWish wish;
+    std::filesystem::path file;  // to import
+    PassphraseSource file_passphrase;
+    bool replace = false;
+    std::filesystem::path out;
+};
+
+ExitCode make_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
+ExitCode import_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
+ExitCode show_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
+ExitCode export_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
+
+// Nothing when the folder has none.
+Result<std::optional<seal::X509Key>> open_signing_certificate(const std::filesystem::path& folder,
+                                                              const seal::Passphrase& passphrase);
+// Under a new passphrase.
+Outcome store_signing_certificate(const std::filesystem::path& folder, const seal::X509Key& key,
+                                  const seal::Passphrase& passphrase);
+
+}  // namespace tipwright::program
