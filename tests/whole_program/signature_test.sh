@@ -20,6 +20,7 @@ secret=(--passphrase-file "$work/passphrase")
 "$tipwright" register person add "C. Checker" --may-check true >/dev/null
 "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check \
   --started-at 2026-11-20T08:00:00Z --out "$work/run" >/dev/null
+python3 "$(dirname "${BASH_SOURCE[0]}")/../support/renamed_runs.py" "$work/run" INV-200-0002 SIG 4 "$work/runs"
 
 # --- a self-made certificate: refused without the seal's passphrase, said to be self-made ---
 ! "$tipwright" keys certificate make --name "Invented Laboratory" --passphrase-file "$work/other" >/dev/null 2>"$work/err" ||
@@ -34,8 +35,7 @@ grep -q "Self-signed" "$work/out" || fail "not said to be self-signed: $(cat "$w
 serial=0
 issued() { # issued FOLDER: a certificate in $work/FOLDER; sets $pdf and $xml
   serial=$((serial + 1))
-  sed "s/INV-200-0002/SIG-$serial/" "$work/run/record.json" >"$work/record-$serial.json"
-  "$tipwright" certificate draft "$work/record-$serial.json" >"$work/out"
+  "$tipwright" certificate draft "$work/runs/SIG-$serial/record.json" >"$work/out"
   # shellcheck disable=SC2046
   "$tipwright" certificate check $(awk 'NR > 1 { print $1 }' "$work/out") --person "C. Checker" >/dev/null
   "$tipwright" certificate issue --all --out "$work/$1" "${@:2}" >"$work/out" 2>&1 || fail "issue: $(cat "$work/out")"
@@ -145,8 +145,7 @@ xmlsec1 --verify --trusted-pem "$work/ec.pem" "$xml" >"$work/out" 2>&1 || fail "
 
 # --- outside its validity nothing is issued; what is no PKCS#12 is refused ---
 export TIPWRIGHT_TRIAL_NOW=2099-01-01T00:00:00Z
-sed "s/INV-200-0002/SIG-LATE/" "$work/run/record.json" >"$work/late.json"
-"$tipwright" certificate draft "$work/late.json" >"$work/out"
+"$tipwright" certificate draft "$work/runs/SIG-4/record.json" >"$work/out"
 # shellcheck disable=SC2046
 "$tipwright" certificate check $(awk 'NR > 1 { print $1 }' "$work/out") --person "C. Checker" >/dev/null
 ! "$tipwright" certificate issue --all "${secret[@]}" >"$work/out" 2>&1 || fail "signed with a certificate that had ended"
