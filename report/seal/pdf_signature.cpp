@@ -6,6 +6,7 @@
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::seal {
 namespace {

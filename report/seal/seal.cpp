@@ -9,6 +9,7 @@
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 #include "report/seal/pdf_signature.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::seal {
 namespace {

@@ -1,5 +1,6 @@
 #include "report/seal/x509.hpp"
 
+#include <openssl/crypto.h>
 #include <openssl/err.h>
 #include <openssl/pem.h>
 #include <openssl/rand.h>
@@ -14,6 +15,7 @@
 #include "report/seal/keys.hpp"
 #include "report/seal/lines.hpp"
 #include "report/seal/x509_impl.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::seal {
 namespace {
@@ -52,6 +54,21 @@ std::string date_of(const ASN1_TIME* time) {
     return out;
 }
 
+// What OpenSSL wants of a passphrase: a zero at its end. Wiped when it goes.
+class ZeroEnded {
+public:
+    explicit ZeroEnded(const Passphrase& passphrase) : bytes_(passphrase.text().size() + 1, '\0') {
+        std::copy(passphrase.text().begin(), passphrase.text().end(), bytes_.begin());
+    }
+    ~ZeroEnded() { OPENSSL_cleanse(bytes_.data(), bytes_.size()); }
+    ZeroEnded(const ZeroEnded&) = delete;
+    ZeroEnded& operator=(const ZeroEnded&) = delete;
+    const char* text() const { return bytes_.data(); }
+
+private:
+    std::vector<char> bytes_;
+};
+
 Outcome fit_key(EVP_PKEY* key, const std::string& name) {
     const int kind = EVP_PKEY_get_base_id(key);
     const int bits = EVP_PKEY_get_bits(key);
@@ -81,7 +98,8 @@ Result<std::string> packed(EVP_PKEY* key, X509* certificate, STACK_OF(X509) * ot
                      "the passphrase must have " + std::to_string(min_passphrase_bytes) + " to " +
                          std::to_string(max_passphrase_bytes) + " bytes",
                      "passphrase", ""};
-    Pkcs12 file(PKCS12_create(passphrase.text().data(), "tipwright", key, certificate, others, NID_aes_256_cbc,
+    const ZeroEnded secret(passphrase);
+    Pkcs12 file(PKCS12_create(secret.text(), "tipwright", key, certificate, others, NID_aes_256_cbc,
                               NID_aes_256_cbc, pbkdf2_rounds, pbkdf2_rounds, 0));
     std::string out = file ? der_of(file.get(), i2d_PKCS12) : "";
     if (out.empty())
@@ -129,8 +147,8 @@ Result<X509Key> X509Key::open(std::string_view pkcs12, const Passphrase& passphr
     if (!file)
         return Fault{FaultCode::damaged, "no PKCS#12 file: " + openssl_reason(), name,
                      "give a file with key and certificate, as .p12 or .pfx"};
-    const char* secret = passphrase.text().data();  // ends with a zero: it is a std::string's
-    if (PKCS12_verify_mac(file.get(), secret, static_cast<int>(passphrase.text().size())) != 1) {
+    const ZeroEnded secret(passphrase);
+    if (PKCS12_verify_mac(file.get(), secret.text(), static_cast<int>(passphrase.text().size())) != 1) {
         ERR_clear_error();
         return Fault{FaultCode::wrong_passphrase, "the passphrase does not open this file", name,
                      "try again; a file that was changed gives the same answer"};
@@ -138,7 +156,7 @@ Result<X509Key> X509Key::open(std::string_view pkcs12, const Passphrase& passphr
     EVP_PKEY* key = nullptr;
     X509* certificate = nullptr;
     STACK_OF(X509)* others = nullptr;
-    const bool parsed = PKCS12_parse(file.get(), secret, &key, &certificate, &others) == 1;
+    const bool parsed = PKCS12_parse(file.get(), secret.text(), &key, &certificate, &others) == 1;
     auto impl = std::make_unique<Impl>();
     impl->key.reset(key);
     impl->certificate.reset(certificate);

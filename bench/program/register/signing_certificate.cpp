@@ -3,8 +3,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#include "bench/program/files.hpp"
-#include "report/files/durable_file.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 
@@ -62,7 +61,7 @@ Result<std::optional<seal::X509Key>> open_signing_certificate(const std::filesys
     const std::filesystem::path file = p12_of(folder);
     if (!is_there(file)) return Found{};
     if (Outcome own = kept_private(file); !own) return own.fault();
-    const auto bytes = seal::read_whole(file.string(), max_p12_bytes);
+    const auto bytes = read_file(file.string(), max_p12_bytes);
     if (!bytes) return bytes.fault();
     auto key = seal::X509Key::open(*bytes, passphrase, file.string());
     if (!key) return key.fault();
@@ -73,8 +72,8 @@ Outcome store_signing_certificate(const std::filesystem::path& folder, const sea
                                   const seal::Passphrase& passphrase) {
     const auto locked = key.pkcs12(passphrase);
     if (!locked) return locked.fault();
-    if (Outcome written = seal::write_durably(p12_of(folder).string(), *locked, 0600); !written) return written;
-    return seal::write_durably((folder / pem_name).string(), key.certificate_pem());
+    if (Outcome written = write_file(p12_of(folder).string(), *locked, 0600); !written) return written;
+    return write_file((folder / pem_name).string(), key.certificate_pem());
 }
 
 namespace {
@@ -117,7 +116,7 @@ ExitCode make_signing_certificate(const CommonOptions& common, const SigningCert
 ExitCode import_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options) {
     const std::filesystem::path folder = keys_folder(options.folder);
     if (auto may = may_write(folder, options.replace); !may) return refuse(common, may.fault());
-    const auto bytes = seal::read_whole(options.file.string(), max_p12_bytes);
+    const auto bytes = read_file(options.file.string(), max_p12_bytes);
     if (!bytes) return refuse(common, bytes.fault());
     const auto its_own = read_passphrase(options.file_passphrase, "Passphrase of " + options.file.string());
     if (!its_own) return refuse(common, its_own.fault());
@@ -128,7 +127,7 @@ ExitCode import_signing_certificate(const CommonOptions& common, const SigningCe
 
 ExitCode show_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options) {
     const std::filesystem::path folder = keys_folder(options.folder);
-    const auto pem = seal::read_whole((folder / pem_name).string(), max_p12_bytes);
+    const auto pem = read_file((folder / pem_name).string(), max_p12_bytes);
     if (!pem) return refuse(common, pem.fault());
     const auto facts = seal::facts_of_pem(*pem, (folder / pem_name).string());
     if (!facts) return refuse(common, facts.fault());
@@ -137,7 +136,7 @@ ExitCode show_signing_certificate(const CommonOptions& common, const SigningCert
 
 ExitCode export_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options) {
     const std::filesystem::path folder = keys_folder(options.folder);
-    const auto pem = seal::read_whole((folder / pem_name).string(), max_p12_bytes);
+    const auto pem = read_file((folder / pem_name).string(), max_p12_bytes);
     if (!pem) return refuse(common, pem.fault());
     if (auto written = write_file(options.out, *pem); !written) return refuse(common, written.fault());
     return say(common, "Wrote the certificate to " + options.out.string() + ", for who is to trust it.",
