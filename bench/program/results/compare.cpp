@@ -3,7 +3,6 @@
 
 #include "bench/program/commands.hpp"
 #include "bench/program/terminal.hpp"
-#include "bench/program/print_json.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/comparison/comparison_pdf.hpp"
