@@ -38,6 +38,7 @@ Driven drive_lanes(const std::vector<Lane>& lanes) {
     fs::remove_all(folder);
     boost::asio::io_context context(1);
     const auto clock = bench::make_lockstep_clock(context);
+    bench::Supervision supervision(context, {});
     std::vector<std::unique_ptr<LaneRun>> runs;
     std::vector<DrivenLane> driven;
     for (std::size_t k = 0; k < lanes.size(); ++k) {
@@ -48,6 +49,7 @@ Driven drive_lanes(const std::vector<Lane>& lanes) {
         options.seed = lanes[k].seed;
         options.started_at = "2026-11-02T08:00:00Z";
         options.durable = false;
+        options.supervision = &supervision;
         options.faults = lanes[k].faults;
         auto given = load_descriptions({"virtual-bench", lanes[k].gauge, "three-point-check"}, templates);
         REQUIRE(given.ok());
@@ -56,7 +58,7 @@ Driven drive_lanes(const std::vector<Lane>& lanes) {
         runs.push_back(std::move(*run));
         driven.push_back({*runs.back(), {}, {}});
     }
-    drive(context, *clock, driven, {});
+    drive(context, *clock, driven, supervision);
     Driven out;
     out.ended_s = clock->now_s();
     for (std::size_t k = 0; k < lanes.size(); ++k) {

@@ -1,5 +1,6 @@
 #include "bench/program/results/table_check.hpp"
 
+#include "report/certificate/finding_words.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -10,13 +11,28 @@ std::string without_seal_line(const std::string& bytes) {
     return bytes.substr(0, before + 1);
 }
 
-std::string table_of(const report::Record& record, const std::string& bytes) {
+namespace {
+
+std::string table_of(const report::Record& record, const std::string& bytes, const report::Sentences& reservations) {
     if (bytes.starts_with("# tipwright correction ")) {
-        const auto table = report::correction_csv(record);
+        const auto table = report::correction_csv(record, reservations);
         return table ? *table : "";
     }
-    if (bytes.starts_with("# tipwright results ")) return report::results_csv(record);
-    return bytes.starts_with("# tipwright runs ") ? report::runs_csv(record) : "";
+    if (bytes.starts_with("# tipwright results ")) return report::results_csv(record, reservations);
+    return bytes.starts_with("# tipwright runs ") ? report::runs_csv(record, reservations) : "";
+}
+
+}  // namespace
+
+TableMatch match_table(const report::Record& record, const std::string& bytes,
+                       const std::vector<report::certificate::Words>& languages) {
+    bool any = false;
+    for (const auto& words : languages) {
+        const std::string table = table_of(record, bytes, report::certificate::reservation_sentences(words, record));
+        if (table == bytes) return TableMatch::follows;
+        any = any || !table.empty();
+    }
+    return any ? TableMatch::differs : TableMatch::no_such_table;
 }
 
 }  // namespace tipwright::program

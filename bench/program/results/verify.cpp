@@ -10,6 +10,7 @@
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/proof.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/results.hpp"
 #include "bench/program/results/table_check.hpp"
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/seal_check.hpp"
@@ -50,8 +51,8 @@ struct Checked {
 
 class Verifier {
 public:
-    Verifier(const seal::PublicKeys* keys, bool must)
-        : keys_(keys), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
+    Verifier(const seal::PublicKeys* keys, bool must, std::vector<report::certificate::Words> languages)
+        : keys_(keys), languages_(std::move(languages)), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
               add(file, ok, text);
           }) {}
 
@@ -203,10 +204,9 @@ private:
         bool any = false;
         for (const Checked& checked : checked_) {
             if (!checked.record) continue;
-            const std::string table = table_of(*checked.record, body);
-            if (table.empty()) continue;
-            any = true;
-            if (table != body) continue;
+            const TableMatch match = match_table(*checked.record, body, languages_);
+            any = any || match != TableMatch::no_such_table;
+            if (match != TableMatch::follows) continue;
             add(name, true, "follows from " + checked.file);
             return;
         }
@@ -376,6 +376,7 @@ private:
     }
 
     const seal::PublicKeys* keys_;
+    std::vector<report::certificate::Words> languages_;  // that a table may speak
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
     std::size_t packs_ = 0;  // whole
@@ -389,7 +390,13 @@ private:
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     const auto keys = find_public_keys(options.keys);
     if (!keys) return fail(common, keys.fault());
-    Verifier verifier(*keys ? &**keys : nullptr, options.keys_named);
+    std::vector<report::certificate::Words> languages;
+    for (const char* language : {"en", "de", "fr", "es"}) {
+        auto words = certificate_words(common, language);
+        if (!words) return fail(common, words.fault());
+        languages.push_back(std::move(*words));
+    }
+    Verifier verifier(*keys ? &**keys : nullptr, options.keys_named, std::move(languages));
     for (const auto& file : options.files) {
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }

@@ -219,7 +219,7 @@ TEST_CASE("numbers in a table that cannot be true are refused with their column"
           "decimal "
           "point");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31")) ==
-          "t.csv:12:1: the row has 4 fields, the header 5; leave a cell empty between its commas");
+          "t.csv:12:1: the row has 4 fields, the header 5; leave a cell empty between its separators");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,")) ==
           "t.csv:12:16: mass_g is empty; write the number, or leave the row out");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,125.29 g")) ==

@@ -203,9 +203,9 @@ TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and 
     CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(), draws({}))) == FaultCode::missing_field);
     for (const char* name : {"", "../x", ".x", "a/b"})
         CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(),
-                                    draws({"%PDF", "", {{name, "x"}}}))) == FaultCode::bad_value);
+                                    draws({"%PDF", "", {}, {{name, "x"}}}))) == FaultCode::bad_value);
     CHECK(refused(lab.reg.issue(signatory, ids[2], "B1", lab.key(),
-                                draws({"%PDF", "", {{"a", "x"}, {"a", "y"}}}))) == FaultCode::bad_value);
+                                draws({"%PDF", "", {}, {{"a", "x"}, {"a", "y"}}}))) == FaultCode::bad_value);
     CHECK(lab.issued(ids[2]).number == "B1-2026-00007");
     lab.inspected();
 }
