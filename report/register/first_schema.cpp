@@ -140,7 +140,7 @@ const char* const records = R"(CREATE TABLE records (
   entered_at $text NOT NULL,
   state $text NOT NULL CHECK (state IN ('as_found', 'as_left')),
   complete $int NOT NULL CHECK (complete IN (0, 1)),
-  verdict $text NOT NULL CHECK (verdict IN ('pass', 'fail', 'undecided', 'no_limit')),
+  verdict $text NOT NULL CHECK (verdict IN ('pass', 'fail', 'undecided', 'no_limit', 'not_stated')),
   sha256 $text NOT NULL,
   points $text NOT NULL
 ) $end)";

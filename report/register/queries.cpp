@@ -333,7 +333,7 @@ Result<Table> Register::in_tolerance(const std::string& kind) {
                     gauge = row.integer(0);
                     first = row.text(2).empty() ? row.text(3) : row.text(2);
                 }
-                if (row.null(5) || row.text(5) == "no_limit") return;
+                if (row.null(5) || row.text(5) == "no_limit" || row.text(5) == "not_stated") return;
                 const double age = std::max(0.0, years_between(first, row.text(4)));
                 Count& count = counts[{row.text(1), static_cast<std::int64_t>(age)}];
                 ++count.all;

@@ -70,9 +70,9 @@ Result<std::string> correction_csv(const Record& record, const Sentences& reserv
     const auto& correction = record.evaluation.correction;
     if (!correction)
         return Fault{FaultCode::inconsistent,
-                     "no correction was derived: " +
-                         std::string(calib::no_correction_names.at(
-                             static_cast<std::size_t>(record.evaluation.no_correction))),
+                     record.evaluation.no_correction == calib::NoCorrection::steps_doubted
+                         ? "no correction was derived: too few steps are free of doubt"
+                         : "no correction was derived: no duration or rate was given",
                      "record " + visible(record.number), "calibrate the gauge at several rates"};
     std::string out;
     identify(out, record, "correction for a logger, depth of rain per tip", reservations);

@@ -75,7 +75,7 @@ public = work + "/public-keys.txt"
 
 def measure(name, *more, at="2026-11-20T08:00:00Z"):
     need("calibrate", "--bench", "virtual-bench", "--gauge", "demo-bucket-200-twin", "--plan", "three-point-check",
-         "--started-at", at, "--despite", "a trial with years between", "--out", f"{work}/{name}", *more)
+         "--started-at", at, "--reason", "a trial with years between", "--out", f"{work}/{name}", *more)
     return f"{work}/{name}"
 
 
@@ -96,7 +96,7 @@ register()
 run_folder = measure("run")
 issued = issue(run_folder + "/record.json", work + "/issued")
 need("keys", "export", "--out", public)
-verify = ["verify", "--keys", public]
+verify = ["verify", "--public-keys", public]
 need("pack", os.path.basename(issued), "--out", work + "/pack.zip")
 
 # --- what is whole is told so, and what was not proved with it ---

@@ -203,6 +203,9 @@ int main(int argc, char** argv) {
                     {});
                 if (!record) continue;
                 ++tally.records;
+                // The kinds' own descriptions name no single gauge.
+                record->identity.model = std::string(kind) + " (invented)";
+                record->identity.serial = std::string("INV-") + kind + "-" + fault.name + "-" + std::to_string(in.seed);
                 vary_traceability(*record, in.seed);
                 const bool healthy = &fault == &faults[0];
                 if (healthy) ++tally.healthy;

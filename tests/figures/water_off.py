@@ -178,7 +178,7 @@ def one(seed):
             start.kill()
             start.wait()
             relays["pump"].sent = b""
-            line = [program, "recover", out, "--go-on", *fast]
+            line = [program, "recover", out, "--resume", *fast]
         seen, readers = bytearray(), []
         stdout = None
         if output == "full":

@@ -45,7 +45,7 @@ TEST_CASE("What was accepted goes to the journal with its reason") {
     CHECK(readiness_of(bench_due("2026-03-10"), {}, today, "a reason for nothing")->concessions.empty());
 }
 
-TEST_CASE("A balance that failed its last check is not used; one that passed since is") {
+TEST_CASE("A balance that failed its last check is not used, and one that passed since is") {
     bench::BenchChecks checks;
     bench::BalanceCheck failed;
     failed.at = "2026-03-01T08:00:00Z";
