@@ -74,7 +74,7 @@ check_all() { # check_all PEM ALGORITHM
   qpdf --check "$pdf" >"$work/out" 2>&1 || fail "qpdf: $(cat "$work/out")"
   xmlsec1 --verify --trusted-pem "$1" --verification-time "2026-11-23 12:00:00" "$xml" >"$work/out" 2>&1 ||
     fail "xmlsec1: $(cat "$work/out")"
-  "$tipwright" verify "$pdf" "$xml" --keys "$work/keys/public-keys.txt" >"$work/out" || fail "verify: $(cat "$work/out")"
+  "$tipwright" verify "$pdf" "$xml" --public-keys "$work/keys/public-keys.txt" >"$work/out" || fail "verify: $(cat "$work/out")"
   grep -q "X.509 signature by" "$work/out" || fail "verify does not name the signer: $(cat "$work/out")"
   grep -q "XML signature by" "$work/out" || fail "verify does not name the signer of the XML: $(cat "$work/out")"
 }
@@ -100,7 +100,7 @@ open(sys.argv[2], "wb").write(data)
 PYTHON
   ! pdfsig_ok "$work/changed.pdf" || fail "pdfsig did not tell the byte at $place"
   ! openssl_ok "$work/changed.pdf" "$pem" || fail "openssl did not tell the byte at $place"
-  ! "$tipwright" verify "$work/changed.pdf" --keys "$work/keys/public-keys.txt" >/dev/null 2>&1 || fail "verify: $place"
+  ! "$tipwright" verify "$work/changed.pdf" --public-keys "$work/keys/public-keys.txt" >/dev/null 2>&1 || fail "verify: $place"
 done
 # A letter of the signature's own hex digits, which PDF readers take for the same.
 python3 - "$pdf" "$work/changed.pdf" <<'PYTHON'
@@ -110,7 +110,7 @@ at = re.search(rb"/Contents <[0-9]*([a-f])", data).start(1)
 data[at] -= 32
 open(sys.argv[2], "wb").write(data)
 PYTHON
-! "$tipwright" verify "$work/changed.pdf" --keys "$work/keys/public-keys.txt" >"$work/out" || fail "verify: a letter of the signature"
+! "$tipwright" verify "$work/changed.pdf" --public-keys "$work/keys/public-keys.txt" >"$work/out" || fail "verify: a letter of the signature"
 sed 's/>SIG-1</>SIG-9</' "$xml" >"$work/changed.xml"
 ! cmp -s "$xml" "$work/changed.xml" || fail "the XML was not changed"
 ! xmlsec1 --verify --trusted-pem "$pem" --verification-time "2026-11-23 12:00:00" "$work/changed.xml" >/dev/null 2>&1 ||
@@ -139,9 +139,9 @@ split_pdf "$pdf"
 openssl cms -verify -cades -binary -inform DER -in "$work/cms.der" -content "$work/signed" -CAfile "$work/ec.pem" -purpose any \
   -out /dev/null 2>"$work/err" || fail "openssl, a curve: $(cat "$work/err")"
 xmlsec1 --verify --trusted-pem "$work/ec.pem" "$xml" >"$work/out" 2>&1 || fail "xmlsec1, a curve: $(cat "$work/out")"
-"$tipwright" verify "$pdf" "$xml" --keys "$work/keys/public-keys.txt" >"$work/out" || fail "verify, a curve: $(cat "$work/out")"
+"$tipwright" verify "$pdf" "$xml" --public-keys "$work/keys/public-keys.txt" >"$work/out" || fail "verify, a curve: $(cat "$work/out")"
 # Those signed before stay good.
-"$tipwright" verify "$work/trial"/*/*.pdf --keys "$work/keys/public-keys.txt" >/dev/null || fail "an earlier certificate fell"
+"$tipwright" verify "$work/trial"/*/*.pdf --public-keys "$work/keys/public-keys.txt" >/dev/null || fail "an earlier certificate fell"
 
 # --- outside its validity nothing is issued; what is no PKCS#12 is refused ---
 export TIPWRIGHT_TRIAL_NOW=2099-01-01T00:00:00Z
