@@ -51,8 +51,8 @@ struct Checked {
 
 class Verifier {
 public:
-    Verifier(const seal::PublicKeys* keys, bool must, std::vector<report::certificate::Words> languages)
-        : keys_(keys), languages_(std::move(languages)), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
+    Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must)
+        : common_(common), keys_(keys), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
               add(file, ok, text);
           }) {}
 
@@ -102,7 +102,7 @@ public:
                 }
             }
         }
-        for (const auto& [name, bytes] : tables_) compare_table(name, bytes);
+        if (const Outcome compared = compare_tables(); !compared) return compared;
         if (auto done = seals_.finish(); !done) return done;
         tell_unjudged();
         return Done{};
@@ -199,12 +199,26 @@ private:
                                                                        : seals_.file(file.string(), *bytes, "");
     }
 
-    void compare_table(const std::string& name, const std::string& bytes) {
+    Outcome compare_tables() {
+        if (tables_.empty()) return Done{};
+        // A table may speak any of the languages; their words are read for tables alone.
+        std::vector<report::certificate::Words> languages;
+        for (const char* language : {"en", "de", "fr", "es"}) {
+            auto words = certificate_words(common_, language);
+            if (!words) return words.fault();
+            languages.push_back(std::move(*words));
+        }
+        for (const auto& [name, bytes] : tables_) compare_table(name, bytes, languages);
+        return Done{};
+    }
+
+    void compare_table(const std::string& name, const std::string& bytes,
+                       const std::vector<report::certificate::Words>& languages) {
         const std::string body = without_seal_line(bytes);
         bool any = false;
         for (const Checked& checked : checked_) {
             if (!checked.record) continue;
-            const TableMatch match = match_table(*checked.record, body, languages_);
+            const TableMatch match = match_table(*checked.record, body, languages);
             any = any || match != TableMatch::no_such_table;
             if (match != TableMatch::follows) continue;
             add(name, true, "follows from " + checked.file);
@@ -375,8 +389,8 @@ private:
                  "differs from what the journal " + journal.file + " gives"));
     }
 
+    const CommonOptions& common_;
     const seal::PublicKeys* keys_;
-    std::vector<report::certificate::Words> languages_;  // that a table may speak
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
     std::size_t packs_ = 0;  // whole
@@ -390,13 +404,7 @@ private:
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     const auto keys = find_public_keys(options.keys);
     if (!keys) return fail(common, keys.fault());
-    std::vector<report::certificate::Words> languages;
-    for (const char* language : {"en", "de", "fr", "es"}) {
-        auto words = certificate_words(common, language);
-        if (!words) return fail(common, words.fault());
-        languages.push_back(std::move(*words));
-    }
-    Verifier verifier(*keys ? &**keys : nullptr, options.keys_named, std::move(languages));
+    Verifier verifier(common, *keys ? &**keys : nullptr, options.keys_named);
     for (const auto& file : options.files) {
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }
