@@ -103,7 +103,7 @@ expect 'lanes.toml:9:[0-9]+: a second lane is called "a"' "title = \"x\"
 $(lane a virtual-bench)
 
 $(lane a virtual-bench)"
-expect 'lanes.toml:3:8: .*no name of a folder' "title = \"x\"
+expect 'lanes.toml:3:8: .*which cannot name a folder' "title = \"x\"
 $(lane ../a virtual-bench)"
 expect 'lanes a and b share the link' "title = \"x\"
 $(lane a serial-bench)

@@ -180,8 +180,9 @@ private:
                 woken = true;
             }
             const double now_s = shared_->clock.now_s();
-            // Slept over: some time since the last look that saw none.
+            // Slept over: some time since the last look.
             if (!look(woken ? now_s : (looked_s + now_s) / 2)) return;
+            looked_s = now_s;
         }
     }
 
