@@ -12,8 +12,8 @@
 #include "bench/virtual_bench/truth.hpp"
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
 #include "calib/base/plan.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

@@ -105,7 +105,8 @@ Result<TomlValue> parse_toml(const DescriptionText& description) {
                      "the file has " + std::to_string(description.text.size()) + " bytes, at most " +
                          std::to_string(description_bytes_max) + " are read",
                      description.name, "descriptions are short; check that this is the right file"};
-    if (auto shallow = report::check_toml_depth(description.text, description.name); !shallow) return shallow.fault();
+    if (auto shallow = report::check_toml_depth(description.text, description.name); !shallow)
+        return shallow.fault();
     try {
         return converted(toml::parse(std::string_view(description.text)));
     } catch (const toml::parse_error& error) {

@@ -22,7 +22,8 @@ void AskingDevice::refusal_came(std::string reason) {
 }
 
 std::string AskingDevice::stranger_text(const std::string& answer) const {
-    return "another instrument answers on its link: " + in_quotes(answer) + " instead of " + in_quotes(*identity_);
+    return "another instrument answers on its link: " + in_quotes(answer) + " instead of " +
+           in_quotes(*identity_);
 }
 
 Task<Result<std::string>> AskingDevice::identify() {

@@ -1,6 +1,7 @@
 // Asking device: one question at a time over a link, with time limit and retry. A question asked while
 // another waits overtakes it, so that a stop is never held up: the earlier one ends with Fault interrupted.
-// After a loss of the link, an instrument whose identity is known is asked for it before anything else is sent.
+// After a loss of the link, an instrument whose identity is known is asked for it before anything else is
+// sent.
 #pragma once
 
 #include <memory>

@@ -1,6 +1,7 @@
-// Water permit: the right to let a pump run. Only the WaterGuard (bench/run) gives one, after it has stopped the
-// pump, armed the pump's own time limit and set its watches; a command that holds none cannot send a flow, for
-// Pump::set_flow asks for it. It is moved, never copied; once withdrawn it is worth nothing and stays so.
+// Water permit: the right to let a pump run. Only the WaterGuard (bench/run) gives one, after it has stopped
+// the pump, armed the pump's own time limit and set its watches; a command that holds none cannot send a
+// flow, for Pump::set_flow asks for it. It is moved, never copied; once withdrawn it is worth nothing and
+// stays so.
 #pragma once
 
 #include <memory>
@@ -24,14 +25,15 @@ public:
 
     // Why no flow may be sent; empty while one may.
     std::optional<Fault> refusal(const std::string& pump) const {
-        if (!state_) return Fault{FaultCode::not_permitted, "the permit to let water flow was given away", pump, ""};
+        if (!state_)
+            return Fault{FaultCode::not_permitted, "the permit to let water flow was given away", pump, ""};
         return state_->withdrawn;
     }
 
 private:
     friend class WaterGuard;
     friend class TestPermit;
-class TestPermit;  // defined by tests of single instruments, nowhere else
+    class TestPermit;  // defined by tests of single instruments, nowhere else
     struct State {
         std::optional<Fault> withdrawn;
     };

@@ -29,14 +29,15 @@ std::string name_of(const std::string& link) {
     }
     std::string name = "tipwright-";
     for (const char c : target) {
-        const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '.';
+        const bool plain =
+            (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '.';
         name += plain ? c : '-';
     }
     return name + ".lock";
 }
 
-// Another user's file is opened for reading, which is enough for flock; made anew only where there is none, since the
-// system refuses O_CREAT on others' files in sticky folders.
+// Another user's file is opened for reading, which is enough for flock; made anew only where there is none,
+// since the system refuses O_CREAT on others' files in sticky folders.
 int open_lock(const std::string& path) {
     for (int attempt = 0; attempt < 3; ++attempt) {
         int descriptor = ::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_CLOEXEC);
@@ -62,7 +63,8 @@ LockPolicy& lock_policy() {
 std::optional<Fault> lock_failure(int error, const std::string& where, const std::string& held_by_another,
                                   const LockPolicy& policy) {
     if (error == EWOULDBLOCK)
-        return Fault{FaultCode::link_lost, held_by_another, where, "wait for its end, or stop it there with Ctrl-C"};
+        return Fault{FaultCode::link_lost, held_by_another, where,
+                     "wait for its end, or stop it there with Ctrl-C"};
     if (policy.without_locks) return std::nullopt;
     return Fault{FaultCode::not_permitted,
                  std::string("it cannot be locked against other programs: ") + std::strerror(error), where,

@@ -1,6 +1,6 @@
-// Link lock: one program at a time on an instrument, also between users. A file of the system's lock folder, named after
-// the link, is held with flock(2) for as long as the link is in use; the operating system lets go of it
-// however the program ends. Serial ports are locked themselves as well.
+// Link lock: one program at a time on an instrument, also between users. A file of the system's lock folder,
+// named after the link, is held with flock(2) for as long as the link is in use; the operating system lets go
+// of it however the program ends. Serial ports are locked themselves as well.
 #pragma once
 
 #include <filesystem>
@@ -12,16 +12,17 @@
 
 namespace tipwright::bench {
 
-// Where locks are to be had: a folder any user may write to and where nobody removes another's files (sticky).
-// For the whole process; without_locks goes on where the file system offers none. At the start, before any link.
+// Where locks are to be had: a folder any user may write to and where nobody removes another's files
+// (sticky). For the whole process; without_locks goes on where the file system offers none. At the start,
+// before any link.
 struct LockPolicy {
     std::filesystem::path folder;  // empty: /run/lock, else /tmp
     bool without_locks = false;
 };
 LockPolicy& lock_policy();
 
-// What a failed flock means: nullopt when it may be gone on without. Faults: link_lost held by another program,
-// not_permitted where the file system has no locks.
+// What a failed flock means: nullopt when it may be gone on without. Faults: link_lost held by another
+// program, not_permitted where the file system has no locks.
 std::optional<Fault> lock_failure(int error, const std::string& where, const std::string& held_by_another,
                                   const LockPolicy& policy);
 

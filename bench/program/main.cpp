@@ -9,8 +9,8 @@
 
 namespace {
 
-// A standard descriptor that was closed must never become that of a journal or a pump. What stands in for it cannot
-// be read or written either, so that the loss is noticed.
+// A standard descriptor that was closed must never become that of a journal or a pump. What stands in for it
+// cannot be read or written either, so that the loss is noticed.
 void fill_standard_descriptors() {
     for (int descriptor = 0; descriptor <= 2; ++descriptor) {
         if (::fcntl(descriptor, F_GETFD) != -1) continue;

@@ -58,7 +58,8 @@ void print_json_text(std::string_view text) {
         const char32_t point = next_code_point(text, at);
         const std::string_view character = text.substr(start, at - start);
         // Line feeds lay the document out; inside texts the serializer has escaped them.
-        out += character == "\n" || visible(character) == character ? std::string(character) : json_escape(point);
+        out += character == "\n" || visible(character) == character ? std::string(character)
+                                                                    : json_escape(point);
     }
     out += "\n";
     std::fwrite(out.data(), 1, out.size(), stdout);

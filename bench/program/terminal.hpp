@@ -1,7 +1,7 @@
-// Terminal: the one way by which anything reaches standard output or error. Whatever comes from a file, an instrument,
-// the register or the command line is shown by visible() (calib/base/fault.hpp): control, bidirectional and zero-width
-// characters stand there as escapes, so that no name draws over a line or forges one. A test walks the sources for
-// other ways.
+// Terminal: the one way by which anything reaches standard output or error. Whatever comes from a file, an
+// instrument, the register or the command line is shown by visible() (calib/base/fault.hpp): control,
+// bidirectional and zero-width characters stand there as escapes, so that no name draws over a line or forges
+// one. A test walks the sources for other ways.
 #pragma once
 
 #include <cstddef>
@@ -16,7 +16,8 @@
 
 namespace tipwright::program {
 
-// Text that this program drew itself, moves of the cursor included; what came from outside was made visible before.
+// Text that this program drew itself, moves of the cursor included; what came from outside was made visible
+// before.
 struct Drawn {
     std::string text;
 };
@@ -93,7 +94,8 @@ private:
 
 // As fprintf; each text among the arguments is made visible.
 template <class... Args>
-void print_to(std::FILE* out, printing::Format<std::type_identity_t<std::decay_t<Args>>...> format, const Args&... args) {
+void print_to(std::FILE* out, printing::Format<std::type_identity_t<std::decay_t<Args>>...> format,
+              const Args&... args) {
     printing::put(out, format.text, printing::Argument<std::decay_t<const Args>>(args).get()...);
 }
 

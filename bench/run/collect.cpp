@@ -3,8 +3,8 @@
 #include <cmath>
 
 #include "bench/run/procedure.hpp"
-#include "calib/tips/pooled_scatter.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/tips/pooled_scatter.hpp"
 
 namespace tipwright::bench {
 

@@ -11,8 +11,8 @@ std::string note_of(const calib::Finding& finding) {
     std::replace(out.begin(), out.end(), '_', ' ');
     std::string numbers;
     for (const auto& number : finding.numbers)
-        numbers += (numbers.empty() ? "" : ", ") + number.name + " " +
-                   calib::fixed(number.value, number.decimals);
+        numbers +=
+            (numbers.empty() ? "" : ", ") + number.name + " " + calib::fixed(number.value, number.decimals);
     return numbers.empty() ? out : out + " (" + numbers + ")";
 }
 

@@ -33,8 +33,9 @@ Task<Outcome> Procedure::check_tightness() {
     }
     // Long enough to see what would matter, as far as the balance can show it at all.
     const calib::BalanceMetrology& balance = bench_.metrology.balance;
-    const double detection_limit_g = 5 * std::sqrt(2 * (balance.resolution_g * balance.resolution_g / 12 +
-                                             balance.repeatability_g * balance.repeatability_g / 4));
+    const double detection_limit_g =
+        5 * std::sqrt(2 * (balance.resolution_g * balance.resolution_g / 12 +
+                           balance.repeatability_g * balance.repeatability_g / 4));
     const double window_s =
         std::clamp(2 * detection_limit_g / harmless_loss_g_s_, tightness_shortest_s, tightness_longest_s);
     // The repeatability is itself an estimate, so one look may deceive; a leak goes on.

@@ -5,8 +5,8 @@
 namespace tipwright::bench {
 
 std::optional<calib::Uncertain> measured_flow_mL_min(const StepTracker& tracker, const calib::Gauge& gauge,
-                                                 const calib::BenchMetrology& metrology, double coverage,
-                                                 double from_s, double now_s) {
+                                                     const calib::BenchMetrology& metrology, double coverage,
+                                                     double from_s, double now_s) {
     const auto& tips = tracker.tips();
     std::optional<std::size_t> opening;
     std::optional<std::size_t> closing;

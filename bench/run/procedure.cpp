@@ -1,8 +1,8 @@
 #include "bench/run/procedure.hpp"
 
-#include "bench/run/finding_note.hpp"
 #include <algorithm>
 #include <cmath>
+#include "bench/run/finding_note.hpp"
 
 #include "bench/run/measured_flow.hpp"
 #include "calib/base/rounding.hpp"
@@ -43,11 +43,11 @@ Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Supervision
       callbacks_(std::move(callbacks)),
       first_step_(first_step),
       state_(context, gauge, bench),
-      guard_(context, clock, lane, gauge, bench, supervision, control, &log,
-             [this] { state_.changed.notify(); },
-             [this](const std::string& text) {
-                 if (callbacks_.message) callbacks_.message(text);
-             }) {
+      guard_(
+          context, clock, lane, gauge, bench, supervision, control, &log, [this] { state_.changed.notify(); },
+          [this](const std::string& text) {
+              if (callbacks_.message) callbacks_.message(text);
+          }) {
     if (lane_.pump_scale) scale_.learn(lane_.pump_scale->value, lane_.pump_scale->relative_u, clock_.now_s());
 }
 
@@ -114,7 +114,7 @@ Task<Outcome> Procedure::read_climate() {
 
 std::optional<calib::Uncertain> Procedure::measured_flow_mL_min(double from_s) const {
     return bench::measured_flow_mL_min(state_.tracker, gauge_, bench_.metrology, plan_.coverage, from_s,
-                                   clock_.now_s());
+                                       clock_.now_s());
 }
 
 Outcome Procedure::learn_flow(double from_s) {
@@ -143,7 +143,8 @@ Task<Outcome> Procedure::prime() {
     if (auto outcome = enter(RunState::priming, 0, plan_.wetting_intensity_mm_h); !outcome) co_return outcome;
     state_.tracker.begin_step(0, plan_.wetting_intensity_mm_h);
     const double allowance_s =
-        60 * prime_allowance_mL / calib::flow_mL_min(plan_.wetting_intensity_mm_h, gauge_.catch_area_cm2().value);
+        60 * prime_allowance_mL /
+        calib::flow_mL_min(plan_.wetting_intensity_mm_h, gauge_.catch_area_cm2().value);
     auto set = co_await set_intensity(plan_.wetting_intensity_mm_h, allowance_s);
     if (!set) co_return set;
     const double before_g = content_g();
@@ -298,11 +299,11 @@ Task<Outcome> Procedure::measure(int step) {
         if (const auto disturbed = disturbance(in_hand)) {
             log_.collect_dropped(clock_.now_s(), step, *disturbed);
             if (callbacks_.message)
-                callbacks_.message("Step " + std::to_string(step) + " begins again: something touched the balance, " +
-                                   *disturbed + ".");
-            given_up = Fault{FaultCode::inconsistent, "something touched the balance in every attempt, " + *disturbed,
-                             step_where(step),
-                             "keep hands, draughts and drops from outside off the balance, and go on"};
+                callbacks_.message("Step " + std::to_string(step) +
+                                   " begins again: something touched the balance, " + *disturbed + ".");
+            given_up = Fault{
+                FaultCode::inconsistent, "something touched the balance in every attempt, " + *disturbed,
+                step_where(step), "keep hands, draughts and drops from outside off the balance, and go on"};
             continue;
         }
         const std::string_view end = *verdict == CollectVerdict::close_target ? "target"

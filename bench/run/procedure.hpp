@@ -14,8 +14,8 @@ namespace tipwright::bench {
 class Procedure {
 public:
     Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
-              const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan, RunLog& log, RunControl& control,
-              RunCallbacks callbacks, int first_step);
+              const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
+              RunControl& control, RunCallbacks callbacks, int first_step);
 
     Task<void> perform(RunEnd& end);
     LaneState& lane_state() { return state_; }

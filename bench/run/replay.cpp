@@ -291,8 +291,7 @@ Result<ReplayedRun> Replay::finish() {
     calib::Uncertain stated = bench.evaporation_g_h;
     stated.u = std::hypot(stated.u, bench.balance.zero_drift_half_width_g_h / std::sqrt(3.0));
     s.keep_losses();
-    for (const auto& finding : calib::check_evaporation(s.losses, stated))
-        s.run.findings.push_back(finding);
+    for (const auto& finding : calib::check_evaporation(s.losses, stated)) s.run.findings.push_back(finding);
     return std::move(s.run);
 }
 

@@ -28,8 +28,8 @@ struct ReplayedRun {
     std::vector<calib::StepObservation> observations;  // of the steps whose collect was closed
     std::vector<std::string> remarks;
     std::vector<Concession> concessions;
-    // About the run as a whole, of collects that were dropped, and of the step in hand when a fault ended the run;
-    // those of a step are with its observation.
+    // About the run as a whole, of collects that were dropped, and of the step in hand when a fault ended the
+    // run; those of a step are with its observation.
     std::vector<calib::Finding> findings;
     double duration_s = 0;
     int times_continued = 0;

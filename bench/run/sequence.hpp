@@ -1,5 +1,5 @@
-// Sequence: the states a run may pass through, with every permitted transition in one table, and the least time the
-// collects of a plan need.
+// Sequence: the states a run may pass through, with every permitted transition in one table, and the least
+// time the collects of a plan need.
 #pragma once
 
 #include <string_view>

@@ -8,12 +8,12 @@
 #include <vector>
 
 #include "bench/instruments/roles.hpp"
-#include "calib/tips/contacts.hpp"
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
+#include "calib/tips/contacts.hpp"
 #include "calib/tips/observe.hpp"
 #include "calib/tips/tip_checks.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::bench {
 

@@ -85,12 +85,13 @@ struct Supervision::Parts {
             watchdog->feed();
             if (watchdog->bites() != bites) {
                 bites = watchdog->bites();
-                stop_all({FaultCode::time_limit,
-                          "the program stood still for " + calib::fixed(watchdog->longest_hang_s(), 1) +
-                              " s, and its watchdog stopped the pumps",
-                          "watchdog",
-                          "look for what held it up: a stopped process, a computer that slept, a slow disk, a "
-                          "machine under load"});
+                stop_all(
+                    {FaultCode::time_limit,
+                     "the program stood still for " + calib::fixed(watchdog->longest_hang_s(), 1) +
+                         " s, and its watchdog stopped the pumps",
+                     "watchdog",
+                     "look for what held it up: a stopped process, a computer that slept, a slow disk, a "
+                     "machine under load"});
             } else if (const double pause_s = watchdog->take_longest_pause_s();
                        pause_s > watchdog->limit_s() / 2) {
                 remark("The program stood still for " + calib::fixed(pause_s, 1) +
@@ -120,9 +121,13 @@ struct Supervision::Parts {
 Supervision::Supervision(asio::io_context& context, SupervisionOptions options)
     : parts_(std::make_unique<Parts>(context, std::move(options))) {}
 
-Supervision::~Supervision() { end(); }
+Supervision::~Supervision() {
+    end();
+}
 
-bool Supervision::real() const { return parts_->watchdog.has_value(); }
+bool Supervision::real() const {
+    return parts_->watchdog.has_value();
+}
 
 std::unique_ptr<Link> Supervision::guard(std::unique_ptr<Link> pump_link,
                                          std::vector<std::string> stop_messages) {

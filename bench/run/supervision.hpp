@@ -1,9 +1,11 @@
-// Supervision: what watches over every pump of this process: a watchdog that stops them when the event loop hangs or
-// stood still, and the signals that a person, a terminal or the system sends. A WaterGuard cannot be made without.
+// Supervision: what watches over every pump of this process: a watchdog that stops them when the event loop
+// hangs or stood still, and the signals that a person, a terminal or the system sends. A WaterGuard cannot be
+// made without.
 //
-// SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGUSR1, SIGUSR2, SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF and SIGTSTP ask
-// every run to end, its pump first; SIGTSTP suspends the process once they have. SIGTTIN and SIGTTOU are
-// ignored meanwhile. Nothing can be done about SIGKILL and SIGSTOP: after the latter the gap is noticed.
+// SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGUSR1, SIGUSR2, SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF and
+// SIGTSTP ask every run to end, its pump first; SIGTSTP suspends the process once they have. SIGTTIN and
+// SIGTTOU are ignored meanwhile. Nothing can be done about SIGKILL and SIGSTOP: after the latter the gap is
+// noticed.
 #pragma once
 
 #include <functional>

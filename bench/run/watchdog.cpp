@@ -34,7 +34,8 @@ void write_out(int descriptor, const std::string& message) {
     // What cannot be written now is tried again with the next bite.
     // To a socket by the call that raises no signal when nobody reads there any more; its thread takes none.
     const ssize_t sent = ::send(descriptor, message.data(), message.size(), MSG_NOSIGNAL | MSG_DONTWAIT);
-    if (sent < 0 && errno == ENOTSOCK) static_cast<void>(!::write(descriptor, message.data(), message.size()));
+    if (sent < 0 && errno == ENOTSOCK)
+        static_cast<void>(!::write(descriptor, message.data(), message.size()));
 }
 
 }  // namespace
@@ -161,7 +162,9 @@ void Watchdog::feed() {
     if (unnoticed) pumps_->stop_all();
 }
 
-void Watchdog::stop_pumps() { pumps_->stop_all(); }
+void Watchdog::stop_pumps() {
+    pumps_->stop_all();
+}
 
 double Watchdog::take_longest_pause_s() {
     const std::lock_guard lock(mutex_);

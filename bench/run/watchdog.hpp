@@ -1,7 +1,8 @@
 // Watchdog: a thread that stops pumps when the event loop hangs. The loop feeds it; when no food came for
 // the limit, it writes each pump's stop messages on the pump's link by itself, again every second until it is
-// fed again. It holds descriptors of its own, so that a link closed meanwhile cannot lead to another file. Time counts
-// on while the computer sleeps or the process is stopped: a gap that is over before this thread woke is a hang too.
+// fed again. It holds descriptors of its own, so that a link closed meanwhile cannot lead to another file.
+// Time counts on while the computer sleeps or the process is stopped: a gap that is over before this thread
+// woke is a hang too.
 #pragma once
 
 #include <condition_variable>

@@ -25,7 +25,8 @@ constexpr int stop_attempts = 4;
 
 WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
                        const BenchDescription& bench, Supervision& supervision, RunControl& control,
-                       RunLog* log, std::function<void()> changed, std::function<void(const std::string&)> tell)
+                       RunLog* log, std::function<void()> changed,
+                       std::function<void(const std::string&)> tell)
     : context_(context),
       clock_(clock),
       lane_(lane),
@@ -44,7 +45,8 @@ WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane
 }
 
 WaterGuard::~WaterGuard() {
-    if (permit_) permit_->withdrawn = Fault{FaultCode::not_permitted, "the work is over", lane_.pump.name(), ""};
+    if (permit_)
+        permit_->withdrawn = Fault{FaultCode::not_permitted, "the work is over", lane_.pump.name(), ""};
     supervision_.leave(control_);
     control_.notify_with({});
     lane_.pump.on_link_change({});
@@ -78,7 +80,8 @@ Task<Result<WaterPermit>> WaterGuard::take() {
     co_return WaterPermit(permit_);
 }
 
-// Who it is, so that it can be known again. One that cannot be asked is met with more care when its link comes back.
+// Who it is, so that it can be known again. One that cannot be asked is met with more care when its link
+// comes back.
 Task<void> WaterGuard::learn(Instrument& instrument) {
     Result<std::string> answer = co_await instrument.identify();
     // An instrument that is read by asking may be asked for a reading meanwhile: the later question wins.
@@ -114,7 +117,8 @@ Task<Outcome> WaterGuard::stop() {
 
 Task<Outcome> WaterGuard::make_safe() {
     if (permit_)
-        permit_->withdrawn = Fault{FaultCode::not_permitted, "the pump was stopped for good", lane_.pump.name(), ""};
+        permit_->withdrawn =
+            Fault{FaultCode::not_permitted, "the pump was stopped for good", lane_.pump.name(), ""};
     safe_ = true;
     expected_.patience_s = 0;
     boost::asio::steady_timer patience(context_);
@@ -173,7 +177,8 @@ std::optional<Fault> WaterGuard::trouble() const {
         return Fault{FaultCode::pump_not_turning,
                      "no water reached the balance for " + calib::fixed(now_s - mark_s_, 0) +
                          " s though the pump was set to " + calib::fixed(flow_mL_min_, 2) + " mL/min",
-                     lane_.pump.name(), "check that the pump turns, its tube, the reservoir and the gauge's funnel"};
+                     lane_.pump.name(),
+                     "check that the pump turns, its tube, the reservoir and the gauge's funnel"};
     }
     return std::nullopt;
 }
@@ -195,12 +200,14 @@ Task<void> WaterGuard::keep_pump_alive() {
 }
 
 void WaterGuard::watch_link(Instrument& instrument, bool is_pump) {
-    instrument.on_link_change([this, name = instrument.name(), is_pump](LinkChange change, const std::string& what) {
-        link_changed(name, is_pump, change, what);
-    });
+    instrument.on_link_change(
+        [this, name = instrument.name(), is_pump](LinkChange change, const std::string& what) {
+            link_changed(name, is_pump, change, what);
+        });
 }
 
-void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what) {
+void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange change,
+                              const std::string& what) {
     switch (change) {
         case LinkChange::lost:
             remark("The link to the " + name + " was lost: " + what + ".");
@@ -212,10 +219,12 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
             remark("The link to the " + name + " is back, and it says that it is the same.");
             break;
         case LinkChange::returned_unknown:
-            remark("The link to the " + name + " is back; nobody can tell whether it is the same instrument.");
-            set_fault({FaultCode::link_lost,
-                       "its link was lost and came back, and it cannot be told whether the same instrument answers",
-                       name, "look whether the " + name + " of this bench is on it; then go on"});
+            remark("The link to the " + name +
+                   " is back; nobody can tell whether it is the same instrument.");
+            set_fault(
+                {FaultCode::link_lost,
+                 "its link was lost and came back, and it cannot be told whether the same instrument answers",
+                 name, "look whether the " + name + " of this bench is on it; then go on"});
             break;
         case LinkChange::stranger:
             remark("On the link to the " + name + ": " + what + "; nothing more is sent to it.");

@@ -1,9 +1,9 @@
-// WaterGuard: owns "this pump may run". Whoever wants water takes it before the first command: it stops the pump,
-// learns who the instruments are, arms the pump's own time limit and gives the permit that Pump::set_flow wants. From
-// then on it watches: the supervision's signals and watchdog, the interlocks of balance, vessel and time, the
-// age of the readings, water that must come, the pump's answers, links that are lost or come back. It never stops by
-// itself: whoever holds the permit asks for trouble() whenever `changed` was called, and ends by make_safe.
-// Times: bench seconds. Errors: as Fault, named after the instrument.
+// WaterGuard: owns "this pump may run". Whoever wants water takes it before the first command: it stops the
+// pump, learns who the instruments are, arms the pump's own time limit and gives the permit that
+// Pump::set_flow wants. From then on it watches: the supervision's signals and watchdog, the interlocks of
+// balance, vessel and time, the age of the readings, water that must come, the pump's answers, links that are
+// lost or come back. It never stops by itself: whoever holds the permit asks for trouble() whenever `changed`
+// was called, and ends by make_safe. Times: bench seconds. Errors: as Fault, named after the instrument.
 #pragma once
 
 #include <functional>
@@ -18,7 +18,8 @@
 
 namespace tipwright::bench {
 
-// What must come after the pump was set: the balance must move by this much within the patience. 0: not watched.
+// What must come after the pump was set: the balance must move by this much within the patience. 0: not
+// watched.
 struct WaterExpected {
     double rise_g = 1;
     double patience_s = 0;
@@ -39,8 +40,9 @@ public:
     Task<Outcome> let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected);
     // In the middle of the work; watching for water ends.
     Task<Outcome> stop();
-    // At the end, whatever happened: no permit holds any more; the pump is told until it answers, and where it
-    // does not, the person is told within two seconds to pull its plug. Fault: of the pump that did not answer.
+    // At the end, whatever happened: no permit holds any more; the pump is told until it answers, and where
+    // it does not, the person is told within two seconds to pull its plug. Fault: of the pump that did not
+    // answer.
     Task<Outcome> make_safe();
 
     // Every reading, and the failures of the balance.

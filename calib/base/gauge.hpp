@@ -20,7 +20,7 @@ struct Gauge {
     Uncertain catch_diameter_mm;  // 50 to 700 mm
     int compartments = 2;         // 2: bucket with sides A and B; 1: spoon
     Inlet inlet = Inlet::straight;
-    double siphon_volume_mL = 0;    // siphon only: what one emptying delivers, nominal
+    double siphon_volume_mL = 0;  // siphon only: what one emptying delivers, nominal
     // Siphon only: how much less a tip holds that falls as the siphon runs dry, in per cent of the mean:
     // siphon flow times movement time over volume per tip.
     double siphon_tail_percent = 0;

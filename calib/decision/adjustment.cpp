@@ -3,10 +3,10 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/base/rounding.hpp"
 #include "calib/decision/comparison.hpp"
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/linear_fit.hpp"
-#include "calib/base/rounding.hpp"
 
 namespace tipwright::calib {
 
@@ -59,8 +59,8 @@ public:
         return most;
     }
 
-    // Largest standard uncertainty, in mL, of 1 + e among the steps that decide at d: what the change is to set
-    // right is e, so the catch area counts as the volume does.
+    // Largest standard uncertainty, in mL, of 1 + e among the steps that decide at d: what the change is to
+    // set right is e, so the catch area counts as the volume does.
     double deciding_u(double d) const {
         const double most = worst(d);
         double u = 0;
@@ -252,8 +252,9 @@ Result<ScrewSensitivity> learn_screw_sensitivity(const std::vector<ScrewTurn>& e
     }
     if (stated_mL_per_turn) {
         if (!(stated_mL_per_turn->u > 0) || !std::isfinite(stated_mL_per_turn->value)) {
-            return Fault{FaultCode::bad_value, "the stated volume per turn has no uncertainty", "stop screws",
-                         "give its standard uncertainty with --per-turn-u, or mL_per_turn_u of the gauge kind"};
+            return Fault{
+                FaultCode::bad_value, "the stated volume per turn has no uncertainty", "stop screws",
+                "give its standard uncertainty with --per-turn-u, or mL_per_turn_u of the gauge kind"};
         }
         design.values.push_back(1);
         change.push_back(stated_mL_per_turn->value);

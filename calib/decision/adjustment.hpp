@@ -13,8 +13,8 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/rate/step_result.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/rate/step_result.hpp"
 
 namespace tipwright::calib {
 

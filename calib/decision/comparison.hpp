@@ -12,9 +12,9 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
-#include "calib/statistics/monotone.hpp"
-#include "calib/rate/step_result.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/rate/step_result.hpp"
+#include "calib/statistics/monotone.hpp"
 
 namespace tipwright::calib {
 

@@ -70,8 +70,8 @@ StepConformity judge_error(const Uncertain& error_percent, double expanded_uncer
     StepConformity row;
     row.low_percent = low_percent;
     row.high_percent = high_percent;
-    // JCGM 106:2012 clause 7.3: area of the distribution of the error between the limits, Student's t with the
-    // degrees of freedom that U has (JCGM 101:2008 clause 6.4.9).
+    // JCGM 106:2012 clause 7.3: area of the distribution of the error between the limits, Student's t with
+    // the degrees of freedom that U has (JCGM 101:2008 clause 6.4.9).
     row.conformance_probability = conformance_probability(error_percent, {low_percent, high_percent});
     row.verdict = verdict_by(rule, margin(error_percent.value, low_percent, high_percent),
                              guard_band_times_U * expanded_uncertainty, row.conformance_probability,

@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/tips/pooled_scatter.hpp"
-#include "calib/rate/repeats.hpp"
 #include "calib/decision/statement.hpp"
+#include "calib/rate/repeats.hpp"
+#include "calib/tips/pooled_scatter.hpp"
 #include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib {
@@ -43,8 +43,8 @@ void add_findings(const StepResult& step, double target_U_percent, std::vector<F
     }
     if (const auto scatter = repeats_disagree(step)) add(*scatter, seen.step, findings);
     if (seen.ended == CollectEnd::time_limit) {
-        add(finding_of(FindingId::target_missed, {{"U_percent", step.error_expanded.U, 2},
-                                                  {"target_percent", target_U_percent, 2}}),
+        add(finding_of(FindingId::target_missed,
+                       {{"U_percent", step.error_expanded.U, 2}, {"target_percent", target_U_percent, 2}}),
             seen.step, findings);
     }
 }

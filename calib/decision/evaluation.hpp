@@ -6,9 +6,9 @@
 #include <string_view>
 #include <vector>
 
+#include "calib/base/fault.hpp"
 #include "calib/decision/conformity.hpp"
 #include "calib/rate/correction.hpp"
-#include "calib/base/fault.hpp"
 #include "calib/rate/rate_model.hpp"
 #include "calib/rate/step_monte_carlo.hpp"
 #include "calib/rate/step_result.hpp"

@@ -1,5 +1,5 @@
-#include "calib/decision/evaluation.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/decision/evaluation.hpp"
 
 namespace tipwright::calib {
 
@@ -36,9 +36,9 @@ Outcome check_by_monte_carlo(Evaluation& evaluation) {
         if (!check.error_percent.validation.valid) {
             const int decimals = decimals_earned(step.error_expanded.U);
             const bool narrower = interval.high - interval.low < 2 * step.error_expanded.U;
-            Finding finding =
-                finding_of(narrower ? FindingId::monte_carlo_narrower : FindingId::monte_carlo_wider,
-                           {{"low_percent", interval.low, decimals}, {"high_percent", interval.high, decimals}});
+            Finding finding = finding_of(
+                narrower ? FindingId::monte_carlo_narrower : FindingId::monte_carlo_wider,
+                {{"low_percent", interval.low, decimals}, {"high_percent", interval.high, decimals}});
             finding.step = check.step;
             evaluation.findings.push_back(std::move(finding));
         }

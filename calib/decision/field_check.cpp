@@ -2,9 +2,9 @@
 
 #include <cmath>
 
-#include "calib/weighing/air.hpp"
-#include "calib/decision/comparison.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/decision/comparison.hpp"
+#include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
 #include "calib/weighing/weighing.hpp"
 

@@ -13,12 +13,12 @@
 #include <string>
 #include <vector>
 
-#include "calib/statistics/budget.hpp"
-#include "calib/decision/conformity.hpp"
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/tips/observation.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/decision/conformity.hpp"
+#include "calib/statistics/budget.hpp"
+#include "calib/tips/observation.hpp"
 
 namespace tipwright::calib {
 

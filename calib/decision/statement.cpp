@@ -28,8 +28,8 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
             return nothing(ReservationId::weight_doubted);
         case FindingId::contact_missed:
         case FindingId::contact_one_sided:
-            // The other contact saw those tips. In a siphon's slugs a closure that stands alone may as well be a
-            // false one: calib/tips/contacts.hpp.
+            // The other contact saw those tips. In a siphon's slugs a closure that stands alone may as well
+            // be a false one: calib/tips/contacts.hpp.
             if (gauge.inlet == Inlet::siphon) return nothing(ReservationId::tips_doubted);
             return reserved(ReservationId::contacts_differ);
         case FindingId::contact_counts:
@@ -74,8 +74,7 @@ void add_from_findings(const Evaluation& evaluation, const Gauge& gauge, const G
         if (const auto one = against(finding, gauge)) add(*one, all);
     for (const StepResult& step : evaluation.steps) {
         const auto dropped = std::count_if(findings.begin(), findings.end(), [&](const Finding& finding) {
-            return finding.kind() == FindingKind::dropped_collect &&
-                   finding.step == step.observation.step;
+            return finding.kind() == FindingKind::dropped_collect && finding.step == step.observation.step;
         });
         if (dropped > collects_may_drop)
             add({ReservationId::collects_dropped, step.observation.step, Claim::reserved}, all);
@@ -145,12 +144,11 @@ Statement statement_of(const Evaluation& evaluation, const Gauge& gauge, const G
         one.result = of_run;
         for (const Reservation& reservation : all)
             if (reservation.step == one.step) one.result = worse(one.result, reservation.claim);
-        const auto judged =
-            std::find_if(conformity.steps.begin(), conformity.steps.end(),
-                         [&](const StepConformity& row) { return row.step == one.step; });
+        const auto judged = std::find_if(conformity.steps.begin(), conformity.steps.end(),
+                                         [&](const StepConformity& row) { return row.step == one.step; });
         const bool has_limit = judged != conformity.steps.end() && judged->verdict != Verdict::no_limit;
-        one.verdict = has_limit ? worse(one.result, unconfirmed ? Claim::reserved : Claim::stated)
-                                : Claim::not_stated;
+        one.verdict =
+            has_limit ? worse(one.result, unconfirmed ? Claim::reserved : Claim::stated) : Claim::not_stated;
         const auto& fitted = evaluation.correction_steps;
         one.in_correction = std::find(fitted.begin(), fitted.end(), one.step) != fitted.end();
         out.results = worse(out.results, one.result == Claim::not_stated ? Claim::reserved : one.result);

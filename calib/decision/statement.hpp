@@ -1,5 +1,6 @@
 // Statement: what may be claimed, for each step and for the whole, from findings, validity, traceability and
-// completeness. The one place that decides; terminal, JSON, tables, certificate, DCC, pack and register ask it.
+// completeness. The one place that decides; terminal, JSON, tables, certificate, DCC, pack and register ask
+// it.
 //   stated       without more ado
 //   reserved     only when a person accepts the reservation, with a reason that stands beside it
 //   not_stated   not at all
@@ -38,18 +39,24 @@ enum class ReservationId {
     limits_unconfirmed,   // of the verdict: nobody compared the limits with their source
 };
 inline constexpr std::array reservation_names{
-    std::string_view("tips_doubted"),     std::string_view("weight_doubted"),
-    std::string_view("contacts_differ"),  std::string_view("contact_poor"),
-    std::string_view("funnel_doubted"),   std::string_view("collects_dropped"),
-    std::string_view("evaporation_doubted"), std::string_view("U_not_confirmed"),
-    std::string_view("no_form"),          std::string_view("steps_left_out"),
-    std::string_view("incomplete"),       std::string_view("limits_unconfirmed"),
+    std::string_view("tips_doubted"),
+    std::string_view("weight_doubted"),
+    std::string_view("contacts_differ"),
+    std::string_view("contact_poor"),
+    std::string_view("funnel_doubted"),
+    std::string_view("collects_dropped"),
+    std::string_view("evaporation_doubted"),
+    std::string_view("U_not_confirmed"),
+    std::string_view("no_form"),
+    std::string_view("steps_left_out"),
+    std::string_view("incomplete"),
+    std::string_view("limits_unconfirmed"),
 };
 std::string_view name_of(ReservationId id);
 
 struct Reservation {
     ReservationId id{};
-    int step = 0;                  // 0: about the whole
+    int step = 0;                   // 0: about the whole
     Claim claim = Claim::reserved;  // what is left of what it is about
 };
 
@@ -90,12 +97,12 @@ struct Statement {
     std::vector<StepStatement> steps;  // as in the evaluation
     Claim results = Claim::stated;     // not_stated: of no step
     Claim correction = Claim::stated;
-    Claim verdict = Claim::stated;     // of all steps together; not_stated too where no limits were asked for
+    Claim verdict = Claim::stated;  // of all steps together; not_stated too where no limits were asked for
     Traceability traceability;
     std::vector<Reservation> reservations;
 
-    // A person must accept the reservations, with a reason, before a certificate is issued. That limits are not
-    // confirmed is no matter of acceptance: somebody confirms them.
+    // A person must accept the reservations, with a reason, before a certificate is issued. That limits are
+    // not confirmed is no matter of acceptance: somebody confirms them.
     bool needs_acceptance() const;
     // Null: no such step.
     const StepStatement* of_step(int step) const;

@@ -7,10 +7,10 @@
 
 #include <Eigen/Dense>
 
+#include "calib/base/rounding.hpp"
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/median.hpp"
 #include "calib/statistics/regression.hpp"
-#include "calib/base/rounding.hpp"
 
 namespace tipwright::calib {
 

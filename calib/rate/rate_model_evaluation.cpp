@@ -2,8 +2,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/statistics/monotone.hpp"
 #include "calib/rate/rate_model.hpp"
+#include "calib/statistics/monotone.hpp"
 
 namespace tipwright::calib {
 

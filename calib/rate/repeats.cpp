@@ -5,8 +5,8 @@
 #include <numbers>
 #include <string_view>
 
-#include "calib/statistics/distributions.hpp"
 #include "calib/base/sums.hpp"
+#include "calib/statistics/distributions.hpp"
 
 namespace tipwright::calib {
 
@@ -155,8 +155,8 @@ std::vector<BudgetComponent> combined_budget(const Runs& runs, double mean_error
     const double between = sums_of(errors).deviation();
     const double beyond = between * between - own;
     if (beyond > 0) {
-        // Those of the variance between the runs. Satterthwaite's for the difference of variances fall below one
-        // where it is small, and no distribution has so few.
+        // Those of the variance between the runs. Satterthwaite's for the difference of variances fall below
+        // one where it is small, and no distribution has so few.
         const double dof = static_cast<double>(runs.all.size() - 1);
         budget.push_back({std::string(between_runs_id), "scatter between the runs beyond their own", "%", 0,
                           100 * std::sqrt(runs.share * beyond), Distribution::student, dof, 0, 0.01, 0, 0,
@@ -300,9 +300,10 @@ std::optional<Finding> repeats_disagree(const StepResult& step) {
     const Sums spread = sums_of(errors);
     if (!(own > 0) || !(spread.squares / own > chi_squared_quantile(1 - disagreement_alarm, n - 1)))
         return std::nullopt;
-    return finding_of(FindingId::runs_disagree, {{"runs", static_cast<double>(n), 0},
-                                                 {"spread_percent", spread.deviation(), 2},
-                                                 {"own_percent", std::sqrt(own), 2}},
+    return finding_of(FindingId::runs_disagree,
+                      {{"runs", static_cast<double>(n), 0},
+                       {"spread_percent", spread.deviation(), 2},
+                       {"own_percent", std::sqrt(own), 2}},
                       spread.squares / own, chi_squared_quantile(1 - disagreement_alarm, n - 1),
                       disagreement_alarm);
 }

@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "calib/weighing/water.hpp"
 #include "calib/base/wide.hpp"
+#include "calib/weighing/water.hpp"
 
 namespace tipwright::calib {
 

@@ -10,8 +10,8 @@
 #include <cstddef>
 #include <cstdint>
 
-#include "calib/statistics/monte_carlo.hpp"
 #include "calib/rate/step_result.hpp"
+#include "calib/statistics/monte_carlo.hpp"
 
 namespace tipwright::calib {
 

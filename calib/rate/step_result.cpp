@@ -5,8 +5,8 @@
 #include <array>
 #include <cmath>
 
-#include "calib/weighing/air.hpp"
 #include "calib/tips/pooled_scatter.hpp"
+#include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
 #include "calib/weighing/weighing.hpp"
 

@@ -10,9 +10,9 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
-#include "calib/tips/observation.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/tips/observation.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::calib {
 

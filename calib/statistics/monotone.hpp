@@ -9,8 +9,8 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
-#include "calib/statistics/regression.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/statistics/regression.hpp"
 
 namespace tipwright::calib {
 

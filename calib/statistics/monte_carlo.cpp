@@ -10,8 +10,8 @@
 #include <string>
 #include <thread>
 
-#include "calib/statistics/covariance.hpp"
 #include "calib/base/sums.hpp"
+#include "calib/statistics/covariance.hpp"
 
 namespace tipwright::calib {
 

@@ -13,8 +13,8 @@
 #include <functional>
 #include <vector>
 
-#include "calib/statistics/coverage_interval.hpp"
 #include "calib/base/fault.hpp"
+#include "calib/statistics/coverage_interval.hpp"
 #include "calib/statistics/input_distribution.hpp"
 #include "calib/statistics/regression.hpp"
 

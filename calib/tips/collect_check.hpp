@@ -1,18 +1,18 @@
-// Collect check: everything calib/tips/contacts.hpp and calib/tips/tip_checks.hpp can say about one collect, in one
-// call. Each detector speaks at its own stated false-alarm rate.
+// Collect check: everything calib/tips/contacts.hpp and calib/tips/tip_checks.hpp can say about one collect,
+// in one call. Each detector speaks at its own stated false-alarm rate.
 #pragma once
 
 #include <array>
 #include <span>
 #include <vector>
 
+#include "calib/base/gauge.hpp"
 #include "calib/tips/contacts.hpp"
 #include "calib/tips/finding.hpp"
-#include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
 #include "calib/tips/observation.hpp"
 #include "calib/tips/observe.hpp"
 #include "calib/tips/tips.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::calib {
 

@@ -64,9 +64,10 @@ std::optional<Finding> check_dead_side(const Reconciliation& seen, std::size_t c
     if (!same_side || missed.size() * 2 < side) return std::nullopt;
     const double chance = chance_of_one_side(missed.size(), side, tips);
     if (!(chance < false_alarm_rate)) return std::nullopt;
-    Finding finding = finding_of(FindingId::contact_one_sided,
-                                 {contact_of(contact), count_of("count", missed.size()), count_of("tips", tips)},
-                                 chance, false_alarm_rate, false_alarm_rate);
+    Finding finding =
+        finding_of(FindingId::contact_one_sided,
+                   {contact_of(contact), count_of("count", missed.size()), count_of("tips", tips)}, chance,
+                   false_alarm_rate, false_alarm_rate);
     finding.tips = missed;
     return finding;
 }
@@ -81,10 +82,10 @@ void check_delays(const Reconciliation& seen, double window_s, double false_alar
         tip_of.push_back(k);
     }
     if (std::abs(seen.delay_mean_s) > window_s / 2) {
-        out.push_back(finding_of(
-            FindingId::contact_late,
-            {milliseconds("delay_ms", seen.delay_mean_s), milliseconds("debounce_ms", window_s)},
-            std::abs(seen.delay_mean_s), window_s / 2));
+        out.push_back(
+            finding_of(FindingId::contact_late,
+                       {milliseconds("delay_ms", seen.delay_mean_s), milliseconds("debounce_ms", window_s)},
+                       std::abs(seen.delay_mean_s), window_s / 2));
     }
     const Outliers outliers = find_outliers(delays, false_alarm_rate, 10);
     std::vector<std::size_t> at;
@@ -95,11 +96,10 @@ void check_delays(const Reconciliation& seen, double window_s, double false_alar
         if (std::abs(delays[k]) > std::abs(furthest_s)) furthest_s = delays[k];
     }
     if (at.empty()) return;
-    Finding finding = finding_of(
-        FindingId::contact_unsteady,
-        {count_of("count", at.size()), milliseconds("delay_ms", furthest_s),
-         milliseconds("usual_ms", seen.delay_mean_s)},
-        outliers.statistic, outliers.threshold, false_alarm_rate);
+    Finding finding = finding_of(FindingId::contact_unsteady,
+                                 {count_of("count", at.size()), milliseconds("delay_ms", furthest_s),
+                                  milliseconds("usual_ms", seen.delay_mean_s)},
+                                 outliers.statistic, outliers.threshold, false_alarm_rate);
     finding.tips = std::move(at);
     out.push_back(std::move(finding));
 }
@@ -198,16 +198,16 @@ std::vector<Finding> check_contacts(const Reconciliation& reconciliation, double
         if (dead) {
             out.push_back(std::move(*dead));
         } else if (!missed.empty()) {
-            Finding finding = finding_of(FindingId::contact_missed,
-                                         {contact_of(contact), count_of("count", missed.size()),
-                                          count_of("tips", reconciliation.tips.size())});
+            Finding finding =
+                finding_of(FindingId::contact_missed, {contact_of(contact), count_of("count", missed.size()),
+                                                       count_of("tips", reconciliation.tips.size())});
             finding.tips = missed;
             out.push_back(std::move(finding));
         }
         const auto& extra = reconciliation.extra[contact];
         if (!extra.empty()) {
-            Finding finding = finding_of(FindingId::contact_extra,
-                                         {contact_of(contact), count_of("count", extra.size())});
+            Finding finding =
+                finding_of(FindingId::contact_extra, {contact_of(contact), count_of("count", extra.size())});
             finding.tips = extra;
             out.push_back(std::move(finding));
         }

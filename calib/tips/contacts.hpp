@@ -1,6 +1,6 @@
 // Contacts: what the closures of one or two contacts say about the contacts themselves.
-// Times in seconds on one clock. Rules of counting are those of calib/tips/tips.hpp; here they are laid open, so
-// that a missed or extra closure, bounce, order and delay can be named tip by tip.
+// Times in seconds on one clock. Rules of counting are those of calib/tips/tips.hpp; here they are laid open,
+// so that a missed or extra closure, bounce, order and delay can be named tip by tip.
 #pragma once
 
 #include <array>
@@ -57,8 +57,8 @@ std::vector<Finding> check_bounce(std::span<const Closure> closures, int contact
 
 // Missed and extra closures (plain facts), a side that one contact never sees (misses that fall by chance are
 // on one of the alternating sides only with the hypergeometric probability; below 16 tips it cannot be told
-// from missed closures), and delays that are not steady: an outlying delay by calib/statistics/outliers.hpp, normal
-// delays assumed.
+// from missed closures), and delays that are not steady: an outlying delay by calib/statistics/outliers.hpp,
+// normal delays assumed.
 std::vector<Finding> check_contacts(const Reconciliation& reconciliation, double window_s, int compartments,
                                     double false_alarm_rate = default_false_alarm_rate);
 

@@ -1,8 +1,8 @@
 // Finding: something a person should know about gauge or bench, as data: which, in which step, with which
 // numbers. The sentence, with what to do, comes from the words of a language (templates/certificate/,
 // report/certificate/finding_words.hpp). A finding comes from a test whose false-alarm rate is stated: the
-// probability, at most, that it speaks on one collect of a gauge that has nothing wrong, under the assumptions
-// the test's own header names. What a finding lets a record state: calib/decision/statement.hpp.
+// probability, at most, that it speaks on one collect of a gauge that has nothing wrong, under the
+// assumptions the test's own header names. What a finding lets a record state: calib/decision/statement.hpp.
 #pragma once
 
 #include <array>
@@ -16,32 +16,32 @@ namespace tipwright::calib {
 
 // One for each sentence; behind it the names of its numbers.
 enum class FindingId {
-    contact_bounce,           // contact longest_ms debounce_ms
-    contact_missed,           // contact count tips: one of two contacts did not close
-    contact_extra,            // contact count: it closed without a tip
-    contact_late,             // delay_ms debounce_ms: contact 2 after contact 1, on average
-    contact_unsteady,         // count delay_ms usual_ms
-    contact_one_sided,        // contact count tips: misses every second tip
-    contact_counts,           // contact missed tips: no single closures are known
-    compartment_uncounted,    // ratio: water of a tip over the nominal volume
-    phantom_weighed,          // count tips: no, or too little, water behind tips
-    phantom_timed,            // the same, by the intervals
-    missed_weighed,           // count tips: tips with the water of several
-    missed_timed,             // the same, by the intervals
-    funnel_slows,             // percent: tips come more slowly from beginning to end
-    funnel_blocked,           // percent: of the inflow that comes out
-    compartment_a_larger,     // percent: more than the other
-    compartment_b_larger,     // percent
-    evaporation_drift,        // change_g_h
-    evaporation_level,        // loss_g_h stated_g_h
-    balance_disturbed,        // change_g tip: the weight changed without a tip
-    runs_disagree,            // runs spread_percent own_percent
-    target_missed,            // U_percent target_percent: the time limit came first
-    monte_carlo_narrower,     // low_percent high_percent: its interval within e +- U
-    monte_carlo_wider,        // low_percent high_percent
-    dropped_disturbed,        // a collect was dropped: the weight changed without a tip
-    dropped_flow,             // a collect was dropped: the flow left its band
-    dropped,                  // a collect was dropped
+    contact_bounce,         // contact longest_ms debounce_ms
+    contact_missed,         // contact count tips: one of two contacts did not close
+    contact_extra,          // contact count: it closed without a tip
+    contact_late,           // delay_ms debounce_ms: contact 2 after contact 1, on average
+    contact_unsteady,       // count delay_ms usual_ms
+    contact_one_sided,      // contact count tips: misses every second tip
+    contact_counts,         // contact missed tips: no single closures are known
+    compartment_uncounted,  // ratio: water of a tip over the nominal volume
+    phantom_weighed,        // count tips: no, or too little, water behind tips
+    phantom_timed,          // the same, by the intervals
+    missed_weighed,         // count tips: tips with the water of several
+    missed_timed,           // the same, by the intervals
+    funnel_slows,           // percent: tips come more slowly from beginning to end
+    funnel_blocked,         // percent: of the inflow that comes out
+    compartment_a_larger,   // percent: more than the other
+    compartment_b_larger,   // percent
+    evaporation_drift,      // change_g_h
+    evaporation_level,      // loss_g_h stated_g_h
+    balance_disturbed,      // change_g tip: the weight changed without a tip
+    runs_disagree,          // runs spread_percent own_percent
+    target_missed,          // U_percent target_percent: the time limit came first
+    monte_carlo_narrower,   // low_percent high_percent: its interval within e +- U
+    monte_carlo_wider,      // low_percent high_percent
+    dropped_disturbed,      // a collect was dropped: the weight changed without a tip
+    dropped_flow,           // a collect was dropped: the flow left its band
+    dropped,                // a collect was dropped
 };
 inline constexpr std::array finding_names{
     std::string_view("contact_bounce"),       std::string_view("contact_missed"),

@@ -1,5 +1,6 @@
 // StepObservation: what was seen in one collect, before any correction or uncertainty.
-// Made from events by calib/tips/observe.hpp, or from supplied tables; the input of calib/rate/step_result.hpp.
+// Made from events by calib/tips/observe.hpp, or from supplied tables; the input of
+// calib/rate/step_result.hpp.
 #pragma once
 
 #include <optional>

@@ -14,9 +14,9 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
 #include "calib/tips/observation.hpp"
 #include "calib/tips/tips.hpp"
+#include "calib/weighing/metrology.hpp"
 #include "calib/weighing/weight_window.hpp"
 
 namespace tipwright::calib {

@@ -120,8 +120,9 @@ std::optional<Finding> check_funnel_flow(const Uncertain& inflow_mL_s, const Unc
     const double statistic = (inflow_mL_s.value - outflow_mL_s.value) / u;
     const double threshold = student_quantile(1 - false_alarm_rate, dof);
     if (!(statistic > threshold)) return std::nullopt;
-    return finding_of(FindingId::funnel_blocked, {{"percent", 100 * outflow_mL_s.value / inflow_mL_s.value, 1}},
-                      statistic, threshold, false_alarm_rate);
+    return finding_of(FindingId::funnel_blocked,
+                      {{"percent", 100 * outflow_mL_s.value / inflow_mL_s.value, 1}}, statistic, threshold,
+                      false_alarm_rate);
 }
 
 std::optional<Finding> check_compartments(const CompartmentBalance& balance, double allowed_percent,
@@ -133,9 +134,9 @@ std::optional<Finding> check_compartments(const CompartmentBalance& balance, dou
     if (!(statistic > threshold)) return std::nullopt;
     // Of the larger over the smaller, each about the mean of both.
     const double more = 100 * ((100 + size) / (100 - size) - 1);
-    return finding_of(balance.a_excess_percent > 0 ? FindingId::compartment_a_larger
-                                                   : FindingId::compartment_b_larger,
-                      {{"percent", more, 1}}, statistic, threshold, false_alarm_rate);
+    return finding_of(
+        balance.a_excess_percent > 0 ? FindingId::compartment_a_larger : FindingId::compartment_b_larger,
+        {{"percent", more, 1}}, statistic, threshold, false_alarm_rate);
 }
 
 std::vector<LossPoint> losses_between_tips(std::span<const Tip> tips, std::span<const WeightPoint> weights,
@@ -190,8 +191,8 @@ std::vector<Finding> check_evaporation(std::span<const LossPoint> losses, const 
     // Two-sided, and half of the rate for each of the two tests.
     const double drift_limit = student_quantile(1 - false_alarm_rate / 4, fit.dof);
     if (drift > drift_limit)
-        out.push_back(finding_of(FindingId::evaporation_drift, {{"change_g_h", change, 2}}, drift, drift_limit,
-                                 false_alarm_rate / 2));
+        out.push_back(finding_of(FindingId::evaporation_drift, {{"change_g_h", change, 2}}, drift,
+                                 drift_limit, false_alarm_rate / 2));
     const double u = std::hypot(fit.u_intercept, stated_g_h.u);
     // Degrees of freedom of the difference, JCGM 100:2008 G.2b; the stated value's own where it has any.
     double fourth = std::pow(fit.u_intercept, 4) / fit.dof;

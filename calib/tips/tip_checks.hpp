@@ -10,13 +10,13 @@
 #include <span>
 #include <vector>
 
-#include "calib/tips/finding.hpp"
 #include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
+#include "calib/base/uncertain.hpp"
+#include "calib/tips/finding.hpp"
 #include "calib/tips/observation.hpp"
 #include "calib/tips/observe.hpp"
 #include "calib/tips/tip_series.hpp"
-#include "calib/base/uncertain.hpp"
+#include "calib/weighing/metrology.hpp"
 
 namespace tipwright::calib {
 

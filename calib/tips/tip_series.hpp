@@ -7,8 +7,8 @@
 #include <vector>
 
 #include "calib/base/gauge.hpp"
-#include "calib/weighing/metrology.hpp"
 #include "calib/tips/tips.hpp"
+#include "calib/weighing/metrology.hpp"
 #include "calib/weighing/weight_window.hpp"
 
 namespace tipwright::calib {

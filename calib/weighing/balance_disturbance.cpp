@@ -93,9 +93,9 @@ std::optional<Finding> check_balance_disturbance(const TipSeries& series, const 
     const Misfit misfit = series.regular ? against_intervals(series, total_g, false_alarm_rate)
                                          : in_pauses(series, balance, total_g, false_alarm_rate);
     if (misfit.tips.empty()) return std::nullopt;
-    Finding finding = finding_of(
-        FindingId::balance_disturbed, {{"change_g", misfit.change_g, 2}, count_of("tip", misfit.tips.front())},
-        misfit.statistic, misfit.threshold, false_alarm_rate);
+    Finding finding = finding_of(FindingId::balance_disturbed,
+                                 {{"change_g", misfit.change_g, 2}, count_of("tip", misfit.tips.front())},
+                                 misfit.statistic, misfit.threshold, false_alarm_rate);
     finding.tips = misfit.tips;
     return finding;
 }

@@ -43,8 +43,23 @@ struct Point {
     double y = 0;
 };
 
-// What a part of the page is, for readers that speak or reflow it and for bookmarks (ISO 32000-1 clause 14.8.4).
-enum class Tag { title, heading, paragraph, list, item, label, item_body, table, caption, row, heading_cell, cell, figure };
+// What a part of the page is, for readers that speak or reflow it and for bookmarks (ISO 32000-1
+// clause 14.8.4).
+enum class Tag {
+    title,
+    heading,
+    paragraph,
+    list,
+    item,
+    label,
+    item_body,
+    table,
+    caption,
+    row,
+    heading_cell,
+    cell,
+    figure
+};
 
 struct StructureNode {
     Tag tag{};
@@ -121,7 +136,9 @@ private:
 // A part for as long as this lives.
 class Part {
 public:
-    Part(Canvas& canvas, Tag tag, std::string words = {}) : canvas_(canvas) { canvas.open_part(tag, std::move(words)); }
+    Part(Canvas& canvas, Tag tag, std::string words = {}) : canvas_(canvas) {
+        canvas.open_part(tag, std::move(words));
+    }
     ~Part() { canvas_.close_part(); }
     Part(const Part&) = delete;
     Part& operator=(const Part&) = delete;

@@ -8,10 +8,10 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
-#include "report/files/attachments.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/words.hpp"
+#include "report/files/attachments.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::report {

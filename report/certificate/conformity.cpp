@@ -127,10 +127,13 @@ void draw_conformity(Content& content) {
         flow.paragraph(words.text("conformity.none"));
         return;
     }
-    flow.paragraph(words.text("conformity.limits",
-                              {{"name", conformity.limits.name.empty() ? "–" : words.named("translated", conformity.limits.name, conformity.limits.name)},
-                               {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
-                                                                           : conformity.limits.source}}));
+    flow.paragraph(
+        words.text("conformity.limits",
+                   {{"name", conformity.limits.name.empty()
+                                 ? "–"
+                                 : words.named("translated", conformity.limits.name, conformity.limits.name)},
+                    {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
+                                                                : conformity.limits.source}}));
     std::vector<std::string> rows;
     if (!conformity.limits.confirmed) flow.paragraph(words.text("summary.provisional"));
     for (const calib::LimitRow& row : conformity.limits.rows)

@@ -110,9 +110,10 @@ void draw_correction(Content& content) {
     flow.heading(words.text("correction.heading"));
     const auto& correction = record.evaluation.correction;
     if (!correction || !record.evaluation.model || correction->rows.empty()) {
-        flow.paragraph(record.evaluation.no_correction == calib::NoCorrection::steps_doubted
-                           ? words.text("reservation.no_correction")
-                           : words.text("correction.none", {{"reason", words.text("correction.none_default")}}));
+        flow.paragraph(
+            record.evaluation.no_correction == calib::NoCorrection::steps_doubted
+                ? words.text("reservation.no_correction")
+                : words.text("correction.none", {{"reason", words.text("correction.none_default")}}));
         return;
     }
     const std::string nominal = numbers.significant(record.gauge.nominal_tip_mm, 6);

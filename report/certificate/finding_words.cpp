@@ -15,7 +15,8 @@ using calib::ReservationId;
 
 bool complete(const Words& words, std::string_view key, const calib::Finding& finding) {
     const std::string& pattern = words.text(key);
-    for (std::size_t open = pattern.find('{'); open != std::string::npos; open = pattern.find('{', open + 1)) {
+    for (std::size_t open = pattern.find('{'); open != std::string::npos;
+         open = pattern.find('{', open + 1)) {
         const std::size_t close = pattern.find('}', open);
         if (close == std::string::npos) break;
         if (!finding.number(std::string_view(pattern).substr(open + 1, close - open - 1))) return false;
@@ -100,8 +101,10 @@ std::string traceability_sentence(const Words& words, const Record& record) {
                                                                {"instruments.length", known.length}};
     std::vector<std::string> lacking;
     for (const auto& [key, trace] : quantities)
-        if (trace == calib::Trace::missing || trace == calib::Trace::overdue) lacking.push_back(words.text(key));
-    return lacking.empty() ? std::string() : words.text("document.not_traceable", {{"quantities", words.list(lacking)}});
+        if (trace == calib::Trace::missing || trace == calib::Trace::overdue)
+            lacking.push_back(words.text(key));
+    return lacking.empty() ? std::string()
+                           : words.text("document.not_traceable", {{"quantities", words.list(lacking)}});
 }
 
 }  // namespace tipwright::report::certificate

@@ -65,7 +65,8 @@ double Flow::draw_text(const std::string& text, const Style& style, double x, do
 
 void Flow::paragraph(const std::string& text, const Style& style, double indent) {
     const std::vector<std::string> lines = wrap(canvas_, text, style, width() - indent);
-    if (!lines.empty()) need((lines.size() > 1 ? 2 : 1) * line_height(style));  // a heading that waits comes before
+    if (!lines.empty())
+        need((lines.size() > 1 ? 2 : 1) * line_height(style));  // a heading that waits comes before
     const Part part(canvas_, Tag::paragraph);
     for (std::size_t i = 0; i < lines.size(); ++i) {
         // No single first or last line alone on a page.

@@ -2,8 +2,8 @@
 
 #include <toml++/toml.h>
 
-#include "report/files/toml_depth.hpp"
 #include "report/files/files.hpp"
+#include "report/files/toml_depth.hpp"
 
 namespace tipwright::report {
 

@@ -1,5 +1,5 @@
-// How a run on the bench was carried out, as a paragraph in the certificate's language, from plan and gauge of
-// the record. What was not measured on the bench by this program is told by Record::method itself.
+// How a run on the bench was carried out, as a paragraph in the certificate's language, from plan and gauge
+// of the record. What was not measured on the bench by this program is told by Record::method itself.
 #pragma once
 
 #include <string>

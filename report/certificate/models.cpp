@@ -23,7 +23,8 @@ ParameterWords parameters_words(const Content& content, const calib::RateCandida
         if (symbol == "V0") symbol = "V~0~";
         // Blanks that no line breaks at.
         std::string unit = names[i].unit == "1" ? "" : "\u00A0" + names[i].unit;
-        for (std::size_t at = 0; (at = unit.find(' ', at)) != std::string::npos;) unit.replace(at, 1, "\u00A0");
+        for (std::size_t at = 0; (at = unit.find(' ', at)) != std::string::npos;)
+            unit.replace(at, 1, "\u00A0");
         out.estimates += (i ? "\n" : "") + symbol + "\u00A0=\u00A0" + pair.value + unit;
         out.half_widths += (i ? "\n" : "") + pair.U;
     }
@@ -70,10 +71,9 @@ void draw_models(Content& content) {
             if (std::abs(value) > std::abs(residual)) residual = value;
         table.rows.push_back(
             {{used ? words.text("model.chosen_mark", {{"form", form}}) : form,
-              words.text("model.equation_" + calib::name_of(candidate.form)),
-              parameters.estimates, parameters.half_widths,
-              numbers.fixed(candidate.chi2, candidate.chi2 < 1000 ? 2 : 0), numbers.fixed(candidate.dof, 0),
-              tested ? numbers.fixed(candidate.chi2_limit, 2) : "–",
+              words.text("model.equation_" + calib::name_of(candidate.form)), parameters.estimates,
+              parameters.half_widths, numbers.fixed(candidate.chi2, candidate.chi2 < 1000 ? 2 : 0),
+              numbers.fixed(candidate.dof, 0), tested ? numbers.fixed(candidate.chi2_limit, 2) : "–",
               words.text(!tested            ? "model.untested"
                          : candidate.passes ? "model.yes"
                                             : "model.no"),

@@ -129,7 +129,8 @@ std::string xml_text(const std::string& text) {
 void describe(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
     std::string xmp =
         "<?xpacket begin=\"\xEF\xBB\xBF\" id=\"W5M0MpCehiHzreSzNTczkc9d\"?>\n"
-        "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n<rdf:RDF xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n"
+        "<x:xmpmeta xmlns:x=\"adobe:ns:meta/\">\n<rdf:RDF "
+        "xmlns:rdf=\"http://www.w3.org/1999/02/22-rdf-syntax-ns#\">\n"
         "<rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" "
         "xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\">\n<dc:format>application/pdf</dc:format>\n";
     const auto add = [&](const std::string& text, const std::string& before, const std::string& after) {
@@ -143,7 +144,8 @@ void describe(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
     add(info.creator, "<xmp:CreatorTool>", "</xmp:CreatorTool>");
     if (!date.empty()) {  // of D:YYYYMMDDHHmmSSZ
         const std::string iso = date.substr(2, 4) + "-" + date.substr(6, 2) + "-" + date.substr(8, 2) + "T" +
-                                date.substr(10, 2) + ":" + date.substr(12, 2) + ":" + date.substr(14, 2) + "Z";
+                                date.substr(10, 2) + ":" + date.substr(12, 2) + ":" + date.substr(14, 2) +
+                                "Z";
         add(iso, "<xmp:CreateDate>", "</xmp:CreateDate>");
         add(iso, "<xmp:ModifyDate>", "</xmp:ModifyDate>");
     }
@@ -159,7 +161,8 @@ void leave_place(QPDF& pdf, const SignaturePlace& place) {
     const auto name = [](const char* text) { return QPDFObjectHandle::newName(text); };
     QPDFObjectHandle range = QPDFObjectHandle::newArray();
     range.appendItem(QPDFObjectHandle::newInteger(0));
-    for (const long long number : seal::byte_range_places) range.appendItem(QPDFObjectHandle::newInteger(number));
+    for (const long long number : seal::byte_range_places)
+        range.appendItem(QPDFObjectHandle::newInteger(number));
     QPDFObjectHandle signature = QPDFObjectHandle::newDictionary();
     signature.replaceKey("/Type", name("/Sig"));
     signature.replaceKey("/Filter", name("/Adobe.PPKLite"));

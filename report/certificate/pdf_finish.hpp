@@ -1,7 +1,7 @@
-// What libharu cannot do to a PDF, done by qpdf in memory: attached files, document information in Unicode and as
-// XMP, a table by which text can be taken out again, structure and bookmarks, a place for a signature, an
-// identifier that depends on the content alone. The result claims neither PDF/A nor PDF/UA: colours have no
-// output intent, and nobody has checked reading order and alternative texts against ISO 14289.
+// What libharu cannot do to a PDF, done by qpdf in memory: attached files, document information in Unicode
+// and as XMP, a table by which text can be taken out again, structure and bookmarks, a place for a signature,
+// an identifier that depends on the content alone. The result claims neither PDF/A nor PDF/UA: colours have
+// no output intent, and nobody has checked reading order and alternative texts against ISO 14289.
 #pragma once
 
 #include <string>
@@ -20,7 +20,8 @@ struct Attachment {
     std::string bytes;
 };
 
-// Place for an X.509 signature (report/seal/pdf_signature.hpp fills it): an invisible field on the first page.
+// Place for an X.509 signature (report/seal/pdf_signature.hpp fills it): an invisible field on the first
+// page.
 struct SignaturePlace {
     std::size_t bytes = 0;  // of the CMS signature; 0: no place
     std::string name;       // of who signs

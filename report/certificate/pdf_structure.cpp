@@ -126,13 +126,16 @@ void write_structure(QPDF& pdf, const std::vector<StructureNode>& structure) {
         QPDFObjectHandle element = pdf.makeIndirectObject(QPDFObjectHandle::newDictionary());
         element.replaceKey("/S", name(type_of(node.tag)));
         element.replaceKey("/P", around == top ? document : elements[around]);
-        if (node.page >= 0) element.replaceKey("/Pg", pages[static_cast<std::size_t>(node.page)].getObjectHandle());
-        if (node.tag == Tag::figure) element.replaceKey("/Alt", QPDFObjectHandle::newUnicodeString(node.words));
+        if (node.page >= 0)
+            element.replaceKey("/Pg", pages[static_cast<std::size_t>(node.page)].getObjectHandle());
+        if (node.tag == Tag::figure)
+            element.replaceKey("/Alt", QPDFObjectHandle::newUnicodeString(node.words));
         if (node.tag == Tag::heading_cell)
             element.replaceKey("/A", QPDFObjectHandle::parse("<< /O /Table /Scope /Column >>"));
         for (const StructureNode::Mark& mark : node.marks) {
             auto& of_page = of_pages.at(static_cast<std::size_t>(mark.page));
-            of_page.resize(std::max(of_page.size(), static_cast<std::size_t>(mark.id) + 1), QPDFObjectHandle::newNull());
+            of_page.resize(std::max(of_page.size(), static_cast<std::size_t>(mark.id) + 1),
+                           QPDFObjectHandle::newNull());
             of_page[static_cast<std::size_t>(mark.id)] = element;
             if (mark.page == node.page) {
                 kids[i].push_back(number(mark.id));

@@ -246,7 +246,8 @@ void draw_charts(Content& content) {
     const double height = two && half >= low ? std::min(half, tall) : tall;
     flow.paragraph(words.text(two ? "chart.error_title" : "chart.error_title_static"), strong_style);
     Chart error = error_chart(content);
-    error.words = words_of(content, words.text(two ? "chart.error_title" : "chart.error_title_static"), error);
+    error.words =
+        words_of(content, words.text(two ? "chart.error_title" : "chart.error_title_static"), error);
     draw_chart(flow, error, std::min(height, flow.room()), number);
     if (std::optional<Chart> residuals = residual_chart(content, error)) {
         constexpr double panel = 120;

@@ -142,7 +142,8 @@ Table details_table(const Content& content, const Record& record) {
                                       [](const StepResult& step) { return step.observation.is_volume; });
     Table table;
     table.columns.push_back({words.text("results.step"), 26, Align::centre});
-    table.columns.push_back({words.text(weighed ? "results.difference" : "results.difference_volume"), 36, Align::number});
+    table.columns.push_back(
+        {words.text(weighed ? "results.difference" : "results.difference_volume"), 36, Align::number});
     if (timed) {
         table.columns.push_back({words.text("results.flow"), 40, Align::number});
         table.columns.push_back({words.text("results.interval"), 44, Align::number});

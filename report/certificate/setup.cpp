@@ -162,7 +162,9 @@ void draw_method(Content& content) {
     flow.paragraph(words.text(by_volume ? "method.symbols_volume" : "method.symbols"), small_style);
     std::string line;
     if (!record.plan.name.empty())
-        line = words.text("method.plan", {{"plan", without_full_stop(words.named("translated", record.plan.name, record.plan.name))}});
+        line = words.text(
+            "method.plan",
+            {{"plan", without_full_stop(words.named("translated", record.plan.name, record.plan.name))}});
     if (record.bench_duration_s > 0) {
         const auto minutes = static_cast<long>(std::lround(record.bench_duration_s / 60));
         line += (line.empty() ? "" : " ") +

@@ -4,8 +4,8 @@
 
 #include <algorithm>
 
-#include "report/files/toml_depth.hpp"
 #include "report/files/files.hpp"
+#include "report/files/toml_depth.hpp"
 
 namespace tipwright::report::certificate {
 

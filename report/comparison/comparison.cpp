@@ -177,8 +177,9 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
         return Fault{FaultCode::bad_value, std::to_string(request.limit_percent) + " % cannot be a limit",
                      "comparison", "give a limit between 0 and 100 %"};
     if (!(request.coverage > 0 && request.coverage < 1))
-        return Fault{FaultCode::bad_value, std::to_string(request.coverage) + " is not a coverage probability",
-                     "comparison", "give for example 0.95"};
+        return Fault{FaultCode::bad_value,
+                     std::to_string(request.coverage) + " is not a coverage probability", "comparison",
+                     "give for example 0.95"};
     Comparison comparison;
     comparison.request = request;
     for (const Record& record : records) {

@@ -1,6 +1,6 @@
 // Comparison of several records: error curves side by side, E_n numbers, drift per year in service, and up to
-// which intensity each gauge keeps an accuracy. Mathematics in calib/decision/comparison.hpp; here the records are
-// read, matched and tabled. As CSV and as lines for a terminal here, as PDF in
+// which intensity each gauge keeps an accuracy. Mathematics in calib/decision/comparison.hpp; here the
+// records are read, matched and tabled. As CSV and as lines for a terminal here, as PDF in
 // report/comparison/comparison_pdf.hpp. Errors in per cent, intensities in mm/h, time in years.
 #pragma once
 
@@ -8,8 +8,8 @@
 #include <string>
 #include <vector>
 
-#include "calib/decision/comparison.hpp"
 #include "calib/base/fault.hpp"
+#include "calib/decision/comparison.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::report {
@@ -62,8 +62,8 @@ struct Comparison {
 };
 
 // Faults: too_few_points (fewer than two records, a record with fewer than two intensities), bad_value
-// (limit, coverage, too many records), missing_field (a date), those of calib/decision/comparison.hpp; each names the
-// record.
+// (limit, coverage, too many records), missing_field (a date), those of calib/decision/comparison.hpp; each
+// names the record.
 Result<Comparison> compare_records(const std::vector<Record>& records, const ComparisonRequest& request);
 
 // One row for each record and intensity.

@@ -95,10 +95,10 @@ void draw_records(const Drawing& drawing) {
                                words.short_date(record.started_at.substr(0, 10)), record.number,
                                kept_words(drawing, record)}});
     draw_table(drawing.flow, table, words.decimal_sign());
-    drawing.flow.paragraph(
-        words.text(drawing.comparison.request.guarded ? "comparison.kept_note_guarded" : "comparison.kept_note",
-                   {{"limit", drawing.limit()}}),
-        small_style);
+    drawing.flow.paragraph(words.text(drawing.comparison.request.guarded ? "comparison.kept_note_guarded"
+                                                                         : "comparison.kept_note",
+                                      {{"limit", drawing.limit()}}),
+                           small_style);
 }
 
 Chart chart_of(const Drawing& drawing) {

@@ -4,9 +4,9 @@
 
 #include "calib/base/csv.hpp"
 #include "calib/base/rounding.hpp"
-#include "report/files/inert_text.hpp"
 #include "calib/base/text.hpp"
 #include "report/comparison/comparison.hpp"
+#include "report/files/inert_text.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report {

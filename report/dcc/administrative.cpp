@@ -3,10 +3,10 @@
 
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/sections.hpp"
-#include "report/record/statement_of.hpp"
-#include "report/tables/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/record/record_checks.hpp"
+#include "report/record/statement_of.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
 
@@ -76,9 +76,10 @@ void write_item(Writer& writer, const Record& record) {
     const calib::Gauge& gauge = record.gauge;
     xml.open("dcc:items");
     xml.open("dcc:item", {{"id", "gauge"}});
-    writer.foreign("dcc:name", record.identity.kind_title.empty() ? words.text("title.subtitle")
-                                                                  : words.named("translated", record.identity.kind_title,
-                                                                                record.identity.kind_title));
+    writer.foreign("dcc:name",
+                   record.identity.kind_title.empty()
+                       ? words.text("title.subtitle")
+                       : words.named("translated", record.identity.kind_title, record.identity.kind_title));
     if (!record.identity.condition.empty()) writer.foreign("dcc:description", record.identity.condition);
     writer.line("dcc:model", record.identity.model);
     xml.open("dcc:identifications");
@@ -183,10 +184,12 @@ void write_conformity_statement(Writer& writer, const Record& record, const std:
     xml.open("dcc:statement", {{"id", id}, {"refType", "basic_conformity"}});
     writer.name("dcc:name", words.text("conformity.heading") + ", " + state);
     xml.text("dcc:norm", "ISO/IEC 17025:2017, 7.8.6");
-    writer.name("dcc:declaration", words.text("conformity.limits", {{"name", words.named("translated", conformity.limits.name,
-                                                                           conformity.limits.name)},
-                                                                    {"source", conformity.limits.source}}) +
-                                       " " + rule_text(writer, conformity, record.plan.coverage));
+    writer.name(
+        "dcc:declaration",
+        words.text("conformity.limits",
+                   {{"name", words.named("translated", conformity.limits.name, conformity.limits.name)},
+                    {"source", conformity.limits.source}}) +
+            " " + rule_text(writer, conformity, record.plan.coverage));
     xml.text("dcc:conformity", overall_word(record));
     xml.close();
 }

@@ -46,8 +46,8 @@ std::optional<Fault> check_options(const DccOptions& options) {
     const std::string& country = options.country;
     const auto upper = [](char c) { return c >= 'A' && c <= 'Z'; };
     if (country.size() != 2 || !std::all_of(country.begin(), country.end(), upper))
-        return Fault{FaultCode::bad_value, in_quotes(country) + " is not a country code", "laboratory's country",
-                     "give two capital letters after ISO 3166-1, for example NO"};
+        return Fault{FaultCode::bad_value, in_quotes(country) + " is not a country code",
+                     "laboratory's country", "give two capital letters after ISO 3166-1, for example NO"};
     constexpr std::array<std::string_view, 5> places{"laboratory", "customer", "laboratoryBranch",
                                                      "customerBranch", "other"};
     if (std::find(places.begin(), places.end(), options.place_kind) == places.end())

@@ -1,9 +1,9 @@
 // Digital Calibration Certificate: the certificate as XML for machines, DCC 3.3.0 with D-SI 2.2.1 units
 // (https://ptb.de/dcc/v3.3.0/dcc.xsd). It says what the PDF says: the same values, rounded once by
-// calib/base/rounding.hpp, with expanded uncertainty, k and coverage probability; conditions, method, instruments,
-// conformity. Each result is one list with as many entries as the record has steps.
-// Verdicts in its words (after ILAC-G8:09/2019 clause 4.2.3): pass, fail; no decision is conditionalPass when
-// the error itself lies within the limits, else conditionalFail.
+// calib/base/rounding.hpp, with expanded uncertainty, k and coverage probability; conditions, method,
+// instruments, conformity. Each result is one list with as many entries as the record has steps. Verdicts in
+// its words (after ILAC-G8:09/2019 clause 4.2.3): pass, fail; no decision is conditionalPass when the error
+// itself lies within the limits, else conditionalFail.
 #pragma once
 
 #include <optional>

@@ -6,8 +6,8 @@
 #include "calib/base/rounding.hpp"
 #include "report/certificate/concession_words.hpp"
 #include "report/certificate/method_words.hpp"
-#include "report/tables/correction_csv.hpp"
 #include "report/dcc/parts.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
 
@@ -62,7 +62,8 @@ void write_instruments(Writer& writer, const Record& record) {
         writer.name("dcc:name", words.named("role", used.role, used.role));
         std::string description = used.description;
         const auto add_date = [&](const char* label, const std::string& date) {
-            if (!date.empty()) description += (description.empty() ? "" : "\n") + words.text(label) + ": " + date;
+            if (!date.empty())
+                description += (description.empty() ? "" : "\n") + words.text(label) + ": " + date;
         };
         add_date("instruments.calibrated", used.calibrated_on);
         add_date("instruments.due", used.due_on);
@@ -245,7 +246,8 @@ void write_correction(Writer& writer, const Record& record) {
     xml.close();
 }
 
-// Each component's part in the standard uncertainty of the error, step by step, as the certificate's budget has it.
+// Each component's part in the standard uncertainty of the error, step by step, as the certificate's budget
+// has it.
 void write_budget(Writer& writer, const Record& record) {
     const auto& steps = record.evaluation.steps;
     const certificate::Words& words = writer.words();
@@ -253,7 +255,9 @@ void write_budget(Writer& writer, const Record& record) {
     std::vector<std::string> ids;
     for (const StepResult& step : steps)
         for (const calib::BudgetComponent& component : step.budget) {
-            if (component.relative_to_e() == 0 || std::find(ids.begin(), ids.end(), component.id) != ids.end()) continue;
+            if (component.relative_to_e() == 0 ||
+                std::find(ids.begin(), ids.end(), component.id) != ids.end())
+                continue;
             ids.push_back(component.id);
             columns.push_back(
                 {words.named("component", component.id, component.label), "", per_cent, {}, {}, {}, ""});
@@ -264,7 +268,8 @@ void write_budget(Writer& writer, const Record& record) {
             double contribution = 0;
             for (const calib::BudgetComponent& component : step.budget)
                 if (component.id == ids[i])  // 100 + e, as in uncertainty.cpp
-                    contribution = std::abs((100 + step.error_percent.value) * component.relative_to_e()) * component.u;
+                    contribution =
+                        std::abs((100 + step.error_percent.value) * component.relative_to_e()) * component.u;
             columns[i].values.push_back(calib::fixed(contribution, 4));
         }
     XmlWriter& xml = writer.xml;

@@ -1,5 +1,6 @@
-// Text for a table that a spreadsheet may open: a field that begins with = + - @ or a tab would be run as a formula there.
-// An apostrophe before it makes it plain text, and is taken off again when the table is read back.
+// Text for a table that a spreadsheet may open: a field that begins with = + - @ or a tab would be run as a
+// formula there. An apostrophe before it makes it plain text, and is taken off again when the table is read
+// back.
 #pragma once
 
 #include <string>

@@ -103,9 +103,10 @@ private:
 Outcome check_toml_depth(std::string_view text, const std::string& name) {
     Lexer lexer(text);
     if (!lexer.find()) return Done{};
-    return Fault{FaultCode::syntax,
-                 "keys, lists and tables inside each other are more than " + std::to_string(toml_depth_max) + " deep",
-                 name + ":" + lexer.place(), "put texts in quotes"};
+    return Fault{
+        FaultCode::syntax,
+        "keys, lists and tables inside each other are more than " + std::to_string(toml_depth_max) + " deep",
+        name + ":" + lexer.place(), "put texts in quotes"};
 }
 
 }  // namespace tipwright::report

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <map>
 
-#include "report/record/certificate_reader.hpp"
 #include "report/files/fingerprint.hpp"
+#include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
 
@@ -142,14 +142,16 @@ private:
         const auto found = folder.find(as_found_name);
         const auto read = record_from_json(record->bytes, record->path);
         if (read) issued_on_ = read->issued_on;
-        const auto good = seal::check_record(
-            *seal, keys_, record->bytes, found == folder.end() ? std::string_view() : found->second->bytes, issued_on_);
+        const auto good =
+            seal::check_record(*seal, keys_, record->bytes,
+                               found == folder.end() ? std::string_view() : found->second->bytes, issued_on_);
         if (!good) {
             add(record->path, false, good.fault().what);
             return;
         }
         if (!seal->issued_on.empty() && read && read->issued_on != seal->issued_on) {
-            add(record->path, false, "says it was issued on " + read->issued_on + ", its seal " + seal->issued_on);
+            add(record->path, false,
+                "says it was issued on " + read->issued_on + ", its seal " + seal->issued_on);
             return;
         }
         if (!read || seal->number != number || read->number != number) {

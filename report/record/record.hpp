@@ -7,11 +7,11 @@
 #include <string>
 #include <vector>
 
+#include "calib/base/gauge.hpp"
+#include "calib/base/plan.hpp"
 #include "calib/decision/evaluation.hpp"
 #include "calib/decision/statement.hpp"
-#include "calib/base/gauge.hpp"
 #include "calib/weighing/metrology.hpp"
-#include "calib/base/plan.hpp"
 
 namespace tipwright::report {
 
@@ -99,7 +99,7 @@ struct Record {
     std::vector<calib::Finding> findings;  // about the run, beside those of the evaluation
     calib::Statement statement;            // what may be claimed, by report/record/statement_of.hpp
     std::optional<Acceptance> acceptance;  // of its reservations
-    double bench_duration_s = 0;  // run time, first command to last
+    double bench_duration_s = 0;           // run time, first command to last
 
     std::string source_name;    // file name of the journal or the supplied table
     std::string source_sha256;  // of its bytes, hex

@@ -41,20 +41,19 @@ void upgrade_from_1(Json& record) {
     }
     record.emplace("findings", Json::array());
     record.emplace("acceptance", nullptr);
-    record.emplace("statement",
-                   Json{{"document", "calibration_certificate"},
-                        {"steps", Json::array()},
-                        {"results", "stated"},
-                        {"correction", "stated"},
-                        {"verdict", "stated"},
-                        {"traceability",
-                         {{"mass", "not_needed"},
-                          {"volume", "not_needed"},
-                          {"time", "not_needed"},
-                          {"temperature", "not_needed"},
-                          {"length", "not_needed"},
-                          {"any_certificate", true}}},
-                        {"reservations", Json::array()}});
+    record.emplace("statement", Json{{"document", "calibration_certificate"},
+                                     {"steps", Json::array()},
+                                     {"results", "stated"},
+                                     {"correction", "stated"},
+                                     {"verdict", "stated"},
+                                     {"traceability",
+                                      {{"mass", "not_needed"},
+                                       {"volume", "not_needed"},
+                                       {"time", "not_needed"},
+                                       {"temperature", "not_needed"},
+                                       {"length", "not_needed"},
+                                       {"any_certificate", true}}},
+                                     {"reservations", Json::array()}});
 }
 
 }  // namespace tipwright::report

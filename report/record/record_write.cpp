@@ -18,13 +18,11 @@ inline constexpr bool is_scalar = std::is_arithmetic_v<T> || std::is_same_v<T, s
 
 // A small struct reads better on one line.
 template <class T>
-inline constexpr bool on_one_line = std::is_same_v<T, calib::Uncertain> ||
-                                    std::is_same_v<T, calib::Expanded> ||
-                                    std::is_same_v<T, calib::Interval> ||
-                                    std::is_same_v<T, calib::GumValidation> || std::is_same_v<T, calib::Contact> ||
-                                    std::is_same_v<T, calib::FindingNumber> ||
-                                    std::is_same_v<T, calib::Reservation> ||
-                                    std::is_same_v<T, calib::StepStatement>;
+inline constexpr bool on_one_line =
+    std::is_same_v<T, calib::Uncertain> || std::is_same_v<T, calib::Expanded> ||
+    std::is_same_v<T, calib::Interval> || std::is_same_v<T, calib::GumValidation> ||
+    std::is_same_v<T, calib::Contact> || std::is_same_v<T, calib::FindingNumber> ||
+    std::is_same_v<T, calib::Reservation> || std::is_same_v<T, calib::StepStatement>;
 
 class Writer {
 public:

@@ -44,9 +44,8 @@ calib::Traceability traceability_of(const Record& record) {
     out.time = trace_of(record, timed, {"counter", "clock"});
     out.temperature = trace_of(record, weighed, {"climate", "thermometer"});
     out.length = trace_of(record, true, {"caliper"});
-    out.any_certificate =
-        std::any_of(record.instruments.begin(), record.instruments.end(),
-                    [](const InstrumentUsed& used) { return !used.certificate.empty(); });
+    out.any_certificate = std::any_of(record.instruments.begin(), record.instruments.end(),
+                                      [](const InstrumentUsed& used) { return !used.certificate.empty(); });
     return out;
 }
 
@@ -95,15 +94,18 @@ std::vector<std::string> reservation_notes(const Record& record) {
 }
 
 std::optional<Fault> check_statement(const Record& record) {
-    const std::string where = "record " + visible(record.number) + ", gauge " + visible(record.identity.serial);
+    const std::string where =
+        "record " + visible(record.number) + ", gauge " + visible(record.identity.serial);
     const calib::Statement& statement = record.statement;
     if (auto fault = check_some_stated(record)) return fault;
     if (!statement.needs_acceptance() || (record.acceptance && !record.acceptance->reason.empty()))
         return std::nullopt;
     std::string reserved;
-    for (const std::string& note : reservation_notes(record)) reserved += (reserved.empty() ? "" : ", ") + note;
-    return Fault{FaultCode::not_permitted, "its results stand with reservation: " + reserved, where,
-                 "mend and calibrate anew, or accept it with --reason TEXT, which the certificate then prints"};
+    for (const std::string& note : reservation_notes(record))
+        reserved += (reserved.empty() ? "" : ", ") + note;
+    return Fault{
+        FaultCode::not_permitted, "its results stand with reservation: " + reserved, where,
+        "mend and calibrate anew, or accept it with --reason TEXT, which the certificate then prints"};
 }
 
 std::vector<calib::Finding> findings_of(const Record& record) {

@@ -222,12 +222,14 @@ namespace {
 
 bool cannot_be_written(const std::string& path) {
     const std::string folder = path.substr(0, path.rfind('/') + 1);
-    const bool refused = ::access(path.c_str(), W_OK) != 0 || ::access(folder.empty() ? "." : folder.c_str(), W_OK) != 0;
+    const bool refused =
+        ::access(path.c_str(), W_OK) != 0 || ::access(folder.empty() ? "." : folder.c_str(), W_OK) != 0;
     if (!refused) return false;
     // What was written last may still stand in the log, which only a writer can bring in.
     struct stat log {};
     if (::stat((path + "-wal").c_str(), &log) == 0 && log.st_size > 0)
-        throw Stop{{FaultCode::file_unwritable, "was not closed by who wrote last, and cannot be written here", path,
+        throw Stop{{FaultCode::file_unwritable,
+                    "was not closed by who wrote last, and cannot be written here", path,
                     "copy the folder to where it can be written, and open it there"}};
     return true;
 }
@@ -237,9 +239,10 @@ std::string immutable_uri(const std::string& path) {
     std::string out = "file:";
     for (const char c : path) {
         char escaped[4];
-        std::snprintf(escaped, sizeof escaped, "%%%02X", static_cast<unsigned>(static_cast<unsigned char>(c)));
-        const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '/' ||
-                           c == '.' || c == '-' || c == '_';
+        std::snprintf(escaped, sizeof escaped, "%%%02X",
+                      static_cast<unsigned>(static_cast<unsigned char>(c)));
+        const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                           c == '/' || c == '.' || c == '-' || c == '_';
         out += plain ? std::string(1, c) : std::string(escaped);
     }
     return out + "?immutable=1";
@@ -257,7 +260,8 @@ std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool cr
     auto session = std::make_unique<Session>();
     session->dialect = Dialect::sqlite;
     session->where = path;
-    // On a medium or in a folder that cannot be written, reading still goes; nobody else changes it there either.
+    // On a medium or in a folder that cannot be written, reading still goes; nobody else changes it there
+    // either.
     const bool read_only = !create && cannot_be_written(path);
     session->parameters = read_only ? "dbname=\"" + immutable_uri(path) + "\" readonly=true"
                                     : "dbname=\"" + path + "\" timeout=30";

@@ -387,9 +387,9 @@ Result<std::vector<GaugeEntry>> Register::gauges_with_serial(const std::string& 
     return answered([&] {
         std::vector<GaugeEntry> out;
         impl_->database->each(std::string("SELECT ") + gauge_columns +
-                                    " FROM gauges g WHERE g.serial_key = :p1 ORDER BY g.model_key",
-                                gauge_types, {key_of(serial)},
-                                [&](const Row& row) { out.push_back(gauge_from(row)); });
+                                  " FROM gauges g WHERE g.serial_key = :p1 ORDER BY g.model_key",
+                              gauge_types, {key_of(serial)},
+                              [&](const Row& row) { out.push_back(gauge_from(row)); });
         return out;
     });
 }

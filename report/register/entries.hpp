@@ -94,7 +94,7 @@ struct Order {
     Id gauge = 0;
     std::string received_on;
     std::string condition;
-    std::string request;       // what the customer asked for
+    std::string request;    // what the customer asked for
     std::string closed_on;  // empty: open
 };
 
@@ -190,8 +190,8 @@ struct Attachment {
 };
 
 struct Documents {
-    std::string pdf;                 // needed
-    std::string xml;                 // may be empty
+    std::string pdf;  // needed
+    std::string xml;  // may be empty
     // Instead of `xml`, where it carries the PDF as it is given out: sealed and signed.
     std::function<Result<std::string>(const std::string& pdf)> xml_with;
     std::vector<Attachment> others;  // at most 20

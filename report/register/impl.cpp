@@ -17,7 +17,8 @@ constexpr std::size_t max_name_bytes = 200;
 constexpr std::size_t max_text_bytes = 4000;
 
 void check_clock(const AuditHead& head, const Actor& actor) {
-    if (!is_utc_time(actor.now)) stop(FaultCode::bad_value, in_quotes(actor.now) + " is not a UTC time", "now");
+    if (!is_utc_time(actor.now))
+        stop(FaultCode::bad_value, in_quotes(actor.now) + " is not a UTC time", "now");
     if (!head.at.empty() && second_number(actor.now) < second_number(head.at) - clock_tolerance_s)
         stop(FaultCode::inconsistent,
              "the clock says " + actor.now + ", the register was last written at " + head.at, "clock",
@@ -50,7 +51,9 @@ Writer::Writer(Register::Impl& impl, const Actor& given, Permission permission, 
         if (row->integer(4) == 0)
             stop(FaultCode::not_permitted, in_quotes(actor.person) + " is no longer active in the register",
                  "person");
-        const std::int64_t column = permission == Permission::measure ? 1 : permission == Permission::check ? 2 : 3;
+        const std::int64_t column = permission == Permission::measure ? 1
+                                    : permission == Permission::check ? 2
+                                                                      : 3;
         if (permission != Permission::any && row->integer(static_cast<std::size_t>(column)) == 0)
             stop(FaultCode::not_permitted,
                  in_quotes(actor.person) + " may not " +
@@ -125,7 +128,8 @@ void check_date(std::string_view field, const std::string& value, bool needed) {
     if (value.empty() && !needed) return;
     if (value.empty()) stop(FaultCode::missing_field, "no date given", std::string(field));
     if (!is_iso_date(value))
-        stop(FaultCode::bad_value, in_quotes(value) + " is not a date", std::string(field), "write 2031-05-04");
+        stop(FaultCode::bad_value, in_quotes(value) + " is not a date", std::string(field),
+             "write 2031-05-04");
 }
 
 void check_interval(const std::optional<AgreedInterval>& interval) {

@@ -4,9 +4,9 @@
 
 #include "report/files/fingerprint.hpp"
 #include "report/register/certificates.hpp"
+#include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/maintenance.hpp"
-#include "report/register/dates.hpp"
 #include "report/seal/digest.hpp"
 
 namespace tipwright::report {
@@ -52,8 +52,7 @@ private:
         for (const Row& row : impl_.database->rows("PRAGMA integrity_check(20)", "t"))
             if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), impl_.database->where());
         for (const Row& row : impl_.database->rows("PRAGMA foreign_key_check", "ti"))
-            fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none",
-                  impl_.database->where());
+            fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none", impl_.database->where());
     }
 
     void audit_chain() {
@@ -123,7 +122,7 @@ private:
     void certificates() {
         std::vector<Id> ids;
         impl_.database->each("SELECT id FROM certificates WHERE state = 'issued' ORDER BY id", "i", {},
-                               [&](const Row& row) { ids.push_back(row.integer(0)); });
+                             [&](const Row& row) { ids.push_back(row.integer(0)); });
         for (const Id id : ids) {
             const Certificate certificate = read_certificate(*impl_.database, id);
             const std::string where = "certificate " + certificate.number;
@@ -142,16 +141,20 @@ private:
             if (!certificate.xml_sha256.empty()) document(certificate.xml_sha256, where, &xml);
             for (const NamedDocument& other : certificate.others) document(other.sha256, where);
             if (keys_ == nullptr) continue;
-            if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found, date_of(certificate.issued_at)); !good)
+            if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found,
+                                                  date_of(certificate.issued_at));
+                !good)
                 fault(good.fault().code, good.fault().what, where);
             for (const std::string* file : {&pdf, &xml})
                 if (!file->empty())
-                    if (Result<seal::FileSeal> good = seal::check_file(*file, *keys_, where, date_of(certificate.issued_at)); !good)
+                    if (Result<seal::FileSeal> good =
+                            seal::check_file(*file, *keys_, where, date_of(certificate.issued_at));
+                        !good)
                         fault(good.fault().code, good.fault().what, where);
         }
         for (const auto& [id, digest] : issued_)
             if (!impl_.database->row("SELECT id FROM certificates WHERE id = :p1 AND state = 'issued'", "i",
-                                       {id}))
+                                     {id}))
                 fault(FaultCode::damaged, "was issued, says the audit log, but is not there",
                       "certificate row " + std::to_string(id));
     }

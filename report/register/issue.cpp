@@ -107,8 +107,8 @@ void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason
     }
 }
 
-void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series,
-                const seal::SigningKey& key, Job& job) {
+void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, const seal::SigningKey& key,
+                Job& job) {
     IssueSheet& sheet = job.sheet;
     sheet = {};
     sheet.number = number_text(series.bench, series.year, job.sequence);
@@ -163,7 +163,8 @@ std::optional<Fault> unfit(const Documents& documents) {
 Outcome seal_documents(Documents& documents, const IssueSheet& sheet, const seal::SigningKey& key,
                        const seal::X509Key* signer) {
     if (signer == nullptr) {
-        documents.pdf = seal::seal_file(seal::FileKind::pdf, documents.pdf, sheet.number, sheet.issued_on, key);
+        documents.pdf =
+            seal::seal_file(seal::FileKind::pdf, documents.pdf, sheet.number, sheet.issued_on, key);
     } else {
         auto pdf = seal::seal_signed_pdf(documents.pdf, sheet.number, sheet.issued_on, key, *signer);
         if (!pdf) return pdf.fault();
@@ -203,7 +204,9 @@ std::optional<std::pair<std::size_t, Fault>> draw(std::vector<Job>& jobs, std::s
     };
     std::vector<std::future<void>> others;
     const std::size_t helpers =
-        std::min<std::size_t>(static_cast<std::size_t>(std::clamp(options.threads, 1, 64)), jobs.size() - first) - 1;
+        std::min<std::size_t>(static_cast<std::size_t>(std::clamp(options.threads, 1, 64)),
+                              jobs.size() - first) -
+        1;
     for (std::size_t i = 0; i < helpers; ++i) others.push_back(std::async(std::launch::async, work));
     work();
     for (std::future<void>& other : others) other.get();
@@ -277,9 +280,8 @@ Fault in_draft(Fault fault, Id id) {
 
 class Group {
 public:
-    Group(Register::Impl& impl, const Actor& actor, const seal::SigningKey& key,
-          const DocumentMaker& maker, const IssueOptions& options,
-          std::vector<std::optional<Result<Issued>>>& answers)
+    Group(Register::Impl& impl, const Actor& actor, const seal::SigningKey& key, const DocumentMaker& maker,
+          const IssueOptions& options, std::vector<std::optional<Result<Issued>>>& answers)
         : impl_(impl), actor_(actor), key_(key), maker_(maker), options_(options), answers_(answers) {}
 
     void issue(std::vector<Job> jobs, const std::string& bench) {

@@ -17,10 +17,12 @@ Owner owner_of(Database& database, const ListFilter& filter) {
         stop(FaultCode::unknown_field, "the register has no customer " + in_quotes(filter.customer),
              "customer");
     if (filter.station.empty()) return out;
-    const std::optional<Row> station = database.row(
-        "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {out.customer, filter.station});
+    const std::optional<Row> station =
+        database.row("SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i",
+                     {out.customer, filter.station});
     if (!station)
-        stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(filter.station), "station");
+        stop(FaultCode::unknown_field, "this customer has no station " + in_quotes(filter.station),
+             "station");
     out.station = station->integer(0);
     return out;
 }
@@ -135,10 +137,12 @@ Result<Table> Register::list_orders(const ListFilter& filter, bool open_only) {
     return snapshot(*impl_, [&] {
         Conditions conditions = conditions_of(*impl_->database, filter);
         if (open_only) conditions.add("o.closed_on =", std::string());
-        Table out{{"order", "serial", "model", "received_on", "condition", "request", "closed_on"}, {}, false};
+        Table out{
+            {"order", "serial", "model", "received_on", "condition", "request", "closed_on"}, {}, false};
         const std::string limit = conditions.limit(filter.limit);
         fill(*impl_->database,
-             "SELECT o.id, g.serial, g.model, o.received_on, o.condition, o.request, o.closed_on FROM orders o "
+             "SELECT o.id, g.serial, g.model, o.received_on, o.condition, o.request, o.closed_on FROM orders "
+             "o "
              "JOIN gauges g ON g.id = o.gauge_id" +
                  conditions.sql + " ORDER BY o.received_on, o.id" + limit,
              "itttttt", conditions.cells, filter.limit, out);
@@ -156,9 +160,8 @@ Result<Table> Register::list_certificates(const ListFilter& filter) {
         const std::string limit = conditions.limit(filter.limit);
         std::vector<Id> ids;
         impl_->database->each("SELECT c.id FROM certificates c JOIN gauges g ON g.id = c.gauge_id" +
-                                    conditions.sql + " ORDER BY c.id DESC" + limit,
-                                "i", conditions.cells,
-                                [&](const Row& row) { ids.push_back(row.integer(0)); });
+                                  conditions.sql + " ORDER BY c.id DESC" + limit,
+                              "i", conditions.cells, [&](const Row& row) { ids.push_back(row.integer(0)); });
         out.cut = ids.size() > filter.limit;
         if (out.cut) ids.pop_back();
         const auto text = [](const std::string& value) -> Table::Value {
@@ -200,8 +203,8 @@ Result<std::vector<std::string>> Register::valid_certificates(const ListFilter& 
 }
 
 Result<Record> Register::record(Id id) {
-    const Result<std::string> text = snapshot(
-        *impl_, [&] { return impl_->documents->get(read_record(*impl_->database, id).sha256); });
+    const Result<std::string> text =
+        snapshot(*impl_, [&] { return impl_->documents->get(read_record(*impl_->database, id).sha256); });
     if (!text) return text.fault();
     return record_from_json(*text, "record " + std::to_string(id));
 }

@@ -60,8 +60,8 @@ Id gauge_of(Writer& writer, const Record& record) {
     const std::string serial = name_text(record.identity.serial);
     const std::string model = name_text(record.identity.model);
     if (serial.empty())
-        stop(FaultCode::missing_field, "the record names no serial: without it a gauge cannot be identified again",
-             "serial");
+        stop(FaultCode::missing_field,
+             "the record names no serial: without it a gauge cannot be identified again", "serial");
     if (model.empty()) stop(FaultCode::missing_field, "the record names no model", "model");
     const std::optional<Row> known =
         writer.database.row("SELECT id FROM gauges WHERE serial_key = :p1 AND model_key = :p2", "i",

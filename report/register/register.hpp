@@ -24,8 +24,8 @@ namespace tipwright::report {
 inline constexpr int clock_tolerance_s = 300;
 
 struct IssueOptions {
-    int threads = 1;  // that draw at once
-    int group = 16;   // certificates a transaction
+    int threads = 1;     // that draw at once
+    int group = 16;      // certificates a transaction
     std::string reason;  // why reservations are accepted; empty: nothing with reservations is issued
     const seal::X509Key* signer = nullptr;  // signs PDF and XML too; the PDF has a place for it
     // Told of each stage ("numbered", "drawn", "stored", "written", "committed"), for progress and tests.

@@ -9,8 +9,8 @@ namespace {
 
 Order open_order_row(Database& database, Id id) {
     const std::optional<Row> row = database.row(
-        "SELECT id, gauge_id, received_on, condition, request, closed_on FROM orders WHERE id = :p1", "iitttt",
-        {id});
+        "SELECT id, gauge_id, received_on, condition, request, closed_on FROM orders WHERE id = :p1",
+        "iitttt", {id});
     if (!row) stop(FaultCode::unknown_field, "the register has no order " + std::to_string(id), "order");
     Order out{row->integer(0), row->integer(1), row->text(2), row->text(3), row->text(4), row->text(5)};
     if (!out.closed_on.empty())
@@ -45,7 +45,8 @@ Result<Id> Register::open_order(const Actor& actor, const Order& order) {
                  "order " + std::to_string(open->integer(0)) + " of this gauge is still open", "order",
                  "close it first");
         const Id id = writer.database.insert(
-            "INSERT INTO orders (gauge_id, received_on, condition, request, closed_on) VALUES (:p1, :p2, :p3, "
+            "INSERT INTO orders (gauge_id, received_on, condition, request, closed_on) VALUES (:p1, :p2, "
+            ":p3, "
             ":p4, '') "
             "RETURNING id",
             {order.gauge, order.received_on, order.condition, order.request});

@@ -5,8 +5,8 @@
 #include "calib/base/csv.hpp"
 #include "calib/base/fault.hpp"
 #include "calib/base/rounding.hpp"
-#include "report/files/inert_text.hpp"
 #include "calib/base/text.hpp"
+#include "report/files/inert_text.hpp"
 
 namespace tipwright::report {
 namespace {

@@ -26,9 +26,11 @@ std::string digest_of(std::string_view first, std::string_view second) {
 // All but the signature. `key` may be the public one: only its kind is looked at.
 Cms laid_out(X509* signer, EVP_PKEY* key, STACK_OF(X509) * others, const std::string& digest) {
     Cms cms(CMS_sign(nullptr, nullptr, others, nullptr, how));
-    CMS_SignerInfo* info = cms ? CMS_add1_signer(cms.get(), signer, key, EVP_sha256(), how | CMS_CADES) : nullptr;
+    CMS_SignerInfo* info =
+        cms ? CMS_add1_signer(cms.get(), signer, key, EVP_sha256(), how | CMS_CADES) : nullptr;
     if (info == nullptr ||
-        CMS_signed_add1_attr_by_NID(info, NID_pkcs9_contentType, V_ASN1_OBJECT, OBJ_nid2obj(NID_pkcs7_data), -1) != 1 ||
+        CMS_signed_add1_attr_by_NID(info, NID_pkcs9_contentType, V_ASN1_OBJECT, OBJ_nid2obj(NID_pkcs7_data),
+                                    -1) != 1 ||
         CMS_signed_add1_attr_by_NID(info, NID_pkcs9_messageDigest, V_ASN1_OCTET_STRING, digest.data(),
                                     static_cast<int>(digest.size())) != 1)
         return nullptr;
@@ -121,22 +123,25 @@ Result<CertificateFacts> check_cms(std::string_view der, std::string_view first,
             sk_X509_push(others.get(), one);
     }
     EVP_PKEY* key = signer ? X509_get0_pubkey(signer.get()) : nullptr;
-    if (key == nullptr) return changed(name, "the X.509 signature is not by the certificate that the seal names");
+    if (key == nullptr)
+        return changed(name, "the X.509 signature is not by the certificate that the seal names");
     // Laid out again from the file's own bytes it must be the same to the last byte: what the signature does
     // not cover (versions, algorithms) is covered so.
     const Cms again = laid_out(signer.get(), key, others.get(), digest_of(first, second));
     CMS_SignerInfo* info_again = again ? signer_of(again.get()) : nullptr;
     const ASN1_OCTET_STRING* signature = CMS_SignerInfo_get0_signature(info);
     const auto size = static_cast<std::size_t>(ASN1_STRING_length(signature));
-    if (info_again == nullptr || ASN1_STRING_set(CMS_SignerInfo_get0_signature(info_again),
-                                                 ASN1_STRING_get0_data(signature), static_cast<int>(size)) != 1)
+    if (info_again == nullptr ||
+        ASN1_STRING_set(CMS_SignerInfo_get0_signature(info_again), ASN1_STRING_get0_data(signature),
+                        static_cast<int>(size)) != 1)
         return changed(name, "the X.509 signature cannot be checked: " + openssl_reason());
     if (der_of(again.get(), i2d_CMS_ContentInfo) != der)
         return changed(name, "the X.509 signature does not fit the file: one of them was changed");
     const std::string bytes = signed_bytes(info_again);
     const DigestContext context(EVP_MD_CTX_new());
     if (!context || EVP_DigestVerifyInit(context.get(), nullptr, EVP_sha256(), nullptr, key) != 1 ||
-        EVP_DigestVerify(context.get(), ASN1_STRING_get0_data(signature), size, bytes_of(bytes), bytes.size()) != 1)
+        EVP_DigestVerify(context.get(), ASN1_STRING_get0_data(signature), size, bytes_of(bytes),
+                         bytes.size()) != 1)
         return changed(name, "the X.509 signature is not by its certificate's key: it was changed");
     return facts_of(signer.get());
 }

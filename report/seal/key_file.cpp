@@ -56,7 +56,8 @@ Outcome check_passphrase(const Passphrase& passphrase) {
     const std::size_t size = passphrase.text().size();
     if (size >= min_passphrase_bytes && size <= max_passphrase_bytes) {
         if (!easily_guessed(passphrase.text())) return Done{};
-        return Fault{FaultCode::bad_value, "the passphrase is guessed at once: it repeats itself or counts up", "passphrase",
+        return Fault{FaultCode::bad_value,
+                     "the passphrase is guessed at once: it repeats itself or counts up", "passphrase",
                      "take four or five words that do not belong together"};
     }
     return Fault{FaultCode::bad_value,
@@ -150,7 +151,8 @@ Outcome check_folder_is_private(const std::string& folder) {
     struct stat found {};
     if (::stat(folder.c_str(), &found) != 0) return read_fault(folder, errno);
     if (found.st_uid == ::geteuid() && (found.st_mode & 077) == 0) return Done{};
-    return Fault{FaultCode::not_permitted, "others than its owner may look into the folder of the keys, or own it", folder,
+    return Fault{FaultCode::not_permitted,
+                 "others than its owner may look into the folder of the keys, or own it", folder,
                  "chmod 700, owned by whoever signs; give the exported list to others"};
 }
 

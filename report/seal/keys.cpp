@@ -37,10 +37,10 @@ std::string vouching(const PublicKey& key) {
            key.made_on + "\nafter " + key.vouched_by + "\n";
 }
 
-// What a later key signs about the end of an earlier one. `from`: the first day on which it no longer seals anything
-// that counts; `why` in hexadecimal, so that it is one word.
-std::string ending(const std::string& kind, const std::string& key_id, const std::string& day, const std::string& why_hex,
-                   const std::string& by) {
+// What a later key signs about the end of an earlier one. `from`: the first day on which it no longer seals
+// anything that counts; `why` in hexadecimal, so that it is one word.
+std::string ending(const std::string& kind, const std::string& key_id, const std::string& day,
+                   const std::string& why_hex, const std::string& by) {
     return "tipwright key end 1\n" + kind + " " + key_id + " " + day + " " + why_hex + "\nby " + by + "\n";
 }
 
@@ -74,7 +74,8 @@ Result<PublicKeys> PublicKeys::parse(std::string_view text, const std::string& n
     while (lines.next()) {
         const std::vector<std::string> words = lines.words();
         if (has_ends && (words[0] == "retired" || words[0] == "revoked")) {
-            if (Outcome ended = out.take_end(words); !ended) return lines.fault(ended.fault().code, ended.fault().what);
+            if (Outcome ended = out.take_end(words); !ended)
+                return lines.fault(ended.fault().code, ended.fault().what);
             continue;
         }
         const bool first = out.keys_.empty();
@@ -122,29 +123,33 @@ Outcome PublicKeys::take_end(const std::vector<std::string>& words) {
                      revoked ? "expected \"revoked ID DATE HEX by ID signed HEX\""
                              : "expected \"retired ID DATE by ID signed HEX\"",
                      "", ""};
-    const auto place = std::find_if(keys_.begin(), keys_.end(), [&](const PublicKey& key) { return key.id == words[1]; });
+    const auto place =
+        std::find_if(keys_.begin(), keys_.end(), [&](const PublicKey& key) { return key.id == words[1]; });
     const auto signer =
         std::find_if(place, keys_.end(), [&](const PublicKey& key) { return key.id == words[by + 1]; });
     if (place == keys_.end() || signer == keys_.end() || signer == place)
-        return Fault{FaultCode::damaged, "the end of key " + in_quotes(words[1]) + " is not signed by a key after it", "",
-                     ""};
+        return Fault{FaultCode::damaged,
+                     "the end of key " + in_quotes(words[1]) + " is not signed by a key after it", "", ""};
     const auto signature = from_hex(words[by + 3]);
     const auto why = revoked ? from_hex(words[3]) : std::optional<std::string>("");
     SignatureBytes given{};
-    if (signature && signature->size() == given.size()) std::memcpy(given.data(), signature->data(), given.size());
-    if (!why || !verify(*signer, ending(words[0], words[1], words[2], revoked ? words[3] : "-", words[by + 1]), given))
+    if (signature && signature->size() == given.size())
+        std::memcpy(given.data(), signature->data(), given.size());
+    if (!why || !verify(*signer,
+                        ending(words[0], words[1], words[2], revoked ? words[3] : "-", words[by + 1]), given))
         return Fault{FaultCode::damaged, "the end of key " + words[1] + " was changed or made up", "", ""};
     // A key that was itself revoked by then ends no other.
     if (!signer->revoked_from.empty() && signer->revoked_from <= words[2])
-        return Fault{FaultCode::damaged, "the end of key " + words[1] + " is signed by a key that was revoked", "", ""};
+        return Fault{FaultCode::damaged,
+                     "the end of key " + words[1] + " is signed by a key that was revoked", "", ""};
     if (revoked) {
         if (place->revoked_from.empty() || words[2] < place->revoked_from) {
             place->revoked_from = words[2];
             place->revoked_why = *why;
         }
     } else if (words[2] != place->retired_on) {
-        return Fault{FaultCode::damaged, "key " + words[1] + " retired on " + place->retired_on + " by its successor", "",
-                     ""};
+        return Fault{FaultCode::damaged,
+                     "key " + words[1] + " retired on " + place->retired_on + " by its successor", "", ""};
     }
     return Done{};
 }
@@ -170,13 +175,14 @@ Outcome check_in_use(const PublicKey& key, const std::string& day, const std::st
                      where, "give the record or the certificate with it"};
     if (!day.empty() && !key.revoked_from.empty() && day >= key.revoked_from)
         return Fault{FaultCode::inconsistent,
-                     "sealed on " + day + " by key " + key.id + ", which is revoked from " + key.revoked_from + ": " +
-                         key.revoked_why,
+                     "sealed on " + day + " by key " + key.id + ", which is revoked from " +
+                         key.revoked_from + ": " + key.revoked_why,
                      where, "do not rely on it; ask the laboratory"};
     if (!day.empty() && (day < key.made_on || (!key.retired_on.empty() && day > key.retired_on)))
-        return Fault{FaultCode::inconsistent,
-                     "sealed on " + day + ", when key " + key.id + " was not in use (" + validity_of(key) + ")", where,
-                     "do not rely on it; ask the laboratory"};
+        return Fault{
+            FaultCode::inconsistent,
+            "sealed on " + day + ", when key " + key.id + " was not in use (" + validity_of(key) + ")", where,
+            "do not rely on it; ask the laboratory"};
     return Done{};
 }
 
@@ -264,16 +270,19 @@ Outcome revoke_key(const std::string& folder, const std::string& key_id, const P
                      "rotate first: its successor signs the revocation"};
     if (!is_iso_date(from) || from < key->made_on)
         return Fault{FaultCode::bad_value,
-                     in_quotes(from) + " is no date on or after the day it was made, " + key->made_on, "--from", ""};
+                     in_quotes(from) + " is no date on or after the day it was made, " + key->made_on,
+                     "--from", ""};
     if (why.empty() || why.size() > max_why_bytes || visible(why) != why)
         return Fault{FaultCode::bad_value,
-                     "the reason must be one line of up to " + std::to_string(max_why_bytes) + " bytes", "--reason", ""};
+                     "the reason must be one line of up to " + std::to_string(max_why_bytes) + " bytes",
+                     "--reason", ""};
     Result<SigningKey> signer = unlock_key(folder, passphrase);
     if (!signer) return signer.fault();
     const std::string& by = signer->public_key().id;
     const std::string why_hex = to_hex(why);
-    return append_to_list(folder, "revoked " + key_id + " " + from + " " + why_hex + " by " + by + " signed " +
-                                      to_hex(view(signer->sign(ending("revoked", key_id, from, why_hex, by)))));
+    return append_to_list(folder,
+                          "revoked " + key_id + " " + from + " " + why_hex + " by " + by + " signed " +
+                              to_hex(view(signer->sign(ending("revoked", key_id, from, why_hex, by)))));
 }
 
 Result<SigningKey> unlock_key(const std::string& folder, const Passphrase& passphrase) {

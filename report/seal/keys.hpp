@@ -2,9 +2,9 @@
 // A key folder (0700) holds one file a secret key (<id>.key, 0600, opened only by a passphrase: Argon2id and
 // XSalsa20-Poly1305) and public-keys.txt, which is given to whoever is to check certificates. The last key of
 // that list signs; the ones before it stay, so old certificates verify after a rotation, and each key is
-// vouched for by the one before it. The end of a key's time is signed by a key after it: when it retires, or earlier
-// when it is revoked because others may have it. Dates are ISO dates, given by the caller.
-// Faults: wrong_passphrase, not_permitted (file permissions), damaged, file_missing, unsupported_version, ...
+// vouched for by the one before it. The end of a key's time is signed by a key after it: when it retires, or
+// earlier when it is revoked because others may have it. Dates are ISO dates, given by the caller. Faults:
+// wrong_passphrase, not_permitted (file permissions), damaged, file_missing, unsupported_version, ...
 #pragma once
 
 #include <array>
@@ -28,8 +28,8 @@ struct PublicKey {
     std::string id;  // first 16 hex digits of SHA-256 of the key
     std::array<unsigned char, 32> bytes{};
     std::string made_on;
-    std::string retired_on;  // date of its successor; empty: in use. The last day on which it seals
-    std::string vouched_by;  // id of the key before it; empty: the first
+    std::string retired_on;    // date of its successor; empty: in use. The last day on which it seals
+    std::string vouched_by;    // id of the key before it; empty: the first
     std::string revoked_from;  // first day from which nothing that it sealed counts; empty: not revoked
     std::string revoked_why;
 };
@@ -80,16 +80,17 @@ private:
 
 bool verify(const PublicKey& key, std::string_view message, const SignatureBytes& signature);
 
-// First key of a new folder. Fault: duplicate (there are keys), bad_value (passphrase too short or easily guessed),
-// not_permitted (others get into the folder).
+// First key of a new folder. Fault: duplicate (there are keys), bad_value (passphrase too short or easily
+// guessed), not_permitted (others get into the folder).
 Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphrase,
                             const std::string& made_on, const PassphraseCost& cost = {});
 // A new key, vouched for by the one in use, which retires.
 Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_passphrase,
                               const Passphrase& new_passphrase, const std::string& made_on,
                               const PassphraseCost& cost = {});
-// A key that others may have: nothing counts that it sealed on `from` or later. Signed by the key in use, so a key in
-// use is rotated first. `why`: one line. The list, given out anew, carries it. Fault: not_permitted, bad_value, ...
+// A key that others may have: nothing counts that it sealed on `from` or later. Signed by the key in use, so
+// a key in use is rotated first. `why`: one line. The list, given out anew, carries it. Fault: not_permitted,
+// bad_value, ...
 Outcome revoke_key(const std::string& folder, const std::string& key_id, const Passphrase& passphrase,
                    const std::string& from, const std::string& why);
 Outcome change_passphrase(const std::string& folder, const Passphrase& old_passphrase,

@@ -15,7 +15,8 @@ namespace {
 
 constexpr std::size_t fewest_different = 5;
 // Rows of keys, and of what everybody begins with. Common practice, no source.
-constexpr std::array<std::string_view, 6> rows{"qwertyuiop", "qwertzuiop", "azertyuiop", "asdfghjkl", "yxcvbnm", "zxcvbnm"};
+constexpr std::array<std::string_view, 6> rows{"qwertyuiop", "qwertzuiop", "azertyuiop",
+                                               "asdfghjkl",  "yxcvbnm",    "zxcvbnm"};
 constexpr std::array<std::string_view, 4> first_tried{"password", "passwort", "passphrase", "motdepasse"};
 
 std::string lower(std::string_view text) {
@@ -67,8 +68,10 @@ bool easily_guessed(std::string_view passphrase) {
     // A word that everybody begins with, and digits or marks behind it.
     for (const std::string_view word : first_tried) {
         if (!text.starts_with(word)) continue;
-        guessed = guessed || std::none_of(text.begin() + static_cast<std::ptrdiff_t>(word.size()), text.end(),
-                                          [](char c) { return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) > 127; });
+        guessed = guessed ||
+                  std::none_of(
+                      text.begin() + static_cast<std::ptrdiff_t>(word.size()), text.end(),
+                      [](char c) { return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) > 127; });
     }
     sodium_memzero(text.data(), text.size());
     return guessed;

@@ -1,6 +1,6 @@
-// Passphrase: text that opens the signing key. Held in memory that is locked against swapping where the system allows,
-// kept out of cores, between guard pages; wiped when it goes; never copied, printed or logged. The program reads it
-// from a terminal, file or descriptor and hands it over.
+// Passphrase: text that opens the signing key. Held in memory that is locked against swapping where the
+// system allows, kept out of cores, between guard pages; wiped when it goes; never copied, printed or logged.
+// The program reads it from a terminal, file or descriptor and hands it over.
 #pragma once
 
 #include <cstddef>
@@ -28,8 +28,8 @@ private:
     std::size_t size_ = 0;
 };
 
-// One character over and over, a short piece repeated, letters or digits in a row up or down, or too few different
-// characters: what is tried first.
+// One character over and over, a short piece repeated, letters or digits in a row up or down, or too few
+// different characters: what is tried first.
 bool easily_guessed(std::string_view passphrase);
 
 }  // namespace tipwright::seal

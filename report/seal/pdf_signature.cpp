@@ -3,10 +3,10 @@
 #include <charconv>
 #include <cstring>
 
+#include "calib/base/dates.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
-#include "calib/base/dates.hpp"
 
 namespace tipwright::seal {
 namespace {
@@ -22,9 +22,9 @@ std::string hex(const SignatureBytes& signature) {
 }
 
 std::string statement(const FileSeal& seal, const Gap& gap, const std::string& fingerprint) {
-    return "tipwright-file-seal 3 number " + seal.number + " on " + seal.issued_on + " size " + std::to_string(seal.size) + " but " +
-           std::to_string(gap.from) + " " + std::to_string(gap.bytes) + " sha256 " + seal.sha256 + " x509 " +
-           fingerprint + " key " + seal.key_id;
+    return "tipwright-file-seal 3 number " + seal.number + " on " + seal.issued_on + " size " +
+           std::to_string(seal.size) + " but " + std::to_string(gap.from) + " " + std::to_string(gap.bytes) +
+           " sha256 " + seal.sha256 + " x509 " + fingerprint + " key " + seal.key_id;
 }
 
 std::string line_of(const std::string& said, const SignatureBytes& signature) {
@@ -51,10 +51,11 @@ bool read_size(const std::string& text, std::size_t& out) {
 
 }  // namespace
 
-Result<std::string> seal_signed_pdf(std::string_view pdf, const std::string& number, const std::string& issued_on,
-                                    const SigningKey& key, const X509Key& signer) {
-    const Fault no_place{FaultCode::damaged, "the PDF has no place for the X.509 signature", "certificate " + number,
-                         ""};
+Result<std::string> seal_signed_pdf(std::string_view pdf, const std::string& number,
+                                    const std::string& issued_on, const SigningKey& key,
+                                    const X509Key& signer) {
+    const Fault no_place{FaultCode::damaged, "the PDF has no place for the X.509 signature",
+                         "certificate " + number, ""};
     if (!is_certificate_number(number) || !is_iso_date(issued_on)) return no_place;
     std::string out(pdf);
     if (out.empty() || out.back() != '\n') out.push_back('\n');
@@ -62,12 +63,14 @@ Result<std::string> seal_signed_pdf(std::string_view pdf, const std::string& num
     const std::string zeros(2 * signer.cms_size(), '0');
     const std::size_t contents = only_place(out, "<" + zeros + ">");
     std::string range;
-    for (const long long place : byte_range_places) range += (range.empty() ? "" : " ") + std::to_string(place);
+    for (const long long place : byte_range_places)
+        range += (range.empty() ? "" : " ") + std::to_string(place);
     const std::size_t range_at = only_place(out, range);
     if (contents == std::string::npos || range_at == std::string::npos) return no_place;
     const Gap gap{contents, zeros.size() + 2};
 
-    FileSeal seal{FileKind::pdf, number, out.size(), std::string(64, '0'), key.public_key().id, issued_on, {}};
+    FileSeal seal{FileKind::pdf,       number,    out.size(), std::string(64, '0'),
+                  key.public_key().id, issued_on, {}};
     const std::string& fingerprint = signer.facts().fingerprint;
     const std::size_t line_size = line_of(statement(seal, gap, fingerprint), {}).size();
     std::string covered = std::to_string(gap.from) + " " + std::to_string(gap.end()) + " " +
@@ -111,13 +114,14 @@ Result<FileSeal> check_signed_pdf(std::string_view body, std::string_view last,
     if (last != line_of(said, signature)) return changed("the seal in the file's last line was changed");
     const PublicKey* key = keys.find(seal.key_id);
     if (key == nullptr)
-        return Fault{FaultCode::unknown_field,
-                     "sealed with key " + in_quotes(seal.key_id) + ", which is not among the public keys given",
-                     name, "ask the laboratory for its present list of public keys"};
+        return Fault{
+            FaultCode::unknown_field,
+            "sealed with key " + in_quotes(seal.key_id) + ", which is not among the public keys given", name,
+            "ask the laboratory for its present list of public keys"};
     if (!verify(*key, said, signature))
         return changed("the signature does not fit: the seal was changed or made up");
-    if (seal.size != body.size() || gap.bytes < 2 || gap.from > body.size() || gap.bytes > body.size() - gap.from ||
-        seal.sha256 != digest_without(body, gap))
+    if (seal.size != body.size() || gap.bytes < 2 || gap.from > body.size() ||
+        gap.bytes > body.size() - gap.from || seal.sha256 != digest_without(body, gap))
         return changed("the file was changed after it was sealed");
     const std::string_view contents = body.substr(gap.from, gap.bytes);
     const auto der = from_hex(contents.substr(1, contents.size() - 2));

@@ -5,11 +5,11 @@
 #include <cstring>
 #include <stdexcept>
 
+#include "calib/base/dates.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 #include "report/seal/pdf_signature.hpp"
-#include "calib/base/dates.hpp"
 
 namespace tipwright::seal {
 namespace {
@@ -66,7 +66,8 @@ Fault unknown_key(const std::string& id, const std::string& where) {
 
 Result<Seal> checked(Seal seal, const std::string& where) {
     if (!is_certificate_number(seal.number))
-        return Fault{FaultCode::bad_value, in_quotes(seal.number) + " is not a certificate number", where, ""};
+        return Fault{FaultCode::bad_value, in_quotes(seal.number) + " is not a certificate number", where,
+                     ""};
     if (!is_hex(seal.fingerprint, digest_digits))
         return Fault{FaultCode::bad_value, "the fingerprint is not 64 hex digits", where, ""};
     if (!is_hex(seal.key_id, key_id_digits))
@@ -165,7 +166,11 @@ std::string qr_text(const Seal& seal) {
     const SignatureBytes signature = signature_bytes(seal.signature);
     const bool dated = !seal.issued_on.empty();
     std::string out = "TIPWRIGHT SEAL ";
-    out.append(dated ? "2" : "1").append(" NO ").append(seal.number).append(" SHA256 ").append(upper(seal.fingerprint));
+    out.append(dated ? "2" : "1")
+        .append(" NO ")
+        .append(seal.number)
+        .append(" SHA256 ")
+        .append(upper(seal.fingerprint));
     if (dated) out.append(" ON ").append(seal.issued_on);
     return out.append(" KEY ")
         .append(upper(seal.key_id))
@@ -226,8 +231,8 @@ Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
     return checked(std::move(seal), name);
 }
 
-std::string seal_file(FileKind kind, std::string_view bytes, const std::string& number, const std::string& issued_on,
-                      const SigningKey& key) {
+std::string seal_file(FileKind kind, std::string_view bytes, const std::string& number,
+                      const std::string& issued_on, const SigningKey& key) {
     if (!is_certificate_number(number) || !is_iso_date(issued_on))
         throw std::invalid_argument("seal_file: number or date is none");
     std::string out(bytes);
@@ -260,8 +265,8 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
         LineReader reader(line, name);
         reader.next();
         std::vector<std::string> words = reader.words();
-        if (kind == static_cast<std::size_t>(FileKind::pdf) && words.size() > 1 && words[0] == "tipwright-file-seal" &&
-            words[1] == "3")
+        if (kind == static_cast<std::size_t>(FileKind::pdf) && words.size() > 1 &&
+            words[0] == "tipwright-file-seal" && words[1] == "3")
             return check_signed_pdf(body, last, words, keys, name);
         FileSeal seal;
         if (words.size() == 14 && words[1] == "2" && words[4] == "on" && is_iso_date(words[5])) {
@@ -289,7 +294,8 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
         if (seal.size != body.size() || seal.sha256 != sha256_hex(body))
             return Fault{FaultCode::damaged, "the file was changed after it was sealed", name,
                          "do not rely on this file; ask the laboratory"};
-        if (Outcome in_use = check_in_use(*key, seal.issued_on.empty() ? told_on : seal.issued_on, name); !in_use)
+        if (Outcome in_use = check_in_use(*key, seal.issued_on.empty() ? told_on : seal.issued_on, name);
+            !in_use)
             return in_use.fault();
         return seal;
     }

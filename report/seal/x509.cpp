@@ -11,11 +11,11 @@
 #include <cstdio>
 #include <ctime>
 
+#include "calib/base/dates.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/keys.hpp"
 #include "report/seal/lines.hpp"
 #include "report/seal/x509_impl.hpp"
-#include "calib/base/dates.hpp"
 
 namespace tipwright::seal {
 namespace {
@@ -73,8 +73,9 @@ Outcome fit_key(EVP_PKEY* key, const std::string& name) {
     const int kind = EVP_PKEY_get_base_id(key);
     const int bits = EVP_PKEY_get_bits(key);
     if ((kind == EVP_PKEY_RSA && bits >= 2048) || (kind == EVP_PKEY_EC && bits >= 256)) return Done{};
-    return Fault{FaultCode::bad_value, "the key is neither RSA of 2048 bits or more nor of a curve of 256 or more",
-                 name, "have a certificate made for such a key"};
+    return Fault{FaultCode::bad_value,
+                 "the key is neither RSA of 2048 bits or more nor of a curve of 256 or more", name,
+                 "have a certificate made for such a key"};
 }
 
 bool add_extension(X509* certificate, int nid, const char* value) {
@@ -103,7 +104,8 @@ Result<std::string> packed(EVP_PKEY* key, X509* certificate, STACK_OF(X509) * ot
                               NID_aes_256_cbc, pbkdf2_rounds, pbkdf2_rounds, 0));
     std::string out = file ? der_of(file.get(), i2d_PKCS12) : "";
     if (out.empty())
-        return Fault{FaultCode::bad_value, "the key cannot be locked: " + openssl_reason(), "certificate", ""};
+        return Fault{FaultCode::bad_value, "the key cannot be locked: " + openssl_reason(), "certificate",
+                     ""};
     return out;
 }
 
@@ -141,7 +143,8 @@ std::size_t X509Key::cms_size() const {
     return impl_->cms_size;
 }
 
-Result<X509Key> X509Key::open(std::string_view pkcs12, const Passphrase& passphrase, const std::string& name) {
+Result<X509Key> X509Key::open(std::string_view pkcs12, const Passphrase& passphrase,
+                              const std::string& name) {
     const unsigned char* bytes = bytes_of(pkcs12);
     Pkcs12 file(d2i_PKCS12(nullptr, &bytes, static_cast<long>(pkcs12.size())));
     if (!file)
@@ -218,8 +221,8 @@ Result<CertificateFacts> facts_of_pem(std::string_view pem, const std::string& n
 Result<std::string> make_certificate(const CertificateWish& wish, const Passphrase& passphrase) {
     const std::string where = "certificate";
     if (wish.name.empty() || wish.name.size() > 64 || wish.organisation.size() > 64)
-        return Fault{FaultCode::bad_value, "the name must have 1 to 64 bytes, the organisation at most 64", where,
-                     ""};
+        return Fault{FaultCode::bad_value, "the name must have 1 to 64 bytes, the organisation at most 64",
+                     where, ""};
     if (!wish.country.empty() && wish.country.size() != 2)
         return Fault{FaultCode::bad_value, in_quotes(wish.country) + " is no country code", where,
                      "give two capital letters after ISO 3166-1"};
@@ -228,7 +231,8 @@ Result<std::string> make_certificate(const CertificateWish& wish, const Passphra
     PrivateKey key(EVP_RSA_gen(rsa_bits));
     Certificate certificate(X509_new());
     std::array<unsigned char, 16> serial{};
-    BIGNUM* number = RAND_bytes(serial.data(), serial.size()) == 1 ? BN_bin2bn(serial.data(), 16, nullptr) : nullptr;
+    BIGNUM* number =
+        RAND_bytes(serial.data(), serial.size()) == 1 ? BN_bin2bn(serial.data(), 16, nullptr) : nullptr;
     const std::string year = wish.made_on.substr(0, 4);
     const std::string rest = wish.made_on.substr(5, 2) + wish.made_on.substr(8, 2);
     // The 29th of February has no anniversary: the 28th.
@@ -237,9 +241,11 @@ Result<std::string> make_certificate(const CertificateWish& wish, const Passphra
     const bool made =
         key && number != nullptr && X509_set_version(certificate.get(), X509_VERSION_3) == 1 &&
         BN_to_ASN1_INTEGER(number, X509_get_serialNumber(certificate.get())) != nullptr &&
-        ASN1_TIME_set_string_X509(X509_getm_notBefore(certificate.get()), (year + rest + "000000Z").c_str()) == 1 &&
-        ASN1_TIME_set_string_X509(X509_getm_notAfter(certificate.get()),
-                                  (std::to_string(std::stoi(year) + wish.years) + last + "235959Z").c_str()) == 1 &&
+        ASN1_TIME_set_string_X509(X509_getm_notBefore(certificate.get()),
+                                  (year + rest + "000000Z").c_str()) == 1 &&
+        ASN1_TIME_set_string_X509(
+            X509_getm_notAfter(certificate.get()),
+            (std::to_string(std::stoi(year) + wish.years) + last + "235959Z").c_str()) == 1 &&
         X509_set_pubkey(certificate.get(), key.get()) == 1 && add_name(name, "C", wish.country) &&
         add_name(name, "O", wish.organisation) && add_name(name, "OU", "self-made certificate, for trials") &&
         add_name(name, "CN", wish.name) && X509_set_issuer_name(certificate.get(), name) == 1 &&

@@ -1,8 +1,8 @@
 // The laboratory's X.509 certificate with its private key, and the CMS signature (RFC 5652) it makes beside
 // the Ed25519 seal, so that any PDF reader can tell who signed and that nothing was changed. By OpenSSL 3.
 // The signature is detached, with the attributes of PAdES baseline B-B (ETSI EN 319 142-1 clause 6.3):
-// content-type, message-digest (SHA-256), signing-certificate-v2 (RFC 5035), and no signing-time. Keys: RSA of
-// 2048 bits or more, or a curve P-256, P-384, P-521. Kept as PKCS#12 (RFC 7292). A key in a smart card or
+// content-type, message-digest (SHA-256), signing-certificate-v2 (RFC 5035), and no signing-time. Keys: RSA
+// of 2048 bits or more, or a curve P-256, P-384, P-521. Kept as PKCS#12 (RFC 7292). A key in a smart card or
 // HSM (PKCS#11) cannot be used.
 // Faults: wrong_passphrase, damaged, bad_value (kind of key, texts), not_permitted (outside its validity).
 #pragma once
@@ -18,8 +18,8 @@ namespace tipwright::seal {
 
 // What a certificate says of itself.
 struct CertificateFacts {
-    std::string name;         // common name, else the whole subject
-    std::string subject;      // "CN=..., O=..., C=.." (RFC 2253)
+    std::string name;     // common name, else the whole subject
+    std::string subject;  // "CN=..., O=..., C=.." (RFC 2253)
     std::string issuer;
     std::string fingerprint;  // SHA-256 of the certificate, 64 hex digits
     std::string valid_from;   // ISO date
@@ -30,7 +30,8 @@ struct CertificateFacts {
 class X509Key {
 public:
     // `name` for messages. `passphrase` of the PKCS#12 file.
-    static Result<X509Key> open(std::string_view pkcs12, const Passphrase& passphrase, const std::string& name);
+    static Result<X509Key> open(std::string_view pkcs12, const Passphrase& passphrase,
+                                const std::string& name);
     ~X509Key();
     X509Key(X509Key&&) noexcept;
     X509Key& operator=(X509Key&&) noexcept;

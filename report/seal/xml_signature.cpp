@@ -2,12 +2,12 @@
 
 #include <libxml/parser.h>
 #include <libxml/tree.h>
-#include <xmlsec/xmlsec.h>
 #include <xmlsec/crypto.h>
 #include <xmlsec/errors.h>
 #include <xmlsec/openssl/evp.h>
 #include <xmlsec/templates.h>
 #include <xmlsec/xmldsig.h>
+#include <xmlsec/xmlsec.h>
 #include <xmlsec/xmltree.h>
 
 #include <mutex>
@@ -38,8 +38,9 @@ const xmlChar* xml_bytes(const char* text) {
 }
 
 Document parsed(std::string_view xml) {
-    return Document(xmlReadMemory(xml.data(), static_cast<int>(xml.size()), "certificate.xml", nullptr,
-                                  XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_HUGE));
+    return Document(
+        xmlReadMemory(xml.data(), static_cast<int>(xml.size()), "certificate.xml", nullptr,
+                      XML_PARSE_NONET | XML_PARSE_NOERROR | XML_PARSE_NOWARNING | XML_PARSE_HUGE));
 }
 
 // Takes the key over for as long as xmlsec has it.
@@ -55,9 +56,9 @@ Key key_of(EVP_PKEY* pkey, const std::string& certificate) {
         xmlSecKeyDataDestroy(data);
         return nullptr;
     }
-    if (!certificate.empty() &&
-        xmlSecCryptoAppKeyCertLoadMemory(key.get(), bytes_of(certificate),
-                                         static_cast<xmlSecSize>(certificate.size()), xmlSecKeyDataFormatDer) < 0)
+    if (!certificate.empty() && xmlSecCryptoAppKeyCertLoadMemory(key.get(), bytes_of(certificate),
+                                                                 static_cast<xmlSecSize>(certificate.size()),
+                                                                 xmlSecKeyDataFormatDer) < 0)
         return nullptr;
     return key;
 }
@@ -65,8 +66,8 @@ Key key_of(EVP_PKEY* pkey, const std::string& certificate) {
 // <ds:Signature> over the whole document, still empty.
 xmlNodePtr lay_out(xmlDoc* document, bool by_curve) {
     const xmlSecTransformId method = by_curve ? xmlSecTransformEcdsaSha256Id : xmlSecTransformRsaSha256Id;
-    xmlNodePtr signature =
-        xmlSecTmplSignatureCreateNsPref(document, xmlSecTransformExclC14NId, method, nullptr, xml_bytes("ds"));
+    xmlNodePtr signature = xmlSecTmplSignatureCreateNsPref(document, xmlSecTransformExclC14NId, method,
+                                                           nullptr, xml_bytes("ds"));
     if (signature == nullptr) return nullptr;
     xmlAddChild(xmlDocGetRootElement(document), signature);
     xmlNodePtr reference =
@@ -95,7 +96,8 @@ Result<std::string> sign_xml(std::string_view xml, const X509Key& key) {
     if (ready) context->signKey = signer.release();  // the context owns it
     if (!ready || xmlSecDSigCtxSign(context.get(), signature) < 0 ||
         context->status != xmlSecDSigStatusSucceeded)
-        return Fault{FaultCode::bad_value, "the XML cannot be signed: " + openssl_reason(), impl.facts.subject, ""};
+        return Fault{FaultCode::bad_value, "the XML cannot be signed: " + openssl_reason(),
+                     impl.facts.subject, ""};
     xmlChar* bytes = nullptr;
     int size = 0;
     xmlDocDumpMemoryEnc(document.get(), &bytes, &size, "UTF-8");

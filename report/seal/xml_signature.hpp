@@ -1,5 +1,6 @@
-// XML signature (W3C XML Signature 1.1, enveloped, exclusive canonical form, SHA-256) by the laboratory's X.509 key,
-// with its certificate inside; by xmlsec. It stands as last child of the root element, where the DCC has its place.
+// XML signature (W3C XML Signature 1.1, enveloped, exclusive canonical form, SHA-256) by the laboratory's
+// X.509 key, with its certificate inside; by xmlsec. It stands as last child of the root element, where the
+// DCC has its place.
 #pragma once
 
 #include <string>

@@ -3,8 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/rate/repeats.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/rate/repeats.hpp"
 #include "report/files/inert_text.hpp"
 #include "report/record/statement_of.hpp"
 
@@ -22,7 +22,8 @@ std::string state_words(State state) {
     return state == State::as_found ? "as found" : "as left";
 }
 
-void identify(std::string& out, const Record& record, const std::string& title, const Sentences& reservations) {
+void identify(std::string& out, const Record& record, const std::string& title,
+              const Sentences& reservations) {
     out += "# tipwright " + title + "\n";
     comment(out, "certificate", record.number);
     if (record.invented) comment(out, "mark", "demonstration, invented identities and data, of no validity");
@@ -127,10 +128,11 @@ std::string results_csv(const Record& record, const Sentences& reservations) {
                    or_empty(seen.duration_s) + ",,,,,,,,,,not_stated,,," + std::string(name_of(claim)) + "\n";
             continue;
         }
-        out += std::to_string(seen.step) + "," + set + "," + pair_or_empty(step.reference_intensity_mm_h) + "," +
-               or_empty(step.indicated_intensity_mm_h) + "," + pair_or_empty(step.flow_mL_min) + "," + std::to_string(seen.tips) + "," +
-               or_empty(seen.duration_s) + "," + or_empty(step.mean_interval_s) + "," +
-               significant(step.mass_g, 6) + "," + pair(step.volume_per_tip_mL, coverage) + "," +
+        out += std::to_string(seen.step) + "," + set + "," + pair_or_empty(step.reference_intensity_mm_h) +
+               "," + or_empty(step.indicated_intensity_mm_h) + "," + pair_or_empty(step.flow_mL_min) + "," +
+               std::to_string(seen.tips) + "," + or_empty(seen.duration_s) + "," +
+               or_empty(step.mean_interval_s) + "," + significant(step.mass_g, 6) + "," +
+               pair(step.volume_per_tip_mL, coverage) + "," +
                pair(step.error_percent.value, step.error_expanded.U) + "," +
                calib::fixed(step.error_expanded.k, 2) + ",";
         if (row != judged.end())

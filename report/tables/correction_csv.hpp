@@ -12,8 +12,8 @@
 
 namespace tipwright::report {
 
-// Reservations in the certificate's language (report/certificate/finding_words.hpp); where none are given, those
-// of the record stand by their names.
+// Reservations in the certificate's language (report/certificate/finding_words.hpp); where none are given,
+// those of the record stand by their names.
 using Sentences = std::vector<std::string>;
 
 // Fault inconsistent: the record has no correction (a static check); says why.

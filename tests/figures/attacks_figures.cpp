@@ -1,13 +1,14 @@
-// Attacks in numbers. Arguments: the share of each campaign in per cent (default 100; ctest runs 5), and that of the
-// killed issuers (default: the same).
-//   mutated journals: bits, bytes, lines changed, moved, repeated, left out; a journal that is read must give the very
-//     record of the one that was not touched, or say that it is torn or incomplete. Half of them with every checksum made
-//     good again: those must only be read to an end.
+// Attacks in numbers. Arguments: the share of each campaign in per cent (default 100; ctest runs 5), and that
+// of the killed issuers (default: the same).
+//   mutated journals: bits, bytes, lines changed, moved, repeated, left out; a journal that is read must give
+//   the very
+//     record of the one that was not touched, or say that it is torn or incomplete. Half of them with every
+//     checksum made good again: those must only be read to an end.
 //   mutated PDFs: of a sealed certificate; the seal must tell each.
-//   forged seals: every character of seal texts and codes changed, keys past their end, keys nobody vouched for.
-//   hostile texts: any bytes and code points, as names; nothing hidden is left after visible().
-//   deep texts: TOML made to nest; the parser must come back.
-//   killed issuers: certificates are being issued when the program is killed (SIGKILL); the register is whole, its numbers
+//   forged seals: every character of seal texts and codes changed, keys past their end, keys nobody vouched
+//   for. hostile texts: any bytes and code points, as names; nothing hidden is left after visible(). deep
+//   texts: TOML made to nest; the parser must come back. killed issuers: certificates are being issued when
+//   the program is killed (SIGKILL); the register is whole, its numbers
 //     are without gaps, and the same command goes on.
 // The floors are the counts of the first campaign of this kind.
 #include <fcntl.h>
@@ -111,8 +112,10 @@ std::string mutated(std::string bytes) {
                 for (std::size_t k = 0; k < length; ++k) bytes[at + k] = static_cast<char>(random_bits());
                 break;
             default:
-                if (below(20) == 0) bytes.resize(at);
-                else bytes.insert(at, 1, static_cast<char>(random_bits()));
+                if (below(20) == 0)
+                    bytes.resize(at);
+                else
+                    bytes.insert(at, 1, static_cast<char>(random_bits()));
         }
     }
     return bytes;
@@ -147,7 +150,8 @@ std::string with_good_checksums(const std::string& text) {
         const std::size_t mark = line.rfind(" *");
         if (mark != std::string::npos) {
             char sum[16];
-            std::snprintf(sum, sizeof sum, " *%08x", bench::journal_checksum(std::string_view(line).substr(0, mark)));
+            std::snprintf(sum, sizeof sum, " *%08x",
+                          bench::journal_checksum(std::string_view(line).substr(0, mark)));
             line = line.substr(0, mark) + sum;
         }
         out += line + "\n";
@@ -169,7 +173,8 @@ bool journals(const fs::path& good, int count) {
         write(file, bad);
         auto read = program::record_of_journal(file, {});
         if (!read || made_good) continue;
-        if (read->completeness != report::Completeness::complete || read->deviations != record->deviations) continue;
+        if (read->completeness != report::Completeness::complete || read->deviations != record->deviations)
+            continue;
         read->source_name = record->source_name;
         read->source_sha256 = record->source_sha256;
         deceived += report::record_to_json(*read) == report::record_to_json(*record) ? 0 : 1;
@@ -217,12 +222,15 @@ bool seals(const std::string& pdf, int pdf_count) {
             if (seal && seal::check_seal(*seal, *known)) ++accepted;
         }
     };
-    each_changed(seal::seal_text(good), [](const std::string& text) { return seal::seal_from_text(text, "seal"); });
+    each_changed(seal::seal_text(good),
+                 [](const std::string& text) { return seal::seal_from_text(text, "seal"); });
     each_changed(seal::qr_text(good), [](const std::string& text) { return seal::seal_from_qr_text(text); });
     for (const char* day : {"2025-12-31", "2026-06-02", "2027-01-01", "2099-12-31"}) {
         forged += 2;
-        if (seal::check_seal(seal::seal_record("B1-2026-00002", fingerprint, day, *old_key), *known)) ++accepted;
-        if (seal::check_file(seal::seal_file(seal::FileKind::pdf, pdf, "B1-2026-00002", day, *old_key), *known, "pdf"))
+        if (seal::check_seal(seal::seal_record("B1-2026-00002", fingerprint, day, *old_key), *known))
+            ++accepted;
+        if (seal::check_file(seal::seal_file(seal::FileKind::pdf, pdf, "B1-2026-00002", day, *old_key),
+                             *known, "pdf"))
             ++accepted;
     }
     std::array<unsigned char, 32> seed{};
@@ -245,18 +253,25 @@ bool texts(int count) {
         std::string text;
         for (std::size_t k = 1 + below(20); k > 0; --k) {
             const std::size_t first = below(3);
-            if (first == 0) text.push_back(static_cast<char>(random_bits()));
-            else if (first == 1) text += "\xe2\x80" + std::string(1, static_cast<char>(0x80 + below(64)));
-            else text += {static_cast<char>(0xc2), static_cast<char>(0x80 + below(64))};
+            if (first == 0)
+                text.push_back(static_cast<char>(random_bits()));
+            else if (first == 1)
+                text += "\xe2\x80" + std::string(1, static_cast<char>(0x80 + below(64)));
+            else
+                text += {static_cast<char>(0xc2), static_cast<char>(0x80 + below(64))};
         }
         const std::string shown = visible(text);
-        // Read as bytes, by another rule than the one that escapes: no C0, no C1, no U+200B..200F, U+2028..202E, U+2060...
+        // Read as bytes, by another rule than the one that escapes: no C0, no C1, no U+200B..200F,
+        // U+2028..202E, U+2060...
         for (std::size_t k = 0; k < shown.size(); ++k) {
-            const auto byte = [&](std::size_t at) { return at < shown.size() ? static_cast<unsigned char>(shown[at]) : 0u; };
+            const auto byte = [&](std::size_t at) {
+                return at < shown.size() ? static_cast<unsigned char>(shown[at]) : 0u;
+            };
             const unsigned c = byte(k);
-            const bool format = c == 0xe2 && ((byte(k + 1) == 0x80 && (byte(k + 2) >= 0x8b && byte(k + 2) <= 0x8f)) ||
-                                              (byte(k + 1) == 0x80 && (byte(k + 2) >= 0xa8 && byte(k + 2) <= 0xae)) ||
-                                              (byte(k + 1) == 0x81 && (byte(k + 2) >= 0xa0 && byte(k + 2) <= 0xaf)));
+            const bool format =
+                c == 0xe2 && ((byte(k + 1) == 0x80 && (byte(k + 2) >= 0x8b && byte(k + 2) <= 0x8f)) ||
+                              (byte(k + 1) == 0x80 && (byte(k + 2) >= 0xa8 && byte(k + 2) <= 0xae)) ||
+                              (byte(k + 1) == 0x81 && (byte(k + 2) >= 0xa0 && byte(k + 2) <= 0xaf)));
             if (c < 0x20 || c == 0x7f || (c == 0xc2 && byte(k + 1) < 0xa0) || format) {
                 ++hidden;
                 break;
@@ -269,8 +284,9 @@ bool texts(int count) {
 }
 
 bool deep_texts(int count) {
-    const std::vector<std::string> pieces{"a.",   "[",   "{a=", "\"x\\\\\".", "'\\'.", "\"\"\"", "'''", "=",
-                                          "\n",   "#\"", "]",   "}",           ",",     "\\\"",   "[[",  "a=1\n"};
+    const std::vector<std::string> pieces{"a.",  "[",    "{a=", "\"x\\\\\".", "'\\'.", "\"\"\"",
+                                          "'''", "=",    "\n",  "#\"",        "]",     "}",
+                                          ",",   "\\\"", "[[",  "a=1\n"};
     int faults = 0;
     for (int i = 0; i < count; ++i) {
         std::string text;
@@ -294,7 +310,8 @@ bool issuers(const std::string& program, const fs::path& run_folder, int kills) 
     ::setenv("TIPWRIGHT_TRIAL_NOW", "2026-11-23T08:00:00Z", 1);
     const std::string phrase = (top / "phrase").string();
     if (!write_file(phrase, "a long passphrase\n", 0600)) return false;
-    if (!seal::make_keys((top / "keys").string(), seal::Passphrase("a long passphrase"), "2026-01-01", cheap)) return false;
+    if (!seal::make_keys((top / "keys").string(), seal::Passphrase("a long passphrase"), "2026-01-01", cheap))
+        return false;
     int met = 0;
     int harmed = 0;
     for (int made = 0; met < kills; ++made) {
@@ -303,8 +320,8 @@ bool issuers(const std::string& program, const fs::path& run_folder, int kills) 
         ::setenv("TIPWRIGHT_REGISTER", (folder / "register").c_str(), 1);
         need({program, "register", "create"});
         need({program, "register", "person", "add", "C. Checker", "--may-check", "true"});
-        need({"python3", test::source_dir() + "/tests/support/renamed_runs.py", run_folder.string(), "INV-200-0002", "A",
-              std::to_string(drafts_in_register), (folder / "runs").string()});
+        need({"python3", test::source_dir() + "/tests/support/renamed_runs.py", run_folder.string(),
+              "INV-200-0002", "A", std::to_string(drafts_in_register), (folder / "runs").string()});
         std::vector<std::string> draft{program, "certificate", "draft"};
         std::vector<std::string> check{program, "certificate", "check", "--person", "C. Checker"};
         for (int i = 1; i <= drafts_in_register; ++i) {
@@ -313,7 +330,8 @@ bool issuers(const std::string& program, const fs::path& run_folder, int kills) 
         }
         need(draft);
         need(check);
-        const std::vector<std::string> issue{program, "certificate", "issue", "--all", "--passphrase-file", phrase};
+        const std::vector<std::string> issue{program, "certificate",       "issue",
+                                             "--all", "--passphrase-file", phrase};
         for (int tries = 0; tries < 24 && met < kills; ++tries) {
             const pid_t pid = start(issue);
             std::this_thread::sleep_for(std::chrono::milliseconds(20 + below(tries < 20 ? 300 : 900)));

@@ -11,8 +11,8 @@
 #include <filesystem>
 
 #include "bench/run/sequence.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
+#include "tests/support/paths.hpp"
 #include "tests/support/virtual_run.hpp"
 
 using namespace tipwright;

@@ -7,8 +7,8 @@
 #include <vector>
 
 #include "report/certificate/canvas.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 

@@ -27,8 +27,8 @@
 #include "bench/run/recovery.hpp"
 #include "bench/run/run_log.hpp"
 #include "calib/decision/evaluation.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 namespace fs = std::filesystem;

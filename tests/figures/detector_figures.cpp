@@ -1,6 +1,6 @@
-// False-alarm and missed-alarm rates of the detectors of calib/tips/tip_checks.hpp, calib/tips/contacts.hpp: 20 000
-// synthetic collects without a fault against the stated rate (and three standard deviations of the count),
-// 4000 with one.
+// False-alarm and missed-alarm rates of the detectors of calib/tips/tip_checks.hpp, calib/tips/contacts.hpp:
+// 20 000 synthetic collects without a fault against the stated rate (and three standard deviations of the
+// count), 4000 with one.
 #include <cmath>
 #include <cstdio>
 #include <functional>

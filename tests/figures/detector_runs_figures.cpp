@@ -130,8 +130,7 @@ int main() {
            over_runs(every_kind, phantom,
                      [](const VirtualRun& run, Tally& tally) {
                          ++tally.cases;
-                         if (run.end.complete && !named(run, {"phantom", "contact extra"}))
-                             ++tally.counted;
+                         if (run.end.complete && !named(run, {"phantom", "contact extra"})) ++tally.counted;
                      }),
            2);
     // Others end early because the false tips make the flow look wrong, some after too few tips to tell why.
@@ -154,18 +153,20 @@ int main() {
                            ++tally.counted;
                }),
            2);
-    missed("closures_that_fail", 1, every_kind, {"missed"},
+    missed("closures_that_fail", 1, every_kind, {"missed"}, [](VirtualRunInputs& inputs) {
+        inputs.faults.contact_misses_at_s = 0;
+        inputs.faults.contact_miss_probability = 0.1;
+    });
+    missed("dead_contact", 0, every_kind, {"missed", "one sided", "no tip was counted"},
            [](VirtualRunInputs& inputs) {
                inputs.faults.contact_misses_at_s = 0;
-               inputs.faults.contact_miss_probability = 0.1;
+               inputs.faults.contact_miss_probability = 1;
            });
-    missed("dead_contact", 0, every_kind, {"missed", "one sided", "no tip was counted"}, [](VirtualRunInputs& inputs) {
-        inputs.faults.contact_misses_at_s = 0;
-        inputs.faults.contact_miss_probability = 1;
-    });
-    missed("blocked_funnel", 1, every_kind, {"blocked funnel", "funnel slows", "funnel blocked", "gauge's funnel"},
+    missed("blocked_funnel", 1, every_kind,
+           {"blocked funnel", "funnel slows", "funnel blocked", "gauge's funnel"},
            [](VirtualRunInputs& inputs) { inputs.faults.funnel_blocks_at_s = 400; });
-    missed("compartments_10_percent_apart", 0.5, {"bucket-150", "bucket-200-twin"}, {"compartment a larger", "compartment b larger"},
+    missed("compartments_10_percent_apart", 0.5, {"bucket-150", "bucket-200-twin"},
+           {"compartment a larger", "compartment b larger"},
            [](VirtualRunInputs& inputs) { inputs.faults.compartment_shifts_at_s = 0; });
     missed("contact_that_bounces_long", 0.5, every_kind, {"contact bounce"}, [](VirtualRunInputs& inputs) {
         inputs.faults.bounce_storms_at_s = 0;

@@ -1,11 +1,12 @@
 // Does a document ever claim what the virtual bench knows to be false? Every kind of gauge, every fault the
-// virtual bench can make, so many seeds, each a whole run through journal, record, draft, check and issue in a
-// register, as the program does it. Arguments: seeds a kind and fault (default 10), the first seed (default 1).
+// virtual bench can make, so many seeds, each a whole run through journal, record, draft, check and issue in
+// a register, as the program does it. Arguments: seeds a kind and fault (default 10), the first seed (default
+// 1).
 //   denied: an issued document states an error, a correction or a verdict that the truth denies, or calls a
 //     quantity traceable whose instrument had no certificate or one that was due. An error or a correction is
-//     denied when it lies more than 3 U from the truth (as in fault_campaign_figures.cpp: 1 U is missed by one
-//     sound result in twenty, 3 U by none); a verdict when the truth lies beyond the limit by more than U, since
-//     within that simple acceptance may be wrong by its own rule.
+//     denied when it lies more than 3 U from the truth (as in fault_campaign_figures.cpp: 1 U is missed by
+//     one sound result in twenty, 3 U by none); a verdict when the truth lies beyond the limit by more than
+//     U, since within that simple acceptance may be wrong by its own rule.
 //   reserved on healthy runs: those that would need a person's acceptance.
 // Traceability is varied by seed: all named, none, or the balance's calibration due before the run.
 #include <algorithm>
@@ -27,7 +28,8 @@ using namespace tipwright;
 namespace {
 
 constexpr double beyond_chance_in_U = 3;
-constexpr const char* kinds[] = {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"};
+constexpr const char* kinds[] = {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160",
+                                 "spoon-100"};
 
 struct BenchFault {
     const char* name;
@@ -55,12 +57,15 @@ const BenchFault faults[] = {
     {"phantom tips, few",
      [](bench::BenchFaults& f, double t) { f.phantom_tips_at_s = t, f.phantom_tips_per_min = 0.5; }},
     {"contact misses", [](bench::BenchFaults& f, double t) { f.contact_misses_at_s = t; }},
-    {"contact 2 misses", [](bench::BenchFaults& f, double t) { f.contact_misses_at_s = t, f.contact_missing = 2; }},
+    {"contact 2 misses",
+     [](bench::BenchFaults& f, double t) { f.contact_misses_at_s = t, f.contact_missing = 2; }},
     {"contact misses seldom",
      [](bench::BenchFaults& f, double t) { f.contact_misses_at_s = t, f.contact_miss_probability = 0.02; }},
-    {"contact dead", [](bench::BenchFaults& f, double t) { f.contact_misses_at_s = t, f.contact_miss_probability = 1; }},
+    {"contact dead",
+     [](bench::BenchFaults& f, double t) { f.contact_misses_at_s = t, f.contact_miss_probability = 1; }},
     {"bounce storms", [](bench::BenchFaults& f, double t) { f.bounce_storms_at_s = t; }},
-    {"bounce storms, long", [](bench::BenchFaults& f, double t) { f.bounce_storms_at_s = t, f.bounce_storm_s = 0.3; }},
+    {"bounce storms, long",
+     [](bench::BenchFaults& f, double t) { f.bounce_storms_at_s = t, f.bounce_storm_s = 0.3; }},
     {"balance garbles", [](bench::BenchFaults& f, double t) { f.balance_garbles_at_s = t; }},
     {"balance freezes", [](bench::BenchFaults& f, double t) { f.balance_freezes_at_s = t; }},
     {"balance jumps", [](bench::BenchFaults& f, double t) { f.balance_jumps_at_s = t; }},
@@ -199,13 +204,15 @@ int main(int argc, char** argv) {
                 if (!run.replayed || !run.end.complete || !run.evaluation) continue;
                 auto record = program::record_of_run(
                     *run.replayed,
-                    {"journal.twj", report::sha256_hex(std::string(kind) + fault.name + std::to_string(in.seed))},
+                    {"journal.twj",
+                     report::sha256_hex(std::string(kind) + fault.name + std::to_string(in.seed))},
                     {});
                 if (!record) continue;
                 ++tally.records;
                 // The kinds' own descriptions name no single gauge.
                 record->identity.model = std::string(kind) + " (invented)";
-                record->identity.serial = std::string("INV-") + kind + "-" + fault.name + "-" + std::to_string(in.seed);
+                record->identity.serial =
+                    std::string("INV-") + kind + "-" + fault.name + "-" + std::to_string(in.seed);
                 vary_traceability(*record, in.seed);
                 const bool healthy = &fault == &faults[0];
                 if (healthy) ++tally.healthy;
@@ -246,14 +253,15 @@ int main(int argc, char** argv) {
         all.healthy += tally.healthy;
         all.healthy_reserved += tally.healthy_reserved;
     }
-    std::printf("reference honesty_runs %ld, complete %ld, issued %ld, refused for a reservation %ld\n", all.runs,
-                all.records, all.issued, all.refused);
+    std::printf("reference honesty_runs %ld, complete %ld, issued %ld, refused for a reservation %ld\n",
+                all.runs, all.records, all.issued, all.refused);
     bool good = test::figure("honesty_documents_that_the_truth_denies", static_cast<double>(all.denied),
-                                   ("of_" + std::to_string(all.issued)).c_str(), "<=", 0);
+                             ("of_" + std::to_string(all.issued)).c_str(), "<=", 0);
     if (all.healthy > 0)
-        good = test::figure("honesty_reserved_healthy_runs",
-                                  100.0 * static_cast<double>(all.healthy_reserved) /
-                                      static_cast<double>(all.healthy),
-                                  "%", "<=", 1) && good;
+        good =
+            test::figure("honesty_reserved_healthy_runs",
+                         100.0 * static_cast<double>(all.healthy_reserved) / static_cast<double>(all.healthy),
+                         "%", "<=", 1) &&
+            good;
     return good ? 0 : 1;
 }

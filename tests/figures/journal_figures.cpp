@@ -22,8 +22,8 @@
 #include "bench/run/recovery.hpp"
 #include "bench/run/replay.hpp"
 #include "calib/decision/evaluation.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 namespace asio = boost::asio;
@@ -149,8 +149,8 @@ bool make_journal(const fs::path& file, int steps) {
     bench::Supervision supervision(context, {});
     bench::RunEnd end;
     const auto perform = [&]() -> bench::Task<void> {
-        end = co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), gauge->gauge, *bench,
-                                          plan->plan, log, control, {});
+        end = co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), gauge->gauge,
+                                          *bench, plan->plan, log, control, {});
         if (end.complete) log.close(clock->now_s(), "2026-11-03T08:00:00Z", true, "done");
         (*instruments)->close();
         clock->stop();

@@ -26,9 +26,9 @@
 #include "bench/journal/writer.hpp"
 #include "bench/program/run/lane.hpp"
 #include "bench/program/run/lanes_view.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/support/figure.hpp"
 #include "tests/support/instrument_feeder.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::test;
@@ -158,10 +158,11 @@ std::string with_links(std::string text, const FeederLane& lane) {
     return text;
 }
 
-bench::Task<void> perform(asio::io_context& context, bench::Clock& clock, bench::Supervision& supervision, Lane& lane,
-                          const calib::Gauge& gauge, const calib::Plan& plan, bench::RunCallbacks callbacks) {
-    lane.end = co_await bench::perform_run(context, clock, supervision, lane.instruments->lane(), gauge, lane.bench, plan,
-                                           *lane.log, lane.control, std::move(callbacks));
+bench::Task<void> perform(asio::io_context& context, bench::Clock& clock, bench::Supervision& supervision,
+                          Lane& lane, const calib::Gauge& gauge, const calib::Plan& plan,
+                          bench::RunCallbacks callbacks) {
+    lane.end = co_await bench::perform_run(context, clock, supervision, lane.instruments->lane(), gauge,
+                                           lane.bench, plan, *lane.log, lane.control, std::move(callbacks));
 }
 
 }  // namespace
@@ -192,8 +193,8 @@ int main(int argc, char** argv) {
     for (std::size_t k = 0; k < lanes; ++k) {
         auto lane = std::make_unique<Lane>();
         lane->bench = *bench::parse_bench({"bench.toml", with_links(bench->text.text, feeder.lanes()[k])});
-        auto instruments =
-            program::LaneInstruments::make(context, *clock, lane->bench, *gauge, 1, templates, {}, &supervision);
+        auto instruments = program::LaneInstruments::make(context, *clock, lane->bench, *gauge, 1, templates,
+                                                          {}, &supervision);
         auto file = bench::create_append_file(folder / ("lane-" + std::to_string(k) + ".twj"));
         if (!instruments || !file) {
             std::printf("# %s\n", (!instruments ? instruments.fault() : file.fault()).line().c_str());
@@ -205,7 +206,8 @@ int main(int argc, char** argv) {
         lane->log = std::make_unique<bench::RunLog>(*lane->journal);
         bench::RunCallbacks callbacks;
         callbacks.progress = [&view, k](const bench::Progress& progress) { view.show(k, progress); };
-        asio::co_spawn(context, perform(context, *clock, supervision, *lane, gauge->gauge, plan->plan, callbacks),
+        asio::co_spawn(context,
+                       perform(context, *clock, supervision, *lane, gauge->gauge, plan->plan, callbacks),
                        [&](const std::exception_ptr& error) {
                            if (error) std::rethrow_exception(error);
                            if (--going == 0) clock->stop();

@@ -109,10 +109,10 @@ int main() {
     double means[4] = {};
     StepMonteCarlo result;
     for (const int chunk : {4096, 16384, 65536, 262144}) {
-        const std::string command = "env -u OPENBLAS_CORETYPE /usr/bin/python3 " + tipwright::test::source_dir() +
-                                    "/tests/figures/monte_carlo_reference.py " +
-                                    std::to_string(trials) + " " + std::to_string(chunk) + " 2 <<'END'\n" +
-                                    text + "END\n";
+        const std::string command = "env -u OPENBLAS_CORETYPE /usr/bin/python3 " +
+                                    tipwright::test::source_dir() +
+                                    "/tests/figures/monte_carlo_reference.py " + std::to_string(trials) +
+                                    " " + std::to_string(chunk) + " 2 <<'END'\n" + text + "END\n";
         FILE* pipe = popen(command.c_str(), "r");
         double drawn = 0;
         double whole = 0;

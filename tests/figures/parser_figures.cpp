@@ -104,8 +104,7 @@ std::string weight_line(std::uint32_t i) {
 }
 
 void measure_lines() {
-    const auto profile =
-        load_profile("generic-balance-print", tipwright::test::source_dir() + "/templates");
+    const auto profile = load_profile("generic-balance-print", tipwright::test::source_dir() + "/templates");
     const auto line_profile = profile->of<LineAsciiProfile>();
     const std::string text = repeated(weight_line);
     std::printf("figure parser_reference_memchr_lines %.0f MB/s\n",

@@ -19,13 +19,13 @@
 #include "report/files/fingerprint.hpp"
 #include "report/register/database.hpp"
 #include "report/register/migrations.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
-using report::Id;
 using report::Actor;
+using report::Id;
 
 namespace {
 

@@ -14,9 +14,9 @@
 #include "report/files/fingerprint.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 

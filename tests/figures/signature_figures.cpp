@@ -1,7 +1,8 @@
 // Bytes of a signed certificate (PDF) changed one at a time, at places spread over the file: told by pdfsig
-// (poppler) and by openssl, which are by other hands and look only at the X.509 signature, and by the program's
-// own check of seal and signature. Within the digits of the signature itself PDF readers need not tell every
-// change (what RFC 5652 leaves unsigned); the program does. Argument: how many places (default 2000).
+// (poppler) and by openssl, which are by other hands and look only at the X.509 signature, and by the
+// program's own check of seal and signature. Within the digits of the signature itself PDF readers need not
+// tell every change (what RFC 5652 leaves unsigned); the program does. Argument: how many places (default
+// 2000).
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
@@ -66,15 +67,17 @@ struct Judge {
         std::istringstream numbers(bytes.substr(at + 13, 60));
         std::size_t from = 0, first = 0, second = 0, length = 0;
         numbers >> from >> first >> second >> length;
-        if (!numbers || from != 0 || first >= second || second > bytes.size() || length != bytes.size() - second)
+        if (!numbers || from != 0 || first >= second || second > bytes.size() ||
+            length != bytes.size() - second)
             return false;
         const auto der = seal::from_hex(std::string_view(bytes).substr(first + 1, second - first - 2));
         if (!der || bytes[first] != '<' || bytes[second - 1] != '>') return false;
         write(folder / "cms.der", *der);
         write(folder / "signed", bytes.substr(0, first) + bytes.substr(second));
-        return output_of("cd '" + folder.string() +
-                         "' && openssl cms -verify -cades -binary -inform DER -in cms.der -content signed -CAfile "
-                         "signer.pem -purpose any -attime 1772668800 -out /dev/null")
+        return output_of(
+                   "cd '" + folder.string() +
+                   "' && openssl cms -verify -cades -binary -inform DER -in cms.der -content signed -CAfile "
+                   "signer.pem -purpose any -attime 1772668800 -out /dev/null")
                    .find("exit 0") != std::string::npos;
     }
     bool program(const std::string& bytes) const { return seal::check_file(bytes, keys, "sample").ok(); }
@@ -128,17 +131,21 @@ int main(int argc, char** argv) {
     };
     for (int i = 0; i < places; ++i) {
         // Evenly, and the file's ends and the signature's surroundings for sure.
-        std::size_t at = static_cast<std::size_t>(i) * (sealed.size() - 1) / static_cast<std::size_t>(std::max(1, places - 1));
+        std::size_t at = static_cast<std::size_t>(i) * (sealed.size() - 1) /
+                         static_cast<std::size_t>(std::max(1, places - 1));
         const std::size_t sure[] = {from - 2, to + 1, from - 1, to, sealed.size() - 1};
         if (i > 0 && i <= 5) at = sure[i - 1];
         if (at >= from && at < to) continue;
         change(at, i % 2 == 0 ? 0x01 : 0x80, file);
     }
     for (int i = 0; i < places / 5; ++i)
-        change(from + static_cast<std::size_t>(i) * (to - from) / static_cast<std::size_t>(std::max(1, places / 5)), 0x01,
-               digits);
-    bool ok = test::figure("signature_changes_not_told_by_pdfsig", file.pdfsig, ("of_" + std::to_string(file.places)).c_str(), "<=", 0);
-    ok &= test::figure("signature_changes_not_told_by_openssl", file.openssl, ("of_" + std::to_string(file.places)).c_str(), "<=", 0);
+        change(from + static_cast<std::size_t>(i) * (to - from) /
+                          static_cast<std::size_t>(std::max(1, places / 5)),
+               0x01, digits);
+    bool ok = test::figure("signature_changes_not_told_by_pdfsig", file.pdfsig,
+                           ("of_" + std::to_string(file.places)).c_str(), "<=", 0);
+    ok &= test::figure("signature_changes_not_told_by_openssl", file.openssl,
+                       ("of_" + std::to_string(file.places)).c_str(), "<=", 0);
     ok &= test::figure("signature_changes_not_told_by_program", file.program + digits.program,
                        ("of_" + std::to_string(file.places + digits.places)).c_str(), "<=", 0);
     std::printf("reference signature_digits_not_told pdfsig %d, openssl %d, both %d, of %d\n", digits.pdfsig,

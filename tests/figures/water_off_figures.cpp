@@ -1,5 +1,6 @@
-// The campaign water_off, driven by water_off.py: pumps that still run two seconds after a cause to stop them, without
-// "pull the plug" on the terminal and in the journal. Arguments: number of runs (2000), first seed (1).
+// The campaign water_off, driven by water_off.py: pumps that still run two seconds after a cause to stop
+// them, without "pull the plug" on the terminal and in the journal. Arguments: number of runs (2000), first
+// seed (1).
 #include <cstdio>
 #include <cstdlib>
 #include <string>
@@ -11,9 +12,9 @@ int main(int argc, char** argv) {
     namespace test = tipwright::test;
     const int runs = argc > 1 ? std::atoi(argv[1]) : 2000;
     const int first = argc > 2 ? std::atoi(argv[2]) : 1;
-    const std::string command = "python3 '" + test::source_dir() + "/tests/figures/water_off.py' '" + test::binary_dir() +
-                                "/tipwright' '" + test::source_dir() + "/templates' " + std::to_string(runs) + " " +
-                                std::to_string(first);
+    const std::string command = "python3 '" + test::source_dir() + "/tests/figures/water_off.py' '" +
+                                test::binary_dir() + "/tipwright' '" + test::source_dir() + "/templates' " +
+                                std::to_string(runs) + " " + std::to_string(first);
     std::FILE* driver = ::popen(command.c_str(), "r");
     if (driver == nullptr) return 1;
     int judged = 0;

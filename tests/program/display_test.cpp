@@ -51,7 +51,8 @@ TEST_CASE("what is said arrives in order, by printf too") {
     CHECK_FALSE(display.trouble());
 }
 
-TEST_CASE("a reader that takes no more holds nobody up, and what is urgent goes beside, and it is said once") {
+TEST_CASE(
+    "a reader that takes no more holds nobody up, and what is urgent goes beside, and it is said once") {
     const Pipe pipe;
     const Pipe beside;
     ::fcntl(pipe.ends[1], F_SETFL, O_NONBLOCK);

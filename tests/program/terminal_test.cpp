@@ -43,7 +43,8 @@ TEST_CASE("a name with control, bidirectional or zero-width characters is shown 
     using program::print_to;
     CHECK(written([](std::FILE* out) { print_to(out, "%s|%-4s|\n", forged, "x"); }) == shown + "|x   |\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%s\n", forged.c_str()); }) == shown + "\n");
-    CHECK(written([](std::FILE* out) { print_to(out, "%s\n", std::filesystem::path(forged)); }) == shown + "\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%s\n", std::filesystem::path(forged)); }) ==
+          shown + "\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%d %.1f %*s%%\n", 7, 1.25, 3, std::string("y")); }) ==
           "7 1.2   y%\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%s", program::Drawn{"\033[K"}); }) == "\033[K");
@@ -53,22 +54,25 @@ TEST_CASE("a name with control, bidirectional or zero-width characters is shown 
 TEST_CASE("nothing but the terminal's own file writes to the terminal") {
     // Files that write elsewhere: a disk, a link, a pump's port, or the terminal that asks for a passphrase.
     const std::set<std::string> elsewhere{
-                                          "bench/program/instruments/listen.cpp",
-                                          "bench/program/register/passphrase.cpp",
-                                          "bench/program/terminal.cpp",
-                                          "bench/program/run/display.cpp",  // carries what was made visible before
-                                          "bench/virtual_bench/served_pty.cpp",
-                                          "bench/journal/append_file.cpp",
-                                          "bench/run/watchdog.cpp",
-                                          "report/register/backup.cpp",
-                                          "report/files/files.cpp"};
-    const std::regex way(R"((^|[^n])printf\s*\(|\bf?puts\s*\(|\bf?putc(har)?\s*\(|std::(cout|cerr|clog)|\bfwrite\s*\()"
-                         R"(|::write\s*\(|\bperror\s*\()");
+        "bench/program/instruments/listen.cpp",
+        "bench/program/register/passphrase.cpp",
+        "bench/program/terminal.cpp",
+        "bench/program/run/display.cpp",  // carries what was made visible before
+        "bench/virtual_bench/served_pty.cpp",
+        "bench/journal/append_file.cpp",
+        "bench/run/watchdog.cpp",
+        "report/register/backup.cpp",
+        "report/files/files.cpp"};
+    const std::regex way(
+        R"((^|[^n])printf\s*\(|\bf?puts\s*\(|\bf?putc(har)?\s*\(|std::(cout|cerr|clog)|\bfwrite\s*\()"
+        R"(|::write\s*\(|\bperror\s*\()");
     int files = 0;
     for (const char* top : {"bench", "report", "calib"})
-        for (const auto& entry : std::filesystem::recursive_directory_iterator(test::source_dir() + "/" + top)) {
+        for (const auto& entry :
+             std::filesystem::recursive_directory_iterator(test::source_dir() + "/" + top)) {
             const std::string name = entry.path().lexically_relative(test::source_dir()).generic_string();
-            if ((entry.path().extension() != ".cpp" && entry.path().extension() != ".hpp") || elsewhere.contains(name))
+            if ((entry.path().extension() != ".cpp" && entry.path().extension() != ".hpp") ||
+                elsewhere.contains(name))
                 continue;
             ++files;
             std::istringstream lines(content_of(entry.path()));

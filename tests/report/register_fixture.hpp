@@ -5,11 +5,11 @@
 #include <memory>
 #include <string>
 
-#include "tests/report/postgresql_server.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/register/database.hpp"
 #include "report/register/register.hpp"
 #include "report/seal/keys.hpp"
+#include "tests/report/postgresql_server.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
 

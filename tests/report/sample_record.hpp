@@ -288,14 +288,15 @@ inline void give_long_names(report::Record& record) {
     record.deviations.push_back(
         "Die Wassertemperatur wurde während der Schritte 2 und 3 nur einmal abgelesen; ihre Unsicherheit "
         "wurde verdoppelt.");
-    record.concessions = {{"balance",
-                           "INV-BAL-11",
-                           report::Nonconformity::calibration_overdue,
-                           "2026-02-10",
-                           {},
-                           {},
-                           "Ersatz bestellt."},
-                          {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
+    record.concessions = {
+        {"balance",
+         "INV-BAL-11",
+         report::Nonconformity::calibration_overdue,
+         "2026-02-10",
+         {},
+         {},
+         "Ersatz bestellt."},
+        {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
 }
 
 inline report::Record sample_record(const SampleOptions& wish = {}) {

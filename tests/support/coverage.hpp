@@ -161,7 +161,8 @@ inline void count_run(CoverageStudy& study, const VirtualRun& run, const TrueVol
 
 inline CoverageStudy study_coverage(const std::string& kind, const std::string& plan, int runs, int threads,
                                     std::uint64_t first_seed = 1) {
-    const std::filesystem::path templates = std::filesystem::path(tipwright::test::source_dir()) / "templates";
+    const std::filesystem::path templates =
+        std::filesystem::path(tipwright::test::source_dir()) / "templates";
     const auto gauge = bench::load_gauge(kind, templates);
     const auto bench_description = bench::load_bench("virtual-bench", templates);
     CoverageStudy study;

@@ -1,5 +1,5 @@
-#include "tests/support/paths.hpp"
 #include "tests/support/fault_campaign.hpp"
+#include "tests/support/paths.hpp"
 
 #include <unistd.h>
 
@@ -352,9 +352,9 @@ CaseResult run_fault_case(const FaultCase& one) {
         };
         bool over = false;
         const auto perform = [&]() -> bench::Task<void> {
-            const bench::RunEnd end =
-                co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), given.gauge.gauge,
-                                            given.bench, given.plan.plan, log, control, callbacks);
+            const bench::RunEnd end = co_await bench::perform_run(
+                context, *clock, supervision, (*instruments)->lane(), given.gauge.gauge, given.bench,
+                given.plan.plan, log, control, callbacks);
             log.close(clock->now_s(), "2026-11-02T10:00:00Z", end.complete && !log.failure(),
                       end.fault ? end.fault->line() : "done");
             result.faulted = end.fault.has_value() || log.failure().has_value();

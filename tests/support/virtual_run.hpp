@@ -48,7 +48,8 @@ struct VirtualRunInputs {
 
 inline VirtualRun run_virtual(const VirtualRunInputs& in) {
     namespace asio = boost::asio;
-    const std::filesystem::path templates = std::filesystem::path(tipwright::test::source_dir()) / "templates";
+    const std::filesystem::path templates =
+        std::filesystem::path(tipwright::test::source_dir()) / "templates";
     auto gauge = bench::load_gauge(in.gauge, templates);
     auto bench_description = bench::load_bench(in.bench, templates);
     auto plan = bench::load_plan(in.plan, templates);
@@ -90,8 +91,9 @@ inline VirtualRun run_virtual(const VirtualRunInputs& in) {
         if (in.watch) in.watch(control, progress);
     };
     const auto perform = [&]() -> bench::Task<void> {
-        out.end = co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), gauge->gauge,
-                                              *bench_description, plan->plan, log, control, callbacks);
+        out.end =
+            co_await bench::perform_run(context, *clock, supervision, (*instruments)->lane(), gauge->gauge,
+                                        *bench_description, plan->plan, log, control, callbacks);
         out.bench_time_s = clock->now_s();
         log.close(clock->now_s(), "2026-11-02T10:00:00Z", out.end.complete,
                   out.end.fault ? out.end.fault->line() : "done");

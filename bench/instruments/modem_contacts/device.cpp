@@ -46,8 +46,8 @@ int wake_signal() {
     return number;
 }
 
-// Ends the waits of this thread again and again, while it lives: the driver notices no change that came just before a
-// wait (ioctl_tty(2), TIOCMIWAIT, begins to look when it is called).
+// Ends the waits of this thread again and again, while it lives: the driver notices no change that came just
+// before a wait (ioctl_tty(2), TIOCMIWAIT, begins to look when it is called).
 class WakeTimer {
 public:
     WakeTimer() {
@@ -166,8 +166,8 @@ private:
         const WakeTimer timer;
         double looked_s = shared_->clock.now_s();
         while (!shared_->stop) {
-            // A change between the last look and this wait would be slept over: it shows in the counts, at the
-            // latest when the timer has ended the wait.
+            // A change between the last look and this wait would be slept over: it shows in the counts, at
+            // the latest when the timer has ended the wait.
             const double before_s = shared_->clock.now_s();
             auto counts = lines_.counts();
             if (!counts) return lose(counts.fault());

@@ -24,7 +24,8 @@ private:
         if (asked_ == "SYST:ERR?") {
             const auto error = read_scpi_error(line);
             if (!error)
-                return {false, in_quotes(line) + " is not an answer to SYST:ERR?", {"wants: number,\"words\""}};
+                return {
+                    false, in_quotes(line) + " is not an answer to SYST:ERR?", {"wants: number,\"words\""}};
             return {
                 true,
                 error->code == 0 ? "no error" : "error " + std::to_string(error->code) + ": " + error->text,
@@ -51,7 +52,8 @@ private:
             const auto number = read_scpi_number(texts[i]);
             if (!number) {
                 meaning.understood = false;
-                meaning.hints.push_back(field + ": " + in_quotes(texts[i]) + " is not an NR1, NR2 or NR3 number");
+                meaning.hints.push_back(field + ": " + in_quotes(texts[i]) +
+                                        " is not an NR1, NR2 or NR3 number");
                 continue;
             }
             if (!meaning.text.empty()) meaning.text += ", ";

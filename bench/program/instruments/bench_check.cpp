@@ -20,7 +20,8 @@ constexpr double hand_limit_s = 60;  // to tip the bucket by hand
 constexpr double quiet_s = 8;        // the balance stands still: the water has stopped
 constexpr double quiet_limit_s = 90;
 constexpr const char* no_time_limit_words =
-    "NONE: it runs on if this program is killed or the computer dies; keep its plug within reach, and a float switch in "
+    "NONE: it runs on if this program is killed or the computer dies; keep its plug within reach, and a "
+    "float switch in "
     "the drip tray that cuts its mains";
 constexpr int least_tips = 4;  // a smaller volume says more of the bucket than of the pump
 
@@ -220,7 +221,7 @@ private:
         const bool somebody_there = work_.lockstep_bench() == nullptr;
         if (!by_water && !options_.without_contacts && somebody_there) {
             work_.tell("Tip the bucket by hand, to both sides, until every contact was seen (" +
-                              fixed(hand_limit_s, 0) + " s).");
+                       fixed(hand_limit_s, 0) + " s).");
             const double limit_s = work_.clock().now_s() + hand_limit_s;
             while (!all_moved() && work_.clock().now_s() < limit_s) co_await work_.clock().sleep_for(0.2);
         }
@@ -317,7 +318,7 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
         print_json(document);
     } else {
         print_to(stdout, "\n%s, %s\n\n", visible((*work)->description().title).c_str(),
-                    (*work)->started_at().c_str());
+                 (*work)->started_at().c_str());
         table.print();
         for (const std::string& remark : readiness->remarks) print_to(stdout, "\n%s\n", remark.c_str());
     }

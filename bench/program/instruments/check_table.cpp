@@ -48,8 +48,8 @@ void CheckTable::print() const {
     const auto line = [&](const std::string& instrument, const std::string& check, const char* verdict,
                           const std::string& found, const std::string& allowed) {
         print_to(stdout, "%-9s  %-*s  %-8s  %-*s%s%s\n", instrument.c_str(), static_cast<int>(check_width),
-                    check.c_str(), verdict, allowed.empty() ? 0 : static_cast<int>(found_width),
-                    found.c_str(), allowed.empty() ? "" : "  ", allowed.c_str());
+                 check.c_str(), verdict, allowed.empty() ? 0 : static_cast<int>(found_width), found.c_str(),
+                 allowed.empty() ? "" : "  ", allowed.c_str());
     };
     line("", "check", "", "found", "allowed");
     std::string before;

@@ -34,7 +34,8 @@ constexpr std::string_view replay_prefix = "replay ";
 constexpr double pause_between_questions_s = 1;
 constexpr double listen_hang_s = 2;
 constexpr const char* unknown_words =
-    "Without a profile nothing here knows how to stop what was sent to: if it is a pump and it turns, pull its plug.";
+    "Without a profile nothing here knows how to stop what was sent to: if it is a pump and it turns, pull "
+    "its plug.";
 
 // What is listened to, worked out from the options.
 struct Target {

@@ -43,18 +43,19 @@ ExitCode ports(const CommonOptions& common) {
         return ExitCode::done;
     }
     if (ports->empty()) {
-        print_to(stdout, "No serial port found. Plug the adapter in; a container sees only the ports it is given.\n");
+        print_to(stdout,
+                 "No serial port found. Plug the adapter in; a container sees only the ports it is given.\n");
         return ExitCode::done;
     }
     print_to(stdout, "%-16s %-26s %s\n", "path", "by USB serial number", "what it is");
     for (const auto& port : *ports) {
         print_to(stdout, "%-16s %-26s %s\n", port.path.c_str(),
-                    port.usb_serial.empty() ? "-" : ("usb:" + visible(port.usb_serial)).c_str(),
-                    usb_text(port).c_str());
+                 port.usb_serial.empty() ? "-" : ("usb:" + visible(port.usb_serial)).c_str(),
+                 usb_text(port).c_str());
     }
     print_to(stdout, "\nIn a bench description: link = \"serial %s\"\n",
-                (*ports)[0].usb_serial.empty() ? (*ports)[0].path.c_str()
-                                               : ("usb:" + visible((*ports)[0].usb_serial)).c_str());
+             (*ports)[0].usb_serial.empty() ? (*ports)[0].path.c_str()
+                                            : ("usb:" + visible((*ports)[0].usb_serial)).c_str());
     return ExitCode::done;
 }
 

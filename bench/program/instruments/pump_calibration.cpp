@@ -88,7 +88,7 @@ private:
             if (work_.seen().counter_fault) co_return *work_.seen().counter_fault;
             if (const auto from_s = settled_since(set_s)) {
                 flow = bench::measured_flow_mL_min(work_.tracker(), work_.gauge().gauge,
-                                               work_.description().metrology, 0.95, *from_s, now_s);
+                                                   work_.description().metrology, 0.95, *from_s, now_s);
             }
             const bool good = flow && 100 * flow->u <= options_.target_percent * flow->value;
             const auto water = water_g();
@@ -104,7 +104,8 @@ private:
         }
         points_.push_back({set_mL_min, flow->value, flow->u});
         running_s_ += work_.clock().now_s() - set_s;
-        if (water_g().value_or(0) > work_.description().vessel_capacity_g / 2 && work_.description().has_drain_valve) {
+        if (water_g().value_or(0) > work_.description().vessel_capacity_g / 2 &&
+            work_.description().has_drain_valve) {
             const Outcome stopped = co_await work_.guard().stop();
             if (!stopped) co_return stopped;
             co_return co_await drain();
@@ -192,11 +193,12 @@ void print(const CommonOptions& common, const bench::PumpCalibration& pump,
     print_to(stdout, "\n%14s  %20s  %12s  %10s\n", "set, mL/min", "delivered, mL/min", "U (k = 2)", "scale");
     for (const auto& point : pump.points)
         print_to(stdout, "%14.1f  %20.3f  %12.3f  %10.4f\n", point.set_mL_min, point.delivered_mL_min,
-                    2 * point.u_mL_min, point.delivered_mL_min / point.set_mL_min);
+                 2 * point.u_mL_min, point.delivered_mL_min / point.set_mL_min);
     print_to(stdout, "\nscale %.4f, U %.4f (k = 2)", pump.scale, 2 * pump.scale * pump.relative_u);
     if (pump.tube_h) print_to(stdout, ", tube run %s h", fixed(*pump.tube_h, 1).c_str());
-    print_to(stdout, "\n%s\n", file.empty() ? "not kept: a bench of the templates; give --checks FILE"
-                                       : ("kept in " + file.string()).c_str());
+    print_to(stdout, "\n%s\n",
+             file.empty() ? "not kept: a bench of the templates; give --checks FILE"
+                          : ("kept in " + file.string()).c_str());
 }
 
 }  // namespace

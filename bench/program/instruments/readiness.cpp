@@ -50,7 +50,7 @@ Outcome save_checks(const KeptChecks& kept) {
 }
 
 Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,
-                             const std::string& moment, const std::string& despite) {
+                               const std::string& moment, const std::string& despite) {
     if (despite.size() > reason_bytes_max || visible(despite) != despite) {
         return Fault{FaultCode::bad_value, "the reason must be one line of up to 300 bytes", "--reason",
                      "say it shorter"};
@@ -105,9 +105,9 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
     if (!readiness.against.empty() && despite.empty()) {
         std::string all;
         for (const std::string& one : readiness.against) all += (all.empty() ? "" : "; ") + one;
-        return Fault{
-            FaultCode::not_permitted, all, bench.text.name,
-            "have it calibrated or checked, or accept it with --reason \"TEXT\", which the record then states"};
+        return Fault{FaultCode::not_permitted, all, bench.text.name,
+                     "have it calibrated or checked, or accept it with --reason \"TEXT\", which the record "
+                     "then states"};
     }
     for (const std::string& one : readiness.against) {
         std::string remark = one + "; the work went on despite that: " + despite + ".";
@@ -143,7 +143,7 @@ std::optional<std::string> keep_pump_hours(const std::string& name, const std::f
 }
 
 Result<Readiness> readiness_of_bench(const std::string& name, const bench::BenchDescription& bench,
-                                   const std::string& moment, const std::string& despite) {
+                                     const std::string& moment, const std::string& despite) {
     const auto kept = load_checks(name, {});
     if (!kept) return kept.fault();
     return readiness_of(bench, kept->checks, moment, despite);

@@ -78,7 +78,7 @@ void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<benc
         }
         if (begin == 0)
             print_to(stdout, "%10.3f %-5s %-47s  %s\n", entry.time_s, way_words[static_cast<int>(entry.way)],
-                        hex.c_str(), text.c_str());
+                     hex.c_str(), text.c_str());
         else
             print_to(stdout, "%16s %-47s  %s\n", "", hex.c_str(), text.c_str());
     }

@@ -22,7 +22,8 @@ namespace asio = boost::asio;
 // A failed instrument is asked again, not at once.
 constexpr double pause_after_fault_s = 0.5;
 
-// Of water that comes to the balance, as in a run: what a dry hose, a funnel and a gauge nobody named may keep.
+// Of water that comes to the balance, as in a run: what a dry hose, a funnel and a gauge nobody named may
+// keep.
 constexpr double water_patience_s = 25;
 constexpr double prime_allowance_mL = 120;
 constexpr double unknown_tip_mL = 5;
@@ -30,8 +31,8 @@ constexpr double look_s = 0.5;
 
 }  // namespace
 
-Workbench::Workbench(const CommonOptions& common, bench::BenchDescription bench, bench::GaugeDescription gauge,
-                     bool lockstep, double speed)
+Workbench::Workbench(const CommonOptions& common, bench::BenchDescription bench,
+                     bench::GaugeDescription gauge, bool lockstep, double speed)
     : bench_(std::move(bench)),
       gauge_(std::move(gauge)),
       lockstep_(lockstep),
@@ -143,7 +144,8 @@ Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
     bench::Signal changed(context_);
     guard_ = std::make_unique<bench::WaterGuard>(
         context_, *clock_, lane(), gauge_.gauge, bench_, supervision_, control_, nullptr,
-        [&changed] { changed.notify(); }, [this](const std::string& text) { display_.cry("!! " + visible(text) + "\n"); });
+        [&changed] { changed.notify(); },
+        [this](const std::string& text) { display_.cry("!! " + visible(text) + "\n"); });
     supervision_.begin();
     const auto do_work = [&]() -> bench::Task<void> { outcome = co_await work(); };
     const auto perform = [&]() -> bench::Task<void> {

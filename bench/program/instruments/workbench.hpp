@@ -1,5 +1,5 @@
-// Workbench: a bench at work outside a run: its instruments open, balance and counter read all the time, under the same
-// guard as a run. However the work ends, the pump is stopped before anything else happens.
+// Workbench: a bench at work outside a run: its instruments open, balance and counter read all the time,
+// under the same guard as a run. However the work ends, the pump is stopped before anything else happens.
 #pragma once
 
 #include <boost/asio/io_context.hpp>
@@ -53,8 +53,8 @@ public:
     // When the work began.
     const std::string& started_at() const { return started_at_; }
 
-    // Carries the work out; a signal ends it, and whatever the guard finds. Fault: that of the work, of the guard, of a
-    // pump that could not be stopped.
+    // Carries the work out; a signal ends it, and whatever the guard finds. Fault: that of the work, of the
+    // guard, of a pump that could not be stopped.
     Outcome carry_out(std::function<bench::Task<Outcome>()> work);
 
 private:

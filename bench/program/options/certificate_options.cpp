@@ -23,7 +23,9 @@ void add_layout(CLI::App& command, Layout& layout) {
 }
 
 void add_bench(CLI::App& command, std::string& bench) {
-    command.add_option("--bench-code", bench, "Code of the bench in certificate numbers: 1 to 8 capitals or digits")
+    command
+        .add_option("--bench-code", bench,
+                    "Code of the bench in certificate numbers: 1 to 8 capitals or digits")
         ->envname("TIPWRIGHT_BENCH_CODE")
         ->capture_default_str();
 }
@@ -139,8 +141,7 @@ void add_certificate_group(CommandLine& line) {
     add_session(show_one.command, show_one->session, false);
     show_one.command.add_option("which", show_one->which, "Number, or number of a draft")->required();
 
-    auto list =
-        add_verb(line, group, "list", "List the latest certificates and drafts", list_certificates);
+    auto list = add_verb(line, group, "list", "List the latest certificates and drafts", list_certificates);
     add_session(list.command, list->session, false);
     list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
     list.command.add_option("--customer", list->list.customer, "Only of this customer")->type_name("NAME");

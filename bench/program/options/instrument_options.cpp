@@ -63,7 +63,8 @@ void add_work(CLI::App& command, WorkbenchOptions& work, const char* of_gauge) {
 
 void add_despite(CLI::App& command, WorkbenchOptions& work) {
     command
-        .add_option("--reason", work.despite, "Accept an overdue calibration or a failed balance check, for this reason")
+        .add_option("--reason", work.despite,
+                    "Accept an overdue calibration or a failed balance check, for this reason")
         ->type_name("REASON");
 }
 

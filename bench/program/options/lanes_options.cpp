@@ -1,7 +1,7 @@
 #include <CLI/CLI.hpp>
 
-#include "bench/program/run/lanes.hpp"
 #include "bench/program/options/options.hpp"
+#include "bench/program/run/lanes.hpp"
 
 namespace tipwright::program {
 

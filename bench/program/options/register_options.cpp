@@ -1,6 +1,6 @@
 #include "bench/program/options/verb.hpp"
-#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/keys.hpp"
+#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/signing_certificate.hpp"
 
 namespace tipwright::program {
@@ -19,9 +19,9 @@ void add_keeping(CommandLine& line, CLI::App& group) {
         ->envname("TIPWRIGHT_KEYS")
         ->type_name("FILE");
 
-    auto backup =
-        add_verb(line, group, "backup",
-                 "Back up to a folder while others work; later backups copy only what is new", backup_register);
+    auto backup = add_verb(line, group, "backup",
+                           "Back up to a folder while others work; later backups copy only what is new",
+                           backup_register);
     add_session(backup.command, backup->session, false);
     backup.command.add_option("folder", backup->folder, "Folder of the backup")->required()->type_name("DIR");
 
@@ -33,36 +33,44 @@ void add_keeping(CommandLine& line, CLI::App& group) {
         ->required()
         ->type_name("DIR");
 
-    auto tidy =
-        add_verb(line, group, "tidy", "Remove documents that a crash left behind and no entry refers to", tidy_register);
+    auto tidy = add_verb(line, group, "tidy",
+                         "Remove documents that a crash left behind and no entry refers to", tidy_register);
     add_session(tidy.command, tidy->session);
 
-    auto log = add_verb(line, group, "log", "Show the latest entries of the audit log: who did what, and when", show_log);
+    auto log = add_verb(line, group, "log",
+                        "Show the latest entries of the audit log: who did what, and when", show_log);
     add_session(log.command, log->session, false);
     log.command.add_option("--last", log->last, "How many")
         ->check(CLI::Range(1, 1000000))
         ->capture_default_str();
 
-    auto clock =
-        add_verb(line, group, "accept-clock",
-                 "Accept an earlier time after a clock that ran ahead was corrected", accept_clock);
+    auto clock = add_verb(line, group, "accept-clock",
+                          "Accept an earlier time after a clock that ran ahead was corrected", accept_clock);
     add_session(clock.command, clock->session);
     clock.command.add_option("--reason", clock->why, "What happened")->required()->type_name("TEXT");
 }
 
 void add_signing_certificate(CommandLine& line, CLI::App& keys) {
-    auto& group = add_group(keys, "certificate",
-                            "X.509 certificate that signs PDF and XML beside the seal: make a trial's, import, show");
-    auto make = add_verb(line, group, "make", "Make a self-made certificate, for trials: no reader trusts it by itself",
+    auto& group =
+        add_group(keys, "certificate",
+                  "X.509 certificate that signs PDF and XML beside the seal: make a trial's, import, show");
+    auto make = add_verb(line, group, "make",
+                         "Make a self-made certificate, for trials: no reader trusts it by itself",
                          make_signing_certificate);
-    make.command.add_option("--name", make->wish.name, "Who signs: the laboratory")->required()->type_name("NAME");
+    make.command.add_option("--name", make->wish.name, "Who signs: the laboratory")
+        ->required()
+        ->type_name("NAME");
     make.command.add_option("--organisation", make->wish.organisation, "Its organisation")->type_name("NAME");
     make.command.add_option("--country", make->wish.country, "Its country")->type_name("CC");
-    make.command.add_option("--years", make->wish.years, "Valid for")->check(CLI::Range(1, 30))->capture_default_str();
+    make.command.add_option("--years", make->wish.years, "Valid for")
+        ->check(CLI::Range(1, 30))
+        ->capture_default_str();
 
     auto import = add_verb(line, group, "import", "Take over a certificate with its key from a PKCS#12 file",
                            import_signing_certificate);
-    import.command.add_option("file", import->file, "As its issuer gave it")->required()->type_name("FILE.p12");
+    import.command.add_option("file", import->file, "As its issuer gave it")
+        ->required()
+        ->type_name("FILE.p12");
     add_passphrase(import.command, import->file_passphrase, "p12-");
 
     for (auto* verb : {&make, &import}) {
@@ -88,9 +96,9 @@ void add_keys_group(CommandLine& line) {
     auto list = add_verb(line, group, "list", "List the keys, oldest first; the last one seals", list_keys);
     add_keys_folder(list.command, list->folder);
 
-    auto rotate = add_verb(line, group, "rotate",
-                           "Make a new key, signed by the present one; earlier certificates can still be verified",
-                           rotate_keys);
+    auto rotate = add_verb(
+        line, group, "rotate",
+        "Make a new key, signed by the present one; earlier certificates can still be verified", rotate_keys);
     add_keys_folder(rotate.command, rotate->folder);
     add_passphrase(rotate.command, rotate->passphrase);
     add_passphrase(rotate.command, rotate->new_passphrase, "new-");
@@ -100,7 +108,9 @@ void add_keys_group(CommandLine& line) {
                            revoke_key);
     add_keys_folder(revoke.command, revoke->folder);
     add_passphrase(revoke.command, revoke->passphrase);
-    revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")->required()->type_name("KEY");
+    revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")
+        ->required()
+        ->type_name("KEY");
     revoke.command.add_option("--from", revoke->from, "First day that does not count (default: today)")
         ->type_name("DATE");
     revoke.command.add_option("--reason", revoke->why, "What happened, for who checks certificates")
@@ -113,7 +123,8 @@ void add_keys_group(CommandLine& line) {
     add_passphrase(change.command, change->new_passphrase, "new-");
 
     auto hand_out =
-        add_verb(line, group, "export", "Write the public keys to a file for those who verify certificates", export_keys);
+        add_verb(line, group, "export", "Write the public keys to a file for those who verify certificates",
+                 export_keys);
     add_keys_folder(hand_out.command, hand_out->folder);
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE");
     add_signing_certificate(line, group);
@@ -121,13 +132,14 @@ void add_keys_group(CommandLine& line) {
 
 void add_owner(CLI::App& command, report::ListFilter& filter) {
     command.add_option("--customer", filter.customer, "Only of this customer")->type_name("NAME");
-    command.add_option("--station", filter.station, "Only of this station of the customer")->type_name("NAME");
+    command.add_option("--station", filter.station, "Only of this station of the customer")
+        ->type_name("NAME");
 }
 
 void add_ask_group(CommandLine& line) {
     auto& group = add_group(line.app, "ask", "Ask the register: what is due, recall, drift, tolerance, work");
-    auto due = add_verb(line, group, "due", "List gauges that are due, by the interval agreed with their customer",
-                        ask_due);
+    auto due = add_verb(line, group, "due",
+                        "List gauges that are due, by the interval agreed with their customer", ask_due);
     add_session(due.command, due->session, false);
     add_owner(due.command, due->filter);
     due.command.add_option("--from", due->filter.from_month, "From this month")->type_name("YYYY-MM");
@@ -135,8 +147,8 @@ void add_ask_group(CommandLine& line) {
     due.command.add_option("--limit", due->filter.limit, "Most rows")->capture_default_str();
     add_csv(due.command, due->csv);
 
-    auto recall =
-        add_verb(line, group, "recall", "List certificates that relied on an instrument between two dates", ask_recall);
+    auto recall = add_verb(line, group, "recall",
+                           "List certificates that relied on an instrument between two dates", ask_recall);
     add_session(recall.command, recall->session, false);
     recall->filter.limit = 100000;
     recall.command.add_option("instrument", recall->instrument, "Its serial number")
@@ -148,16 +160,18 @@ void add_ask_group(CommandLine& line) {
     recall.command.add_option("--limit", recall->filter.limit, "Most rows")->capture_default_str();
     add_csv(recall.command, recall->csv);
 
-    auto drift = add_verb(line, group, "drift",
-                          "List gauges whose error drifted by more than a percentage within some years", ask_drift);
+    auto drift =
+        add_verb(line, group, "drift",
+                 "List gauges whose error drifted by more than a percentage within some years", ask_drift);
     add_session(drift.command, drift->session, false);
     drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
     drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
     drift.command.add_option("--years", drift->years, "In this many years")->capture_default_str();
     add_csv(drift.command, drift->csv);
 
-    auto tolerance = add_verb(line, group, "tolerance",
-                              "Show the share of gauges found within their limits, by kind and age", ask_tolerance);
+    auto tolerance =
+        add_verb(line, group, "tolerance",
+                 "Show the share of gauges found within their limits, by kind and age", ask_tolerance);
     add_session(tolerance.command, tolerance->session, false);
     tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
@@ -168,8 +182,8 @@ void add_ask_group(CommandLine& line) {
 }
 
 void add_life(CommandLine& line) {
-    auto life =
-        add_verb(line, line.app, "life", "Show a gauge's history on one page, by its serial number", show_life);
+    auto life = add_verb(line, line.app, "life", "Show a gauge's history on one page, by its serial number",
+                         show_life);
     add_session(life.command, life->session, false);
     life.command
         .add_option("serial", life->serial,
@@ -178,9 +192,9 @@ void add_life(CommandLine& line) {
 }
 
 void add_pack(CommandLine& line) {
-    auto pack =
-        add_verb(line, line.app, "pack",
-                 "Collect certificates, DCCs, records, corrections and seals of a station in one pack", make_pack);
+    auto pack = add_verb(
+        line, line.app, "pack",
+        "Collect certificates, DCCs, records, corrections and seals of a station in one pack", make_pack);
     add_session(pack.command, pack->session, false);
     pack.command.add_option("certificates", pack->numbers, "Numbers; left out: of all gauges of --station")
         ->type_name("NUMBER");

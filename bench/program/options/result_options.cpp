@@ -48,9 +48,10 @@ void add_verify(CommandLine& line) {
         ->type_name("FILE");
     auto* keys =
         command
-            ->add_option("--public-keys", options->keys,
-                         "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
-                         "or own keys)")
+            ->add_option(
+                "--public-keys", options->keys,
+                "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
+                "or own keys)")
             ->type_name("FILE");
     command->callback([&line, options, keys] {
         options->keys_named = keys->count() > 0;

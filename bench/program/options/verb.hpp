@@ -6,8 +6,8 @@
 #include <string>
 
 #include "bench/program/options/options.hpp"
-#include "bench/program/register/session.hpp"
 #include "bench/program/register/passphrase.hpp"
+#include "bench/program/register/session.hpp"
 
 namespace tipwright::program {
 

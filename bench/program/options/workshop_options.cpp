@@ -23,9 +23,10 @@ void add_adjust(CommandLine& line) {
     command->add_option("--setting-u", options->setting_u_mL, "How well a compartment can be set, mL")
         ->capture_default_str();
     command
-        ->add_option("--earlier", options->earlier,
-                     "An earlier adjustment of such a gauge, to learn from: as-found and as-left record, turns of "
-                     "the screws of A and B (or of the spoon), apart by commas; may be repeated")
+        ->add_option(
+            "--earlier", options->earlier,
+            "An earlier adjustment of such a gauge, to learn from: as-found and as-left record, turns of "
+            "the screws of A and B (or of the spoon), apart by commas; may be repeated")
         ->type_name("FOUND,LEFT,A[,B]");
     command->callback(
         [&line, options] { line.chosen = [&line, options] { return adjust(line.common, *options); }; });

@@ -119,7 +119,8 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
         if (const std::string detail = text_of(row[life_detail]); !detail.empty()) what += ": " + detail;
         bool first = true;
         for (const std::string& line : wrapped(what, width - indent)) {
-            print_to(stdout, "%s%s\n", padded(first ? text_of(row[life_date]) : "", indent).c_str(), line.c_str());
+            print_to(stdout, "%s%s\n", padded(first ? text_of(row[life_date]) : "", indent).c_str(),
+                     line.c_str());
             first = false;
         }
     }
@@ -148,8 +149,7 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
             if (event["model"] == gauge.model) one["events"].push_back(event);
         document.push_back(std::move(one));
     }
-    if (common.json)
-        print_json(document);
+    if (common.json) print_json(document);
     return ExitCode::done;
 }
 
@@ -161,11 +161,12 @@ ExitCode ask_due(const CommonOptions& common, const AskOptions& options) {
 }
 
 ExitCode ask_recall(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.session, options.csv, [&](report::Register& reg) -> Result<report::Table> {
-        const auto instrument = instrument_meant(reg, options.instrument, options.role);
-        if (!instrument) return instrument.fault();
-        return reg.recall(instrument->id, options.from, options.to, options.filter.limit);
-    });
+    return table_of(common, options.session, options.csv,
+                    [&](report::Register& reg) -> Result<report::Table> {
+                        const auto instrument = instrument_meant(reg, options.instrument, options.role);
+                        if (!instrument) return instrument.fault();
+                        return reg.recall(instrument->id, options.from, options.to, options.filter.limit);
+                    });
 }
 
 ExitCode ask_drift(const CommonOptions& common, const AskOptions& options) {
@@ -182,7 +183,8 @@ ExitCode ask_tolerance(const CommonOptions& common, const AskOptions& options) {
 }
 
 ExitCode ask_work(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.session, options.csv, [](report::Register& reg) { return reg.open_work(); });
+    return table_of(common, options.session, options.csv,
+                    [](report::Register& reg) { return reg.open_work(); });
 }
 
 ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {

@@ -95,8 +95,7 @@ ExitCode show_certificate(const CommonOptions& common, const CertificateWish& op
         else
             print_to(stdout, "%-14s %s\n", name.c_str(), visible(value).c_str());
     }
-    if (common.json)
-        print_json(document);
+    if (common.json) print_json(document);
     return ExitCode::done;
 }
 

@@ -1,9 +1,9 @@
 // Certificates at the session: records in, draft, layout, check, issue, amend, replace, hand out.
 #pragma once
 
-#include "bench/program/register/session.hpp"
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/maker.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/results/record_source.hpp"
 
 namespace tipwright::program {
@@ -46,7 +46,7 @@ struct EarlierOptions {
     std::string reason;
     std::vector<std::filesystem::path> records;  // empty: those of the earlier certificate
     RecordSources sources;
-    std::vector<std::string> corrections;        // FIELD=TEXT
+    std::vector<std::string> corrections;  // FIELD=TEXT
     std::string bench = default_bench;
     bool replace = false;
 };

@@ -2,9 +2,9 @@
 #include <algorithm>
 #include <map>
 
-#include "bench/program/results/record_source.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/record_source.hpp"
 #include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
 
@@ -131,7 +131,8 @@ ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, c
 
 // The records of files, each as its journal or table gives it, and what to call them.
 Outcome read_given(const CommonOptions& common, const std::vector<std::filesystem::path>& files,
-                   const RecordSources& sources, std::vector<Record>& records, std::vector<std::string>& names) {
+                   const RecordSources& sources, std::vector<Record>& records,
+                   std::vector<std::string>& names) {
     for (const auto& file : files) {
         auto record = read_record(file);
         if (!record) return record.fault();

@@ -85,7 +85,8 @@ Outcome fill_gauge(report::Register& reg, const CommonOptions& common, const Gau
     }
     if (options.station && !options.station->empty()) {
         if (gauge.customer == 0)
-            return Fault{FaultCode::missing_field, "a station is identified by its customer too", "--customer", ""};
+            return Fault{FaultCode::missing_field, "a station is identified by its customer too",
+                         "--customer", ""};
         const auto station = reg.station(gauge.customer, *options.station);
         if (!station) return station.fault();
         gauge.station = station->id;

@@ -17,7 +17,8 @@ ExitCode in_session(const CommonOptions& common, const Session& session, Work wo
 
 // `ask(register)` gives a Result<Table>, which is shown.
 template <class Ask>
-ExitCode table_of(const CommonOptions& common, const Session& session, const std::filesystem::path& csv, Ask ask) {
+ExitCode table_of(const CommonOptions& common, const Session& session, const std::filesystem::path& csv,
+                  Ask ask) {
     auto reg = open_register(session);
     if (!reg) return refuse(common, reg.fault());
     return show(common, ask(*reg), csv);

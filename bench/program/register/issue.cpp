@@ -100,7 +100,8 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     const auto signer = open_signing_certificate(keys_folder(options.keys), *passphrase);
     if (!signer) return refuse(common, signer.fault());
     if (*signer) {
-        if (auto valid = (*signer)->valid_on(actor->now.substr(0, 10)); !valid) return refuse(common, valid.fault());
+        if (auto valid = (*signer)->valid_on(actor->now.substr(0, 10)); !valid)
+            return refuse(common, valid.fault());
         maker->sign_with(**signer, actor->now);
     }
 
@@ -150,8 +151,10 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     }
     if (!table.rows.empty() && !common.json) show(common, table);
     if (full) {
-        full->what = std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) + " are issued" +
-                     (table.rows.size() < drafts->size() ? ", the rest waits: " : ", not all are written: ") + full->what;
+        full->what = std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
+                     " are issued" +
+                     (table.rows.size() < drafts->size() ? ", the rest waits: " : ", not all are written: ") +
+                     full->what;
         if (full->remedy.empty()) full->remedy = "free space and give the same command again to go on";
         return refuse(common, *full);
     }

@@ -70,8 +70,8 @@ ExitCode revoke_key(const CommonOptions& common, const KeysOptions& options) {
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the key in use");
     if (!passphrase) return refuse(common, passphrase.fault());
     const std::string from = options.from.empty() ? today(*now) : options.from;
-    if (auto done =
-            seal::revoke_key(keys_folder(options.folder).string(), options.key, *passphrase, from, options.why);
+    if (auto done = seal::revoke_key(keys_folder(options.folder).string(), options.key, *passphrase, from,
+                                     options.why);
         !done)
         return refuse(common, done.fault());
     return say(common,

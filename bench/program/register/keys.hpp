@@ -1,8 +1,8 @@
 // Keys of the seal: make, list, rotate, revoke, hand out the public ones, change the passphrase.
 #pragma once
 
-#include "bench/program/register/session.hpp"
 #include "bench/program/register/passphrase.hpp"
+#include "bench/program/register/session.hpp"
 #include "report/seal/keys.hpp"
 
 namespace tipwright::program {

@@ -50,12 +50,14 @@ ExitCode check_register(const CommonOptions& common, const KeepingOptions& optio
     }
     for (const Fault& fault : report->faults) print_to(stdout, "WRONG  %s\n", fault.line().c_str());
     print_to(stdout, "%lld log entries, %lld certificates, %lld documents: %s.\n",
-                static_cast<long long>(report->audit_entries), static_cast<long long>(report->certificates),
-                static_cast<long long>(report->documents),
-                whole ? "all as it should be" : "not as it should be");
+             static_cast<long long>(report->audit_entries), static_cast<long long>(report->certificates),
+             static_cast<long long>(report->documents),
+             whole ? "all as it should be" : "not as it should be");
     if (!*keys) print_to(stdout, "Seals were not checked: no public keys; give --public-keys.\n");
     if (report->stray_documents > 0)
-        print_to(stdout, "%lld documents are named by nothing, left by a crash; 'tipwright register tidy' removes them.\n",
+        print_to(
+            stdout,
+            "%lld documents are named by nothing, left by a crash; 'tipwright register tidy' removes them.\n",
             static_cast<long long>(report->stray_documents));
     print_to(stdout, "Head of the log: %s\n", report->audit_head.c_str());
     return whole ? ExitCode::done : ExitCode::disagrees;

@@ -6,11 +6,11 @@
 #include "bench/program/results/results.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/letterhead.hpp"
-#include "report/tables/correction_csv.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/pack.hpp"
 #include "report/seal/qr.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
 
@@ -116,8 +116,8 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
 
     const auto said = report::certificate::reservation_sentences(options_.words, record);
     const auto add_text = [&](std::string_view name, const std::string& text) {
-        out.others.push_back(
-            {std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number, sheet.issued_on, key)});
+        out.others.push_back({std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number,
+                                                                 sheet.issued_on, key)});
     };
     if (record.evaluation.correction) {
         const auto table = report::correction_csv(record, said);

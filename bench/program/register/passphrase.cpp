@@ -50,7 +50,8 @@ Result<seal::Passphrase> read_line(int descriptor, const std::string& where) {
 // No core of this process, by no way: what it is about to know stays in it.
 void keep_out_of_cores() {
     const rlimit none{0, 0};
-    // Where the system refuses one of them the other still holds, and the passphrase's own memory is left out anyway.
+    // Where the system refuses one of them the other still holds, and the passphrase's own memory is left out
+    // anyway.
     static_cast<void>(::setrlimit(RLIMIT_CORE, &none));
     static_cast<void>(::prctl(PR_SET_DUMPABLE, 0, 0, 0, 0));
 }

@@ -63,13 +63,15 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
     sealed_files_.emplace_back(name, seal->number);
     proven_.push_back({seal->number, seal->key_id, day});
     if (seal->kind != seal::FileKind::text)
-        claims_.push_back({seal->number, seal->kind == seal::FileKind::pdf ? "PDF" : "XML", seal->sha256, name});
+        claims_.push_back(
+            {seal->number, seal->kind == seal::FileKind::pdf ? "PDF" : "XML", seal->sha256, name});
     tell_(name, true,
-          "every byte is as sealed for certificate " + seal->number + (day.empty() ? "" : " on " + day) + " with key " +
-              seal->key_id);
+          "every byte is as sealed for certificate " + seal->number + (day.empty() ? "" : " on " + day) +
+              " with key " + seal->key_id);
     if (seal->signed_by)
         tell_(name, true,
-              "X.509 signature by " + seal->signed_by->subject + ", the certificate that the seal names (SHA-256 " +
+              "X.509 signature by " + seal->signed_by->subject +
+                  ", the certificate that the seal names (SHA-256 " +
                   seal->signed_by->fingerprint.substr(0, 16) + "...)");
     if (seal->kind == seal::FileKind::xml) {
         const auto signer = seal::check_xml_signature(bytes, name);
@@ -96,9 +98,9 @@ Outcome SealCheck::seal(const std::string& name, const seal::Seal& seal) {
         return Done{};
     }
     tell_(name, true,
-          "seal of certificate " + seal.number + (seal.issued_on.empty() ? "" : ", issued on " + seal.issued_on) +
-              ", record " + seal.fingerprint.substr(0, 16) + "..., by key " + seal.key_id + " " +
-              seal::validity_of(*key));
+          "seal of certificate " + seal.number +
+              (seal.issued_on.empty() ? "" : ", issued on " + seal.issued_on) + ", record " +
+              seal.fingerprint.substr(0, 16) + "..., by key " + seal.key_id + " " + seal::validity_of(*key));
     if (!seal.issued_on.empty()) proven_.push_back({seal.number, seal.key_id, seal.issued_on});
     claims_.push_back({seal.number, "record", seal.fingerprint, name});
     seals_.push_back({name, seal, !seal.issued_on.empty()});
@@ -131,15 +133,18 @@ Outcome SealCheck::text(const std::string& name, const std::string& text) {
         if (auto taken = take(seal::seal_from_qr_text(line)); !taken) return taken;
     }
     if (seals == 0)
-        tell_(name, false, other.empty() ? "holds no code" : "not the text of a tipwright seal: " + in_quotes(other));
+        tell_(name, false,
+              other.empty() ? "holds no code" : "not the text of a tipwright seal: " + in_quotes(other));
     else if (!other.empty())
-        tell_(name, true, "another code among them is not the laboratory's and was not judged: " + in_quotes(other));
+        tell_(name, true,
+              "another code among them is not the laboratory's and was not judged: " + in_quotes(other));
     return Done{};
 }
 
 void SealCheck::key_in_use(const Held& held, const seal::Seal& seal) {
     if (!seal.issued_on.empty() && held.issued_on != seal.issued_on)
-        tell_(held.name, false, "says it was issued on " + held.issued_on + ", its seal says " + seal.issued_on);
+        tell_(held.name, false,
+              "says it was issued on " + held.issued_on + ", its seal says " + seal.issued_on);
     const auto in_use = seal::check_in_use(*keys_->find(seal.key_id), held.issued_on, held.name);
     if (!in_use)
         tell_(held.name, false, in_use.fault().what);

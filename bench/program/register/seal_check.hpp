@@ -29,8 +29,8 @@ public:
         std::string issued_on;  // empty: nothing tells
     };
 
-    // A file with its own seal as last line. `number` and `issued_on`: of the record it carries; empty: unknown.
-    // Fault: missing_field when it has a seal and there are no keys.
+    // A file with its own seal as last line. `number` and `issued_on`: of the record it carries; empty:
+    // unknown. Fault: missing_field when it has a seal and there are no keys.
     Outcome file(const std::string& name, std::string_view bytes, const std::string& number,
                  const std::string& issued_on = {});
     // The canonical text of a record; `within`: attached to a certificate.

@@ -49,7 +49,8 @@ std::filesystem::path data_folder(const std::string& name) {
 Result<report::Register> open_register(const Session& session, bool create) {
     const auto now = desk_time();
     if (!now) return now.fault();
-    const std::string location = session.location.empty() ? data_folder("register").string() : session.location;
+    const std::string location =
+        session.location.empty() ? data_folder("register").string() : session.location;
     if (report::is_postgresql(location)) {
         const auto connection = report::read_connection(location);
         if (!connection) return connection.fault();

@@ -1,5 +1,5 @@
-// Session: what the commands of the register share: where register and keys are, who works, what time it is, and
-// how an answer is shown.
+// Session: what the commands of the register share: where register and keys are, who works, what time it is,
+// and how an answer is shown.
 #pragma once
 
 #include <filesystem>

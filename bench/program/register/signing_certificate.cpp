@@ -25,19 +25,23 @@ bool is_there(const std::filesystem::path& file) {
 // What stands in the folder is for its owner alone.
 Outcome kept_private(const std::filesystem::path& file) {
     struct stat found {};
-    if (::stat(file.c_str(), &found) == 0 && found.st_uid == ::geteuid() && (found.st_mode & 077) == 0) return Done{};
-    return Fault{FaultCode::not_permitted, "others than its owner may read or write this secret key, or own it",
-                 file.string(), "chmod 600, owned by whoever signs"};
+    if (::stat(file.c_str(), &found) == 0 && found.st_uid == ::geteuid() && (found.st_mode & 077) == 0)
+        return Done{};
+    return Fault{FaultCode::not_permitted,
+                 "others than its owner may read or write this secret key, or own it", file.string(),
+                 "chmod 600, owned by whoever signs"};
 }
 
-ExitCode say_certificate(const CommonOptions& common, const std::string& what, const seal::CertificateFacts& facts,
-                         const std::filesystem::path& folder) {
-    std::string text = what + " " + facts.subject + "\nvalid from " + facts.valid_from + " to " + facts.valid_to +
-                       ", SHA-256 " + facts.fingerprint;
+ExitCode say_certificate(const CommonOptions& common, const std::string& what,
+                         const seal::CertificateFacts& facts, const std::filesystem::path& folder) {
+    std::string text = what + " " + facts.subject + "\nvalid from " + facts.valid_from + " to " +
+                       facts.valid_to + ", SHA-256 " + facts.fingerprint;
     if (facts.self_signed)
-        text += "\nSelf-signed: PDF readers call the signature valid and the signer unknown, until they are told to "
-                "trust " +
-                (folder / pem_name).string();
+        text +=
+            "\nSelf-signed: PDF readers call the signature valid and the signer unknown, until they are told "
+            "to "
+            "trust " +
+            (folder / pem_name).string();
     return say(common, text,
                {{"subject", facts.subject},
                 {"issuer", facts.issuer},
@@ -79,7 +83,8 @@ Outcome store_signing_certificate(const std::filesystem::path& folder, const sea
 namespace {
 
 // One passphrase opens both keys.
-Result<seal::Passphrase> passphrase_of_seal(const std::filesystem::path& folder, const PassphraseSource& source) {
+Result<seal::Passphrase> passphrase_of_seal(const std::filesystem::path& folder,
+                                            const PassphraseSource& source) {
     auto passphrase = read_passphrase(source, "Passphrase of the seal");
     if (!passphrase) return passphrase;
     const auto key = seal::unlock_key(folder.string(), *passphrase);

@@ -1,6 +1,6 @@
 // Instruments of the bench and service orders.
-#include "bench/program/register/in_session.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/register/in_session.hpp"
 
 namespace tipwright::program {
 
@@ -66,7 +66,8 @@ ExitCode open_order(const CommonOptions& common, const ServiceOptions& options) 
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         const auto gauge = gauge_meant(reg, options.serial, options.model);
         if (!gauge) return refuse(common, gauge.fault());
-        const report::Order order{0, gauge->id, on_day(options, actor), options.condition, options.request, ""};
+        const report::Order order{0, gauge->id, on_day(options, actor), options.condition, options.request,
+                                  ""};
         const auto id = reg.open_order(actor, order);
         if (!id) return refuse(common, id.fault());
         return say(common, "Opened order " + std::to_string(*id) + " for gauge " + gauge->serial + ".",

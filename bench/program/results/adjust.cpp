@@ -4,9 +4,9 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/commands.hpp"
-#include "bench/program/terminal.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
+#include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
@@ -21,34 +21,34 @@ std::string with_U(const calib::Uncertain& quantity, double coverage) {
 void print_advice(const calib::AdjustmentAdvice& advice, const report::Record& record) {
     const double coverage = record.plan.coverage;
     print_to(stdout, "Gauge %s, %s: advice on the stop screws\n", record.identity.serial.c_str(),
-                record.identity.kind_title.c_str());
+             record.identity.kind_title.c_str());
     print_to(stdout, "%-12s %18s %18s %10s %18s\n", "compartment", "holds now, mL", "change, mL", "change, %",
-                "turns");
+             "turns");
     for (const auto& side : advice.compartments) {
         print_to(stdout, "%-12s %18s %18s %10s %18s%s\n", side.compartment.c_str(),
-                    with_U(side.present_mL, coverage).c_str(), with_U(side.change_mL, coverage).c_str(),
-                    calib::fixed(side.change_percent, 2).c_str(),
-                    side.turns ? with_U(*side.turns, coverage).c_str() : "not known",
-                    side.significant ? "" : "  (within its uncertainty: may stay as it is)");
+                 with_U(side.present_mL, coverage).c_str(), with_U(side.change_mL, coverage).c_str(),
+                 calib::fixed(side.change_percent, 2).c_str(),
+                 side.turns ? with_U(*side.turns, coverage).c_str() : "not known",
+                 side.significant ? "" : "  (within its uncertainty: may stay as it is)");
     }
     print_to(stdout, "\n%5s %12s %16s %22s\n", "step", "mm/h", "e found, %", "e expected after, %");
     for (const auto& step : advice.predicted) {
         print_to(stdout, "%5d %12s %16s %22s\n", step.step, calib::fixed(step.intensity_mm_h, 1).c_str(),
-                    with_U(step.found_percent, coverage).c_str(),
-                    with_U(step.left_percent, coverage).c_str());
+                 with_U(step.found_percent, coverage).c_str(), with_U(step.left_percent, coverage).c_str());
     }
     print_to(stdout, "\nLargest |e| + U: %s %% now, %s %% expected after.\n",
-                calib::fixed(advice.largest_found_percent, 2).c_str(),
-                calib::fixed(advice.largest_left_percent, 2).c_str());
+             calib::fixed(advice.largest_found_percent, 2).c_str(),
+             calib::fixed(advice.largest_left_percent, 2).c_str());
     for (const auto& remark : advice.remarks) print_to(stdout, "Note: %s\n", remark.c_str());
 }
 
 void print_sensitivity(const std::optional<calib::ScrewSensitivity>& sensitivity, double coverage) {
     if (!sensitivity) return;
     print_to(stdout, "A turn brings %s mL", with_U(sensitivity->mL_per_turn, coverage).c_str());
-    if (sensitivity->adjustments > 0) print_to(stdout, ", learnt from %d turned screws", sensitivity->adjustments);
+    if (sensitivity->adjustments > 0)
+        print_to(stdout, ", learnt from %d turned screws", sensitivity->adjustments);
     print_to(stdout, ".%s\n",
-                sensitivity->widened ? " They disagree; its uncertainty was widened accordingly." : "");
+             sensitivity->widened ? " They disagree; its uncertainty was widened accordingly." : "");
 }
 
 nlohmann::ordered_json advice_for_machines(const calib::AdjustmentAdvice& advice,
@@ -136,12 +136,12 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
         return ExitCode::done;
     }
     print_to(stdout, "\nAs left against what was expected:\n%5s %12s %14s %14s %8s\n", "step", "mm/h",
-                "expected, %", "measured, %", "E_n");
+             "expected, %", "measured, %", "E_n");
     for (const auto& check : *checks) {
-        print_to(stdout, "%5d %12s %14s %14s %8s%s\n", check.step, calib::fixed(check.intensity_mm_h, 1).c_str(),
-                    calib::fixed(check.predicted_percent, 2).c_str(),
-                    calib::fixed(check.measured_percent, 2).c_str(), calib::fixed(check.en, 2).c_str(),
-                    check.as_predicted ? "" : "  not as expected");
+        print_to(
+            stdout, "%5d %12s %14s %14s %8s%s\n", check.step, calib::fixed(check.intensity_mm_h, 1).c_str(),
+            calib::fixed(check.predicted_percent, 2).c_str(), calib::fixed(check.measured_percent, 2).c_str(),
+            calib::fixed(check.en, 2).c_str(), check.as_predicted ? "" : "  not as expected");
     }
     return ExitCode::done;
 }

@@ -1,9 +1,9 @@
-#include <nlohmann/json.hpp>
 #include <cstdio>
+#include <nlohmann/json.hpp>
 
 #include "bench/program/commands.hpp"
-#include "bench/program/terminal.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/terminal.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/comparison/comparison_pdf.hpp"
 #include "report/files/files.hpp"

@@ -1,7 +1,7 @@
 #include "calib/decision/field_check.hpp"
 
-#include <nlohmann/json.hpp>
 #include <cstdio>
+#include <nlohmann/json.hpp>
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/commands.hpp"
@@ -60,22 +60,25 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
         calib::round_with_uncertainty(check->volume_mL.value, calib::expanded(check->volume_mL).U);
     const auto error = calib::round_with_uncertainty(check->error_percent.value, check->error_expanded.U);
     print_to(stdout, "Field check of gauge %s, %s: %d tips\n",
-                gauge->serial.empty() ? "(no serial)" : gauge->serial.c_str(), gauge->kind_title.c_str(),
-                options.tips);
-    print_to(stdout, "Water through the gauge  %s mL ± %s mL\n", volume.value.c_str(), volume.uncertainty.c_str());
-    print_to(stdout, "Depth, true / indicated  %s mm / %s mm\n", calib::fixed(check->depth_true_mm, 2).c_str(),
-                calib::fixed(check->depth_indicated_mm, 2).c_str());
+             gauge->serial.empty() ? "(no serial)" : gauge->serial.c_str(), gauge->kind_title.c_str(),
+             options.tips);
+    print_to(stdout, "Water through the gauge  %s mL ± %s mL\n", volume.value.c_str(),
+             volume.uncertainty.c_str());
+    print_to(stdout, "Depth, true / indicated  %s mm / %s mm\n",
+             calib::fixed(check->depth_true_mm, 2).c_str(),
+             calib::fixed(check->depth_indicated_mm, 2).c_str());
     if (check->intensity_mm_h)
-        print_to(stdout, "Mean intensity           %s mm/h\n", calib::fixed(*check->intensity_mm_h, 1).c_str());
+        print_to(stdout, "Mean intensity           %s mm/h\n",
+                 calib::fixed(*check->intensity_mm_h, 1).c_str());
     print_to(stdout, "Error of indication      %s %% ± %s %% (k = %s)\n", error.value.c_str(),
-                error.uncertainty.c_str(), calib::fixed(check->error_expanded.k, 2).c_str());
+             error.uncertainty.c_str(), calib::fixed(check->error_expanded.k, 2).c_str());
     if (check->conformity) {
         const char* verdict = check->conformity->verdict == calib::Verdict::pass   ? "within"
                               : check->conformity->verdict == calib::Verdict::fail ? "outside"
                                                                                    : "undecided against";
         print_to(stdout, "Verdict                  %s ±%s %%, simple acceptance; wrong with probability %s\n",
-                    verdict, calib::fixed(*options.limit_percent, 1).c_str(),
-                    calib::fixed(check->conformity->wrong_probability, 3).c_str());
+                 verdict, calib::fixed(*options.limit_percent, 1).c_str(),
+                 calib::fixed(check->conformity->wrong_probability, 3).c_str());
     }
     for (const auto& remark : check->remarks) print_to(stdout, "Note: %s\n", remark.c_str());
     return ExitCode::done;

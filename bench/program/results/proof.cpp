@@ -15,7 +15,8 @@ std::string joined(const std::vector<std::string>& parts) {
 }  // namespace
 
 bool holds(const report::RecordAgreement& agreement) {
-    return agreement.agreement == report::Agreement::equal || agreement.agreement == report::Agreement::within_rounding;
+    return agreement.agreement == report::Agreement::equal ||
+           agreement.agreement == report::Agreement::within_rounding;
 }
 
 std::string agreement_words(const report::RecordAgreement& agreement, const std::string& made_by,
@@ -26,8 +27,8 @@ std::string agreement_words(const report::RecordAgreement& agreement, const std:
         case report::Agreement::within_rounding:
             return agrees + ", but for rounding (" + agreement.text() + ")";
         case report::Agreement::otherwise_by_version:
-            return "made by version " + made_by + "; this version, " + version() + ", computes it otherwise (" +
-                   agreement.text() + ")";
+            return "made by version " + made_by + "; this version, " + version() +
+                   ", computes it otherwise (" + agreement.text() + ")";
         case report::Agreement::beyond_rounding:
             break;
     }
@@ -38,11 +39,13 @@ std::vector<std::string> proved(const Proof& proof) {
     std::vector<std::string> out;
     std::set<std::string> told;
     for (const auto& seal : proof.sealed) {
-        const std::string text = "certificate " + seal.number + " sealed by key " + seal.key_id +
-                                 (seal.issued_on.empty() ? ", which is in use" : ", valid then (" + seal.issued_on + ")");
+        const std::string text =
+            "certificate " + seal.number + " sealed by key " + seal.key_id +
+            (seal.issued_on.empty() ? ", which is in use" : ", valid then (" + seal.issued_on + ")");
         if (told.insert(text).second) out.push_back(text);
     }
-    if (proof.packs > 0) out.push_back("pack whole, each file as the laboratory sealed it, with keys valid then");
+    if (proof.packs > 0)
+        out.push_back("pack whole, each file as the laboratory sealed it, with keys valid then");
     if (proof.records > 0) out.push_back("results recomputed from their observations");
     if (proof.journals > 0) out.push_back("journal whole");
     if (proof.from_journal > 0) out.push_back("results are what the journal gives");
@@ -51,16 +54,19 @@ std::vector<std::string> proved(const Proof& proof) {
 
 std::vector<std::string> not_proved(const Proof& proof) {
     std::vector<std::string> out;
-    if (proof.packs > 0) out.push_back("results in a pack were not recomputed: unpack it and give its records");
+    if (proof.packs > 0)
+        out.push_back("results in a pack were not recomputed: unpack it and give its records");
     if (proof.sealed.empty() && proof.packs == 0)
         out.push_back(proof.keys_given ? "nothing here bears a seal: who made it is not known"
                                        : "who made it: no seal was checked, no public keys were given");
-    if (!proof.sealed.empty() && proof.without_seal > 0)
-        out.push_back("some of it bears no seal");
-    if (proof.otherwise) out.push_back("results that another version of the program computed, and this one computes otherwise");
+    if (!proof.sealed.empty() && proof.without_seal > 0) out.push_back("some of it bears no seal");
+    if (proof.otherwise)
+        out.push_back(
+            "results that another version of the program computed, and this one computes otherwise");
     if (proof.without_journal > 0)
-        out.push_back(proof.supplied ? "observations as supplied by others; the source they came from was not given"
-                                     : "journal not given: that the observations were measured so");
+        out.push_back(proof.supplied
+                          ? "observations as supplied by others; the source they came from was not given"
+                          : "journal not given: that the observations were measured so");
     if (proof.journals > 0 && proof.sealed.empty())
         out.push_back("a journal's checksums tell damage, not intent");
     if (proof.virtual_bench)
@@ -76,7 +82,8 @@ std::string closing_sentence(const Proof& proof) {
                " findings are WRONG; do not rely on these files.";
     const std::string good = joined(proved(proof));
     const std::string open = joined(not_proved(proof));
-    return "Proved: " + (good.empty() ? "nothing" : good) + "." + (open.empty() ? "" : " Not proved: " + open + ".");
+    return "Proved: " + (good.empty() ? "nothing" : good) + "." +
+           (open.empty() ? "" : " Not proved: " + open + ".");
 }
 
 }  // namespace tipwright::program

@@ -15,9 +15,9 @@ struct Proof {
     std::size_t wrong = 0;
     std::vector<SealCheck::Proven> sealed;
     bool keys_given = false;
-    std::size_t packs = 0;        // whole
-    std::size_t records = 0;      // whose results were computed again
-    std::size_t journals = 0;     // read whole
+    std::size_t packs = 0;         // whole
+    std::size_t records = 0;       // whose results were computed again
+    std::size_t journals = 0;      // read whole
     std::size_t from_journal = 0;  // files that equal what a journal gives
     std::size_t without_journal = 0;
     std::size_t without_seal = 0;  // records and certificates

@@ -32,8 +32,8 @@ void add_overdue(report::Record& record) {
         // Whoever accepted it has said so, with the reason.
         const bool said = std::any_of(
             record.concessions.begin(), record.concessions.end(), [&](const report::Concession& one) {
-                return one.nonconformity == report::Nonconformity::calibration_overdue && one.role == instrument.role &&
-                       one.serial == instrument.serial;
+                return one.nonconformity == report::Nonconformity::calibration_overdue &&
+                       one.role == instrument.role && one.serial == instrument.serial;
             });
         if (said) continue;
         report::Concession overdue;

@@ -19,7 +19,8 @@ bool is_plain_name(const std::string& name) {
     return !name.empty() && name.find('/') == std::string::npos && name != "." && name != "..";
 }
 
-Result<fs::path> source_of(const report::Record& given, const fs::path& file, const std::vector<fs::path>& files) {
+Result<fs::path> source_of(const report::Record& given, const fs::path& file,
+                           const std::vector<fs::path>& files) {
     const fs::path folder = file.parent_path();
     std::vector<fs::path> candidates = files;
     if (is_plain_name(given.source_name)) candidates.push_back(folder / given.source_name);
@@ -34,7 +35,8 @@ Result<fs::path> source_of(const report::Record& given, const fs::path& file, co
     const bool table = given.origin == report::Origin::supplied_data;
     return Fault{FaultCode::not_permitted,
                  std::string("the ") + (table ? "table" : "journal") + " it was made from is not there (" +
-                     visible(given.source_name) + ", SHA-256 " + visible(given.source_sha256.substr(0, 16)) + "...)",
+                     visible(given.source_name) + ", SHA-256 " + visible(given.source_sha256.substr(0, 16)) +
+                     "...)",
                  file.string(), "lay it beside the record, or give it with --source"};
 }
 
@@ -51,7 +53,8 @@ Result<report::Record> record_from_source(const CommonOptions& common, const rep
     EvaluateOptions evaluation;
     evaluation.source = *source;
     if (table) evaluation.plan = sources.plan;
-    auto again = table ? record_of_supplied(common, evaluation, options) : record_of_journal(*source, options);
+    auto again =
+        table ? record_of_supplied(common, evaluation, options) : record_of_journal(*source, options);
     if (!again) return again.fault();
     report::Record same = *again;
     same.program_version = given.program_version;
@@ -59,13 +62,13 @@ Result<report::Record> record_from_source(const CommonOptions& common, const rep
     const auto agreement = record_agreement(report::record_to_json(given), same);
     if (agreement.agreement == report::Agreement::otherwise_by_version)
         return Fault{FaultCode::not_permitted,
-                     "made by version " + given.program_version + ", and this version computes it otherwise (" +
-                         agreement.text() + ")",
+                     "made by version " + given.program_version +
+                         ", and this version computes it otherwise (" + agreement.text() + ")",
                      file.string(), "evaluate the " + std::string(table ? "table" : "journal") + " again"};
     if (agreement.agreement == report::Agreement::beyond_rounding)
         return Fault{FaultCode::not_permitted,
-                     "is not what " + source->string() + " gives: it was edited, or made otherwise (" + agreement.text() +
-                         ")",
+                     "is not what " + source->string() + " gives: it was edited, or made otherwise (" +
+                         agreement.text() + ")",
                      file.string(),
                      table ? "give the --plan it was evaluated with, or evaluate the table again"
                            : "evaluate the journal again and give that record"};

@@ -10,8 +10,8 @@
 #include "report/certificate/certificate.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/files/files.hpp"
-#include "report/record/statement_of.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -138,13 +138,15 @@ void print_verdicts(const calib::Conformity& conformity) {
         if (doubtful == nullptr || step.wrong_probability > doubtful->wrong_probability) doubtful = &step;
     }
     if (!conformity.limits.confirmed)
-        print_to(stdout, "Provisional: the numbers of these limits were not confirmed against their source.\n");
+        print_to(stdout,
+                 "Provisional: the numbers of these limits were not confirmed against their source.\n");
     print_to(stdout, "Decision rule: %s.", rule_text(conformity).c_str());
     if (doubtful != nullptr)
-        print_to(stdout, " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
-            percent_text(doubtful->wrong_probability).c_str(), doubtful->step,
-            report::significant(doubtful->low_percent, 4).c_str(),
-            report::significant(doubtful->high_percent, 4).c_str());
+        print_to(stdout,
+                 " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
+                 percent_text(doubtful->wrong_probability).c_str(), doubtful->step,
+                 report::significant(doubtful->low_percent, 4).c_str(),
+                 report::significant(doubtful->high_percent, 4).c_str());
     if (!open.empty()) print_to(stdout, " No decision at step %s.", open.c_str());
     print_to(stdout, "\n");
     double consumer = -1;
@@ -154,8 +156,9 @@ void print_verdicts(const calib::Conformity& conformity) {
         producer = std::max(producer, step.producer_risk.value_or(-1));
     }
     if (consumer >= 0)
-        print_to(stdout, "Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
-                    percent_text(consumer).c_str(), percent_text(producer).c_str());
+        print_to(stdout,
+                 "Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
+                 percent_text(consumer).c_str(), percent_text(producer).c_str());
 }
 
 void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
@@ -168,7 +171,7 @@ void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
         print_to(stdout, "Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
     else
         print_to(stdout, "Monte Carlo does not confirm U(e) at step %s; its interval is in the record.\n",
-                    refused.c_str());
+                 refused.c_str());
 }
 
 std::string note_of(const report::Concession& concession) {
@@ -216,7 +219,8 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     };
     if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
         return done.fault();
-    if (auto done = write("results", "results.csv", report::results_csv(record, said)); !done) return done.fault();
+    if (auto done = write("results", "results.csv", report::results_csv(record, said)); !done)
+        return done.fault();
     const auto& steps = record.evaluation.steps;
     if (std::any_of(steps.begin(), steps.end(), [](const auto& step) { return !step.repeats.empty(); })) {
         if (auto done = write("runs", "runs.csv", report::runs_csv(record, said)); !done) return done.fault();
@@ -246,8 +250,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
         print_for_machines(*words, record, files);
         return;
     }
-    print_to(stdout, "\nGauge %s, %s: %s.\n", record.identity.serial.c_str(), record.identity.kind_title.c_str(),
-                verdict_text(record.evaluation.conformity).c_str());
+    print_to(stdout, "\nGauge %s, %s: %s.\n", record.identity.serial.c_str(),
+             record.identity.kind_title.c_str(), verdict_text(record.evaluation.conformity).c_str());
     print_verdicts(record.evaluation.conformity);
     print_monte_carlo(record.evaluation.monte_carlo);
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
@@ -262,7 +266,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
     for (const auto& sentence : report::certificate::reservation_sentences(*words, record))
         print_to(stdout, "Reservation: %s\n", sentence.c_str());
     for (const auto& deviation : record.deviations) print_to(stdout, "Note: %s\n", deviation.c_str());
-    for (const auto& concession : record.concessions) print_to(stdout, "Note: %s\n", note_of(concession).c_str());
+    for (const auto& concession : record.concessions)
+        print_to(stdout, "Note: %s\n", note_of(concession).c_str());
     if (record.completeness != report::Completeness::complete) {
         print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
     }

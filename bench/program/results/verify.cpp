@@ -6,18 +6,17 @@
 
 #include "bench/journal/reader.hpp"
 #include "bench/program/commands.hpp"
+#include "bench/program/register/public_keys.hpp"
+#include "bench/program/register/seal_check.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/proof.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/results/table_check.hpp"
-#include "bench/program/register/public_keys.hpp"
-#include "bench/program/register/seal_check.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/program/version.hpp"
 #include "report/files/files.hpp"
-#include "report/record/certificate_reader.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
@@ -52,9 +51,11 @@ struct Checked {
 class Verifier {
 public:
     Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must)
-        : common_(common), keys_(keys), seals_(keys, must, [this](const std::string& file, bool ok, const std::string& text) {
-              add(file, ok, text);
-          }) {}
+        : common_(common),
+          keys_(keys),
+          seals_(keys, must,
+                 [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); }) {
+    }
 
     Outcome take(const std::filesystem::path& file) {
         std::error_code error;
@@ -118,7 +119,8 @@ public:
         for (const Checked& checked : checked_) {
             if (checked.record) {
                 out.invented = out.invented || checked.record->invented;
-                out.virtual_bench = out.virtual_bench || checked.record->origin == report::Origin::virtual_bench;
+                out.virtual_bench =
+                    out.virtual_bench || checked.record->origin == report::Origin::virtual_bench;
             }
             if (checked.kind == FileKind::journal) {
                 ++out.journals;
@@ -131,7 +133,8 @@ public:
                 ++out.from_journal;
             } else {
                 ++out.without_journal;
-                out.supplied = out.supplied || (checked.record && checked.record->origin == report::Origin::supplied_data);
+                out.supplied = out.supplied ||
+                               (checked.record && checked.record->origin == report::Origin::supplied_data);
             }
         }
         return out;
@@ -195,8 +198,9 @@ private:
         const auto bytes = read_file(file, report::max_record_bytes);
         if (!bytes) return bytes.fault();
         tables_.emplace_back(file.string(), *bytes);
-        return bytes->find("tipwright-file-seal") == std::string::npos ? Outcome(Done{})
-                                                                       : seals_.file(file.string(), *bytes, "");
+        return bytes->find("tipwright-file-seal") == std::string::npos
+                   ? Outcome(Done{})
+                   : seals_.file(file.string(), *bytes, "");
     }
 
     Outcome compare_tables() {
@@ -228,7 +232,8 @@ private:
         const bool told = std::any_of(findings_.begin(), findings_.end(),
                                       [&](const Finding& finding) { return finding.file == name; });
         if (any)
-            add(name, false, "does not follow from any record given with it: it was changed, or belongs to another");
+            add(name, false,
+                "does not follow from any record given with it: it was changed, or belongs to another");
         else if (!told)
             add(name, false, "cannot be judged by itself: give the record it was made from with it");
     }
@@ -236,16 +241,19 @@ private:
     // What no check had anything to say about was not judged, and that is not in order.
     void tell_unjudged() {
         for (const std::string& name : taken_)
-            if (std::none_of(findings_.begin(), findings_.end(),
-                             [&](const Finding& finding) { return finding.file == name || finding.file.starts_with(name + "/"); }))
-                add(name, false, "cannot be judged: it bears no seal, and nothing given with it tells what it must be");
+            if (std::none_of(findings_.begin(), findings_.end(), [&](const Finding& finding) {
+                    return finding.file == name || finding.file.starts_with(name + "/");
+                }))
+                add(name, false,
+                    "cannot be judged: it bears no seal, and nothing given with it tells what it must be");
     }
 
     // XML, or a text whose last line is its seal.
     Outcome take_sealed(const std::filesystem::path& file) {
         const auto bytes = read_file(file);
         if (!bytes) return bytes.fault();
-        if (bytes->size() <= longest_seal_text && ("\n" + *bytes).find("\nTIPWRIGHT SEAL ") != std::string::npos)
+        if (bytes->size() <= longest_seal_text &&
+            ("\n" + *bytes).find("\nTIPWRIGHT SEAL ") != std::string::npos)
             return seals_.text(file.string(), *bytes);
         if (bytes->find("tipwright-file-seal") == std::string::npos &&
             kind_of_bytes(*bytes) == FileKind::other) {
@@ -289,9 +297,10 @@ private:
             }
             // Refused by its size, before it is read.
             if (size += std::filesystem::file_size(path, error); error || size > report::pack::max_pack_bytes)
-                return Fault{FaultCode::file_too_large,
-                             "more than the " + std::to_string(report::pack::max_pack_bytes >> 20) + " MiB of a pack",
-                             folder.string(), "name a pack as it was made"};
+                return Fault{
+                    FaultCode::file_too_large,
+                    "more than the " + std::to_string(report::pack::max_pack_bytes >> 20) + " MiB of a pack",
+                    folder.string(), "name a pack as it was made"};
             auto bytes = read_file(path);
             if (!bytes) return bytes.fault();
             files.push_back({path.lexically_relative(folder).generic_string(), std::move(*bytes)});
@@ -351,7 +360,7 @@ private:
         add(checked.file, follows.agreement != report::Agreement::beyond_rounding,
             "record of gauge " + record->identity.serial + ": " +
                 agreement_words(follows, record->program_version, "its results follow from its observations",
-                     "its results do not follow from its own observations") +
+                                "its results do not follow from its own observations") +
                 reserved(*record) + "; fingerprint " + checked.sha256);
         checked.recomputed = holds(follows);
         checked.record = std::move(*record);
@@ -385,15 +394,16 @@ private:
         const auto same = record_agreement(other.record_text, again);
         other.from_journal = other.from_journal || holds(same);
         add(other.file, same.agreement != report::Agreement::beyond_rounding,
-            agreement_words(same, other.record->program_version, "equals what the journal " + journal.file + " gives",
-                 "differs from what the journal " + journal.file + " gives"));
+            agreement_words(same, other.record->program_version,
+                            "equals what the journal " + journal.file + " gives",
+                            "differs from what the journal " + journal.file + " gives"));
     }
 
     const CommonOptions& common_;
     const seal::PublicKeys* keys_;
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
-    std::size_t packs_ = 0;  // whole
+    std::size_t packs_ = 0;                                    // whole
     std::vector<std::pair<std::string, std::string>> tables_;  // name, bytes
     std::vector<Finding> findings_;
     SealCheck seals_;
@@ -421,7 +431,7 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
         document["findings"].push_back({{"file", finding.file}, {"ok", finding.ok}, {"text", finding.text}});
         if (!common.json) {
             print_to(stdout, "%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(),
-                        finding.text.c_str());
+                     finding.text.c_str());
         }
     }
     if (common.json)

@@ -32,8 +32,7 @@ Outcome check_folder(const std::filesystem::path& folder) {
                                                    std::to_string(steps) + " steps are kept"
                                              : "nothing was measured";
     return Fault{FaultCode::file_unwritable, "a run that did not come to its end is here already: " + kept,
-                 journal.string(),
-                 "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
+                 journal.string(), "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
 }
 
 }  // namespace

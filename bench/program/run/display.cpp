@@ -133,11 +133,17 @@ void Display::finish() {
     words_lost = true;
 }
 
-bool Display::is_terminal() const { return ::isatty(shared_->descriptor) != 0; }
+bool Display::is_terminal() const {
+    return ::isatty(shared_->descriptor) != 0;
+}
 
-std::size_t Display::width() const { return line_width(shared_->descriptor); }
+std::size_t Display::width() const {
+    return line_width(shared_->descriptor);
+}
 
-void Display::say(const std::string& text) { shared_->add(text); }
+void Display::say(const std::string& text) {
+    shared_->add(text);
+}
 
 void Display::cry(const std::string& text) {
     {
@@ -166,6 +172,8 @@ bool Display::lost_words() const {
     return shared_->lost;
 }
 
-bool any_display_lost_words() { return words_lost; }
+bool any_display_lost_words() {
+    return words_lost;
+}
 
 }  // namespace tipwright::program

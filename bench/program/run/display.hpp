@@ -1,7 +1,7 @@
-// Display: what is said to those who stand beside the bench while water may flow. A thread of its own writes it, so that
-// a terminal that takes no more (Ctrl-S), a reader that went away or a full disk never hold up whoever speaks. What
-// cannot be written is dropped, and told once by trouble() for the journal; what matters most is then tried on
-// standard error. Holds no lock of the standard streams.
+// Display: what is said to those who stand beside the bench while water may flow. A thread of its own writes
+// it, so that a terminal that takes no more (Ctrl-S), a reader that went away or a full disk never hold up
+// whoever speaks. What cannot be written is dropped, and told once by trouble() for the journal; what matters
+// most is then tried on standard error. Holds no lock of the standard streams.
 #pragma once
 
 #include <cstdio>

@@ -1,6 +1,6 @@
-// Drive: carries the runs of one or several lanes to their ends on one clock, under the supervision's signals and
-// watchdog. A signal asks every run to stop, its pump first; a second one leaves without waiting for the balances to
-// go quiet.
+// Drive: carries the runs of one or several lanes to their ends on one clock, under the supervision's signals
+// and watchdog. A signal asks every run to stop, its pump first; a second one leaves without waiting for the
+// balances to go quiet.
 #pragma once
 
 #include <functional>
@@ -26,8 +26,8 @@ void drive(boost::asio::io_context& context, bench::Clock& clock, std::vector<Dr
 void drive_one(boost::asio::io_context& context, bench::Clock& clock, LaneRun& run, ProgressView& view,
                bench::Supervision& supervision);
 
-// As every command supervises what it moves water with: signals, and on a bench outside this process the watchdog.
-// hang_s: 0 where all water is inside this process.
+// As every command supervises what it moves water with: signals, and on a bench outside this process the
+// watchdog. hang_s: 0 where all water is inside this process.
 bench::SupervisionOptions supervision_of(double hang_s, Display& display, std::function<void()> stopping);
 
 inline constexpr const char* safety_words =

@@ -1,5 +1,5 @@
-#include "bench/program/run/letters.hpp"
 #include "bench/program/run/lane_run.hpp"
+#include "bench/program/run/letters.hpp"
 
 #include <algorithm>
 #include <utility>
@@ -133,8 +133,8 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
 }
 
 Result<std::unique_ptr<LaneRun>> LaneRun::resume(asio::io_context& context, bench::Clock& clock,
-                                                Descriptions given, bench::OpenRun open,
-                                                const LaneOptions& options) {
+                                                 Descriptions given, bench::OpenRun open,
+                                                 const LaneOptions& options) {
     auto parts = make_parts(context, clock, std::move(given), options);
     if (!parts) return parts.fault();
     auto journal = bench::go_on_writing(open, {options.durable});
@@ -162,9 +162,9 @@ bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
         p.log->timing(p.clock.now_s(), measured_s);
     };
     log_timing();
-    p.end =
-        co_await bench::perform_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge, p.given.bench,
-                                    p.given.plan.plan, *p.log, p.control, std::move(callbacks), p.first_step);
+    p.end = co_await bench::perform_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge,
+                                        p.given.bench, p.given.plan.plan, *p.log, p.control,
+                                        std::move(callbacks), p.first_step);
     // A machine that became busy meanwhile was less sure.
     log_timing();
     const std::string reason = p.end.fault ? p.end.fault->line() : "every step of the plan was measured";

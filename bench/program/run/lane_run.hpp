@@ -54,8 +54,8 @@ public:
                                                   Descriptions given, const LaneOptions& options);
     // Goes on with a run from the first step that was not kept; the descriptions are those of the journal.
     static Result<std::unique_ptr<LaneRun>> resume(boost::asio::io_context& context, bench::Clock& clock,
-                                                  Descriptions given, bench::OpenRun open,
-                                                  const LaneOptions& options);
+                                                   Descriptions given, bench::OpenRun open,
+                                                   const LaneOptions& options);
     LaneRun(const LaneRun&) = delete;
     LaneRun& operator=(const LaneRun&) = delete;
     ~LaneRun();

@@ -118,8 +118,8 @@ ExitCode code_of(const std::vector<OneLane>& lanes) {
 std::string kept(const OneLane& lane) {
     if (!lane.run || lane.run->end().complete) return "";
     return "; kept: " + std::to_string(lane.run->end().steps_done) + " of " +
-           std::to_string(lane.run->given().plan.plan.steps.size()) + " steps; to resume: tipwright recover " +
-           lane.folder.string();
+           std::to_string(lane.run->given().plan.plan.steps.size()) +
+           " steps; to resume: tipwright recover " + lane.folder.string();
 }
 
 void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCode code) {
@@ -130,7 +130,7 @@ void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCo
                 print_to(stdout, "%-20s no certificate%s\n", lane.described.name.c_str(), kept(lane).c_str());
             } else {
                 print_to(stdout, "%-20s %s: %s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
-                            lane.folder.c_str());
+                         lane.folder.c_str());
             }
         }
         return;
@@ -176,8 +176,8 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     boost::asio::io_context context(1);
     const auto clock = lockstep ? bench::make_lockstep_clock(context)
                                 : bench::make_wall_clock(context, options.speed.value_or(1));
-    bench::Supervision supervision(context, supervision_of(all_inside ? 0 : hang_s, display,
-                                                           [&view] { view.message(stopping_words); }));
+    bench::Supervision supervision(
+        context, supervision_of(all_inside ? 0 : hang_s, display, [&view] { view.message(stopping_words); }));
     std::vector<DrivenLane> driven;
     for (std::size_t k = 0; k < lanes.size(); ++k) {
         OneLane& lane = lanes[k];
@@ -245,7 +245,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     for (const auto& lane : lanes) {
         if (!lane.end.fault) continue;
         print_to(stderr, "tipwright: lane %s: %s\n", lane.described.name.c_str(),
-                     lane.end.fault->line().c_str());
+                 lane.end.fault->line().c_str());
     }
     return code;
 }

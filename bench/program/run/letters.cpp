@@ -2,9 +2,9 @@
 
 #include <cstdio>
 
+#include "calib/base/text.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/font_file.hpp"
-#include "calib/base/text.hpp"
 
 namespace tipwright::program {
 
@@ -18,7 +18,8 @@ struct Name {
 };
 
 void add(std::vector<Name>& names, const bench::PartyDescription& party, const std::string& file) {
-    for (const std::string* text : {&party.name, &party.address, &party.contact}) names.push_back({text, &file});
+    for (const std::string* text : {&party.name, &party.address, &party.contact})
+        names.push_back({text, &file});
 }
 
 void add(std::vector<Name>& names, const std::vector<bench::InstrumentDescription>& instruments,
@@ -44,8 +45,8 @@ Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDe
     if (!regular || !bold) return Done{};
     std::vector<Name> names;
     const std::string& file = gauge.text.name.empty() ? gauge.kind_text.name : gauge.text.name;
-    for (const std::string* text : {&gauge.kind_title, &gauge.model, &gauge.serial, &gauge.condition, &gauge.station,
-                                    &gauge.catch_diameter_method})
+    for (const std::string* text : {&gauge.kind_title, &gauge.model, &gauge.serial, &gauge.condition,
+                                    &gauge.station, &gauge.catch_diameter_method})
         names.push_back({text, &file});
     add(names, gauge.customer, file);
     add(names, bench.laboratory, bench.text.name);
@@ -62,8 +63,9 @@ Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDe
             const bool has = point <= 0xFFFF && regular->has(point) && bold->has(point);
             if (has && !certificate::needs_shaping(point)) continue;
             return Fault{FaultCode::bad_value,
-                         in_quotes(*name.text) + (has ? " has a letter of a script that the certificate cannot set: "
-                                                      : " has a letter that the certificate's font lacks: ") +
+                         in_quotes(*name.text) +
+                             (has ? " has a letter of a script that the certificate cannot set: "
+                                  : " has a letter that the certificate's font lacks: ") +
                              named(point),
                          *name.file, "write the name in Latin, Greek or Cyrillic letters"};
         }

@@ -1,4 +1,5 @@
-// Every letter of the names that a certificate prints is in its font: told before water flows, not after hours of it.
+// Every letter of the names that a certificate prints is in its font: told before water flows, not after
+// hours of it.
 #pragma once
 
 #include "bench/descriptions/descriptions.hpp"
@@ -6,8 +7,8 @@
 
 namespace tipwright::program {
 
-// Fault bad_value: a letter the font lacks or that this program cannot set, with the name it stands in. Where no font
-// is to be had the certificate says so itself.
+// Fault bad_value: a letter the font lacks or that this program cannot set, with the name it stands in. Where
+// no font is to be had the certificate says so itself.
 Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDescription& bench,
                       const bench::PlanDescription& plan);
 

@@ -49,9 +49,9 @@ ProgressView::ProgressView(Display& display)
 void ProgressView::head(const std::string& title) {
     print_to(out_, "%s\n", title.c_str());
     print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips", "mass",
-                 "mL/tip", "error", "± U", "time", "time left");
+             "mL/tip", "error", "± U", "time", "time left");
     print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%", "%",
-                 "h:m:s", "h:m:s");
+             "h:m:s", "h:m:s");
     std::fflush(out_);
 }
 

@@ -9,9 +9,9 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
-#include "bench/program/run/drive.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/run/drive.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
@@ -94,18 +94,18 @@ void tell(const CommonOptions& common, const bench::OpenRun& open, const std::fi
         return;
     }
     print_to(stdout, "%-12s %s: %llu entries, to %s s of bench time\n", "journal", journal.c_str(),
-                static_cast<unsigned long long>(open.journal.entries),
-                calib::fixed(open.journal.last_time_s, 0).c_str());
+             static_cast<unsigned long long>(open.journal.entries),
+             calib::fixed(open.journal.last_time_s, 0).c_str());
     if (open.journal.torn_bytes > 0)
         print_to(stdout, "%-12s %llu bytes at the end, cut back when the journal is resumed\n", "torn",
-                    static_cast<unsigned long long>(open.journal.torn_bytes));
+                 static_cast<unsigned long long>(open.journal.torn_bytes));
     print_to(stdout, "%-12s %s\n", "pump", pump.c_str());
     if (!open.run.begun) {
         print_to(stdout, "%-12s nothing: the run was stopped before anything was measured\n", "kept");
         return;
     }
     print_to(stdout, "%-12s %s on %s, gauge %s\n", "run", open.run.plan.plan.name.c_str(),
-                open.run.bench.title.c_str(), open.run.gauge.serial.c_str());
+             open.run.bench.title.c_str(), open.run.gauge.serial.c_str());
     print_to(stdout, "%-12s %s\n", "ended", why.c_str());
     print_to(stdout, "%-12s %s\n", "kept", what_was_kept(open).c_str());
     std::fflush(stdout);
@@ -141,14 +141,14 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
         if (lost && !common.json) print_to(stdout, "%s\n", lost->c_str());
     }
     if (!common.json) {
-        print_to(stdout, "%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n", "closed",
-                    (folder / journal_name).c_str());
+        print_to(stdout, "%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n",
+                 "closed", (folder / journal_name).c_str());
     }
     return ExitCode::done;
 }
 
 ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open,
-                       bench::BenchDescription bench) {
+                    bench::BenchDescription bench) {
     Descriptions given{std::move(bench), open.run.gauge, open.run.plan};
     if (options.speed && !given.bench.truth) {
         return fail(common, {FaultCode::usage, "--speed is for virtual benches; real water runs at its own",

@@ -17,8 +17,8 @@ ExitCode tell_outcome(const CommonOptions& common, const OutcomeOptions& options
     const std::filesystem::path journal = options.folder / journal_name;
     if (!end.complete) {
         if (!common.json) {
-            print_to(stdout, "\n%-12s %s (kept: %d of %zu steps)\n", "journal", journal.c_str(), end.steps_done,
-                        steps);
+            print_to(stdout, "\n%-12s %s (kept: %d of %zu steps)\n", "journal", journal.c_str(),
+                     end.steps_done, steps);
             print_to(stdout, "%-12s tipwright recover %s\n", "to go on", options.folder.c_str());
             std::fflush(stdout);
         }

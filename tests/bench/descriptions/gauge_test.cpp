@@ -140,14 +140,14 @@ TEST_CASE("wrong types in a gauge or kind are refused") {
 }
 
 TEST_CASE("dates that do not exist are refused") {
-    CHECK(
-        gauge_line(changed(gauge_text, "2026-03-02", "\"2026-02-30\"")) ==
-        "my.toml:4:15: received_on is \"2026-02-30\", which is not a date; write year, month, day, for example "
-        "2025-03-31");
-    CHECK(
-        gauge_line(changed(gauge_text, "2026-03-02", "\"02.03.2026\"")) ==
-        "my.toml:4:15: received_on is \"02.03.2026\", which is not a date; write year, month, day, for example "
-        "2025-03-31");
+    CHECK(gauge_line(changed(gauge_text, "2026-03-02", "\"2026-02-30\"")) ==
+          "my.toml:4:15: received_on is \"2026-02-30\", which is not a date; write year, month, day, for "
+          "example "
+          "2025-03-31");
+    CHECK(gauge_line(changed(gauge_text, "2026-03-02", "\"02.03.2026\"")) ==
+          "my.toml:4:15: received_on is \"02.03.2026\", which is not a date; write year, month, day, for "
+          "example "
+          "2025-03-31");
     CHECK(gauge_line(changed(gauge_text, "2026-03-02", "20260302")) ==
           "my.toml:4:15: received_on is 20260302, which is not a date; write year, month, day, for example "
           "2025-03-31");
@@ -193,7 +193,9 @@ TEST_CASE("a text that is no TOML, twice the same, or too large is refused") {
           "is the right file");
     std::string deep = "a";
     for (int i = 0; i < 100000; ++i) deep += ".a";
-    CHECK(kind_line(deep + " = 1") == "twin.toml:1:66: keys, lists and tables inside each other are more than 32 deep; put texts in quotes");
+    CHECK(kind_line(deep + " = 1") ==
+          "twin.toml:1:66: keys, lists and tables inside each other are more than 32 deep; put texts in "
+          "quotes");
     CHECK(kind_line(std::string(100000, '[')).starts_with("twin.toml:1:"));
 }
 

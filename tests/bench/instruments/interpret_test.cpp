@@ -51,8 +51,7 @@ TEST_CASE("interpreter: lines of a balance, and why a line is none") {
           "W {mass:7} {unit} stable   column 14: wants \"stable\", the line has \"standing\"");
     const Meaning unit = only(balance->came("W   12.34 lb stable\r\n"));
     CHECK_FALSE(unit.understood);
-    CHECK(unit.hints[0] ==
-          "W {mass:7} {unit} stable   fits, but its unit or its values are impossible");
+    CHECK(unit.hints[0] == "W {mass:7} {unit} stable   fits, but its unit or its values are impossible");
 }
 
 TEST_CASE("interpreter: a climate sensor and a pump") {

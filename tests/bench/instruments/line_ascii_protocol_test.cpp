@@ -178,8 +178,10 @@ TEST_CASE("every shipped profile is good and of the role its name says") {
     CHECK(shipped("generic-climate-ascii").role == Role::climate);
     CHECK(shipped("generic-tip-counter").role == Role::counter);
     CHECK(shipped("generic-tip-counter").serial.baud == 115200);
-    CHECK(load_profile("no-such", tipwright::test::source_dir() + "/templates").fault().code == FaultCode::file_missing);
-    CHECK(load_profile(tipwright::test::source_dir() + "/templates/instruments/generic-pump-ascii.toml", "").ok());
+    CHECK(load_profile("no-such", tipwright::test::source_dir() + "/templates").fault().code ==
+          FaultCode::file_missing);
+    CHECK(load_profile(tipwright::test::source_dir() + "/templates/instruments/generic-pump-ascii.toml", "")
+              .ok());
 }
 
 TEST_CASE("a faulty profile is named by file, line and column") {

@@ -40,9 +40,9 @@ nlohmann::json verdicts(const std::string& option, const std::string& stem,
     fs::create_directories(folder);
     const fs::path out = folder / (stem + ".json");
     fs::remove(out);
-    std::string command = "python3" +
-                          quoted(fs::path(tipwright::test::source_dir()) / "tests/bench/profile_verdicts.py") +
-                          option + quoted(instruments / "profile.schema.json") + quoted(out);
+    std::string command =
+        "python3" + quoted(fs::path(tipwright::test::source_dir()) / "tests/bench/profile_verdicts.py") +
+        option + quoted(instruments / "profile.schema.json") + quoted(out);
     for (const fs::path& profile : profiles) command += quoted(profile);
     REQUIRE(std::system(command.c_str()) == 0);
     return nlohmann::json::parse(read_text(out));

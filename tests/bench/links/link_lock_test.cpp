@@ -1,4 +1,5 @@
-// Locks of links: one program at a time, the same device under any name, and no work where there are no locks.
+// Locks of links: one program at a time, the same device under any name, and no work where there are no
+// locks.
 #include "bench/links/link_lock.hpp"
 
 #include <cerrno>

@@ -6,8 +6,8 @@
 #include <boost/asio/detached.hpp>
 #include <catch2/catch.hpp>
 
-#include "tests/bench/within.hpp"
 #include "bench/links/link.hpp"
+#include "tests/bench/within.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;

@@ -155,8 +155,8 @@ TEST_CASE("a stop that is asked while the cable is out reaches the pump when it 
 namespace {
 
 // A pump that knows its name; what it hears stands in the log.
-Task<void> be_a_pump(std::vector<std::unique_ptr<Link>>& far_ends, std::size_t which, Clock& clock, double from_s,
-                     std::string identity, Seen& log) {
+Task<void> be_a_pump(std::vector<std::unique_ptr<Link>>& far_ends, std::size_t which, Clock& clock,
+                     double from_s, std::string identity, Seen& log) {
     co_await clock.sleep_until(from_s);
     REQUIRE(which < far_ends.size());
     Link& link = *far_ends[which];
@@ -229,7 +229,8 @@ TEST_CASE("another pump on a link that came back hears nothing but the question 
 
 TEST_CASE("a permit that was withdrawn sends no flow") {
     Bench bench;
-    auto made = make_pump(bench.profile("generic-pump-ascii"), bench.near_link(), *bench.clock, bench.context);
+    auto made =
+        make_pump(bench.profile("generic-pump-ascii"), bench.near_link(), *bench.clock, bench.context);
     bench.answer_with([](const std::string& command) { return "OK " + command + "\r\n"; });
     TestPermit given;
     Seen seen;

@@ -96,8 +96,8 @@ TEST_CASE("traffic: a bad recording is named by its line") {
 TEST_CASE("traffic: a recorded balance is a balance again") {
     with_replay(fixture("virtual-balance-print.traffic"),
                 [](Clock& clock, asio::io_context& context, std::unique_ptr<Link> link) -> Task<void> {
-                    const auto profile = load_profile("generic-balance-print",
-                                                      tipwright::test::source_dir() + "/templates");
+                    const auto profile =
+                        load_profile("generic-balance-print", tipwright::test::source_dir() + "/templates");
                     REQUIRE(profile);
                     const auto balance = make_balance(*profile, std::move(link), clock, context);
                     REQUIRE(balance);

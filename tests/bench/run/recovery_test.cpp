@@ -136,8 +136,9 @@ TEST_CASE("recovery: what spoke against an instrument and was accepted is kept")
         REQUIRE(journal.ok());
         RunLog log(**journal);
         begin(log);
-        log.accepted(0,
-                     {"balance", "B 1", Nonconformity::calibration_overdue, "2026-10-31", {}, {}, "ordered \"new\""});
+        log.accepted(
+            0,
+            {"balance", "B 1", Nonconformity::calibration_overdue, "2026-10-31", {}, {}, "ordered \"new\""});
         log.accepted(0, {"balance", "B 1", Nonconformity::check_failed, "2026-11-01", -0.25, 500, ""});
         log.state(1, RunState::idle, RunState::priming, 0, 60);
     }

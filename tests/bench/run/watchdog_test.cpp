@@ -97,7 +97,8 @@ TEST_CASE("a gap that is over before the watchdog woke is a hang, and the pumps 
     REQUIRE(link.ok());
     pid_t child = ::fork();
     if (child == 0) {
-        // A process of its own that can be stopped whole: it tells by its exit code what its watchdog noticed.
+        // A process of its own that can be stopped whole: it tells by its exit code what its watchdog
+        // noticed.
         Watchdog dog(0.2);
         const auto guarded = dog.guard(std::move(*link), {"STOP\r"});
         double pause_s = 0;
@@ -129,7 +130,8 @@ TEST_CASE("a link without a descriptor is passed on as it is") {
 }
 
 TEST_CASE("every pump profile of the templates has bytes that stop it, and no other profile has") {
-    const std::filesystem::path templates = std::filesystem::path(tipwright::test::source_dir()) / "templates";
+    const std::filesystem::path templates =
+        std::filesystem::path(tipwright::test::source_dir()) / "templates";
     const auto of = [&](const std::string& name) {
         const auto profile = load_profile(name, templates);
         REQUIRE(profile.ok());

@@ -222,10 +222,11 @@ TEST_CASE("numbers in a table that cannot be true are refused with their column"
           "t.csv:12:1: the row has 4 fields, the header 5; leave a cell empty between its separators");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,")) ==
           "t.csv:12:16: mass_g is empty; write the number, or leave the row out");
-    CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,125.29 g")) ==
-          "t.csv:12:16: mass_g is \"125.29 g\", which is not a number; write digits with a decimal point, the "
-          "unit in "
-          "the name");
+    CHECK(
+        line_of(changed(per_step, "719.31,125.29", "719.31,125.29 g")) ==
+        "t.csv:12:16: mass_g is \"125.29 g\", which is not a number; write digits with a decimal point, the "
+        "unit in "
+        "the name");
     CHECK(line_of(changed(per_step, "1,20,20,", "1,20,0,")) == "t.csv:12:6: tips is 0, must be 1 to 1000000");
     CHECK(line_of(changed(per_step, "1,20,20,", "1,20,20.5,")) ==
           "t.csv:12:6: tips is 20.5, must be a whole number");
@@ -308,9 +309,10 @@ TEST_CASE("a table with semicolons and decimal commas is the one with commas and
     REQUIRE(read->observations.size() == 2);
     CHECK(read->observations[0].duration_s == plain->observations[0].duration_s);
     CHECK(read->gauge.gauge.nominal_tip_mm == 0.2);
-    CHECK(line_of(changed(spreadsheet, "125,29", "1.125,29")) ==
-          "t.csv:12:16: mass_g is \"1.125,29\", which is not a number; write digits with a decimal point, the "
-          "unit in the name");
+    CHECK(
+        line_of(changed(spreadsheet, "125,29", "1.125,29")) ==
+        "t.csv:12:16: mass_g is \"1.125,29\", which is not a number; write digits with a decimal point, the "
+        "unit in the name");
 }
 
 TEST_CASE("single tips that cannot be true are refused with their column") {

@@ -47,7 +47,8 @@ TEST_CASE("the advised change leaves the smallest largest error") {
     };
     const double d = advice->mean_change_mL.value;
     const double best = largest(measured_after(d));
-    // Predicted with what was known of the volume before; a new measurement knows a smaller volume a little better.
+    // Predicted with what was known of the volume before; a new measurement knows a smaller volume a little
+    // better.
     CHECK(advice->largest_left_percent == Approx(best).epsilon(3e-3));
     for (const double other : {-0.05, -0.01, -0.002, 0.002, 0.01, 0.05}) {
         CAPTURE(other);

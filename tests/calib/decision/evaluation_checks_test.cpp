@@ -113,8 +113,8 @@ TEST_CASE("global risks come with what is known of such gauges, and only then") 
     }
 }
 
-// With 6 degrees of freedom the normal distribution says 3.8 % wrong, Student's t 6.3 % (tables of both: t of 6 at
-// 0.95 is 1.943): no pass at 95 %.
+// With 6 degrees of freedom the normal distribution says 3.8 % wrong, Student's t 6.3 % (tables of both: t of
+// 6 at 0.95 is 1.943): no pass at 95 %.
 TEST_CASE("probabilities know their degrees of freedom") {
     const double away = 1.774;
     const Uncertain few{5 - away * 0.5, 0.5, 6};

@@ -4,8 +4,8 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "calib/weighing/air.hpp"
 #include "calib/statistics/monte_carlo.hpp"
+#include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
 #include "calib/weighing/weighing.hpp"
 

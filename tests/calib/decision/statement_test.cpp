@@ -60,7 +60,8 @@ TEST_CASE("a step with false tips enters no fit, no verdict and no correction") 
     CHECK(evaluation->conformity.steps[2].verdict == Verdict::not_stated);
     CHECK(evaluation->conformity.overall == Verdict::not_stated);
     const double flow = sound->steps[2].flow_mL_min->value / 60;
-    CHECK(evaluation->model->volume_at(flow).value == Approx(sound->model->volume_at(flow).value).epsilon(2e-3));
+    CHECK(evaluation->model->volume_at(flow).value ==
+          Approx(sound->model->volume_at(flow).value).epsilon(2e-3));
     const Statement said = statement_of(*evaluation, known.gauge, {});
     CHECK(said.of_step(3)->result == Claim::not_stated);
     CHECK(said.of_step(3)->verdict == Claim::not_stated);

@@ -4,8 +4,8 @@
 #include <cmath>
 #include <random>
 
-#include "calib/statistics/distributions.hpp"
 #include "calib/decision/evaluation.hpp"
+#include "calib/statistics/distributions.hpp"
 #include "tests/calib/steps_for_tests.hpp"
 
 using namespace tipwright;

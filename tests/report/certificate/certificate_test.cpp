@@ -11,9 +11,9 @@
 #include "report/certificate/letterhead.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 namespace fs = std::filesystem;

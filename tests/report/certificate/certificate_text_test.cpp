@@ -9,9 +9,9 @@
 #include <set>
 #include <sstream>
 
-#include "tests/support/paths.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 
@@ -177,14 +177,15 @@ TEST_CASE("the budget's shares make a whole") {
 // knowingly.
 TEST_CASE("an instrument that was used despite what spoke against it is told in each language") {
     auto sample = test::sample_certificates()[0];
-    sample.record.concessions = {{"balance",
-                                  "INV-BAL-11",
-                                  report::Nonconformity::calibration_overdue,
-                                  "2026-02-10",
-                                  {},
-                                  {},
-                                  "new one ordered."},
-                                 {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
+    sample.record.concessions = {
+        {"balance",
+         "INV-BAL-11",
+         report::Nonconformity::calibration_overdue,
+         "2026-02-10",
+         {},
+         {},
+         "new one ordered."},
+        {"balance", "", report::Nonconformity::check_failed, "2026-02-27", -0.034, 500, ""}};
     const std::pair<const char*, std::pair<const char*, const char*>> expected[] = {
         {"en",
          {"Balance (INV-BAL-11): its calibration was due on 10 February 2026; it was used despite that. "

@@ -65,8 +65,8 @@ TEST_CASE("every language has every text, with the same facts in it") {
     };
     const auto original = *parse_words(english(), "en.toml");
     for (const std::string language : {"de", "fr", "es"}) {
-        const auto words = report::certificate::load_words(tipwright::test::source_dir() + "/templates/certificate/" +
-                                                           language + ".toml");
+        const auto words = report::certificate::load_words(tipwright::test::source_dir() +
+                                                           "/templates/certificate/" + language + ".toml");
         INFO((words.ok() ? language : words.fault().line()));
         REQUIRE(words.ok());
         CHECK(words->language() == language);

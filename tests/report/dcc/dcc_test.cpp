@@ -11,8 +11,8 @@
 
 #include "report/dcc/dcc.hpp"
 #include "report/dcc/xml_writer.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 namespace fs = std::filesystem;

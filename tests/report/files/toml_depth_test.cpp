@@ -1,4 +1,5 @@
-// Texts that once got past the check of depth and overflowed the TOML parser's stack, and texts that are let pass.
+// Texts that once got past the check of depth and overflowed the TOML parser's stack, and texts that are let
+// pass.
 #include <catch2/catch.hpp>
 
 #include "report/certificate/letterhead.hpp"
@@ -20,7 +21,8 @@ std::string dotted(int keys) {
 
 bool refused(const std::string& text) {
     const Outcome checked = check_toml_depth(text, "t.toml");
-    return !checked.ok() && checked.fault().code == FaultCode::syntax && checked.fault().where.starts_with("t.toml:");
+    return !checked.ok() && checked.fault().code == FaultCode::syntax &&
+           checked.fault().where.starts_with("t.toml:");
 }
 
 }  // namespace

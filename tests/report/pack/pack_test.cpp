@@ -1,13 +1,13 @@
 #include "report/pack/pack.hpp"
 
-#include "tests/support/paths.hpp"
-#include "tests/report/register_fixture.hpp"
 #include "report/certificate/certificate.hpp"
-#include "report/tables/correction_csv.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/zip.hpp"
+#include "report/tables/correction_csv.hpp"
+#include "tests/report/register_fixture.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;

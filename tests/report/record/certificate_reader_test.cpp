@@ -3,8 +3,8 @@
 #include "report/certificate/pdf_finish.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 
@@ -39,7 +39,8 @@ TEST_CASE("a certificate cut short is refused, never half read") {
 TEST_CASE("an attachment that unpacks to too much is refused") {
     const std::string pdf = sample_pdf();
     const auto bomb = report::certificate::finish_pdf(
-        pdf, {{"record.json", "application/json", "", std::string(report::max_attachment_bytes + 1, ' ')}}, {}, {});
+        pdf, {{"record.json", "application/json", "", std::string(report::max_attachment_bytes + 1, ' ')}},
+        {}, {});
     REQUIRE(bomb.ok());
     CHECK(bomb->size() < 2u << 20);
     const auto read = report::read_attached_record(*bomb, "c.pdf");

@@ -8,8 +8,8 @@
 #include <fstream>
 
 #include "report/record/record_json.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/report/sample_record.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 namespace fs = std::filesystem;

@@ -1,6 +1,6 @@
-#include "tests/report/register_fixture.hpp"
 #include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
+#include "tests/report/register_fixture.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;
@@ -127,12 +127,13 @@ TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or
     lab.inspected();
 }
 
-TEMPLATE_TEST_CASE("register: what stands with reservation is issued only when somebody accepts it, with a reason",
-                   "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE(
+    "register: what stands with reservation is issued only when somebody accepts it, with a reason", "",
+    OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     report::Record record = record_of("G-9");
-    calib::Finding phantom = calib::finding_of(
-        calib::FindingId::phantom_timed, {calib::count_of("count", 33), calib::count_of("tips", 66)});
+    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
+                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
     phantom.step = 2;
     record.evaluation.findings.push_back(phantom);
     // The record claims to be stated whole; the register decides for itself.

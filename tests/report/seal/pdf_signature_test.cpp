@@ -22,7 +22,8 @@ T got(Result<T> result) {
 
 // Made once: keys of 3072 bits take their time.
 const std::string& p12() {
-    static const std::string made = got(seal::make_certificate({"Labör", "Org", "ZZ", "2028-02-29", 3}, secret()));
+    static const std::string made =
+        got(seal::make_certificate({"Labör", "Org", "ZZ", "2028-02-29", 3}, secret()));
     return made;
 }
 
@@ -34,7 +35,8 @@ const seal::X509Key& signer() {
 std::string plain_pdf(std::size_t cms_bytes) {
     std::string range;
     for (const long long place : seal::byte_range_places) range += " " + std::to_string(place);
-    return "%PDF-1.7\n<< /ByteRange [ 0" + range + " ] /Contents <" + std::string(2 * cms_bytes, '0') + "> >>\n%%EOF\n";
+    return "%PDF-1.7\n<< /ByteRange [ 0" + range + " ] /Contents <" + std::string(2 * cms_bytes, '0') +
+           "> >>\n%%EOF\n";
 }
 
 struct Sealed {
@@ -43,7 +45,8 @@ struct Sealed {
     seal::PublicKey made = got(seal::make_keys(keys_folder, secret(), "2028-03-01", {1, 8192}));
     seal::SigningKey key = got(seal::unlock_key(keys_folder, secret()));
     seal::PublicKeys keys = got(seal::PublicKeys::read(keys_folder + "/public-keys.txt"));
-    std::string pdf = got(seal::seal_signed_pdf(plain_pdf(signer().cms_size()), "B1-2028-00001", "2028-03-01", key, signer()));
+    std::string pdf = got(
+        seal::seal_signed_pdf(plain_pdf(signer().cms_size()), "B1-2028-00001", "2028-03-01", key, signer()));
 };
 
 }  // namespace
@@ -103,8 +106,8 @@ TEST_CASE("another signature in the place of the first is told") {
     const Sealed sealed;
     const auto other = got(seal::X509Key::open(
         got(seal::make_certificate({"Labor", "Org", "ZZ", "2028-02-29", 3}, secret())), secret(), "other"));
-    const std::string by_other =
-        got(seal::seal_signed_pdf(plain_pdf(other.cms_size()), "B1-2028-00001", "2028-03-01", sealed.key, other));
+    const std::string by_other = got(
+        seal::seal_signed_pdf(plain_pdf(other.cms_size()), "B1-2028-00001", "2028-03-01", sealed.key, other));
     REQUIRE(seal::check_file(by_other, sealed.keys, "sample").ok());
     if (other.cms_size() != signer().cms_size()) return;
     std::string mixed = sealed.pdf;
@@ -124,7 +127,8 @@ TEST_CASE("a PDF without a place, or with two, is not signed") {
 }
 
 TEST_CASE("an XML signature covers the document, and a comment after it does no harm") {
-    const std::string xml = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<a xmlns=\"urn:x\"><b>1.50</b></a>\n";
+    const std::string xml =
+        "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<a xmlns=\"urn:x\"><b>1.50</b></a>\n";
     const std::string with = got(seal::sign_xml(xml, signer()));
     const auto by = seal::check_xml_signature(with + "<!-- seal -->\n", "sample");
     REQUIRE(by.ok());

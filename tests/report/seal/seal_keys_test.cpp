@@ -234,9 +234,14 @@ TEST_CASE("seal: what a key sealed outside its time is refused, as is what a rev
     const Result<SigningKey> thief = unlock_key(keys, phrase());
     REQUIRE(thief);
     const std::string fingerprint = fingerprint_of("record");
-    const auto seal_on = [&](const char* day) { return seal_record("B1-2031-00001", fingerprint, day, *thief); };
-    const auto file_on = [&](const char* day) { return seal_file(FileKind::xml, "<x/>", "B1-2031-00001", day, *thief); };
-    CHECK(revoke_key(keys, first->id, phrase(), "2032-01-01", "stolen").fault().code == FaultCode::not_permitted);
+    const auto seal_on = [&](const char* day) {
+        return seal_record("B1-2031-00001", fingerprint, day, *thief);
+    };
+    const auto file_on = [&](const char* day) {
+        return seal_file(FileKind::xml, "<x/>", "B1-2031-00001", day, *thief);
+    };
+    CHECK(revoke_key(keys, first->id, phrase(), "2032-01-01", "stolen").fault().code ==
+          FaultCode::not_permitted);
     REQUIRE(rotate_keys(keys, phrase(), phrase("new passphrase"), "2032-01-01", cheap));
     {
         const PublicKeys known = PublicKeys::read(list).value();
@@ -276,13 +281,15 @@ TEST_CASE("seal: what a key sealed outside its time is refused, as is what a rev
 }
 
 TEST_CASE("seal: a passphrase that is guessed at once is refused") {
-    for (const char* text : {"aaaaaaaa", "abababababab", "abcdabcd", "12345678", "87654321", "abcdefghij", "aaaaaaab",
-                             "qwertyui", "password1", "Passwort!!", "zaqzaqzaq", "1234567890"})
+    for (const char* text : {"aaaaaaaa", "abababababab", "abcdabcd", "12345678", "87654321", "abcdefghij",
+                             "aaaaaaab", "qwertyui", "password1", "Passwort!!", "zaqzaqzaq", "1234567890"})
         CHECK(easily_guessed(text));
-    for (const char* text : {"drei Eimer Wasser", "a long passphrase", "first passphrase", "new passphrase", "k7!pQ2#x"})
+    for (const char* text :
+         {"drei Eimer Wasser", "a long passphrase", "first passphrase", "new passphrase", "k7!pQ2#x"})
         CHECK_FALSE(easily_guessed(text));
     const test::ScratchFolder folder;
-    CHECK(make_keys(folder / "keys", phrase("aaaaaaaa"), "2031-05-04", cheap).fault().code == FaultCode::bad_value);
+    CHECK(make_keys(folder / "keys", phrase("aaaaaaaa"), "2031-05-04", cheap).fault().code ==
+          FaultCode::bad_value);
 }
 
 TEST_CASE("seal: a folder of keys that others may look into is refused") {

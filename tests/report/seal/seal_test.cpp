@@ -46,8 +46,8 @@ TEST_CASE("seal: a record's seal verifies with the public keys, also after the k
     const Laboratory lab;
     const std::string record = sample_record();
     for (const bool old : {true, false}) {
-        const Seal seal =
-            seal_record("B1-2031-00042", fingerprint_of(record), old ? "2031-06-01" : "2033-01-01", old ? lab.old_key() : lab.new_key());
+        const Seal seal = seal_record("B1-2031-00042", fingerprint_of(record),
+                                      old ? "2031-06-01" : "2033-01-01", old ? lab.old_key() : lab.new_key());
         CHECK(check_record(seal, lab.known(), record));
         CHECK(seal_from_qr_text(qr_text(seal)).value() == seal);
         CHECK(seal_from_text(seal_text(seal), "seal.txt").value() == seal);
@@ -62,7 +62,8 @@ TEST_CASE("seal: every changed byte of a record is told, all bytes and all bits"
     const PublicKeys known = lab.known();
     const std::string record = sample_record();
     const std::string as_found = record + "\n";
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(record, as_found), "2033-01-01", lab.new_key());
+    const Seal seal =
+        seal_record("B1-2031-00042", fingerprint_of(record, as_found), "2033-01-01", lab.new_key());
     REQUIRE(check_record(seal, known, record, as_found));
     std::size_t told = 0;
     std::size_t changed = 0;
@@ -87,7 +88,8 @@ TEST_CASE("seal: every changed byte of a record is told, all bytes and all bits"
 TEST_CASE("seal: every changed byte of a seal, as text and as QR text, is told") {
     const Laboratory lab;
     const PublicKeys known = lab.known();
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(sample_record()), "2033-01-01", lab.new_key());
+    const Seal seal =
+        seal_record("B1-2031-00042", fingerprint_of(sample_record()), "2033-01-01", lab.new_key());
     const std::string qr = qr_text(seal);
     const std::string file = seal_text(seal);
     std::size_t accepted = 0;
@@ -167,7 +169,8 @@ TEST_CASE("seal: the QR code is read back by a general-purpose reader") {
     if (std::system("command -v zbarimg >/dev/null 2>&1") != 0)
         FAIL("zbarimg is not installed; see bench/install.sh");
     const Laboratory lab;
-    const Seal seal = seal_record("B1-2031-00042", fingerprint_of(sample_record()), "2033-01-01", lab.new_key());
+    const Seal seal =
+        seal_record("B1-2031-00042", fingerprint_of(sample_record()), "2033-01-01", lab.new_key());
     const Result<QrMatrix> code = qr_matrix(qr_text(seal));
     REQUIRE(code);
     CHECK(code->side <= 57);  // version 10: 28 mm at 0.5 mm a module
