@@ -69,6 +69,8 @@ public:
     virtual Task<Outcome> stop() = 0;
     // Opens or closes the vessel's drain. unsupported by a bench without one: operator empties it.
     virtual Task<Outcome> set_drain(bool open) = 0;
+    // Between a question and the end of its answer, by its profile; longer is a failure.
+    virtual double longest_answer_s() const { return 0.5; }
     // A pump that stops by itself when it hears nothing for so long, once armed; 0: this one does not.
     // keep_alive ends with Fault interrupted when another command overtook it.
     virtual double own_timeout_s() const { return 0; }

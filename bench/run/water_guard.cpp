@@ -6,8 +6,6 @@
 #include <limits>
 #include <utility>
 
-#include <boost/asio/steady_timer.hpp>
-
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -16,9 +14,12 @@ namespace {
 
 // No balance is silent for so long while water flows without being a danger (common practice, no source).
 constexpr double stale_least_s = 15;
-constexpr double sign_of_life_s = 1;
-// Real time in which a pump must have taken the command to stop before the person is sent to its plug.
-constexpr auto answer_limit = std::chrono::milliseconds(1200);
+constexpr double sign_of_life_s = 0.4;
+// Real time for which a pump may owe an answer before the work ends, and before the person is sent to its
+// plug: with the pause between two signs of life, a pump that froze is told of within two seconds. One whose
+// profile gives it longer to answer gets that.
+constexpr double doubt_s = 0.8;
+constexpr double plug_s = 1.25;
 constexpr int stop_attempts = 4;
 
 }  // namespace
@@ -37,11 +38,55 @@ WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane
       changed_(std::move(changed)),
       tell_(std::move(tell)),
       interlocks_(bench, gauge),
-      stale_s_(std::max(stale_least_s, 1.5 * lane.balance.longest_pause_s())) {
+      stale_s_(std::max(stale_least_s, 1.5 * lane.balance.longest_pause_s())),
+      silence_(context) {
     control_.notify_with([this] {
         if (changed_) changed_();
     });
     supervision_.enter(control_, [this](const std::string& text) { remark(text); });
+}
+
+class WaterGuard::Asked {
+public:
+    explicit Asked(WaterGuard& guard) : guard_(guard) {
+        ++guard_.questions_;
+        if (guard_.silent_since_ || !guard_.supervision_.real()) return;
+        guard_.silent_since_ = std::chrono::steady_clock::now();
+        guard_.silent_since_s_ = guard_.clock_.now_s();
+        guard_.await_answer();
+    }
+    Asked(const Asked&) = delete;
+    Asked& operator=(const Asked&) = delete;
+    ~Asked() { --guard_.questions_; }
+
+    // A command that another one overtook says nothing of the pump.
+    Outcome took(Outcome outcome) {
+        if (outcome || outcome.fault().code == FaultCode::refused) {
+            guard_.silent_since_.reset();
+            guard_.silence_.cancel();
+        }
+        return outcome;
+    }
+
+private:
+    WaterGuard& guard_;
+};
+
+void WaterGuard::await_answer() {
+    silence_.expires_after(std::chrono::milliseconds(50));
+    silence_.async_wait([this, still = std::weak_ptr(alive_)](const boost::system::error_code& error) {
+        if (error || still.expired() || !silent_since_) return;
+        silent_for(std::chrono::duration<double>(std::chrono::steady_clock::now() - *silent_since_).count());
+        await_answer();
+    });
+}
+
+void WaterGuard::silent_for(double real_s) {
+    if (questions_ == 0 || clock_.now_s() - silent_since_s_ < lane_.pump.longest_answer_s()) return;
+    if (real_s > doubt_s && !safe_)
+        set_fault({FaultCode::no_answer, "has not answered for " + calib::fixed(real_s, 1) + " s",
+                   lane_.pump.name(), "check power, cable and link"});
+    if (real_s > plug_s && (safe_ || flowing())) warn("the pump does not answer");
 }
 
 WaterGuard::~WaterGuard() {
@@ -71,7 +116,8 @@ Task<Result<WaterPermit>> WaterGuard::take() {
         if (lane_.climate != nullptr) co_await learn(*lane_.climate);
     }
     if (lane_.pump.own_timeout_s() > 0) {
-        outcome = co_await lane_.pump.arm_own_timeout();
+        Asked asked(*this);
+        outcome = asked.took(co_await lane_.pump.arm_own_timeout());
         if (!outcome) co_return outcome.fault();
         time_limit_armed_ = true;
     }
@@ -98,7 +144,8 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
     // From before the command on: it may be taken though its answer is lost.
     flow_mL_min_ = flow_mL_min;
     flow_since_s_ = clock_.now_s();
-    auto outcome = co_await lane_.pump.set_flow(permit, flow_mL_min);
+    Asked asked(*this);
+    auto outcome = asked.took(co_await lane_.pump.set_flow(permit, flow_mL_min));
     if (!outcome) co_return fault_ ? *fault_ : outcome.fault();
     if (log_ != nullptr) log_->pump(clock_.now_s(), flow_mL_min);
     expected_ = expected;
@@ -108,7 +155,8 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
 
 Task<Outcome> WaterGuard::stop() {
     expected_.patience_s = 0;
-    auto outcome = co_await lane_.pump.stop();
+    Asked asked(*this);
+    auto outcome = asked.took(co_await lane_.pump.stop());
     if (!outcome) co_return fault_ ? *fault_ : outcome.fault();
     flow_mL_min_ = 0;
     if (log_ != nullptr) log_->pump(clock_.now_s(), 0);
@@ -121,20 +169,12 @@ Task<Outcome> WaterGuard::make_safe() {
             Fault{FaultCode::not_permitted, "the pump was stopped for good", lane_.pump.name(), ""};
     safe_ = true;
     expected_.patience_s = 0;
-    boost::asio::steady_timer patience(context_);
-    const auto waiting = std::make_shared<bool>(true);  // a timer that rang already cannot be cancelled
-    if (supervision_.real()) {
-        patience.expires_after(answer_limit);
-        patience.async_wait([this, still = std::weak_ptr(waiting)](const boost::system::error_code& error) {
-            if (!error && !still.expired()) warn("the pump has not answered the command to stop yet");
-        });
-    }
-    Outcome stopped = co_await lane_.pump.stop();
+    Asked asked(*this);
+    Outcome stopped = asked.took(co_await lane_.pump.stop());
     for (int attempt = 1; !stopped && attempt < stop_attempts; ++attempt) {
         warn("the pump did not take the command to stop (" + stopped.fault().what + ")");
-        stopped = co_await lane_.pump.stop();
+        stopped = asked.took(co_await lane_.pump.stop());
     }
-    patience.cancel();
     if (!stopped) {
         warn("the pump did not take the command to stop (" + stopped.fault().what + ")");
         co_return stopped;
@@ -190,7 +230,10 @@ Task<void> WaterGuard::keep_pump_alive() {
         co_await clock_.sleep_for(pause_s);
         if (safe_ || fault_ || control_.requested()) continue;
         if (limit_s > 0 ? !time_limit_armed_ : !(pump_known_ && flowing())) continue;
-        auto fed = co_await lane_.pump.keep_alive();
+        // What is asked already is a sign of life as good.
+        if (questions_ > 0) continue;
+        Asked asked(*this);
+        auto fed = asked.took(co_await lane_.pump.keep_alive());
         // Another command overtook it: that was a sign of life too.
         if (fed || fed.fault().code == FaultCode::interrupted) continue;
         set_fault(fed.fault());

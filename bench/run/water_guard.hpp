@@ -6,6 +6,8 @@
 // was called, and ends by make_safe. Times: bench seconds. Errors: as Fault, named after the instrument.
 #pragma once
 
+#include <boost/asio/steady_timer.hpp>
+#include <chrono>
 #include <functional>
 #include <memory>
 #include <optional>
@@ -64,12 +66,18 @@ public:
     static constexpr const char* pull_the_plug = "PULL THE PUMP'S PLUG NOW";
 
 private:
+    // Open as long as the pump owes an answer: one that is owed too long ends the work, and sends the person
+    // to the pump's plug.
+    class Asked;
+
     Task<void> learn(Instrument& instrument);
     void watch_link(Instrument& instrument, bool is_pump);
     void link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what);
     void remark(const std::string& text);
     void warn(const std::string& text);
     void set_fault(Fault fault);
+    void await_answer();
+    void silent_for(double real_s);
 
     boost::asio::io_context& context_;
     Clock& clock_;
@@ -95,6 +103,13 @@ private:
     bool pump_known_ = false;  // it has said who it is
     bool safe_ = false;
     bool warned_ = false;
+
+    // How long the pump has owed an answer. Its timer's wait may outlive this.
+    boost::asio::steady_timer silence_;
+    std::optional<std::chrono::steady_clock::time_point> silent_since_;
+    double silent_since_s_ = 0;
+    int questions_ = 0;
+    std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);
 };
 
 }  // namespace tipwright::bench

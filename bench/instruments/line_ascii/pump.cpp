@@ -49,6 +49,7 @@ public:
         co_return outcome_of(answer);
     }
 
+    double longest_answer_s() const override { return profile_->answer_s; }
     double own_timeout_s() const override { return profile_->own_timeout_s; }
 
     Task<Outcome> arm_own_timeout() override {

@@ -142,6 +142,7 @@ public:
                                 false);
     }
 
+    double longest_answer_s() const override { return device_->profile().times.answer_s; }
     double own_timeout_s() const override { return device_->profile().own_timeout_s; }
     Task<Outcome> arm_own_timeout() override {
         return device_->command(device_->profile().arm, "the command to arm its time limit", own_timeout_s(),

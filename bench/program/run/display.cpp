@@ -149,7 +149,9 @@ void Display::cry(const std::string& text) {
     {
         const std::lock_guard lock(shared_->mutex);
         shared_->urgent += text;
-        if (shared_->failure != 0) shared_->cry_beside();
+        const Seconds silent = std::chrono::steady_clock::now() - shared_->taken_at;
+        const bool stuck = !shared_->queue.empty() && silent.count() * 1000 > ready_limit_ms;
+        if (shared_->failure != 0 || stuck) shared_->cry_beside();
     }
     shared_->add(text);
 }
