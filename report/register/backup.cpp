@@ -243,7 +243,7 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
             "i", {table.name});
 }
 
-void load(Register::Impl& impl, const Manifest& manifest, const std::string& now) {
+void load(Register::Impl& impl, const Manifest& manifest) {
     Database& database = *impl.database;
     struct Rollback {
         Database& database;
@@ -257,14 +257,14 @@ void load(Register::Impl& impl, const Manifest& manifest, const std::string& now
     for (const Migration& migration : migrations())
         if (migration.version <= manifest.schema) apply(database, migration, Part::tables);
     database.run("DELETE FROM audit_head");
-    for (const TableShape& table : table_shapes()) load_table(database, table, manifest);
+    for (const TableShape* table : all_shapes()) load_table(database, *table, manifest);
     const AuditHead head = read_audit_head(database);
     if (head.seq != manifest.audit_seq || head.hash != manifest.audit_hash)
         stop(FaultCode::damaged, "the audit log is not the one the backup's list names", manifest.folder);
     for (const Migration& migration : migrations())
         if (migration.version <= manifest.schema) {
             apply(database, migration, Part::guards);
-            note_migration(database, migration, now);
+            note_migration(database, migration);
         }
     // Documents before the commit, as when issuing.
     const std::unique_ptr<DocumentStore> source =
@@ -296,8 +296,8 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         std::string list = "tipwright register backup 1\nmade " + now + "\nschema " +
                            std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) +
                            " " + (head.hash.empty() ? "-" : head.hash) + "\n";
-        for (const TableShape& table : table_shapes())
-            list += write_table(database, table, unfinished + "/tables") + "\n";
+        for (const TableShape* table : all_shapes())
+            list += write_table(database, *table, unfinished + "/tables") + "\n";
         const std::unique_ptr<DocumentStore> copy = folder_store(folder + "/documents");
         // Documents were stored before the rows that name them, so all of the snapshot's are there.
         std::vector<std::string> names;
@@ -329,9 +329,9 @@ Outcome Register::restore(const std::string& folder, const std::string& location
             stop(FaultCode::duplicate, "there is a register already", impl->database->where(),
                  "restore into an empty place");
         // An empty schema_versions, made as on any opening; its rows come with the tables.
-        migrate(*impl->database, {}, now);
-        load(*impl, manifest, now);
-        migrate(*impl->database, migrations(), now);
+        migrate(*impl->database, {});
+        load(*impl, manifest);
+        migrate(*impl->database, migrations());
         Register restored(std::move(impl));
         Result<InspectionReport> report = restored.inspect(nullptr);
         if (!report) throw Stop{report.fault()};

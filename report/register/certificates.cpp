@@ -10,19 +10,6 @@
 namespace tipwright::report {
 namespace {
 
-CertificateKind kind_named(const std::string& name) {
-    for (const CertificateKind kind : {CertificateKind::amendment, CertificateKind::replacement})
-        if (name_of(kind) == name) return kind;
-    return CertificateKind::original;
-}
-
-CertificateState state_named(const std::string& name) {
-    for (const CertificateState state :
-         {CertificateState::checked, CertificateState::issued, CertificateState::discarded})
-        if (name_of(state) == name) return state;
-    return CertificateState::draft;
-}
-
 // "certificate draft 17", for messages.
 std::string draft_name(Id id) {
     return "certificate draft " + std::to_string(id);
@@ -78,8 +65,20 @@ Id check_reference(Database& database, const Draft& draft) {
     return id;
 }
 
-Cell reference(Id id) {
-    return id == 0 ? Cell() : Cell(id);
+// Nobody checks their own work, by whatever spelling of their name.
+void refuse_own_work(Database& database, Id checker, const std::string& name, const StoredCertificate& row) {
+    const auto refuse = [&](const std::string& did) {
+        stop(FaultCode::not_permitted, in_quotes(name) + " " + did + " and cannot check it too",
+             draft_name(row.id), "have a second person check it");
+    };
+    if (row.drafted_by == checker) refuse("drafted this certificate");
+    for (const Id id : {row.as_found, row.as_left}) {
+        if (id == 0) continue;
+        const std::string measured_by = read_record(database, id).operator_name;
+        if (measured_by == name) refuse("made the measurement");
+        if (may_be_same_person(measured_by, name))
+            refuse("may be " + in_quotes(measured_by) + ", who made the measurement,");
+    }
 }
 
 }  // namespace
@@ -146,70 +145,55 @@ RecordRow read_record(Database& database, Id id) {
     return out;
 }
 
-std::string detail_of_record(Database& database, Id id) {
-    const std::optional<Row> row = database.row(
-        "SELECT r.run_id, u.gauge_id, u.bench, u.source_name, u.source_sha256, r.sha256 FROM records r JOIN "
-        "runs "
-        "u ON u.id = r.run_id WHERE r.id = :p1",
-        "iitttt", {id});
-    if (!row) return {};
-    return Detail()
-        .integer("run", row->integer(0))
-        .integer("gauge", row->integer(1))
-        .text("bench", row->text(2))
-        .text("source", row->text(3))
-        .text("source_sha256", row->text(4))
-        .text("sha256", row->text(5))
-        .json();
-}
-
 Certificate read_certificate(Database& database, Id id) {
-    const std::optional<Row> row = database.row(
-        "SELECT c.id, c.kind, c.state, c.gauge_id, g.serial, c.as_found_id, c.as_left_id, c.calibrated_on, "
-        "c.reason, "
-        "d.name, c.drafted_at, k.name, c.checked_at, i.name, c.issued_at, s.bench, s.year, c.sequence, "
-        "c.fingerprint, "
-        "c.key_id, c.signature, c.as_left_sha256, c.as_found_sha256, c.pdf_sha256, c.xml_sha256, "
-        "c.drift_percent, "
-        "c.drift_en, c.drift_at_mm_h, c.drift_since, rs.bench, rs.year, rc.sequence, c.order_id FROM "
-        "certificates c "
-        "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
-        "LEFT JOIN people k ON k.id = c.checked_by LEFT JOIN people i ON i.id = c.issued_by "
-        "LEFT JOIN number_series s ON s.id = c.series_id LEFT JOIN certificates rc ON rc.id = c.refers_to "
-        "LEFT JOIN number_series rs ON rs.id = rc.series_id WHERE c.id = :p1",
-        "ittitiitttttttttiitttttttrrrttiii", {id});
-    if (!row)
-        stop(FaultCode::unknown_field, "the register has no certificate " + std::to_string(id),
-             "certificate");
+    const TableShape& shape = shape_of<StoredCertificate>();
+    const std::optional<Row> found =
+        database.row("SELECT " + shape.list("c.") +
+                         ", g.serial, d.name, k.name, i.name, s.bench, s.year, rs.bench, rs.year, "
+                         "rc.sequence FROM certificates c "
+                         "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
+                         "LEFT JOIN people k ON k.id = c.checked_by LEFT JOIN people i ON i.id = c.issued_by "
+                         "LEFT JOIN number_series s ON s.id = c.series_id LEFT JOIN certificates rc ON rc.id "
+                         "= c.refers_to "
+                         "LEFT JOIN number_series rs ON rs.id = rc.series_id WHERE c.id = :p1",
+                     shape.types + "tttttitii", {id});
+    if (!found) no_such_row("certificate", id);
+    StoredCertificate row;
+    RowReader reader(*found);
+    describe(reader, row);
+    const std::size_t joined = reader.at();
     Certificate out;
-    out.id = row->integer(0);
-    out.kind = kind_named(row->text(1));
-    out.state = state_named(row->text(2));
-    out.gauge = row->integer(3);
-    out.serial = row->text(4);
-    out.as_found = row->integer(5);
-    out.as_left = row->integer(6);
-    out.calibrated_on = row->text(7);
-    out.reason = row->text(8);
-    out.drafted_by = row->text(9);
-    out.drafted_at = row->text(10);
-    out.checked_by = row->text(11);
-    out.checked_at = row->text(12);
-    out.issued_by = row->text(13);
-    out.issued_at = row->text(14);
-    out.order = row->integer(32);
-    if (!row->null(31)) out.refers_to = number_text(row->text(29), row->integer(30), row->integer(31));
+    out.id = row.id;
+    out.kind = row.kind;
+    out.state = row.state;
+    out.gauge = row.gauge;
+    out.serial = found->text(joined);
+    out.as_found = row.as_found;
+    out.as_left = row.as_left;
+    out.calibrated_on = row.calibrated_on;
+    out.reason = row.reason;
+    out.drafted_by = found->text(joined + 1);
+    out.drafted_at = row.drafted_at;
+    out.checked_by = found->text(joined + 2);
+    out.checked_at = row.checked_at;
+    out.issued_by = found->text(joined + 3);
+    out.issued_at = row.issued_at;
+    out.order = row.order;
+    if (row.refers_to != 0)
+        out.refers_to =
+            number_text(found->text(joined + 6), found->integer(joined + 7), found->integer(joined + 8));
     if (out.state != CertificateState::issued) return out;
-    out.number = number_text(row->text(15), row->integer(16), row->integer(17));
-    const std::optional<std::string> signature = seal::from_base64(row->text(20));
-    out.seal = seal::Seal{out.number, digest_of(row->text(18)), row->text(19), "", ""};
+    out.number = number_text(found->text(joined + 4), found->integer(joined + 5), row.sequence);
+    const std::optional<std::string> signature = seal::from_base64(row.signature);
+    out.seal = seal::Seal{out.number, digest_of(row.fingerprint), row.key_id, "", ""};
     seal::take_stored_signature(*out.seal, signature.value_or(""), date_of(out.issued_at));
-    const bool both = !row->null(21) && !row->null(22);
-    out.record_sha256 = digest_of(row->null(21) ? row->text(22) : row->text(21));
-    if (both) out.as_found_sha256 = digest_of(row->text(22));
-    out.pdf_sha256 = digest_of(row->text(23));
-    out.xml_sha256 = digest_of(row->text(24));
-    if (!row->null(25)) out.drift = Drift{row->real(25), row->real(26), row->real(27), row->text(28)};
+    const bool both = !row.as_left_sha256.empty() && !row.as_found_sha256.empty();
+    out.record_sha256 = digest_of(row.as_left_sha256.empty() ? row.as_found_sha256 : row.as_left_sha256);
+    if (both) out.as_found_sha256 = digest_of(row.as_found_sha256);
+    out.pdf_sha256 = digest_of(row.pdf_sha256);
+    out.xml_sha256 = digest_of(row.xml_sha256);
+    if (row.drift_percent && row.drift_En && row.drift_at_mm_h)
+        out.drift = Drift{*row.drift_percent, *row.drift_En, *row.drift_at_mm_h, row.drift_since};
     out.superseded_by = superseded_by(database, id);
     database.each(
         "SELECT s.bench, s.year, c.sequence FROM certificates c JOIN number_series s ON s.id = c.series_id "
@@ -217,10 +201,10 @@ Certificate read_certificate(Database& database, Id id) {
         "tii", {id}, [&](const Row& amended) {
             out.amended_by.push_back(number_text(amended.text(0), amended.integer(1), amended.integer(2)));
         });
-    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name",
-                  "tt", {id}, [&](const Row& other) {
-                      out.others.push_back({other.text(0), digest_of(other.text(1))});
-                  });
+    each_row<CertificateDocument>(database, "WHERE t.certificate_id = :p1 ORDER BY t.name", {id},
+                                  [&](const CertificateDocument& other) {
+                                      out.others.push_back({other.name, digest_of(other.sha256)});
+                                  });
     return out;
 }
 
@@ -262,16 +246,19 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
                      "there is no order " + std::to_string(draft.order) + " of this gauge", "order");
         }
         const std::string day = left ? left->calibrated_on : found->calibrated_on;
-        const Id id = database.insert(
-            "INSERT INTO certificates (kind, state, gauge_id, order_id, as_found_id, as_left_id, "
-            "calibrated_on, refers_to, "
-            "reason, drafted_by, drafted_at) VALUES (:p1, 'draft', :p2, :p3, :p4, :p5, :p6, :p7, :p8, :p9, "
-            ":p10) "
-            "RETURNING id",
-            {std::string(name_of(draft.kind)), gauge, reference(draft.order), reference(draft.as_found),
-             reference(draft.as_left), day, reference(refers_to), nullable_text(draft.reason), writer.person,
-             actor.now});
-        writer.log("draft", "certificate", id,
+        StoredCertificate row;
+        row.kind = draft.kind;
+        row.gauge = gauge;
+        row.order = draft.order;
+        row.as_found = draft.as_found;
+        row.as_left = draft.as_left;
+        row.calibrated_on = day;
+        row.refers_to = refers_to;
+        row.reason = draft.reason;
+        row.drafted_by = writer.person;
+        row.drafted_at = actor.now;
+        row.id = store_row(database, row);
+        writer.log("draft", "certificate", row.id,
                    Detail()
                        .integer("as_found", draft.as_found)
                        .integer("as_left", draft.as_left)
@@ -279,25 +266,19 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
                        .integer("refers_to", refers_to)
                        .text("reason", draft.reason)
                        .json());
-        return id;
+        return row.id;
     });
 }
 
 Outcome Register::mark_checked(const Actor& actor, Id id) {
     return written(*impl_, actor, Permission::check, [&](Writer& writer) {
-        const Certificate certificate = must_be(writer.database, id, CertificateState::draft);
-        if (certificate.drafted_by == actor.person)
-            stop(FaultCode::not_permitted,
-                 in_quotes(actor.person) + " drafted this certificate and cannot check it too",
-                 draft_name(id), "have a second person check it");
-        for (const Id record : {certificate.as_found, certificate.as_left})
-            if (record != 0 && read_record(writer.database, record).operator_name == actor.person)
-                stop(FaultCode::not_permitted,
-                     in_quotes(actor.person) + " made the measurement and cannot check it too",
-                     draft_name(id), "have a second person check it");
-        writer.database.run(
-            "UPDATE certificates SET state = 'checked', checked_by = :p1, checked_at = :p2 WHERE id = :p3",
-            {writer.person, actor.now, id});
+        must_be(writer.database, id, CertificateState::draft);
+        StoredCertificate row = row_with_id<StoredCertificate>(writer.database, id);
+        refuse_own_work(writer.database, writer.person, writer.actor.person, row);
+        row.state = CertificateState::checked;
+        row.checked_by = writer.person;
+        row.checked_at = actor.now;
+        store_row(writer.database, row);
         writer.log("check", "certificate", id, "{}");
         return Done{};
     });
@@ -307,9 +288,11 @@ Outcome Register::send_back(const Actor& actor, Id id, const std::string& why) {
     return written(*impl_, actor, Permission::check, [&](Writer& writer) {
         must_be(writer.database, id, CertificateState::checked);
         check_text("why", why);
-        writer.database.run(
-            "UPDATE certificates SET state = 'draft', checked_by = NULL, checked_at = NULL WHERE id = :p1",
-            {id});
+        StoredCertificate row = row_with_id<StoredCertificate>(writer.database, id);
+        row.state = CertificateState::draft;
+        row.checked_by = 0;
+        row.checked_at.clear();
+        store_row(writer.database, row);
         writer.log("send back", "certificate", id, Detail().text("why", why).json());
         return Done{};
     });
@@ -323,7 +306,9 @@ Outcome Register::discard(const Actor& actor, Id id, const std::string& why) {
             found.state == CertificateState::checked ? CertificateState::checked : CertificateState::draft);
         if (why.empty()) stop(FaultCode::missing_field, "discarding a draft needs a reason", "why");
         check_text("why", why);
-        writer.database.run("UPDATE certificates SET state = 'discarded' WHERE id = :p1", {id});
+        StoredCertificate row = row_with_id<StoredCertificate>(writer.database, id);
+        row.state = CertificateState::discarded;
+        store_row(writer.database, row);
         writer.log("discard", "certificate", id, Detail().text("why", why).json());
         return Done{};
     });

@@ -27,9 +27,6 @@ Certificate read_certificate(Database& database, Id id);
 // Number of the issued certificate that replaces this one; empty: none.
 std::string superseded_by(Database& database, Id id);
 
-// SHA-256 over all that an issued certificate's row and attachments say; kept in the audit log.
-std::string certificate_digest(Database& database, Id id);
-
 struct RecordRow {
     Id id = 0;
     Id gauge = 0;
@@ -47,8 +44,6 @@ RecordRow read_record(Database& database, Id id);
 // Of a service order, by date.
 std::vector<Finding> findings_of(Database& database, Id order);
 std::vector<Adjustment> adjustments_of(Database& database, Id order);
-// What the log keeps of a record and its run.
-std::string detail_of_record(Database& database, Id id);
 
 // Drift of an as-found record since the last certificate of its gauge that still stands. `but`: not against
 // that one.

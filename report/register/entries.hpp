@@ -30,6 +30,7 @@ struct Person {
     bool may_check = false;
     bool may_issue = false;  // and keep the list of people
     bool active = true;
+    std::string login = {};  // Argon2id of the passphrase; empty: may not log in. Never handed out
 };
 
 // An interval is kept only with a note of where it was agreed (ISO/IEC 17025:2017 7.8.4.3).
@@ -103,6 +104,8 @@ struct Finding {
     std::string found_on;
     std::string found;
     std::string work_done;
+    Id id = 0;
+    Id person = 0;  // who entered it
 };
 
 struct Adjustment {
@@ -113,6 +116,8 @@ struct Adjustment {
     std::optional<double> change_a_mL;  // of the volume per tip
     std::optional<double> change_b_mL;
     std::string work_done;
+    Id id = 0;
+    Id person = 0;
 };
 
 enum class CertificateKind { original, amendment, replacement };
@@ -219,6 +224,8 @@ struct InspectionReport {
     std::int64_t documents = 0;
     std::int64_t stray_documents = 0;  // named by nothing: left by a crash, harmless
     std::string audit_head;
+    std::int64_t sealed_entries = 0;  // up to here the log is sealed by the laboratory, by the keys given
+    std::string sealed_at;
     std::vector<Fault> faults;
 };
 

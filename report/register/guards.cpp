@@ -23,9 +23,15 @@ const char* const content_changed =
     "NEW.drafted_by <> OLD.drafted_by OR NEW.drafted_at <> OLD.drafted_at OR NEW.calibrated_on <> "
     "OLD.calibrated_on)";
 
-const char* const wrong_sequence =
-    "NEW.state = 'issued' AND NEW.sequence <> 1 + (SELECT coalesce(max(c.sequence), 0) FROM certificates c "
-    "WHERE c.series_id = NEW.series_id)";
+// Numbers go on after the last certificate, or after numbers that were given before an older backup came
+// back.
+const std::string last_given =
+    "(SELECT coalesce(max(c.sequence), 0) FROM certificates c WHERE c.series_id = NEW.series_id)";
+const std::string last_left_out =
+    "(SELECT coalesce(max(g.last_number), 0) FROM number_gaps g WHERE g.series_id = NEW.series_id)";
+const std::string wrong_sequence = "NEW.state = 'issued' AND NEW.sequence <> 1 + (CASE WHEN " + last_given +
+                                   " >= " + last_left_out + " THEN " + last_given + " ELSE " + last_left_out +
+                                   " END)";
 
 std::vector<Rule> rules() {
     std::vector<Rule> out{
@@ -49,6 +55,10 @@ std::vector<Rule> rules() {
         {"runs", "DELETE", "TRUE", "runs are never deleted"},
         {"number_series", "UPDATE", "TRUE", "number series cannot be changed"},
         {"number_series", "DELETE", "TRUE", "number series are never deleted"},
+        {"number_gaps", "UPDATE", "TRUE", "number gaps cannot be changed"},
+        {"number_gaps", "DELETE", "TRUE", "number gaps are never deleted"},
+        {"log_seals", "UPDATE", "TRUE", "seals of the log cannot be changed"},
+        {"log_seals", "DELETE", "TRUE", "seals of the log are never deleted"},
         {"audit", "UPDATE", "TRUE", "the audit log cannot be changed"},
         {"audit", "DELETE", "TRUE", "the audit log is never deleted"},
         {"audit_head", "DELETE", "TRUE", "the audit log is never deleted"},

@@ -42,26 +42,25 @@ Writer::Writer(Register::Impl& impl, const Actor& given, Permission permission, 
         if (permission == Permission::enter_first_person &&
             database.row("SELECT count(*) FROM people", "i")->integer(0) == 0)
             return;
-        const std::optional<Row> row =
-            database.row("SELECT id, may_measure, may_check, may_issue, active FROM people WHERE name = :p1",
-                         "iiiii", {actor.person});
-        if (!row)
+        const std::optional<Person> found =
+            row_where<Person>(database, "t.name_key = :p1", {person_key(actor.person)});
+        if (!found)
             stop(FaultCode::unknown_field, "the register knows no person " + in_quotes(actor.person),
                  "person");
-        if (row->integer(4) == 0)
+        actor.person = found->name;
+        if (!found->active)
             stop(FaultCode::not_permitted, in_quotes(actor.person) + " is no longer active in the register",
                  "person");
-        const std::int64_t column = permission == Permission::measure ? 1
-                                    : permission == Permission::check ? 2
-                                                                      : 3;
-        if (permission != Permission::any && row->integer(static_cast<std::size_t>(column)) == 0)
-            stop(FaultCode::not_permitted,
-                 in_quotes(actor.person) + " may not " +
-                     (column == 1   ? "measure"
-                      : column == 2 ? "check"
-                                    : "issue"),
-                 "person", "have the right given by someone who may issue");
-        person = row->integer(0);
+        const auto need = [&](bool may, const char* what) {
+            if (!may)
+                stop(FaultCode::not_permitted, in_quotes(actor.person) + " may not " + what, "person",
+                     "have the right given by someone who may issue");
+        };
+        if (permission == Permission::measure) need(found->may_measure, "measure");
+        if (permission == Permission::check) need(found->may_check, "check");
+        if (permission == Permission::issue || permission == Permission::enter_first_person)
+            need(found->may_issue, "issue");
+        person = found->id;
     } catch (...) {
         database.rollback();
         throw;
@@ -80,9 +79,14 @@ void Writer::lock() {
 }
 
 void Writer::log(std::string_view action, std::string_view subject, Id id, std::string detail) {
-    append_audit(
-        database, head_,
-        {0, actor.now, actor.person, std::string(action), std::string(subject), id, std::move(detail), ""});
+    const TableShape* shape = shape_of_subject(subject);
+    append_audit(database, head_,
+                 {0, actor.now, actor.person, std::string(action), std::string(subject), id,
+                  std::move(detail), shape != nullptr ? row_state(database, *shape, id) : "", ""});
+}
+
+void Writer::seal(const seal::SigningKey& key) {
+    seal_head(database, head_, actor.now, key);
 }
 
 void Writer::commit() {
@@ -169,30 +173,16 @@ std::string key_of(std::string_view text) {
     return out;
 }
 
+std::string instrument_key(std::string_view role, std::string_view description, std::string_view serial) {
+    return key_of(role) + "|" + (serial.empty() ? "?" + key_of(description) : key_of(serial));
+}
+
 std::string_view name_of(CertificateKind kind) {
-    switch (kind) {
-        case CertificateKind::amendment:
-            return "amendment";
-        case CertificateKind::replacement:
-            return "replacement";
-        case CertificateKind::original:
-            break;
-    }
-    return "original";
+    return certificate_kind_names[static_cast<std::size_t>(kind)];
 }
 
 std::string_view name_of(CertificateState state) {
-    switch (state) {
-        case CertificateState::checked:
-            return "checked";
-        case CertificateState::issued:
-            return "issued";
-        case CertificateState::discarded:
-            return "discarded";
-        case CertificateState::draft:
-            break;
-    }
-    return "draft";
+    return certificate_state_names[static_cast<std::size_t>(state)];
 }
 
 }  // namespace tipwright::report

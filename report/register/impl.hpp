@@ -12,8 +12,18 @@
 #include "report/register/document_store.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/register.hpp"
+#include "report/register/rows.hpp"
 
 namespace tipwright::report {
+
+[[noreturn]] void stop(FaultCode code, std::string what, std::string where = {}, std::string remedy = {});
+
+// Text as it may stand in the register; throws Stop. A name is one line of 1 to 200 bytes.
+void check_name(std::string_view field, const std::string& value);
+void check_text(std::string_view field, const std::string& value);
+void check_date(std::string_view field, const std::string& value, bool needed = false);
+void check_interval(const std::optional<AgreedInterval>& interval);
+void check_range(std::string_view field, const std::optional<double>& value, double low, double high);
 
 enum class Permission { enter_first_person, any, measure, check, issue };
 
@@ -27,11 +37,24 @@ public:
     Writer& operator=(const Writer&) = delete;
 
     void lock();
+    // The entry holds the state of the subject's row as it stands now.
     void log(std::string_view action, std::string_view subject, Id id, std::string detail);
+    // Enters a row, or changes the one with its id, and logs it. Throws Stop when a value is not fit.
+    template <class T>
+    Id put(const T& x) {
+        check_values(x);
+        if (x.id != 0) row_with_id<T>(database, x.id);
+        const Id id = store_row(database, x);
+        log(x.id == 0 ? "enter" : "change", table_of<T>.subject, id, detail_of(x));
+        return id;
+    }
+    // The laboratory's seal under what is logged so far.
+    void seal(const seal::SigningKey& key);
+    AuditHead head() const { return head_; }
     void commit();
 
     Database& database;
-    const Actor& actor;
+    Actor actor;  // with the name as the register writes it
     Id person = 0;
 
 private:
@@ -83,27 +106,15 @@ auto snapshot(Register::Impl& impl, F f) -> Result<decltype(f())> {
     });
 }
 
-[[noreturn]] void stop(FaultCode code, std::string what, std::string where = {}, std::string remedy = {});
-
-// Text as it may stand in the register; throws Stop. A name is one line of 1 to 200 bytes.
-void check_name(std::string_view field, const std::string& value);
-void check_text(std::string_view field, const std::string& value);
-void check_date(std::string_view field, const std::string& value, bool needed = false);
-void check_interval(const std::optional<AgreedInterval>& interval);
-void check_range(std::string_view field, const std::optional<double>& value, double low, double high);
-
 // A SHA-256 as the rows keep it, base64 of what is hex elsewhere: a register of a million certificates holds
 // ten million of them. Text that is none is given back, and then names no document. Empty stays empty.
 std::string kept_digest(const std::string& hex);
 std::string digest_of(const std::string& kept);
 
-// Capitals without spaces.
-std::string key_of(std::string_view text);
-
-// Rows shared by several files.
-GaugeEntry read_gauge(Database& database, Id id);
-void each_gauge(Database& database, const std::function<void(const GaugeEntry&)>& take);  // by id
-Id find_customer(Database& database, const std::string& name);                            // 0: none
+// Rows shared by several files. 0: none.
+Id find_customer(Database& database, const std::string& name);
+Id find_station(Database& database, Id customer, const std::string& name);
+std::optional<GaugeEntry> find_gauge(Database& database, const std::string& serial, const std::string& model);
 // Of a list's or question's filter; throws Stop when there is none of that name. 0: not asked for.
 struct Owner {
     Id customer = 0;
@@ -115,6 +126,8 @@ Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant
 Id put_customer_row(Writer& writer, const Customer& customer);
 Id put_station_row(Writer& writer, const Station& station);
 Id put_instrument_row(Writer& writer, const InstrumentEntry& instrument);
+Id find_instrument(Database& database, const InstrumentEntry& instrument);
+Id find_calibration(Database& database, const InstrumentCalibration& calibration);
 Id put_calibration_row(Writer& writer, const InstrumentCalibration& calibration);
 // Due date from the last calibration and the interval agreed for the gauge or its customer.
 void refresh_due(Database& database, Id gauge);

@@ -1,9 +1,7 @@
-// Importing a list of gauges from CSV. Columns, in any order, the first three needed:
-//   serial, model, kind, nominal_tip_mm, catch_diameter_mm, catch_diameter_u_mm, catch_method, contacts,
-//   customer, station, in_service_on, interval_months, interval_agreed, note
-// A gauge that is there already (same serial and model) is changed where a field is given and differs.
-// Customers and stations that are new are entered by name. All lines are looked at; one bad line and nothing
-// is imported.
+// Importing a list of gauges from CSV. Columns are what a gauge is described with (describe.hpp), customer
+// and station by name; in any order; serial, model and kind are needed. A gauge that is there already (same
+// serial and model) is changed where a field is given and differs. Customers and stations that are new are
+// entered by name. All lines are looked at; one bad line and nothing is imported.
 #include <algorithm>
 #include <array>
 #include <charconv>
@@ -11,18 +9,12 @@
 
 #include "calib/base/csv.hpp"
 #include "report/files/inert_text.hpp"
-#include "report/register/detail.hpp"
 #include "report/register/impl.hpp"
 
 namespace tipwright::report {
 namespace {
 
 constexpr std::size_t max_faults = 50;
-constexpr std::array<std::string_view, 14> known_columns{
-    "serial",          "model",    "kind",     "nominal_tip_mm", "catch_diameter_mm", "catch_diameter_u_mm",
-    "catch_method",    "contacts", "customer", "station",        "in_service_on",     "interval_months",
-    "interval_agreed", "note"};
-
 // One line by the names of its columns.
 class Line {
 public:
@@ -69,11 +61,38 @@ private:
     char separator_;
 };
 
+// A column of the list is called as the table's; a row of another table is told by its name.
+std::string list_name(const Column& column) {
+    std::string name(column.name);
+    if (!column.refers_to.empty() && name.ends_with("_id")) name.resize(name.size() - 3);
+    return name;
+}
+
+// What a gauge is described with, as columns of the list.
+class ListColumns {
+public:
+    template <class T>
+    void operator()(const Column& column, const T&) {
+        if (column.content == Column::Content::id || column.use != Column::Use::own) return;
+        if (column.content == Column::Content::interval) {
+            names.insert(names.end(), {"interval_months", "interval_agreed"});
+            return;
+        }
+        names.push_back(list_name(column));
+    }
+    template <class Make>
+    void key(const Column&, Make) {}
+    std::vector<std::string> names;
+};
+
 void check_heading(const CsvRow& heading, const std::string& name, std::vector<Fault>& faults) {
+    ListColumns known;
+    const GaugeEntry any{};
+    describe(known, any);
     std::vector<std::string> seen;
     for (const CsvField& field : heading.fields) {
         const std::string where = tipwright::where(name, field.at);
-        if (std::find(known_columns.begin(), known_columns.end(), field.text) == known_columns.end())
+        if (std::find(known.names.begin(), known.names.end(), field.text) == known.names.end())
             faults.push_back(
                 {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
         else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
@@ -96,19 +115,36 @@ Id customer_named(Writer& writer, const std::string& name) {
 Id station_named(Writer& writer, Id customer, const std::string& name) {
     if (name.empty()) return 0;
     if (customer == 0) stop(FaultCode::missing_field, "a station needs its customer", "customer");
-    const std::optional<Row> known = writer.database.row(
-        "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {customer, name});
-    return known ? known->integer(0) : put_station_row(writer, {0, customer, name, ""});
+    const Id known = find_station(writer.database, customer, name);
+    return known != 0 ? known : put_station_row(writer, {0, customer, name, ""});
 }
 
-void take_interval(const Line& line, GaugeEntry& gauge) {
-    const std::optional<double> months = line.number("interval_months");
-    if (!months) return;
-    if (!(*months >= 1 && *months <= 240) || std::floor(*months) != *months)
-        stop(FaultCode::bad_value, line.text("interval_months") + " must be whole months, 1 to 240",
-             "interval_months");
-    gauge.interval = AgreedInterval{static_cast<int>(*months), line.text("interval_agreed")};
-}
+// Takes what a line gives, but for rows of other tables; what it leaves empty stays.
+class LineTaker {
+public:
+    explicit LineTaker(const Line& line) : line_(line) {}
+    void operator()(const Column& column, std::string& value) {
+        if (column.use != Column::Use::own) return;
+        if (std::string given = line_.text(column.name); !given.empty()) value = std::move(given);
+    }
+    void operator()(const Column&, Id&) {}
+    void operator()(const Column& column, std::optional<double>& value) {
+        if (const std::optional<double> given = line_.number(column.name)) value = given;
+    }
+    void operator()(const Column&, std::optional<AgreedInterval>& value) {
+        const std::optional<double> months = line_.number("interval_months");
+        if (!months) return;
+        if (!(*months >= 1 && *months <= 240) || std::floor(*months) != *months)
+            stop(FaultCode::bad_value, line_.text("interval_months") + " must be whole months, 1 to 240",
+                 "interval_months");
+        value = AgreedInterval{static_cast<int>(*months), line_.text("interval_agreed")};
+    }
+    template <class Make>
+    void key(const Column&, Make) {}
+
+private:
+    const Line& line_;
+};
 
 void take_line(Writer& writer, const Line& line, ImportReport& report) {
     GaugeEntry gauge;
@@ -116,26 +152,14 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
     gauge.model = line.text("model");
     check_name("serial", gauge.serial);
     check_name("model", gauge.model);
-    const std::optional<Row> known =
-        writer.database.row("SELECT id FROM gauges WHERE serial_key = :p1 AND model_key = :p2", "i",
-                            {key_of(gauge.serial), key_of(gauge.model)});
-    if (known) gauge = read_gauge(writer.database, known->integer(0));
-    const std::string before = detail_of(gauge);
-    const auto take = [&](const char* column, std::string& value) {
-        if (std::string given = line.text(column); !given.empty()) value = std::move(given);
-    };
-    const auto take_number = [&](const char* column, std::optional<double>& value) {
-        if (const std::optional<double> given = line.number(column)) value = given;
-    };
-    take("kind", gauge.kind);
-    take("catch_method", gauge.catch_method);
-    take("contacts", gauge.contacts);
-    take("in_service_on", gauge.in_service_on);
-    take("note", gauge.note);
-    take_number("nominal_tip_mm", gauge.nominal_tip_mm);
-    take_number("catch_diameter_mm", gauge.catch_diameter_mm);
-    take_number("catch_diameter_u_mm", gauge.catch_diameter_u_mm);
-    take_interval(line, gauge);
+    const std::optional<GaugeEntry> known = find_gauge(writer.database, gauge.serial, gauge.model);
+    if (known) gauge = *known;
+    LineTaker taker(line);
+    describe(taker, gauge);
+    if (known) {  // the list may write them another way
+        gauge.serial = known->serial;
+        gauge.model = known->model;
+    }
     if (const Id customer = customer_named(writer, line.text("customer"));
         customer != 0 && customer != gauge.customer) {
         gauge.customer = customer;
@@ -143,7 +167,7 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
     }
     if (const Id station = station_named(writer, gauge.customer, line.text("station")); station != 0)
         gauge.station = station;
-    if (known && detail_of(gauge) == before) {
+    if (known && detail_of(gauge) == detail_of(*known)) {
         ++report.unchanged;
         return;
     }

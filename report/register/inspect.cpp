@@ -1,13 +1,17 @@
 // Inspecting the register: everything that can be checked is, and every fault is one line.
-#include <cstring>
-#include <map>
+#include <algorithm>
+#include <array>
+#include <nlohmann/json.hpp>
+#include <unordered_map>
 
+#include "calib/base/dates.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/detail.hpp"
+#include "report/register/issued_numbers.hpp"
 #include "report/register/maintenance.hpp"
-#include "report/seal/digest.hpp"
+#include "report/register/migrations.hpp"
+#include "report/seal/lines.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -15,26 +19,36 @@ namespace {
 constexpr std::size_t max_faults = 100;
 constexpr std::int64_t audit_page = 5000;
 
-// First 8 bytes of the digest of an entry's detail: a whole detail for each of a million rows is too much to
-// hold.
-std::uint64_t short_digest(const std::string& text) {
-    seal::Sha256 digest;
-    digest.add(text);
-    const std::string bytes = digest.bytes();
-    std::uint64_t out = 0;
-    std::memcpy(&out, bytes.data(), sizeof out);
+// A row by its table's place in all_shapes() and its id; its state as 16 bytes of the digest: a whole one for
+// each of millions of rows is too much to hold.
+using RowName = std::pair<const TableShape*, Id>;
+using ShortState = std::array<char, 16>;
+
+struct RowNameHash {
+    std::size_t operator()(const RowName& row) const {
+        return std::hash<const void*>()(row.first) * 31 + std::hash<Id>()(row.second);
+    }
+};
+
+ShortState short_state(const std::string& state) {
+    ShortState out{};
+    std::copy_n(state.begin(), std::min(state.size(), out.size()), out.begin());
     return out;
 }
 
 class Inspector {
 public:
-    Inspector(Register::Impl& impl, const seal::PublicKeys* keys) : impl_(impl), keys_(keys) {}
+    Inspector(Register::Impl& impl, const seal::PublicKeys* keys, std::string issued_numbers)
+        : impl_(impl), keys_(keys), issued_numbers_(std::move(issued_numbers)) {}
 
     InspectionReport run() {
         database_itself();
         audit_chain();
+        log_seals();
         numbers();
+        numbers_given();
         rows();
+        due_dates();
         certificates();
         records();
         strays();
@@ -53,20 +67,20 @@ private:
             if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), impl_.database->where());
         for (const Row& row : impl_.database->rows("PRAGMA foreign_key_check", "ti"))
             fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none", impl_.database->where());
+        for (const std::string& guard : migrations().front().sqlite_guards)
+            if (!impl_.database->row("SELECT 1 FROM sqlite_master WHERE sql = :p1", "i", {guard}))
+                fault(FaultCode::damaged, "a guard against changes was taken away: " + guard.substr(0, 60),
+                      impl_.database->where());
     }
 
     void audit_chain() {
         std::string before;
+        std::string at;
         std::int64_t seq = 0;
         for (;;) {
-            const std::vector<Row> page = impl_.database->rows(
-                "SELECT seq, at, person, action, subject, subject_id, detail, hash FROM audit WHERE seq > "
-                ":p1 "
-                "ORDER BY seq LIMIT :p2",
-                "ittttitt", {seq, audit_page});
-            for (const Row& row : page) {
-                const AuditEntry entry{row.integer(0), row.text(1),    row.text(2), row.text(3),
-                                       row.text(4),    row.integer(5), row.text(6), row.text(7)};
+            const auto page = rows_where<AuditEntry>(
+                *impl_.database, "WHERE t.seq > :p1 ORDER BY t.seq LIMIT :p2", {seq, audit_page});
+            for (const AuditEntry& entry : page) {
                 const std::string where = "audit entry " + std::to_string(entry.seq);
                 if (entry.seq != seq + 1)
                     fault(FaultCode::damaged, "the entries before it are missing", where);
@@ -74,38 +88,134 @@ private:
                     fault(FaultCode::damaged, "the entry, or one before it, was changed", where);
                 before = entry.hash;
                 seq = entry.seq;
+                at = entry.action == "accept clock" ? accepted_time(entry) : entry.at;
                 ++report_.audit_entries;
-                last_[{entry.subject, entry.subject_id}] = short_digest(entry.detail);
-                if (entry.action == "issue") issued_[entry.subject_id] = short_digest(entry.detail);
+                if (const TableShape* shape = shape_of_subject(entry.subject))
+                    last_[{shape, entry.subject_id}] = short_state(entry.state);
+                if (entry.action == "issue") last_issue_ = seq;
             }
             if (page.size() < static_cast<std::size_t>(audit_page)) break;
         }
         const AuditHead head = read_audit_head(*impl_.database);
-        if (head.seq != seq || head.hash != before)
+        if (head.seq != seq || head.hash != before || head.at != at)
             fault(FaultCode::damaged, "the audit log does not end where its head says", "audit log");
         report_.audit_head = before;
     }
 
+    // The log goes on at this time.
+    static std::string accepted_time(const AuditEntry& entry) {
+        const nlohmann::json said = nlohmann::json::parse(entry.detail, nullptr, false);
+        return said.is_object() ? said.value("now", entry.at) : entry.at;
+    }
+
+    void log_seals() {
+        Id before = 0;
+        each_row<LogSeal>(*impl_.database, "ORDER BY t.id", {}, [&](const LogSeal& seal) {
+            const std::string where = "seal " + std::to_string(seal.id) + " of the log";
+            if (seal.id != before + 1) fault(FaultCode::damaged, "the seals before it are missing", where);
+            before = seal.id;
+            if (keys_ == nullptr) return;
+            if (const std::optional<std::string> why = unfit_seal(seal, *keys_)) {
+                fault(FaultCode::damaged, *why, where);
+                return;
+            }
+            if (seal.seq < report_.sealed_entries) fault(FaultCode::damaged, "is not in its place", where);
+            report_.sealed_entries = std::max(report_.sealed_entries, seal.seq);
+            report_.sealed_at = seal.at;
+            sealed_.emplace_back(seal.seq, seal.hash);
+        });
+        seals_ = before;
+        for (const auto& [seq, hash] : sealed_)
+            if (seq != 0 && !log_holds(*impl_.database, seq, hash))
+                fault(FaultCode::damaged, "the log is not the one the laboratory sealed",
+                      "audit entry " + std::to_string(seq));
+        if (keys_ != nullptr && last_issue_ > report_.sealed_entries)
+            fault(FaultCode::damaged, "a certificate was issued, and the log was not sealed with it",
+                  "audit entry " + std::to_string(last_issue_));
+    }
+
+    // Against the note beside the keys.
+    void numbers_given() {
+        if (issued_numbers_.empty() || keys_ == nullptr) return;
+        const IssuedNumbers numbers = IssuedNumbers::read(issued_numbers_, *keys_);
+        const auto found = numbers.logs.find(register_id(*impl_.database));
+        if (found == numbers.logs.end()) return;
+        const IssuedNumbers::Log& log = found->second;
+        if (!log_holds(*impl_.database, log.seq, log.hash) || seals_ < log.seals)
+            fault(FaultCode::damaged,
+                  "the register lacks what it held when it was last sealed, at entry " +
+                      std::to_string(log.seq) + ": an older backup came back, or entries were taken away",
+                  "audit log");
+    }
+
     void numbers() {
         impl_.database->each(
-            "SELECT s.bench, s.year, count(*), max(c.sequence), min(c.sequence) FROM certificates c "
-            "JOIN number_series s ON s.id = c.series_id GROUP BY s.bench, s.year ORDER BY s.bench, s.year",
-            "tiiii", {}, [&](const Row& row) {
-                if (row.integer(2) != row.integer(3) || row.integer(4) != 1)
+            "SELECT s.bench, s.year, count(*), max(c.sequence), min(c.sequence), (SELECT "
+            "coalesce(sum(p.last_number - p.first_number + 1), 0) FROM number_gaps p JOIN number_series q ON "
+            "q.id = "
+            "p.series_id WHERE q.bench = s.bench AND q.year = s.year) FROM certificates c JOIN number_series "
+            "s ON "
+            "s.id = c.series_id GROUP BY s.bench, s.year ORDER BY s.bench, s.year",
+            "tiiiii", {}, [&](const Row& row) {
+                if (row.integer(2) + row.integer(5) != row.integer(3) ||
+                    (row.integer(4) != 1 && row.integer(5) == 0))
                     fault(FaultCode::damaged,
                           std::to_string(row.integer(2)) + " certificates, numbered up to " +
                               std::to_string(row.integer(3)),
                           "numbers " + row.text(0) + "-" + std::to_string(row.integer(1)));
             });
+        impl_.database->each(
+            "SELECT s.bench, s.year, c.sequence FROM certificates c JOIN number_series s ON s.id = "
+            "c.series_id "
+            "GROUP BY s.bench, s.year, c.sequence HAVING count(*) > 1",
+            "tii", {}, [&](const Row& row) {
+                fault(FaultCode::duplicate, "two certificates bear this number",
+                      "certificate " + number_text(row.text(0), row.integer(1), row.integer(2)));
+            });
     }
 
     void rows() {
-        each_detail(*impl_.database, [&](const std::string& subject, Id id, const std::string& detail) {
-            const auto found = last_.find({subject, id});
-            if (found == last_.end() || found->second != short_digest(detail))
-                fault(FaultCode::damaged, "is not what the audit log says was entered last",
-                      subject + " " + std::to_string(id));
-        });
+        for (const TableShape* shape : all_shapes()) {
+            if (shape->subject.empty()) continue;
+            each_state(*impl_.database, *shape, [&](Id id, const std::string& state) {
+                const auto found = last_.find({shape, id});
+                if (found == last_.end() || found->second != short_state(state))
+                    fault(FaultCode::damaged, "is not what the audit log says was entered last",
+                          shape->subject + " " + std::to_string(id));
+                if (found != last_.end()) last_.erase(found);
+            });
+        }
+        for (const auto& [row, state] : last_)
+            fault(FaultCode::damaged, "was entered, says the audit log, but is not there",
+                  row.first->subject + " " + std::to_string(row.second));
+        for (const TableShape* shape : all_shapes())
+            if (!shape->part_of.empty())
+                for (const Row& row : impl_.database->rows(
+                         "SELECT certificate_id FROM " + shape->name +
+                             " WHERE certificate_id NOT IN (SELECT id FROM certificates) LIMIT 20",
+                         "i"))
+                    fault(FaultCode::damaged, "belongs to no certificate",
+                          shape->name + " " + std::to_string(row.integer(0)));
+    }
+
+    void due_dates() {
+        impl_.database->each(
+            "SELECT g.id, g.last_calibrated_on, g.due_on, (SELECT max(c.calibrated_on) FROM certificates c "
+            "WHERE "
+            "c.gauge_id = g.id AND c.state = 'issued'), coalesce(g.interval_months, u.interval_months) FROM "
+            "gauges "
+            "g LEFT JOIN customers u ON u.id = g.customer_id ORDER BY g.id",
+            "ittti", {}, [&](const Row& row) {
+                const std::string due = row.null(3) || row.null(4) || !is_iso_date(row.text(3))
+                                            ? ""
+                                            : add_months(row.text(3), static_cast<int>(row.integer(4)));
+                if (row.text(1) != row.text(3) || row.text(2) != due ||
+                    (!row.null(2) && row.text(2).empty()) || (!row.null(1) && row.text(1).empty()))
+                    fault(
+                        FaultCode::damaged,
+                        "its last calibration or due date does not follow from its certificates and interval",
+                        "gauge " + std::to_string(row.integer(0)));
+            });
     }
 
     void document(const std::string& sha256, const std::string& where, std::string* bytes = nullptr) {
@@ -127,13 +237,6 @@ private:
             const Certificate certificate = read_certificate(*impl_.database, id);
             const std::string where = "certificate " + certificate.number;
             ++report_.certificates;
-            const std::string said = Detail()
-                                         .text("number", certificate.number)
-                                         .text("sha256", certificate_digest(*impl_.database, id))
-                                         .json();
-            const auto entry = issued_.find(id);
-            if (entry == issued_.end() || entry->second != short_digest(said))
-                fault(FaultCode::damaged, "is not what the audit log says was issued", where);
             std::string record, as_found, pdf, xml;
             document(certificate.record_sha256, where, &record);
             if (!certificate.as_found_sha256.empty()) document(certificate.as_found_sha256, where, &as_found);
@@ -152,11 +255,6 @@ private:
                         !good)
                         fault(good.fault().code, good.fault().what, where);
         }
-        for (const auto& [id, digest] : issued_)
-            if (!impl_.database->row("SELECT id FROM certificates WHERE id = :p1 AND state = 'issued'", "i",
-                                     {id}))
-                fault(FaultCode::damaged, "was issued, says the audit log, but is not there",
-                      "certificate row " + std::to_string(id));
     }
 
     void records() {
@@ -166,10 +264,6 @@ private:
             for (const Row& row : page) {
                 after = row.integer(0);
                 const std::string where = "record " + std::to_string(after);
-                const std::string said = detail_of_record(*impl_.database, after);
-                const auto found = last_.find({"record", after});
-                if (found == last_.end() || found->second != short_digest(said))
-                    fault(FaultCode::damaged, "is not what the audit log says was entered", where);
                 document(digest_of(row.text(1)), where);
             }
             if (page.size() < 1000) return;
@@ -186,14 +280,17 @@ private:
     Register::Impl& impl_;
     const seal::PublicKeys* keys_;
     InspectionReport report_;
-    std::map<std::pair<std::string, Id>, std::uint64_t> last_;
-    std::map<Id, std::uint64_t> issued_;
+    std::string issued_numbers_;
+    std::unordered_map<RowName, ShortState, RowNameHash> last_;
+    std::vector<std::pair<std::int64_t, std::string>> sealed_;
+    std::int64_t last_issue_ = 0;
+    Id seals_ = 0;
 };
 
 }  // namespace
 
-Result<InspectionReport> Register::inspect(const seal::PublicKeys* keys) {
-    return snapshot(*impl_, [&] { return Inspector(*impl_, keys).run(); });
+Result<InspectionReport> Register::inspect(const seal::PublicKeys* keys, const std::string& issued_numbers) {
+    return snapshot(*impl_, [&] { return Inspector(*impl_, keys, issued_numbers).run(); });
 }
 
 Outcome Register::tidy(const Actor& actor) {

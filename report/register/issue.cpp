@@ -2,9 +2,10 @@
 //   1. the number series is locked (SQLite: the register), so the next numbers are ours;
 //   2. the records get number, date and who authorises; they are sealed; the documents are drawn;
 //   3. writers line up; the documents are stored and flushed to the disk;
-//   4. rows and audit entries are written and committed.
+//   4. rows and audit entries are written, the log is sealed, and all is committed.
 // A crash before 4 leaves drafts as they were, and at most documents that nothing names; the numbers are
-// given again.
+// given again. Beside the keys it is noted before 4 that numbers are about to be given, and after 4 that they
+// were (issued_numbers.hpp).
 #include <algorithm>
 #include <atomic>
 #include <future>
@@ -14,7 +15,7 @@
 #include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/detail.hpp"
+#include "report/register/issued_numbers.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/pdf_signature.hpp"
@@ -46,21 +47,37 @@ struct Series {
     std::string bench;
     std::int64_t year = 0;
     std::int64_t next = 1;
+    bool is_new = false;
+    // Given before, to certificates that this register does not know.
+    std::int64_t left_out_first = 0, left_out_last = 0;
 };
 
+std::int64_t last_number(Database& database, Id series) {
+    const std::int64_t given =
+        database
+            .row("SELECT coalesce(max(sequence), 0) FROM certificates WHERE series_id = :p1", "i", {series})
+            ->integer(0);
+    const std::int64_t left_out =
+        database
+            .row("SELECT coalesce(max(last_number), 0) FROM number_gaps WHERE series_id = :p1", "i", {series})
+            ->integer(0);
+    return std::max(given, left_out);
+}
+
 Series lock_series(Database& database, const std::string& bench, std::int64_t year) {
-    database.run("INSERT INTO number_series (bench, year) VALUES (:p1, :p2) ON CONFLICT DO NOTHING",
-                 {bench, year});
-    const std::string sql = std::string("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2") +
-                            (database.dialect() == Dialect::postgresql ? " FOR UPDATE" : "");
     Series out;
     out.bench = bench;
     out.year = year;
+    out.is_new = database
+                     .row(
+                         "INSERT INTO number_series (bench, year) VALUES (:p1, :p2) ON CONFLICT DO NOTHING "
+                         "RETURNING id",
+                         "i", {bench, year})
+                     .has_value();
+    const std::string sql = std::string("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2") +
+                            (database.dialect() == Dialect::postgresql ? " FOR UPDATE" : "");
     out.id = database.row(sql, "i", {bench, year})->integer(0);
-    out.next = 1 + database
-                       .row("SELECT coalesce(max(sequence), 0) FROM certificates WHERE series_id = :p1", "i",
-                            {out.id})
-                       ->integer(0);
+    out.next = 1 + last_number(database, out.id);
     return out;
 }
 
@@ -228,9 +245,7 @@ void store(DocumentStore& documents, Job& job) {
 void write_rows(Writer& writer, const Series& series, const Job& job) {
     Database& database = writer.database;
     for (const NamedDocument& other : job.others)
-        database.run(
-            "INSERT INTO certificate_documents (certificate_id, name, sha256) VALUES (:p1, :p2, :p3)",
-            {job.id, other.name, kept_digest(other.sha256)});
+        store_row(database, CertificateDocument{job.id, other.name, kept_digest(other.sha256)});
     const auto rests_on = [&](const std::optional<Record>& record, const std::optional<RecordRow>& row) {
         if (!record) return;
         for (const InstrumentUsed& used : record->instruments)
@@ -242,31 +257,32 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
     };
     rests_on(job.found_record, job.found);
     rests_on(job.left_record, job.left);
-    const std::string signature = seal::to_base64(seal::signature_to_store(job.sheet.seal));
-    const std::optional<Drift>& drift = job.sheet.drift;
-    database.run(
-        "UPDATE certificates SET state = 'issued', issued_by = :p1, issued_at = :p2, series_id = :p3, "
-        "sequence = :p4, "
-        "fingerprint = :p5, key_id = :p6, signature = :p7, as_left_sha256 = :p8, as_found_sha256 = :p9, "
-        "pdf_sha256 = :p10, "
-        "xml_sha256 = :p11, drift_percent = :p12, drift_en = :p13, drift_at_mm_h = :p14, drift_since = :p15 "
-        "WHERE id = :p16",
-        {writer.person, writer.actor.now, series.id, job.sequence, kept_digest(job.sheet.seal.fingerprint),
-         job.sheet.seal.key_id, signature, nullable_text(kept_digest(job.as_left_sha256)),
-         nullable_text(kept_digest(job.as_found_sha256)), kept_digest(job.pdf_sha256),
-         nullable_text(kept_digest(job.xml_sha256)), drift ? Cell(drift->percent) : Cell(),
-         drift ? Cell(drift->En) : Cell(), drift ? Cell(drift->at_mm_h) : Cell(),
-         drift ? Cell(drift->since) : Cell(), job.id});
+    StoredCertificate row = row_with_id<StoredCertificate>(database, job.id);
+    row.state = CertificateState::issued;
+    row.issued_by = writer.person;
+    row.issued_at = writer.actor.now;
+    row.series = series.id;
+    row.sequence = job.sequence;
+    row.fingerprint = kept_digest(job.sheet.seal.fingerprint);
+    row.key_id = job.sheet.seal.key_id;
+    row.signature = seal::to_base64(seal::signature_to_store(job.sheet.seal));
+    row.as_left_sha256 = kept_digest(job.as_left_sha256);
+    row.as_found_sha256 = kept_digest(job.as_found_sha256);
+    row.pdf_sha256 = kept_digest(job.pdf_sha256);
+    row.xml_sha256 = kept_digest(job.xml_sha256);
+    if (const std::optional<Drift>& drift = job.sheet.drift) {
+        row.drift_percent = drift->percent;
+        row.drift_En = drift->En;
+        row.drift_at_mm_h = drift->at_mm_h;
+        row.drift_since = drift->since;
+    }
+    store_row(database, row);
     database.run(
         "UPDATE gauges SET last_calibrated_on = :p1 WHERE id = :p2 AND coalesce(last_calibrated_on, '') < "
         ":p3",
         {job.certificate.calibrated_on, job.certificate.gauge, job.certificate.calibrated_on});
     refresh_due(database, job.certificate.gauge);
-    writer.log("issue", "certificate", job.id,
-               Detail()
-                   .text("number", job.sheet.number)
-                   .text("sha256", certificate_digest(database, job.id))
-                   .json());
+    writer.log("issue", "certificate", job.id, Detail().text("number", job.sheet.number).json());
 }
 
 Fault in_draft(Fault fault, Id id) {
@@ -278,6 +294,70 @@ Fault in_draft(Fault fault, Id id) {
     return fault;
 }
 
+// The note beside the keys, held from before numbers are chosen until they are given.
+class NumbersNote {
+public:
+    NumbersNote(Database& database, const IssueOptions& options, const seal::SigningKey& key)
+        : database_(database), path_(options.issued_numbers), key_(key) {
+        if (path_.empty()) return;
+        lock_.emplace(path_);
+        numbers_ = IssuedNumbers::read(path_, keys_beside(path_));
+        settle();
+    }
+
+    // Moves the series on where more numbers were given than the register knows; says so.
+    std::optional<std::string> move_on(Series& series) const {
+        const auto found = numbers_.last.find({series.bench, series.year});
+        if (found == numbers_.last.end() || found->second < series.next) return std::nullopt;
+        series.left_out_first = series.next;
+        series.left_out_last = found->second;
+        series.next = found->second + 1;
+        return "certificates up to " + number_text(series.bench, series.year, found->second) +
+               " were given before, and this register knows them only up to " +
+               std::to_string(series.left_out_first - 1) +
+               ": an older backup came back, or another register "
+               "uses these keys; numbers go on after that one";
+    }
+
+    void begin(const AuditHead& head, const Series& series, std::int64_t last) {
+        if (path_.empty()) return;
+        numbers_.begun = IssuedNumbers::Begun{
+            register_id(database_), head.seq, head.hash, series.bench, series.year, series.next, last};
+        numbers_.write(path_, key_);
+    }
+
+    void end(const AuditHead& head) {
+        if (path_.empty()) return;
+        if (numbers_.begun) raise(*numbers_.begun);
+        numbers_.begun.reset();
+        note_log(database_, head, numbers_);
+        numbers_.write(path_, key_);
+    }
+
+private:
+    void raise(const IssuedNumbers::Begun& begun) {
+        std::int64_t& last = numbers_.last[{begun.bench, begun.year}];
+        last = std::max(last, begun.last);
+    }
+
+    // An issue that was cut off gave its numbers unless this very register shows that it did not.
+    void settle() {
+        if (!numbers_.begun) return;
+        const IssuedNumbers::Begun begun = *numbers_.begun;
+        numbers_.begun.reset();
+        const bool here = begun.reg == register_id(database_) && log_holds(database_, begun.seq, begun.hash);
+        if (!here ||
+            certificate_with_number(database_, number_text(begun.bench, begun.year, begun.first)) != 0)
+            raise(begun);
+    }
+
+    Database& database_;
+    std::string path_;
+    const seal::SigningKey& key_;
+    std::optional<NumbersLock> lock_;
+    IssuedNumbers numbers_;
+};
+
 class Group {
 public:
     Group(Register::Impl& impl, const Actor& actor, const seal::SigningKey& key, const DocumentMaker& maker,
@@ -288,7 +368,10 @@ public:
         // Drawing needs only the series; other benches of a shared server write meanwhile.
         Writer writer(impl_, actor_, Permission::issue, impl_.database->dialect() == Dialect::sqlite);
         const std::int64_t year = std::stoll(actor_.now.substr(0, 4));
-        const Series series = lock_series(*impl_.database, bench, year);
+        Series series = lock_series(*impl_.database, bench, year);
+        NumbersNote note(*impl_.database, options_, key_);
+        const std::optional<std::string> moved = note.move_on(series);
+        if (moved && options_.warn) options_.warn(*moved);
         std::erase_if(jobs, [&](Job& job) { return !ready(job); });
         std::size_t drawn = 0;  // these are done; a failing one moves the numbers of those after it
         while (drawn < jobs.size()) {
@@ -310,9 +393,21 @@ public:
             store(*impl_.documents, job);
             tell("stored", 1);
         }
+        note.begin(writer.head(), series, jobs.back().sequence);
+        if (series.is_new)
+            writer.log("enter", "number series", series.id,
+                       Detail().text("bench", series.bench).integer("year", series.year).json());
+        if (moved) writer.put(NumberGap{0, series.id, series.left_out_first, series.left_out_last, *moved});
         for (const Job& job : jobs) write_rows(writer, series, job);
+        writer.seal(key_);
         tell("written", jobs.size());
         writer.commit();
+        try {
+            note.end(writer.head());
+        } catch (const Stop& unwritten) {
+            // They are issued; the note that they were begun stands, and is settled by the next issue.
+            if (options_.warn) options_.warn(unwritten.fault.line());
+        }
         tell("committed", jobs.size());
         for (const Job& job : jobs) answers_[job.place] = Issued{job.id, job.sheet.number, false};
     }
@@ -350,24 +445,20 @@ private:
 
 }  // namespace
 
-std::string certificate_digest(Database& database, Id id) {
-    const std::optional<Row> row = database.row(
-        "SELECT kind, gauge_id, as_found_id, as_left_id, calibrated_on, refers_to, reason, drafted_by, "
-        "drafted_at, "
-        "checked_by, checked_at, issued_by, issued_at, series_id, sequence, fingerprint, key_id, signature, "
-        "as_left_sha256, "
-        "as_found_sha256, pdf_sha256, xml_sha256 FROM certificates WHERE id = :p1",
-        "tiiitititititiittttttt", {id});
-    std::string all;
-    for (const Cell& cell : row->cells) {
-        std::string field;
-        if (const auto* text = std::get_if<std::string>(&cell)) field = *text;
-        if (const auto* integer = std::get_if<std::int64_t>(&cell)) field = std::to_string(*integer);
-        all += std::to_string(field.size()) + ":" + field;
-    }
-    database.each("SELECT name, sha256 FROM certificate_documents WHERE certificate_id = :p1 ORDER BY name",
-                  "tt", {id}, [&](const Row& other) { all += other.text(0) + ":" + other.text(1); });
-    return kept_digest(sha256_hex(all));
+Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key,
+                           const std::string& issued_numbers) {
+    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
+        std::optional<NumbersLock> lock;
+        IssuedNumbers numbers;
+        if (!issued_numbers.empty()) {
+            lock.emplace(issued_numbers);
+            numbers = IssuedNumbers::read(issued_numbers, keys_beside(issued_numbers));
+        }
+        writer.seal(key);
+        note_log(writer.database, writer.head(), numbers);
+        if (lock) numbers.write(issued_numbers, key);
+        return Done{};
+    });
 }
 
 std::vector<Result<Issued>> Register::issue_many(const Actor& actor, const std::vector<Id>& certificates,

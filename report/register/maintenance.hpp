@@ -24,19 +24,4 @@ private:
 // Every name once a row that names it, in pages.
 void each_named_document(Database& database, const std::function<void(const std::string& sha256)>& take);
 
-// Every row the audit log keeps the whole of, with what the log should say.
-void each_detail(
-    Database& database,
-    const std::function<void(const std::string& subject, Id id, const std::string& detail)>& take);
-
-// Tables of the schema in an order in which they can be loaded.
-struct TableShape {
-    std::string name;
-    std::vector<std::string> columns;
-    std::string types;             // letters as in Database::each
-    std::vector<std::string> key;  // columns that order it, from the first
-    bool own_id = false;           // id drawn from a sequence in PostgreSQL
-};
-const std::vector<TableShape>& table_shapes();
-
 }  // namespace tipwright::report

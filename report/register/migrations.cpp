@@ -89,21 +89,19 @@ int schema_version(Database& database) {
         database.row("SELECT coalesce(max(version), 0) FROM schema_versions", "i")->integer(0));
 }
 
-void note_migration(Database& database, const Migration& migration, const std::string& now) {
-    database.run(
-        "INSERT INTO schema_versions (version, title, checksum, applied_at) VALUES (:p1, :p2, :p3, :p4)",
-        {std::int64_t{migration.version}, migration.title, migration.checksum(), now});
+void note_migration(Database& database, const Migration& migration) {
+    database.run("INSERT INTO schema_versions (version, checksum) VALUES (:p1, :p2)",
+                 {std::int64_t{migration.version}, migration.checksum()});
 }
 
-void migrate(Database& database, std::span<const Migration> wanted, const std::string& now) {
+void migrate(Database& database, std::span<const Migration> wanted) {
     if (!has_table(database, "schema_versions")) {
         Transaction transaction(database);
         if (database.dialect() == Dialect::postgresql) database.run("SELECT pg_advisory_xact_lock(7428013)");
         if (!has_table(database, "schema_versions"))
-            database.run(
-                in_dialect("CREATE TABLE schema_versions (version $int PRIMARY KEY, title $text NOT NULL, "
-                           "checksum $text NOT NULL, applied_at $text NOT NULL) $end",
-                           database.dialect()));
+            database.run(in_dialect(
+                "CREATE TABLE schema_versions (version $int PRIMARY KEY, checksum $text NOT NULL) $end",
+                database.dialect()));
         transaction.commit();
     }
     const int newest = wanted.empty() ? 0 : wanted.back().version;
@@ -130,7 +128,7 @@ void migrate(Database& database, std::span<const Migration> wanted, const std::s
         if (applied_already(migration)) continue;  // by another program, while this one waited
         apply(database, migration, Part::tables);
         apply(database, migration, Part::guards);
-        note_migration(database, migration, now);
+        note_migration(database, migration);
         transaction.commit();
     }
 }

@@ -32,10 +32,10 @@ enum class Part { tables, guards };
 void apply(Database& database, const Migration& migration, Part part);
 // Version of the register; 0 when there is none.
 int schema_version(Database& database);
-// Brings the register up to the last of `wanted`, stamping `now`. Throws Stop: unsupported_version when the
+// Brings the register up to the last of `wanted`. Throws Stop: unsupported_version when the
 // register is newer than this program, damaged when it was made by other statements.
-void migrate(Database& database, std::span<const Migration> wanted, const std::string& now);
-void note_migration(Database& database, const Migration& migration, const std::string& now);
+void migrate(Database& database, std::span<const Migration> wanted);
+void note_migration(Database& database, const Migration& migration);
 
 // The version's statements, for migrations.cpp.
 Migration first_schema();

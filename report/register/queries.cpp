@@ -6,7 +6,6 @@
 #include "calib/base/rounding.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/detail.hpp"
 #include "report/register/error_curve.hpp"
 
 namespace tipwright::report {
@@ -85,7 +84,7 @@ Result<Table> Register::life(const std::string& serial) {
             stop(FaultCode::unknown_field, "the register has no gauge with serial " + in_quotes(serial),
                  "serial");
         for (const Id id : gauges) {
-            const GaugeEntry gauge = read_gauge(database, id);
+            const GaugeEntry gauge = row_with_id<GaugeEntry>(database, id);
             std::vector<Event> events;
             if (!gauge.in_service_on.empty())
                 events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
@@ -213,20 +212,8 @@ Result<Table> Register::instrument_failed(const Actor& actor, Id instrument, con
             stop(FaultCode::inconsistent, "the fault was found before the instrument was last good",
                  "found_on");
         if (found.empty()) stop(FaultCode::missing_field, "what was found is not said", "found");
-        check_text("found", found);
         Table out = recall_rows(writer.database, instrument, good_until, found_on, 1000000);
-        const Id id = writer.database.insert(
-            "INSERT INTO instrument_faults (instrument_id, good_until, found_on, found) VALUES (:p1, :p2, "
-            ":p3, :p4) "
-            "RETURNING id",
-            {instrument, good_until, found_on, found});
-        writer.log("enter", "instrument fault", id,
-                   Detail()
-                       .integer("instrument", instrument)
-                       .text("good_until", good_until)
-                       .text("found_on", found_on)
-                       .text("found", found)
-                       .json());
+        writer.put(InstrumentFault{0, instrument, good_until, found_on, found});
         return out;
     });
 }

@@ -6,7 +6,6 @@
 #include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/detail.hpp"
 #include "report/register/error_curve.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
@@ -51,9 +50,8 @@ Id customer_of(Writer& writer, const Record& record) {
 Id station_of(Writer& writer, const Record& record, Id customer) {
     const std::string name = name_text(record.identity.station);
     if (name.empty() || customer == 0) return 0;
-    const std::optional<Row> known = writer.database.row(
-        "SELECT id FROM stations WHERE customer_id = :p1 AND name = :p2", "i", {customer, name});
-    return known ? known->integer(0) : put_station_row(writer, {0, customer, name, ""});
+    const Id known = find_station(writer.database, customer, name);
+    return known != 0 ? known : put_station_row(writer, {0, customer, name, ""});
 }
 
 Id gauge_of(Writer& writer, const Record& record) {
@@ -63,9 +61,7 @@ Id gauge_of(Writer& writer, const Record& record) {
         stop(FaultCode::missing_field,
              "the record names no serial: without it a gauge cannot be identified again", "serial");
     if (model.empty()) stop(FaultCode::missing_field, "the record names no model", "model");
-    const std::optional<Row> known =
-        writer.database.row("SELECT id FROM gauges WHERE serial_key = :p1 AND model_key = :p2", "i",
-                            {key_of(serial), key_of(model)});
+    const std::optional<GaugeEntry> known = find_gauge(writer.database, serial, model);
     if (!known) {
         GaugeEntry gauge;
         gauge.serial = serial;
@@ -80,7 +76,7 @@ Id gauge_of(Writer& writer, const Record& record) {
         gauge.station = station_of(writer, record, gauge.customer);
         return put_gauge_row(writer, gauge, false);
     }
-    const GaugeEntry gauge = read_gauge(writer.database, known->integer(0));
+    const GaugeEntry& gauge = *known;
     if (gauge.kind != name_text(record.identity.kind))
         stop(FaultCode::inconsistent,
              "the register knows gauge " + in_quotes(serial) + " as kind " + in_quotes(gauge.kind) +
@@ -98,18 +94,17 @@ Id gauge_of(Writer& writer, const Record& record) {
 Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& bench) {
     if (record.source_sha256.size() != 64 || !seal::from_hex(record.source_sha256))
         stop(FaultCode::missing_field, "the record does not name its source by SHA-256", "source_sha256");
-    const std::optional<Row> known =
-        writer.database.row("SELECT id FROM runs WHERE gauge_id = :p1 AND source_sha256 = :p2", "i",
-                            {gauge, kept_digest(record.source_sha256)});
-    if (known) return known->integer(0);
-    const std::string source = name_text(record.source_name);
-    const std::string person = name_text(record.operator_name);
-    // The log tells of it with its record.
-    return writer.database.insert(
-        "INSERT INTO runs (gauge_id, bench, source_name, source_sha256, operator_name, started_at, ended_at) "
-        "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7) RETURNING id",
-        {gauge, bench, source, kept_digest(record.source_sha256), person, record.started_at,
-         record.ended_at});
+    StoredRun run;
+    run.gauge = gauge;
+    run.bench = bench;
+    run.source_name = name_text(record.source_name);
+    run.source_sha256 = kept_digest(record.source_sha256);
+    run.operator_name = name_text(record.operator_name);
+    run.started_at = record.started_at;
+    run.ended_at = record.ended_at;
+    const auto known = row_where<StoredRun>(writer.database, "t.gauge_id = :p1 AND t.source_sha256 = :p2",
+                                            {gauge, run.source_sha256});
+    return known ? known->id : writer.put(run);
 }
 
 }  // namespace
@@ -123,22 +118,16 @@ std::string calibrated_on(const Record& record) {
 Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench) {
     InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial),
                                bench};
-    const std::string identity =
-        key_of(instrument.role) + "|" +
-        (instrument.serial.empty() ? "?" + key_of(instrument.description) : key_of(instrument.serial));
-    const std::optional<Row> known =
-        writer.database.row("SELECT id FROM instruments WHERE identity = :p1", "i", {identity});
-    const Id id = known ? known->integer(0) : put_instrument_row(writer, instrument);
+    const Id known = find_instrument(writer.database, instrument);
+    const Id id = known != 0 ? known : put_instrument_row(writer, instrument);
     InstrumentCalibration calibration;
     calibration.instrument = id;
     calibration.certificate = name_text(used.certificate);
     calibration.calibrated_on = is_iso_date(used.calibrated_on) ? used.calibrated_on : "";
     calibration.due_on = is_iso_date(used.due_on) ? used.due_on : "";
     calibration.traceability = free_text(used.traceability);
-    const std::optional<Row> done = writer.database.row(
-        "SELECT id FROM calibrations WHERE instrument_id = :p1 AND certificate = :p2 AND calibrated_on = :p3",
-        "i", {id, calibration.certificate, calibration.calibrated_on});
-    return done ? done->integer(0) : put_calibration_row(writer, calibration);
+    const Id done = find_calibration(writer.database, calibration);
+    return done != 0 ? done : put_calibration_row(writer, calibration);
 }
 
 Result<Id> Register::enter_record(const Actor& actor, const Record& record, const std::string& bench) {
@@ -153,22 +142,20 @@ Result<Id> Register::enter_record(const Actor& actor, const Record& record, cons
         const Id run = run_of(writer, record, gauge, bench);
         for (const InstrumentUsed& used : record.instruments) calibration_of(writer, used, bench);
         const std::string json = record_to_json(record);
-        const std::string sha256 = sha256_hex(json);
-        if (const std::optional<Row> same =
-                writer.database.row("SELECT id FROM records WHERE run_id = :p1 AND sha256 = :p2", "i",
-                                    {run, kept_digest(sha256)}))
-            return same->integer(0);  // the same evaluation of the same run
+        StoredRecord row;
+        row.run = run;
+        row.person = writer.person;
+        row.entered_at = actor.now;
+        row.state = record.state;
+        row.complete = record.completeness == Completeness::complete;
+        row.verdict = record.evaluation.conformity.overall;
+        row.sha256 = kept_digest(sha256_hex(json));
+        row.points = curve_text(error_curve(record.evaluation));
+        if (const auto same = row_where<StoredRecord>(writer.database, "t.run_id = :p1 AND t.sha256 = :p2",
+                                                      {run, row.sha256}))
+            return same->id;  // the same evaluation of the same run
         impl_->documents->put(json);
-        const bool complete = record.completeness == Completeness::complete;
-        const Id id = writer.database.insert(
-            "INSERT INTO records (run_id, person_id, entered_at, state, complete, verdict, sha256, points) "
-            "VALUES (:p1, :p2, :p3, :p4, :p5, :p6, :p7, :p8) RETURNING id",
-            {run, writer.person, actor.now,
-             std::string(record.state == State::as_found ? "as_found" : "as_left"),
-             std::int64_t{complete ? 1 : 0}, std::string(name_of(record.evaluation.conformity.overall)),
-             kept_digest(sha256), curve_text(error_curve(record.evaluation))});
-        writer.log("enter", "record", id, detail_of_record(writer.database, id));
-        return id;
+        return writer.put(row);
     });
 }
 

@@ -19,7 +19,7 @@ Result<Register> Register::open(const std::string& location, const std::string& 
         Database& database = *impl->database;
         if (schema_version(database) == 0 && !create)
             stop(FaultCode::file_missing, "there is no register", database.where(), "make one first");
-        migrate(database, migrations(), now);
+        migrate(database, migrations());
         // A database that can be opened may still be one cut short: its log must end where its head says.
         const Outcome whole = snapshot(*impl, [&] {
             const AuditHead head = read_audit_head(database);
@@ -46,7 +46,7 @@ Outcome Register::accept_clock(const Actor& actor, const std::string& why) {
         if (late.now < ahead) late.now = ahead;
         Writer writer(*impl_, late, Permission::issue);
         writer.log("accept clock", "register", 0, Detail().text("now", actor.now).text("why", why).json());
-        writer.database.run("UPDATE audit_head SET at = :p1 WHERE id = 1", {actor.now});
+        writer.database.run("UPDATE audit_head SET at = :p1 WHERE one = 1", {actor.now});
         writer.commit();
         return Done{};
     });

@@ -24,6 +24,10 @@ namespace tipwright::report {
 inline constexpr int clock_tolerance_s = 300;
 
 struct IssueOptions {
+    // File beside the keys that notes, signed, which numbers were given (issued_numbers.hpp); empty: none.
+    std::string issued_numbers;
+    // Told in one line when numbers were given that the register does not know: an older backup came back.
+    std::function<void(const std::string&)> warn;
     int threads = 1;     // that draw at once
     int group = 16;      // certificates a transaction
     std::string reason;  // why reservations are accepted; empty: nothing with reservations is issued
@@ -51,8 +55,16 @@ public:
     Register& operator=(Register&&) noexcept;
 
     // --- people, customers, things. An id of 0 enters a new one, any other changes that one. ---
-    // The first person of a register enters themselves and may issue.
-    Result<Id> put_person(const Actor& actor, const Person& person);
+    // The first person of a register enters themselves and may issue. Names are compared as people read them
+    // (persons.hpp); one that looks like another's is refused. `passphrase`: a new one; without it a changed
+    // person keeps theirs.
+    Result<Id> put_person(const Actor& actor, const Person& person,
+                          const seal::Passphrase* passphrase = nullptr);
+    // The person's name as the register writes it. Fault: wrong_passphrase, not_permitted (has none yet),
+    // unknown_field. Takes about a tenth of a second (Argon2id).
+    Result<Actor> log_in(const std::string& name, const std::string& now, const seal::Passphrase& passphrase);
+    Outcome change_login(const Actor& actor, const seal::Passphrase& old_one,
+                         const seal::Passphrase& new_one);
     Result<Id> put_customer(const Actor& actor, const Customer& customer);
     Result<Id> put_station(const Actor& actor, const Station& station);
     // The same serial under another model is refused unless `other_model_meant`.
@@ -135,8 +147,12 @@ public:
     Outcome backup(const std::string& folder, const std::string& now);
     // Into a new register at `location`, of either kind. Everything is checked before and after.
     static Outcome restore(const std::string& folder, const std::string& location, const std::string& now);
-    // Everything that can be checked: database, audit chain, numbers, rows against the log, documents, seals.
-    Result<InspectionReport> inspect(const seal::PublicKeys* keys);
+    // Everything that can be checked: database, audit chain, numbers, every column of every row against the
+    // log, documents; with keys also the seals of certificates and log, and with the file `issued_numbers`
+    // that nothing is missing which was there when the register was last sealed.
+    Result<InspectionReport> inspect(const seal::PublicKeys* keys, const std::string& issued_numbers = {});
+    // The laboratory's seal under the log, and a note of it in the file `issued_numbers`.
+    Outcome seal_log(const Actor& actor, const seal::SigningKey& key, const std::string& issued_numbers);
     // Removes documents nothing names.
     Outcome tidy(const Actor& actor);
     // After a clock that ran ahead was put right: entries may be earlier than the last one again.

@@ -72,7 +72,7 @@ TEST_CASE("register: an error curve is kept as text and read between its points"
 }
 
 TEST_CASE("register: an audit entry's hash moves with every field and with the one before") {
-    const AuditEntry entry{7, "2031-05-04T10:11:12Z", "A", "enter", "gauge", 3, "{}", ""};
+    const AuditEntry entry{7, "2031-05-04T10:11:12Z", "A", "enter", "gauge", 3, "{}", "state", ""};
     const std::string hash = audit_hash("before", entry);
     CHECK(hash.size() == 44);
     CHECK(audit_hash("befor3", entry) != hash);
@@ -91,6 +91,7 @@ TEST_CASE("register: an audit entry's hash moves with every field and with the o
     }));
     CHECK(changed([](AuditEntry& e) { e.subject_id = 4; }));
     CHECK(changed([](AuditEntry& e) { e.detail = "{ }"; }));
+    CHECK(changed([](AuditEntry& e) { e.state = "statf"; }));
 }
 
 TEST_CASE("register: connection strings are told from folders, and passwords kept out of messages") {

@@ -1,0 +1,130 @@
+#include "report/register/issued_numbers.hpp"
+
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <charconv>
+
+#include "report/files/files.hpp"
+#include "report/register/impl.hpp"
+#include "report/seal/encoding.hpp"
+#include "report/seal/lines.hpp"
+
+namespace tipwright::report {
+namespace {
+
+constexpr std::string_view heading = "tipwright issued numbers 1";
+constexpr std::size_t max_bytes = std::size_t{8} << 20;
+
+std::int64_t number(const std::string& word, const seal::LineReader& lines) {
+    std::int64_t out = 0;
+    const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), out);
+    if (error != std::errc{} || end != word.data() + word.size() || out < 0)
+        throw Stop{lines.fault(FaultCode::damaged, in_quotes(word) + " is no number")};
+    return out;
+}
+
+void check_signature(const std::string& text, const std::string& path, const seal::PublicKeys& keys) {
+    const auto refuse = [&](const char* why) {
+        stop(FaultCode::damaged, why, path, "take it from a copy; without it numbers could be given twice");
+    };
+    const std::size_t at = text.rfind("signature ");
+    const std::size_t key_at = text.rfind("key ", at);
+    if (at == std::string::npos || key_at == std::string::npos || text.back() != '\n')
+        refuse("the list of numbers given was cut short");
+    const seal::PublicKey* key = keys.find(text.substr(key_at + 4, at - key_at - 5));
+    const std::optional<std::string> bytes = seal::from_base64(text.substr(at + 10, text.size() - at - 11));
+    seal::SignatureBytes signature{};
+    if (key == nullptr || !bytes || bytes->size() != signature.size())
+        refuse("the list of numbers given is not signed with a key of this laboratory");
+    std::copy(bytes->begin(), bytes->end(), signature.begin());
+    if (!seal::verify(*key, std::string_view(text).substr(0, at), signature))
+        refuse("the list of numbers given was changed");
+}
+
+}  // namespace
+
+IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKeys& keys) {
+    IssuedNumbers out;
+    const Result<std::string> text = read_file(path, max_bytes);
+    if (!text && text.fault().code == FaultCode::file_missing) return out;
+    if (!text) throw Stop{text.fault()};
+    check_signature(*text, path, keys);
+    seal::LineReader lines(*text, path);
+    lines.next();
+    if (lines.line() != heading)
+        throw Stop{
+            lines.fault(FaultCode::unsupported_version, "a list of numbers this program does not read")};
+    while (lines.next()) {
+        const std::vector<std::string> words = lines.words();
+        if (words.size() == 4 && words[0] == "series")
+            out.last[{words[1], number(words[2], lines)}] = number(words[3], lines);
+        if (words.size() == 5 && words[0] == "log")
+            out.logs[words[1]] = {number(words[2], lines), words[3], number(words[4], lines)};
+        if (words.size() == 8 && words[0] == "begun")
+            out.begun = Begun{words[1],
+                              number(words[2], lines),
+                              words[3],
+                              words[4],
+                              number(words[5], lines),
+                              number(words[6], lines),
+                              number(words[7], lines)};
+    }
+    return out;
+}
+
+void IssuedNumbers::write(const std::string& path, const seal::SigningKey& key) const {
+    std::string text(heading);
+    text += "\n";
+    const auto add = [&](std::initializer_list<std::string> words) {
+        std::string line;
+        for (const std::string& word : words) line += (line.empty() ? "" : " ") + word;
+        text += line + "\n";
+    };
+    for (const auto& [series, given] : last)
+        add({"series", series.first, std::to_string(series.second), std::to_string(given)});
+    for (const auto& [reg, log] : logs)
+        add({"log", reg, std::to_string(log.seq), log.hash, std::to_string(log.seals)});
+    if (begun)
+        add({"begun", begun->reg, std::to_string(begun->seq), begun->hash, begun->bench,
+             std::to_string(begun->year), std::to_string(begun->first), std::to_string(begun->last)});
+    add({"key", key.public_key().id});
+    const seal::SignatureBytes signature = key.sign(text);
+    add({"signature", seal::to_base64(std::string(signature.begin(), signature.end()))});
+    if (Outcome written = write_file(path, text, 0600); !written) throw Stop{written.fault()};
+}
+
+seal::PublicKeys keys_beside(const std::string& path) {
+    const std::size_t slash = path.find_last_of('/');
+    Result<seal::PublicKeys> keys =
+        seal::PublicKeys::read((slash == std::string::npos ? std::string() : path.substr(0, slash + 1)) +
+                               std::string(seal::public_keys_name));
+    if (!keys) throw Stop{keys.fault()};
+    return std::move(*keys);
+}
+
+void note_log(Database& database, const AuditHead& head, IssuedNumbers& numbers) {
+    const std::int64_t seals = database.row("SELECT coalesce(max(id), 0) FROM log_seals", "i")->integer(0);
+    if (head.seq > 0) numbers.logs[register_id(database)] = {head.seq, head.hash, seals};
+}
+
+NumbersLock::NumbersLock(const std::string& path) {
+    const std::string name = path + ".lock";
+    file_ = ::open(name.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0600);
+    if (file_ < 0) throw Stop{write_fault(name, errno)};
+    while (::flock(file_, LOCK_EX) != 0) {
+        if (errno == EINTR) continue;
+        const int error = errno;
+        ::close(file_);
+        throw Stop{write_fault(name, error)};
+    }
+}
+
+NumbersLock::~NumbersLock() {
+    ::close(file_);  // and with it the lock
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,61 @@
+// Which numbers were given, noted beside the keys and signed with the key in use, so that an older backup of
+// a register that comes back never gives a number twice. One small file for all registers that are sealed
+// with these keys:
+//   tipwright issued numbers 1
+//   series BENCH YEAR LAST                 the last number given
+//   log REGISTER SEQ HASH SEALS            where the log of a register stood when it was sealed last
+//   begun REGISTER SEQ HASH BENCH YEAR FIRST LAST     an issue that may not have come to its end: from there
+//   key ID
+//   signature BASE64                       of all lines before
+// Private to report/register.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <utility>
+
+#include "report/register/audit.hpp"
+
+namespace tipwright::report {
+
+struct IssuedNumbers {
+    struct Log {
+        std::int64_t seq = 0;
+        std::string hash;
+        std::int64_t seals = 0;
+    };
+    struct Begun {
+        std::string reg;
+        std::int64_t seq = 0;
+        std::string hash;
+        std::string bench;
+        std::int64_t year = 0, first = 0, last = 0;
+    };
+    std::map<std::pair<std::string, std::int64_t>, std::int64_t> last;  // by bench and year
+    std::map<std::string, Log> logs;                                    // by register
+    std::optional<Begun> begun;
+
+    // Empty when there is no file. Throws Stop: damaged (not as it was signed).
+    static IssuedNumbers read(const std::string& path, const seal::PublicKeys& keys);
+    void write(const std::string& path, const seal::SigningKey& key) const;
+};
+
+// The laboratory's public keys in the folder of such a file. Throws Stop.
+seal::PublicKeys keys_beside(const std::string& path);
+// Notes where the log of this register stands, with its seals.
+void note_log(Database& database, const AuditHead& head, IssuedNumbers& numbers);
+
+// Other programs with the same keys wait for as long as this lives. Throws Stop.
+class NumbersLock {
+public:
+    explicit NumbersLock(const std::string& path);
+    ~NumbersLock();
+    NumbersLock(const NumbersLock&) = delete;
+    NumbersLock& operator=(const NumbersLock&) = delete;
+
+private:
+    int file_ = -1;
+};
+
+}  // namespace tipwright::report
