@@ -7,6 +7,7 @@
 #include "bench/links/link_lock.hpp"
 #include "bench/program/commands.hpp"
 #include "bench/program/options/options.hpp"
+#include "bench/program/page.hpp"
 #include "bench/program/version.hpp"
 
 namespace tipwright::program {
@@ -62,6 +63,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_workshop_commands(line);
     add_instrument_commands(line);
     add_register_commands(line);
+    add_page(line);
 
     try {
         app.parse(argc, argv);

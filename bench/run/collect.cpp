@@ -2,9 +2,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/run/newest_result.hpp"
 #include "bench/run/procedure.hpp"
 #include "calib/base/rounding.hpp"
-#include "calib/tips/pooled_scatter.hpp"
 
 namespace tipwright::bench {
 
@@ -59,27 +59,10 @@ Task<Result<Procedure::CollectVerdict>> Procedure::collect(int step, Collect& in
 Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
     const calib::PlanStep& wanted = plan_step(step);
     const auto& tips = state_.tracker.tips();
-    // The newest tip that could close the collect and was not looked at yet.
-    // A siphon's collect may hold an odd number: to wait for an even one would pick emptyings of two tips
-    // and leave out those of three, whose tips hold less.
-    const bool any_number = gauge_.compartments == 1 || gauge_.inlet == calib::Inlet::siphon;
-    const std::size_t sides = any_number ? 1 : 2;
-    for (std::size_t k = tips.size() - 1; k > in_hand.closing.value_or(in_hand.opening); --k) {
-        if ((k - in_hand.opening) % sides != 0) continue;
-        if (!state_.tracker.may_be_edge(k, clock_.now_s()) ||
-            !state_.tracker.readings_reach(in_hand.opening, k))
-            continue;
-        auto observation = state_.tracker.observe(in_hand.opening, k);
-        if (!observation) break;
-        // Steps already measured know the gauge's scatter better than a few tips do.
-        measured_.push_back(*observation);
-        const calib::TipScatter scatter = calib::pooled_scatter(measured_, measured_.size() - 1, gauge_);
-        measured_.pop_back();
-        auto result = calib::evaluate_step(*observation, gauge_, bench_.metrology, plan_.coverage, scatter);
-        if (!result) break;
-        in_hand.closing = k;
-        in_hand.result = std::move(*result);
-        break;
+    if (auto newest = newest_result({state_.tracker, gauge_, bench_.metrology, plan_.coverage}, measured_,
+                                    in_hand.opening, in_hand.closing, clock_.now_s())) {
+        in_hand.closing = newest->closing;
+        in_hand.result = std::move(newest->result);
     }
     if (in_hand.result) {
         const calib::StepResult& result = *in_hand.result;
@@ -105,22 +88,7 @@ Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
 }
 
 double Procedure::time_left_s(int step, int repeat, int tips_in) const {
-    double left_s = 0;
-    for (int k = std::max(step, 1); k <= static_cast<int>(plan_.steps.size()); ++k) {
-        const double tip_s = interval_s(plan_step(k).intensity_mm_h);
-        const double settle_s = std::max(plan_.settle_s, plan_.settle_tips * tip_s);
-        const double run_s = settle_s + plan_step(k).min_tips * tip_s;
-        int runs = plan_step(k).repeats;
-        if (k == step) {
-            runs -= repeat - 1;
-            if (phase_ == RunState::collecting) {
-                left_s += std::max(0, plan_step(k).min_tips - tips_in) * tip_s;
-                --runs;
-            }
-        }
-        left_s += runs * run_s;
-    }
-    return left_s;
+    return bench::time_left_s(plan_, gauge_, {phase_, step, repeat, tips_in});
 }
 
 void Procedure::report(int step, const Collect* in_hand, bool finished) {

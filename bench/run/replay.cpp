@@ -204,6 +204,18 @@ bool Replay::begun() const {
     return state_->run.begun;
 }
 
+const ReplayedRun& Replay::so_far() const {
+    return state_->run;
+}
+
+const StepTracker* Replay::tracker() const {
+    return state_->tracker ? &*state_->tracker : nullptr;
+}
+
+std::optional<std::size_t> Replay::opening() const {
+    return state_->opening;
+}
+
 Outcome Replay::take(const JournalEntry& entry) {
     State& s = *state_;
     Fields fields(entry);

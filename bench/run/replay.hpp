@@ -37,6 +37,8 @@ struct ReplayedRun {
     bool begun = false;    // something happened after the descriptions: they are whole
 };
 
+class StepTracker;
+
 class Replay {
 public:
     Replay();
@@ -48,6 +50,11 @@ public:
     Outcome take(const JournalEntry& entry);
     // Something happened after the descriptions: they are whole.
     bool begun() const;
+    // For whoever follows a run that goes on. The tracker is there once it has begun.
+    const ReplayedRun& so_far() const;
+    const StepTracker* tracker() const;
+    // The tip on which the collect in hand opened.
+    std::optional<std::size_t> opening() const;
     // Call once, after the last entry.
     Result<ReplayedRun> finish();
 

@@ -70,4 +70,24 @@ double least_collect_time_s(const calib::Plan& plan, const calib::Gauge& gauge) 
     return total_s;
 }
 
+double time_left_s(const calib::Plan& plan, const calib::Gauge& gauge, const PlaceInPlan& place) {
+    double left_s = 0;
+    for (int k = std::max(place.step, 1); k <= static_cast<int>(plan.steps.size()); ++k) {
+        const calib::PlanStep& step = plan.steps[static_cast<std::size_t>(k - 1)];
+        const double tip_s = interval_s(gauge, step.intensity_mm_h);
+        const double settle_s = std::max(plan.settle_s, plan.settle_tips * tip_s);
+        const double run_s = settle_s + step.min_tips * tip_s;
+        int runs = step.repeats;
+        if (k == place.step) {
+            runs -= place.repeat - 1;
+            if (place.phase == RunState::collecting) {
+                left_s += std::max(0, step.min_tips - place.tips) * tip_s;
+                --runs;
+            }
+        }
+        left_s += runs * run_s;
+    }
+    return left_s;
+}
+
 }  // namespace tipwright::bench

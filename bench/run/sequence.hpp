@@ -17,4 +17,14 @@ bool may_follow(RunState from, RunState to);
 // Least time the tips of the collects themselves need, seconds: min_tips intervals at each intensity.
 double least_collect_time_s(const calib::Plan& plan, const calib::Gauge& gauge);
 
+// Where a run stands within its plan.
+struct PlaceInPlan {
+    RunState phase = RunState::idle;
+    int step = 0;  // 1-based; 0: before the first
+    int repeat = 1;
+    int tips = 0;  // of the collect in hand
+};
+// Least time the steps still take from there on, seconds.
+double time_left_s(const calib::Plan& plan, const calib::Gauge& gauge, const PlaceInPlan& place);
+
 }  // namespace tipwright::bench

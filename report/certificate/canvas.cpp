@@ -272,10 +272,6 @@ void Canvas::text_upwards(double x, double y, std::string_view text, const Style
     HPDF_Page_EndText(pdf_->page);
 }
 
-void Canvas::line(Point from, Point to, const Stroke& stroke) {
-    polyline({from, to}, stroke);
-}
-
 void Canvas::polyline(const std::vector<Point>& points, const Stroke& stroke) {
     if (points.size() < 2) return;
     pdf_->mark(false);
@@ -290,10 +286,6 @@ void Canvas::fill(const std::vector<Point>& outline, Colour colour) {
     pdf_->use(colour);
     pdf_->path(outline, height_);
     HPDF_Page_Fill(pdf_->page);
-}
-
-void Canvas::fill_rectangle(double x, double y, double width, double height, Colour colour) {
-    fill({{x, y}, {x + width, y}, {x + width, y + height}, {x, y + height}}, colour);
 }
 
 void Canvas::rectangle(double x, double y, double width, double height, const Stroke& stroke) {

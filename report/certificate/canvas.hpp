@@ -10,38 +10,9 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
+#include "report/certificate/drawing.hpp"
 
 namespace tipwright::report::certificate {
-
-enum class Face { regular, bold };
-
-struct Colour {
-    double red = 0;
-    double green = 0;
-    double blue = 0;
-};
-constexpr Colour grey(double level) {
-    return {level, level, level};
-}
-inline constexpr Colour black{};
-inline constexpr Colour ink{0.08, 0.20, 0.38};  // headings and rules; never carries a meaning
-
-struct Style {
-    Face face = Face::regular;
-    double size = 8.6;
-    Colour colour = black;
-};
-
-struct Stroke {
-    double width = 0.6;
-    Colour colour = black;
-    std::vector<unsigned> dash;  // points on, points off; empty: solid
-};
-
-struct Point {
-    double x = 0;
-    double y = 0;
-};
 
 // What a part of the page is, for readers that speak or reflow it and for bookmarks (ISO 32000-1
 // clause 14.8.4).
@@ -79,11 +50,11 @@ struct Fonts {
     std::filesystem::path bold = "/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf";
 };
 
-class Canvas {
+class Canvas final : public Drawing {
 public:
     // Faults: file_missing, file_unreadable, file_too_large, damaged (the fonts).
     static Result<std::unique_ptr<Canvas>> open(const Fonts& fonts, double width, double height);
-    ~Canvas();
+    ~Canvas() override;
     Canvas(const Canvas&) = delete;
     Canvas& operator=(const Canvas&) = delete;
 
@@ -93,22 +64,18 @@ public:
     void add_page();             // and draws on it from now on
     void select_page(int page);  // 0-based
 
-    double text_width(std::string_view text, const Style& style);
-    void text(double x, double baseline, std::string_view text, const Style& style);
-    // Reading upwards, centred on x, y.
-    void text_upwards(double x, double y, std::string_view text, const Style& style);
+    double text_width(std::string_view text, const Style& style) override;
+    void text(double x, double baseline, std::string_view text, const Style& style) override;
+    void text_upwards(double x, double y, std::string_view text, const Style& style) override;
 
-    void line(Point from, Point to, const Stroke& stroke);
-    void polyline(const std::vector<Point>& points, const Stroke& stroke);
-    void fill(const std::vector<Point>& outline, Colour colour);
-    void fill_rectangle(double x, double y, double width, double height, Colour colour);
-    void rectangle(double x, double y, double width, double height, const Stroke& stroke);
-    void circle(Point centre, double radius, const Stroke& stroke, bool filled);
-    void outline(const std::vector<Point>& points, const Stroke& stroke, bool filled);
+    void polyline(const std::vector<Point>& points, const Stroke& stroke) override;
+    void fill(const std::vector<Point>& outline, Colour colour) override;
+    void rectangle(double x, double y, double width, double height, const Stroke& stroke) override;
+    void circle(Point centre, double radius, const Stroke& stroke, bool filled) override;
+    void outline(const std::vector<Point>& points, const Stroke& stroke, bool filled) override;
 
-    // What is drawn between the two stays within the rectangle.
-    void begin_clip(double x, double y, double width, double height);
-    void end_clip();
+    void begin_clip(double x, double y, double width, double height) override;
+    void end_clip() override;
 
     // A picture file (PNG or JPEG bytes) fitted into the rectangle, its shape kept. Fault: damaged.
     Outcome picture(std::string_view bytes, const std::string& name, double x, double y, double width,

@@ -14,27 +14,27 @@ namespace tipwright::report {
 
 namespace certificate {
 
-std::vector<const Record*> Content::states() const {
+std::vector<const Record*> Facts::states() const {
     if (as_found()) return {as_found(), &record};
     return {&record};
 }
 
-std::string Content::state_word(const Record& which) const {
+std::string Facts::state_word(const Record& which) const {
     return words.text(which.state == State::as_found ? "title.as_found" : "title.as_left");
 }
 
-bool Content::is_static() const {
+bool Facts::is_static() const {
     const auto& steps = record.evaluation.steps;
     return !std::all_of(steps.begin(), steps.end(), [](const calib::StepResult& step) {
         return step.reference_intensity_mm_h && step.flow_mL_min && step.indicated_intensity_mm_h;
     });
 }
 
-bool Content::has_charts() const {
+bool Facts::has_charts() const {
     return !is_static() || record.evaluation.steps.size() > 1;
 }
 
-int Content::correction_section() const {
+int Facts::correction_section() const {
     return 2 + static_cast<int>(states().size()) + (has_charts() ? 1 : 0);
 }
 
@@ -91,9 +91,9 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
                                record_to_json(*wanted.as_found)});
 
     Flow flow(**canvas);
-    Content content{shown,         options,
-                    options.words, certificate::Numbers(options.words),
-                    flow,          sha256_hex(attachments.front().bytes)};
+    Content content{{shown, options, options.words, certificate::Numbers(options.words)},
+                    flow,
+                    sha256_hex(attachments.front().bytes)};
     if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();
     certificate::draw_summary(content);
     certificate::draw_results(content);

@@ -16,7 +16,7 @@ constexpr double legend_gap = 14;
 const Stroke limit_stroke{0.9, black, {6, 2}};
 const Stroke bar_stroke{0.7, black, {}};
 
-void draw_marker(Canvas& canvas, Point at, Marker marker, bool filled) {
+void draw_marker(Drawing& canvas, Point at, Marker marker, bool filled) {
     const double r = marker_radius;
     const Stroke stroke{0.8, black, {}};
     switch (marker) {
@@ -43,7 +43,7 @@ void draw_marker(Canvas& canvas, Point at, Marker marker, bool filled) {
     }
 }
 
-void hatch(Canvas& canvas, double x, double y, double width, double height) {
+void hatch(Drawing& canvas, double x, double y, double width, double height) {
     if (!(width > 0 && height > 0)) return;
     canvas.begin_clip(x, y, width, height);
     // Lines of one family over the whole page, so that neighbouring areas join.
@@ -57,16 +57,16 @@ void hatch(Canvas& canvas, double x, double y, double width, double height) {
 
 class ChartDrawer {
 public:
-    ChartDrawer(Flow& flow, const Chart& chart, double height, const Localise& number)
-        : flow_(flow), canvas_(flow.canvas()), chart_(chart), number_(number) {
+    ChartDrawer(Drawing& canvas, const ChartPlace& place, const Chart& chart, const Localise& number)
+        : canvas_(canvas), place_(place), chart_(chart), number_(number) {
         const double legend_height = draw_legend(false);
         double widest = 0;
         for (const Tick& tick : chart.y.ticks)
             widest = std::max(widest, canvas_.text_width(number_(tick.label), small_style));
-        left_ = flow.left() + widest + 24;
-        right_ = flow.right() - 6;
-        top_ = flow.y() + legend_height + 5;
-        bottom_ = flow.y() + height - 31;
+        left_ = place.left + widest + 24;
+        right_ = place.right - 6;
+        top_ = place.top + legend_height + 5;
+        bottom_ = place.top + place.height - 31;
     }
 
     void draw() {
@@ -83,8 +83,8 @@ public:
     }
 
 private:
-    Flow& flow_;
-    Canvas& canvas_;
+    Drawing& canvas_;
+    const ChartPlace& place_;
     const Chart& chart_;
     const Localise& number_;
     double left_ = 0, right_ = 0, top_ = 0, bottom_ = 0;
@@ -166,19 +166,19 @@ private:
     void draw_titles() {
         const double width = rich_width(canvas_, chart_.x_title, small_style);
         draw_rich(canvas_, (left_ + right_ - width) / 2, bottom_ + 23, chart_.x_title, small_style);
-        canvas_.text_upwards(flow_.left() + 5, (top_ + bottom_) / 2, chart_.y_title, small_style);
+        canvas_.text_upwards(place_.left + 5, (top_ + bottom_) / 2, chart_.y_title, small_style);
     }
 
     // Places the entries in rows; returns the height they take.
     double draw_legend(bool visible) {
-        double x = flow_.left() + 24;
-        double y = flow_.y();
+        double x = place_.left + 24;
+        double y = place_.top;
         const double row = 11.5;
         const auto entry = [&](const std::string& text, const auto& sample) {
             if (text.empty()) return;
             const double width = legend_sample + 4 + rich_width(canvas_, text, small_style);
-            if (x + width > flow_.right() && x > flow_.left() + 24) {
-                x = flow_.left() + 24;
+            if (x + width > place_.right && x > place_.left + 24) {
+                x = place_.left + 24;
                 y += row;
             }
             if (visible) {
@@ -210,7 +210,7 @@ private:
                 hatch(canvas_, sx, sy - 5, legend_sample, 5);
                 canvas_.line({sx, sy}, {sx + legend_sample, sy}, limit_stroke);
             });
-        return y + row - flow_.y();
+        return y + row - place_.top;
     }
 };
 
@@ -219,8 +219,12 @@ private:
 void draw_chart(Flow& flow, const Chart& chart, double height, const Localise& number) {
     flow.need(height);
     const Part figure(flow.canvas(), Tag::figure, chart.words);
-    ChartDrawer(flow, chart, height, number).draw();
+    draw_chart(flow.canvas(), {flow.left(), flow.right(), flow.y(), height}, chart, number);
     flow.space(height);
+}
+
+void draw_chart(Drawing& drawing, const ChartPlace& place, const Chart& chart, const Localise& number) {
+    ChartDrawer(drawing, place, chart, number).draw();
 }
 
 }  // namespace tipwright::report::certificate

@@ -61,7 +61,15 @@ struct Chart {
 
 using Localise = std::function<std::string(const std::string&)>;
 
-// At the flow's place, over its width; `height` includes titles and legend.
+struct ChartPlace {
+    double left = 0;
+    double right = 0;
+    double top = 0;
+    double height = 0;  // titles and legend included
+};
+
+void draw_chart(Drawing& drawing, const ChartPlace& place, const Chart& chart, const Localise& number);
+// At the flow's place, over its width.
 void draw_chart(Flow& flow, const Chart& chart, double height, const Localise& number);
 
 }  // namespace tipwright::report::certificate

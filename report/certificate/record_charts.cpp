@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "report/certificate/chart.hpp"
+#include "report/certificate/record_pictures.hpp"
 #include "report/certificate/sections.hpp"
 
 namespace tipwright::report::certificate {
@@ -39,11 +40,11 @@ std::string form_word(const Words& words, calib::RateForm form) {
     return words.text("model." + calib::name_of(form));
 }
 
-std::string points_legend(const Content& content, const Record& record) {
+std::string points_legend(const Facts& content, const Record& record) {
     return content.words.text("chart.points", {{"state", content.state_word(record)}});
 }
 
-Series series_of(const Content& content, const Record& record, std::size_t which) {
+Series series_of(const Facts& content, const Record& record, std::size_t which) {
     Series series;
     series.legend = points_legend(content, record);
     // As left, or the only state: filled circles. As found beside it: open squares.
@@ -62,7 +63,7 @@ std::vector<double> spread(double low, double high, bool logarithmic) {
     return out;
 }
 
-void add_limits(const Content& content, Chart& chart, Span& y) {
+void add_limits(const Facts& content, Chart& chart, Span& y) {
     const calib::Limits& limits = content.record.evaluation.conformity.limits;
     for (const calib::LimitRow& row : limits.rows) {
         if (row.to_mm_h < chart.x.low || row.from_mm_h > chart.x.high) continue;
@@ -75,7 +76,7 @@ void add_limits(const Content& content, Chart& chart, Span& y) {
         chart.limit_legend = content.words.text("chart.limits", {{"limits", limits_words(content, limits)}});
 }
 
-Chart error_chart(const Content& content) {
+Chart error_chart(const Facts& content) {
     const Words& words = content.words;
     const bool timed = !content.is_static();
     Chart chart;
@@ -122,7 +123,7 @@ Chart error_chart(const Content& content) {
     return chart;
 }
 
-void add_fit(const Content& content, const calib::RateModel& model, Chart& chart, Span& y) {
+void add_fit(const Facts& content, const calib::RateModel& model, Chart& chart, Span& y) {
     const Words& words = content.words;
     if (!model.chosen_candidate()) {
         Curve joined{words.text("chart.interpolation"), joined_stroke, {}};
@@ -148,7 +149,7 @@ void add_fit(const Content& content, const calib::RateModel& model, Chart& chart
     chart.bands.push_back(std::move(band));
 }
 
-Chart volume_chart(const Content& content) {
+Chart volume_chart(const Facts& content) {
     const Words& words = content.words;
     const Record& record = content.record;
     Chart chart;
@@ -183,7 +184,7 @@ Chart volume_chart(const Content& content) {
 constexpr double least_bar = 0.02;
 
 // Errors less the fit, with U; nothing when the bars of `error` are seen or no form was fitted.
-std::optional<Chart> residual_chart(const Content& content, const Chart& error) {
+std::optional<Chart> residual_chart(const Facts& content, const Chart& error) {
     const auto& model = content.record.evaluation.model;
     if (content.is_static() || !model || !model->chosen_candidate()) return std::nullopt;
     double largest = 0;
@@ -214,7 +215,7 @@ std::optional<Chart> residual_chart(const Content& content, const Chart& error) 
 }
 
 // What a chart shows, for who cannot see it: title, axes, and each series from its first point to its last.
-std::string words_of(const Content& content, const std::string& title, const Chart& chart) {
+std::string words_of(const Facts& content, const std::string& title, const Chart& chart) {
     const auto number = [&](double value) { return content.numbers.significant(value, 4); };
     std::string out = title + ". " + chart.y_title + " / " + chart.x_title;
     for (const Series& series : chart.series) {
@@ -229,6 +230,33 @@ std::string words_of(const Content& content, const std::string& title, const Cha
 }
 
 }  // namespace
+
+std::vector<NamedPicture> record_pictures(const Record& record, const CertificateOptions& options,
+                                          Drawing& measure, PictureSize size, Theme theme,
+                                          const std::string& prefix) {
+    const Facts facts{record, options, options.words, Numbers(options.words)};
+    const Words& words = options.words;
+    std::vector<NamedPicture> out;
+    if (!facts.has_charts()) return out;
+    const auto add = [&](const std::string& name, const std::string& title, Chart chart) {
+        chart.words = words_of(facts, title, chart);
+        out.push_back({name, title, chart_picture(chart, words, measure, size, theme, prefix + "-" + name)});
+    };
+    const Chart error = error_chart(facts);
+    add("error", words.text(facts.is_static() ? "chart.error_title_static" : "chart.error_title"), error);
+    if (auto residuals = residual_chart(facts, error))
+        add("residuals", words.text("chart.residual_title"), std::move(*residuals));
+    if (!facts.is_static()) add("volume", words.text("chart.volume_title"), volume_chart(facts));
+    return out;
+}
+
+std::string chart_picture(const Chart& chart, const Words& words, Drawing& measure, PictureSize size,
+                          Theme theme, const std::string& id) {
+    Picture picture(measure, size.width, size.height, theme);
+    draw_chart(picture, {2, size.width - 2, 2, size.height - 2}, chart,
+               [&](const std::string& plain) { return words.number(plain); });
+    return picture.finish(chart.words, id);
+}
 
 void draw_charts(Content& content) {
     if (!content.has_charts()) return;

@@ -10,13 +10,12 @@
 
 namespace tipwright::report::certificate {
 
-struct Content {
+// What is to be shown, in which words.
+struct Facts {
     const Record& record;
     const CertificateOptions& options;
     const Words& words;
     Numbers numbers;
-    Flow& flow;
-    std::string record_sha256;  // of the attached record
 
     const Record* as_found() const { return options.as_found ? &*options.as_found : nullptr; }
     // As found first, when it is there.
@@ -29,10 +28,15 @@ struct Content {
     double coverage() const { return record.plan.coverage; }
 };
 
+struct Content : Facts {
+    Flow& flow;
+    std::string record_sha256;  // of the attached record
+};
+
 // Sentences of the front page, also for other papers.
 std::vector<std::string> summary_sentences(const Content& content);
 // "class B, ±5 %" or "class B" when the limits differ from row to row.
-std::string limits_words(const Content& content, const calib::Limits& limits);
+std::string limits_words(const Facts& content, const calib::Limits& limits);
 // Width of the guard band: "U", "0.83 U".
 std::string guard_band_words(const Words& words, const calib::Conformity& conformity);
 // Marks that tell what the document is not; `shortened` for the running head.

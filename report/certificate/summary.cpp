@@ -183,7 +183,7 @@ std::string verdict_words(const Content& content) {
 
 }  // namespace
 
-std::string limits_words(const Content& content, const calib::Limits& limits) {
+std::string limits_words(const Facts& content, const calib::Limits& limits) {
     const std::string name = content.words.named("translated", limits.name, limits.name);
     if (limits.rows.empty()) return name;
     const calib::LimitRow& first = limits.rows.front();

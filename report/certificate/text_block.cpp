@@ -68,7 +68,7 @@ std::vector<Piece> pieces_of(std::string_view line) {
 
 class Wrapper {
 public:
-    Wrapper(Canvas& canvas, const Style& style, double width, std::vector<std::string>& lines)
+    Wrapper(Drawing& canvas, const Style& style, double width, std::vector<std::string>& lines)
         : canvas_(canvas),
           style_(style),
           width_(width),
@@ -84,7 +84,7 @@ public:
     }
 
 private:
-    Canvas& canvas_;
+    Drawing& canvas_;
     const Style& style_;
     double width_;
     double blank_;
@@ -154,7 +154,7 @@ void each_part(std::string_view text, const Style& style, Draw draw) {
 
 }  // namespace
 
-double rich_width(Canvas& canvas, std::string_view text, const Style& style) {
+double rich_width(Drawing& canvas, std::string_view text, const Style& style) {
     double width = 0;
     each_part(text, style, [&](std::string_view part, const Style& own, double) {
         width += canvas.text_width(part, own);
@@ -162,14 +162,14 @@ double rich_width(Canvas& canvas, std::string_view text, const Style& style) {
     return width;
 }
 
-void draw_rich(Canvas& canvas, double x, double baseline, std::string_view text, const Style& style) {
+void draw_rich(Drawing& canvas, double x, double baseline, std::string_view text, const Style& style) {
     each_part(text, style, [&](std::string_view part, const Style& own, double drop) {
         canvas.text(x, baseline + drop, part, own);
         x += canvas.text_width(part, own);
     });
 }
 
-double widest_piece(Canvas& canvas, std::string_view text, const Style& style) {
+double widest_piece(Drawing& canvas, std::string_view text, const Style& style) {
     double widest = 0;
     for (std::size_t start = 0; start <= text.size();) {
         const std::size_t end = std::min(text.find('\n', start), text.size());
@@ -180,7 +180,7 @@ double widest_piece(Canvas& canvas, std::string_view text, const Style& style) {
     return widest;
 }
 
-std::vector<std::string> wrap(Canvas& canvas, std::string_view text, const Style& style, double width) {
+std::vector<std::string> wrap(Drawing& canvas, std::string_view text, const Style& style, double width) {
     std::vector<std::string> lines;
     Wrapper wrapper(canvas, style, width, lines);
     std::size_t start = 0;

@@ -7,19 +7,19 @@
 #include <string_view>
 #include <vector>
 
-#include "report/certificate/canvas.hpp"
+#include "report/certificate/drawing.hpp"
 
 namespace tipwright::report::certificate {
 
 // At least one line, even of an empty text. A line feed in the text begins a new line.
-std::vector<std::string> wrap(Canvas& canvas, std::string_view text, const Style& style, double width);
+std::vector<std::string> wrap(Drawing& canvas, std::string_view text, const Style& style, double width);
 
 // The widest piece of the text that wrap() would not break, were the line wide enough.
-double widest_piece(Canvas& canvas, std::string_view text, const Style& style);
+double widest_piece(Drawing& canvas, std::string_view text, const Style& style);
 
 // Width and drawing of one line with subscripts between tildes.
-double rich_width(Canvas& canvas, std::string_view text, const Style& style);
-void draw_rich(Canvas& canvas, double x, double baseline, std::string_view text, const Style& style);
+double rich_width(Drawing& canvas, std::string_view text, const Style& style);
+void draw_rich(Drawing& canvas, double x, double baseline, std::string_view text, const Style& style);
 
 // Distance from one baseline to the next.
 inline double line_height(const Style& style) {

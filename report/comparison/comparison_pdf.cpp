@@ -21,7 +21,7 @@ using namespace certificate;
 
 constexpr int curve_points = 120;
 
-struct Drawing {
+struct Sheet {
     const Comparison& comparison;
     const Words& words;
     Numbers numbers;
@@ -47,7 +47,7 @@ std::string state_word(const Words& words, State state) {
     return words.text(state == State::as_found ? "title.as_found" : "title.as_left");
 }
 
-void draw_title(const Drawing& drawing) {
+void draw_title(const Sheet& drawing) {
     Flow& flow = drawing.flow;
     const Words& words = drawing.words;
     flow.set_y(13 * mm);
@@ -71,7 +71,7 @@ void draw_title(const Drawing& drawing) {
     flow.space(height);
 }
 
-std::string kept_words(const Drawing& drawing, const ComparedRecord& record) {
+std::string kept_words(const Sheet& drawing, const ComparedRecord& record) {
     const Words& words = drawing.words;
     const auto at = [&](double intensity) { return drawing.numbers.significant(intensity, 3); };
     if (!record.kept.kept_at_all)
@@ -80,7 +80,7 @@ std::string kept_words(const Drawing& drawing, const ComparedRecord& record) {
                       {{"to", at(record.kept.to_mm_h)}});
 }
 
-void draw_records(const Drawing& drawing) {
+void draw_records(const Sheet& drawing) {
     const Words& words = drawing.words;
     drawing.flow.heading(words.text("comparison.records"));
     Table table;
@@ -101,7 +101,7 @@ void draw_records(const Drawing& drawing) {
                            small_style);
 }
 
-Chart chart_of(const Drawing& drawing) {
+Chart chart_of(const Sheet& drawing) {
     const Words& words = drawing.words;
     const Comparison& comparison = drawing.comparison;
     Chart chart;
@@ -149,7 +149,7 @@ Chart chart_of(const Drawing& drawing) {
 }
 
 // One row for each intensity, one column for each record from `first` on.
-void draw_grid(const Drawing& drawing, const std::string& heading, const std::string& note, std::size_t first,
+void draw_grid(const Sheet& drawing, const std::string& heading, const std::string& note, std::size_t first,
                const std::function<std::string(const ComparedError&)>& cell) {
     const Words& words = drawing.words;
     drawing.flow.heading(heading);
@@ -174,7 +174,7 @@ void draw_grid(const Drawing& drawing, const std::string& heading, const std::st
     draw_table(drawing.flow, table, words.decimal_sign());
 }
 
-void draw_errors(const Drawing& drawing) {
+void draw_errors(const Sheet& drawing) {
     const Words& words = drawing.words;
     const Numbers& numbers = drawing.numbers;
     draw_grid(drawing, words.text("comparison.errors"),
@@ -190,7 +190,7 @@ void draw_errors(const Drawing& drawing) {
               });
 }
 
-void draw_drift(const Drawing& drawing) {
+void draw_drift(const Sheet& drawing) {
     if (drawing.comparison.drifts.empty()) return;
     const Words& words = drawing.words;
     drawing.flow.heading(words.text("comparison.drift"));
@@ -213,7 +213,7 @@ void draw_drift(const Drawing& drawing) {
     draw_table(drawing.flow, table, words.decimal_sign());
 }
 
-void draw_feet(const Drawing& drawing) {
+void draw_feet(const Sheet& drawing) {
     Flow& flow = drawing.flow;
     Canvas& canvas = flow.canvas();
     const int pages = canvas.page_count();
@@ -236,7 +236,7 @@ Result<std::string> draw_comparison(const Comparison& comparison, const Comparis
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();
     Flow flow(**canvas);
-    const Drawing drawing{comparison, paper.words, Numbers(paper.words), flow};
+    const Sheet drawing{comparison, paper.words, Numbers(paper.words), flow};
     draw_title(drawing);
     draw_records(drawing);
     constexpr double chart_height = 300;

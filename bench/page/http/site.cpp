@@ -1,0 +1,335 @@
+#include "bench/page/http/site.hpp"
+
+#include <sodium.h>
+
+#include <chrono>
+#include <nlohmann/json.hpp>
+
+#include "bench/page/live/run_holder.hpp"
+#include "bench/page/views/machine.hpp"
+#include "bench/page/views/run_charts.hpp"
+#include "bench/page/views/screens.hpp"
+#include "report/certificate/canvas.hpp"
+#include "report/files/files.hpp"
+
+namespace tipwright::page {
+
+namespace {
+
+using SteadyClock = std::chrono::steady_clock;
+
+// A second signal makes a run leave without waiting for the balance: a finger that taps twice does not mean it.
+constexpr std::chrono::seconds second_stop_after{8};
+constexpr std::size_t kept_pictures = 64;
+constexpr std::size_t most_static_bytes = 128u << 10;
+
+struct StaticFile {
+    std::string type;
+    std::string bytes;
+};
+
+constexpr std::pair<const char*, const char*> static_files[] = {
+    {"page.css", "text/css; charset=utf-8"},
+    {"page.js", "text/javascript; charset=utf-8"},
+    {"icon.svg", "image/svg+xml"},
+};
+
+std::string random_token() {
+    unsigned char bytes[18];
+    randombytes_buf(bytes, sizeof bytes);
+    char text[64];
+    sodium_bin2base64(text, sizeof text, bytes, sizeof bytes, sodium_base64_VARIANT_URLSAFE_NO_PADDING);
+    return text;
+}
+
+bool same_secret(std::string_view given, std::string_view wanted) {
+    return given.size() == wanted.size() && sodium_memcmp(given.data(), wanted.data(), wanted.size()) == 0;
+}
+
+Response redirect(std::string to) {
+    Response out;
+    out.status = 303;
+    out.headers.emplace_back("Location", std::move(to));
+    return out;
+}
+
+std::string changes_text(const std::vector<ShownText>& texts) {
+    return event_text("texts", nlohmann::json(texts).dump(-1, ' ', true, nlohmann::json::error_handler_t::replace));
+}
+
+}  // namespace
+
+struct Site::State {
+    State(SiteOptions wanted, WorkFolder& folder, Hub& event_hub)
+        : options(std::move(wanted)), work(folder), hub(event_hub) {}
+
+    SiteOptions options;
+    WorkFolder& work;
+    Hub& hub;
+    std::vector<PageWords> words;
+    std::map<std::string, StaticFile, std::less<>> statics;
+    std::unique_ptr<report::certificate::Canvas> measure;
+    std::string token = random_token();
+    std::map<std::string, std::map<std::string, std::string>> told;  // language, place, text
+    std::map<pid_t, SteadyClock::time_point> stopped;
+    struct Pictures {
+        int number = 0;
+        int changes = 0;
+        std::vector<std::pair<std::string, std::string>> charts;
+    };
+    std::map<std::string, Pictures> pictures;  // language and run
+
+    const PageWords& words_of(std::string_view language) const {
+        for (const PageWords& one : words)
+            if (one.language() == language) return one;
+        return words.front();
+    }
+
+    Visitor visitor_of(const Request& request) const {
+        Visitor out;
+        out.path = request.path;
+        out.token = token;
+        out.trial = options.trial;
+        return out;
+    }
+
+    Response page(const Request& request, std::string_view screen, const std::string& title, const Html& main,
+                  int status = 200) const {
+        Response out;
+        out.status = status;
+        const PageWords& own = words_of(language_of(request));
+        out.body = frame(visitor_of(request), own, screen, title, main).str();
+        return out;
+    }
+
+    Response told_notice(const Request& request, int status, std::string_view key, const std::string& next) const {
+        const PageWords& own = words_of(language_of(request));
+        const std::string& sentence = own.text("notice." + std::string(key));
+        return page(request, "notice", sentence, notice(own, sentence, next), status);
+    }
+
+    Response not_found(const Request& request) const {
+        return told_notice(request, 404, "not_found",
+                           words_of(language_of(request)).text("notice.not_found_next"));
+    }
+
+    RunPictures pictures_of(const LiveRun& run, const RunFacts& facts, const PageWords& own) {
+        const std::string key = own.language() + "/" + facts.id;
+        const std::string prefix = "r" + std::to_string(facts.number);
+        auto found = pictures.find(key);
+        if (found == pictures.end() || found->second.changes != facts.changes ||
+            found->second.number != facts.number) {
+            if (pictures.size() >= kept_pictures) pictures.clear();
+            found = pictures
+                        .insert_or_assign(key, Pictures{facts.number, facts.changes,
+                                                        step_charts(run, own, *measure, prefix)})
+                        .first;
+        }
+        return {found->second.charts,
+                facts.stand == Stand::running ? minutes_chart(run, own, *measure, prefix) : ""};
+    }
+
+    // One signal to each program, however many of these runs it carries.
+    Outcome stop(const std::vector<std::string>& ids) {
+        const auto now = SteadyClock::now();
+        std::erase_if(stopped, [&](const auto& one) { return now - one.second > second_stop_after; });
+        Outcome outcome = Done{};
+        for (const std::string& id : ids) {
+            const auto journal = work.journal_of(id);
+            const auto file = file_id(journal);
+            const auto holders = holders_now();
+            const auto holder = file ? holders.find(*file) : holders.end();
+            if (holder != holders.end() && !stopped.emplace(holder->second, now).second) continue;
+            if (auto sent = interrupt_holder(journal); !sent) outcome = sent;
+        }
+        return outcome;
+    }
+
+    Response command(const Request& request) {
+        if (!origin_known(options.names, request)) return told_notice(request, 403, "refused", "");
+        const auto given = request.form.find("token");
+        if (given == request.form.end() || !same_secret(given->second, token))
+            return told_notice(request, 403, "refused", words_of(language_of(request)).text("notice.old_page"));
+        if (request.path == "/stop") {
+            std::vector<std::string> ids;
+            for (const RunFacts& run : work.runs())
+                if (work.held(run.id)) ids.push_back(run.id);
+            if (auto done = stop(ids); !done) return told_notice(request, 409, "refused", done.fault().line());
+            return redirect("/");
+        }
+        if (request.path.starts_with("/run/") && request.path.ends_with("/stop")) {
+            const std::string id = request.path.substr(5, request.path.size() - 10);
+            if (!work.find(id)) return not_found(request);
+            if (auto done = stop({id}); !done) return told_notice(request, 409, "refused", done.fault().line());
+            return redirect("/");
+        }
+        return not_found(request);
+    }
+
+    Response run_screen(const Request& request, std::string id) {
+        const bool part = id.ends_with("/pictures");
+        if (part) id.resize(id.size() - std::string_view("/pictures").size());
+        LiveRun* run = work.find(id);
+        if (!run) return not_found(request);
+        const RunFacts& facts = run->facts(work.held(id));
+        const PageWords& own = words_of(language_of(request));
+        const RunPictures drawn = pictures_of(*run, facts, own);
+        if (part) {
+            Response out;
+            out.body = run_pictures(own, drawn).str();
+            return out;
+        }
+        return page(request, "run", facts.serial.empty() ? id : facts.serial,
+                    one_run(visitor_of(request), own, facts, drawn));
+    }
+
+    Response language(const Request& request) {
+        const auto to = request.query.find("to");
+        const auto back = request.query.find("back");
+        // Back to a path of this site and nowhere else.
+        std::string target = back != request.query.end() ? back->second : "/";
+        if (!target.starts_with('/') || target.starts_with("//") || target.find('\\') != std::string::npos)
+            target = "/";
+        Response out = redirect(url_text(target, true));
+        for (const std::string_view one : page_languages)
+            if (to != request.query.end() && to->second == one)
+                out.headers.emplace_back("Set-Cookie", "language=" + std::string(one) +
+                                                           "; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict" +
+                                                           (options.names.encrypted ? "; Secure" : ""));
+        return out;
+    }
+
+    Response look(const Request& request) {
+        const PageWords& own = words_of(language_of(request));
+        if (request.path == "/") {
+            return page(request, "going_on", own.text("going_on.title"),
+                        going_on(visitor_of(request), own, work.runs(), work.earlier()));
+        }
+        if (request.path.starts_with("/run/")) return run_screen(request, request.path.substr(5));
+        if (request.path == "/events") {
+            Response out;
+            out.events = own.language();
+            return out;
+        }
+        if (request.path == "/language") return language(request);
+        if (request.path == "/metrics") {
+            Response out;
+            out.type = "application/openmetrics-text; version=1.0.0; charset=utf-8";
+            out.body = metrics_text(work.runs());
+            return out;
+        }
+        if (request.path.starts_with("/api/1/")) return machine(request);
+        if (request.path.starts_with("/static/")) {
+            const auto found = statics.find(std::string_view(request.path).substr(8));
+            if (found == statics.end()) return not_found(request);
+            Response out;
+            out.type = found->second.type;
+            out.body = found->second.bytes;
+            out.headers.emplace_back("Cache-Control", "no-cache");
+            return out;
+        }
+        return not_found(request);
+    }
+
+    Response machine(const Request& request) {
+        Response out;
+        out.type = "application/json";
+        if (request.path == "/api/1/runs") {
+            out.body = runs_json(work.runs(), work.earlier());
+            return out;
+        }
+        if (request.path == "/api/1/openapi.json") {
+            out.body = statics.at("openapi.json").bytes;
+            return out;
+        }
+        if (request.path.starts_with("/api/1/runs/")) {
+            const std::string id = request.path.substr(12);
+            if (LiveRun* run = work.find(id)) {
+                out.body = run_json(run->facts(work.held(id)));
+                return out;
+            }
+        }
+        out.status = 404;
+        out.body = "{\"fault\":\"there is no such thing\"}\n";
+        return out;
+    }
+};
+
+Site::Site(std::unique_ptr<State> state) : state_(std::move(state)) {}
+Site::~Site() = default;
+
+Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, Hub& hub) {
+    if (sodium_init() < 0)
+        return Fault{FaultCode::not_permitted, "the machine gives no random numbers", "page", ""};
+    auto state = std::make_unique<State>(std::move(options), work, hub);
+    auto words = load_page_words(state->options.templates);
+    if (!words) return words.fault();
+    state->words = std::move(*words);
+    const auto folder = state->options.templates / "page";
+    for (const auto& [name, type] : static_files) {
+        auto bytes = read_file(folder / name, most_static_bytes, "it belongs to the program's templates");
+        if (!bytes) return bytes.fault();
+        state->statics[name] = {type, std::move(*bytes)};
+    }
+    auto described = read_file(folder / "openapi.json", most_static_bytes, "it belongs to the program's templates");
+    if (!described) return described.fault();
+    state->statics["openapi.json"] = {"application/json", std::move(*described)};
+    auto measure = report::certificate::Canvas::open({}, 595, 842);
+    if (!measure) return measure.fault();
+    state->measure = std::move(*measure);
+    return std::unique_ptr<Site>(new Site(std::move(state)));
+}
+
+Response Site::answer(const Request& request) {
+    if (!host_known(state_->options.names, request)) {
+        Response out;
+        out.status = 421;
+        out.type = "text/plain; charset=utf-8";
+        out.body = "This page is not served under that name.\n";
+        return out;
+    }
+    if (request.method == "GET" || request.method == "HEAD") return state_->look(request);
+    if (request.method == "POST") return state_->command(request);
+    Response out;
+    out.status = 405;
+    out.type = "text/plain; charset=utf-8";
+    out.body = "Only GET, HEAD and POST.\n";
+    out.headers.emplace_back("Allow", "GET, HEAD, POST");
+    return out;
+}
+
+std::string Site::everything(const std::string& language) {
+    std::vector<ShownText> texts;
+    const PageWords& own = state_->words_of(language);
+    for (const RunFacts& run : state_->work.runs())
+        for (auto& text : shown_texts(run, own)) texts.push_back(std::move(text));
+    return changes_text(texts);
+}
+
+void Site::tell_changes(bool runs_too) {
+    if (state_->hub.listeners() == 0) {
+        state_->told.clear();
+        return;
+    }
+    const std::vector<RunFacts> runs = state_->work.runs();
+    for (const PageWords& own : state_->words) {
+        if (state_->hub.listeners(own.language()) == 0) {
+            state_->told.erase(own.language());
+            continue;
+        }
+        std::map<std::string, std::string>& told = state_->told[own.language()];
+        std::vector<ShownText> fresh;
+        for (const RunFacts& run : runs) {
+            for (auto& [place, text] : shown_texts(run, own)) {
+                std::string& before = told[place];
+                if (before == text) continue;
+                before = text;
+                fresh.emplace_back(place, text);
+            }
+        }
+        if (!fresh.empty()) state_->hub.send(own.language(), changes_text(fresh));
+        if (runs_too) state_->hub.send(own.language(), event_text("runs", "changed"));
+    }
+}
+
+}  // namespace tipwright::page

@@ -1,0 +1,41 @@
+// Site: from a request to the answer: which screen, which command, and who may. Asks the work folder for what
+// is going on and the views for how it looks.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <string>
+
+#include "bench/page/http/hub.hpp"
+#include "bench/page/http/message.hpp"
+#include "bench/page/live/work_folder.hpp"
+#include "bench/page/views/page_words.hpp"
+
+namespace tipwright::page {
+
+struct SiteOptions {
+    std::filesystem::path templates;
+    Names names;
+    bool trial = false;
+};
+
+class Site {
+public:
+    // Faults: those of the words and of the files in templates/page; not_permitted when no token can be made.
+    static Result<std::unique_ptr<Site>> open(SiteOptions options, WorkFolder& work, Hub& hub);
+    ~Site();
+
+    // Never throws for what is in the request.
+    Response answer(const Request& request);
+    // Everything as it stands, as an event.
+    std::string everything(const std::string& language);
+    // To be called when the work folder says that something changed; sends what is new to the listeners.
+    void tell_changes(bool runs_too);
+
+private:
+    struct State;
+    explicit Site(std::unique_ptr<State> state);
+    std::unique_ptr<State> state_;
+};
+
+}  // namespace tipwright::page

@@ -1,0 +1,56 @@
+// WorkFolder: all runs below one folder, as they stand now. Journals in it (journal.twj, up to two folders
+// deep) that are not closed are followed as they grow, by inotify; of closed ones only the name is kept until
+// somebody asks. Reads only. One thread: that of the context.
+#pragma once
+
+#include <boost/asio/io_context.hpp>
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "bench/page/live/live_run.hpp"
+
+namespace tipwright::page {
+
+inline constexpr const char* journal_name = "journal.twj";
+// Followed at once; of runs that ended while the page was open the oldest go first.
+inline constexpr std::size_t most_followed = 48;
+
+struct EarlierRun {
+    std::string id;
+    std::string changed_at;  // UTC, of its journal
+};
+
+class WorkFolder {
+public:
+    // Called after entries came (false) or runs came or went (true); many entries may share one call.
+    using Changed = std::function<void(bool runs_too)>;
+
+    // Faults: file_missing, file_unreadable (the folder), and what inotify refuses.
+    static Result<std::unique_ptr<WorkFolder>> open(boost::asio::io_context& context,
+                                                    const std::filesystem::path& folder, Changed changed);
+    ~WorkFolder();
+
+    const std::filesystem::path& folder() const;
+    // Followed ones, by name.
+    std::vector<RunFacts> runs();
+    // Newest first.
+    std::vector<EarlierRun> earlier() const;
+    // Followed or earlier; null: there is none of that name. An earlier one is read now (and kept for a
+    // while). Valid until the next call.
+    LiveRun* find(const std::string& id);
+    bool held(const std::string& id) const;
+    // Only of a name that find() knows.
+    std::filesystem::path journal_of(const std::string& id) const;
+    // Looks for new runs without being told (a file system that tells nothing).
+    void look_again();
+
+private:
+    struct State;
+    explicit WorkFolder(std::unique_ptr<State> state);
+    std::unique_ptr<State> state_;
+};
+
+}  // namespace tipwright::page

@@ -1,0 +1,46 @@
+// PageWords: the page's texts in one language (templates/page/en.toml), beside the certificate's words for
+// findings, numbers and dates. The English file says which texts there are and with which {placeholders}; any
+// other must have the same.
+#pragma once
+
+#include <filesystem>
+#include <initializer_list>
+#include <map>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "calib/base/fault.hpp"
+#include "report/certificate/words.hpp"
+
+namespace tipwright::page {
+
+class PageWords {
+public:
+    using Fillings = std::initializer_list<std::pair<std::string_view, std::string>>;
+
+    // Throws std::out_of_range for a key that the English file lacks.
+    const std::string& text(std::string_view key) const;
+    std::string text(std::string_view key, Fillings fillings) const;
+    const report::certificate::Words& certificate() const { return certificate_; }
+    const std::string& language() const { return language_; }
+    // "−3.50": rounded once, with the language's signs.
+    std::string number(double value, int decimals) const;
+    // "1:04:09"; hours and minutes alone from an hour on.
+    std::string duration(double seconds) const;
+
+private:
+    friend Result<std::vector<PageWords>> load_page_words(const std::filesystem::path& templates);
+    std::string language_;
+    std::map<std::string, std::string, std::less<>> texts_;
+    report::certificate::Words certificate_;
+};
+
+inline constexpr std::string_view page_languages[] = {"en", "de", "fr", "es"};
+
+// In the order of page_languages. Faults: those of reading; missing_field, unknown_field, bad_value (a
+// placeholder that the English text lacks, or one too few).
+Result<std::vector<PageWords>> load_page_words(const std::filesystem::path& templates);
+
+}  // namespace tipwright::page

@@ -1,0 +1,177 @@
+#include "bench/page/views/screens.hpp"
+
+#include <algorithm>
+
+#include "bench/page/views/tile.hpp"
+
+namespace tipwright::page {
+
+namespace {
+
+struct NavigationEntry {
+    std::string_view screen;
+    const char* path;
+};
+constexpr NavigationEntry navigation[] = {{"going_on", "/"}};
+
+Html hidden_token(const Visitor& visitor) {
+    Html out;
+    return out.raw("<input type=\"hidden\" name=\"token\"").attribute("value", visitor.token).raw(">");
+}
+
+Html languages(const Visitor& visitor, const PageWords& words) {
+    Html out;
+    out.raw("<p class=\"languages\">");
+    for (const std::string_view language : page_languages) {
+        out.raw("<a").attribute("lang", language).attribute("hreflang", language);
+        out.attribute("href", "/language?to=" + std::string(language) + "&back=" + url_text(visitor.path));
+        if (language == words.language()) out.raw(" aria-current=\"true\"");
+        out.raw(">").text(language).raw("</a> ");
+    }
+    return out.raw("</p>\n");
+}
+
+// What a hand is needed for, all lanes together, above all else.
+Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
+    Html out;
+    out.raw("<section class=\"now\" aria-live=\"assertive\"").attribute("aria-label", words.text("now.title"));
+    out.raw("><h2>").text(words.text("now.title")).raw("</h2>\n<ul data-now>");
+    bool any = false;
+    for (const RunFacts& run : runs) {
+        const std::string text = hand_text(run, words);
+        if (text.empty()) continue;
+        any = true;
+        out.raw("<li><strong>").text(run.id).raw("</strong> ").text(text).raw("</li>\n");
+    }
+    out.raw("</ul>\n<p class=\"nothing\"");
+    if (any) out.raw(" hidden");
+    return out.raw(">").text(words.text("now.nothing")).raw("</p></section>\n");
+}
+
+}  // namespace
+
+std::string run_path(const std::string& id) {
+    return "/run/" + url_text(id, true);
+}
+
+Html frame(const Visitor& visitor, const PageWords& words, std::string_view screen, const std::string& title,
+           const Html& main) {
+    Html out;
+    out.raw("<!DOCTYPE html>\n<html").attribute("lang", words.language());
+    out.raw(">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, "
+            "initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n<title>");
+    out.text(title).raw(" · tipwright</title>\n<link rel=\"stylesheet\" href=\"/static/page.css\">\n"
+                        "<link rel=\"icon\" href=\"/static/icon.svg\">\n"
+                        "<script src=\"/static/page.js\" defer></script>\n");
+    // Without script the page loads itself anew.
+    out.raw("<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n</head>\n<body");
+    out.attribute("data-screen", screen).raw(">\n<a class=\"skip\" href=\"#main\">");
+    out.text(words.text("frame.skip")).raw("</a>\n<header>\n<p class=\"name\">tipwright</p>\n<nav");
+    out.attribute("aria-label", words.text("frame.screens")).raw(">\n");
+    for (const auto& entry : navigation) {
+        out.raw("<a").attribute("href", entry.path);
+        if (entry.screen == screen) out.raw(" aria-current=\"page\"");
+        out.raw(">").text(words.text("nav." + std::string(entry.screen))).raw("</a>\n");
+    }
+    out.raw("</nav>\n");
+    if (!visitor.token.empty()) {
+        out.raw("<form class=\"stop-all\" method=\"post\" action=\"/stop\">").add(hidden_token(visitor));
+        out.raw("<button class=\"stop\">").text(words.text("command.stop_all")).raw("</button></form>\n");
+    }
+    out.raw("</header>\n<p id=\"link\" role=\"status\" hidden>").text(words.text("frame.link_lost"));
+    out.raw("</p>\n");
+    if (visitor.trial) out.raw("<p class=\"trial\">").text(words.text("frame.trial")).raw("</p>\n");
+    out.raw("<main id=\"main\" tabindex=\"-1\">\n").add(main).raw("</main>\n<footer>\n");
+    out.raw("<p>").text(words.text("frame.caution")).raw("</p>\n");
+    out.raw("<p class=\"sound\" hidden><button type=\"button\" data-sound aria-pressed=\"false\">");
+    out.text(words.text("frame.sound")).raw("</button></p>\n");
+    return out.add(languages(visitor, words)).raw("</footer>\n</body>\n</html>\n");
+}
+
+Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<RunFacts>& runs,
+              const std::vector<EarlierRun>& earlier) {
+    Html out;
+    out.raw("<h1>").text(words.text("going_on.title")).raw("</h1>\n").add(needed_now(words, runs));
+    if (runs.empty()) out.raw("<p class=\"empty\">").text(words.text("going_on.nothing")).raw("</p>\n");
+    out.raw("<div class=\"tiles\">\n");
+    // Those that go on first; within both by name, so that a lane keeps its place.
+    std::vector<const RunFacts*> order;
+    for (const RunFacts& run : runs) order.push_back(&run);
+    std::stable_partition(order.begin(), order.end(), [](const RunFacts* run) {
+        return run->stand == Stand::running || run->stand == Stand::begins;
+    });
+    for (const RunFacts* run : order) out.add(tile(visitor, words, *run));
+    out.raw("</div>\n");
+    if (earlier.empty()) return out;
+    constexpr std::size_t most = 30;
+    out.raw("<section class=\"earlier\"><h2>").text(words.text("going_on.earlier")).raw("</h2>\n<ul>\n");
+    for (std::size_t i = 0; i < std::min(most, earlier.size()); ++i) {
+        out.raw("<li><a").attribute("href", run_path(earlier[i].id)).raw(">");
+        out.text(earlier[i].id == "." ? words.text("tile.this_folder") : earlier[i].id);
+        out.raw("</a> <span class=\"quiet\">");
+        out.text(words.certificate().moment(earlier[i].changed_at)).raw("</span></li>\n");
+    }
+    return out.raw("</ul></section>\n");
+}
+
+Html run_pictures(const PageWords& words, const RunPictures& pictures) {
+    Html out;
+    if (pictures.charts.empty() && pictures.minutes.empty())
+        out.raw("<p class=\"empty\">").text(words.text("run.no_pictures")).raw("</p>\n");
+    for (const auto& [title, svg] : pictures.charts) {
+        out.raw("<figure><figcaption>").text(title).raw("</figcaption>\n");
+        out.add(Html::made_elsewhere(svg)).raw("</figure>\n");
+    }
+    if (!pictures.minutes.empty()) {
+        out.raw("<figure><figcaption>").text(words.text("run.minutes")).raw("</figcaption>\n");
+        out.add(Html::made_elsewhere(pictures.minutes)).raw("</figure>\n");
+    }
+    return out;
+}
+
+Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run,
+             const RunPictures& pictures) {
+    Html out;
+    out.raw("<h1>").text(run.serial.empty() ? run.id : run.serial).raw("</h1>\n<div class=\"run\">\n");
+    out.add(tile(visitor, words, run)).raw("<div class=\"pictures\" data-pictures")
+        .attribute("data-from", run_path(run.id) + "/pictures")
+        .attribute("data-k-changes", place_name(run, "changes"))
+        .raw(">\n");
+    out.add(run_pictures(words, pictures)).raw("</div>\n<section class=\"about\"><h2>");
+    out.text(words.text("run.about")).raw("</h2>\n<dl>");
+    const auto fact = [&](std::string_view key, const std::string& text) {
+        if (text.empty()) return;
+        out.raw("<div><dt>").text(words.text(key)).raw("</dt><dd>").text(text).raw("</dd></div>\n");
+    };
+    fact("run.plan", run.plan_name);
+    fact("run.bench", run.bench_title);
+    fact("run.operator", run.operator_name);
+    fact("run.station", run.station);
+    fact("run.customer", run.customer);
+    fact("run.started", words.certificate().moment(run.started_at));
+    if (!run.ended_at.empty()) fact("run.ended", words.certificate().moment(run.ended_at));
+    fact("run.planned", words.duration(run.planned_s));
+    out.raw("<div><dt>").text(words.text("run.taken")).raw("</dt><dd><span");
+    out.attribute("data-k", place_name(run, "time")).raw(">").text(words.duration(run.time_s));
+    out.raw("</span></dd></div>\n</dl></section>\n<section class=\"remarks\"><h2>");
+    out.text(words.text("run.remarks")).raw("</h2>\n");
+    if (run.fault) out.raw("<p class=\"fault\">").text(run.fault->line()).raw("</p>\n");
+    if (run.remarks.empty()) {
+        out.raw("<p>").text(words.text("run.no_remarks")).raw("</p>\n");
+    } else {
+        out.raw("<ul>\n");
+        for (const std::string& remark : run.remarks) out.raw("<li>").text(remark).raw("</li>\n");
+        out.raw("</ul>\n");
+    }
+    return out.raw("</section>\n</div>\n");
+}
+
+Html notice(const PageWords& words, const std::string& sentence, const std::string& next) {
+    Html out;
+    out.raw("<section class=\"notice\" role=\"alert\"><h1>").text(sentence).raw("</h1>\n<p>").text(next);
+    return out.raw("</p>\n<p><a class=\"button\" href=\"/\">")
+        .text(words.text("frame.back"))
+        .raw("</a></p></section>\n");
+}
+
+}  // namespace tipwright::page

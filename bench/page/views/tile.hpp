@@ -1,0 +1,15 @@
+// The tile of one lane: what screens.hpp puts together. Pure.
+#pragma once
+
+#include "bench/page/views/screens.hpp"
+
+namespace tipwright::page {
+
+// "r3.error".
+std::string place_name(const RunFacts& run, std::string_view name);
+// What somebody has to do now; empty: nothing.
+std::string hand_text(const RunFacts& run, const PageWords& words);
+Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run);
+Html stop_form(const Visitor& visitor, const PageWords& words, const RunFacts& run);
+
+}  // namespace tipwright::page

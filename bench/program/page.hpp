@@ -1,0 +1,10 @@
+// page: serves what a browser beside the bench shows, until Ctrl-C. Its end ends no run.
+#pragma once
+
+#include "bench/program/options/options.hpp"
+
+namespace tipwright::program {
+
+void add_page(CommandLine& line);
+
+}  // namespace tipwright::program

@@ -1,0 +1,113 @@
+// What the page adds when it may run script: texts that change arrive as events, charts are drawn anew when
+// there are new points, and a sound calls for a hand. Without it everything is there too, by loading again.
+"use strict";
+(() => {
+  const link = document.getElementById("link");
+  const main = document.getElementById("main");
+  let hands = new Map();
+  let stands = new Map();
+  let drawing = false;
+
+  // --- sound and vibration, switched on by the person once ---
+  const button = document.querySelector("[data-sound]");
+  let audio = null;
+  const wanted = () => { try { return localStorage.getItem("sound") === "on"; } catch { return false; } };
+  const show = () => button && button.setAttribute("aria-pressed", String(wanted()));
+  const wake = () => { if (!audio && window.AudioContext) audio = new AudioContext(); if (audio) audio.resume(); };
+  if (button) {
+    button.parentElement.hidden = false;
+    show();
+    button.addEventListener("click", () => {
+      try { localStorage.setItem("sound", wanted() ? "off" : "on"); } catch { /* private window: for now only */ }
+      wake();
+      show();
+      if (wanted()) call(660);
+    });
+    document.addEventListener("pointerdown", () => { if (wanted()) wake(); }, { once: true });
+  }
+  function call(hertz) {
+    if (!wanted()) return;
+    if (navigator.vibrate) navigator.vibrate([300, 150, 300]);
+    if (!audio) return;
+    const tone = audio.createOscillator();
+    const level = audio.createGain();
+    tone.frequency.value = hertz;
+    level.gain.value = 0.2;
+    tone.connect(level).connect(audio.destination);
+    tone.start();
+    tone.stop(audio.currentTime + 0.6);
+  }
+
+  // --- texts that change ---
+  function put(key, text) {
+    for (const place of document.querySelectorAll(`[data-k="${key}"]`)) {
+      if (place.tagName === "PROGRESS") place.value = Number(text);
+      else if (place.textContent !== text) place.textContent = text;
+    }
+    for (const tile of document.querySelectorAll(`[data-k-stand="${key}"]`)) tile.dataset.stand = text;
+    if (key.endsWith(".changes") && document.querySelector(`[data-k-changes="${key}"]`)) redraw();
+    if (key.endsWith(".hand")) {
+      if (text && hands.get(key) !== text) call(880);
+      const before = hands.get(key) || "";
+      hands.set(key, text);
+      if (before !== text) needed();
+    }
+    if (key.endsWith(".stand")) {
+      if (stands.get(key) === "running" && text === "done") call(520);
+      stands.set(key, text);
+    }
+  }
+  function needed() {
+    const list = document.querySelector("[data-now]");
+    if (!list) return;
+    const items = [];
+    for (const tile of document.querySelectorAll(".tile")) {
+      const text = tile.querySelector(".hand").textContent.trim();
+      if (!text) continue;
+      const item = document.createElement("li");
+      const name = document.createElement("strong");
+      name.textContent = tile.querySelector("h2").textContent;
+      item.append(name, " " + text);
+      items.push(item);
+    }
+    list.replaceChildren(...items);
+    document.querySelector(".now .nothing").hidden = items.length > 0;
+  }
+  async function part(path, selector) {
+    const answer = await fetch(path, { headers: { "X-Part": "1" } });
+    if (!answer.ok) return null;
+    return new DOMParser().parseFromString(await answer.text(), "text/html").querySelector(selector);
+  }
+  async function redraw() {
+    const pictures = document.querySelector("[data-pictures]");
+    if (!pictures || drawing) return;
+    drawing = true;
+    try {
+      const fresh = await part(pictures.dataset.from, "body");
+      if (fresh) pictures.replaceChildren(...fresh.childNodes);
+    } catch { /* the link line tells it */ }
+    drawing = false;
+  }
+  async function reload() {
+    // Somebody types or chooses: their work is not thrown away.
+    if (main.querySelector("input:focus, select:focus, textarea:focus")) return;
+    try {
+      const fresh = await part(location.href, "main");
+      if (fresh) main.replaceChildren(...fresh.childNodes);
+    } catch { /* as above */ }
+  }
+
+  // --- the link ---
+  if (document.querySelector("[data-k]") || document.body.dataset.screen === "going_on") {
+    const events = new EventSource("/events");
+    let lost = false;
+    events.addEventListener("texts", (event) => {
+      for (const [key, text] of JSON.parse(event.data)) put(key, text);
+      document.body.dataset.live = "1";
+    });
+    events.addEventListener("runs", reload);
+    events.addEventListener("open", () => { link.hidden = true; if (lost) reload(); lost = false; });
+    events.addEventListener("error", () => { link.hidden = false; lost = true; });
+    if (document.querySelector("[data-pictures]")) setInterval(() => { if (!document.hidden) redraw(); }, 3000);
+  }
+})();
