@@ -8,6 +8,7 @@
 #include "bench/program/commands.hpp"
 #include "bench/program/options/options.hpp"
 #include "bench/program/page.hpp"
+#include "bench/program/settings/settings.hpp"
 #include "bench/program/version.hpp"
 
 namespace tipwright::program {
@@ -64,6 +65,10 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_instrument_commands(line);
     add_register_commands(line);
     add_page(line);
+    add_settings_commands(line);
+
+    const auto settings = Settings::load();
+    const Outcome applied = settings ? settings->apply_to(app) : Outcome(settings.fault());
 
     try {
         app.parse(argc, argv);
@@ -76,6 +81,7 @@ ExitCode run_program(int argc, const char* const* argv) {
         for (char& c : what) c = c == '\n' ? ' ' : c;
         return fail(common, {FaultCode::usage, what, "command line", "see 'tipwright --help'"});
     }
+    if (!applied) return fail(common, applied.fault());
     try {
         return line.chosen();
     } catch (const std::exception& error) {

@@ -19,6 +19,9 @@ struct CommonOptions {
 };
 
 struct CalibrateOptions {
+    std::string serial;    // of the register, or a gauge file's name: instead of gauge, plan and out
+    std::string location;  // of the register
+    std::filesystem::path work = "work";
     std::string bench;
     std::string gauge;
     std::string plan;

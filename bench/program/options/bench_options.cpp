@@ -11,15 +11,26 @@ void add_calibrate(CommandLine& line) {
     const auto options = std::make_shared<CalibrateOptions>();
     auto* command = line.app.add_subcommand("calibrate", "Run a plan on a bench and write the certificate");
     command->add_option("--bench", options->bench, "Bench description")->required()->type_name("FILE");
+    command
+        ->add_option("serial", options->serial,
+                     "Serial of a gauge: from its file SERIAL.toml, or from the register")
+        ->type_name("SERIAL");
     command->add_option("--gauge", options->gauge, "Gauge, or a gauge kind on a virtual bench")
-        ->required()
         ->type_name("FILE");
-    command->add_option("--plan", options->plan, "Plan of intensities and limits")
-        ->required()
+    command
+        ->add_option(
+            "--plan", options->plan,
+            "Plan of intensities and limits (default: plan_as_found or plan_as_left of the settings)")
         ->type_name("FILE");
-    command->add_option("--out", options->out, "Folder for journal, record, tables, certificate")
-        ->required()
+    command
+        ->add_option(
+            "--out", options->out,
+            "Folder for journal, record, tables, certificate (default: a new one in the work folder)")
         ->type_name("DIR");
+    add_work_folder(*command, options->work);
+    command->add_option("--register", options->location, "Register that knows the gauge")
+        ->envname("TIPWRIGHT_REGISTER")
+        ->type_name("PLACE");
     command->add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
     command
         ->add_option(

@@ -45,9 +45,12 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
                           "Enter records and draft a certificate for each gauge (as found, as left or both)",
                           draft_certificates);
     add_session(draft.command, draft->session);
-    draft.command.add_option("records", draft->records, "Records of complete runs, any number")
+    draft.command
+        .add_option("records", draft->records,
+                    "Records of complete runs, any number; or serials: their newest runs in the work folder")
         ->required()
-        ->type_name("RECORD");
+        ->type_name("RECORD|SERIAL");
+    add_work_folder(draft.command, draft->work);
     add_sources(draft.command, draft->sources);
     draft.command
         .add_option("--reason", draft->reason,

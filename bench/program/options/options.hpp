@@ -26,6 +26,15 @@ void add_register_commands(CommandLine& line);  // register, certificate, keys, 
 // ports, listen, bench-check, pump-calibration, balance-check
 void add_instrument_commands(CommandLine& line);
 
+void add_settings_commands(CommandLine& line);  // settings, next
+
+inline void add_work_folder(CLI::App& command, std::filesystem::path& work) {
+    command.add_option("--work", work, "Folder of the runs, one below it for each gauge")
+        ->envname("TIPWRIGHT_WORK")
+        ->type_name("DIR")
+        ->capture_default_str();
+}
+
 template <class Options>
 void add_paper(CLI::App& command, Options& options) {
     command.add_option("--paper", options.paper, "Page size of the certificate")

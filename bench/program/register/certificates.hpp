@@ -12,7 +12,8 @@ inline constexpr const char* default_bench = "B1";
 
 struct DraftOptions {
     Session session;
-    std::vector<std::filesystem::path> records;
+    std::vector<std::filesystem::path> records;  // or serials of gauges with runs in the work folder
+    std::filesystem::path work = "work";
     RecordSources sources;
     std::string bench = default_bench;
     std::string reason;  // why reservations are accepted

@@ -5,6 +5,7 @@
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/record_source.hpp"
+#include "bench/program/run/work_folder.hpp"
 #include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
 
@@ -145,12 +146,28 @@ Outcome read_given(const CommonOptions& common, const std::vector<std::filesyste
     return Done{};
 }
 
+// A serial stands for the records of its newest round in the work folder; what is a file stays one.
+std::vector<std::filesystem::path> with_runs_of_serials(const std::vector<std::filesystem::path>& given,
+                                                        const std::filesystem::path& work) {
+    std::vector<std::filesystem::path> out;
+    for (const auto& one : given) {
+        std::error_code ignored;
+        const Round round =
+            std::filesystem::exists(one, ignored) ? Round{} : newest_round(kept_runs(work, one.string()));
+        if (!round.found.empty()) out.push_back(round.found / "record.json");
+        if (!round.left.empty()) out.push_back(round.left / "record.json");
+        if (round.found.empty() && round.left.empty()) out.push_back(one);
+    }
+    return out;
+}
+
 }  // namespace
 
 ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
     std::vector<Record> records;
     std::vector<std::string> names;
-    if (const Outcome read = read_given(common, options.records, options.sources, records, names); !read)
+    const std::vector<std::filesystem::path> files = with_runs_of_serials(options.records, options.work);
+    if (const Outcome read = read_given(common, files, options.sources, records, names); !read)
         return refuse(common, read.fault());
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());

@@ -7,6 +7,7 @@
 #include "bench/program/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/run/drive.hpp"
+#include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/progress_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "report/files/files.hpp"
@@ -37,7 +38,10 @@ Outcome check_folder(const std::filesystem::path& folder) {
 
 }  // namespace
 
-ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& options) {
+ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
+    const auto completed = with_settings(common, asked);
+    if (!completed) return fail(common, completed.fault());
+    const CalibrateOptions& options = *completed;
     auto given = load_descriptions({options.bench, options.gauge, options.plan}, common.templates);
     if (!given) return fail(common, given.fault());
     if (options.speed && !given->bench.truth) {

@@ -1,0 +1,132 @@
+#include "bench/program/register/next.hpp"
+
+#include <algorithm>
+#include <optional>
+
+#include "bench/program/register/entities.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "bench/program/run/work_folder.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+struct Advice {
+    std::string why;
+    std::string command;  // empty: nothing is to be done
+};
+
+std::string text_of(const report::Table::Value& value) {
+    const auto* text = std::get_if<std::string>(&value);
+    return text != nullptr ? *text : std::string();
+}
+
+// Of the last certificate of a gauge that is on its way or was issued. Columns as Register::list_certificates
+// gives them.
+struct LastCertificate {
+    std::string number;
+    std::string state;
+    std::string calibrated_on;
+    std::int64_t draft = 0;
+};
+
+std::optional<LastCertificate> last_certificate(const report::Table& table) {
+    std::optional<LastCertificate> out;
+    for (const auto& row : table.rows) {
+        const std::string state = text_of(row[2]);
+        if (state == "discarded") continue;
+        out = LastCertificate{text_of(row[0]), state, text_of(row[4]), std::get<std::int64_t>(row[1])};
+    }
+    return out;
+}
+
+// In words of a command line.
+std::string word(const std::string& text) {
+    const bool plain = !text.empty() && std::all_of(text.begin(), text.end(), [](char c) {
+        return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' ||
+               c == '.' || c == '_' || c == '/';
+    });
+    if (plain) return text;
+    std::string out = "'";
+    for (const char c : text) out += c == '\'' ? std::string("'\\''") : std::string(1, c);
+    return out + "'";
+}
+
+// What the runs say, where no certificate covers them yet.
+Result<Advice> of_runs(const NextOptions& options, const std::vector<KeptRun>& runs) {
+    const std::string serial = word(options.serial);
+    if (runs.empty()) return Advice{"it was not measured yet", "tipwright calibrate " + serial};
+    if (!runs.back().complete)
+        return Advice{"its last run did not come to its end",
+                      "tipwright recover " + word(runs.back().folder.string())};
+    const Round round = newest_round(runs);
+    const std::filesystem::path last = round.left.empty() ? round.found : round.left;
+    const auto record = read_record(last / "record.json");
+    if (!record) return record.fault();
+    const calib::Verdict verdict = record->evaluation.conformity.overall;
+    const bool passed = verdict != calib::Verdict::fail && verdict != calib::Verdict::undecided;
+    if (round.left.empty() && !passed)
+        return Advice{"as found it does not keep its limits with certainty",
+                      "tipwright adjust " + word((last / "record.json").string()) +
+                          ", turn the screws, then tipwright calibrate " + serial + " --as-left"};
+    if (!passed)
+        return Advice{"as left it does not keep its limits with certainty: adjust again, or certify it so",
+                      "tipwright adjust " + word((round.found / "record.json").string()) + " --left " +
+                          word((last / "record.json").string())};
+    return Advice{round.left.empty() ? "it was measured as found" : "it was measured as found and as left",
+                  "tipwright certificate draft " + serial};
+}
+
+Result<Advice> advise(const NextOptions& options, report::Register& reg) {
+    const std::string serial = word(options.serial);
+    const std::vector<KeptRun> runs = kept_runs(options.work, options.serial);
+    const auto gauges = reg.gauges_with_serial(options.serial);
+    if (!gauges) return gauges.fault();
+    if (gauges->empty() && runs.empty())
+        return Advice{"the register does not know it", "tipwright register gauge add " + serial};
+    report::ListFilter of_this;
+    of_this.serial = options.serial;
+    std::optional<LastCertificate> certificate;
+    if (!gauges->empty()) {
+        const auto table = reg.list_certificates(of_this);
+        if (!table) return table.fault();
+        certificate = last_certificate(*table);
+    }
+    const std::string id = certificate ? std::to_string(certificate->draft) : "";
+    if (certificate && certificate->state == "draft")
+        return Advice{"draft " + id + " waits for a second person to check it",
+                      "tipwright certificate check " + id};
+    if (certificate && certificate->state == "checked")
+        return Advice{"draft " + id + " was checked", "tipwright certificate issue " + id};
+    const bool newer_run = !runs.empty() && (!certificate || runs.back().day > certificate->calibrated_on);
+    if (certificate && !newer_run) {
+        if (gauges->size() == 1) {
+            const auto order = reg.open_order_of(gauges->front().id);
+            if (!order) return order.fault();
+            if (*order != 0)
+                return Advice{"certificate " + certificate->number + " is issued; its order is still open",
+                              "tipwright register service close " + serial};
+            const std::string& due = gauges->front().due_on;
+            return Advice{"certificate " + certificate->number + " of " + certificate->calibrated_on +
+                              " is issued" + (due.empty() ? "" : "; due again on " + due),
+                          ""};
+        }
+        return Advice{"certificate " + certificate->number + " is issued", ""};
+    }
+    return of_runs(options, runs);
+}
+
+}  // namespace
+
+ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
+    auto reg = open_register(options.session);
+    if (!reg) return refuse(common, reg.fault());
+    const auto advice = advise(options, *reg);
+    if (!advice) return refuse(common, advice.fault());
+    return say(common,
+               "Gauge " + options.serial + ": " + advice->why + ".\n" +
+                   (advice->command.empty() ? std::string("Nothing to do.") : "Next: " + advice->command),
+               {{"serial", options.serial}, {"why", advice->why}, {"next", advice->command}});
+}
+
+}  // namespace tipwright::program

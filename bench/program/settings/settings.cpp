@@ -1,0 +1,152 @@
+#include "bench/program/settings/settings.hpp"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cstdlib>
+#include <filesystem>
+
+#include "bench/descriptions/toml_reader.hpp"
+#include "report/files/files.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t largest_settings_bytes = std::size_t{64} << 10;
+
+std::string environment(const char* name) {
+    const char* value = std::getenv(name);
+    return value != nullptr ? value : "";
+}
+
+std::vector<std::string> files_of_this_place() {
+    if (const char* named = std::getenv("TIPWRIGHT_SETTINGS"))
+        return *named != 0 ? std::vector<std::string>{named} : std::vector<std::string>{};
+    fs::path own = environment("XDG_CONFIG_HOME");
+    if (own.empty() || !own.is_absolute()) {
+        const std::string home = environment("HOME");
+        if (home.empty()) return {"/etc/tipwright/settings.toml"};
+        own = fs::path(home) / ".config";
+    }
+    return {"/etc/tipwright/settings.toml", (own / "tipwright" / "settings.toml").string()};
+}
+
+// "~/x" is in the person's home; a name that exists beside the settings file is meant there.
+std::string placed(const std::string& value, const std::string& file) {
+    if (value.starts_with("~/")) return (fs::path(environment("HOME")) / value.substr(2)).string();
+    std::error_code ignored;
+    const fs::path beside = fs::path(file).parent_path() / value;
+    return fs::path(value).is_relative() && fs::exists(beside, ignored) ? beside.string() : value;
+}
+
+bool names_a_file(const std::string& key) {
+    return key == "bench" || key == "plan_as_found" || key == "plan_as_left" || key == "work" ||
+           key == "keys" || key == "register" || key == "letterhead";
+}
+
+// `serve` makes a bench of a virtual one: the workshop's own is not meant.
+bool takes_settings(const CLI::App& command) {
+    return command.get_name() != "serve";
+}
+
+Outcome apply_to_command(CLI::App& command, const SettingKey& key, const Setting& setting) {
+    for (CLI::App* below : command.get_subcommands([](CLI::App*) { return true; }))
+        if (auto applied = apply_to_command(*below, key, setting); !applied) return applied;
+    CLI::Option* option = takes_settings(command) ? command.get_option_no_throw(key.option) : nullptr;
+    if (option == nullptr) return Done{};
+    try {
+        option->required(false)->default_val(setting.value);
+    } catch (const CLI::Error&) {
+        return Fault{FaultCode::bad_value,
+                     std::string(key.key) + " is " + in_quotes(setting.value) + ", which " + key.option +
+                         " does not take",
+                     setting.origin, "see 'tipwright " + command.get_name() + " --help'"};
+    }
+    return Done{};
+}
+
+}  // namespace
+
+const std::vector<SettingKey>& setting_keys() {
+    static const std::vector<SettingKey> keys{
+        {"bench", "--bench", "", "bench description"},
+        {"plan_as_found", "", "", "plan of calibrate"},
+        {"plan_as_left", "", "", "plan of calibrate --as-left"},
+        {"work", "--work", "TIPWRIGHT_WORK", "folder of the runs, one below it for each gauge"},
+        {"register", "--register", "TIPWRIGHT_REGISTER", "folder or server of the register"},
+        {"person", "--person", "TIPWRIGHT_PERSON", "who works"},
+        {"bench_code", "--bench-code", "TIPWRIGHT_BENCH_CODE", "code of the bench in certificate numbers"},
+        {"keys", "--keys", "TIPWRIGHT_KEYS", "folder of the seal's keys"},
+        {"letterhead", "--letterhead", "TIPWRIGHT_LETTERHEAD", "the laboratory's head and foot"},
+        {"language", "--language", "", "of certificates: en, de, fr, es, or a words file"},
+        {"paper", "--paper", "", "A4 or Letter"},
+    };
+    return keys;
+}
+
+Result<Settings> Settings::load() {
+    Settings out;
+    const bool named = std::getenv("TIPWRIGHT_SETTINGS") != nullptr;
+    for (const std::string& file : files_of_this_place()) {
+        Outcome read = out.read(file);
+        if (!read && (named || read.fault().code != FaultCode::file_missing)) return read.fault();
+    }
+    return out;
+}
+
+Outcome Settings::read(const std::string& file) {
+    const auto text = read_file(file, largest_settings_bytes, "check TIPWRIGHT_SETTINGS");
+    if (!text) return text.fault();
+    const Result<bench::TomlValue> tree = bench::parse_toml({file, *text});
+    if (!tree) return tree.fault();
+    bench::FaultList faults(file);
+    bench::TomlTable root(&*tree, {}, "", faults);
+    const int version = root.whole_number("version", 1, 1000000, settings_version);
+    if (version > settings_version)
+        return Fault{FaultCode::unsupported_version,
+                     "settings of version " + std::to_string(version) + "; this program reads version " +
+                         std::to_string(settings_version),
+                     file + ":" + std::to_string(root.at("version").line), "use a later tipwright"};
+    for (const SettingKey& key : setting_keys()) {
+        if (!root.has(key.key)) continue;
+        std::string value = root.text(key.key);
+        if (names_a_file(key.key)) value = placed(value, file);
+        const std::string origin = file + ":" + std::to_string(root.at(key.key).line);
+        std::erase_if(given_, [&](const auto& one) { return one.first == key.key; });
+        given_.emplace_back(key.key, Setting{std::move(value), origin});
+    }
+    root.finish();
+    if (!faults.empty()) return faults.first();
+    return Done{};
+}
+
+std::optional<Setting> Settings::find(std::string_view key) const {
+    for (const SettingKey& known : setting_keys())
+        if (known.key == key && *known.environment != 0)
+            if (std::string set = environment(known.environment); !set.empty())
+                return Setting{std::move(set), known.environment};
+    const auto found =
+        std::find_if(given_.begin(), given_.end(), [&](const auto& one) { return one.first == key; });
+    if (found == given_.end()) return std::nullopt;
+    return found->second;
+}
+
+std::string Settings::value_or(std::string_view key, std::string otherwise) const {
+    const auto found = find(key);
+    return found ? found->value : std::move(otherwise);
+}
+
+Outcome Settings::apply_to(CLI::App& app) const {
+    for (const SettingKey& key : setting_keys()) {
+        if (*key.option == 0) continue;
+        const auto found =
+            std::find_if(given_.begin(), given_.end(), [&](const auto& one) { return one.first == key.key; });
+        if (found == given_.end()) continue;
+        if (auto applied = apply_to_command(app, key, found->second); !applied) return applied;
+    }
+    return Done{};
+}
+
+}  // namespace tipwright::program
