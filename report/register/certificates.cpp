@@ -279,7 +279,7 @@ Outcome Register::mark_checked(const Actor& actor, Id id) {
         row.checked_by = writer.person;
         row.checked_at = actor.now;
         store_row(writer.database, row);
-        writer.log("check", "certificate", id, "{}");
+        writer.log("check", "certificate", id, login_detail(writer.actor));
         return Done{};
     });
 }

@@ -21,7 +21,11 @@ using Id = std::int64_t;
 struct Actor {
     std::string person;
     std::string now;
+    bool logged_in = false;  // by their passphrase; only Register::log_in() says so
 };
+
+// given: by somebody else; good for logging in and setting an own one, not for checking and issuing.
+enum class PassphraseState { none, given, own };
 
 struct Person {
     Id id = 0;
@@ -30,7 +34,8 @@ struct Person {
     bool may_check = false;
     bool may_issue = false;  // and keep the list of people
     bool active = true;
-    std::string login = {};  // Argon2id of the passphrase; empty: may not log in. Never handed out
+    std::string login = {};  // Argon2id of the passphrase; empty: none. Never handed out
+    PassphraseState passphrase = PassphraseState::none;
 };
 
 // An interval is kept only with a note of where it was agreed (ISO/IEC 17025:2017 7.8.4.3).
@@ -224,7 +229,8 @@ struct InspectionReport {
     std::int64_t documents = 0;
     std::int64_t stray_documents = 0;  // named by nothing: left by a crash, harmless
     std::string audit_head;
-    std::int64_t sealed_entries = 0;  // up to here the log is sealed by the laboratory, by the keys given
+    std::int64_t checked_by_login = 0;  // of the certificates: whoever checked them had logged in
+    std::int64_t sealed_entries = 0;    // up to here the log is sealed by the laboratory, by the keys given
     std::string sealed_at;
     std::vector<Fault> faults;
 };

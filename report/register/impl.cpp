@@ -51,6 +51,7 @@ Writer::Writer(Register::Impl& impl, const Actor& given, Permission permission, 
         if (!found->active)
             stop(FaultCode::not_permitted, in_quotes(actor.person) + " is no longer active in the register",
                  "person");
+        check_login(*found, permission);
         const auto need = [&](bool may, const char* what) {
             if (!may)
                 stop(FaultCode::not_permitted, in_quotes(actor.person) + " may not " + what, "person",
@@ -65,6 +66,26 @@ Writer::Writer(Register::Impl& impl, const Actor& given, Permission permission, 
         database.rollback();
         throw;
     }
+}
+
+void Writer::check_login(const Person& found, Permission permission) const {
+    if (permission == Permission::log_in) return;
+    const PassphraseState passphrase = passphrase_state(found);
+    if (passphrase != PassphraseState::none && !actor.logged_in)
+        stop(FaultCode::not_permitted, in_quotes(found.name) + " logs in with a passphrase, and did not",
+             "person", "give the passphrase");
+    if (permission != Permission::check && permission != Permission::issue &&
+        permission != Permission::enter_first_person)
+        return;
+    if (passphrase == PassphraseState::given)
+        stop(FaultCode::not_permitted,
+             in_quotes(found.name) + " still has the passphrase that somebody else gave", "person",
+             "set an own one: tipwright register person passphrase");
+    if (passphrase == PassphraseState::none && logins_in_use(database))
+        stop(FaultCode::not_permitted,
+             in_quotes(found.name) +
+                 " has no passphrase, and in this register nobody checks or issues without",
+             "person", "have one given by someone who may issue: tipwright register person passphrase NAME");
 }
 
 Writer::~Writer() {

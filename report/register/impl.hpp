@@ -25,7 +25,8 @@ void check_date(std::string_view field, const std::string& value, bool needed = 
 void check_interval(const std::optional<AgreedInterval>& interval);
 void check_range(std::string_view field, const std::optional<double>& value, double low, double high);
 
-enum class Permission { enter_first_person, any, measure, check, issue };
+// log_in: of whom it is said that they are that person, for the log of logging in alone.
+enum class Permission { enter_first_person, log_in, any, measure, check, issue };
 
 // One write in progress. The transaction is committed by Register::Impl::write when the work returns.
 class Writer {
@@ -58,10 +59,18 @@ public:
     Id person = 0;
 
 private:
+    void check_login(const Person& found, Permission permission) const;
+
     AuditHead head_;
     bool locked_ = false;
     bool done_ = false;
 };
+
+PassphraseState passphrase_state(const Person& person);
+// Somebody has a passphrase.
+bool logins_in_use(Database& database);
+// How somebody was known who checked or issued, for the log.
+std::string login_detail(const Actor& actor);
 
 struct Register::Impl {
     std::unique_ptr<Database> database;

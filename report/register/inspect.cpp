@@ -3,6 +3,7 @@
 #include <array>
 #include <nlohmann/json.hpp>
 #include <unordered_map>
+#include <unordered_set>
 
 #include "calib/base/dates.hpp"
 #include "report/files/fingerprint.hpp"
@@ -74,6 +75,7 @@ private:
     }
 
     void audit_chain() {
+        const std::string by_login = login_detail({"", "", true});
         std::string before;
         std::string at;
         std::int64_t seq = 0;
@@ -93,6 +95,9 @@ private:
                 if (const TableShape* shape = shape_of_subject(entry.subject))
                     last_[{shape, entry.subject_id}] = short_state(entry.state);
                 if (entry.action == "issue") last_issue_ = seq;
+                if (entry.action == "check" && entry.detail == by_login)
+                    checked_by_login_.insert(entry.subject_id);
+                if (entry.action == "send back") checked_by_login_.erase(entry.subject_id);
             }
             if (page.size() < static_cast<std::size_t>(audit_page)) break;
         }
@@ -237,6 +242,7 @@ private:
             const Certificate certificate = read_certificate(*impl_.database, id);
             const std::string where = "certificate " + certificate.number;
             ++report_.certificates;
+            report_.checked_by_login += checked_by_login_.contains(id) ? 1 : 0;
             std::string record, as_found, pdf, xml;
             document(certificate.record_sha256, where, &record);
             if (!certificate.as_found_sha256.empty()) document(certificate.as_found_sha256, where, &as_found);
@@ -284,6 +290,7 @@ private:
     std::unordered_map<RowName, ShortState, RowNameHash> last_;
     std::vector<std::pair<std::int64_t, std::string>> sealed_;
     std::int64_t last_issue_ = 0;
+    std::unordered_set<Id> checked_by_login_;
     Id seals_ = 0;
 };
 

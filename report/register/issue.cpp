@@ -282,7 +282,11 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
         ":p3",
         {job.certificate.calibrated_on, job.certificate.gauge, job.certificate.calibrated_on});
     refresh_due(database, job.certificate.gauge);
-    writer.log("issue", "certificate", job.id, Detail().text("number", job.sheet.number).json());
+    writer.log("issue", "certificate", job.id,
+               Detail()
+                   .text("number", job.sheet.number)
+                   .text("known_by", writer.actor.logged_in ? "passphrase" : "name")
+                   .json());
 }
 
 Fault in_draft(Fault fault, Id id) {
@@ -302,8 +306,13 @@ public:
         if (path_.empty()) return;
         lock_.emplace(path_);
         numbers_ = IssuedNumbers::read(path_, keys_beside(path_));
+        lost_ = numbers_.logs.empty() &&
+                database.row("SELECT count(*) FROM log_seals", "i")->integer(0) != 0;
         settle();
     }
+
+    // There was one, for the register was sealed before.
+    bool lost() const { return lost_; }
 
     // Moves the series on where more numbers were given than the register knows; says so.
     std::optional<std::string> move_on(Series& series) const {
@@ -356,6 +365,7 @@ private:
     const seal::SigningKey& key_;
     std::optional<NumbersLock> lock_;
     IssuedNumbers numbers_;
+    bool lost_ = false;
 };
 
 class Group {
@@ -370,6 +380,10 @@ public:
         const std::int64_t year = std::stoll(actor_.now.substr(0, 4));
         Series series = lock_series(*impl_.database, bench, year);
         NumbersNote note(*impl_.database, options_, key_);
+        if (note.lost() && options_.warn)
+            options_.warn(options_.issued_numbers +
+                          " is not there: the note of numbers given is made anew from this register; bring the "
+                          "old one back if the keys were moved");
         const std::optional<std::string> moved = note.move_on(series);
         if (moved && options_.warn) options_.warn(*moved);
         std::erase_if(jobs, [&](Job& job) { return !ready(job); });

@@ -3,6 +3,8 @@
 
 #include <algorithm>
 
+#include "calib/base/dates.hpp"
+#include "report/register/dates.hpp"
 #include "report/register/impl.hpp"
 
 namespace tipwright::report {
@@ -22,9 +24,13 @@ std::string login_of(const seal::Passphrase& passphrase) {
     return out;
 }
 
+constexpr std::string_view given_mark = "given ";  // before the passphrase that another person set
+
 bool fits(const Person& person, const seal::Passphrase& passphrase) {
-    return sodium_init() >= 0 && crypto_pwhash_str_verify(person.login.c_str(), passphrase.text().data(),
-                                                          passphrase.text().size()) == 0;
+    std::string login = person.login;
+    if (login.starts_with(given_mark)) login.erase(0, given_mark.size());
+    return sodium_init() >= 0 &&
+           crypto_pwhash_str_verify(login.c_str(), passphrase.text().data(), passphrase.text().size()) == 0;
 }
 
 Person person_named(Database& database, const std::string& name) {
@@ -33,21 +39,44 @@ Person person_named(Database& database, const std::string& name) {
     return *found;
 }
 
-Person let_in(Database& database, const std::string& name, const seal::Passphrase& passphrase) {
-    Person person = person_named(database, name);
-    if (person.login.empty())
-        stop(FaultCode::not_permitted, in_quotes(person.name) + " has no passphrase yet", "person",
-             "have one set by someone who may issue: tipwright register person change --new-passphrase");
-    if (!fits(person, passphrase))
-        stop(FaultCode::wrong_passphrase, "this is not the passphrase of " + in_quotes(person.name),
-             "passphrase", "type it again");
+Person shown(Person person) {
+    person.passphrase = passphrase_state(person);
+    person.login.clear();
     return person;
+}
+
+constexpr const char* wrong_action = "wrong passphrase";
+constexpr std::int64_t entries_looked_at = 1000;
+
+// Of this person, lately.
+int wrong_logins(Database& database, Id person, const std::string& now) {
+    const AuditHead head = read_audit_head(database);
+    const std::int64_t time = second_number(now);
+    int out = 0;
+    each_row<AuditEntry>(database, "WHERE t.seq > :p1 AND t.action = :p2 AND t.subject_id = :p3",
+                         {head.seq - entries_looked_at, std::string(wrong_action), person},
+                         [&](const AuditEntry& entry) {
+                             if (second_number(entry.at) > time - wrong_logins_s) ++out;
+                         });
+    return out;
 }
 
 }  // namespace
 
-Result<Id> Register::put_person(const Actor& actor, const Person& person,
-                                const seal::Passphrase* passphrase) {
+PassphraseState passphrase_state(const Person& person) {
+    if (person.login.empty()) return PassphraseState::none;
+    return person.login.starts_with(given_mark) ? PassphraseState::given : PassphraseState::own;
+}
+
+bool logins_in_use(Database& database) {
+    return database.row("SELECT count(*) FROM people WHERE login <> ''", "i")->integer(0) != 0;
+}
+
+std::string login_detail(const Actor& actor) {
+    return Detail().text("known_by", actor.logged_in ? "passphrase" : "name").json();
+}
+
+Result<Id> Register::put_person(const Actor& actor, const Person& person) {
     return written(*impl_, actor, Permission::enter_first_person, [&](Writer& writer) {
         check_name("name", person.name);
         if (const std::optional<Fault> unreadable = unreadable_name(person.name)) throw Stop{*unreadable};
@@ -67,8 +96,7 @@ Result<Id> Register::put_person(const Actor& actor, const Person& person,
                               ? " already"
                               : ", and " + in_quotes(given.name) + " looks the same"),
                      "person");
-        if (given.id != 0) given.login = row_with_id<Person>(writer.database, given.id).login;
-        if (passphrase != nullptr) given.login = login_of(*passphrase);
+        given.login = given.id != 0 ? row_with_id<Person>(writer.database, given.id).login : std::string();
         const bool issuer_left = (given.may_issue && given.active) ||
                                  std::any_of(others.begin(), others.end(),
                                              [](const Person& one) { return one.may_issue && one.active; });
@@ -79,24 +107,63 @@ Result<Id> Register::put_person(const Actor& actor, const Person& person,
 
 Result<Actor> Register::log_in(const std::string& name, const std::string& now,
                                const seal::Passphrase& passphrase) {
-    return answered([&] { return Actor{let_in(*impl_->database, name, passphrase).name, now}; });
+    return answered([&] {
+        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
+        const Person person = person_named(*impl_->database, name);
+        if (!person.active)
+            stop(FaultCode::not_permitted, in_quotes(person.name) + " is no longer active in the register",
+                 "person");
+        if (person.login.empty())
+            stop(FaultCode::not_permitted, in_quotes(person.name) + " has no passphrase yet", "person",
+                 "have one given by someone who may issue: tipwright register person passphrase NAME");
+        if (wrong_logins(*impl_->database, person.id, now) >= wrong_logins_allowed)
+            stop(FaultCode::not_permitted,
+                 std::to_string(wrong_logins_allowed) + " wrong passphrases of " + in_quotes(person.name) +
+                     " within " + std::to_string(wrong_logins_s / 60) + " minutes",
+                 "passphrase", "wait " + std::to_string(wrong_logins_s / 60) + " minutes");
+        if (fits(person, passphrase)) return Actor{person.name, now, true};
+        Writer writer(*impl_, {person.name, now}, Permission::log_in);
+        writer.log(wrong_action, "person", person.id, "{}");
+        writer.commit();
+        stop(FaultCode::wrong_passphrase, "this is not the passphrase of " + in_quotes(person.name),
+             "passphrase", "type it again");
+    });
 }
 
-Outcome Register::change_login(const Actor& actor, const seal::Passphrase& old_one,
-                               const seal::Passphrase& new_one) {
-    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
-        Person person = let_in(writer.database, actor.person, old_one);
-        person.login = login_of(new_one);
+Outcome Register::set_passphrase(const Actor& actor, const std::string& name,
+                                 const seal::Passphrase& passphrase) {
+    return answered([&] {
+        const std::string login = login_of(passphrase);  // slow, so before others wait
+        const bool own = person_key(name) == person_key(actor.person);
+        Writer writer(*impl_, actor, own ? Permission::any : Permission::issue);
+        Person person = person_named(writer.database, name);
+        if (own && person.login.empty() && logins_in_use(writer.database))
+            stop(FaultCode::not_permitted,
+                 "the first passphrase of " + in_quotes(person.name) + " is given by someone who may issue",
+                 "person", "then it can be changed");
+        if (own && person.login.empty() && !person.may_issue)
+            stop(FaultCode::not_permitted,
+                 "the first passphrase of a register is set by someone who may issue, for themselves",
+                 "person");
+        if (!own && !logins_in_use(writer.database))
+            stop(FaultCode::not_permitted, "set your own passphrase first: this register has none yet",
+                 "person", "tipwright register person passphrase");
+        person.login = own ? login : std::string(given_mark) + login;
         store_row(writer.database, person);
-        writer.log("change passphrase", "person", person.id, "{}");
+        writer.log(own ? "set passphrase" : "give passphrase", "person", person.id, "{}");
+        writer.commit();
         return Done{};
     });
+}
+
+Result<Person> Register::person(const std::string& name) {
+    return answered([&] { return shown(person_named(*impl_->database, name)); });
 }
 
 Result<std::vector<Person>> Register::people() {
     return answered([&] {
         std::vector<Person> out = rows_where<Person>(*impl_->database, "ORDER BY t.name");
-        for (Person& person : out) person.login.clear();
+        for (Person& person : out) person = shown(std::move(person));
         return out;
     });
 }

@@ -22,6 +22,9 @@ namespace tipwright::report {
 // A clock may lag behind the register's last entry by this much before it counts as set back; benches that
 // share a server never agree to the second.
 inline constexpr int clock_tolerance_s = 300;
+// After so many wrong passphrases of a person within this time, none is tried before it has passed.
+inline constexpr int wrong_logins_allowed = 5;
+inline constexpr int wrong_logins_s = 600;
 
 struct IssueOptions {
     // File beside the keys that notes, signed, which numbers were given (issued_numbers.hpp); empty: none.
@@ -56,15 +59,18 @@ public:
 
     // --- people, customers, things. An id of 0 enters a new one, any other changes that one. ---
     // The first person of a register enters themselves and may issue. Names are compared as people read them
-    // (persons.hpp); one that looks like another's is refused. `passphrase`: a new one; without it a changed
-    // person keeps theirs.
-    Result<Id> put_person(const Actor& actor, const Person& person,
-                          const seal::Passphrase* passphrase = nullptr);
-    // The person's name as the register writes it. Fault: wrong_passphrase, not_permitted (has none yet),
-    // unknown_field. Takes about a tenth of a second (Argon2id).
+    // (persons.hpp); one that looks like another's is refused.
+    Result<Id> put_person(const Actor& actor, const Person& person);
+    // Who has a passphrase writes only after logging in. Once one person has one, nobody checks or issues
+    // without an own one. Gives the person's name as the register writes it. Fault: wrong_passphrase,
+    // not_permitted (has none yet; wrong_logins_allowed wrong ones within wrong_logins_s), unknown_field.
+    // Takes about a tenth of a second (Argon2id).
     Result<Actor> log_in(const std::string& name, const std::string& now, const seal::Passphrase& passphrase);
-    Outcome change_login(const Actor& actor, const seal::Passphrase& old_one,
-                         const seal::Passphrase& new_one);
+    // One's own, or another's first or forgotten one, by who may issue; the log tells which. The first
+    // passphrase of a register is set by somebody who may issue, for themselves.
+    Outcome set_passphrase(const Actor& actor, const std::string& name, const seal::Passphrase& passphrase);
+    // Fault: unknown_field.
+    Result<Person> person(const std::string& name);
     Result<Id> put_customer(const Actor& actor, const Customer& customer);
     Result<Id> put_station(const Actor& actor, const Station& station);
     // The same serial under another model is refused unless `other_model_meant`.

@@ -11,6 +11,9 @@ void add_keeping(CommandLine& line, CLI::App& group) {
     auto create = add_verb(line, group, "create", "Make a register; whoever makes it may do everything in it",
                            create_register);
     add_session(create.command, create->session);
+    create.command.add_flag("--logins", create->logins,
+                            "Set your passphrase at once: nobody checks or issues without one");
+    add_passphrase(create.command, create->new_passphrase, "new-", "Register");
 
     auto check = add_verb(line, group, "check",
                           "Check database, log, numbers, documents and seals of a register", check_register);
@@ -18,6 +21,13 @@ void add_keeping(CommandLine& line, CLI::App& group) {
     check.command.add_option("--public-keys", check->keys, "Public keys, to check the seals too")
         ->envname("TIPWRIGHT_KEYS")
         ->type_name("FILE");
+
+    auto seal =
+        add_verb(line, group, "seal",
+                 "Seal the log as it stands: once a day, between issues, which seal it too", seal_register);
+    add_session(seal.command, seal->session);
+    add_keys_folder(seal.command, seal->keys);
+    add_passphrase(seal.command, seal->passphrase);
 
     auto backup = add_verb(line, group, "backup",
                            "Back up to a folder while others work; later backups copy only what is new",

@@ -2,6 +2,7 @@
 
 #include "bench/program/commands.hpp"
 #include "bench/program/options/options.hpp"
+#include "bench/program/results/verify_register.hpp"
 
 namespace tipwright::program {
 
@@ -44,7 +45,6 @@ void add_verify(CommandLine& line) {
     command
         ->add_option("files", options->files,
                      "Files, packs and folders to check, together; - reads the text of a square code")
-        ->required()
         ->type_name("FILE");
     auto* keys =
         command
@@ -53,9 +53,14 @@ void add_verify(CommandLine& line) {
                 "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
                 "or own keys)")
             ->type_name("FILE");
-    command->callback([&line, options, keys] {
+    const auto place = std::make_shared<std::string>();
+    command
+        ->add_option("--register", *place,
+                     "Register to check by the public keys alone; certificates must be those it holds")
+        ->type_name("PLACE");
+    command->callback([&line, options, keys, place] {
         options->keys_named = keys->count() > 0;
-        line.chosen = [&line, options] { return verify(line.common, *options); };
+        line.chosen = [&line, options, place] { return verify_with_register(line.common, *options, *place); };
     });
 }
 

@@ -37,6 +37,21 @@ inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std:
     return *group;
 }
 
+inline void add_passphrase(CLI::App& command, PassphraseSource& source, const std::string& which = "",
+                           const std::string& group = "Seal") {
+    source.option = which + "passphrase";
+    command
+        .add_option("--" + source.option + "-file", source.file,
+                    "File with the " + (which.empty() ? "" : which.substr(0, which.size() - 1) + " ") +
+                        "passphrase (default: asked for at the terminal)")
+        ->type_name("FILE")
+        ->group(group);
+    command.add_option("--" + source.option + "-fd", source.descriptor, "Open descriptor to read it from")
+        ->check(CLI::Range(0, 1023))
+        ->type_name("N")
+        ->group(group);
+}
+
 // Where the register is; for commands that write also who does it.
 inline void add_session(CLI::App& command, Session& session, bool writes = true) {
     command
@@ -45,30 +60,18 @@ inline void add_session(CLI::App& command, Session& session, bool writes = true)
         ->envname("TIPWRIGHT_REGISTER")
         ->type_name("PLACE")
         ->group("Register");
-    if (writes)
-        command.add_option("--person", session.person, "Who does this")
-            ->envname("TIPWRIGHT_PERSON")
-            ->type_name("NAME")
-            ->group("Register");
+    if (!writes) return;
+    command.add_option("--person", session.person, "Who does this")
+        ->envname("TIPWRIGHT_PERSON")
+        ->type_name("NAME")
+        ->group("Register");
+    add_passphrase(command, session.passphrase, "person-", "Register");
 }
 
 inline void add_keys_folder(CLI::App& command, std::filesystem::path& folder) {
     command.add_option("--keys", folder, "Folder of the seal's keys")
         ->envname("TIPWRIGHT_KEYS")
         ->type_name("DIR")
-        ->group("Seal");
-}
-
-inline void add_passphrase(CLI::App& command, PassphraseSource& source, const std::string& which = "") {
-    command
-        .add_option("--" + which + "passphrase-file", source.file,
-                    "File with the " + (which.empty() ? "" : which.substr(0, which.size() - 1) + " ") +
-                        "passphrase (default: asked for at the terminal)")
-        ->type_name("FILE")
-        ->group("Seal");
-    command.add_option("--" + which + "passphrase-fd", source.descriptor, "Open descriptor to read it from")
-        ->check(CLI::Range(0, 1023))
-        ->type_name("N")
         ->group("Seal");
 }
 

@@ -117,7 +117,7 @@ ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, c
                     Do work) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto actor = actor_of(options.session);
+    const auto actor = logged_in(*reg, options.session);
     if (!actor) return refuse(common, actor.fault());
     std::string said;
     for (const Id id : options.drafts) {
@@ -171,7 +171,7 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
         return refuse(common, read.fault());
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto actor = actor_of(options.session);
+    const auto actor = logged_in(*reg, options.session);
     if (!actor) return refuse(common, actor.fault());
     for (Record& record : records)
         if (!options.reason.empty() && record.statement.needs_acceptance())
@@ -195,7 +195,7 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
 ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto actor = actor_of(options.session);
+    const auto actor = logged_in(*reg, options.session);
     if (!actor) return refuse(common, actor.fault());
     const auto earlier = reg->certificate(options.number);
     if (!earlier) return refuse(common, earlier.fault());

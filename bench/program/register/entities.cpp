@@ -139,14 +139,8 @@ ExitCode put_person(const CommonOptions& common, const PersonOptions& options) {
         report::Person person;
         person.name = options.name;
         if (options.change) {
-            const auto people = reg.people();
-            if (!people) return refuse(common, people.fault());
-            const auto found = std::find_if(people->begin(), people->end(),
-                                            [&](const auto& one) { return one.name == options.name; });
-            if (found == people->end())
-                return refuse(common, {FaultCode::unknown_field,
-                                       "the register knows no person " + in_quotes(options.name), "person",
-                                       "see 'tipwright register person list'"});
+            const auto found = reg.person(options.name);
+            if (!found) return refuse(common, found.fault());
             person = *found;
         }
         take(options.may_measure, person.may_measure);
@@ -157,15 +151,41 @@ ExitCode put_person(const CommonOptions& common, const PersonOptions& options) {
     });
 }
 
+ExitCode set_person_passphrase(const CommonOptions& common, const PersonOptions& options) {
+    return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
+        const std::string name = options.name.empty() ? actor.person : options.name;
+        const auto person = reg.person(name);
+        if (!person) return refuse(common, person.fault());
+        const auto passphrase =
+            read_passphrase(options.new_passphrase, "New passphrase of " + person->name, true);
+        if (!passphrase) return refuse(common, passphrase.fault());
+        if (const Outcome done = reg.set_passphrase(actor, name, *passphrase); !done)
+            return refuse(common, done.fault());
+        const auto after = reg.person(name);
+        if (!after) return refuse(common, after.fault());
+        return say(common,
+                   after->passphrase == report::PassphraseState::own
+                       ? after->name + " logs in with this passphrase from now on."
+                       : after->name +
+                             " logs in with this passphrase, and sets an own one before "
+                             "checking or issuing.",
+                   {{"id", after->id}});
+    });
+}
+
 ExitCode list_people(const CommonOptions& common, const PersonOptions& options) {
     return table_of(common, options.session, {}, [](report::Register& reg) -> Result<report::Table> {
         const auto people = reg.people();
         if (!people) return people.fault();
-        report::Table out{{"name", "may_measure", "may_check", "may_issue", "active"}, {}, false};
+        report::Table out{
+            {"name", "may_measure", "may_check", "may_issue", "active", "passphrase"}, {}, false};
         const auto yes = [](bool value) { return std::string(value ? "yes" : "no"); };
         for (const auto& person : *people)
             out.rows.push_back({person.name, yes(person.may_measure), yes(person.may_check),
-                                yes(person.may_issue), yes(person.active)});
+                                yes(person.may_issue), yes(person.active),
+                                person.passphrase == report::PassphraseState::none    ? std::string("none")
+                                : person.passphrase == report::PassphraseState::given ? std::string("given")
+                                                                                      : std::string("own")});
         return out;
     });
 }

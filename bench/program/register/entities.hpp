@@ -19,6 +19,7 @@ struct PersonOptions {
     std::string name;
     bool change = false;
     std::optional<bool> may_measure, may_check, may_issue, active;
+    PassphraseSource new_passphrase = {};
 };
 
 struct CustomerOptions {
@@ -74,6 +75,7 @@ struct ServiceOptions {
 };
 
 ExitCode put_person(const CommonOptions& common, const PersonOptions& options);
+ExitCode set_person_passphrase(const CommonOptions& common, const PersonOptions& options);
 ExitCode list_people(const CommonOptions& common, const PersonOptions& options);
 ExitCode put_customer(const CommonOptions& common, const CustomerOptions& options);
 ExitCode list_customers(const CommonOptions& common, const CustomerOptions& options);

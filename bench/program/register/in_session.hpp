@@ -8,10 +8,11 @@ namespace tipwright::program {
 // `work(register, actor)` gives an ExitCode.
 template <class Work>
 ExitCode in_session(const CommonOptions& common, const Session& session, Work work) {
-    const auto actor = actor_of(session);
-    if (!actor) return refuse(common, actor.fault());
+    if (const auto named = actor_of(session); !named) return refuse(common, named.fault());
     auto reg = open_register(session);
     if (!reg) return refuse(common, reg.fault());
+    const auto actor = logged_in(*reg, session);
+    if (!actor) return refuse(common, actor.fault());
     return work(*reg, *actor);
 }
 

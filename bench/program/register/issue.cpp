@@ -8,6 +8,7 @@
 #include <thread>
 
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/register/keys.hpp"
 #include "bench/program/register/signing_certificate.hpp"
 #include "bench/program/terminal.hpp"
 
@@ -80,10 +81,11 @@ void tell_progress(std::size_t done, std::size_t all, bool to_terminal) {
 ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& options) {
     auto maker = CertificateMaker::load(common, options.layout);
     if (!maker) return refuse(common, maker.fault());
-    const auto actor = actor_of(options.session);
-    if (!actor) return refuse(common, actor.fault());
+    if (const auto named = actor_of(options.session); !named) return refuse(common, named.fault());
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
+    const auto actor = logged_in(*reg, options.session);
+    if (!actor) return refuse(common, actor.fault());
     const auto drafts = wanted(*reg, options);
     if (!drafts) return refuse(common, drafts.fault());
     if (drafts->empty())
@@ -107,6 +109,8 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
 
     report::IssueOptions how;
     how.signer = *signer ? &**signer : nullptr;
+    how.issued_numbers = issued_numbers_file(keys_folder(options.keys)).string();
+    how.warn = [](const std::string& text) { print_to(stderr, "tipwright: warning: %s\n", text.c_str()); };
     how.group = static_cast<int>(group_size);
     how.reason = options.reason;
     how.threads = options.threads > 0 ? options.threads

@@ -25,6 +25,10 @@ Outcome relock(const KeysOptions& options, const std::optional<seal::X509Key>& k
 
 }  // namespace
 
+std::filesystem::path issued_numbers_file(const std::filesystem::path& folder) {
+    return folder / "issued-numbers.txt";
+}
+
 std::filesystem::path keys_folder(const std::filesystem::path& given) {
     return given.empty() ? data_folder("keys") : given;
 }

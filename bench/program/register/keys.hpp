@@ -18,6 +18,8 @@ struct KeysOptions {
 };
 
 std::filesystem::path keys_folder(const std::filesystem::path& given);
+// Where it is noted which numbers were given.
+std::filesystem::path issued_numbers_file(const std::filesystem::path& folder);
 
 ExitCode make_keys(const CommonOptions& common, const KeysOptions& options);
 ExitCode list_keys(const CommonOptions& common, const KeysOptions& options);

@@ -2,6 +2,7 @@
 
 #include <cstdio>
 #include <nlohmann/json.hpp>
+#include <optional>
 
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/keys.hpp"
@@ -20,10 +21,68 @@ ExitCode create_register(const CommonOptions& common, const KeepingOptions& opti
     if (!people->empty())
         return refuse(common,
                       {FaultCode::duplicate, "there is a register already", "register", "use it as it is"});
+    std::optional<seal::Passphrase> passphrase;
+    if (options.logins) {
+        auto read = read_passphrase(options.new_passphrase, "New passphrase of " + actor->person, true);
+        if (!read) return refuse(common, read.fault());
+        if (read->text().size() < seal::min_passphrase_bytes)
+            return refuse(common, {FaultCode::bad_value,
+                                   "the passphrase has fewer than " +
+                                       std::to_string(seal::min_passphrase_bytes) + " characters",
+                                   "passphrase", "use a longer one, of several words"});
+        passphrase = std::move(*read);
+    }
     const auto id = reg->put_person(*actor, {0, actor->person, true, true, true, true});
     if (!id) return refuse(common, id.fault());
-    return say(common, "Made the register; " + actor->person + " may measure, check and issue.",
+    if (passphrase)
+        if (const Outcome done = reg->set_passphrase(*actor, actor->person, *passphrase); !done)
+            return refuse(common, done.fault());
+    return say(common,
+               "Made the register; " + actor->person + " may measure, check and issue." +
+                   (passphrase ? " Nobody checks or issues in it without a passphrase." : ""),
                {{"person", *id}});
+}
+
+std::string inspection_sentences(const report::InspectionReport& report) {
+    const auto number = [](std::int64_t value) { return std::to_string(value); };
+    std::string out = number(report.audit_entries) + " log entries, " + number(report.certificates) +
+                      " certificates, " + number(report.documents) + " documents: " +
+                      (report.faults.empty() ? "all as it should be" : "not as it should be") + ".";
+    if (report.sealed_entries > 0)
+        out += " The laboratory sealed the log up to entry " + number(report.sealed_entries) + " on " +
+               report.sealed_at + "; " + number(report.audit_entries - report.sealed_entries) +
+               " entries since wait for a seal.";
+    if (report.certificates > 0)
+        out += " " + number(report.checked_by_login) + " of " + number(report.certificates) +
+               " certificates were checked by a second person who had logged in with a passphrase.";
+    return out;
+}
+
+namespace {
+
+// The folder of these public keys, when it notes which numbers were given; else empty.
+std::string issued_numbers_beside(const std::filesystem::path& keys) {
+    std::error_code error;
+    const std::filesystem::path folder = keys.empty()                                 ? keys_folder({})
+                                         : std::filesystem::is_directory(keys, error) ? keys
+                                                                                      : keys.parent_path();
+    const std::filesystem::path file = issued_numbers_file(folder);
+    return std::filesystem::exists(file, error) ? file.string() : std::string();
+}
+
+}  // namespace
+
+ExitCode seal_register(const CommonOptions& common, const KeepingOptions& options) {
+    return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
+        const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
+        if (!passphrase) return refuse(common, passphrase.fault());
+        const auto folder = keys_folder(options.keys);
+        const auto key = seal::unlock_key(folder.string(), *passphrase);
+        if (!key) return refuse(common, key.fault());
+        if (const Outcome done = reg.seal_log(actor, *key, issued_numbers_file(folder).string()); !done)
+            return refuse(common, done.fault());
+        return say(common, "Sealed the register's log.");
+    });
 }
 
 ExitCode check_register(const CommonOptions& common, const KeepingOptions& options) {
@@ -31,7 +90,7 @@ ExitCode check_register(const CommonOptions& common, const KeepingOptions& optio
     if (!reg) return refuse(common, reg.fault());
     const auto keys = find_public_keys(options.keys);
     if (!keys) return refuse(common, keys.fault());
-    const auto report = reg->inspect(*keys ? &**keys : nullptr);
+    const auto report = reg->inspect(*keys ? &**keys : nullptr, issued_numbers_beside(options.keys));
     if (!report) return refuse(common, report.fault());
     const bool whole = report->faults.empty();
     if (common.json) {
@@ -42,6 +101,9 @@ ExitCode check_register(const CommonOptions& common, const KeepingOptions& optio
                                            {"documents", report->documents},
                                            {"documents_named_by_nothing", report->stray_documents},
                                            {"seals_checked", keys->has_value()},
+                                           {"sealed_entries", report->sealed_entries},
+                                           {"sealed_at", report->sealed_at},
+                                           {"checked_by_login", report->checked_by_login},
                                            {"faults", nlohmann::ordered_json::array()}};
         for (const Fault& fault : report->faults)
             document["faults"].push_back({{"code", name_of(fault.code)}, {"line", fault.line()}});
@@ -49,10 +111,7 @@ ExitCode check_register(const CommonOptions& common, const KeepingOptions& optio
         return whole ? ExitCode::done : ExitCode::disagrees;
     }
     for (const Fault& fault : report->faults) print_to(stdout, "WRONG  %s\n", fault.line().c_str());
-    print_to(stdout, "%lld log entries, %lld certificates, %lld documents: %s.\n",
-             static_cast<long long>(report->audit_entries), static_cast<long long>(report->certificates),
-             static_cast<long long>(report->documents),
-             whole ? "all as it should be" : "not as it should be");
+    print_to(stdout, "%s\n", inspection_sentences(*report).c_str());
     if (!*keys) print_to(stdout, "Seals were not checked: no public keys; give --public-keys.\n");
     if (report->stray_documents > 0)
         print_to(

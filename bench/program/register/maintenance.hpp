@@ -11,6 +11,9 @@ struct KeepingOptions {
     std::filesystem::path keys;    // public keys: a file, or the folder of keys
     std::string why;
     std::size_t last = 30;
+    bool logins = false;                   // whoever makes the register sets a passphrase
+    PassphraseSource passphrase = {};      // of the seal
+    PassphraseSource new_passphrase = {};  // of whoever makes the register
 };
 
 struct AskOptions {
@@ -38,6 +41,9 @@ struct PackOptions {
 
 ExitCode create_register(const CommonOptions& common, const KeepingOptions& options);
 ExitCode check_register(const CommonOptions& common, const KeepingOptions& options);
+// What was found whole, and how far it is sealed: whole sentences.
+std::string inspection_sentences(const report::InspectionReport& report);
+ExitCode seal_register(const CommonOptions& common, const KeepingOptions& options);
 ExitCode backup_register(const CommonOptions& common, const KeepingOptions& options);
 ExitCode restore_register(const CommonOptions& common, const KeepingOptions& options);
 ExitCode tidy_register(const CommonOptions& common, const KeepingOptions& options);

@@ -159,7 +159,7 @@ Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const s
     Terminal terminal;
     if (!terminal.ready())
         return Fault{FaultCode::usage, "there is no terminal to ask for the passphrase", "passphrase",
-                     "give --passphrase-file or --passphrase-fd"};
+                     "give --" + source.option + "-file or --" + source.option + "-fd"};
     auto first = terminal.ask(prompt);
     if (!first || !twice) return first;
     const auto again = terminal.ask(prompt + ", once more");

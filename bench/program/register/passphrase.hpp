@@ -14,6 +14,7 @@ namespace tipwright::program {
 struct PassphraseSource {
     std::filesystem::path file;
     std::optional<int> descriptor;
+    std::string option = "passphrase";  // as the command line calls it
 };
 
 // One line of text. `twice`: a new one, asked for again when typed. Fault: usage (no terminal), not_permitted

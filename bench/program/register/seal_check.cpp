@@ -204,6 +204,13 @@ void SealCheck::match(Given& given) {
         }
 }
 
+bool SealCheck::vouches_for(const std::string& name) const {
+    return std::any_of(records_.begin(), records_.end(),
+                       [&](const Held& held) { return held.name == name && held.sealed; }) ||
+           std::any_of(sealed_files_.begin(), sealed_files_.end(),
+                       [&](const auto& file) { return file.first == name; });
+}
+
 Outcome SealCheck::finish() {
     for (Given& given : seals_) {
         match(given);

@@ -41,6 +41,8 @@ public:
     // Matches seals with records. Fault: missing_field when there is a sealed record and there are no keys.
     Outcome finish();
     const std::vector<Proven>& proven() const { return proven_; }
+    // A whole seal stands for this file, or for the record in it; asked after finish().
+    bool vouches_for(const std::string& name) const;
 
 private:
     struct Held {

@@ -74,6 +74,18 @@ Result<report::Actor> actor_of(const Session& session) {
     return report::Actor{session.person, *now};
 }
 
+Result<report::Actor> logged_in(report::Register& reg, const Session& session) {
+    auto actor = actor_of(session);
+    if (!actor) return actor;
+    const auto person = reg.person(actor->person);
+    // Whoever the register does not know is told so by what they want to do.
+    if (!person && person.fault().code != FaultCode::unknown_field) return person.fault();
+    if (!person || person->passphrase == report::PassphraseState::none) return actor;
+    const auto passphrase = read_passphrase(session.passphrase, "Passphrase of " + person->name);
+    if (!passphrase) return passphrase.fault();
+    return reg.log_in(person->name, actor->now, *passphrase);
+}
+
 ExitCode say(const CommonOptions& common, const std::string& sentence, const std::vector<Fact>& facts) {
     if (!common.json) {
         print_lines(stdout, sentence);

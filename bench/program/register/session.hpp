@@ -9,13 +9,15 @@
 #include <vector>
 
 #include "bench/program/commands.hpp"
+#include "bench/program/register/passphrase.hpp"
 #include "report/register/register.hpp"
 
 namespace tipwright::program {
 
 struct Session {
-    std::string location;  // folder or PostgreSQL connection string; empty: the user's own folder
-    std::string person;    // who works
+    std::string location;              // folder or PostgreSQL connection string; empty: the user's own folder
+    std::string person;                // who works
+    PassphraseSource passphrase = {};  // theirs, where the register knows one
 };
 
 // TIPWRIGHT_TRIAL_NOW sets the time of a trial ("2031-05-04T10:11:12Z"); empty: the machine's clock counts.
@@ -32,6 +34,9 @@ std::filesystem::path data_folder(const std::string& name);
 Result<report::Register> open_register(const Session& session, bool create = false);
 // Fault: usage (nobody is named).
 Result<report::Actor> actor_of(const Session& session);
+// The same, logged in when the register knows a passphrase of them. Fault: those of read_passphrase() and of
+// Register::log_in().
+Result<report::Actor> logged_in(report::Register& reg, const Session& session);
 
 // One fact of an answer, for machines.
 using Fact = std::pair<std::string, std::variant<std::int64_t, std::string>>;

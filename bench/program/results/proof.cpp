@@ -44,6 +44,7 @@ std::vector<std::string> proved(const Proof& proof) {
             (seal.issued_on.empty() ? ", which is in use" : ", valid then (" + seal.issued_on + ")");
         if (told.insert(text).second) out.push_back(text);
     }
+    if (!proof.register_proved.empty()) out.push_back(proof.register_proved);
     if (proof.packs > 0)
         out.push_back("pack whole, each file as the laboratory sealed it, with keys valid then");
     if (proof.records > 0) out.push_back("results recomputed from their observations");
@@ -56,13 +57,15 @@ std::vector<std::string> not_proved(const Proof& proof) {
     std::vector<std::string> out;
     if (proof.packs > 0)
         out.push_back("results in a pack were not recomputed: unpack it and give its records");
-    if (proof.sealed.empty() && proof.packs == 0)
+    if (!proof.register_open.empty()) out.push_back(proof.register_open);
+    if (proof.sealed.empty() && proof.packs == 0 && proof.register_proved.empty())
         out.push_back(proof.keys_given ? "nothing here bears a seal: who made it is not known"
                                        : "who made it: no seal was checked, no public keys were given");
     if (!proof.sealed.empty() && proof.without_seal > 0) out.push_back("some of it bears no seal");
     if (proof.otherwise)
         out.push_back(
-            "results that another version of the program computed, and this one computes otherwise");
+            "results that another version of the program computed, and this one computes otherwise: the "
+            "laboratory's seal alone stands for them");
     if (proof.without_journal > 0)
         out.push_back(proof.supplied
                           ? "observations as supplied by others; the source they came from was not given"

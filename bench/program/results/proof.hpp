@@ -21,8 +21,10 @@ struct Proof {
     std::size_t from_journal = 0;  // files that equal what a journal gives
     std::size_t without_journal = 0;
     std::size_t without_seal = 0;  // records and certificates
-    bool otherwise = false;        // this version of the program computes some results otherwise
-    bool supplied = false;         // some rest on supplied measurements
+    std::string register_proved;   // empty: no register was given
+    std::string register_open;
+    bool otherwise = false;  // this version of the program computes some results otherwise
+    bool supplied = false;   // some rest on supplied measurements
     bool invented = false;
     bool virtual_bench = false;
 };

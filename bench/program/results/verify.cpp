@@ -6,6 +6,7 @@
 
 #include "bench/journal/reader.hpp"
 #include "bench/program/commands.hpp"
+#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/seal_check.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
@@ -14,6 +15,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/results/table_check.hpp"
+#include "bench/program/results/verify_register.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/program/version.hpp"
 #include "report/files/files.hpp"
@@ -88,6 +90,39 @@ public:
         return Done{};
     }
 
+    // A register, by the public keys alone; the certificates given must be those that it holds.
+    Outcome take_register(const std::string& place) {
+        if (keys_ == nullptr)
+            return Fault{FaultCode::missing_field, "a register is checked with the laboratory's public keys",
+                         place, "give them with --public-keys"};
+        Session session;
+        session.location = place;
+        auto reg = open_register(session);
+        if (!reg && reg.fault().code != FaultCode::damaged) return reg.fault();
+        if (!reg) {
+            add(place, false, reg.fault().what);
+            return Done{};
+        }
+        const auto report = reg->inspect(keys_);
+        if (!report) return report.fault();
+        for (const Fault& fault : report->faults) add(place, false, fault.line());
+        if (report->sealed_entries == 0)
+            add(place, false, "its log was never sealed with these keys: nothing proves what it says");
+        else
+            add(place, report->faults.empty(), inspection_sentences(*report));
+        for (const Checked& checked : checked_)
+            if (checked.kind == FileKind::certificate && checked.record->number != "DRAFT")
+                hold_against(*reg, place, checked.file, checked.record->number);
+        register_proved_ = "register whole and as the laboratory sealed it up to entry " +
+                           std::to_string(report->sealed_entries) + " of its log (" + report->sealed_at + ")";
+        const std::int64_t since = report->audit_entries - report->sealed_entries;
+        register_open_ =
+            (since > 0 ? "the last " + std::to_string(since) + " entries of the log, not sealed yet; "
+                       : std::string()) +
+            "that no older state of the register was put back: ask the laboratory for its newest seal";
+        return Done{};
+    }
+
     // Every pair that should agree.
     Outcome compare() {
         for (const auto& a : checked_) {
@@ -105,12 +140,15 @@ public:
         }
         if (const Outcome compared = compare_tables(); !compared) return compared;
         if (auto done = seals_.finish(); !done) return done;
+        judge_otherwise();
         tell_unjudged();
         return Done{};
     }
 
     Proof proof() const {
         Proof out;
+        out.register_proved = register_proved_;
+        out.register_open = register_open_;
         out.findings = findings_.size();
         for (const Finding& finding : findings_) out.wrong += finding.ok ? 0U : 1U;
         out.sealed = seals_.proven();
@@ -143,6 +181,18 @@ public:
     const std::vector<Finding>& findings() const { return findings_; }
 
 private:
+    void hold_against(report::Register& reg, const std::string& place, const std::string& file,
+                      const std::string& number) {
+        const auto held = reg.certificate(number);
+        const auto bytes = read_file(file);
+        if (!held || !bytes)
+            add(file, false, "the register " + place + " holds no certificate " + number);
+        else if (report::sha256_hex(*bytes) != held->pdf_sha256)
+            add(file, false, "is not the certificate " + number + " that the register " + place + " holds");
+        else
+            add(file, true, "is the certificate " + number + " that the register " + place + " holds");
+    }
+
     void add(const std::string& file, bool ok, const std::string& text) {
         findings_.push_back({file, ok, text});
     }
@@ -236,6 +286,16 @@ private:
                 "does not follow from any record given with it: it was changed, or belongs to another");
         else if (!told)
             add(name, false, "cannot be judged by itself: give the record it was made from with it");
+    }
+
+    // Whoever edits results can name another version too: only what a seal vouches for may differ so.
+    void judge_otherwise() {
+        for (const std::size_t i : otherwise_) {
+            Finding& finding = findings_[i];
+            finding.ok = seals_.vouches_for(finding.file);
+            finding.text += finding.ok ? "; the laboratory's seal vouches for what it says"
+                                       : "; no seal vouches for what it says, so it may have been edited";
+        }
     }
 
     // What no check had anything to say about was not judged, and that is not in order.
@@ -357,6 +417,7 @@ private:
             add(checked.file, false, "its record is not in the program's own form: it was edited");
         // The results must follow from the record's own observations.
         const auto follows = results_follow(*record);
+        note_otherwise(follows);
         add(checked.file, follows.agreement != report::Agreement::beyond_rounding,
             "record of gauge " + record->identity.serial + ": " +
                 agreement_words(follows, record->program_version, "its results follow from its observations",
@@ -365,6 +426,12 @@ private:
         checked.recomputed = holds(follows);
         checked.record = std::move(*record);
         checked_.push_back(std::move(checked));
+    }
+
+    // The finding that is added next rests on another version of the program.
+    void note_otherwise(const report::RecordAgreement& agreement) {
+        if (agreement.agreement == report::Agreement::otherwise_by_version)
+            otherwise_.push_back(findings_.size());
     }
 
     // What stands with reservation, and who accepted it.
@@ -393,6 +460,7 @@ private:
         again.acceptance = other.record->acceptance;
         const auto same = record_agreement(other.record_text, again);
         other.from_journal = other.from_journal || holds(same);
+        note_otherwise(same);
         add(other.file, same.agreement != report::Agreement::beyond_rounding,
             agreement_words(same, other.record->program_version,
                             "equals what the journal " + journal.file + " gives",
@@ -406,12 +474,22 @@ private:
     std::size_t packs_ = 0;                                    // whole
     std::vector<std::pair<std::string, std::string>> tables_;  // name, bytes
     std::vector<Finding> findings_;
+    std::vector<std::size_t> otherwise_;  // places in findings_
+    std::string register_proved_, register_open_;
     SealCheck seals_;
 };
 
 }  // namespace
 
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
+    return verify_with_register(common, options, {});
+}
+
+ExitCode verify_with_register(const CommonOptions& common, const VerifyOptions& options,
+                              const std::string& place) {
+    if (options.files.empty() && place.empty())
+        return fail(common,
+                    {FaultCode::usage, "nothing is given to check", "verify", "name files, or --register"});
     const auto keys = find_public_keys(options.keys);
     if (!keys) return fail(common, keys.fault());
     Verifier verifier(common, *keys ? &**keys : nullptr, options.keys_named);
@@ -419,6 +497,8 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }
     if (auto done = verifier.compare(); !done) return fail(common, done.fault());
+    if (!place.empty())
+        if (auto done = verifier.take_register(place); !done) return fail(common, done.fault());
     const auto& findings = verifier.findings();
     const bool ok =
         std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });

@@ -1,0 +1,164 @@
+// Who may check and issue: by passphrase, compared as people read names, and never one's own work; and what
+// the register knows of numbers given when an older state of it comes back.
+#include "report/files/files.hpp"
+#include "report/register/persons.hpp"
+#include "tests/report/register_fixture.hpp"
+
+using namespace tipwright;
+using namespace tipwright::report;
+using namespace tipwright::test;
+
+namespace {
+
+constexpr const char* now = "2026-03-05T09:00:00Z";
+
+seal::Passphrase of(const char* text) {
+    return seal::Passphrase(text);
+}
+
+}  // namespace
+
+TEST_CASE("register: names are compared as people read them") {
+    for (const char* other : {"c. checker", "C.Checker", "C.  CHECKER", "\xEF\xBC\xA3. Checker",
+                              "C. Checker\xC2\xA0", "C. \xD0\xA1hecker", "Checker, C.",
+                              "C. Ch\xC3\xA9"
+                              "cker",
+                              "C. Check\xE2\x80\x8B"
+                              "er"})
+        CHECK(may_be_same_person("C. Checker", other));
+    CHECK(may_be_same_person("Carol Checker", "C. Checker"));
+    CHECK_FALSE(may_be_same_person("C. Checker", "T. Technician"));
+    CHECK(unreadable_name("C. \xD0\xA1hecker"));  // a Cyrillic letter
+    CHECK(
+        unreadable_name("C. Check\xE2\x80\x8B"
+                        "er"));  // zero width
+    CHECK_FALSE(unreadable_name("Zo\xC3\xAB \xC5\x81ukasz-O'Neill"));
+    CHECK_FALSE(unreadable_name("\xD0\x98\xD0\xB2\xD0\xB0\xD0\xBD"));
+}
+
+TEMPLATE_TEST_CASE("register: nobody checks own work, however the name is spelt", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    int day = 0;
+    for (const char* spelt : {"C. Checker", "c. checker", "C.Checker", "C.  CHECKER", "\xEF\xBC\xA3. Checker",
+                              "C. Checker\xC2\xA0", "C. \xD0\xA1hecker", "Checker, C.", "Carol Checker"}) {
+        Record record = record_of("EX-" + std::to_string(++day));
+        record.operator_name = spelt;
+        Draft draft;
+        draft.as_found = got(lab.reg.enter_record(technician, record, "B1"));
+        const Id id = got(lab.reg.draft(technician, draft));
+        INFO(spelt);
+        CHECK(refused(lab.reg.mark_checked(checker, id)) == FaultCode::not_permitted);
+    }
+    CHECK(refused(lab.reg.put_person(signatory, {0, "c.checker", true, true, true, true})) ==
+          FaultCode::duplicate);
+    CHECK(refused(lab.reg.put_person(signatory, {0, "C. \xD0\xA1hecker", true, true, true, true})) ==
+          FaultCode::bad_value);
+}
+
+TEMPLATE_TEST_CASE("register: who has a passphrase logs in, and nobody checks or issues without", "",
+                   OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    const Id before = lab.entered(record_of("EX-1"));
+    CHECK(refused(lab.reg.set_passphrase(technician, technician.person, of("horses and staples"))) ==
+          FaultCode::not_permitted);
+    CHECK(refused(lab.reg.set_passphrase(signatory, checker.person, of("horses and staples"))) ==
+          FaultCode::not_permitted);
+    CHECK(refused(lab.reg.set_passphrase(signatory, signatory.person, of("short"))) == FaultCode::bad_value);
+    done(lab.reg.set_passphrase(signatory, signatory.person, of("horses and staples")));
+    CHECK(got(lab.reg.person("a. signatory")).passphrase == PassphraseState::own);
+    CHECK(got(lab.reg.person("a. signatory")).login.empty());
+
+    // Named alone is not logged in.
+    CHECK(refused(lab.reg.put_customer(signatory, {0, "X", "", "", {}})) == FaultCode::not_permitted);
+    CHECK(refused(lab.reg.log_in(signatory.person, now, of("horses or staples"))) ==
+          FaultCode::wrong_passphrase);
+    const Actor alice = got(lab.reg.log_in("A.SIGNATORY", now, of("horses and staples")));
+    CHECK(alice.person == signatory.person);
+    CHECK(alice.logged_in);
+
+    // Others measure as before; they do not check without a passphrase of their own.
+    Draft draft;
+    draft.as_found = before;
+    const Id id = got(lab.reg.draft(technician, draft));
+    CHECK(refused(lab.reg.mark_checked(checker, id)) == FaultCode::not_permitted);
+    CHECK(refused(lab.reg.set_passphrase(checker, checker.person, of("my own one, taken"))) ==
+          FaultCode::not_permitted);
+    done(lab.reg.set_passphrase(alice, checker.person, of("given by another")));
+    Actor carol = got(lab.reg.log_in(checker.person, now, of("given by another")));
+    CHECK(refused(lab.reg.mark_checked(carol, id)) == FaultCode::not_permitted);
+    done(lab.reg.set_passphrase(carol, checker.person, of("known to me alone")));
+    CHECK(refused(lab.reg.log_in(checker.person, now, of("given by another"))) ==
+          FaultCode::wrong_passphrase);
+    carol = got(lab.reg.log_in(checker.person, now, of("known to me alone")));
+    done(lab.reg.mark_checked(carol, id));
+    got(lab.reg.issue(alice, id, "B1", lab.key(), plain_documents));
+    CHECK(lab.inspected().checked_by_login == 1);
+
+    // Changing a person keeps their passphrase.
+    Person changed = got(lab.reg.person(checker.person));
+    changed.may_issue = true;
+    got(lab.reg.put_person(alice, changed));
+    got(lab.reg.log_in(checker.person, now, of("known to me alone")));
+}
+
+TEMPLATE_TEST_CASE("register: wrong passphrases are counted, and then none is tried for a while", "",
+                   OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    done(lab.reg.set_passphrase(signatory, signatory.person, of("horses and staples")));
+    for (int i = 0; i < wrong_logins_allowed; ++i)
+        CHECK(refused(lab.reg.log_in(signatory.person, now, of("horses or staples"))) ==
+              FaultCode::wrong_passphrase);
+    // Another connection counts too; the right one is not tried either.
+    Register other = lab.another();
+    CHECK(refused(other.log_in(signatory.person, now, of("horses and staples"))) == FaultCode::not_permitted);
+    got(other.log_in(signatory.person, "2026-03-05T09:10:01Z", of("horses and staples")));
+    lab.inspected();
+}
+
+TEMPLATE_TEST_CASE("register: an older backup that comes back gives no number twice", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    IssueOptions how;
+    how.issued_numbers = lab.keys + "/issued-numbers.txt";
+    std::vector<std::string> warnings;
+    how.warn = [&](const std::string& text) { warnings.push_back(text); };
+    const seal::PublicKeys known = lab.public_keys();
+    const auto certified = [&](Register& reg, const std::string& serial) {
+        Draft draft;
+        draft.as_found = got(reg.enter_record(technician, record_of(serial), "B1"));
+        const Id id = got(reg.draft(technician, draft));
+        done(reg.mark_checked(checker, id));
+        return got(reg.issue(signatory, id, "B1", lab.key(), plain_documents, how)).number;
+    };
+    CHECK(certified(lab.reg, "EX-1") == "B1-2026-00001");
+    done(lab.reg.backup(lab.folder / "backup", "2026-03-05T09:30:00Z"));
+    CHECK(certified(lab.reg, "EX-2") == "B1-2026-00002");
+    CHECK(certified(lab.reg, "EX-3") == "B1-2026-00003");
+    CHECK(warnings.empty());
+
+    const ScratchFolder elsewhere;
+    const std::string target = TestType::location(elsewhere);
+    done(Register::restore(lab.folder / "backup", target, "2026-03-05T10:00:00Z"));
+    Register restored = got(Register::open(target, "2026-03-05T10:00:00Z"));
+    const InspectionReport told = got(restored.inspect(&known, how.issued_numbers));
+    REQUIRE(told.faults.size() == 1);
+    CHECK(told.faults[0].what.find("older backup") != std::string::npos);
+    CHECK(certified(restored, "EX-4") == "B1-2026-00004");
+    REQUIRE(warnings.size() == 1);
+    CHECK(warnings[0].find("older backup came back") != std::string::npos);
+    CHECK(certified(restored, "EX-5") == "B1-2026-00005");
+    CHECK(warnings.size() == 1);
+    CHECK(got(restored.inspect(&known, how.issued_numbers)).faults.empty());
+
+    // A note that was edited is refused: numbers could be given twice.
+    std::string text = *read_file(how.issued_numbers, 1 << 20);
+    text.replace(text.find(" 2026 5"), 7, " 2026 1");
+    done(write_file(how.issued_numbers, text));
+    Draft draft;
+    draft.as_found = got(restored.enter_record(technician, record_of("EX-6"), "B1"));
+    const Id id = got(restored.draft(technician, draft));
+    done(restored.mark_checked(checker, id));
+    CHECK(refused(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)) ==
+          FaultCode::damaged);
+}
