@@ -31,6 +31,7 @@ struct CalibrateOptions {
     std::string started_at;       // virtual bench only; empty: a fixed date
     std::string paper = "A4";
     bool as_left = false;
+    bool within_declared = false;  // leave out steps beyond what the maker of the gauge declares
     std::string despite;           // why an overdue calibration or a failed check is accepted
     std::filesystem::path checks;  // file of bench checks; empty: beside the bench description
 };

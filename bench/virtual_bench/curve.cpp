@@ -45,6 +45,16 @@ GaugeCurve::GaugeCurve(const calib::Gauge& gauge, const GaugeTruth& truth, doubl
       area_cm2_(std::numbers::pi / 400 * true_catch_diameter_mm * true_catch_diameter_mm),
       resting_mL_(gauge.nominal_tip_mL() * (1 + truth.volume_excess_percent / 100)) {}
 
+GaugeCurve GaugeCurve::with_a_larger(double relative) const {
+    GaugeCurve out = *this;
+    const double a_share =
+        gauge_.compartments == 2 ? (1 + truth_.a_excess_percent / 100) / 2 : 1;  // of the mean volume
+    const double larger = 1 + relative * a_share;
+    out.truth_.volume_excess_percent = 100 * ((1 + truth_.volume_excess_percent / 100) * larger - 1);
+    out.resting_mL_ *= larger;
+    return out;
+}
+
 double GaugeCurve::volume_per_tip_mL(double flow_mL_s) const {
     if (gauge_.inlet == calib::Inlet::siphon && truth_.siphon_volume_mL > 0) {
         return siphon_volume_per_tip_mL(gauge_, truth_, flow_mL_s);

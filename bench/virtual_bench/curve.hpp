@@ -22,6 +22,9 @@ class GaugeCurve {
 public:
     GaugeCurve(const calib::Gauge& gauge, const GaugeTruth& truth, double true_catch_diameter_mm);
 
+    // The same gauge after compartment A (of a spoon, the spoon) began to tip at so much more, relative.
+    GaugeCurve with_a_larger(double relative) const;
+
     double catch_area_cm2() const { return area_cm2_; }
     double resting_volume_mL() const { return resting_mL_; }
     // Mean volume that passes per tip in steady flow.

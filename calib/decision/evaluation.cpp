@@ -6,6 +6,7 @@
 #include "calib/decision/statement.hpp"
 #include "calib/rate/repeats.hpp"
 #include "calib/tips/pooled_scatter.hpp"
+#include "calib/tips/shift_checks.hpp"
 #include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib {
@@ -100,6 +101,55 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
     return steps;
 }
 
+// What the compartments of these steps say of each other, where nothing puts their order out.
+std::optional<ShiftBetween> shifted_between(std::vector<StepResult>& steps, std::vector<std::size_t>& known) {
+    std::vector<HalfDifference> halves;
+    for (std::size_t k = 0; k < steps.size(); ++k) {
+        const StepObservation& seen = steps[k].observation;
+        const bool false_tips =
+            std::any_of(seen.findings.begin(), seen.findings.end(), [](const Finding& finding) {
+                return finding.kind() == FindingKind::phantom_tips ||
+                       finding.kind() == FindingKind::changed_gauge;
+            });
+        if (!seen.compartments || false_tips) continue;
+        const double v = steps[k].volume_per_tip_mL.value;
+        halves.push_back({seen.compartments->a_excess_percent / 100 * v,
+                          seen.compartments->u_percent / 100 * v, seen.compartments->dof, v});
+        known.push_back(k);
+    }
+    return shift_between(halves);
+}
+
+// What was measured before the gauge changed describes a gauge that is no more.
+void doubt_before_changes(std::vector<StepResult>& steps) {
+    std::size_t first_sound = 0;
+    double percent = 0;
+    for (std::size_t k = 0; k < steps.size(); ++k) {
+        auto& findings = steps[k].observation.findings;
+        std::erase_if(findings,
+                      [](const Finding& finding) { return finding.id == FindingId::changed_later; });
+        for (const Finding& finding : findings) {
+            if (finding.kind() != FindingKind::changed_gauge) continue;
+            first_sound = k;
+            // Of the mean volume; of a compartment alone it is half.
+            percent = finding.number("percent").value_or(0) /
+                      (finding.id == FindingId::compartment_shifted ? 2 : 1);
+        }
+    }
+    std::vector<std::size_t> known;
+    const auto between = shifted_between(steps, known);
+    if (between && known[between->at] > first_sound) {
+        first_sound = known[between->at];
+        percent = between->percent;
+    }
+    for (std::size_t k = 0; k < first_sound; ++k)
+        steps[k].observation.findings.push_back(finding_of(
+            FindingId::changed_later,
+            {{"percent", percent, 1}, {"at", static_cast<double>(steps[first_sound].observation.step), 0}},
+            between ? between->statistic : 0, between ? between->threshold : 0,
+            between ? default_false_alarm_rate : 0));
+}
+
 // A gauge of which most steps are doubted is not known by the others either.
 bool may_rest_on(std::size_t sound, std::size_t all) {
     return sound == all || (sound >= 2 && 2 * sound >= all);
@@ -126,6 +176,7 @@ Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, co
     if (!results) return results.fault();
     Evaluation evaluation;
     evaluation.steps = std::move(*results);
+    doubt_before_changes(evaluation.steps);
     const auto& steps = evaluation.steps;
 
     const bool all_timed = std::all_of(steps.begin(), steps.end(),

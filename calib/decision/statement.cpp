@@ -26,6 +26,10 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
             return nothing(ReservationId::tips_doubted);
         case FindingId::balance_disturbed:
             return nothing(ReservationId::weight_doubted);
+        case FindingId::compartment_shifted:
+        case FindingId::volume_shifted:
+        case FindingId::changed_later:
+            return nothing(ReservationId::gauge_changed);
         case FindingId::contact_missed:
         case FindingId::contact_one_sided:
             // The other contact saw those tips. In a siphon's slugs a closure that stands alone may as well

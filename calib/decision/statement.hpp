@@ -27,6 +27,7 @@ std::string_view name_of(Claim claim);
 enum class ReservationId {
     tips_doubted,         // of a step: tips that were false, lost or not counted
     weight_doubted,       // of a step: its weight changed without a tip
+    gauge_changed,        // of a step: the gauge changed during or after it
     contacts_differ,      // of a step: one of two contacts did not see every tip, or closed out of order
     contact_poor,         // of a step: a contact bounces nearly as long as the debounce time
     funnel_doubted,       // of a step: water stayed in the funnel
@@ -39,17 +40,12 @@ enum class ReservationId {
     limits_unconfirmed,   // of the verdict: nobody compared the limits with their source
 };
 inline constexpr std::array reservation_names{
-    std::string_view("tips_doubted"),
-    std::string_view("weight_doubted"),
-    std::string_view("contacts_differ"),
-    std::string_view("contact_poor"),
-    std::string_view("funnel_doubted"),
-    std::string_view("collects_dropped"),
-    std::string_view("evaporation_doubted"),
-    std::string_view("U_not_confirmed"),
-    std::string_view("no_form"),
-    std::string_view("steps_left_out"),
-    std::string_view("incomplete"),
+    std::string_view("tips_doubted"),       std::string_view("weight_doubted"),
+    std::string_view("gauge_changed"),      std::string_view("contacts_differ"),
+    std::string_view("contact_poor"),       std::string_view("funnel_doubted"),
+    std::string_view("collects_dropped"),   std::string_view("evaporation_doubted"),
+    std::string_view("U_not_confirmed"),    std::string_view("no_form"),
+    std::string_view("steps_left_out"),     std::string_view("incomplete"),
     std::string_view("limits_unconfirmed"),
 };
 std::string_view name_of(ReservationId id);

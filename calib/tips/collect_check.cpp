@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <iterator>
 
+#include "calib/tips/shift_checks.hpp"
 #include "calib/tips/tip_checks.hpp"
 
 namespace tipwright::calib {
@@ -67,6 +68,8 @@ std::vector<Finding> check_collect(const CollectEvidence& evidence, const StepOb
         append(check_balance_disturbance(series, bench.balance, observation.balance_difference_g,
                                          false_alarm_rate),
                all);
+    // They put the order of the compartments out too.
+    if (false_tips.empty()) append(check_shift(series, false_alarm_rate), all);
     append(std::move(false_tips), all);
     append(check_funnel_trend(series, allowed_growth_percent_h, false_alarm_rate), all);
     return all;

@@ -39,6 +39,10 @@ FindingKind kind_of(FindingId id) {
             return FindingKind::drifting_evaporation;
         case FindingId::balance_disturbed:
             return FindingKind::disturbed_balance;
+        case FindingId::compartment_shifted:
+        case FindingId::volume_shifted:
+        case FindingId::changed_later:
+            return FindingKind::changed_gauge;
         case FindingId::runs_disagree:
             return FindingKind::repeats;
         case FindingId::target_missed:

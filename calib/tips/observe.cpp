@@ -6,6 +6,8 @@
 #include <numeric>
 #include <string>
 
+#include "calib/statistics/median.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -158,6 +160,39 @@ std::optional<CompartmentBalance> balance_from_intervals(std::span<const double>
     return balance;
 }
 
+std::optional<CompartmentBalance> balance_within_emptyings(std::span<const double> intervals_s,
+                                                           double longest_s, bool first_is_a) {
+    constexpr std::size_t fewest = 4;
+    // What lies further from the median spans a pause, or water that ran out.
+    constexpr double ordinary_within = 0.4;
+    std::array<std::vector<double>, 2> of_side;
+    std::vector<double> within;
+    for (const double interval_s : intervals_s)
+        if (interval_s < longest_s) within.push_back(interval_s);
+    if (within.size() < 2 * fewest) return std::nullopt;
+    const double ordinary_s = median(within);
+    for (std::size_t k = 0; k < intervals_s.size(); ++k)
+        if (intervals_s[k] < longest_s && std::abs(intervals_s[k] / ordinary_s - 1) < ordinary_within)
+            of_side[k % 2].push_back(intervals_s[k]);
+    std::array<double, 2> mean{};
+    double squares = 0;
+    double reciprocals = 0;
+    for (std::size_t side = 0; side < 2; ++side) {
+        const auto n = static_cast<double>(of_side[side].size());
+        if (of_side[side].size() < fewest) return std::nullopt;
+        mean[side] = std::accumulate(of_side[side].begin(), of_side[side].end(), 0.0) / n;
+        for (const double interval_s : of_side[side])
+            squares += (interval_s - mean[side]) * (interval_s - mean[side]);
+        reciprocals += 1 / n;
+    }
+    CompartmentBalance balance;
+    balance.dof = static_cast<double>(of_side[0].size() + of_side[1].size()) - 2;
+    const double both_s = mean[0] + mean[1];
+    balance.a_excess_percent = 100 * (mean[0] - mean[1]) / both_s * (first_is_a ? 1 : -1);
+    balance.u_percent = 100 * std::sqrt(squares / balance.dof * reciprocals) / both_s;
+    return balance;
+}
+
 Result<StepObservation> observe_collect(std::span<const Tip> tips, std::size_t opening, std::size_t closing,
                                         std::span<const WeightPoint> weights, const Gauge& gauge,
                                         const BenchMetrology& bench) {
@@ -213,6 +248,8 @@ Result<StepObservation> observe_collect(std::span<const Tip> tips, std::size_t o
     if (sides == 2 && gauge.inlet == Inlet::straight) {
         observation.compartments = balance_from_intervals(intervals_s, (opening + 1) % 2 == 0);
     }
+    if (sides == 2 && gauge.inlet == Inlet::siphon)
+        observation.compartments = balance_within_emptyings(intervals_s, pause_s, (opening + 1) % 2 == 0);
     observation.contact_counts.assign(gauge.contacts.size(), 0);
     for (std::size_t contact = 0; contact < gauge.contacts.size() && contact < max_contacts; ++contact) {
         for (std::size_t k = opening + 1; k <= closing; ++k) {

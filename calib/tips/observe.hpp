@@ -47,6 +47,11 @@ TipScatter scatter_from_intervals(std::span<const double> intervals_s, int compa
 std::optional<CompartmentBalance> balance_from_intervals(std::span<const double> intervals_s,
                                                          bool first_is_a);
 
+// The same of a siphon's gauge, from the intervals within emptyings (shorter than longest_s), which the
+// siphon's own flow fills, each side about its own. Nothing below 4 of either side.
+std::optional<CompartmentBalance> balance_within_emptyings(std::span<const double> intervals_s,
+                                                           double longest_s, bool first_is_a);
+
 // The collect between tips[opening] and tips[closing], readings in time order reaching the end of the
 // window after the closing tip. Fault: too_few_points when a window holds no reading.
 Result<StepObservation> observe_collect(std::span<const Tip> tips, std::size_t opening, std::size_t closing,

@@ -13,8 +13,9 @@ struct Signature {
     std::string below_name;
 };
 
-// Names of both at one height, lines to sign at one height, however long the names are.
-void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2]) {
+// Names of both at one height, lines to sign at one height, however long the names are. What is sealed needs
+// no pen.
+void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2], bool sealed) {
     constexpr double gutter = 28;
     constexpr double room_to_sign = 34;
     const double width = (flow.width() - gutter) / 2;
@@ -26,6 +27,11 @@ void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2])
         y = flow.draw_text(both[i].name, strong_style, x, y + 1, width);
         if (!both[i].below_name.empty()) y = flow.draw_text(both[i].below_name, body_style, x, y, width);
         below = std::max(below, y);
+    }
+    if (sealed) {
+        flow.set_y(below + 4);
+        flow.paragraph(words.text("closing.sealed"), small_style);
+        return;
     }
     const double line = below + room_to_sign;
     for (int i = 0; i < 2; ++i) {
@@ -44,9 +50,13 @@ void draw_closing(Content& content) {
     constexpr double signature_height = 150;
     flow.heading(words.text("closing.heading"));
     std::vector<std::string> statements{words.text("closing.item_only")};
-    if (!content.as_found())
-        statements.push_back(
-            words.text(record.state == State::as_found ? "closing.as_found_only" : "closing.as_left_only"));
+    if (!content.as_found()) {
+        const bool turned = std::any_of(content.options.work.begin(), content.options.work.end(),
+                                        [](const ServiceWork& work) { return work.turns_a || work.turns_b; });
+        statements.push_back(words.text(record.state == State::as_left ? "closing.as_left_only"
+                                        : turned                       ? "closing.as_found_adjusted"
+                                                                       : "closing.as_found_only"));
+    }
     if (record.origin == Origin::supplied_data) statements.push_back(words.text("closing.supplied_data"));
     statements.push_back(words.text("closing.supplied"));
     statements.push_back(words.text("closing.reproduction"));
@@ -74,7 +84,8 @@ void draw_closing(Content& content) {
           record.operator_name.empty() ? words.text("front.not_stated") : record.operator_name, ""},
          {words.text("closing.authorised"),
           record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
-          words.text("closing.issued") + ": " + issued}});
+          words.text("closing.issued") + ": " + issued}},
+        content.options.seal.has_value());
     flow.space(10);
     const std::string end = words.text("page.end", {{"number", record.number}});
     const double end_width = flow.canvas().text_width(end, strong_style);

@@ -102,7 +102,7 @@ std::vector<Entry> party_entries(const Content& content) {
     };
 }
 
-double draw_seal(Flow& flow, const SealMark& seal, double right, double y) {
+double draw_seal(Flow& flow, const Words& words, const SealMark& seal, double right, double y) {
     constexpr double size = 68;
     if (seal.side <= 0 ||
         seal.dark.size() != static_cast<std::size_t>(seal.side) * static_cast<std::size_t>(seal.side))
@@ -124,7 +124,8 @@ double draw_seal(Flow& flow, const SealMark& seal, double right, double y) {
     Style caption = label_style;
     caption.size = 5.6;
     // Below the quiet zone of four modules that readers want.
-    return flow.draw_text(seal.caption, caption, x, y + size + 4 * module, size);
+    const double below = flow.draw_text(words.text("front.seal"), caption, x, y + size + 4 * module, size);
+    return flow.draw_text(seal.caption + "\n" + words.text("front.seal_check"), caption, x, below, size);
 }
 
 // Name of the laboratory at the left, its picture and the seal at the right. Gives the y below.
@@ -136,7 +137,7 @@ Result<double> draw_letterhead(Content& content) {
     double right = flow.right();
     double below = y;
     if (content.options.seal) {
-        below = draw_seal(flow, *content.options.seal, right, y);
+        below = draw_seal(flow, content.words, *content.options.seal, right, y);
         right -= 68 + 14;
     }
     if (!head.picture.empty()) {

@@ -16,6 +16,37 @@ std::string place(const std::string& name, const toml::source_region& at) {
     return name + ":" + std::to_string(at.begin.line) + ":" + std::to_string(at.begin.column);
 }
 
+unsigned byte_at(const std::string& bytes, std::size_t at) {
+    return at < bytes.size() ? static_cast<unsigned char>(bytes[at]) : 0U;
+}
+
+// Components of a JPEG, from its frame header (ITU-T T.81 B.2.2); 0: none found.
+unsigned jpeg_components(const std::string& bytes) {
+    std::size_t at = 2;
+    while (at + 4 < bytes.size() && byte_at(bytes, at) == 0xFF) {
+        const unsigned marker = byte_at(bytes, at + 1);
+        const bool frame =
+            marker >= 0xC0 && marker <= 0xCF && marker != 0xC4 && marker != 0xC8 && marker != 0xCC;
+        if (frame) return byte_at(bytes, at + 9);
+        at += 2 + 256 * byte_at(bytes, at + 2) + byte_at(bytes, at + 3);
+    }
+    return 0;
+}
+
+// Kinds of pictures that the PDF library sets wrongly, said in words; empty: it is none of them.
+std::string unfit_picture(const std::string& bytes) {
+    if (byte_at(bytes, 0) != 0x89) {
+        const unsigned components = jpeg_components(bytes);
+        if (components == 4) return "a JPEG in CMYK";
+        return components == 1 || components == 3 ? "" : "a JPEG without a frame that can be read";
+    }
+    // IHDR, ISO/IEC 15948 11.2.2: depth, colour type, compression, filter, interlace.
+    if (byte_at(bytes, 24) == 16) return "a PNG of 16 bits";
+    if (byte_at(bytes, 28) != 0) return "an interlaced PNG";
+    if (byte_at(bytes, 25) == 4) return "a grey PNG with transparency";
+    return {};
+}
+
 }  // namespace
 
 Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
@@ -55,6 +86,9 @@ Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
     if (bytes->rfind("\x89PNG", 0) != 0 && bytes->rfind("\xFF\xD8", 0) != 0)
         return Fault{FaultCode::damaged, "neither a PNG nor a JPEG picture", path.string(),
                      "give a PNG or a JPEG file"};
+    if (const std::string unfit = unfit_picture(*bytes); !unfit.empty())
+        return Fault{FaultCode::bad_value, unfit + ", which would not come out as it is", path.string(),
+                     "save it as a plain RGB or grey picture: PNG of 8 bits, not interlaced, or JPEG"};
     head.picture = *bytes;
     head.picture_name = path.string();
     return head;

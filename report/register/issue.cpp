@@ -134,12 +134,20 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, 
     sheet.reason = job.certificate.reason;
     sheet.drafted_by = job.certificate.drafted_by;
     sheet.checked_by = job.certificate.checked_by;
+    // What the order says of the gauge when it came, where the record does not.
+    const std::optional<Row> order = impl.database->row(
+        "SELECT o.id, o.condition, o.received_on FROM certificates c JOIN orders o ON o.id = c.order_id "
+        "WHERE "
+        "c.id = :p1",
+        "itt", {job.id});
     const auto authorised = [&](const std::optional<Record>& record, std::string& json) {
         std::optional<Record> out = record;
         if (!out) return out;
         out->number = sheet.number;
         out->issued_on = date_of(actor.now);
         out->authorised_by = actor.person;
+        if (order && out->identity.condition.empty()) out->identity.condition = order->text(1);
+        if (order && out->received_on.empty()) out->received_on = order->text(2);
         json = record_to_json(*out);
         return out;
     };
@@ -150,8 +158,7 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, 
                                         : seal::fingerprint_of(sheet.as_found_json);
     sheet.issued_on = date_of(actor.now);
     sheet.seal = seal::seal_record(sheet.number, fingerprint, sheet.issued_on, key);
-    if (const std::optional<Row> order = impl.database->row(
-            "SELECT order_id FROM certificates WHERE id = :p1 AND order_id IS NOT NULL", "i", {job.id})) {
+    if (order) {
         sheet.findings = findings_of(*impl.database, order->integer(0));
         sheet.adjustments = adjustments_of(*impl.database, order->integer(0));
     }

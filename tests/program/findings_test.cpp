@@ -121,3 +121,26 @@ TEST_CASE("a step in which the weight changed without a tip begins again, and is
         }
     }
 }
+
+TEST_CASE(
+    "a compartment that shifts in the middle of a run takes the steps before it out of what is stated") {
+    for (const char* kind : {"bucket-150", "bucket-200-twin", "siphon-200"}) {
+        VirtualRunInputs in;
+        in.gauge = kind;
+        in.seed = 1;
+        in.faults.compartment_shifts_at_s = 560;
+        const VirtualRun run = run_virtual(in);
+        INFO(kind << " " << run.fault);
+        REQUIRE(run.evaluation);
+        const auto& steps = run.evaluation->steps;
+        bool changed = false;
+        for (const auto& finding : run.evaluation->findings)
+            changed = changed || (finding.kind() == calib::FindingKind::changed_gauge && finding.step == 1);
+        CHECK(changed);
+        for (const int step : run.evaluation->correction_steps) CHECK(step != 1);
+        // The steps after it hold of the gauge as it now is.
+        for (std::size_t k = 1; k < steps.size(); ++k)
+            CHECK(std::abs(steps[k].error_percent.value - run.truth_after_shift[k].error_percent) <
+                  3 * steps[k].error_expanded.U);
+    }
+}

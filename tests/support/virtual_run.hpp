@@ -28,8 +28,9 @@ struct VirtualRun {
     bench::RunEnd end;
     std::optional<bench::ReplayedRun> replayed;
     std::optional<calib::Evaluation> evaluation;
-    std::vector<TrueStep> truth;  // per evaluated step
-    bench::TrueLine line;         // of the gauge, over the flows of the steps
+    std::vector<TrueStep> truth;              // per evaluated step, of the gauge as it was before any fault
+    std::vector<TrueStep> truth_after_shift;  // of the gauge after its compartment shifted; empty: it did not
+    bench::TrueLine line;                     // of the gauge, over the flows of the steps
     double bench_time_s = 0;
     double pumped_after_end_mL = 0;  // in the minute after the run ended: 0 when the pump stands
     std::string fault;               // of evaluation, when it failed
@@ -137,6 +138,12 @@ inline VirtualRun run_virtual(const VirtualRunInputs& in) {
             const double flow_mL_s = step.flow_mL_min->value / 60;
             flows.push_back(flow_mL_s);
             out.truth.push_back({curve.error_percent(flow_mL_s), curve.volume_per_tip_mL(flow_mL_s)});
+        }
+        if (in.faults.compartment_shifts_at_s >= 0) {
+            const auto shifted = curve.with_a_larger(in.faults.compartment_shift_percent / 100);
+            for (const double flow_mL_s : flows)
+                out.truth_after_shift.push_back(
+                    {shifted.error_percent(flow_mL_s), shifted.volume_per_tip_mL(flow_mL_s)});
         }
         if (flows.size() > 1) out.line = curve.line(flows);
     }

@@ -49,6 +49,8 @@ void add_calibrate(CommandLine& line) {
                      "File of pump calibrations and balance checks (default: beside the bench)")
         ->type_name("FILE");
     command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    command->add_flag("--within-declared", options->within_declared,
+                      "Leave out steps beyond the highest intensity the maker declares (default: refuse)");
     add_paper(*command, *options);
     command->callback(
         [&line, options] { line.chosen = [&line, options] { return calibrate(line.common, *options); }; });

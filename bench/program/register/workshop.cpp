@@ -1,4 +1,5 @@
 // Instruments of the bench and service orders.
+#include "bench/descriptions/descriptions.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
 
@@ -15,6 +16,19 @@ Result<report::Id> order_meant(report::Register& reg, const ServiceOptions& opti
         return Fault{FaultCode::unknown_field, "no order of gauge " + in_quotes(options.serial) + " is open",
                      "order", "open one with 'tipwright register service open'"};
     return order;
+}
+
+// Only a bucket has a compartment B. A kind that is in no template is taken as it comes.
+Outcome check_fits_kind(report::Register& reg, const CommonOptions& common, const ServiceOptions& options) {
+    if (!options.turns_b && !options.change_b_mL) return Done{};
+    const auto gauge = gauge_meant(reg, options.serial, options.model);
+    if (!gauge) return gauge.fault();
+    const auto kind = bench::load_gauge(gauge->kind, common.templates);
+    if (!kind || kind->gauge.compartments == 2) return Done{};
+    return Fault{FaultCode::inconsistent,
+                 "gauge " + in_quotes(options.serial) + " is of kind " + gauge->kind +
+                     ", which has one compartment: there is no B to adjust",
+                 "adjustment", "say what was done to A"};
 }
 
 std::string on_day(const ServiceOptions& options, const report::Actor& actor) {
@@ -89,6 +103,8 @@ ExitCode add_adjustment(const CommonOptions& common, const ServiceOptions& optio
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         const auto order = order_meant(reg, options);
         if (!order) return refuse(common, order.fault());
+        if (const Outcome fits = check_fits_kind(reg, common, options); !fits)
+            return refuse(common, fits.fault());
         const report::Adjustment adjustment{*order,          on_day(options, actor), options.turns_a,
                                             options.turns_b, options.change_a_mL,    options.change_b_mL,
                                             options.done};

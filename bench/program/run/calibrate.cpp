@@ -42,7 +42,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     const auto completed = with_settings(common, asked);
     if (!completed) return fail(common, completed.fault());
     const CalibrateOptions& options = *completed;
-    auto given = load_descriptions({options.bench, options.gauge, options.plan}, common.templates);
+    auto given = load_descriptions({options.bench, options.gauge, options.plan, options.within_declared},
+                                   common.templates);
     if (!given) return fail(common, given.fault());
     if (options.speed && !given->bench.truth) {
         return fail(common, {FaultCode::usage, "--speed is for virtual benches; real water runs at its own",

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "bench/descriptions/within_declared.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"
 
@@ -37,6 +38,12 @@ Result<Descriptions> load_descriptions(const DescriptionNames& names,
     if (!gauge) return gauge.fault();
     auto plan = bench::load_plan(names.plan, templates);
     if (!plan) return plan.fault();
+    if (names.within_declared) {
+        auto cut = bench::cut_to_declared(*gauge, *plan);
+        if (!cut) return cut.fault();
+        plan = std::move(cut);
+    }
+    if (auto within = bench::check_within_declared(*gauge, *plan); !within) return within.fault();
     if (!bench->truth && gauge->serial.empty()) {
         return Fault{FaultCode::missing_field, "the gauge has no serial number", gauge->kind_text.name,
                      "make a gauge file with kind, serial and customer: see templates/gauges"};

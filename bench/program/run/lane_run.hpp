@@ -23,6 +23,7 @@ struct DescriptionNames {
     std::string bench;
     std::string gauge;
     std::string plan;
+    bool within_declared = false;  // leave out steps beyond what the maker declares; else they are refused
 };
 
 // Faults: of reading them, and of a gauge, plan and bench that do not go together.

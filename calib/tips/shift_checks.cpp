@@ -1,0 +1,190 @@
+#include "calib/tips/shift_checks.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+#include "calib/statistics/distributions.hpp"
+#include "calib/statistics/median.hpp"
+
+namespace tipwright::calib {
+
+namespace {
+
+constexpr std::size_t fewest_values = 6;
+constexpr std::size_t fewest_tips = 8;
+// Of a whole interval within an emptying; what lies further off spans a pause.
+constexpr double ordinary_within = 0.4;
+
+// Values of one kind, and the tip each of them ends with.
+struct Sequence {
+    std::vector<double> values;
+    std::vector<std::size_t> tip;
+};
+
+double mean_of(std::span<const double> values) {
+    double sum = 0;
+    for (const double value : values) sum += value;
+    return sum / static_cast<double>(values.size());
+}
+
+// Half of A minus B of each pair of intervals, over the mean interval of the pair.
+Sequence differences_of_pairs(const TipSeries& series) {
+    Sequence out;
+    for (std::size_t k = 0; k + 1 < series.interval_s.size(); k += 2) {
+        const double first = series.interval_s[k] * (series.flow.empty() ? 1 : series.flow[k]);
+        const double second = series.interval_s[k + 1] * (series.flow.empty() ? 1 : series.flow[k + 1]);
+        out.values.push_back((first - second) / (first + second));
+        out.tip.push_back(k + 1);
+    }
+    return out;
+}
+
+// Intervals within emptyings that filled the compartment of this side, over their median; half, as the other
+// side stays as it is.
+Sequence within_emptyings(const TipSeries& series, std::size_t side) {
+    Sequence out;
+    for (std::size_t k = side; k < series.interval_s.size(); k += 2) {
+        if (!(series.interval_s[k] < series.longest_in_emptying_s)) continue;
+        out.values.push_back(series.interval_s[k]);
+        out.tip.push_back(k + 1);
+    }
+    if (out.values.size() < fewest_values) return {};
+    const double ordinary = median(out.values);
+    Sequence kept;
+    for (std::size_t k = 0; k < out.values.size(); ++k) {
+        const double relative = out.values[k] / ordinary;
+        if (!(std::abs(relative - 1) < ordinary_within)) continue;
+        kept.values.push_back(relative / 2);
+        kept.tip.push_back(out.tip[k]);
+    }
+    return kept;
+}
+
+// Water of each tip, of a bucket the mean of each pair, over the mean of all.
+Sequence water_per_tip(const TipSeries& series) {
+    const auto known = [](const std::vector<double>& masses) {
+        return std::count_if(masses.begin(), masses.end(), [](double mass) { return std::isfinite(mass); });
+    };
+    const auto n = static_cast<std::ptrdiff_t>(series.interval_s.size());
+    const std::vector<double>& masses = 3 * known(series.mass_g) >= 2 * n ? series.mass_g : series.rise_g;
+    Sequence out;
+    const auto sides = static_cast<std::size_t>(series.compartments);
+    for (std::size_t k = 0; k + sides <= masses.size(); k += sides) {
+        double mass = 0;
+        for (std::size_t side = 0; side < sides; ++side) mass += masses[k + side];
+        if (!std::isfinite(mass)) continue;
+        out.values.push_back(mass / static_cast<double>(sides));
+        out.tip.push_back(k + 1);
+    }
+    if (out.values.size() < fewest_values) return {};
+    const double mean = mean_of(out.values);
+    if (!(mean > 0)) return {};
+    for (double& value : out.values) value /= mean;
+    return out;
+}
+
+void add(FindingId id, const Sequence& sequence, std::size_t least, double alpha, std::vector<Finding>& out) {
+    const auto found = level_change(sequence.values, least, allowed_shift_percent / 100, alpha);
+    if (!found) return;
+    // Of the compartments half the difference is looked at: what the mean of both moves by, when one moves.
+    const double told = id == FindingId::compartment_shifted ? 200 : 100;
+    Finding finding = finding_of(
+        id, {{"percent", told * std::abs(found->change), 1}, count_of("tip", sequence.tip[found->at])},
+        found->statistic, found->threshold, alpha);
+    finding.tips.push_back(sequence.tip[found->at]);
+    out.push_back(std::move(finding));
+}
+
+}  // namespace
+
+std::optional<LevelChange> level_change(std::span<const double> values, std::size_t least, double allowed,
+                                        double false_alarm_rate) {
+    const std::size_t n = values.size();
+    least = std::max<std::size_t>(least, 1);
+    if (n < fewest_values || n < 2 * least) return std::nullopt;
+    const auto places = static_cast<double>(n - 2 * least + 1);
+    const double dof = static_cast<double>(n) - 2;
+    std::optional<LevelChange> most;
+    for (std::size_t at = least; at + least <= n; ++at) {
+        const double before = mean_of(values.subspan(0, at));
+        const double after = mean_of(values.subspan(at));
+        double squares = 0;
+        for (std::size_t k = 0; k < n; ++k) {
+            const double residual = values[k] - (k < at ? before : after);
+            squares += residual * residual;
+        }
+        const double u =
+            std::sqrt(squares / dof * (1 / static_cast<double>(at) + 1 / static_cast<double>(n - at)));
+        const double statistic = (std::abs(after - before) - allowed) / u;
+        if (!(u > 0) || (most && !(statistic > most->statistic))) continue;
+        most = LevelChange{at, after - before, statistic, 0};
+    }
+    if (!most) return std::nullopt;
+    most->threshold = student_quantile(1 - false_alarm_rate / (2 * places), dof);
+    if (!(most->statistic > most->threshold)) return std::nullopt;
+    return most;
+}
+
+std::vector<Finding> check_shift(const TipSeries& series, double false_alarm_rate) {
+    std::vector<Finding> out;
+    if (series.interval_s.size() < fewest_tips) return out;
+    const bool bucket = series.compartments == 2;
+    const double share = false_alarm_rate / (bucket ? 2 : 1);
+    if (bucket && series.regular)
+        add(FindingId::compartment_shifted, differences_of_pairs(series), 1, share, out);
+    for (std::size_t side = 0; side < 2 && bucket && !series.regular && out.empty(); ++side)
+        add(FindingId::compartment_shifted, within_emptyings(series, side), 2, share, out);
+    // Of a siphon single tips are weighed too roughly to tell.
+    if (out.empty() && series.regular)
+        add(FindingId::volume_shifted, water_per_tip(series), bucket ? 1 : 2, share, out);
+    return out;
+}
+
+std::optional<ShiftBetween> shift_between(std::span<const HalfDifference> steps, double false_alarm_rate) {
+    const std::size_t n = steps.size();
+    if (n < 2) return std::nullopt;
+    struct Side {
+        double mean = 0;
+        double u = 0;
+        double fourth = 0;  // of u, over its degrees of freedom
+    };
+    const auto side_of = [&](std::size_t from, std::size_t to) {
+        Side out;
+        double weights = 0;
+        for (std::size_t k = from; k < to; ++k) {
+            const double weight = 1 / (steps[k].u_mL * steps[k].u_mL);
+            weights += weight;
+            out.mean += weight * steps[k].mL;
+        }
+        out.mean /= weights;
+        out.u = std::sqrt(1 / weights);
+        for (std::size_t k = from; k < to; ++k)
+            out.fourth += std::pow(1 / (weights * steps[k].u_mL), 4) / steps[k].dof;
+        return out;
+    };
+    double volume = 0;
+    for (const HalfDifference& step : steps) {
+        if (!(step.u_mL > 0) || !(step.dof > 0)) return std::nullopt;
+        volume += step.volume_per_tip_mL / static_cast<double>(n);
+    }
+    std::optional<ShiftBetween> most;
+    for (std::size_t at = 1; at < n; ++at) {
+        const Side before = side_of(0, at);
+        const Side after = side_of(at, n);
+        const double change =
+            std::min(std::abs(after.mean - before.mean), std::abs(after.mean + before.mean));
+        const double u = std::hypot(before.u, after.u);
+        const double statistic = (change - allowed_shift_percent / 100 * volume) / u;
+        if (most && !(statistic > most->statistic)) continue;
+        // Welch-Satterthwaite, JCGM 100:2008 G.2b.
+        const double dof = std::pow(u, 4) / (before.fourth + after.fourth);
+        const double threshold =
+            student_quantile(1 - false_alarm_rate / (2 * static_cast<double>(n - 1)), dof);
+        most = ShiftBetween{at, 100 * change / volume, statistic, threshold};
+    }
+    if (!most || !(most->statistic > most->threshold)) return std::nullopt;
+    return most;
+}
+
+}  // namespace tipwright::calib

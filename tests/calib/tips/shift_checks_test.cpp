@@ -1,0 +1,106 @@
+#include "calib/tips/shift_checks.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "tests/calib/synthetic_tips.hpp"
+
+using namespace tipwright::calib;
+using namespace tipwright::calib::synthetic;
+
+namespace {
+
+constexpr int cases = 2000;
+constexpr double alpha = 0.01;
+const int alarms_at_most = static_cast<int>(cases * alpha + 3 * std::sqrt(cases * alpha));
+
+// A bucket in steady flow: sides 1.2 % off their mean, tips scatter by 0.5 %; from tip `from` on A holds
+// `larger` more. The pump slows down by `wear` from the first tip to the last.
+TipSeries bucket(int tips, Dice& dice, int from, double larger, double wear = 0) {
+    TipSeries series;
+    for (int k = 0; k < tips; ++k) {
+        const bool a = k % 2 == 0;
+        const double side = a ? 1.012 * (k >= from ? 1 + larger : 1) : 0.988;
+        const double water = side * dice.normal(1, 0.005);
+        series.interval_s.push_back(10 * water * (1 + wear * k / tips));
+        series.mass_g.push_back(4 * water);
+        series.rise_g.push_back(4 * water);
+    }
+    return series;
+}
+
+TipSeries spoon(int tips, Dice& dice, int from, double larger) {
+    TipSeries series = bucket(tips, dice, tips, 0);
+    series.compartments = 1;
+    for (std::size_t k = 0; k < series.mass_g.size(); ++k) {
+        const double water = (static_cast<int>(k) >= from ? 1 + larger : 1) * dice.normal(1, 0.005);
+        series.interval_s[k] = 10 * water;
+        series.mass_g[k] = 4 * water;
+    }
+    return series;
+}
+
+}  // namespace
+
+TEST_CASE("a compartment that shifts in the middle of a collect is found from the tips") {
+    Dice dice(7);
+    const auto findings = check_shift(bucket(30, dice, 14, 0.1));
+    REQUIRE(findings.size() == 1);
+    CHECK(findings[0].id == FindingId::compartment_shifted);
+    CHECK(findings[0].kind() == FindingKind::changed_gauge);
+    CHECK(findings[0].number("percent").value() == Approx(9.5).margin(1.2));
+    CHECK(findings[0].number("tip").value() == Approx(15).margin(1));
+    CHECK(check_shift(bucket(30, dice, 30, 0)).empty());
+    CHECK(check_shift(bucket(7, dice, 3, 0.1)).empty());
+}
+
+TEST_CASE("a spoon whose volume changes in the middle of a collect is found from the water of its tips") {
+    Dice dice(8);
+    const auto findings = check_shift(spoon(24, dice, 10, 0.06));
+    REQUIRE(findings.size() == 1);
+    CHECK(findings[0].id == FindingId::volume_shifted);
+    CHECK(findings[0].number("percent").value() == Approx(6).margin(0.8));
+    CHECK(findings[0].number("tip").value() == 11);
+}
+
+TEST_CASE("shifts: false alarms keep to the stated rate, with a pump that wears too") {
+    for (const double wear : {0.0, 0.03}) {
+        Dice dice(20260401);
+        int alarms = 0;
+        for (int i = 0; i < cases; ++i)
+            alarms += check_shift(bucket(dice.whole(8, 60), dice, 1000, 0, wear), alpha).empty() ? 0 : 1;
+        CHECK(alarms <= alarms_at_most);
+    }
+    Dice dice(20260402);
+    int alarms = 0;
+    for (int i = 0; i < cases; ++i)
+        alarms += check_shift(spoon(dice.whole(8, 60), dice, 1000, 0), alpha).empty() ? 0 : 1;
+    CHECK(alarms <= alarms_at_most);
+}
+
+TEST_CASE("shifts: a level change is the two-sample t worked out by hand") {
+    // Two-sample t with pooled variance (Student 1908), worked out by hand.
+    const double values[] = {1.00, 1.02, 0.99, 1.01, 1.00, 1.10, 1.12, 1.09, 1.11, 1.10};
+    const auto found = level_change(values, 1, 0, 0.001);
+    REQUIRE(found);
+    CHECK(found->at == 5);
+    CHECK(found->change == Approx(0.1));
+    // Means 1.004 and 1.104, pooled variance 2 * 5.2e-4 / 8.
+    CHECK(found->statistic == Approx(0.1 / std::sqrt(1.3e-4 * 0.4)).epsilon(1e-9));
+}
+
+TEST_CASE("a gauge that changed between two steps is found from its compartments, a lost tip is not") {
+    const auto step = [](double percent) { return HalfDifference{percent * 0.04, 0.004, 18, 4}; };
+    const HalfDifference moved[] = {step(1.2), step(1.1), step(6.1), step(6.2)};
+    const auto found = shift_between(moved);
+    REQUIRE(found);
+    CHECK(found->at == 2);
+    CHECK(found->percent == Approx(5).margin(0.1));
+    const HalfDifference steady[] = {step(1.2), step(1.1), step(1.25)};
+    CHECK_FALSE(shift_between(steady));
+    // A lost tip makes A of B.
+    const HalfDifference turned[] = {step(1.2), step(-1.15), step(-1.2)};
+    CHECK_FALSE(shift_between(turned));
+    CHECK_FALSE(shift_between({}));
+    CHECK_FALSE(shift_between(std::vector{step(1)}));
+}
