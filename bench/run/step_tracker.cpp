@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "calib/tips/collect_check.hpp"
+#include "calib/tips/shift_checks.hpp"
 
 namespace tipwright::bench {
 
@@ -122,7 +123,14 @@ Result<calib::StepObservation> StepTracker::observe(std::size_t opening, std::si
 std::vector<calib::Finding> StepTracker::what_the_tips_say(const calib::StepObservation& observation,
                                                            std::size_t opening, std::size_t closing) const {
     const calib::CollectEvidence evidence{tips_.tips(), opening, closing, weights_, edges_};
-    return calib::check_collect(evidence, observation, gauge_, metrology_);
+    auto findings = calib::check_collect(evidence, observation, gauge_, metrology_);
+    if (gauge_.compartments == 1 && first_tip_of_step_ + 1 < opening && findings.empty()) {
+        const auto series =
+            calib::series_of(tips_.tips(), first_tip_of_step_, closing, weights_, gauge_, metrology_);
+        if (auto shifted = calib::check_water_since_settle(series, opening - first_tip_of_step_))
+            findings.push_back(std::move(*shifted));
+    }
+    return findings;
 }
 
 std::vector<calib::Finding> StepTracker::what_the_tips_say_so_far() const {

@@ -141,6 +141,24 @@ std::vector<Finding> check_shift(const TipSeries& series, double false_alarm_rat
     return out;
 }
 
+std::optional<Finding> check_water_since_settle(const TipSeries& series, std::size_t settling,
+                                                double false_alarm_rate) {
+    TipSeries weighed = series;
+    weighed.rise_g.clear();
+    const Sequence water = water_per_tip(weighed);
+    // Water let out of the vessel, or a tip that was false or lost: other checks speak of them.
+    for (const double value : water.values)
+        if (!(std::abs(value - 1) < ordinary_within)) return std::nullopt;
+    std::vector<Finding> found;
+    add(FindingId::volume_shifted, water, 1, false_alarm_rate, found);
+    if (found.empty()) return std::nullopt;
+    Finding& finding = found.front();
+    const std::size_t tip = finding.tips.front() > settling ? finding.tips.front() - settling : 0;
+    finding.tips.front() = tip;
+    finding.numbers.back().value = static_cast<double>(tip);
+    return finding;
+}
+
 std::optional<ShiftBetween> shift_between(std::span<const HalfDifference> steps, double false_alarm_rate) {
     const std::size_t n = steps.size();
     if (n < 2) return std::nullopt;

@@ -37,6 +37,12 @@ std::optional<LevelChange> level_change(std::span<const double> values, std::siz
 // Within one collect. Needs 8 tips.
 std::vector<Finding> check_shift(const TipSeries& series, double false_alarm_rate = default_false_alarm_rate);
 
+// The same of the weighed water alone, for a series that began while the step settled, `settling` tips before
+// the collect opened: a spoon has no other side to compare with, so only those tips tell of a change before
+// the collect. Nothing where less than two thirds of the tips are weighed.
+std::optional<Finding> check_water_since_settle(const TipSeries& series, std::size_t settling,
+                                                double false_alarm_rate = default_false_alarm_rate);
+
 // What a step knows of its compartments: A minus B in mL, half of it, with its uncertainty.
 struct HalfDifference {
     double mL = 0;
