@@ -10,6 +10,7 @@ packages=(
   libcli11-dev libtomlplusplus-dev nlohmann-json3-dev fonts-dejavu-core
   catch2 libgsl-dev libmpfr-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils
   postgresql sqlite3 zbar-tools clang-format clang-tidy
+  lowdown dpkg-dev lintian mmdebstrap man-db
 )
 missing=()
 for package in "${packages[@]}"; do

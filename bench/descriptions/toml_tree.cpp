@@ -2,6 +2,7 @@
 
 #include <toml++/toml.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <sstream>
 
@@ -99,6 +100,25 @@ const TomlEntry* TomlValue::find(std::string_view key) const {
     return nullptr;
 }
 
+namespace {
+
+// The first of all keys, of every description alike: the version of its form. Nobody else needs to know it.
+Outcome take_version(TomlValue& root, const std::string& name) {
+    const auto entry = std::find_if(root.table.begin(), root.table.end(),
+                                    [](const TomlEntry& one) { return one.key == "version"; });
+    if (entry == root.table.end()) return Done{};
+    const std::string where =
+        name + ":" + std::to_string(entry->value.at.line) + ":" + std::to_string(entry->value.at.column);
+    if (entry->value.kind != TomlKind::text)
+        return Fault{FaultCode::bad_value, "version must be a text", where, "write version = \"1.0\""};
+    const auto version = readable_version(entry->value.text, newest_version, "description", where);
+    if (!version) return version.fault();
+    root.table.erase(entry);
+    return Done{};
+}
+
+}  // namespace
+
 Result<TomlValue> parse_toml(const DescriptionText& description) {
     if (description.text.size() > description_bytes_max)
         return Fault{FaultCode::file_too_large,
@@ -108,7 +128,9 @@ Result<TomlValue> parse_toml(const DescriptionText& description) {
     if (auto shallow = report::check_toml_depth(description.text, description.name); !shallow)
         return shallow.fault();
     try {
-        return converted(toml::parse(std::string_view(description.text)));
+        TomlValue root = converted(toml::parse(std::string_view(description.text)));
+        if (Outcome readable = take_version(root, description.name); !readable) return readable.fault();
+        return root;
     } catch (const toml::parse_error& error) {
         return fault_of(error, description.name);
     }

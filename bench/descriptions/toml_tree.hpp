@@ -12,10 +12,13 @@
 #include "bench/descriptions/description_text.hpp"
 #include "bench/descriptions/reading.hpp"
 #include "calib/base/fault.hpp"
+#include "calib/base/format_version.hpp"
 
 namespace tipwright::bench {
 
 inline constexpr std::size_t description_bytes_max = 256 * 1024;
+// Of the form of descriptions; a file says it by version = "1.0" in its first table, or is of 1.0.
+inline constexpr FormatVersion newest_version{1, 0};
 
 enum class TomlKind { text, whole_number, number, flag, date, time, list, table };
 

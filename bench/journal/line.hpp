@@ -12,7 +12,7 @@
 
 namespace tipwright::bench {
 
-inline constexpr std::string_view journal_first_line = "tipwright-journal 1";
+inline constexpr std::string_view journal_first_line = "tipwright-journal 1.0";
 // Longest line, ending included.
 inline constexpr std::size_t journal_line_limit = 65536;
 

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "bench/journal/line.hpp"
+#include "calib/base/format_version.hpp"
 
 namespace tipwright::bench {
 
@@ -132,13 +133,13 @@ Result<int> open_checked(const std::filesystem::path& path, const JournalLimits&
 std::optional<Fault> check_first_line(const std::optional<Lines::Line>& line, const std::string& name) {
     if (line && line->ended && line->text == journal_first_line) return std::nullopt;
     constexpr std::string_view format_name = "tipwright-journal ";
-    if (line && line->ended && line->text.substr(0, format_name.size()) == format_name) {
-        return Fault{FaultCode::unsupported_version,
-                     "journal format " + std::string(line->text.substr(format_name.size()).substr(0, 20)) +
-                         " is not known to this program, which reads format 1",
-                     name + ":1", "use the version of the program that wrote it"};
+    if (line && line->ended && line->text.starts_with(format_name)) {
+        const auto version = readable_version(line->text.substr(format_name.size()).substr(0, 20), {1, 0},
+                                              "journal", name + ":1");
+        if (!version) return version.fault();
+        return std::nullopt;
     }
-    return Fault{FaultCode::damaged, "this is not a journal: its first line is not \"tipwright-journal 1\"",
+    return Fault{FaultCode::damaged, "this is not a journal: its first line is not \"tipwright-journal 1.0\"",
                  name + ":1", "give a journal written by this program"};
 }
 

@@ -2,18 +2,27 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <cstdlib>
 #include <exception>
+#include <filesystem>
+#include <optional>
 
 #include "bench/links/link_lock.hpp"
 #include "bench/program/commands.hpp"
+#include "bench/program/complete.hpp"
+#include "bench/program/manual.hpp"
 #include "bench/program/options/options.hpp"
 #include "bench/program/page.hpp"
 #include "bench/program/settings/settings.hpp"
+#include "bench/program/templates_place.hpp"
+#include "bench/program/terminal.hpp"
 #include "bench/program/version.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+namespace fs = std::filesystem;
 
 constexpr const char* about =
     "Calibrates tipping-bucket rain gauges: passes known steady flows through a gauge, counts its tips, "
@@ -36,6 +45,23 @@ constexpr const char* footer =
     "Keep mains power away from water, lift full vessels with care, let no water stand between uses;\n"
     "local codes and licensed practice come first.";
 
+// What shells and the build ask of the command line itself: no subcommands of a person's.
+std::optional<ExitCode> ask_about(const CLI::App& app, const std::string& what,
+                                  const std::vector<std::string>& rest, const CommonOptions& common) {
+    if (what == "complete") {
+        const char* named = std::getenv("TIPWRIGHT_TEMPLATES");
+        for (const std::string& one :
+             candidates(app, rest, named != nullptr && *named != 0 ? fs::path(named) : common.templates))
+            print_to(stdout, "%s\n", one);
+        return ExitCode::done;
+    }
+    if (what == "manual" && rest.size() == 1) {
+        const Outcome written = write_manual(app, rest.front());
+        return written ? ExitCode::done : fail(common, written.fault());
+    }
+    return std::nullopt;
+}
+
 }  // namespace
 
 ExitCode run_program(int argc, const char* const* argv) {
@@ -47,11 +73,11 @@ ExitCode run_program(int argc, const char* const* argv) {
     app.get_formatter()->column_width(34);
 
     CommonOptions common;
-    common.templates = TIPWRIGHT_TEMPLATES;
+    common.templates = templates_place();
     app.add_flag("--json", common.json, "Print one JSON document for machines");
     app.add_option("--templates", common.templates, "Folder of templates")
-        ->type_name("DIR")
-        ->capture_default_str();
+        ->envname("TIPWRIGHT_TEMPLATES")
+        ->type_name("DIR");
 
     app.add_flag("--without-locks", bench::lock_policy().without_locks,
                  "Go on where the file system cannot lock links and journals");
@@ -70,6 +96,10 @@ ExitCode run_program(int argc, const char* const* argv) {
     const auto settings = Settings::load();
     const Outcome applied = settings ? settings->apply_to(app) : Outcome(settings.fault());
 
+    if (argc > 1) {
+        const std::vector<std::string> rest(argv + 2, argv + argc);
+        if (const auto code = ask_about(app, argv[1], rest, common)) return *code;
+    }
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {

@@ -48,7 +48,7 @@ std::string contents_entry(const Record& record) {
 
 std::string contents_text(const std::vector<std::string>& entries) {
     std::string out =
-        "Station pack: one folder for each certificate\n\n"
+        "tipwright station pack 1.0\n\nOne folder for each certificate:\n\n"
         "    certificate.pdf       the certificate; the record travels inside\n"
         "    certificate.xml       the same for machines (Digital Calibration Certificate)\n"
         "    record.json           the record that is sealed; record-as-found.json: before adjustment\n"
@@ -97,7 +97,7 @@ private:
 
     // A file with its own seal, of this certificate.
     bool sealed(const File& file, const std::string& number, seal::FileKind kind) {
-        const auto seal = seal::check_file(file.bytes, keys_, file.path, issued_on_);
+        const auto seal = seal::check_file(file.bytes, keys_, file.path);
         if (!seal) {
             add(file.path, false, seal.fault().what);
             return false;
@@ -116,7 +116,6 @@ private:
             if (name != certificate_name && name != dcc_name && name != record_name &&
                 name != as_found_name && name != correction_name && name != formula_name && name != seal_name)
                 add(file->path, false, "does not belong in a pack");
-        issued_on_.clear();
         check_record(number, folder, entries);
         if (const File* pdf = need(folder, prefix, certificate_name)) {
             const bool whole = sealed(*pdf, number, seal::FileKind::pdf);
@@ -141,15 +140,13 @@ private:
         }
         const auto found = folder.find(as_found_name);
         const auto read = record_from_json(record->bytes, record->path);
-        if (read) issued_on_ = read->issued_on;
-        const auto good =
-            seal::check_record(*seal, keys_, record->bytes,
-                               found == folder.end() ? std::string_view() : found->second->bytes, issued_on_);
+        const auto good = seal::check_record(
+            *seal, keys_, record->bytes, found == folder.end() ? std::string_view() : found->second->bytes);
         if (!good) {
             add(record->path, false, good.fault().what);
             return;
         }
-        if (!seal->issued_on.empty() && read && read->issued_on != seal->issued_on) {
+        if (read && read->issued_on != seal->issued_on) {
             add(record->path, false,
                 "says it was issued on " + read->issued_on + ", its seal " + seal->issued_on);
             return;
@@ -199,7 +196,6 @@ private:
     const std::vector<File>& files_;
     const seal::PublicKeys& keys_;
     std::vector<Finding> findings_;
-    std::string issued_on_;  // of the certificate in hand, as its record tells
 };
 
 }  // namespace

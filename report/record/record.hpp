@@ -15,7 +15,7 @@
 
 namespace tipwright::report {
 
-inline constexpr int record_version = 2;
+inline constexpr const char* record_version = "1.0";
 
 struct Party {  // laboratory or customer
     std::string name;
@@ -68,7 +68,7 @@ enum class Origin { real_bench, virtual_bench, supplied_data };
 enum class Completeness { complete, incomplete };
 
 struct Record {
-    int version = record_version;
+    std::string version = record_version;
     std::string program_version;
     std::string number;  // certificate number; "DRAFT" until the register gives one
     Origin origin = Origin::virtual_bench;

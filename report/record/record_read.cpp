@@ -3,6 +3,7 @@
 #include <set>
 #include <vector>
 
+#include "calib/base/format_version.hpp"
 #include "report/record/evaluation_fields.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/record_upgrade.hpp"
@@ -260,11 +261,10 @@ std::optional<Fault> check_version(const Json& document, const std::string& name
     if (version == document.end())
         return Fault{FaultCode::missing_field, "field is missing", name + ": $.version",
                      "give a record written by tipwright"};
-    if (*version != record_version && *version != 1)
-        return Fault{FaultCode::unsupported_version,
-                     "record version " + shortened(*version) + ", this program reads versions 1 to " +
-                         std::to_string(record_version),
-                     name + ": $.version", "use the program version that wrote the record"};
+    const auto readable =
+        readable_version(version->is_string() ? version->get<std::string>() : shortened(*version),
+                         *format_version(record_version), "record", name + ": $.version");
+    if (!readable) return readable.fault();
     return std::nullopt;
 }
 
@@ -309,10 +309,10 @@ Result<Record> record_from_json(std::string_view text, const std::string& name) 
     if (!document) return document.fault();
     if (auto fault = check_version(*document, name)) return *fault;
 
-    const bool first_version = (*document)["version"] == 1;
+    const FormatVersion from = *format_version((*document)["version"].get<std::string>());
     document->erase("format");
     document->erase("version");
-    if (first_version) upgrade_from_1(*document);
+    upgrade_record(*document, from, record_steps());
     Record record;
     std::optional<Fault> fault;
     const Path root;
@@ -321,7 +321,6 @@ Result<Record> record_from_json(std::string_view text, const std::string& name) 
     reader.finish();
     if (fault) return *fault;
     if (auto shape = check_shape(record, name)) return *shape;
-    if (first_version) state(record);
     return record;
 }
 

@@ -2,7 +2,7 @@
 // A backup folder holds documents/ (shared by all backups made into it: a document never changes) and, a
 // backup, one folder named by its time: tables/<name>.jsonl (a row a line, as a JSON array) and backup.txt,
 // which says what belongs to it with checksums:
-//   tipwright register backup 1
+//   tipwright register backup 1.0
 //   made 2031-05-04T10:11:12Z
 //   schema 1
 //   audit SEQ HASH
@@ -19,6 +19,7 @@
 #include <fstream>
 #include <nlohmann/json.hpp>
 
+#include "calib/base/format_version.hpp"
 #include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/register/dates.hpp"
@@ -33,6 +34,8 @@ namespace {
 
 constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
 constexpr std::int64_t page_rows = 5000;
+constexpr FormatVersion newest_backup{1, 0};
+constexpr std::string_view heading = "tipwright register backup ";
 
 void must(Outcome outcome) {
     if (!outcome) throw Stop{outcome.fault()};
@@ -180,9 +183,11 @@ Manifest read_manifest(const std::string& folder) {
              "use another backup");
     seal::LineReader lines(*text, path);
     lines.next();
-    if (lines.line() != "tipwright register backup 1")
-        throw Stop{
-            lines.fault(FaultCode::unsupported_version, "a backup of a version this program does not read")};
+    if (!lines.line().starts_with(heading))
+        throw Stop{lines.fault(FaultCode::syntax, "not the list of a backup")};
+    const auto version =
+        readable_version(lines.line().substr(heading.size()), newest_backup, "backup of a register", path);
+    if (!version) throw Stop{version.fault()};
     while (lines.next()) {
         const std::vector<std::string> words = lines.words();
         if (words.size() == 2 && words[0] == "made") out.made = words[1];
@@ -293,7 +298,7 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         must(make_folder(unfinished + "/tables", 0700));
         Database& database = *impl_->database;
         const AuditHead head = read_audit_head(database);
-        std::string list = "tipwright register backup 1\nmade " + now + "\nschema " +
+        std::string list = std::string(heading) + newest_backup.text() + "\nmade " + now + "\nschema " +
                            std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) +
                            " " + (head.hash.empty() ? "-" : head.hash) + "\n";
         for (const TableShape* table : all_shapes())

@@ -283,6 +283,19 @@ std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool cr
     return database;
 }
 
+std::unique_ptr<Database> Database::look_at_sqlite(const std::string& path) {
+    struct stat found {};
+    if (::stat(path.c_str(), &found) != 0 || path.find('"') != std::string::npos)
+        throw Stop{{FaultCode::file_missing, "no register here", path, "check the folder"}};
+    auto session = std::make_unique<Session>();
+    session->dialect = Dialect::sqlite;
+    session->where = path;
+    session->parameters = cannot_be_written(path) ? "dbname=\"" + immutable_uri(path) + "\" readonly=true"
+                                                  : "dbname=\"" + path + "\" readonly=true timeout=1";
+    session->connect();
+    return std::unique_ptr<Database>(new Database(std::move(session)));
+}
+
 std::unique_ptr<Database> Database::open_postgresql(const std::string& connection) {
     Result<Connection> read = read_connection(connection);
     if (!read) throw Stop{read.fault()};

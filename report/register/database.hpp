@@ -42,6 +42,8 @@ class Database {
 public:
     // SQLite: path of the file, which must be there unless `create`. PostgreSQL: a libpq connection string.
     static std::unique_ptr<Database> open_sqlite(const std::string& path, bool create);
+    // Only to read, at once or not at all.
+    static std::unique_ptr<Database> look_at_sqlite(const std::string& path);
     static std::unique_ptr<Database> open_postgresql(const std::string& connection);
     ~Database();
     Database(const Database&) = delete;

@@ -250,15 +250,11 @@ private:
             if (!certificate.xml_sha256.empty()) document(certificate.xml_sha256, where, &xml);
             for (const NamedDocument& other : certificate.others) document(other.sha256, where);
             if (keys_ == nullptr) continue;
-            if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found,
-                                                  date_of(certificate.issued_at));
-                !good)
+            if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found); !good)
                 fault(good.fault().code, good.fault().what, where);
             for (const std::string* file : {&pdf, &xml})
                 if (!file->empty())
-                    if (Result<seal::FileSeal> good =
-                            seal::check_file(*file, *keys_, where, date_of(certificate.issued_at));
-                        !good)
+                    if (Result<seal::FileSeal> good = seal::check_file(*file, *keys_, where); !good)
                         fault(good.fault().code, good.fault().what, where);
         }
     }

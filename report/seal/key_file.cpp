@@ -9,6 +9,7 @@
 #include <charconv>
 #include <cstring>
 
+#include "calib/base/format_version.hpp"
 #include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
@@ -18,7 +19,8 @@ namespace tipwright::seal {
 namespace {
 
 constexpr std::size_t max_key_file_bytes = 4096;
-constexpr std::string_view heading = "tipwright secret key 1";
+constexpr FormatVersion newest{1, 0};
+constexpr std::string_view heading = "tipwright secret key ";
 constexpr std::uint64_t max_passes = 100;
 constexpr std::uint64_t max_memory_bytes = std::uint64_t{1} << 30;
 
@@ -93,10 +95,10 @@ Outcome write_box(const std::string& path, const Passphrase& passphrase, const S
     Wiped<crypto_secretbox_KEYBYTES> key;
     if (!derive(passphrase, box, key)) return no_memory(box.cost);
     crypto_secretbox_easy(box.sealed.data(), seed.data(), seed.size(), box.nonce.data(), key.bytes.data());
-    const std::string text = std::string(heading) + "\npublic " + hex(box.public_key) + "\nargon2id " +
-                             std::to_string(box.cost.passes) + " " + std::to_string(box.cost.memory_bytes) +
-                             "\nsalt " + hex(box.salt) + "\nnonce " + hex(box.nonce) + "\nbox " +
-                             hex(box.sealed) + "\n";
+    const std::string text = std::string(heading) + newest.text() + "\npublic " + hex(box.public_key) +
+                             "\nargon2id " + std::to_string(box.cost.passes) + " " +
+                             std::to_string(box.cost.memory_bytes) + "\nsalt " + hex(box.salt) + "\nnonce " +
+                             hex(box.nonce) + "\nbox " + hex(box.sealed) + "\n";
     return write_file(path, text, 0600);
 }
 
@@ -116,8 +118,10 @@ Result<Box> read_box(const std::string& path) {
         if (out.size() != count || out[0] != name) out.assign(count, "");
         return out;
     };
-    if (!lines.next() || lines.line() != heading)
-        return lines.fault(FaultCode::unsupported_version, "not a secret key this program reads");
+    if (!lines.next() || !lines.line().starts_with(heading))
+        return lines.fault(FaultCode::syntax, "not a secret key of tipwright");
+    const auto version = readable_version(lines.line().substr(heading.size()), newest, "secret key", path);
+    if (!version) return version.fault();
     Box box;
     bool good = read_hex(words("public", 2)[1], box.public_key);
     const std::vector<std::string> cost = words("argon2id", 3);

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "calib/base/dates.hpp"
+#include "calib/base/format_version.hpp"
 #include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
@@ -18,8 +19,8 @@ namespace tipwright::seal {
 namespace {
 
 constexpr std::size_t max_list_bytes = 1 << 20;
-constexpr std::string_view list_heading = "tipwright public keys 2";
-constexpr std::string_view list_heading_without_ends = "tipwright public keys 1";
+constexpr FormatVersion newest_list{1, 0};
+constexpr std::string_view list_heading = "tipwright public keys ";
 constexpr std::size_t max_why_bytes = 200;
 
 template <std::size_t N>
@@ -53,12 +54,8 @@ std::string line_of(const PublicKey& key) {
 }
 
 Outcome append_to_list(const std::string& folder, const std::string& line) {
-    std::string text = std::string(list_heading) + "\n";
-    if (Result<std::string> before = read_file(list_path(folder), max_list_bytes)) {
-        // Lists of version 1 lack the ends of keys; otherwise they are the same.
-        const std::size_t first_end = std::min(before->find('\n'), before->size());
-        text = std::string(list_heading) + before->substr(first_end);
-    }
+    std::string text = std::string(list_heading) + newest_list.text() + "\n";
+    if (Result<std::string> before = read_file(list_path(folder), max_list_bytes)) text = *before;
     return write_file(list_path(folder), text + line + "\n", 0644);
 }
 
@@ -66,14 +63,16 @@ Outcome append_to_list(const std::string& folder, const std::string& line) {
 
 Result<PublicKeys> PublicKeys::parse(std::string_view text, const std::string& name) {
     LineReader lines(text, name);
-    if (!lines.next() || (lines.line() != list_heading && lines.line() != list_heading_without_ends))
+    if (!lines.next() || !lines.line().starts_with(list_heading))
         return lines.fault(FaultCode::syntax, "not a list of public keys: the first line must be \"" +
-                                                  std::string(list_heading) + "\"");
-    const bool has_ends = lines.line() == list_heading;
+                                                  std::string(list_heading) + newest_list.text() + "\"");
+    const auto version =
+        readable_version(lines.line().substr(list_heading.size()), newest_list, "list of public keys", name);
+    if (!version) return version.fault();
     PublicKeys out;
     while (lines.next()) {
         const std::vector<std::string> words = lines.words();
-        if (has_ends && (words[0] == "retired" || words[0] == "revoked")) {
+        if (words[0] == "retired" || words[0] == "revoked") {
             if (Outcome ended = out.take_end(words); !ended)
                 return lines.fault(ended.fault().code, ended.fault().what);
             continue;

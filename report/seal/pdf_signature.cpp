@@ -22,7 +22,7 @@ std::string hex(const SignatureBytes& signature) {
 }
 
 std::string statement(const FileSeal& seal, const Gap& gap, const std::string& fingerprint) {
-    return "tipwright-file-seal 3 number " + seal.number + " on " + seal.issued_on + " size " +
+    return "tipwright-file-seal 1.0 number " + seal.number + " on " + seal.issued_on + " size " +
            std::to_string(seal.size) + " but " + std::to_string(gap.from) + " " + std::to_string(gap.bytes) +
            " sha256 " + seal.sha256 + " x509 " + fingerprint + " key " + seal.key_id;
 }

@@ -3,7 +3,7 @@
 // placeholders for /ByteRange). The seal stands in the last line and covers every byte before it but that
 // place, and names the certificate's fingerprint; the CMS signature then fills the place and covers all the
 // rest of the file, the seal's line too. So each vouches for the other, and no byte is left out.
-//   %tipwright-file-seal 3 number NO on DATE size N but FROM BYTES sha256 HEX x509 HEX key ID signature HEX
+//   %tipwright-file-seal 1.0 number NO on DATE size N but FROM BYTES sha256 HEX x509 HEX key ID signature HEX
 #pragma once
 
 #include <string>

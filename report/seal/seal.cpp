@@ -6,6 +6,7 @@
 #include <stdexcept>
 
 #include "calib/base/dates.hpp"
+#include "calib/base/format_version.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
@@ -17,9 +18,8 @@ namespace {
 constexpr std::size_t key_id_digits = 16;
 constexpr std::size_t digest_digits = 64;
 constexpr std::size_t signature_digits = 128;
-constexpr std::string_view heading = "tipwright seal 2";
-constexpr std::string_view heading_without_date = "tipwright seal 1";
-constexpr char stored_version = 2;
+constexpr FormatVersion newest{1, 0};
+constexpr std::string_view heading = "tipwright seal ";
 
 std::string upper(std::string_view text) {
     std::string out(text);
@@ -40,11 +40,13 @@ bool is_hex(std::string_view text, std::size_t digits) {
 }
 
 std::string statement(const Seal& seal) {
-    const bool dated = !seal.issued_on.empty();
-    std::string out(dated ? heading : heading_without_date);
-    out.append("\nnumber ").append(seal.number).append("\nrecord ").append(seal.fingerprint);
-    if (dated) out.append("\non ").append(seal.issued_on);
-    return out.append("\nkey ").append(seal.key_id).append("\n");
+    std::string out(heading);
+    out.append(newest.text())
+        .append("\nnumber ")
+        .append(seal.number)
+        .append("\nrecord ")
+        .append(seal.fingerprint);
+    return out.append("\non ").append(seal.issued_on).append("\nkey ").append(seal.key_id).append("\n");
 }
 
 std::string hex(const SignatureBytes& signature) {
@@ -74,7 +76,7 @@ Result<Seal> checked(Seal seal, const std::string& where) {
         return Fault{FaultCode::bad_value, "the key's id is not 16 hex digits", where, ""};
     if (!is_hex(seal.signature, signature_digits))
         return Fault{FaultCode::bad_value, "the signature is cut short or changed", where, ""};
-    if (!seal.issued_on.empty() && !is_iso_date(seal.issued_on))
+    if (!is_iso_date(seal.issued_on))
         return Fault{FaultCode::bad_value, in_quotes(seal.issued_on) + " is no date", where, ""};
     return seal;
 }
@@ -87,10 +89,8 @@ struct Dress {  // how a seal line is written in a kind of file
 constexpr std::array<Dress, 3> dresses{{{"%", "\n"}, {"<!-- ", " -->\n"}, {"# ", "\n"}}};
 
 std::string file_statement(const FileSeal& seal) {
-    const bool dated = !seal.issued_on.empty();
-    std::string out = "tipwright-file-seal ";
-    out.append(dated ? "2" : "1").append(" number ").append(seal.number);
-    if (dated) out.append(" on ").append(seal.issued_on);
+    std::string out(file_heading);
+    out.append(newest.text()).append(" number ").append(seal.number).append(" on ").append(seal.issued_on);
     out.append(" size ").append(std::to_string(seal.size)).append(" sha256 ").append(seal.sha256);
     return out.append(" key ").append(seal.key_id);
 }
@@ -124,7 +124,7 @@ Seal seal_record(const std::string& number, const std::string& fingerprint, cons
     return seal;
 }
 
-Outcome check_seal(const Seal& seal, const PublicKeys& keys, const std::string& told_on) {
+Outcome check_seal(const Seal& seal, const PublicKeys& keys) {
     const std::string where = "seal of certificate " + seal.number;
     if (Result<Seal> good = checked(seal, where); !good) return good.fault();
     const PublicKey* key = keys.find(seal.key_id);
@@ -133,12 +133,12 @@ Outcome check_seal(const Seal& seal, const PublicKeys& keys, const std::string& 
         return Fault{FaultCode::damaged,
                      "the signature does not fit number and fingerprint: the seal was changed or made up",
                      where, "do not rely on this certificate; ask the laboratory"};
-    return check_in_use(*key, seal.issued_on.empty() ? told_on : seal.issued_on, where);
+    return check_in_use(*key, seal.issued_on, where);
 }
 
 Outcome check_record(const Seal& seal, const PublicKeys& keys, std::string_view record,
-                     std::string_view as_found_record, const std::string& told_on) {
-    if (Outcome good = check_seal(seal, keys, told_on); !good) return good;
+                     std::string_view as_found_record) {
+    if (Outcome good = check_seal(seal, keys); !good) return good;
     const std::string found = fingerprint_of(record, as_found_record);
     if (found != seal.fingerprint)
         return Fault{FaultCode::damaged,
@@ -150,28 +150,25 @@ Outcome check_record(const Seal& seal, const PublicKeys& keys, std::string_view 
 }
 
 std::string signature_to_store(const Seal& seal) {
-    std::string out = seal.issued_on.empty() ? "" : std::string(1, stored_version);
     const SignatureBytes signature = signature_bytes(seal.signature);
-    return out.append(reinterpret_cast<const char*>(signature.data()), signature.size());
+    return {reinterpret_cast<const char*>(signature.data()), signature.size()};
 }
 
 void take_stored_signature(Seal& seal, std::string_view stored, const std::string& issued_on) {
-    const bool dated = stored.size() == SignatureBytes{}.size() + 1 && stored.front() == stored_version;
-    if (dated) stored.remove_prefix(1);
-    seal.issued_on = dated ? issued_on : "";
+    seal.issued_on = issued_on;
     seal.signature = to_hex(stored);
 }
 
 std::string qr_text(const Seal& seal) {
     const SignatureBytes signature = signature_bytes(seal.signature);
-    const bool dated = !seal.issued_on.empty();
     std::string out = "TIPWRIGHT SEAL ";
-    out.append(dated ? "2" : "1")
+    out.append(newest.text())
         .append(" NO ")
         .append(seal.number)
         .append(" SHA256 ")
-        .append(upper(seal.fingerprint));
-    if (dated) out.append(" ON ").append(seal.issued_on);
+        .append(upper(seal.fingerprint))
+        .append(" ON ")
+        .append(seal.issued_on);
     return out.append(" KEY ")
         .append(upper(seal.key_id))
         .append(" SIG ")
@@ -185,24 +182,17 @@ Result<Seal> seal_from_qr_text(std::string_view text) {
     const std::string line = std::string(text) + "\n";
     LineReader reader(line, where);
     reader.next();
-    std::vector<std::string> words = text.size() > 1000 ? std::vector<std::string>{} : reader.words();
-    const bool dated = words.size() == 13 && words[2] == "2" && words[7] == "ON";
-    std::string issued_on;
-    if (dated) {
-        issued_on = words[8];
-        words.erase(words.begin() + 7, words.begin() + 9);
-    }
-    if (words.size() != 11 || words[0] != "TIPWRIGHT" || words[1] != "SEAL" || words[3] != "NO" ||
-        words[5] != "SHA256" || words[7] != "KEY" || words[9] != "SIG")
+    const std::vector<std::string> words = text.size() > 1000 ? std::vector<std::string>{} : reader.words();
+    if (words.size() > 2 && words[0] == "TIPWRIGHT" && words[1] == "SEAL")
+        if (const auto version = readable_version(words[2], newest, "seal", where); !version)
+            return version.fault();
+    if (words.size() != 13 || words[0] != "TIPWRIGHT" || words[1] != "SEAL" || words[3] != "NO" ||
+        words[5] != "SHA256" || words[7] != "ON" || words[9] != "KEY" || words[11] != "SIG")
         return Fault{FaultCode::syntax, "not the text of a tipwright seal: " + in_quotes(text), where, ""};
-    if (!dated && words[2] != "1")
-        return Fault{FaultCode::unsupported_version, "seal of version " + in_quotes(words[2]), where,
-                     "use a newer tipwright"};
-    const auto signature = from_base32(words[10]);
-    if (words[6] != upper(words[6]) || words[8] != upper(words[8]) || !signature ||
-        (dated && !is_iso_date(issued_on)))
+    const auto signature = from_base32(words[12]);
+    if (words[6] != upper(words[6]) || words[10] != upper(words[10]) || !signature || !is_iso_date(words[8]))
         return Fault{FaultCode::syntax, "the text of the seal was changed", where, ""};
-    return checked({words[4], lower(words[6]), lower(words[8]), to_hex(*signature), issued_on}, where);
+    return checked({words[4], lower(words[6]), lower(words[10]), to_hex(*signature), words[8]}, where);
 }
 
 std::string seal_text(const Seal& seal) {
@@ -211,9 +201,10 @@ std::string seal_text(const Seal& seal) {
 
 Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
     LineReader lines(text, name);
-    if (!lines.next() || (lines.line() != heading && lines.line() != heading_without_date))
+    if (!lines.next() || !lines.line().starts_with(heading))
         return lines.fault(FaultCode::syntax, "not a tipwright seal");
-    const bool dated = lines.line() == heading;
+    const auto version = readable_version(lines.line().substr(heading.size()), newest, "seal", name);
+    if (!version) return version.fault();
     Seal seal;
     const std::array<std::pair<std::string_view, std::string*>, 5> fields{{{"number", &seal.number},
                                                                            {"record", &seal.fingerprint},
@@ -221,7 +212,6 @@ Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
                                                                            {"key", &seal.key_id},
                                                                            {"signature", &seal.signature}}};
     for (const auto& [field, value] : fields) {
-        if (field == "on" && !dated) continue;
         const std::vector<std::string> words = lines.next() ? lines.words() : std::vector<std::string>{};
         if (words.size() != 2 || words[0] != field || (field == "on" && !is_iso_date(words[1])))
             return lines.fault(FaultCode::syntax, "expected \"" + std::string(field) + " ...\"");
@@ -247,8 +237,7 @@ std::string seal_file(FileKind kind, std::string_view bytes, const std::string& 
         .append(dress.after);
 }
 
-Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, const std::string& name,
-                            const std::string& told_on) {
+Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, const std::string& name) {
     const Fault none{FaultCode::missing_field, "no seal in the file's last line", name,
                      "the file was never sealed, or was changed or cut short at its end"};
     const std::size_t start = bytes.size() < 2 ? std::string_view::npos : bytes.rfind('\n', bytes.size() - 2);
@@ -264,39 +253,36 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
             "\n";
         LineReader reader(line, name);
         reader.next();
-        std::vector<std::string> words = reader.words();
-        if (kind == static_cast<std::size_t>(FileKind::pdf) && words.size() > 1 &&
-            words[0] == "tipwright-file-seal" && words[1] == "3")
+        const std::vector<std::string> words = reader.words();
+        if (words.size() < 2 || words[0] + " " != file_heading) continue;
+        if (const auto version = readable_version(words[1], newest, "seal", name); !version)
+            return version.fault();
+        if (kind == static_cast<std::size_t>(FileKind::pdf) && words.size() > 8 && words[8] == "but")
             return check_signed_pdf(body, last, words, keys, name);
         FileSeal seal;
-        if (words.size() == 14 && words[1] == "2" && words[4] == "on" && is_iso_date(words[5])) {
-            seal.issued_on = words[5];
-            words.erase(words.begin() + 4, words.begin() + 6);
-        }
-        if (words.size() != 12 || words[0] != "tipwright-file-seal") continue;
+        if (words.size() != 14 || words[4] != "on" || !is_iso_date(words[5])) continue;
+        seal.issued_on = words[5];
         seal.kind = static_cast<FileKind>(kind);
         seal.number = words[3];
         const auto [end, error] =
-            std::from_chars(words[5].data(), words[5].data() + words[5].size(), seal.size);
-        seal.sha256 = words[7];
-        seal.key_id = words[9];
+            std::from_chars(words[7].data(), words[7].data() + words[7].size(), seal.size);
+        seal.sha256 = words[9];
+        seal.key_id = words[11];
         // Written again from what was read it must be the same to the letter.
-        if (error != std::errc{} || end != words[5].data() + words[5].size() ||
-            line != file_statement(seal) + " signature " + words[11] + "\n" ||
-            !is_hex(words[11], signature_digits))
+        if (error != std::errc{} || end != words[7].data() + words[7].size() ||
+            line != file_statement(seal) + " signature " + words[13] + "\n" ||
+            !is_hex(words[13], signature_digits))
             return Fault{FaultCode::damaged, "the seal in the file's last line was changed", name,
                          "do not rely on this file; ask the laboratory"};
         const PublicKey* key = keys.find(seal.key_id);
         if (key == nullptr) return unknown_key(seal.key_id, name);
-        if (!verify(*key, file_statement(seal), signature_bytes(words[11])))
+        if (!verify(*key, file_statement(seal), signature_bytes(words[13])))
             return Fault{FaultCode::damaged, "the signature does not fit: the seal was changed or made up",
                          name, "do not rely on this file; ask the laboratory"};
         if (seal.size != body.size() || seal.sha256 != sha256_hex(body))
             return Fault{FaultCode::damaged, "the file was changed after it was sealed", name,
                          "do not rely on this file; ask the laboratory"};
-        if (Outcome in_use = check_in_use(*key, seal.issued_on.empty() ? told_on : seal.issued_on, name);
-            !in_use)
-            return in_use.fault();
+        if (Outcome in_use = check_in_use(*key, seal.issued_on, name); !in_use) return in_use.fault();
         return seal;
     }
     return none;

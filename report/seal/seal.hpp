@@ -2,12 +2,12 @@
 // it. The record's seal is an Ed25519 signature over a short statement: number, SHA-256 of the canonical
 // record (the fingerprint), key. It fits a QR code, so a phone shows number and fingerprint, and `tipwright`
 // checks them offline with the laboratory's public keys. The date of issue is signed with them: a key seals
-// from the day it is made to the day it ends, and no later. (Seals of version 1 carry no date: what they seal
-// must tell it.) A file's seal stands in the file's own last line (a comment in PDF, XML and text) and covers
-// every byte before it; that line is checked to the letter, so any changed byte is told. A PDF may carry an
-// X.509 signature as well (pdf_signature.hpp). Numbers: capital letters, digits and single hyphens, at
-// most 40. Faults: damaged (what was changed), unknown_field (key not in the list), inconsistent (the key was
-// not in use then, or nothing tells when), syntax, missing_field (no seal there).
+// from the day it is made to the day it ends, and no later. A file's seal stands in the file's own last line
+// (a comment in PDF, XML and text) and covers every byte before it; that line is checked to the letter, so
+// any changed byte is told. A PDF may carry an X.509 signature as well (pdf_signature.hpp). Numbers: capital
+// letters, digits and single hyphens, at most 40. Faults: damaged (what was changed), unknown_field (key not
+// in the list), inconsistent (the key was not in use then, or nothing tells when), syntax, missing_field (no
+// seal there).
 #pragma once
 
 #include <optional>
@@ -25,7 +25,7 @@ struct Seal {
     std::string fingerprint;  // 64 hex digits
     std::string key_id;
     std::string signature;  // 128 hex digits
-    std::string issued_on;  // ISO date; empty: a seal of version 1
+    std::string issued_on;  // ISO date
     friend bool operator==(const Seal&, const Seal&) = default;
 };
 
@@ -38,17 +38,16 @@ std::string fingerprint_of(std::string_view record, std::string_view as_found_re
 Seal seal_record(const std::string& number, const std::string& fingerprint, const std::string& issued_on,
                  const SigningKey& key);
 // Number, fingerprint, date and key belong together, and the key was in use. Says nothing of a record.
-// `told_on`: date of issue that the document itself tells, for a seal without one.
-Outcome check_seal(const Seal& seal, const PublicKeys& keys, const std::string& told_on = {});
+Outcome check_seal(const Seal& seal, const PublicKeys& keys);
 // And the record is the one that was sealed.
 Outcome check_record(const Seal& seal, const PublicKeys& keys, std::string_view record,
-                     std::string_view as_found_record = {}, const std::string& told_on = {});
-// The register keeps a signature as bytes: those of version 1 as they are, later ones after the version's
-// byte.
+                     std::string_view as_found_record = {});
+// The register keeps a signature as bytes: those of version 1.0 as they are. Later versions put theirs
+// before.
 std::string signature_to_store(const Seal& seal);
 void take_stored_signature(Seal& seal, std::string_view stored, const std::string& issued_on);
 
-// "TIPWRIGHT SEAL 2 NO ... SHA256 ... ON ... KEY ... SIG ...", about 250 characters of a QR code's
+// "TIPWRIGHT SEAL 1.0 NO ... SHA256 ... ON ... KEY ... SIG ...", about 250 characters of a QR code's
 // alphanumeric set.
 std::string qr_text(const Seal& seal);
 Result<Seal> seal_from_qr_text(std::string_view text);
@@ -57,6 +56,8 @@ Result<Seal> seal_from_qr_text(std::string_view text);
 std::string seal_text(const Seal& seal);
 Result<Seal> seal_from_text(std::string_view text, const std::string& name);
 
+// The last line of a sealed file, without its dress: "tipwright-file-seal 1.0 ...".
+inline constexpr std::string_view file_heading = "tipwright-file-seal ";
 enum class FileKind { pdf, xml, text };
 struct FileSeal {
     FileKind kind = FileKind::text;
@@ -64,13 +65,12 @@ struct FileSeal {
     std::size_t size = 0;  // bytes covered
     std::string sha256;
     std::string key_id;
-    std::string issued_on;                      // ISO date; empty: a seal of version 1
+    std::string issued_on;                      // ISO date
     std::optional<CertificateFacts> signed_by;  // of a PDF with X.509 signature
 };
 // The bytes with their seal as last line.
 std::string seal_file(FileKind kind, std::string_view bytes, const std::string& number,
                       const std::string& issued_on, const SigningKey& key);
-Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, const std::string& name,
-                            const std::string& told_on = {});
+Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, const std::string& name);
 
 }  // namespace tipwright::seal

@@ -178,8 +178,8 @@ must("past_end", "what was sealed before the revocation stays good", code == 0, 
 
 # --- files that nothing can be said of ---
 for name, data in {"empty": b"", "a": b"x", "small.xml": b"<?xml version='1.0'?><a/>", "small.json": b"{}", "small.pdf": b"%PDF-1.7\n",
-                   "small.zip": b"PK\x03\x04", "small.twj": b"tipwright-journal 1\n", "seal": b"tipwright seal 2\n",
-                   "code": b"TIPWRIGHT SEAL 2\n", "words.txt": b"all is well\n", "zero": b"\0" * 600,
+                   "small.zip": b"PK\x03\x04", "small.twj": b"tipwright-journal 1.0\n", "seal": b"tipwright seal 1.0\n",
+                   "code": b"TIPWRIGHT SEAL 1.0\n", "words.txt": b"all is well\n", "zero": b"\0" * 600,
                    "results.csv": read(run_folder + "/results.csv"), "correction.csv": read(run_folder + "/correction.csv")}.items():
     path = write(f"{scratch}/{name}", data)
     for first in (["verify"], verify):
@@ -263,7 +263,7 @@ for letter in ("\u6c34", "\U0001f4a7", "\u05d0", "\u0e01"):
 seal = dict(line.split(b" ", 1) for line in read(issued + "/seal.txt").strip().split(b"\n")[1:])
 import base64
 signature = base64.b32encode(bytes.fromhex(seal[b"signature"].decode())).rstrip(b"=")
-code_text = b"TIPWRIGHT SEAL 2 NO %s SHA256 %s ON %s KEY %s SIG %s" % (
+code_text = b"TIPWRIGHT SEAL 1.0 NO %s SHA256 %s ON %s KEY %s SIG %s" % (
     seal[b"number"], seal[b"record"].upper(), seal[b"on"], seal[b"key"].upper(), signature)
 code, out = run(*verify, "-", input=code_text + b"\n")
 must("scan", "one code", code == 0, out)

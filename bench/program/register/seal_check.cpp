@@ -42,7 +42,7 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
         return Done{};
     }
     const std::string told_on = issued_on.empty() ? issue_date_of(bytes) : issued_on;
-    const auto seal = seal::check_file(bytes, *keys_, name, told_on);
+    const auto seal = seal::check_file(bytes, *keys_, name);
     if (!seal) {
         if (draft && seal.fault().code == FaultCode::missing_field) {
             tell_(name, !must_, must_ ? "is a draft: it has no seal" : "is a draft, not sealed");
@@ -55,18 +55,17 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
         tell_(name, false, "is sealed as certificate " + seal->number + ", its record says " + number);
         return Done{};
     }
-    if (!seal->issued_on.empty() && !told_on.empty() && seal->issued_on != told_on) {
+    if (!told_on.empty() && seal->issued_on != told_on) {
         tell_(name, false, "is sealed as issued on " + seal->issued_on + ", it says " + told_on);
         return Done{};
     }
-    const std::string day = seal->issued_on.empty() ? told_on : seal->issued_on;
     sealed_files_.emplace_back(name, seal->number);
-    proven_.push_back({seal->number, seal->key_id, day});
+    proven_.push_back({seal->number, seal->key_id, seal->issued_on});
     if (seal->kind != seal::FileKind::text)
         claims_.push_back(
             {seal->number, seal->kind == seal::FileKind::pdf ? "PDF" : "XML", seal->sha256, name});
     tell_(name, true,
-          "every byte is as sealed for certificate " + seal->number + (day.empty() ? "" : " on " + day) +
+          "every byte is as sealed for certificate " + seal->number + " on " + seal->issued_on +
               " with key " + seal->key_id);
     if (seal->signed_by)
         tell_(name, true,
@@ -91,17 +90,15 @@ void SealCheck::record(const std::string& name, const report::Record& record, co
 Outcome SealCheck::seal(const std::string& name, const seal::Seal& seal) {
     if (keys_ == nullptr) return no_keys(name);
     const seal::PublicKey* key = keys_->find(seal.key_id);
-    // A seal without date waits for the record that tells it: until then its signature alone is checked.
-    const auto good = seal::check_seal(seal, *keys_, key == nullptr ? "" : key->made_on);
+    const auto good = seal::check_seal(seal, *keys_);
     if (!good) {
         tell_(name, false, good.fault().what);
         return Done{};
     }
     tell_(name, true,
-          "seal of certificate " + seal.number +
-              (seal.issued_on.empty() ? "" : ", issued on " + seal.issued_on) + ", record " +
+          "seal of certificate " + seal.number + ", issued on " + seal.issued_on + ", record " +
               seal.fingerprint.substr(0, 16) + "..., by key " + seal.key_id + " " + seal::validity_of(*key));
-    if (!seal.issued_on.empty()) proven_.push_back({seal.number, seal.key_id, seal.issued_on});
+    proven_.push_back({seal.number, seal.key_id, seal.issued_on});
     claims_.push_back({seal.number, "record", seal.fingerprint, name});
     seals_.push_back({name, seal, !seal.issued_on.empty()});
     return Done{};

@@ -276,7 +276,7 @@ TEST_CASE("files that are no journal are refused in one line") {
     const Folder folder("refused");
     CHECK(read(folder.file("absent")).summary.fault().code == FaultCode::file_missing);
     CHECK(read(folder.file("")).summary.fault().code == FaultCode::file_unreadable);
-    put(folder.file("new"), "tipwright-journal 2\n");
+    put(folder.file("new"), "tipwright-journal 1.1\n");
     CHECK(read(folder.file("new")).summary.fault().code == FaultCode::unsupported_version);
     put(folder.file("csv"), "step,tips\n1,20\n");
     CHECK(read(folder.file("csv")).summary.fault().code == FaultCode::damaged);

@@ -119,21 +119,3 @@ TEST_CASE("the error of a step of which nothing is stated stands nowhere") {
     REQUIRE(xml);
     CHECK(xml->find("77.7") == std::string::npos);
 }
-
-TEST_CASE("records of version 1 are read: sentences become remarks, the statement is made anew") {
-    nlohmann::json old = nlohmann::json::parse(record_to_json(test::sample_record()));
-    old["version"] = 1;
-    for (const char* added : {"findings", "statement", "acceptance"}) old.erase(added);
-    nlohmann::json& evaluation = old["evaluation"];
-    for (const char* added : {"no_correction", "correction_steps"}) evaluation.erase(added);
-    evaluation["no_correction_reason"] = "";
-    evaluation["findings"] = {"Compartment A holds more."};
-    for (nlohmann::json& step : evaluation["steps"]) step["observation"].erase("findings");
-    const auto record = record_from_json(old.dump(), "old.json");
-    INFO((record ? std::string() : record.fault().line()));
-    REQUIRE(record);
-    CHECK(record->version == record_version);
-    CHECK(record->deviations.back() == "Compartment A holds more.");
-    CHECK(record->evaluation.findings.empty());
-    CHECK(record->statement.steps.size() == record->evaluation.steps.size());
-}

@@ -253,7 +253,7 @@ TEST_CASE("seal: what a key sealed outside its time is refused, as is what a rev
             CHECK(check_seal(seal_on(day), known).fault().code == FaultCode::inconsistent);
             CHECK(check_file(file_on(day), known, "f").fault().code == FaultCode::inconsistent);
         }
-        // A seal of version 1 tells no date: what it seals must.
+        // Without a date nothing tells when.
         CHECK(check_in_use(known.all()[0], "", "f").fault().code == FaultCode::inconsistent);
         CHECK(check_in_use(known.all()[1], "", "f"));
     }

@@ -162,7 +162,7 @@ TEST_CASE("seal: texts that are no seal are refused in one line") {
     CHECK(seal_from_qr_text("TIPWRIGHT SEAL 3 NO A SHA256 B KEY C SIG D").fault().code ==
           FaultCode::unsupported_version);
     CHECK(seal_from_text("", "s").fault().code == FaultCode::syntax);
-    CHECK(seal_from_text("tipwright seal 1\nnumber A\n", "s").fault().where == "s:2");
+    CHECK(seal_from_text("tipwright seal 1.0\nnumber A\n", "s").fault().where == "s:2");
 }
 
 TEST_CASE("seal: the QR code is read back by a general-purpose reader") {

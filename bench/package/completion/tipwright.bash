@@ -1,0 +1,6 @@
+# Completion of tipwright for bash: the program itself knows what may stand here.
+_tipwright() {
+    local IFS=$'\n'
+    mapfile -t COMPREPLY < <(tipwright complete "${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+}
+complete -o default -F _tipwright tipwright

@@ -1,0 +1,168 @@
+#include "bench/program/complete.hpp"
+
+#include <CLI/CLI.hpp>
+#include <algorithm>
+#include <cstdlib>
+#include <system_error>
+
+#include "bench/program/register/session.hpp"
+#include "report/register/serials.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::size_t serials_max = 200;
+
+struct Place {
+    const CLI::App* app;
+    const CLI::Option* waiting = nullptr;  // an option whose value comes next
+    std::size_t positionals = 0;           // that stand before
+};
+
+const CLI::Option* option_named(const CLI::App* app, const std::string& word) {
+    for (; app != nullptr; app = app->get_parent())
+        if (const CLI::Option* found = app->get_option_no_throw(word)) return found;
+    return nullptr;
+}
+
+const CLI::App* subcommand_named(const CLI::App& app, const std::string& word) {
+    for (const CLI::App* one : app.get_subcommands([](const CLI::App*) { return true; }))
+        if (one->get_name() == word) return one;
+    return nullptr;
+}
+
+Place place_after(const CLI::App& app, const std::vector<std::string>& words) {
+    Place place{&app};
+    for (std::size_t i = 0; i + 1 < words.size(); ++i) {
+        const std::string& word = words[i];
+        const bool option = word.size() > 1 && word.front() == '-';
+        if (place.waiting != nullptr && !option) {
+            if (place.waiting->get_items_expected_max() <= 1) place.waiting = nullptr;
+            continue;
+        }
+        place.waiting = nullptr;
+        if (option) {
+            const CLI::Option* found = option_named(place.app, word);
+            if (found != nullptr && found->get_items_expected_max() > 0) place.waiting = found;
+        } else if (const CLI::App* below = subcommand_named(*place.app, word)) {
+            place.app = below;
+            place.positionals = 0;
+        } else {
+            ++place.positionals;
+        }
+    }
+    return place;
+}
+
+std::vector<std::string> names_of(const fs::path& folder) {
+    std::vector<std::string> out;
+    std::error_code error;
+    for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error))
+        if (it->path().extension() == ".toml") out.push_back(it->path().stem().string());
+    return out;
+}
+
+void add(std::vector<std::string>& out, const std::vector<std::string>& more) {
+    out.insert(out.end(), more.begin(), more.end());
+}
+
+std::vector<std::string> serials(const std::string& prefix) {
+    const char* named = std::getenv("TIPWRIGHT_REGISTER");
+    const std::string location = named != nullptr && *named != 0 ? named : data_folder("register").string();
+    return report::gauge_serials(location, prefix, serials_max);
+}
+
+// The closed list of what an option takes, out of the words of its check: "TEXT:{A4,Letter}".
+std::vector<std::string> closed_list(const CLI::Option& option) {
+    std::vector<std::string> out;
+    const std::string type = option.get_type_name();
+    const std::size_t begin = type.find(":{");
+    const std::size_t end = type.find('}', begin);
+    if (begin == std::string::npos || end == std::string::npos) return out;
+    std::string one;
+    for (std::size_t i = begin + 2; i <= end; ++i) {
+        if (type[i] != ',' && i != end) {
+            one += type[i];
+            continue;
+        }
+        out.push_back(one);
+        one.clear();
+    }
+    return out;
+}
+
+bool holds(const std::string& text, const char* word) {
+    return text.find(word) != std::string::npos;
+}
+
+std::vector<std::string> values_of(const CLI::Option& option, const std::string& prefix,
+                                   const fs::path& templates) {
+    std::vector<std::string> out = closed_list(option);
+    if (!out.empty()) return out;
+    const bool positional = option.get_lnames().empty() && option.get_snames().empty();
+    const std::string name = positional                    ? option.get_name(true)
+                             : option.get_lnames().empty() ? ""
+                                                           : option.get_lnames().front();
+    std::string lower;
+    for (const char c : name) lower += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    if (lower == "bench") add(out, names_of(templates / "benches"));
+    if (lower == "plan") add(out, names_of(templates / "plans"));
+    if (lower == "limits") add(out, names_of(templates / "limits"));
+    if (lower == "profile") add(out, names_of(templates / "instruments"));
+    if (lower == "lanes") add(out, names_of(templates / "lanes"));
+    if (lower == "kind") add(out, names_of(templates / "gauge_kinds"));
+    if (lower == "language") add(out, {"de", "en", "es", "fr"});
+    if (lower == "gauge") {
+        add(out, names_of(templates / "gauges"));
+        add(out, names_of(templates / "gauge_kinds"));
+    }
+    if (holds(lower, "serial") || (lower == "gauge" && positional)) add(out, serials(prefix));
+    return out;
+}
+
+std::vector<std::string> options_of(const CLI::App* app) {
+    std::vector<std::string> out;
+    for (; app != nullptr; app = app->get_parent())
+        for (const CLI::Option* option : app->get_options([](const CLI::Option*) { return true; }))
+            if (!option->get_group().empty())
+                for (const std::string& name : option->get_lnames()) out.push_back("--" + name);
+    return out;
+}
+
+std::vector<const CLI::Option*> positionals_of(const CLI::App& app) {
+    std::vector<const CLI::Option*> out;
+    for (const CLI::Option* option : app.get_options([](const CLI::Option*) { return true; }))
+        if (option->get_positional() && option->get_lnames().empty() && option->get_snames().empty())
+            out.push_back(option);
+    return out;
+}
+
+}  // namespace
+
+std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::string>& words,
+                                    const fs::path& templates) {
+    const std::string typed = words.empty() ? "" : words.back();
+    const Place place = place_after(app, words);
+    std::vector<std::string> all;
+    if (!typed.empty() && typed.front() == '-') {
+        all = options_of(place.app);
+    } else if (place.waiting != nullptr) {
+        all = values_of(*place.waiting, typed, templates);
+    } else {
+        for (const CLI::App* one : place.app->get_subcommands([](const CLI::App*) { return true; }))
+            if (!one->get_group().empty()) all.push_back(one->get_name());
+        const auto positionals = positionals_of(*place.app);
+        if (!positionals.empty())
+            add(all, values_of(*positionals[std::min(place.positionals, positionals.size() - 1)], typed,
+                               templates));
+    }
+    std::erase_if(all, [&](const std::string& one) { return !one.starts_with(typed); });
+    std::sort(all.begin(), all.end());
+    all.erase(std::unique(all.begin(), all.end()), all.end());
+    return all;
+}
+
+}  // namespace tipwright::program
