@@ -120,7 +120,8 @@ Result<Box> read_box(const std::string& path) {
     };
     if (!lines.next() || !lines.line().starts_with(heading))
         return lines.fault(FaultCode::syntax, "not a secret key of tipwright");
-    const auto version = readable_version(lines.line().substr(heading.size()), newest, "secret key", path);
+    const auto version =
+        readable_version(lines.line().substr(heading.size()), newest, "secret key", path + ":1");
     if (!version) return version.fault();
     Box box;
     bool good = read_hex(words("public", 2)[1], box.public_key);

@@ -66,8 +66,8 @@ Result<PublicKeys> PublicKeys::parse(std::string_view text, const std::string& n
     if (!lines.next() || !lines.line().starts_with(list_heading))
         return lines.fault(FaultCode::syntax, "not a list of public keys: the first line must be \"" +
                                                   std::string(list_heading) + newest_list.text() + "\"");
-    const auto version =
-        readable_version(lines.line().substr(list_heading.size()), newest_list, "list of public keys", name);
+    const auto version = readable_version(lines.line().substr(list_heading.size()), newest_list,
+                                          "list of public keys", name + ":1");
     if (!version) return version.fault();
     PublicKeys out;
     while (lines.next()) {

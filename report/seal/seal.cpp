@@ -203,7 +203,7 @@ Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
     LineReader lines(text, name);
     if (!lines.next() || !lines.line().starts_with(heading))
         return lines.fault(FaultCode::syntax, "not a tipwright seal");
-    const auto version = readable_version(lines.line().substr(heading.size()), newest, "seal", name);
+    const auto version = readable_version(lines.line().substr(heading.size()), newest, "seal", name + ":1");
     if (!version) return version.fault();
     Seal seal;
     const std::array<std::pair<std::string_view, std::string*>, 5> fields{{{"number", &seal.number},
