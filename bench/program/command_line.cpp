@@ -16,6 +16,7 @@
 #include "bench/program/settings/settings.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/program/results/rain.hpp"
 #include "bench/program/version.hpp"
 
 namespace tipwright::program {
@@ -88,6 +89,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_recovery_commands(line);
     add_result_commands(line);
     add_workshop_commands(line);
+    add_rain(line);
     add_instrument_commands(line);
     add_register_commands(line);
     add_page(line);
