@@ -72,7 +72,8 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& options) {
     page::Hub hub;
     auto server = page::Server::open(context, options.address, options.port, {});
     if (!server) return fail(common, server.fault());
-    auto work = page::WorkFolder::open(context, options.folder, [&](bool runs_too) { teller.changed(runs_too); });
+    auto work =
+        page::WorkFolder::open(context, options.folder, [&](bool runs_too) { teller.changed(runs_too); });
     if (!work) return fail(common, work.fault());
     const std::string port = std::to_string((*server)->port());
     page::SiteOptions site_options;
@@ -84,7 +85,8 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& options) {
     (*server)->serve([&](const page::Request& request) { return told->answer(request); },
                      [&](const std::string& language) { return told->everything(language); }, hub);
     const bool six = options.address.find(':') != std::string::npos;
-    const std::string url = "http://" + (six ? "[" + options.address + "]" : options.address) + ":" + port + "/";
+    const std::string url =
+        "http://" + (six ? "[" + options.address + "]" : options.address) + ":" + port + "/";
     if (common.json) {
         print_to(stdout, "{\"ok\": true, \"url\": \"%s\"}\n", url);
     } else {

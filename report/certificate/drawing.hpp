@@ -1,5 +1,5 @@
-// Drawing: a surface for text, lines and charts, written by a backend: pages of a PDF (canvas.hpp) or a picture
-// (svg.hpp). Lengths in points (1/72 inch), origin at the top left, y downwards. Text is UTF-8.
+// Drawing: a surface for text, lines and charts, written by a backend: pages of a PDF (canvas.hpp) or a
+// picture (svg.hpp). Lengths in points (1/72 inch), origin at the top left, y downwards. Text is UTF-8.
 #pragma once
 
 #include <string_view>

@@ -166,7 +166,8 @@ std::string Picture::finish(std::string_view title, std::string_view id) const {
     out += " font-family=\"DejaVu Sans, Verdana, sans-serif\">\n<title>" + xml_text(title) + "</title>\n";
     if (!clips_.empty()) out += "<defs>\n" + clips_ + "</defs>\n";
     if (theme_ == Theme::paper)
-        out += "<rect width=\"" + number(width_) + "\" height=\"" + number(height_) + "\" fill=\"#ffffff\"/>\n";
+        out +=
+            "<rect width=\"" + number(width_) + "\" height=\"" + number(height_) + "\" fill=\"#ffffff\"/>\n";
     out += body_ + "</svg>\n";
     std::string named;
     for (const char c : out) {

@@ -15,8 +15,8 @@ public:
     explicit Listener(std::string language_wanted) : language(std::move(language_wanted)) {}
     const std::string language;
     std::deque<std::shared_ptr<const std::string>> waiting;
-    bool overrun = false;         // took too little: to be let go
-    std::function<void()> wake;   // set by whoever writes to the browser
+    bool overrun = false;        // took too little: to be let go
+    std::function<void()> wake;  // set by whoever writes to the browser
 };
 
 class Hub {

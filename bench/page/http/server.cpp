@@ -23,7 +23,8 @@ using boost::system::error_code;
 using tcp = asio::ip::tcp;
 
 std::chrono::steady_clock::duration seconds(double value) {
-    return std::chrono::duration_cast<std::chrono::steady_clock::duration>(std::chrono::duration<double>(value));
+    return std::chrono::duration_cast<std::chrono::steady_clock::duration>(
+        std::chrono::duration<double>(value));
 }
 
 std::string field(const http::request<http::string_body>& message, http::field name) {
@@ -111,7 +112,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
         asio::steady_timer pause(context);
         for (;;) {
             error_code error;
-            tcp::socket socket = co_await acceptor.async_accept(asio::redirect_error(asio::use_awaitable, error));
+            tcp::socket socket =
+                co_await acceptor.async_accept(asio::redirect_error(asio::use_awaitable, error));
             if (error == asio::error::operation_aborted || !acceptor.is_open()) co_return;
             if (error) {
                 // Out of descriptors: others will be closed meanwhile.
@@ -148,7 +150,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             beast::get_lowest_layer(stream).expires_after(seconds(limits.request_s));
             connection.asks = false;
             error_code error;
-            co_await http::async_read(stream, buffer, parser, asio::redirect_error(asio::use_awaitable, error));
+            co_await http::async_read(stream, buffer, parser,
+                                      asio::redirect_error(asio::use_awaitable, error));
             connection.asks = true;
             if (error) {
                 co_await refuse(stream, error);
@@ -184,7 +187,9 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             error == beast::error::timeout || error.category() == asio::error::get_system_category())
             co_return;
         Response given;
-        given.status = error == http::error::header_limit ? 431 : error == http::error::body_limit ? 413 : 400;
+        given.status = error == http::error::header_limit ? 431
+                       : error == http::error::body_limit ? 413
+                                                          : 400;
         given.type = "text/plain; charset=utf-8";
         given.body = "This request cannot be understood.\n";
         auto out = message_of(std::move(given), 11, false, false, false);
@@ -211,8 +216,9 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             Listener& listener;
             ~NoMoreWaking() { listener.wake = nullptr; }
         } no_more{*listener};
-        std::string head = "HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n"
-                           "Connection: close\r\n";
+        std::string head =
+            "HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n"
+            "Connection: close\r\n";
         for (const auto& [name, value] : safety_headers(false)) head += name + ": " + value + "\r\n";
         head += "\r\nretry: 2000\n\n" + begin(language);
         socket.expires_after(seconds(limits.answer_s));
@@ -226,7 +232,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
                 continue;
             }
             std::string together;
-            for (; !listener->waiting.empty(); listener->waiting.pop_front()) together += *listener->waiting.front();
+            for (; !listener->waiting.empty(); listener->waiting.pop_front())
+                together += *listener->waiting.front();
             socket.expires_after(seconds(limits.answer_s));
             co_await asio::async_write(stream, asio::buffer(together), asio::use_awaitable);
         }
@@ -272,8 +279,9 @@ void Server::serve(Answer answer, Begin begin, Hub& hub) {
     state_->answer = std::move(answer);
     state_->begin = std::move(begin);
     state_->hub = &hub;
-    asio::co_spawn(state_->context, [self = state_]() -> asio::awaitable<void> { co_await self->accept(); },
-                   asio::detached);
+    asio::co_spawn(
+        state_->context, [self = state_]() -> asio::awaitable<void> { co_await self->accept(); },
+        asio::detached);
 }
 
 }  // namespace tipwright::page

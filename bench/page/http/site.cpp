@@ -18,7 +18,8 @@ namespace {
 
 using SteadyClock = std::chrono::steady_clock;
 
-// A second signal makes a run leave without waiting for the balance: a finger that taps twice does not mean it.
+// A second signal makes a run leave without waiting for the balance: a finger that taps twice does not mean
+// it.
 constexpr std::chrono::seconds second_stop_after{8};
 constexpr std::size_t kept_pictures = 64;
 constexpr std::size_t most_static_bytes = 128u << 10;
@@ -54,7 +55,8 @@ Response redirect(std::string to) {
 }
 
 std::string changes_text(const std::vector<ShownText>& texts) {
-    return event_text("texts", nlohmann::json(texts).dump(-1, ' ', true, nlohmann::json::error_handler_t::replace));
+    return event_text("texts",
+                      nlohmann::json(texts).dump(-1, ' ', true, nlohmann::json::error_handler_t::replace));
 }
 
 }  // namespace
@@ -102,7 +104,8 @@ struct Site::State {
         return out;
     }
 
-    Response told_notice(const Request& request, int status, std::string_view key, const std::string& next) const {
+    Response told_notice(const Request& request, int status, std::string_view key,
+                         const std::string& next) const {
         const PageWords& own = words_of(language_of(request));
         const std::string& sentence = own.text("notice." + std::string(key));
         return page(request, "notice", sentence, notice(own, sentence, next), status);
@@ -149,18 +152,21 @@ struct Site::State {
         if (!origin_known(options.names, request)) return told_notice(request, 403, "refused", "");
         const auto given = request.form.find("token");
         if (given == request.form.end() || !same_secret(given->second, token))
-            return told_notice(request, 403, "refused", words_of(language_of(request)).text("notice.old_page"));
+            return told_notice(request, 403, "refused",
+                               words_of(language_of(request)).text("notice.old_page"));
         if (request.path == "/stop") {
             std::vector<std::string> ids;
             for (const RunFacts& run : work.runs())
                 if (work.held(run.id)) ids.push_back(run.id);
-            if (auto done = stop(ids); !done) return told_notice(request, 409, "refused", done.fault().line());
+            if (auto done = stop(ids); !done)
+                return told_notice(request, 409, "refused", done.fault().line());
             return redirect("/");
         }
         if (request.path.starts_with("/run/") && request.path.ends_with("/stop")) {
             const std::string id = request.path.substr(5, request.path.size() - 10);
             if (!work.find(id)) return not_found(request);
-            if (auto done = stop({id}); !done) return told_notice(request, 409, "refused", done.fault().line());
+            if (auto done = stop({id}); !done)
+                return told_notice(request, 409, "refused", done.fault().line());
             return redirect("/");
         }
         return not_found(request);
@@ -193,9 +199,10 @@ struct Site::State {
         Response out = redirect(url_text(target, true));
         for (const std::string_view one : page_languages)
             if (to != request.query.end() && to->second == one)
-                out.headers.emplace_back("Set-Cookie", "language=" + std::string(one) +
-                                                           "; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict" +
-                                                           (options.names.encrypted ? "; Secure" : ""));
+                out.headers.emplace_back("Set-Cookie",
+                                         "language=" + std::string(one) +
+                                             "; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict" +
+                                             (options.names.encrypted ? "; Secure" : ""));
         return out;
     }
 
@@ -271,7 +278,8 @@ Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, 
         if (!bytes) return bytes.fault();
         state->statics[name] = {type, std::move(*bytes)};
     }
-    auto described = read_file(folder / "openapi.json", most_static_bytes, "it belongs to the program's templates");
+    auto described =
+        read_file(folder / "openapi.json", most_static_bytes, "it belongs to the program's templates");
     if (!described) return described.fault();
     state->statics["openapi.json"] = {"application/json", std::move(*described)};
     auto measure = report::certificate::Canvas::open({}, 595, 842);

@@ -64,8 +64,7 @@ Result<bool> JournalTail::look(const bench::JournalVisitor& visit, std::size_t m
         rest_.resize(had + block_bytes);
         const ssize_t got = read_at(descriptor_, rest_.data() + had, block_bytes, good_bytes_ + had);
         rest_.resize(had + static_cast<std::size_t>(std::max<ssize_t>(got, 0)));
-        if (got < 0)
-            return Fault{FaultCode::file_unreadable, std::strerror(errno), file_.string(), ""};
+        if (got < 0) return Fault{FaultCode::file_unreadable, std::strerror(errno), file_.string(), ""};
         if (got == 0) return false;
         done += static_cast<std::size_t>(got);
         if (auto taken = take_lines(visit); !taken) return taken.fault();
@@ -133,8 +132,7 @@ bool ends_closed(const std::filesystem::path& journal) {
     end.pop_back();
     const std::size_t start = end.rfind('\n');
     bench::JournalEntry entry;
-    const std::string_view last =
-        std::string_view(end).substr(start == std::string::npos ? 0 : start + 1);
+    const std::string_view last = std::string_view(end).substr(start == std::string::npos ? 0 : start + 1);
     return bench::parse_journal_line(last, entry) == nullptr && entry.kind == "close";
 }
 

@@ -93,8 +93,9 @@ struct LiveRun::State {
         }
         facts.set_intensity_mm_h = number_of<double>(entry, "intensity_mm_h");
         const auto& steps = replay.so_far().plan.plan.steps;
-        facts.repeats =
-            facts.step >= 1 && facts.step <= facts.steps ? steps[static_cast<std::size_t>(facts.step - 1)].repeats : 1;
+        facts.repeats = facts.step >= 1 && facts.step <= facts.steps
+                            ? steps[static_cast<std::size_t>(facts.step - 1)].repeats
+                            : 1;
     }
 
     void show(const calib::StepResult& result) {
@@ -136,13 +137,14 @@ struct LiveRun::State {
         facts.all_tips = static_cast<int>(all->size());
         facts.contact_tips = {};
         for (std::size_t k = std::min(first_tip_of_step, all->size()); k < all->size(); ++k)
-            for (std::size_t c = 0; c < calib::max_contacts; ++c) facts.contact_tips[c] += (*all)[k].seen_by[c];
+            for (std::size_t c = 0; c < calib::max_contacts; ++c)
+                facts.contact_tips[c] += (*all)[k].seen_by[c];
         if (!opening) return;
         if (all->size() > *opening) facts.tips = static_cast<int>(all->size() - 1 - *opening);
         const bench::ReplayedRun& run = replay.so_far();
         const auto newest = bench::newest_result(
-            {*replay.tracker(), run.gauge.gauge, run.bench.metrology, run.plan.plan.coverage}, measured, *opening,
-            looked_at, facts.time_s);
+            {*replay.tracker(), run.gauge.gauge, run.bench.metrology, run.plan.plan.coverage}, measured,
+            *opening, looked_at, facts.time_s);
         if (!newest) return;
         looked_at = newest->closing;
         show(newest->result);
@@ -242,9 +244,9 @@ const RunFacts& LiveRun::facts(bool held) {
         const bench::PlaceInPlan place =
             between && last ? bench::PlaceInPlan{RunState::settling, s.facts.step + 1, 1, 0}
                             : bench::PlaceInPlan{s.facts.state, s.facts.step, s.facts.repeat, s.facts.tips};
-        s.facts.time_left_s = s.closed ? 0
-                                       : bench::time_left_s(s.replay.so_far().plan.plan,
-                                                            s.replay.so_far().gauge.gauge, place);
+        s.facts.time_left_s =
+            s.closed ? 0
+                     : bench::time_left_s(s.replay.so_far().plan.plan, s.replay.so_far().gauge.gauge, place);
     }
     s.may_have_changed = false;
     s.judge(held);

@@ -31,8 +31,8 @@ enum class Stand {
 };
 
 struct RunFacts {
-    std::string id;    // path of its folder within the work folder, "left" or "2031-05-04/left"
-    int number = 0;    // small, unique while the page is served; names its places on a page
+    std::string id;  // path of its folder within the work folder, "left" or "2031-05-04/left"
+    int number = 0;  // small, unique while the page is served; names its places on a page
     Stand stand = Stand::begins;
     Hand hand = Hand::none;
 
@@ -61,11 +61,11 @@ struct RunFacts {
     std::optional<double> error_percent;
     std::optional<double> error_U_percent;
     double target_U_percent = 1;
-    int tips = 0;                          // of the collect in hand
-    std::array<int, 2> contact_tips{};     // of the step in hand, contact 1 and 2
-    int all_tips = 0;                      // of the run
-    double mass_g = 0;                     // last reading
-    double flow_mL_min = 0;                // as commanded
+    int tips = 0;                       // of the collect in hand
+    std::array<int, 2> contact_tips{};  // of the step in hand, contact 1 and 2
+    int all_tips = 0;                   // of the run
+    double mass_g = 0;                  // last reading
+    double flow_mL_min = 0;             // as commanded
     double vessel_capacity_g = 0;
     double time_s = 0;       // bench time of the last entry
     double time_left_s = 0;  // of the steps, at least

@@ -23,7 +23,8 @@ std::map<FileId, pid_t> holders_in(std::string_view proc_locks) {
     std::map<FileId, pid_t> out;
     std::istringstream lines{std::string(proc_locks)};
     for (std::string line; std::getline(lines, line);) {
-        // "1: FLOCK  ADVISORY  WRITE 15607 fe:00:10952843 0 EOF"; one that only waits has "->" after the number.
+        // "1: FLOCK  ADVISORY  WRITE 15607 fe:00:10952843 0 EOF"; one that only waits has "->" after the
+        // number.
         std::istringstream words(line);
         std::string number, kind, advisory, access, place;
         long pid = 0;
@@ -67,10 +68,11 @@ Outcome interrupt_holder(const std::filesystem::path& journal) {
     if (still == again.end() || still->second != found->second)
         outcome = ended;
     else if (::syscall(SYS_pidfd_send_signal, process, SIGINT, nullptr, 0) != 0)
-        outcome = errno == EPERM ? Outcome(Fault{FaultCode::not_permitted,
-                                                 "the run belongs to another user of this machine",
-                                                 journal.string(), "stop it with Ctrl-C where it was started"})
-                                 : Outcome(ended);
+        outcome =
+            errno == EPERM
+                ? Outcome(Fault{FaultCode::not_permitted, "the run belongs to another user of this machine",
+                                journal.string(), "stop it with Ctrl-C where it was started"})
+                : Outcome(ended);
     ::close(process);
     return outcome;
 }

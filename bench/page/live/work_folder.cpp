@@ -74,9 +74,9 @@ struct WorkFolder::State {
 
     void watch(const fs::path& relative) {
         if (watched.size() >= most_folders || watched_folders.contains(relative)) return;
-        const int id = ::inotify_add_watch(events.native_handle(), (root / relative).c_str(),
-                                           IN_CREATE | IN_MOVED_TO | IN_MODIFY | IN_DELETE_SELF | IN_ONLYDIR |
-                                               IN_DONT_FOLLOW);
+        const int id = ::inotify_add_watch(
+            events.native_handle(), (root / relative).c_str(),
+            IN_CREATE | IN_MOVED_TO | IN_MODIFY | IN_DELETE_SELF | IN_ONLYDIR | IN_DONT_FOLLOW);
         if (id < 0) return;
         watched[id] = relative;
         watched_folders.insert(relative);
@@ -89,7 +89,8 @@ struct WorkFolder::State {
         watch(relative);
         std::error_code error;
         std::size_t seen = 0;
-        for (fs::directory_iterator at(root / relative, error), end; !error && at != end; at.increment(error)) {
+        for (fs::directory_iterator at(root / relative, error), end; !error && at != end;
+             at.increment(error)) {
             if (++seen > most_folders) break;
             std::error_code ignored;
             if (at->is_symlink(ignored) || !at->is_directory(ignored)) continue;
@@ -155,12 +156,12 @@ struct WorkFolder::State {
     }
 
     void wait() {
-        events.async_read_some(asio::buffer(buffer), [this](const boost::system::error_code& error,
-                                                            std::size_t count) {
-            if (error == asio::error::operation_aborted) return;
-            if (!error) take(count);
-            wait();
-        });
+        events.async_read_some(asio::buffer(buffer),
+                               [this](const boost::system::error_code& error, std::size_t count) {
+                                   if (error == asio::error::operation_aborted) return;
+                                   if (!error) take(count);
+                                   wait();
+                               });
     }
 
     void take(std::size_t count) {
@@ -209,10 +210,11 @@ struct WorkFolder::State {
             const auto now = std::chrono::steady_clock::now();
             if (now - looked >= look_every) {
                 looked = now;
-                const bool gone = std::erase_if(followed, [&](const auto& one) {
-                    std::error_code ignored;
-                    return !one.second.held && !fs::exists(root / one.first / journal_name, ignored);
-                }) > 0;
+                const bool gone =
+                    std::erase_if(followed, [&](const auto& one) {
+                        std::error_code ignored;
+                        return !one.second.held && !fs::exists(root / one.first / journal_name, ignored);
+                    }) > 0;
                 const bool came = scan({}, 0) || gone;
                 for (auto& one : followed) read(one.first);
                 if (came) ask_holders();
@@ -272,12 +274,13 @@ LiveRun* WorkFolder::find(const std::string& id) {
     if (live != state_->followed.end()) return &live->second.run;
     if (!state_->earlier.contains(id)) return nullptr;
     auto& kept = state_->read_earlier;
-    const auto found = std::find_if(kept.begin(), kept.end(), [&](const auto& one) { return one.first == id; });
+    const auto found =
+        std::find_if(kept.begin(), kept.end(), [&](const auto& one) { return one.first == id; });
     if (found != kept.end()) return found->second.get();
     auto run = std::make_unique<LiveRun>(id, state_->next_number++);
-    const auto read =
-        bench::read_journal(journal_of(id), [&](const bench::JournalEntry& entry) { return run->take(entry); },
-                            {most_earlier_bytes});
+    const auto read = bench::read_journal(journal_of(id),
+                                          [&](const bench::JournalEntry& entry) { return run->take(entry); },
+                                          {most_earlier_bytes});
     if (!read) run->unreadable(read.fault());
     if (kept.size() >= kept_earlier) kept.erase(kept.begin());
     kept.emplace_back(id, std::move(run));

@@ -47,39 +47,40 @@ Json number(const std::optional<double>& value) {
 }
 
 Json json_of(const RunFacts& run) {
-    Json out = {{"run", run.id},
-                {"stand", stand_name(run.stand)},
-                {"hand", hand_name(run.hand)},
-                {"gauge", run.serial},
-                {"kind", run.kind_title},
-                {"station", run.station},
-                {"customer", run.customer},
-                {"plan", run.plan_name},
-                {"bench", run.bench_title},
-                {"started_at", run.started_at},
-                {"ended_at", run.ended_at},
-                {"virtual", run.is_virtual},
-                {"invented", run.invented},
-                {"state", bench::name_of(run.state)},
-                {"step", run.step},
-                {"steps", run.steps},
-                {"repeat", run.repeat},
-                {"repeats", run.repeats},
-                {"set_intensity_mm_h", run.set_intensity_mm_h},
-                {"measured_intensity_mm_h", number(run.measured_intensity_mm_h)},
-                {"volume_per_tip_mL", number(run.volume_per_tip_mL)},
-                {"error_percent", number(run.error_percent)},
-                {"error_U_percent", number(run.error_U_percent)},
-                {"target_U_percent", run.target_U_percent},
-                {"tips", run.tips},
-                {"contact_tips", Json(std::vector<int>(run.contact_tips.begin(),
-                                                       run.contact_tips.begin() + std::min(run.contacts, 2)))},
-                {"tips_of_run", run.all_tips},
-                {"mass_g", number(run.mass_g)},
-                {"flow_mL_min", number(run.flow_mL_min)},
-                {"time_s", run.time_s},
-                {"time_left_s", run.time_left_s},
-                {"planned_s", run.planned_s}};
+    Json out = {
+        {"run", run.id},
+        {"stand", stand_name(run.stand)},
+        {"hand", hand_name(run.hand)},
+        {"gauge", run.serial},
+        {"kind", run.kind_title},
+        {"station", run.station},
+        {"customer", run.customer},
+        {"plan", run.plan_name},
+        {"bench", run.bench_title},
+        {"started_at", run.started_at},
+        {"ended_at", run.ended_at},
+        {"virtual", run.is_virtual},
+        {"invented", run.invented},
+        {"state", bench::name_of(run.state)},
+        {"step", run.step},
+        {"steps", run.steps},
+        {"repeat", run.repeat},
+        {"repeats", run.repeats},
+        {"set_intensity_mm_h", run.set_intensity_mm_h},
+        {"measured_intensity_mm_h", number(run.measured_intensity_mm_h)},
+        {"volume_per_tip_mL", number(run.volume_per_tip_mL)},
+        {"error_percent", number(run.error_percent)},
+        {"error_U_percent", number(run.error_U_percent)},
+        {"target_U_percent", run.target_U_percent},
+        {"tips", run.tips},
+        {"contact_tips", Json(std::vector<int>(run.contact_tips.begin(),
+                                               run.contact_tips.begin() + std::min(run.contacts, 2)))},
+        {"tips_of_run", run.all_tips},
+        {"mass_g", number(run.mass_g)},
+        {"flow_mL_min", number(run.flow_mL_min)},
+        {"time_s", run.time_s},
+        {"time_left_s", run.time_left_s},
+        {"planned_s", run.planned_s}};
     auto& findings = out["findings"] = Json::array();
     for (const auto& finding : run.findings) {
         Json one = {{"finding", name_of(finding.id)}, {"step", finding.step}, {"run", finding.run}};
@@ -87,7 +88,8 @@ Json json_of(const RunFacts& run) {
         findings.push_back(one);
     }
     out["remarks"] = run.remarks;
-    out["fault"] = run.fault ? Json{{"code", name_of(run.fault->code)}, {"line", run.fault->line()}} : Json(nullptr);
+    out["fault"] =
+        run.fault ? Json{{"code", name_of(run.fault->code)}, {"line", run.fault->line()}} : Json(nullptr);
     return out;
 }
 

@@ -25,8 +25,9 @@ Result<Texts> read_texts(const std::filesystem::path& file) {
         for (const auto& [table_key, table_node] : toml::parse(*text, file.string())) {
             const toml::table* table = table_node.as_table();
             if (!table)
-                return Fault{FaultCode::unknown_field, in_quotes(table_key.str()) + " stands outside any table",
-                             file.string(), "write it as in the English file"};
+                return Fault{FaultCode::unknown_field,
+                             in_quotes(table_key.str()) + " stands outside any table", file.string(),
+                             "write it as in the English file"};
             for (const auto& [key, node] : *table) {
                 const auto value = node.value<std::string>();
                 const std::string name = std::string(table_key.str()) + "." + std::string(key.str());
@@ -98,8 +99,7 @@ std::string PageWords::text(std::string_view key, Fillings fillings) const {
             out += value;
             filled = true;
         }
-        if (!filled)
-            throw std::out_of_range("text " + std::string(key) + " was given no value for " + name);
+        if (!filled) throw std::out_of_range("text " + std::string(key) + " was given no value for " + name);
         at = close + 1;
     }
     return out;
@@ -112,7 +112,8 @@ std::string PageWords::number(double value, int decimals) const {
 std::string PageWords::duration(double seconds) const {
     const auto total = static_cast<long>(seconds > 0 && seconds < 1e9 ? seconds + 0.5 : 0);
     const auto two = [](long value) { return (value < 10 ? "0" : "") + std::to_string(value); };
-    if (total >= 3600) return text("format.hours", {{"h", std::to_string(total / 3600)}, {"min", two(total / 60 % 60)}});
+    if (total >= 3600)
+        return text("format.hours", {{"h", std::to_string(total / 3600)}, {"min", two(total / 60 % 60)}});
     return text("format.minutes", {{"min", std::to_string(total / 60)}, {"s", two(total % 60)}});
 }
 

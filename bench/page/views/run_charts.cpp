@@ -15,8 +15,9 @@ constexpr double minutes_shown = 15;
 constexpr double seconds_per_minute = 60;
 // More points than a picture has room for only make it heavy.
 constexpr std::size_t most_points = 240;
-constexpr PictureSize size{420, 250};
-constexpr PictureSize low_size{420, 180};
+// Small, so that the letters are still read where the picture is as wide as a phone.
+constexpr PictureSize size{260, 215};
+constexpr PictureSize low_size{260, 165};
 
 }  // namespace
 

@@ -12,7 +12,7 @@ namespace tipwright::page {
 std::vector<std::pair<std::string, std::string>> step_charts(const LiveRun& run, const PageWords& words,
                                                              report::certificate::Drawing& measure,
                                                              const std::string& prefix);
-std::string minutes_chart(const LiveRun& run, const PageWords& words,
-                          report::certificate::Drawing& measure, const std::string& prefix);
+std::string minutes_chart(const LiveRun& run, const PageWords& words, report::certificate::Drawing& measure,
+                          const std::string& prefix);
 
 }  // namespace tipwright::page

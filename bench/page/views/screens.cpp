@@ -34,7 +34,8 @@ Html languages(const Visitor& visitor, const PageWords& words) {
 // What a hand is needed for, all lanes together, above all else.
 Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
     Html out;
-    out.raw("<section class=\"now\" aria-live=\"assertive\"").attribute("aria-label", words.text("now.title"));
+    out.raw("<section class=\"now\" aria-live=\"assertive\"")
+        .attribute("aria-label", words.text("now.title"));
     out.raw("><h2>").text(words.text("now.title")).raw("</h2>\n<ul data-now>");
     bool any = false;
     for (const RunFacts& run : runs) {
@@ -58,11 +59,13 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
            const Html& main) {
     Html out;
     out.raw("<!DOCTYPE html>\n<html").attribute("lang", words.language());
-    out.raw(">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, "
-            "initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n<title>");
-    out.text(title).raw(" · tipwright</title>\n<link rel=\"stylesheet\" href=\"/static/page.css\">\n"
-                        "<link rel=\"icon\" href=\"/static/icon.svg\">\n"
-                        "<script src=\"/static/page.js\" defer></script>\n");
+    out.raw(
+        ">\n<head>\n<meta charset=\"utf-8\">\n<meta name=\"viewport\" content=\"width=device-width, "
+        "initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n<title>");
+    out.text(title).raw(
+        " · tipwright</title>\n<link rel=\"stylesheet\" href=\"/static/page.css\">\n"
+        "<link rel=\"icon\" href=\"/static/icon.svg\">\n"
+        "<script src=\"/static/page.js\" defer></script>\n");
     // Without script the page loads itself anew.
     out.raw("<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n</head>\n<body");
     out.attribute("data-screen", screen).raw(">\n<a class=\"skip\" href=\"#main\">");
@@ -133,7 +136,8 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
              const RunPictures& pictures) {
     Html out;
     out.raw("<h1>").text(run.serial.empty() ? run.id : run.serial).raw("</h1>\n<div class=\"run\">\n");
-    out.add(tile(visitor, words, run)).raw("<div class=\"pictures\" data-pictures")
+    out.add(tile(visitor, words, run))
+        .raw("<div class=\"pictures\" data-pictures")
         .attribute("data-from", run_path(run.id) + "/pictures")
         .attribute("data-k-changes", place_name(run, "changes"))
         .raw(">\n");

@@ -15,7 +15,7 @@ namespace tipwright::page {
 
 // Who looks, and from where.
 struct Visitor {
-    std::string path;      // of this screen, for links back to it
+    std::string path;  // of this screen, for links back to it
     bool may_start = false;
     std::string token;     // goes into every form; empty: no commands
     std::string person;    // logged in; empty: nobody
@@ -40,7 +40,8 @@ struct RunPictures {
     std::string minutes;                                      // SVG; empty: nothing to draw
 };
 // "One run."
-Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run, const RunPictures& pictures);
+Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run,
+             const RunPictures& pictures);
 // The pictures of it alone, to be put in place of the old ones.
 Html run_pictures(const PageWords& words, const RunPictures& pictures);
 

@@ -65,8 +65,7 @@ std::string error_text(const RunFacts& run, const PageWords& words) {
 
 std::string U_text(const RunFacts& run, const PageWords& words) {
     if (!run.error_U_percent || !std::isfinite(*run.error_U_percent)) return unknown;
-    return words.number(*run.error_U_percent,
-                        std::clamp(calib::decimals_earned(*run.error_U_percent), 0, 3));
+    return words.number(*run.error_U_percent, std::clamp(calib::decimals_earned(*run.error_U_percent), 0, 3));
 }
 
 // How near U is to its target, in thousandths.
@@ -179,7 +178,8 @@ Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
     fact(words.text("tile.set"), value("set"), "mm/h");
     fact(words.text("tile.measured"), value("measured"), "mm/h");
     fact(words.text("tile.contact", {{"n", "1"}}), value("tips1"), words.text("tile.tips"));
-    if (run.contacts > 1) fact(words.text("tile.contact", {{"n", "2"}}), value("tips2"), words.text("tile.tips"));
+    if (run.contacts > 1)
+        fact(words.text("tile.contact", {{"n", "2"}}), value("tips2"), words.text("tile.tips"));
     out.raw("</dl>\n<p class=\"findings\">").add(value("findings")).raw("</p>\n");
     if (!visitor.token.empty() && (run.stand == Stand::running || run.stand == Stand::begins))
         out.add(stop_form(visitor, words, run));

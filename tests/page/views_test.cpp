@@ -1,0 +1,114 @@
+// Screens are texts of what is so; nothing from outside becomes markup, in any language.
+#include <catch2/catch.hpp>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "bench/page/views/html.hpp"
+#include "bench/page/views/machine.hpp"
+#include "bench/page/views/page_words.hpp"
+#include "bench/page/views/screens.hpp"
+#include "report/certificate/svg.hpp"
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+using namespace tipwright::page;
+
+namespace {
+
+const std::string hostile = "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>&";
+
+std::vector<PageWords> languages() {
+    auto words = load_page_words(std::filesystem::path(test::source_dir()) / "templates");
+    if (!words) FAIL(words.fault().line());
+    return *words;
+}
+
+RunFacts hostile_run() {
+    RunFacts run;
+    run.id = "lane/" + hostile;
+    run.number = 1;
+    run.stand = Stand::broken_off;
+    run.hand = Hand::look_after;
+    for (std::string* text :
+         {&run.serial, &run.kind_title, &run.model, &run.station, &run.customer, &run.plan_name,
+          &run.bench_title, &run.operator_name, &run.started_at, &run.ended_at})
+        *text = hostile;
+    run.remarks = {hostile};
+    run.fault = Fault{FaultCode::link_lost, hostile, hostile, hostile};
+    run.step = 3;
+    run.steps = 7;
+    run.error_percent = -1.234;
+    run.error_U_percent = 0.51;
+    run.contacts = 2;
+    return run;
+}
+
+}  // namespace
+
+TEST_CASE("script in any text stays text, on every screen, in every language", "[page]") {
+    const RunFacts run = hostile_run();
+    Visitor visitor;
+    visitor.path = "/" + hostile;
+    visitor.token = hostile;
+    for (const PageWords& words : languages()) {
+        const RunPictures none;
+        for (const Html& screen : {going_on(visitor, words, {run}, {{hostile, hostile}}),
+                                   one_run(visitor, words, run, none), notice(words, hostile, hostile)}) {
+            const std::string page = frame(visitor, words, "going_on", hostile, screen).str();
+            CHECK(page.find("<script>") == std::string::npos);
+            CHECK(page.find("<img") == std::string::npos);
+            CHECK(page.find("onerror=alert(1)>") == std::string::npos);
+            CHECK(page.find("&lt;script&gt;") != std::string::npos);
+        }
+    }
+}
+
+TEST_CASE("what is shown is rounded once and written as the language does", "[page]") {
+    const RunFacts run = hostile_run();
+    for (const PageWords& words : languages()) {
+        std::map<std::string, std::string> shown;
+        for (const auto& [place, text] : shown_texts(run, words)) shown[place] = text;
+        CHECK(shown.at("r1.error") == (words.language() == "en" ? "−1.23" : "−1,23"));
+        CHECK(shown.at("r1.U") == (words.language() == "en" ? "0.51" : "0,51"));
+        CHECK(shown.at("r1.stand") == "stopped");
+        CHECK_FALSE(shown.at("r1.hand").empty());
+    }
+}
+
+TEST_CASE("numbers that are none are shown as unknown", "[page]") {
+    RunFacts run;
+    run.error_percent = 1;
+    run.error_U_percent = std::numeric_limits<double>::quiet_NaN();
+    run.time_left_s = std::numeric_limits<double>::quiet_NaN();
+    const PageWords words = languages().front();
+    for (const auto& [place, text] : shown_texts(run, words)) CHECK(text.find("nan") == std::string::npos);
+    CHECK(run_json(run).find("nan") == std::string::npos);
+    CHECK(metrics_text({run}).find("nan") == std::string::npos);
+}
+
+TEST_CASE("JSON is what the OpenAPI file names, no more and no less", "[page]") {
+    std::ifstream file(std::filesystem::path(test::source_dir()) / "templates/page/openapi.json");
+    const auto described = nlohmann::json::parse(file);
+    const auto& properties = described["components"]["schemas"]["Run"]["properties"];
+    const auto answer = nlohmann::json::parse(run_json(hostile_run()));
+    for (const auto& [name, value] : answer.items()) CHECK(properties.contains(name));
+    for (const auto& [name, value] : properties.items()) CHECK(answer.contains(name));
+    const auto is_one_of = [&](const char* name) {
+        const auto& allowed = properties[name]["enum"];
+        return std::find(allowed.begin(), allowed.end(), answer[name]) != allowed.end();
+    };
+    for (const char* name : {"stand", "hand", "state"}) CHECK(is_one_of(name));
+}
+
+TEST_CASE("metrics end as OpenMetrics wants, and labels are escaped", "[page]") {
+    RunFacts run;
+    run.id = "a\"b\\c\nd";
+    const std::string text = metrics_text({run});
+    CHECK(text.ends_with("# EOF\n"));
+    CHECK(text.find("run=\"a\\\"b\\\\c\\nd\"") != std::string::npos);
+}
+
+TEST_CASE("a path in a link keeps its slashes and nothing else that means something", "[page]") {
+    CHECK(run_path("a b/c?d#e%") == "/run/a%20b/c%3Fd%23e%25");
+    CHECK(url_text("/x", false) == "%2Fx");
+}
