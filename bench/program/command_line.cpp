@@ -13,10 +13,10 @@
 #include "bench/program/manual.hpp"
 #include "bench/program/options/options.hpp"
 #include "bench/program/page.hpp"
+#include "bench/program/results/rain.hpp"
 #include "bench/program/settings/settings.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"
-#include "bench/program/results/rain.hpp"
 #include "bench/program/version.hpp"
 
 namespace tipwright::program {

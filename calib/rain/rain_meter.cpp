@@ -123,7 +123,7 @@ struct RainMeter::Impl {
         int octave = 0;
         const double mantissa =
             2 * std::frexp(interval_s / smoothing_s, &octave) - 1;  // 0 to 1 within the octave
-        const auto at = static_cast<std::size_t>(std::min(octave - 1, octaves - 2));
+        const auto at = static_cast<std::size_t>(std::clamp(octave - 1, 0, octaves - 2));
         return paces[at] + std::min(mantissa, 1.0) * (paces[at + 1] - paces[at]);
     }
     void learn_pace() {

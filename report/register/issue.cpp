@@ -313,8 +313,7 @@ public:
         if (path_.empty()) return;
         lock_.emplace(path_);
         numbers_ = IssuedNumbers::read(path_, keys_beside(path_));
-        lost_ = numbers_.logs.empty() &&
-                database.row("SELECT count(*) FROM log_seals", "i")->integer(0) != 0;
+        lost_ = numbers_.logs.empty() && database.row("SELECT count(*) FROM log_seals", "i")->integer(0) != 0;
         settle();
     }
 
@@ -388,9 +387,10 @@ public:
         Series series = lock_series(*impl_.database, bench, year);
         NumbersNote note(*impl_.database, options_, key_);
         if (note.lost() && options_.warn)
-            options_.warn(options_.issued_numbers +
-                          " is not there: the note of numbers given is made anew from this register; bring the "
-                          "old one back if the keys were moved");
+            options_.warn(
+                options_.issued_numbers +
+                " is not there: the note of numbers given is made anew from this register; bring the "
+                "old one back if the keys were moved");
         const std::optional<std::string> moved = note.move_on(series);
         if (moved && options_.warn) options_.warn(*moved);
         std::erase_if(jobs, [&](Job& job) { return !ready(job); });

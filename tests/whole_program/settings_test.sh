@@ -1,0 +1,55 @@
+#!/usr/bin/env bash
+# A workshop's settings: what they give to commands, what goes before them, what is said of a bad one; a gauge from its
+# serial alone, from the register to the draft. Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+. "$2/tests/support/expect.sh"
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+cd "$work"
+unset TIPWRIGHT_REGISTER TIPWRIGHT_PERSON TIPWRIGHT_KEYS TIPWRIGHT_WORK
+export TIPWRIGHT_SETTINGS=$work/settings.toml TIPWRIGHT_TRIAL_NOW=2031-05-04T10:11:12Z HOME=$work
+fail() { echo "FAILED: $*" >&2; exit 1; }
+
+cat >settings.toml <<'TOML'
+version = 1
+bench = "virtual-bench"
+plan_as_found = "three-point-check"
+work = "runs"
+register = "~/register"
+person = "A. Signatory"
+TOML
+"$tipwright" settings | grep -q "^person  *A. Signatory  *$work/settings.toml:6" || fail "settings does not say where a value comes from"
+TIPWRIGHT_PERSON="B. Other" "$tipwright" settings | grep -q "^person  *B. Other  *TIPWRIGHT_PERSON" || fail "the environment does not go first"
+"$tipwright" register create >/dev/null
+[ -d "$work/register" ] || fail "~ is not the home folder"
+"$tipwright" next INV-200-0003 | grep -q "register gauge add INV-200-0003" || fail "next does not send an unknown gauge to the register"
+"$tipwright" register gauge add INV-200-0003 --from demo-siphon-200 >/dev/null
+"$tipwright" next INV-200-0003 | grep -q "calibrate INV-200-0003" || fail "next does not send to the bench"
+"$tipwright" calibrate INV-200-0003 >/dev/null
+found=runs/INV-200-0003/2026-11-02-found
+[ -f "$found/record.json" ] || fail "no record in $found"
+grep -q '"serial": "INV-200-0003"' "$found/record.json" || fail "the record has another serial"
+"$tipwright" next INV-200-0003 | grep -q "certificate draft INV-200-0003\|adjust" || fail "next does not go on after the run"
+"$tipwright" calibrate INV-200-0003 2>again.txt >/dev/null && [ -d "$found-2" ] || fail "a second run of the day has no folder of its own"
+"$tipwright" certificate draft INV-200-0003 | grep -q "$found-2" || fail "draft does not take the newest run"
+"$tipwright" next INV-200-0003 | grep -q "certificate check 1" || fail "next does not ask for the second person"
+
+refused() { # WORDS COMMAND...
+  local words=$1 code=0
+  shift
+  "$@" >out.txt 2>err.txt || code=$?
+  [ "$code" = 2 ] || fail "$* ended with $code"
+  [ "$(wc -l <err.txt)" = 1 ] && grep -qF -- "$words" err.txt || fail "$* said: $(cat err.txt)"
+}
+refused "plan_as_left" "$tipwright" calibrate INV-200-0003 --as-left
+refused "--gauge" "$tipwright" calibrate
+printf 'benhc = "virtual-bench"\n' >settings.toml
+refused "settings.toml:1" "$tipwright" list
+printf 'version = 2\n' >settings.toml
+refused "version 2" "$tipwright" list
+printf 'paper = "A5"\n' >settings.toml
+refused "settings.toml:1" "$tipwright" list
+TIPWRIGHT_SETTINGS=$work/none.toml refused "none.toml" "$tipwright" list
+TIPWRIGHT_SETTINGS= "$tipwright" list >/dev/null || fail "without settings nothing works"
+echo "settings hold"
