@@ -58,7 +58,7 @@ void fill(const Place& place) {
     const char* const morning = "2026-03-05T08:00:00Z";
     const char* const later = "2026-03-05T09:00:00Z";
     const seal::Passphrase secret("a passphrase");
-    need_done(seal::make_keys(place.keys, secret, "2026-01-01", seal::PassphraseCost{1, 8192}));
+    need(seal::make_keys(place.keys, secret, "2026-01-01", seal::PassphraseCost{1, 8192}));
     const auto key = need(seal::unlock_key(place.keys, secret));
     IssueOptions how;
     how.issued_numbers = place.numbers;

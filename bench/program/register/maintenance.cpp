@@ -30,7 +30,7 @@ ExitCode create_register(const CommonOptions& common, const KeepingOptions& opti
                                    "the passphrase has fewer than " +
                                        std::to_string(seal::min_passphrase_bytes) + " characters",
                                    "passphrase", "use a longer one, of several words"});
-        passphrase = std::move(*read);
+        passphrase.emplace(std::move(*read));
     }
     const auto id = reg->put_person(*actor, {0, actor->person, true, true, true, true});
     if (!id) return refuse(common, id.fault());
