@@ -13,6 +13,15 @@ constexpr double day_s = 86400;
 // So many days are drawn one by one, more as months.
 constexpr std::size_t days_drawn = 62;
 
+Curve curve_from_nothing(std::string legend, double width, Colour colour) {
+    Curve out;
+    out.legend = std::move(legend);
+    out.stroke.width = width;
+    out.stroke.colour = colour;
+    out.points.push_back({0, 0});
+    return out;
+}
+
 }  // namespace
 
 Chart rain_sum_chart(const RainReport& report, const Words& words) {
@@ -24,8 +33,9 @@ Chart rain_sum_chart(const RainReport& report, const Words& words) {
         {{"from", words.short_date(rain_moment(start, report.settings.utc_offset_s).substr(0, 10))}});
     chart.y_title = words.text("rain.chart_y");
     chart.words = words.text("rain.chart");
-    Curve corrected{words.text("rain.corrected"), {1.1, black, {}}, {{0, 0}}};
-    Curve raw{words.text("rain.uncorrected"), {0.9, grey(0.25), {5, 2}}, {{0, 0}}};
+    Curve corrected = curve_from_nothing(words.text("rain.corrected"), 1.1, black);
+    Curve raw = curve_from_nothing(words.text("rain.uncorrected"), 0.9, grey(0.25));
+    raw.stroke.dash = {5, 2};
     Band band{"", {{0, 0}}, {{0, 0}}};
     double mm = 0, raw_mm = 0, common = 0, rest = 0;
     for (const auto& day : report.days) {

@@ -16,7 +16,7 @@ using namespace certificate;
 constexpr std::size_t events_shown = 12;
 constexpr std::size_t months_shown = 36;
 
-struct Drawing {
+struct RainPage {
     const RainReport& report;
     const Words& words;
     Numbers numbers;
@@ -31,7 +31,7 @@ struct Drawing {
     Numbers::Pair pair(double value, double U) const { return numbers.pair(value, {0, U, 0}); }
 };
 
-void draw_title(const Drawing& d) {
+void draw_title(const RainPage& d) {
     Flow& flow = d.flow;
     const Words& words = d.words;
     flow.set_y(13 * mm);
@@ -64,7 +64,7 @@ void draw_title(const Drawing& d) {
                                              {"filling", d.numbers.significant(total.u_filling_mm, 2)}}));
 }
 
-void draw_basis(const Drawing& d) {
+void draw_basis(const RainPage& d) {
     const Words& words = d.words;
     d.flow.heading(words.text("rain.basis"));
     Table table;
@@ -91,14 +91,14 @@ void draw_basis(const Drawing& d) {
                                         {{"number", one.number}, {"what", words.list(one.reservations)}}));
 }
 
-void draw_one_chart(const Drawing& d, const Chart& chart, double height) {
+void draw_one_chart(const RainPage& d, const Chart& chart, double height) {
     if (chart.curves.empty() && chart.series.empty()) return;
     d.flow.heading(chart.words);
     d.flow.need(height);
     draw_chart(d.flow, chart, height, [&](const std::string& plain) { return d.words.number(plain); });
 }
 
-void draw_amounts(const Drawing& d) {
+void draw_amounts(const RainPage& d) {
     const Words& words = d.words;
     const auto columns = [&](bool moments) {
         return std::vector<Column>{
@@ -145,7 +145,7 @@ void draw_amounts(const Drawing& d) {
     draw_table(d.flow, largest, words.decimal_sign());
 }
 
-void draw_method(const Drawing& d) {
+void draw_method(const RainPage& d) {
     const Words& words = d.words;
     d.flow.heading(words.text("rain.signs"));
     d.flow.paragraph(words.text("rain.limits"));
@@ -216,7 +216,7 @@ Result<std::string> draw_rain(const RainReport& report, const RainPaper& paper) 
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();
     Flow flow(**canvas);
-    const Drawing d{report, paper.words, Numbers(paper.words), flow};
+    const RainPage d{report, paper.words, Numbers(paper.words), flow};
     draw_title(d);
     draw_one_chart(d, rain_sum_chart(report, paper.words), 210);
     draw_one_chart(d, rain_period_chart(report, paper.words), 190);

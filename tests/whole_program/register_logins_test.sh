@@ -31,7 +31,7 @@ expect 2 "no terminal.*--person-passphrase-file" setsid "$tipwright" register pe
 expect 6 "not the passphrase of" "$tipwright" register person add X --person "A. Signatory" --person-passphrase-file "$work/wrong"
 says "Entered" "$tipwright" register person add "C. Checker" --may-check true "${alice[@]}"
 says "Entered" "$tipwright" register person add "T. Technician" "${alice[@]}"
-expect 6 "looks the same|already" "$tipwright" register person add "C. Checkér" --may-check true "${alice[@]}"
+expect 2 "looks the same|already" "$tipwright" register person add "C. Checkér" --may-check true "${alice[@]}"
 says "sets an own one" "$tipwright" register person passphrase "C. Checker" "${alice[@]}" --new-passphrase-file "$work/given"
 says "Made key" "$tipwright" keys make "${secret[@]}"
 "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check \

@@ -3,6 +3,8 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "calib/rate/correction.hpp"
+
 using namespace tipwright;
 using namespace tipwright::calib;
 
