@@ -89,7 +89,6 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_recovery_commands(line);
     add_result_commands(line);
     add_workshop_commands(line);
-    add_rain(line);
     add_instrument_commands(line);
     add_register_commands(line);
     add_page(line);
