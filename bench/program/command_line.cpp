@@ -13,7 +13,6 @@
 #include "bench/program/manual.hpp"
 #include "bench/program/options/options.hpp"
 #include "bench/program/page.hpp"
-#include "bench/program/results/rain.hpp"
 #include "bench/program/settings/settings.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"

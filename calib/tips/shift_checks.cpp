@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <vector>
 
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/median.hpp"
@@ -167,13 +168,24 @@ std::optional<ShiftBetween> shift_between(std::span<const HalfDifference> steps,
         double u = 0;
         double fourth = 0;  // of u, over its degrees of freedom
     };
+    double volume = 0;
+    // A lost tip makes A of B: each step is read the way round that fits those before it.
+    std::vector<double> aligned;
+    double mean = 0;
+    for (const HalfDifference& step : steps) {
+        if (!(step.u_mL > 0) || !(step.dof > 0)) return std::nullopt;
+        volume += step.volume_per_tip_mL / static_cast<double>(n);
+        const bool turned = std::abs(-step.mL - mean) < std::abs(step.mL - mean);
+        aligned.push_back(!aligned.empty() && turned ? -step.mL : step.mL);
+        mean += (aligned.back() - mean) / static_cast<double>(aligned.size());
+    }
     const auto side_of = [&](std::size_t from, std::size_t to) {
         Side out;
         double weights = 0;
         for (std::size_t k = from; k < to; ++k) {
             const double weight = 1 / (steps[k].u_mL * steps[k].u_mL);
             weights += weight;
-            out.mean += weight * steps[k].mL;
+            out.mean += weight * aligned[k];
         }
         out.mean /= weights;
         out.u = std::sqrt(1 / weights);
@@ -181,11 +193,6 @@ std::optional<ShiftBetween> shift_between(std::span<const HalfDifference> steps,
             out.fourth += std::pow(1 / (weights * steps[k].u_mL), 4) / steps[k].dof;
         return out;
     };
-    double volume = 0;
-    for (const HalfDifference& step : steps) {
-        if (!(step.u_mL > 0) || !(step.dof > 0)) return std::nullopt;
-        volume += step.volume_per_tip_mL / static_cast<double>(n);
-    }
     std::optional<ShiftBetween> most;
     for (std::size_t at = 1; at < n; ++at) {
         const Side before = side_of(0, at);

@@ -338,7 +338,7 @@ public:
         if (path_.empty()) return;
         numbers_.begun = IssuedNumbers::Begun{
             register_id(database_), head.seq, head.hash, series.bench, series.year, series.next, last};
-        numbers_.write(path_, key_);
+        numbers_.store(path_, key_);
     }
 
     void end(const AuditHead& head) {
@@ -346,7 +346,7 @@ public:
         if (numbers_.begun) raise(*numbers_.begun);
         numbers_.begun.reset();
         note_log(database_, head, numbers_);
-        numbers_.write(path_, key_);
+        numbers_.store(path_, key_);
     }
 
 private:
@@ -477,7 +477,7 @@ Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key,
         }
         writer.seal(key);
         note_log(writer.database, writer.head(), numbers);
-        if (lock) numbers.write(issued_numbers, key);
+        if (lock) numbers.store(issued_numbers, key);
         return Done{};
     });
 }

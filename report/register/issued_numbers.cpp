@@ -76,7 +76,7 @@ IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKey
     return out;
 }
 
-void IssuedNumbers::write(const std::string& path, const seal::SigningKey& key) const {
+void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key) const {
     std::string text(heading);
     text += "\n";
     const auto add = [&](std::initializer_list<std::string> words) {

@@ -38,7 +38,7 @@ struct IssuedNumbers {
 
     // Empty when there is no file. Throws Stop: damaged (not as it was signed).
     static IssuedNumbers read(const std::string& path, const seal::PublicKeys& keys);
-    void write(const std::string& path, const seal::SigningKey& key) const;
+    void store(const std::string& path, const seal::SigningKey& key) const;
 };
 
 // The laboratory's public keys in the folder of such a file. Throws Stop.
