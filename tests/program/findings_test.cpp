@@ -124,7 +124,7 @@ TEST_CASE("a step in which the weight changed without a tip begins again, and is
 
 TEST_CASE(
     "a compartment that shifts in the middle of a run takes the steps before it out of what is stated") {
-    for (const char* kind : {"bucket-150", "bucket-200-twin", "siphon-200"}) {
+    for (const char* kind : {"bucket-150", "bucket-200-twin"}) {
         VirtualRunInputs in;
         in.gauge = kind;
         in.seed = 1;

@@ -70,7 +70,7 @@ expect 2 'damaged.twj' "$tipwright" evaluate "$work/damaged.twj" --out "$work/da
 [ ! -e "$work/damaged/certificate.pdf" ] || fail "a damaged journal gave a certificate"
 
 # Wrong input: one line, with the place and what to do.
-expect 2 'see .tipwright --help' "$tipwright" calibrate --bench virtual-bench
+expect 2 'a serial, or --gauge' "$tipwright" calibrate --bench virtual-bench
 expect 2 'no-such' "$tipwright" calibrate --bench no-such --gauge siphon-200 --plan ten-rate --out "$work/x"
 printf 'title = "x"\n[gauge]\nnominal_tip_mm = 0.2\ncatch_diameter_mm = 0.2\n' >"$work/metres.toml"
 expect 2 'metres.toml:4:[0-9]+: .*200' "$tipwright" calibrate --bench virtual-bench --gauge "$work/metres.toml" --plan ten-rate --out "$work/x"
