@@ -12,7 +12,7 @@ export TIPWRIGHT_SETTINGS=$work/settings.toml TIPWRIGHT_TRIAL_NOW=2031-05-04T10:
 fail() { echo "FAILED: $*" >&2; exit 1; }
 
 cat >settings.toml <<'TOML'
-version = 1
+version = "1.0"
 bench = "virtual-bench"
 plan_as_found = "three-point-check"
 work = "runs"
@@ -46,8 +46,8 @@ refused "plan_as_left" "$tipwright" calibrate INV-200-0003 --as-left
 refused "--gauge" "$tipwright" calibrate
 printf 'benhc = "virtual-bench"\n' >settings.toml
 refused "settings.toml:1" "$tipwright" list
-printf 'version = 2\n' >settings.toml
-refused "version 2" "$tipwright" list
+printf 'version = "2.0"\n' >settings.toml
+refused "2.0" "$tipwright" list
 printf 'paper = "A5"\n' >settings.toml
 refused "settings.toml:1" "$tipwright" list
 TIPWRIGHT_SETTINGS=$work/none.toml refused "none.toml" "$tipwright" list

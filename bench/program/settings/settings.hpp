@@ -19,8 +19,6 @@ class App;
 
 namespace tipwright::program {
 
-inline constexpr int settings_version = 1;
-
 struct SettingKey {
     const char* key;
     const char* option;       // of every command that has it; empty: asked for by name
