@@ -225,14 +225,19 @@ private:
     // Without guards, as whoever has the file can.
     std::unique_ptr<Database> opened() {
         auto raw = Database::open_sqlite(file(), false);
+        raw->run("PRAGMA synchronous=OFF");
+        raw->run("BEGIN");
         for (const auto& [name, sql] : triggers_) raw->run("DROP TRIGGER " + name);
+        raw->run("COMMIT");
         raw->run("PRAGMA ignore_check_constraints=ON");
         raw->run("PRAGMA foreign_keys=OFF");
         return raw;
     }
 
     void guarded_again(Database& raw) {
+        raw.run("BEGIN");
         for (const auto& [name, sql] : triggers_) raw.run(sql);
+        raw.run("COMMIT");
     }
 
     // With the note beside the keys, or by the public keys alone.
