@@ -18,6 +18,7 @@
 #include <mutex>
 
 #include "report/certificate/pdf_structure.hpp"
+#include "report/files/xml_text.hpp"
 #include "report/seal/pdf_place.hpp"
 
 namespace tipwright::report::certificate {
@@ -110,21 +111,6 @@ void inform(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
     pdf.getRoot().replaceKey("/ViewerPreferences", preferences);
 }
 
-std::string xml_text(const std::string& text) {
-    std::string out;
-    for (const char c : text) {
-        if (c == '&')
-            out += "&amp;";
-        else if (c == '<')
-            out += "&lt;";
-        else if (c == '>')
-            out += "&gt;";
-        else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t')
-            out += c;
-    }
-    return out;
-}
-
 // The same as the document information, as XMP (ISO 16684-1).
 void describe(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
     std::string xmp =
@@ -134,7 +120,7 @@ void describe(QPDF& pdf, const DocumentInfo& info, const std::string& date) {
         "<rdf:Description rdf:about=\"\" xmlns:dc=\"http://purl.org/dc/elements/1.1/\" "
         "xmlns:xmp=\"http://ns.adobe.com/xap/1.0/\">\n<dc:format>application/pdf</dc:format>\n";
     const auto add = [&](const std::string& text, const std::string& before, const std::string& after) {
-        if (!text.empty()) xmp += before + xml_text(text) + after + "\n";
+        if (!text.empty()) xmp += before + xml_escaped(text) + after + "\n";
     };
     const std::string alternative = "><rdf:Alt><rdf:li xml:lang=\"x-default\">";
     add(info.title, "<dc:title" + alternative, "</rdf:li></rdf:Alt></dc:title>");

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "report/files/xml_text.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -51,25 +52,6 @@ double strength(Colour colour) {
 
 }  // namespace
 
-std::string xml_text(std::string_view text) {
-    std::string out;
-    for (const char c : text) {
-        if (c == '&')
-            out += "&amp;";
-        else if (c == '<')
-            out += "&lt;";
-        else if (c == '>')
-            out += "&gt;";
-        else if (c == '"')
-            out += "&quot;";
-        else if (c == '\'')
-            out += "&#39;";
-        else if (static_cast<unsigned char>(c) >= 0x20 || c == '\n' || c == '\t')
-            out += c;
-    }
-    return out;
-}
-
 Picture::Picture(Drawing& measure, double width, double height, Theme theme)
     : measure_(measure), width_(width), height_(height), theme_(theme) {}
 
@@ -111,14 +93,14 @@ void Picture::text(double x, double baseline, std::string_view text, const Style
     if (text.empty()) return;
     body_ += "<text x=\"" + number(x) + "\" y=\"" + number(baseline) + "\" font-size=\"" +
              number(style.size) + "\"" + (style.face == Face::bold ? " font-weight=\"bold\"" : "") +
-             fill_of(style.colour) + ">" + xml_text(text) + "</text>\n";
+             fill_of(style.colour) + ">" + xml_escaped(text, Apostrophe::replaced) + "</text>\n";
 }
 
 void Picture::text_upwards(double x, double y, std::string_view text, const Style& style) {
     body_ += "<text text-anchor=\"middle\" transform=\"translate(" + number(x + 0.35 * style.size) + " " +
              number(y) + ") rotate(-90)\" font-size=\"" + number(style.size) + "\"" +
              (style.face == Face::bold ? " font-weight=\"bold\"" : "") + fill_of(style.colour) + ">" +
-             xml_text(text) + "</text>\n";
+             xml_escaped(text, Apostrophe::replaced) + "</text>\n";
 }
 
 void Picture::polyline(const std::vector<Point>& points, const Stroke& stroke) {
@@ -163,7 +145,8 @@ std::string Picture::finish(std::string_view title, std::string_view id) const {
         out += " width=\"" + number(width_) + "pt\" height=\"" + number(height_) + "pt\"";
     else
         out += " class=\"chart\"";
-    out += " font-family=\"DejaVu Sans, Verdana, sans-serif\">\n<title>" + xml_text(title) + "</title>\n";
+    out += " font-family=\"DejaVu Sans, Verdana, sans-serif\">\n<title>" +
+           xml_escaped(title, Apostrophe::replaced) + "</title>\n";
     if (!clips_.empty()) out += "<defs>\n" + clips_ + "</defs>\n";
     if (theme_ == Theme::paper)
         out +=

@@ -11,9 +11,6 @@ namespace tipwright::report::certificate {
 
 enum class Theme { paper, page };
 
-// For text and attribute values of XML: & < > " ' replaced, control characters left out.
-std::string xml_text(std::string_view text);
-
 class Picture final : public Drawing {
 public:
     // Width and height in points. `measure` outlives it.

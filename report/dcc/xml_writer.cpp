@@ -1,40 +1,10 @@
 #include "report/dcc/xml_writer.hpp"
 
-#include "calib/base/text.hpp"
+#include "report/files/xml_text.hpp"
 
 namespace tipwright::report::dcc {
 
 XmlWriter::XmlWriter() : xml_("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n") {}
-
-std::string xml_escaped(std::string_view text) {
-    std::string out;
-    for (std::size_t at = 0; at < text.size();) {
-        char32_t point = next_code_point(text, at);
-        const bool allowed = point == '\t' || point == '\n' || point == '\r' ||
-                             (point >= 0x20 && point != 0xFFFE && point != 0xFFFF);
-        if (!allowed) point = replacement_character;
-        switch (point) {
-            case '&':
-                out += "&amp;";
-                break;
-            case '<':
-                out += "&lt;";
-                break;
-            case '>':
-                out += "&gt;";
-                break;
-            case '"':
-                out += "&quot;";
-                break;
-            case '\r':
-                out += "&#13;";  // a bare one would be read back as a line feed
-                break;
-            default:
-                append_utf8(out, point);
-        }
-    }
-    return out;
-}
 
 void XmlWriter::begin(std::string_view name, Attributes attributes) {
     xml_.append(2 * open_.size(), ' ');

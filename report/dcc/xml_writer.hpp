@@ -8,6 +8,8 @@
 #include <utility>
 #include <vector>
 
+#include "report/files/xml_text.hpp"
+
 namespace tipwright::report::dcc {
 
 using Attributes = std::initializer_list<std::pair<std::string_view, std::string_view>>;
@@ -28,7 +30,6 @@ private:
     void begin(std::string_view name, Attributes attributes);
 };
 
-// Content with & < > " replaced.
-std::string xml_escaped(std::string_view text);
+using report::xml_escaped;
 
 }  // namespace tipwright::report::dcc

@@ -1,6 +1,6 @@
 #include "bench/page/views/html.hpp"
 
-#include "report/certificate/svg.hpp"
+#include "report/files/xml_text.hpp"
 
 namespace tipwright::page {
 
@@ -10,7 +10,7 @@ Html& Html::raw(Literal literal) {
 }
 
 Html& Html::text(std::string_view from_outside) {
-    out_ += report::certificate::xml_text(from_outside);
+    out_ += report::xml_escaped(from_outside, report::Apostrophe::replaced);
     return *this;
 }
 
