@@ -15,7 +15,7 @@
 #include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/issued_numbers.hpp"
+#include "report/register/number_series.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/pdf_signature.hpp"
@@ -41,45 +41,6 @@ struct Job {
     std::string as_left_sha256, as_found_sha256, pdf_sha256, xml_sha256;
     std::vector<NamedDocument> others;
 };
-
-struct Series {
-    Id id = 0;
-    std::string bench;
-    std::int64_t year = 0;
-    std::int64_t next = 1;
-    bool is_new = false;
-    // Given before, to certificates that this register does not know.
-    std::int64_t left_out_first = 0, left_out_last = 0;
-};
-
-std::int64_t last_number(Database& database, Id series) {
-    const std::int64_t given =
-        database
-            .row("SELECT coalesce(max(sequence), 0) FROM certificates WHERE series_id = :p1", "i", {series})
-            ->integer(0);
-    const std::int64_t left_out =
-        database
-            .row("SELECT coalesce(max(last_number), 0) FROM number_gaps WHERE series_id = :p1", "i", {series})
-            ->integer(0);
-    return std::max(given, left_out);
-}
-
-Series lock_series(Database& database, const std::string& bench, std::int64_t year) {
-    Series out;
-    out.bench = bench;
-    out.year = year;
-    out.is_new = database
-                     .row(
-                         "INSERT INTO number_series (bench, year) VALUES (:p1, :p2) ON CONFLICT DO NOTHING "
-                         "RETURNING id",
-                         "i", {bench, year})
-                     .has_value();
-    const std::string sql = std::string("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2") +
-                            (database.dialect() == Dialect::postgresql ? " FOR UPDATE" : "");
-    out.id = database.row(sql, "i", {bench, year})->integer(0);
-    out.next = 1 + last_number(database, out.id);
-    return out;
-}
 
 std::optional<Record> load_record(Register::Impl& impl, const std::optional<RecordRow>& row) {
     if (!row) return std::nullopt;
@@ -305,75 +266,6 @@ Fault in_draft(Fault fault, Id id) {
     return fault;
 }
 
-// The note beside the keys, held from before numbers are chosen until they are given.
-class NumbersNote {
-public:
-    NumbersNote(Database& database, const IssueOptions& options, const seal::SigningKey& key)
-        : database_(database), path_(options.issued_numbers), key_(key) {
-        if (path_.empty()) return;
-        lock_.emplace(path_);
-        numbers_ = IssuedNumbers::read(path_, keys_beside(path_));
-        lost_ = numbers_.logs.empty() && database.row("SELECT count(*) FROM log_seals", "i")->integer(0) != 0;
-        settle();
-    }
-
-    // There was one, for the register was sealed before.
-    bool lost() const { return lost_; }
-
-    // Moves the series on where more numbers were given than the register knows; says so.
-    std::optional<std::string> move_on(Series& series) const {
-        const auto found = numbers_.last.find({series.bench, series.year});
-        if (found == numbers_.last.end() || found->second < series.next) return std::nullopt;
-        series.left_out_first = series.next;
-        series.left_out_last = found->second;
-        series.next = found->second + 1;
-        return "certificates up to " + number_text(series.bench, series.year, found->second) +
-               " were given before, and this register knows them only up to " +
-               std::to_string(series.left_out_first - 1) +
-               ": an older backup came back, or another register "
-               "uses these keys; numbers go on after that one";
-    }
-
-    void begin(const AuditHead& head, const Series& series, std::int64_t last) {
-        if (path_.empty()) return;
-        numbers_.begun = IssuedNumbers::Begun{
-            register_id(database_), head.seq, head.hash, series.bench, series.year, series.next, last};
-        numbers_.store(path_, key_);
-    }
-
-    void end(const AuditHead& head) {
-        if (path_.empty()) return;
-        if (numbers_.begun) raise(*numbers_.begun);
-        numbers_.begun.reset();
-        note_log(database_, head, numbers_);
-        numbers_.store(path_, key_);
-    }
-
-private:
-    void raise(const IssuedNumbers::Begun& begun) {
-        std::int64_t& last = numbers_.last[{begun.bench, begun.year}];
-        last = std::max(last, begun.last);
-    }
-
-    // An issue that was cut off gave its numbers unless this very register shows that it did not.
-    void settle() {
-        if (!numbers_.begun) return;
-        const IssuedNumbers::Begun begun = *numbers_.begun;
-        numbers_.begun.reset();
-        const bool here = begun.reg == register_id(database_) && log_holds(database_, begun.seq, begun.hash);
-        if (!here ||
-            certificate_with_number(database_, number_text(begun.bench, begun.year, begun.first)) != 0)
-            raise(begun);
-    }
-
-    Database& database_;
-    std::string path_;
-    const seal::SigningKey& key_;
-    std::optional<NumbersLock> lock_;
-    IssuedNumbers numbers_;
-    bool lost_ = false;
-};
-
 class Group {
 public:
     Group(Register::Impl& impl, const Actor& actor, const seal::SigningKey& key, const DocumentMaker& maker,
@@ -385,7 +277,7 @@ public:
         Writer writer(impl_, actor_, Permission::issue, impl_.database->dialect() == Dialect::sqlite);
         const std::int64_t year = std::stoll(actor_.now.substr(0, 4));
         Series series = lock_series(*impl_.database, bench, year);
-        NumbersNote note(*impl_.database, options_, key_);
+        NumbersNote note(*impl_.database, options_.issued_numbers, key_);
         if (note.lost() && options_.warn)
             options_.warn(
                 options_.issued_numbers +
@@ -465,22 +357,6 @@ private:
 };
 
 }  // namespace
-
-Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key,
-                           const std::string& issued_numbers) {
-    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
-        std::optional<NumbersLock> lock;
-        IssuedNumbers numbers;
-        if (!issued_numbers.empty()) {
-            lock.emplace(issued_numbers);
-            numbers = IssuedNumbers::read(issued_numbers, keys_beside(issued_numbers));
-        }
-        writer.seal(key);
-        note_log(writer.database, writer.head(), numbers);
-        if (lock) numbers.store(issued_numbers, key);
-        return Done{};
-    });
-}
 
 std::vector<Result<Issued>> Register::issue_many(const Actor& actor, const std::vector<Id>& certificates,
                                                  const std::string& bench, const seal::SigningKey& key,
