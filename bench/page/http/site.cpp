@@ -137,10 +137,10 @@ struct Site::State {
         const auto now = SteadyClock::now();
         std::erase_if(stopped, [&](const auto& one) { return now - one.second > second_stop_after; });
         Outcome outcome = Done{};
+        const auto holders = holders_now();
         for (const std::string& id : ids) {
             const auto journal = work.journal_of(id);
             const auto file = file_id(journal);
-            const auto holders = holders_now();
             const auto holder = file ? holders.find(*file) : holders.end();
             if (holder != holders.end() && !stopped.emplace(holder->second, now).second) continue;
             if (auto sent = interrupt_holder(journal); !sent) outcome = sent;

@@ -10,11 +10,12 @@
 #include <string>
 #include <vector>
 
+#include "bench/journal/file_name.hpp"
 #include "bench/page/live/live_run.hpp"
 
 namespace tipwright::page {
 
-inline constexpr const char* journal_name = "journal.twj";
+using bench::journal_name;
 // Followed at once; of runs that ended while the page was open the oldest go first.
 inline constexpr std::size_t most_followed = 48;
 

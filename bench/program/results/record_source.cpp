@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <optional>
 
+#include "bench/journal/file_name.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/evaluate_supplied.hpp"
 #include "bench/program/results/read_record.hpp"
@@ -24,7 +25,7 @@ Result<fs::path> source_of(const report::Record& given, const fs::path& file,
     const fs::path folder = file.parent_path();
     std::vector<fs::path> candidates = files;
     if (is_plain_name(given.source_name)) candidates.push_back(folder / given.source_name);
-    candidates.push_back(folder / "journal.twj");
+    candidates.push_back(folder / bench::journal_name);
     for (const fs::path& candidate : candidates) {
         std::error_code error;
         if (!fs::is_regular_file(candidate, error)) continue;

@@ -6,12 +6,13 @@
 #include <memory>
 #include <string>
 
+#include "bench/journal/file_name.hpp"
 #include "bench/program/run/lane.hpp"
 #include "bench/run/recovery.hpp"
 
 namespace tipwright::program {
 
-inline constexpr const char* journal_name = "journal.twj";
+using bench::journal_name;
 
 struct Descriptions {
     bench::BenchDescription bench;
