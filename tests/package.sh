@@ -28,12 +28,12 @@ mmdebstrap --quiet --variant=minbase bookworm "$root" "${sources[@]}"
 cp /etc/resolv.conf "$root/etc/resolv.conf"
 inside() { chroot "$root" /usr/bin/env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root LANG=C.UTF-8 "$@"; }
 # Someone who works, and is not root.
-as_technician() { chroot --userspec=1000:1000 "$root" /usr/bin/env -i PATH=/usr/bin:/bin HOME=/work LANG=C.UTF-8 TIPWRIGHT_PERSON="A. Signatory" "$@"; }
-mkdir "$root/work"
-chown 1000:1000 "$root/work"
+as_technician() { chroot --userspec=1000:1000 "$root" /usr/bin/env -i PATH=/usr/bin:/bin HOME=/srv/trial LANG=C.UTF-8 TIPWRIGHT_PERSON="A. Signatory" "$@"; }
+mkdir "$root/srv/trial"
+chown 1000:1000 "$root/srv/trial"
 cp "$deb" "$root/tmp/tipwright.deb"
 inside apt-get -qq update
-listing() { (cd "$root" && find . -xdev \( -path ./proc -o -path ./sys -o -path ./dev -o -path ./work -o -path ./tmp -o -path ./var/cache \
+listing() { (cd "$root" && find . -xdev \( -path ./proc -o -path ./sys -o -path ./dev -o -path ./srv/trial -o -path ./tmp -o -path ./var/cache \
   -o -path ./var/lib/apt -o -path ./var/lib/dpkg -o -path ./var/log \) -prune -o -print | LC_ALL=C sort); }
 listing >"$place/before"
 inside env DEBIAN_FRONTEND=noninteractive apt-get -qq install -y --no-install-recommends /tmp/tipwright.deb >"$place/log" 2>&1 ||
@@ -44,25 +44,25 @@ done
 
 as_technician tipwright --version
 as_technician tipwright list >/dev/null
-as_technician tipwright calibrate --bench virtual-bench --gauge demo-siphon-200 --plan ten-rate --out /work/4711 >"$place/log" 2>&1 ||
+as_technician tipwright calibrate --bench virtual-bench --gauge demo-siphon-200 --plan ten-rate --out /srv/trial/4711 >"$place/log" 2>&1 ||
   { cat "$place/log" >&2; failed "calibrate"; }
-as_technician tipwright verify /work/4711 >/dev/null || failed "verify"
+as_technician tipwright verify /srv/trial/4711 >/dev/null || failed "verify"
 as_technician tipwright register create >/dev/null || failed "register create"
 as_technician tipwright register person add "C. Checker" --may-check true >/dev/null || failed "register person add"
 printf 'four words not together\n' >"$place/phrase"
-install -m 600 -o 1000 -g 1000 "$place/phrase" "$root/work/phrase"
-as_technician tipwright keys make --passphrase-file /work/phrase >/dev/null || failed "keys make"
-as_technician tipwright certificate draft /work/4711/record.json --reason "a trial" >/dev/null || failed "certificate draft"
+install -m 600 -o 1000 -g 1000 "$place/phrase" "$root/srv/trial/phrase"
+as_technician tipwright keys make --passphrase-file /srv/trial/phrase >/dev/null || failed "keys make"
+as_technician tipwright certificate draft /srv/trial/4711/record.json --reason "a trial" >/dev/null || failed "certificate draft"
 as_technician tipwright certificate check 1 --person "C. Checker" >/dev/null || failed "certificate check"
-as_technician tipwright certificate issue 1 --reason "a trial" --passphrase-file /work/phrase >"$place/log" 2>&1 || { cat "$place/log" >&2; failed "certificate issue"; }
-as_technician tipwright keys export --out /work/public-keys.txt >/dev/null || failed "keys export"
-as_technician sh -c 'tipwright pack --out /work/station.zip --serial "$(tipwright complete life "" | head -n1)"' >"$place/log" 2>&1 ||
+as_technician tipwright certificate issue 1 --reason "a trial" --passphrase-file /srv/trial/phrase >"$place/log" 2>&1 || { cat "$place/log" >&2; failed "certificate issue"; }
+as_technician tipwright keys export --out /srv/trial/public-keys.txt >/dev/null || failed "keys export"
+as_technician sh -c 'tipwright pack --out /srv/trial/station.zip --serial "$(tipwright complete life "" | head -n1)"' >"$place/log" 2>&1 ||
   { cat "$place/log" >&2; failed "pack"; }
-as_technician tipwright verify --public-keys /work/public-keys.txt /work/station.zip >/dev/null || failed "verify the pack"
+as_technician tipwright verify --public-keys /srv/trial/public-keys.txt /srv/trial/station.zip >/dev/null || failed "verify the pack"
 # Moved as a whole, it still finds its templates.
-mkdir "$root/work/moved"
+mkdir "$root/srv/trial/moved"
 (cd "$root" && cp -r --parents usr/bin/tipwright usr/share/tipwright work/moved)
-as_technician /work/moved/usr/bin/tipwright list >/dev/null || failed "a program that was moved finds no templates"
+as_technician /srv/trial/moved/usr/bin/tipwright list >/dev/null || failed "a program that was moved finds no templates"
 [ "$(as_technician tipwright complete calibrate --plan ten)" = ten-rate ] || failed "completion"
 strings -n 6 "$root/usr/bin/tipwright" | grep -F "$PWD" && failed "the program keeps paths of the machine that built it"
 
@@ -70,5 +70,5 @@ inside env DEBIAN_FRONTEND=noninteractive apt-get -qq purge -y --autoremove tipw
 listing >"$place/after"
 left=$(comm -13 "$place/before" "$place/after")
 [ -z "$left" ] || failed "left behind after the purge: $left"
-[ -s "$root/work/4711/journal.twj" ] || failed "the purge took measurements with it"
+[ -s "$root/srv/trial/4711/journal.twj" ] || failed "the purge took measurements with it"
 echo "package: installed, calibrated, certificate issued and verified, purged, nothing left ($size bytes)"
