@@ -11,15 +11,6 @@ namespace {
 constexpr std::size_t kept_max = 1000;
 constexpr std::size_t points_max = 50;
 
-std::string quoted(const std::string& text) {
-    std::string out = "\"";
-    for (const char c : visible(text)) {
-        if (c == '"' || c == '\\') out += '\\';
-        out += c;
-    }
-    return out + '"';
-}
-
 PumpCalibration read_pump(TomlTable table) {
     PumpCalibration pump;
     pump.at = table.text("at");
@@ -151,8 +142,8 @@ std::string text_of(const BenchChecks& checks) {
     for (std::size_t i = first_kept(checks.pumps); i < checks.pumps.size(); ++i) {
         const PumpCalibration& pump = checks.pumps[i];
         text += "\n[[pump_calibration]]\n";
-        line("at", quoted(pump.at));
-        line("serial", quoted(pump.serial));
+        line("at", toml_quoted(pump.at));
+        line("serial", toml_quoted(pump.serial));
         if (pump.tube_h) line("tube_h", shortest(*pump.tube_h));
         line("scale", shortest(pump.scale));
         line("relative_u", shortest(pump.relative_u));
@@ -166,8 +157,8 @@ std::string text_of(const BenchChecks& checks) {
     for (std::size_t i = first_kept(checks.balances); i < checks.balances.size(); ++i) {
         const BalanceCheck& balance = checks.balances[i];
         text += "\n[[balance_check]]\n";
-        line("at", quoted(balance.at));
-        line("serial", quoted(balance.serial));
+        line("at", toml_quoted(balance.at));
+        line("serial", toml_quoted(balance.serial));
         line("mass_g", shortest(balance.mass_g));
         line("mass_u_g", shortest(balance.mass_u_g));
         line("error_g", shortest(balance.error_g));
@@ -177,8 +168,8 @@ std::string text_of(const BenchChecks& checks) {
     }
     for (const PumpRun& run : checks.pump_runs) {
         text += "\n[[pump_run]]\n";
-        line("at", quoted(run.at));
-        line("serial", quoted(run.serial));
+        line("at", toml_quoted(run.at));
+        line("serial", toml_quoted(run.serial));
         line("hours", shortest(run.hours));
     }
     return text;

@@ -17,6 +17,15 @@ std::string shortest(double value) {
     return error == std::errc() ? std::string(buffer, end) : std::string("?");
 }
 
+std::string toml_quoted(const std::string& text) {
+    std::string out = "\"";
+    for (const char c : visible(text)) {
+        if (c == '"' || c == '\\') out += '\\';
+        out += c;
+    }
+    return out + '"';
+}
+
 std::string nearest(std::string_view name, const std::vector<std::string>& known) {
     std::string best;
     std::size_t best_distance = std::max<std::size_t>(2, name.size() / 4) + 1;

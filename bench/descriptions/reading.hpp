@@ -41,6 +41,8 @@ private:
 
 // Shortest decimal that reads back as the same number.
 std::string shortest(double value);
+// A text as TOML writes it, between quotes; what does not show stands there as it is shown to people.
+std::string toml_quoted(const std::string& text);
 // The known name nearest to a misspelt one; empty when none is near.
 std::string nearest(std::string_view name, const std::vector<std::string>& known);
 

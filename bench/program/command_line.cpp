@@ -2,7 +2,6 @@
 
 #include <CLI/CLI.hpp>
 #include <cstdio>
-#include <cstdlib>
 #include <exception>
 #include <filesystem>
 #include <optional>
@@ -10,9 +9,11 @@
 #include "bench/links/link_lock.hpp"
 #include "bench/program/commands.hpp"
 #include "bench/program/complete.hpp"
+#include "bench/program/environment.hpp"
 #include "bench/program/manual.hpp"
 #include "bench/program/options/options.hpp"
 #include "bench/program/page.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/settings/settings.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"
@@ -47,11 +48,13 @@ constexpr const char* footer =
 
 // What shells and the build ask of the command line itself: no subcommands of a person's.
 std::optional<ExitCode> ask_about(const CLI::App& app, const std::string& what,
-                                  const std::vector<std::string>& rest, const CommonOptions& common) {
+                                  const std::vector<std::string>& rest, const CommonOptions& common,
+                                  const Settings& settings) {
     if (what == "complete") {
-        const char* named = std::getenv("TIPWRIGHT_TEMPLATES");
+        const fs::path named = environment("TIPWRIGHT_TEMPLATES");
+        const std::string location = settings.value_or("register", data_folder("register").string());
         for (const std::string& one :
-             candidates(app, rest, named != nullptr && *named != 0 ? fs::path(named) : common.templates))
+             candidates(app, rest, named.empty() ? common.templates : named, location))
             print_to(stdout, "%s\n", one);
         return ExitCode::done;
     }
@@ -98,7 +101,8 @@ ExitCode run_program(int argc, const char* const* argv) {
 
     if (argc > 1) {
         const std::vector<std::string> rest(argv + 2, argv + argc);
-        if (const auto code = ask_about(app, argv[1], rest, common)) return *code;
+        if (const auto code = ask_about(app, argv[1], rest, common, settings ? *settings : Settings()))
+            return *code;
     }
     try {
         app.parse(argc, argv);

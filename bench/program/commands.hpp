@@ -24,7 +24,8 @@ struct CalibrateOptions {
     std::filesystem::path work = "work";
     std::string bench;
     std::string gauge;
-    std::string plan;
+    std::string plan;  // empty: one of the two that follow
+    std::string plan_as_found, plan_as_left;
     std::filesystem::path out;
     std::uint64_t seed = 1;
     std::optional<double> speed;  // virtual bench at wall-clock speed times this; none: lockstep
@@ -55,6 +56,7 @@ struct VerifyOptions {
     std::vector<std::filesystem::path> files;  // or folders; "-": a seal's text on standard input
     std::filesystem::path keys;                // public keys; empty: the user's own
     bool keys_named = false;                   // on the command line: then everything must be sealed
+    std::string location;                      // of a register to check too; empty: none
 };
 
 struct ServeOptions {

@@ -2,7 +2,6 @@
 
 #include <CLI/CLI.hpp>
 #include <algorithm>
-#include <cstdlib>
 #include <system_error>
 
 #include "bench/program/register/session.hpp"
@@ -69,12 +68,6 @@ void add(std::vector<std::string>& out, const std::vector<std::string>& more) {
     out.insert(out.end(), more.begin(), more.end());
 }
 
-std::vector<std::string> serials(const std::string& prefix) {
-    const char* named = std::getenv("TIPWRIGHT_REGISTER");
-    const std::string location = named != nullptr && *named != 0 ? named : data_folder("register").string();
-    return report::gauge_serials(location, prefix, serials_max);
-}
-
 // The closed list of what an option takes, out of the words of its check: "TEXT:{A4,Letter}".
 std::vector<std::string> closed_list(const CLI::Option& option) {
     std::vector<std::string> out;
@@ -99,7 +92,7 @@ bool holds(const std::string& text, const char* word) {
 }
 
 std::vector<std::string> values_of(const CLI::Option& option, const std::string& prefix,
-                                   const fs::path& templates) {
+                                   const fs::path& templates, const std::string& location) {
     std::vector<std::string> out = closed_list(option);
     if (!out.empty()) return out;
     const bool positional = option.get_lnames().empty() && option.get_snames().empty();
@@ -119,7 +112,8 @@ std::vector<std::string> values_of(const CLI::Option& option, const std::string&
         add(out, names_of(templates / "gauges"));
         add(out, names_of(templates / "gauge_kinds"));
     }
-    if (holds(lower, "serial") || (lower == "gauge" && positional)) add(out, serials(prefix));
+    if (holds(lower, "serial") || (lower == "gauge" && positional))
+        add(out, report::gauge_serials(location, prefix, serials_max));
     return out;
 }
 
@@ -143,21 +137,21 @@ std::vector<const CLI::Option*> positionals_of(const CLI::App& app) {
 }  // namespace
 
 std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::string>& words,
-                                    const fs::path& templates) {
+                                    const fs::path& templates, const std::string& location) {
     const std::string typed = words.empty() ? "" : words.back();
     const Place place = place_after(app, words);
     std::vector<std::string> all;
     if (!typed.empty() && typed.front() == '-') {
         all = options_of(place.app);
     } else if (place.waiting != nullptr) {
-        all = values_of(*place.waiting, typed, templates);
+        all = values_of(*place.waiting, typed, templates, location);
     } else {
         for (const CLI::App* one : place.app->get_subcommands([](const CLI::App*) { return true; }))
             if (!one->get_group().empty()) all.push_back(one->get_name());
         const auto positionals = positionals_of(*place.app);
         if (!positionals.empty())
             add(all, values_of(*positionals[std::min(place.positionals, positionals.size() - 1)], typed,
-                               templates));
+                               templates, location));
     }
     std::erase_if(all, [&](const std::string& one) { return !one.starts_with(typed); });
     std::sort(all.begin(), all.end());

@@ -13,8 +13,9 @@ class App;
 namespace tipwright::program {
 
 // `words`: those after the program's name; the last, which may be empty, is being typed. Candidates in order;
-// none where the shell's own completion by file names is what helps.
+// none where the shell's own completion by file names is what helps. `location`: of the register that knows
+// serials.
 std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::string>& words,
-                                    const std::filesystem::path& templates);
+                                    const std::filesystem::path& templates, const std::string& location);
 
 }  // namespace tipwright::program

@@ -29,6 +29,11 @@ std::string csv_cell(const Table::Value& value) {
 
 }  // namespace
 
+std::string text_of(const Table::Value& value) {
+    const auto* text = std::get_if<std::string>(&value);
+    return text != nullptr ? *text : std::string();
+}
+
 std::string as_text(const Table& table) {
     std::vector<std::size_t> widths;
     for (const std::string& name : table.columns) widths.push_back(code_point_count(name));

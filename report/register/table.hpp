@@ -22,6 +22,8 @@ struct Table {
     bool cut = false;  // there are more rows than were asked for
 };
 
+// The text of a cell that holds one; empty for any other.
+std::string text_of(const Table::Value& value);
 std::string as_text(const Table& table);
 std::string as_csv(const Table& table);
 std::string as_json(const Table& table);

@@ -25,12 +25,15 @@ TIPWRIGHT_PERSON="B. Other" "$tipwright" settings | grep -q "^person  *B. Other 
 [ -d "$work/register" ] || fail "~ is not the home folder"
 "$tipwright" next INV-200-0003 | grep -q "register gauge add INV-200-0003" || fail "next does not send an unknown gauge to the register"
 "$tipwright" register gauge add INV-200-0003 --from demo-siphon-200 >/dev/null
+"$tipwright" register service open INV-200-0003 >/dev/null
 "$tipwright" next INV-200-0003 | grep -q "calibrate INV-200-0003" || fail "next does not send to the bench"
 "$tipwright" calibrate INV-200-0003 >/dev/null
 found=runs/INV-200-0003/2026-11-02-found
 [ -f "$found/record.json" ] || fail "no record in $found"
 grep -q '"serial": "INV-200-0003"' "$found/record.json" || fail "the record has another serial"
 "$tipwright" next INV-200-0003 | grep -q "certificate draft INV-200-0003\|adjust" || fail "next does not go on after the run"
+"$tipwright" verify "$found" >/dev/null || fail "verify takes the workshop's register for one to be checked"
+"$tipwright" complete life INV | grep -qx "INV-200-0003" || fail "completion does not know the settings' register"
 "$tipwright" calibrate INV-200-0003 2>again.txt >/dev/null && [ -d "$found-2" ] || fail "a second run of the day has no folder of its own"
 "$tipwright" certificate draft INV-200-0003 | grep -q "$found-2" || fail "draft does not take the newest run"
 "$tipwright" next INV-200-0003 | grep -q "certificate check 1" || fail "next does not ask for the second person"

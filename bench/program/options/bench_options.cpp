@@ -22,6 +22,9 @@ void add_calibrate(CommandLine& line) {
             "--plan", options->plan,
             "Plan of intensities and limits (default: plan_as_found or plan_as_left of the settings)")
         ->type_name("FILE");
+    // Only the settings give these.
+    command->add_option("--plan-as-found", options->plan_as_found)->group("");
+    command->add_option("--plan-as-left", options->plan_as_left)->group("");
     command
         ->add_option(
             "--out", options->out,

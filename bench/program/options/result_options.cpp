@@ -2,7 +2,6 @@
 
 #include "bench/program/commands.hpp"
 #include "bench/program/options/options.hpp"
-#include "bench/program/results/verify_register.hpp"
 
 namespace tipwright::program {
 
@@ -53,14 +52,13 @@ void add_verify(CommandLine& line) {
                 "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
                 "or own keys)")
             ->type_name("FILE");
-    const auto place = std::make_shared<std::string>();
     command
-        ->add_option("--register", *place,
+        ->add_option("--register", options->location,
                      "Register to check by the public keys alone; certificates must be those it holds")
         ->type_name("PLACE");
-    command->callback([&line, options, keys, place] {
+    command->callback([&line, options, keys] {
         options->keys_named = keys->count() > 0;
-        line.chosen = [&line, options, place] { return verify_with_register(line.common, *options, *place); };
+        line.chosen = [&line, options] { return verify(line.common, *options); };
     });
 }
 

@@ -48,9 +48,8 @@ std::string padded(const std::string& text, std::size_t width) {
     return text + std::string(length < width ? width - length : 1, ' ');
 }
 
-std::string text_of(const report::Table::Value& value) {
-    const auto* text = std::get_if<std::string>(&value);
-    return text != nullptr ? visible(*text) : "";
+std::string shown(const report::Table::Value& value) {
+    return visible(report::text_of(value));
 }
 
 using Lines = std::vector<std::pair<std::string, std::string>>;
@@ -113,13 +112,13 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
     }
     print_to(stdout, "\n");
     for (const auto& row : events.rows) {
-        if (text_of(row[life_model]) != visible(gauge.model)) continue;
-        const std::string certificate = text_of(row[life_certificate]);
-        std::string what = text_of(row[life_event]) + (certificate.empty() ? "" : " " + certificate);
-        if (const std::string detail = text_of(row[life_detail]); !detail.empty()) what += ": " + detail;
+        if (shown(row[life_model]) != visible(gauge.model)) continue;
+        const std::string certificate = shown(row[life_certificate]);
+        std::string what = shown(row[life_event]) + (certificate.empty() ? "" : " " + certificate);
+        if (const std::string detail = shown(row[life_detail]); !detail.empty()) what += ": " + detail;
         bool first = true;
         for (const std::string& line : wrapped(what, width - indent)) {
-            print_to(stdout, "%s%s\n", padded(first ? text_of(row[life_date]) : "", indent).c_str(),
+            print_to(stdout, "%s%s\n", padded(first ? shown(row[life_date]) : "", indent).c_str(),
                      line.c_str());
             first = false;
         }

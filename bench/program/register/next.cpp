@@ -16,11 +16,6 @@ struct Advice {
     std::string command;  // empty: nothing is to be done
 };
 
-std::string text_of(const report::Table::Value& value) {
-    const auto* text = std::get_if<std::string>(&value);
-    return text != nullptr ? *text : std::string();
-}
-
 // Of the last certificate of a gauge that is on its way or was issued. Columns as Register::list_certificates
 // gives them.
 struct LastCertificate {
@@ -33,9 +28,10 @@ struct LastCertificate {
 std::optional<LastCertificate> last_certificate(const report::Table& table) {
     std::optional<LastCertificate> out;
     for (const auto& row : table.rows) {
-        const std::string state = text_of(row[2]);
+        const std::string state = report::text_of(row[2]);
         if (state == "discarded") continue;
-        out = LastCertificate{text_of(row[0]), state, text_of(row[4]), std::get<std::int64_t>(row[1])};
+        out = LastCertificate{report::text_of(row[0]), state, report::text_of(row[4]),
+                              std::get<std::int64_t>(row[1])};
     }
     return out;
 }

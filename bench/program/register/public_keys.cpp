@@ -1,7 +1,6 @@
 #include "bench/program/register/public_keys.hpp"
 
-#include <cstdlib>
-
+#include "bench/program/environment.hpp"
 #include "bench/program/register/keys.hpp"
 
 namespace tipwright::program {
@@ -9,7 +8,7 @@ namespace tipwright::program {
 Result<std::optional<seal::PublicKeys>> find_public_keys(const std::filesystem::path& given) {
     std::error_code error;
     std::filesystem::path file = given;
-    if (const char* named = std::getenv("TIPWRIGHT_KEYS"); given.empty() && named != nullptr) file = named;
+    if (given.empty()) file = environment("TIPWRIGHT_KEYS");
     if (file.empty()) {
         file = keys_folder({}) / seal::public_keys_name;
         if (!std::filesystem::exists(file, error)) return std::optional<seal::PublicKeys>();

@@ -1,24 +1,15 @@
 #include "bench/program/register/session.hpp"
 
 #include <cstdio>
-#include <cstdlib>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/environment.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 #include "report/register/connection.hpp"
 
 namespace tipwright::program {
-
-namespace {
-
-std::string environment(const char* name) {
-    const char* value = std::getenv(name);
-    return value != nullptr ? value : "";
-}
-
-}  // namespace
 
 std::string trial_time() {
     return environment("TIPWRIGHT_TRIAL_NOW");

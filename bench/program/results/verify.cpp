@@ -6,16 +6,15 @@
 
 #include "bench/journal/reader.hpp"
 #include "bench/program/commands.hpp"
-#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/seal_check.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/proof.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/register_check.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/results/table_check.hpp"
-#include "bench/program/results/verify_register.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/program/version.hpp"
 #include "report/files/files.hpp"
@@ -92,34 +91,15 @@ public:
 
     // A register, by the public keys alone; the certificates given must be those that it holds.
     Outcome take_register(const std::string& place) {
-        if (keys_ == nullptr)
-            return Fault{FaultCode::missing_field, "a register is checked with the laboratory's public keys",
-                         place, "give them with --public-keys"};
-        Session session;
-        session.location = place;
-        auto reg = open_register(session);
-        if (!reg && reg.fault().code != FaultCode::damaged) return reg.fault();
-        if (!reg) {
-            add(place, false, reg.fault().what);
-            return Done{};
-        }
-        const auto report = reg->inspect(keys_);
-        if (!report) return report.fault();
-        for (const Fault& fault : report->faults) add(place, false, fault.line());
-        if (report->sealed_entries == 0)
-            add(place, false, "its log was never sealed with these keys: nothing proves what it says");
-        else
-            add(place, report->faults.empty(), inspection_sentences(*report));
+        std::vector<IssuedFile> certificates;
         for (const Checked& checked : checked_)
             if (checked.kind == FileKind::certificate && checked.record->number != "DRAFT")
-                hold_against(*reg, place, checked.file, checked.record->number);
-        register_proved_ = "register whole and as the laboratory sealed it up to entry " +
-                           std::to_string(report->sealed_entries) + " of its log (" + report->sealed_at + ")";
-        const std::int64_t since = report->audit_entries - report->sealed_entries;
-        register_open_ =
-            (since > 0 ? "the last " + std::to_string(since) + " entries of the log, not sealed yet; "
-                       : std::string()) +
-            "that no older state of the register was put back: ask the laboratory for its newest seal";
+                certificates.push_back({checked.file, checked.record->number});
+        auto checked = check_register(
+            place, keys_, certificates,
+            [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); });
+        if (!checked) return checked.fault();
+        register_ = std::move(*checked);
         return Done{};
     }
 
@@ -147,8 +127,8 @@ public:
 
     Proof proof() const {
         Proof out;
-        out.register_proved = register_proved_;
-        out.register_open = register_open_;
+        out.register_proved = register_.proved;
+        out.register_open = register_.open;
         out.findings = findings_.size();
         for (const Finding& finding : findings_) out.wrong += finding.ok ? 0U : 1U;
         out.sealed = seals_.proven();
@@ -181,18 +161,6 @@ public:
     const std::vector<Finding>& findings() const { return findings_; }
 
 private:
-    void hold_against(report::Register& reg, const std::string& place, const std::string& file,
-                      const std::string& number) {
-        const auto held = reg.certificate(number);
-        const auto bytes = read_file(file);
-        if (!held || !bytes)
-            add(file, false, "the register " + place + " holds no certificate " + number);
-        else if (report::sha256_hex(*bytes) != held->pdf_sha256)
-            add(file, false, "is not the certificate " + number + " that the register " + place + " holds");
-        else
-            add(file, true, "is the certificate " + number + " that the register " + place + " holds");
-    }
-
     void add(const std::string& file, bool ok, const std::string& text) {
         findings_.push_back({file, ok, text});
     }
@@ -475,19 +443,14 @@ private:
     std::vector<std::pair<std::string, std::string>> tables_;  // name, bytes
     std::vector<Finding> findings_;
     std::vector<std::size_t> otherwise_;  // places in findings_
-    std::string register_proved_, register_open_;
+    RegisterProof register_;
     SealCheck seals_;
 };
 
 }  // namespace
 
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
-    return verify_with_register(common, options, {});
-}
-
-ExitCode verify_with_register(const CommonOptions& common, const VerifyOptions& options,
-                              const std::string& place) {
-    if (options.files.empty() && place.empty())
+    if (options.files.empty() && options.location.empty())
         return fail(common,
                     {FaultCode::usage, "nothing is given to check", "verify", "name files, or --register"});
     const auto keys = find_public_keys(options.keys);
@@ -497,8 +460,8 @@ ExitCode verify_with_register(const CommonOptions& common, const VerifyOptions& 
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }
     if (auto done = verifier.compare(); !done) return fail(common, done.fault());
-    if (!place.empty())
-        if (auto done = verifier.take_register(place); !done) return fail(common, done.fault());
+    if (!options.location.empty())
+        if (auto done = verifier.take_register(options.location); !done) return fail(common, done.fault());
     const auto& findings = verifier.findings();
     const bool ok =
         std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });

@@ -1,13 +1,12 @@
 #include "bench/program/run/gauge_by_serial.hpp"
 
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/reading.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/run/lane_run.hpp"
 #include "bench/program/run/work_folder.hpp"
-#include "bench/program/settings/settings.hpp"
-#include "calib/base/rounding.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -16,21 +15,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::string toml_text(const std::string& text) {
-    std::string out = "\"";
-    for (const char c : text) {
-        if (c == '"' || c == '\\') out += '\\';
-        out += c;
-    }
-    return out + '"';
-}
-
-std::string shortest(double value) {
-    for (int decimals = 0; decimals < 9; ++decimals)
-        if (const std::string text = calib::fixed(value, decimals); std::stod(text) == value) return text;
-    return calib::fixed(value, 9);
-}
-
 // The register's words as a gauge file, beside the runs.
 Result<std::string> gauge_file_text(report::Register& reg, const report::GaugeEntry& gauge) {
     std::string out = "# Made from the register; change it there.\n";
@@ -38,7 +22,7 @@ Result<std::string> gauge_file_text(report::Register& reg, const report::GaugeEn
         if (!value.empty()) out += std::string(key) + " = " + value + "\n";
     };
     const auto words = [&](const char* key, const std::string& text) {
-        if (!text.empty()) line(key, toml_text(text));
+        if (!text.empty()) line(key, bench::toml_quoted(text));
     };
     words("kind", gauge.kind);
     words("model", gauge.model);
@@ -48,9 +32,9 @@ Result<std::string> gauge_file_text(report::Register& reg, const report::GaugeEn
     const auto orders = reg.list_orders(of_this, true);
     if (!orders) return orders.fault();
     for (const auto& row : orders->rows) {
-        if (std::get<std::string>(row[2]) != gauge.model) continue;
-        line("received_on", std::get<std::string>(row[3]));
-        words("condition", std::get<std::string>(row[4]));
+        if (report::text_of(row[2]) != gauge.model) continue;
+        line("received_on", report::text_of(row[3]));
+        words("condition", report::text_of(row[4]));
         break;
     }
     if (gauge.station != 0) {
@@ -68,8 +52,8 @@ Result<std::string> gauge_file_text(report::Register& reg, const report::GaugeEn
     }
     if (gauge.catch_diameter_mm && gauge.catch_diameter_u_mm) {
         out += "\n[gauge]\n";
-        line("catch_diameter_mm", shortest(*gauge.catch_diameter_mm));
-        line("catch_diameter_u_mm", shortest(*gauge.catch_diameter_u_mm));
+        line("catch_diameter_mm", bench::shortest(*gauge.catch_diameter_mm));
+        line("catch_diameter_u_mm", bench::shortest(*gauge.catch_diameter_u_mm));
         words("catch_diameter_method", gauge.catch_method);
     }
     return out;
@@ -114,14 +98,11 @@ Result<CalibrateOptions> with_settings(const CommonOptions& common, CalibrateOpt
         return missing(options.serial.empty() ? "no gauge is named" : "a serial and --gauge are both given",
                        "--gauge", "give one: a serial, or --gauge FILE");
     if (options.plan.empty()) {
-        const auto settings = Settings::load();
-        if (!settings) return settings.fault();
-        const char* key = options.as_left ? "plan_as_left" : "plan_as_found";
-        options.plan = settings->value_or(key, "");
+        options.plan = options.as_left ? options.plan_as_left : options.plan_as_found;
+        const std::string key = options.as_left ? "plan_as_left" : "plan_as_found";
         if (options.plan.empty())
-            return missing(
-                "no plan is named", "--plan",
-                std::string("give one, or set ") + key + " in the settings: see 'tipwright settings'");
+            return missing("no plan is named", "--plan",
+                           "give one, or set " + key + " in the settings: see 'tipwright settings'");
     }
     if (options.out.empty() && options.serial.empty())
         return missing("no folder is named for the results", "--out", "give one");

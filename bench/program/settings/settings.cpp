@@ -6,6 +6,7 @@
 #include <filesystem>
 
 #include "bench/descriptions/toml_reader.hpp"
+#include "bench/program/environment.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -15,11 +16,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::size_t largest_settings_bytes = std::size_t{64} << 10;
-
-std::string environment(const char* name) {
-    const char* value = std::getenv(name);
-    return value != nullptr ? value : "";
-}
 
 std::vector<std::string> files_of_this_place() {
     if (const char* named = std::getenv("TIPWRIGHT_SETTINGS"))
@@ -51,18 +47,24 @@ bool takes_settings(const CLI::App& command) {
     return command.get_name() != "serve";
 }
 
+bool means(const SettingKey& key, const CLI::Option& option) {
+    return *key.environment != 0 ? option.get_envname() == key.environment : option.check_name(key.option);
+}
+
 Outcome apply_to_command(CLI::App& command, const SettingKey& key, const Setting& setting) {
     for (CLI::App* below : command.get_subcommands([](CLI::App*) { return true; }))
         if (auto applied = apply_to_command(*below, key, setting); !applied) return applied;
-    CLI::Option* option = takes_settings(command) ? command.get_option_no_throw(key.option) : nullptr;
-    if (option == nullptr) return Done{};
-    try {
-        option->required(false)->default_val(setting.value);
-    } catch (const CLI::Error&) {
-        return Fault{FaultCode::bad_value,
-                     std::string(key.key) + " is " + in_quotes(setting.value) + ", which " + key.option +
-                         " does not take",
-                     setting.origin, "see 'tipwright " + command.get_name() + " --help'"};
+    if (!takes_settings(command)) return Done{};
+    for (CLI::Option* option : command.get_options([](CLI::Option*) { return true; })) {
+        if (!means(key, *option)) continue;
+        try {
+            option->required(false)->default_val(setting.value);
+        } catch (const CLI::Error&) {
+            return Fault{FaultCode::bad_value,
+                         std::string(key.key) + " is " + in_quotes(setting.value) + ", which " +
+                             option->get_name() + " does not take",
+                         setting.origin, "see 'tipwright " + command.get_name() + " --help'"};
+        }
     }
     return Done{};
 }
@@ -71,17 +73,17 @@ Outcome apply_to_command(CLI::App& command, const SettingKey& key, const Setting
 
 const std::vector<SettingKey>& setting_keys() {
     static const std::vector<SettingKey> keys{
-        {"bench", "--bench", "", "bench description"},
-        {"plan_as_found", "", "", "plan of calibrate"},
-        {"plan_as_left", "", "", "plan of calibrate --as-left"},
-        {"work", "--work", "TIPWRIGHT_WORK", "folder of the runs, one below it for each gauge"},
-        {"register", "--register", "TIPWRIGHT_REGISTER", "folder or server of the register"},
-        {"person", "--person", "TIPWRIGHT_PERSON", "who works"},
-        {"bench_code", "--bench-code", "TIPWRIGHT_BENCH_CODE", "code of the bench in certificate numbers"},
-        {"keys", "--keys", "TIPWRIGHT_KEYS", "folder of the seal's keys"},
-        {"letterhead", "--letterhead", "TIPWRIGHT_LETTERHEAD", "the laboratory's head and foot"},
-        {"language", "--language", "", "of certificates: en, de, fr, es, or a words file"},
-        {"paper", "--paper", "", "A4 or Letter"},
+        {"bench", "", "--bench", "bench description"},
+        {"plan_as_found", "", "--plan-as-found", "plan of calibrate"},
+        {"plan_as_left", "", "--plan-as-left", "plan of calibrate --as-left"},
+        {"work", "TIPWRIGHT_WORK", "", "folder of the runs, one below it for each gauge"},
+        {"register", "TIPWRIGHT_REGISTER", "", "folder or server of the register"},
+        {"person", "TIPWRIGHT_PERSON", "", "who works"},
+        {"bench_code", "TIPWRIGHT_BENCH_CODE", "", "code of the bench in certificate numbers"},
+        {"keys", "TIPWRIGHT_KEYS", "", "folder of the seal's keys"},
+        {"letterhead", "TIPWRIGHT_LETTERHEAD", "", "the laboratory's head and foot"},
+        {"language", "", "--language", "of certificates: en, de, fr, es, or a words file"},
+        {"paper", "", "--paper", "A4 or Letter"},
     };
     return keys;
 }
@@ -119,7 +121,7 @@ Outcome Settings::read(const std::string& file) {
 
 std::optional<Setting> Settings::find(std::string_view key) const {
     for (const SettingKey& known : setting_keys())
-        if (known.key == key && *known.environment != 0)
+        if (known.key == key)
             if (std::string set = environment(known.environment); !set.empty())
                 return Setting{std::move(set), known.environment};
     const auto found =
@@ -135,7 +137,6 @@ std::string Settings::value_or(std::string_view key, std::string otherwise) cons
 
 Outcome Settings::apply_to(CLI::App& app) const {
     for (const SettingKey& key : setting_keys()) {
-        if (*key.option == 0) continue;
         const auto found =
             std::find_if(given_.begin(), given_.end(), [&](const auto& one) { return one.first == key.key; });
         if (found == given_.end()) continue;

@@ -21,8 +21,8 @@ namespace tipwright::program {
 
 struct SettingKey {
     const char* key;
-    const char* option;       // of every command that has it; empty: asked for by name
-    const char* environment;  // goes before the files; empty: none
+    const char* environment;  // goes before the files, and marks the options that are meant; empty: none
+    const char* option;       // without an environment: the name of the options that are meant
     const char* what;
 };
 const std::vector<SettingKey>& setting_keys();
