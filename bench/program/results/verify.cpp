@@ -5,9 +5,10 @@
 #include <optional>
 
 #include "bench/journal/reader.hpp"
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/seal_check.hpp"
+#include "bench/program/results/commands.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/proof.hpp"
@@ -28,6 +29,13 @@
 namespace tipwright::program {
 
 namespace {
+
+struct VerifyOptions {
+    std::vector<std::filesystem::path> files;  // or folders; "-": a seal's text on standard input
+    std::filesystem::path keys;                // public keys; empty: the user's own
+    bool keys_named = false;                   // on the command line: then everything must be sealed
+    std::string location;                      // of a register to check too; empty: none
+};
 
 constexpr std::size_t most_files = 20000;
 
@@ -447,8 +455,6 @@ private:
     SealCheck seals_;
 };
 
-}  // namespace
-
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     if (options.files.empty() && options.location.empty())
         return fail(common,
@@ -482,6 +488,33 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     else
         print_to(stdout, "%s\n", closing_sentence(proof));
     return ok ? ExitCode::done : ExitCode::disagrees;
+}
+
+}  // namespace
+
+void add_verify(CommandLine& line) {
+    const auto options = std::make_shared<VerifyOptions>();
+    auto* command = line.app.add_subcommand(
+        "verify", "Check journals, records, certificates, seals and packs, and that they agree");
+    command
+        ->add_option("files", options->files,
+                     "Files, packs and folders to check, together; - reads the text of a square code")
+        ->type_name("FILE");
+    auto* keys =
+        command
+            ->add_option(
+                "--public-keys", options->keys,
+                "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
+                "or own keys)")
+            ->type_name("FILE");
+    command
+        ->add_option("--register", options->location,
+                     "Register to check by the public keys alone; certificates must be those it holds")
+        ->type_name("PLACE");
+    command->callback([&line, options, keys] {
+        options->keys_named = keys->count() > 0;
+        line.chosen = [&line, options] { return verify(line.common, *options); };
+    });
 }
 
 }  // namespace tipwright::program
