@@ -4,7 +4,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 copy="$PWD/build/mutants/sources"
-build="$PWD/build/mutants/tree"
+build="$copy/build/test"
 mkdir -p "$copy"
 # A copy, so that a run broken off leaves nothing changed; times are kept, so that only what differs is compiled anew.
 git ls-files -z --cached --others --exclude-standard | tar --null --files-from=- --create --ignore-failed-read 2>/dev/null | tar --extract --directory="$copy" --keep-newer-files 2>/dev/null || true
