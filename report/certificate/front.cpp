@@ -203,10 +203,8 @@ std::string reserved_words(const Content& content) {
         for (const std::string& sentence : reservation_sentences(content.words, *state))
             of_state += (of_state.empty() ? "" : " ") + sentence;
         if (of_state.empty()) continue;
-        if (content.states().size() > 1)
-            of_state = content.words.text("method.of_state",
-                                          {{"state", content.state_word(*state)}, {"text", of_state}});
-        out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") + of_state;
+        out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") +
+               content.of_state(*state, of_state);
     }
     return out;
 }

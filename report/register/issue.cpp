@@ -15,6 +15,7 @@
 #include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
+#include "report/register/error_curve.hpp"
 #include "report/register/number_series.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
@@ -123,9 +124,13 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, 
         sheet.findings = findings_of(*impl.database, order->integer(0));
         sheet.adjustments = adjustments_of(*impl.database, order->integer(0));
     }
-    if (job.found) sheet.drift = drift_since_last(*impl.database, *job.found, job.refers_to);
     if (const auto& first = job.found ? job.found : job.left)
         sheet.history = curves_before(*impl.database, *first, job.refers_to);
+    if (job.found && !sheet.history.empty()) {
+        const EarlierCurve& last = sheet.history.back();
+        sheet.drift =
+            drift_between(curve_from_text(last.points), curve_from_text(job.found->points), last.on);
+    }
 }
 
 std::optional<Fault> unfit(const Documents& documents) {
