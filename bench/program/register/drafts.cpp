@@ -3,7 +3,6 @@
 #include <map>
 
 #include "bench/program/register/certificate_options.hpp"
-#include "bench/program/register/certificates.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"

@@ -41,15 +41,13 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
 }  // namespace
 
 void add_certify(CommandLine& line) {
-    const auto options = std::make_shared<CertifyOptions>();
-    auto* command = line.app.add_subcommand("certify", "Draw the certificate of a record");
-    command->add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
-    command->add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
-    command->add_option("--language", options->language, "en, de, fr, es, or a words file")
+    const auto [command, options] =
+        add_command(line, line.app, "certify", "Draw the certificate of a record", certify);
+    command.add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
+    command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
+    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
-    add_paper(*command, *options);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return certify(line.common, *options); }; });
+    add_paper(command, *options);
 }
 
 }  // namespace tipwright::program

@@ -107,31 +107,28 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
 }  // namespace
 
 void add_field_check(CommandLine& line) {
-    const auto options = std::make_shared<FieldCheckOptions>();
-    auto* command = line.app.add_subcommand(
-        "field-check", "Check a gauge in the field: known volume poured, or discharge collected");
-    command->add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
-    command->add_option("--tips", options->tips, "Tips counted")->required();
-    auto* poured =
-        command->add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
-    command->add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
+    const auto [command, options] =
+        add_command(line, line.app, "field-check",
+                    "Check a gauge in the field: known volume poured, or discharge collected", field_check);
+    command.add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
+    command.add_option("--tips", options->tips, "Tips counted")->required();
+    auto* poured = command.add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
+    command.add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
         ->capture_default_str();
-    command->add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
-    command->add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
+    command.add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
+    command.add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
         ->capture_default_str();
-    command->add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
+    command.add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
         ->excludes(poured);
-    command->add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
+    command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
         ->capture_default_str();
-    command->add_option("--lost-g", options->lost_g, "Evaporated or spilt before weighing");
-    command->add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
-    command->add_option("--water-temperature-C", options->water_temperature_C, "At the weighing")
+    command.add_option("--lost-g", options->lost_g, "Evaporated or spilt before weighing");
+    command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
+    command.add_option("--water-temperature-C", options->water_temperature_C, "At the weighing")
         ->capture_default_str();
-    command->add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
-    command->add_option("--duration-s", options->duration_s, "How long the pouring took");
-    command->add_option("--limit", options->limit_percent, "Allowed error, %");
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return field_check(line.common, *options); }; });
+    command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
+    command.add_option("--duration-s", options->duration_s, "How long the pouring took");
+    command.add_option("--limit", options->limit_percent, "Allowed error, %");
 }
 
 }  // namespace tipwright::program
