@@ -21,6 +21,7 @@ constexpr double sign_of_life_s = 0.4;
 constexpr double doubt_s = 0.8;
 constexpr double plug_s = 1.25;
 constexpr int stop_attempts = 4;
+constexpr double unknown_flow = std::numeric_limits<double>::infinity();
 
 }  // namespace
 
@@ -151,6 +152,17 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
     expected_ = expected;
     mark_s_ = clock_.now_s();
     co_return Done{};
+}
+
+Task<Outcome> WaterGuard::let_send(const WaterPermit& permit, Link& pump_link,
+                                   std::span<const std::byte> bytes) {
+    if (auto refused = permit.refusal(lane_.pump.name())) co_return *refused;
+    if (auto fault = trouble()) co_return *fault;
+    flow_mL_min_ = unknown_flow;
+    flow_since_s_ = clock_.now_s();
+    auto outcome = co_await pump_link.write(bytes);
+    if (!outcome && fault_) co_return *fault_;
+    co_return outcome;
 }
 
 Task<Outcome> WaterGuard::stop() {

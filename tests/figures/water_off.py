@@ -1,10 +1,14 @@
 # The campaign water_off: commands that move water on served benches, stopped by every cause at random; two seconds later
-# the pump must stand, or the person must have been sent to its plug on the terminal and in the journal.
+# the pump must stand, or the person must have been sent to its plug on the terminal and in the journal; where the
+# display takes nothing, on standard error, which a person's terminal shows as well. What a killed program (SIGKILL)
+# promises is less: a pump with a time limit of its own stops by that, which the served balance must show.
+# balance-check lets no water flow: it must stop what was left running, and start nothing.
 # Arguments: program, templates folder, number of runs, first seed. Prints a line for each run that falls short, then counts.
 import collections
 import os
 import pty
 import random
+import re
 import shutil
 import signal
 import subprocess
@@ -15,9 +19,13 @@ import tty
 
 program, templates, runs, first = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
 SPEED = "20"
+OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
+# Two seconds at this speed are 40 of the bench, in which a pump at 60 mL/min or more sends more than this; a tip or
+# two that were on their way send less.
+RISE_G = 20
 PLUG = b"PULL THE PUMP'S PLUG"
-COMMANDS = ["calibrate", "lanes", "recover", "pump-calibration", "bench-check", "listen"]
-SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT"]
+COMMANDS = ["calibrate", "lanes", "recover", "pump-calibration", "bench-check", "balance-check", "listen"]
+SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT", "KILL"]
 OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung"]
 LINKS = ["balance cut", "pump cut", "pump frozen", "pump swapped", "counter cut"]
 
@@ -29,6 +37,7 @@ class Relay:
         self.real = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         tty.setraw(self.real)
         self.sent = b""
+        self.received = b""
         self.frozen = False
         self.stranger = False
         self.path = tempfile.mktemp(prefix="tipwright-link-")
@@ -73,6 +82,7 @@ class Relay:
             data = os.read(self.real, 4096)
         except OSError:
             data = b""
+        self.received = (self.received + data)[-4096:]
         if data and not self.frozen and not self.stranger:
             try:
                 os.write(self.master, data)
@@ -82,6 +92,9 @@ class Relay:
     def running(self):
         flow, stop = self.sent.rfind(b"FLOW "), self.sent.rfind(b"STOP")
         return flow > stop
+
+    def reading_g(self):
+        return float(re.findall(rb"(-?[0-9]+\.[0-9]+) g", self.received)[-1])
 
     def close(self):
         for fd in (self.real, self.slave, self.master):
@@ -93,9 +106,11 @@ class Relay:
             os.unlink(self.path)
 
 
-def patient(work, bench):
+def patient(work, bench, own_limit):
     text = open(bench).read()
-    for name in ("generic-pump-ascii", "generic-balance-print", "generic-climate-ascii", "generic-tip-counter"):
+    if own_limit:
+        text = text.replace('"generic-pump-ascii"', '"generic-pump-ascii-timeout"')
+    for name in ("generic-pump-ascii", "generic-pump-ascii-timeout", "generic-balance-print", "generic-climate-ascii", "generic-tip-counter"):
         lines = open(os.path.join(templates, "instruments", name + ".toml")).read().splitlines()
         out = os.path.join(work, name + ".toml")
         with open(out, "w") as file:
@@ -104,6 +119,8 @@ def patient(work, bench):
                     line = "answer_s = 6"
                 if line.startswith("silence_s"):
                     line = "silence_s = 20"
+                if line.startswith("own_timeout_s"):
+                    line = f"own_timeout_s = {OWN_LIMIT_S}"
                 file.write(line + "\n")
         text = text.replace('"%s"' % name, '"%s"' % out)
     return text
@@ -113,8 +130,8 @@ def one(seed):
     dice = random.Random(seed)
     command = dice.choice(COMMANDS)
     link = dice.choice(LINKS) if dice.random() < 0.5 else None
-    if command == "listen":
-        link = None  # it watches one link alone, and shows its loss
+    if command == "listen" and link in ("balance cut", "counter cut"):
+        link = "pump cut"  # the only link it has
     sign = dice.choice(SIGNALS) if link is None or dice.random() < 0.2 else None
     output = dice.choice(OUTPUTS)
     busy = dice.random() < 0.5
@@ -130,7 +147,7 @@ def one(seed):
         while time.time() < end and not (os.path.exists(bench) and os.path.getsize(bench) > 0):
             time.sleep(0.02)
         time.sleep(0.1)
-        text = patient(work, bench)
+        text = patient(work, bench, sign == "KILL")
         for role in ("pump", "balance", "counter", "climate"):
             block = next(b for b in text.split("[[instrument]]") if f'role = "{role}"' in b)
             real = block.split('link = "pty ')[1].split('"')[0]
@@ -163,10 +180,16 @@ def one(seed):
                     "--volume-mL", "400"]
             journal = None
         elif command == "listen":
-            pump_profile = os.path.join(work, "generic-pump-ascii.toml")
+            pump_profile = os.path.join(work, f"generic-pump-ascii{'-timeout' if sign == 'KILL' else ''}.toml")
             line = [program, "listen", "--link", "pty " + relays["pump"].path, "--profile", pump_profile, "--for", "600",
                     "--send", "FLOW 60.000\\r"]
             journal = None
+        elif command == "balance-check":
+            line = [program, "balance-check", "--bench", bench, *gauge, *fast, "--mass-g", "200", "--mass-u-g", "0.01"]
+            journal = None
+            # Left running by whoever had it before.
+            os.write(relays["pump"].real, b"FLOW 60.000\r")
+            relays["pump"].sent = b"FLOW 60.000\r"
         if command == "recover":
             start = subprocess.Popen(calibrate, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
             children.append(start)
@@ -228,11 +251,16 @@ def one(seed):
 
         if busy:
             children.append(subprocess.Popen([sys.executable, "-c", "while True: pass"]))
-        spin(60, lambda: relays["pump"].running() or run.poll() is not None)
-        if not relays["pump"].running():
+        if command == "balance-check":
+            spin(60, lambda: not relays["pump"].running() or run.poll() is not None)
+            if relays["pump"].running():
+                return told, "the pump was left running: " + seen.decode(errors="replace")[-200:].strip(), True
+        else:
+            spin(60, lambda: relays["pump"].running() or run.poll() is not None)
+        if command != "balance-check" and not relays["pump"].running():
             return told, "no water flowed: " + seen.decode(errors="replace")[-200:].strip().replace("\n", " | "), False
         spin(dice.uniform(0, 1.5))
-        was_over = not relays["pump"].running()
+        was_over = command != "balance-check" and not relays["pump"].running()
         if link == "balance cut":
             relays["balance"].cut()
         elif link == "counter cut":
@@ -250,6 +278,13 @@ def one(seed):
         elif sign:
             os.kill(run.pid, getattr(signal, "SIG" + sign))
         spin(2)
+        if sign == "KILL":
+            before = relays["balance"].reading_g()
+            spin(2)
+            rise_g = relays["balance"].reading_g() - before
+            if rise_g > RISE_G:
+                return told, f"the killed program's pump runs on: {rise_g:.1f} g in 2 s", True
+            return told, None, not was_over
         if was_over:
             return told, None, True
         warned = PLUG in bytes(seen)

@@ -1,6 +1,8 @@
 // The campaign water_off, driven by water_off.py: pumps that still run two seconds after a cause to stop
-// them, without "pull the plug" on the terminal and in the journal. Arguments: number of runs (2000), first
-// seed (1).
+// them, without "pull the plug" on the terminal and in the journal. Where the display (standard output) is
+// closed, full or hangs, the words go to standard error instead, and those count: what hangs both cannot be
+// told anything, and the journal alone has it then. A program that was killed (SIGKILL) can tell nothing:
+// there the pump's own time limit must have stopped it. Arguments: number of runs (2000), first seed (1).
 #include <cstdio>
 #include <cstdlib>
 #include <string>

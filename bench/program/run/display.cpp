@@ -74,7 +74,10 @@ struct Display::Shared {
                 cry_beside();
             } else if (count > 0) {
                 queue.erase(0, static_cast<std::size_t>(count));
-                if (queue.empty()) urgent.clear();
+                if (queue.empty()) {
+                    urgent.clear();
+                    changed.notify_all();
+                }
                 taken_at = std::chrono::steady_clock::now();
             } else {
                 cry_beside();
@@ -123,11 +126,17 @@ Display::~Display() {
     std::fclose(stream_);
 }
 
+void Display::flush() {
+    std::unique_lock lock(shared_->mutex);
+    shared_->changed.wait_for(lock, farewell, [this] { return shared_->queue.empty(); });
+}
+
 void Display::finish() {
     std::unique_lock lock(shared_->mutex);
     shared_->ending = true;
     shared_->changed.notify_all();
     shared_->changed.wait_for(lock, farewell, [this] { return shared_->ended; });
+    if (!shared_->ended) shared_->cry_beside();
     if (shared_->queue.empty()) return;
     shared_->lost = true;
     words_lost = true;
@@ -158,8 +167,10 @@ void Display::cry(const std::string& text) {
 
 std::optional<std::string> Display::trouble() {
     const std::lock_guard lock(shared_->mutex);
-    if (shared_->told) return std::nullopt;
     const Seconds silent = std::chrono::steady_clock::now() - shared_->taken_at;
+    // A terminal may say that it is ready and then hold its writer: nobody else tells it then.
+    if (silent.count() * 1000 > ready_limit_ms && !shared_->queue.empty()) shared_->cry_beside();
+    if (shared_->told) return std::nullopt;
     const bool hangs = !shared_->queue.empty() && silent.count() > hang_s;
     if (shared_->failure == 0 && !hangs && !shared_->lost) return std::nullopt;
     shared_->told = true;

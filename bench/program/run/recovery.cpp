@@ -9,6 +9,7 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/drive.hpp"
@@ -44,24 +45,38 @@ Result<bench::BenchDescription> bench_of(const bench::OpenRun& open, const Recov
     return *given;
 }
 
-// Reaches the pump by its own link, before anything else.
-Outcome stop_pump(const bench::BenchDescription& bench, const std::filesystem::path& templates,
+// Reaches the pump by its own link, before anything else. The pump's fault; interrupted when somebody asked
+// to end meanwhile.
+Outcome stop_pump(const CommonOptions& common, const bench::BenchDescription& bench,
                   std::optional<double> speed) {
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context, speed.value_or(1));
-    auto pump = connect_pump(context, *clock, bench, templates);
+    Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
+    bench::Supervision supervision(context, supervision_of(bench.limits.hang_s, display, {}));
+    bench::RunControl control;
+    auto pump = connect_pump(context, *clock, bench, common.templates, supervision);
     if (!pump) return pump.fault();
+    std::optional<LonePump> alone;
+    alone.emplace(context, *clock, std::move(*pump), supervision, control,
+                  [&display](const std::string& text) { display.cry("!! " + visible(text) + "\n"); });
     Outcome outcome = Done{};
+    supervision.begin();
     const auto stop = [&]() -> bench::Task<void> {
-        outcome = co_await (*pump)->stop();
-        for (int again = 0; !outcome && again < 2; ++again) outcome = co_await (*pump)->stop();
-        pump->reset();
+        outcome = co_await alone->guard().make_safe();
+        supervision.end();
+        alone.reset();
         clock->stop();
     };
+    std::exception_ptr defect;
     asio::co_spawn(context, stop, [&](const std::exception_ptr& error) {
+        defect = error;
         if (error) clock->stop();
     });
     clock->run();
+    if (defect) std::rethrow_exception(defect);
+    suspend_if_asked(supervision, display);
+    display.finish();
+    if (outcome && control.requested()) return *control.requested();
     return outcome;
 }
 
@@ -181,6 +196,7 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     auto run = LaneRun::resume(context, *clock, std::move(given), std::move(open), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, supervision);
+    suspend_if_asked(supervision, display);
     if (const auto lost =
             keep_pump_hours(name, {}, (*run)->given().bench, options.folder / journal_name, started_at))
         view.message(*lost);
@@ -203,7 +219,9 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
         bench = std::move(*found);
         pump = "virtual, gone with the program";
         if (!has_virtual_links(*bench)) {
-            const Outcome stopped = stop_pump(*bench, common.templates, options.speed);
+            const Outcome stopped = stop_pump(common, *bench, options.speed);
+            if (!stopped && stopped.fault().code == FaultCode::interrupted)
+                return fail(common, stopped.fault(), ExitCode::interrupted);
             reached = stopped.ok();
             pump = reached ? "told to stop, and it answered"
                            : "NOT REACHED: PULL ITS PLUG if it turns (" + stopped.fault().line() + ")";
