@@ -3,12 +3,16 @@
 # display takes nothing, on standard error, which a person's terminal shows as well. What a killed program (SIGKILL)
 # promises is less: a pump with a time limit of its own stops by that, which the served balance must show.
 # balance-check lets no water flow: it must stop what was left running, and start nothing.
-# Arguments: program, templates folder, number of runs, first seed. Prints a line for each run that falls short, then counts.
+# A run is judged when water flowed before its cause, and when the judge itself was not held up by the machine.
+# Arguments: program, templates folder, number of runs, first seed, how many at a time. Prints a line for each run that
+# falls short or was not judged, then counts.
 import collections
+import multiprocessing
 import os
 import pty
 import random
 import re
+import select
 import shutil
 import signal
 import subprocess
@@ -17,7 +21,8 @@ import tempfile
 import time
 import tty
 
-program, templates, runs, first = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
+program, templates = sys.argv[1:3]
+runs, first, at_a_time = (int(word) for word in sys.argv[3:6])
 SPEED = "20"
 OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
 # Two seconds at this speed are 40 of the bench, in which a pump at 60 mL/min or more sends more than this; a tip or
@@ -26,14 +31,18 @@ RISE_G = 20
 PLUG = b"PULL THE PUMP'S PLUG"
 COMMANDS = ["calibrate", "lanes", "recover", "pump-calibration", "bench-check", "balance-check", "listen"]
 SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT", "KILL"]
-OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung"]
-LINKS = ["balance cut", "pump cut", "pump frozen", "pump swapped", "counter cut"]
+OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung", "hung once water flows"]
+LINKS = ["pump cut", "pump frozen", "pump swapped", "balance cut", "balance frozen", "balance swapped", "counter cut",
+         "counter swapped"]
+# Later than this after the cause, the judge was held up itself and says nothing of the program.
+JUDGED_S, HELD_UP_S = 2, 2.3
 
 
 class Relay:
     """A pseudo-terminal between the program and one instrument of the served bench."""
 
-    def __init__(self, real):
+    def __init__(self, real, role):
+        self.role = role
         self.real = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         tty.setraw(self.real)
         self.sent = b""
@@ -63,17 +72,18 @@ class Relay:
         self.stranger = True
         self.open()
 
+    def ends(self):
+        return [self.real] if self.master is None else [self.real, self.master]
+
     def step(self):
-        if self.master is None:
-            return
         try:
-            data = os.read(self.master, 4096)
+            data = os.read(self.master, 4096) if self.master is not None else b""
         except OSError:
             data = b""
         if data and self.stranger:
             for line in data.split(b"\r"):
                 if line.startswith(b"ID?"):
-                    os.write(self.master, b"ID SOMEBODY ELSES PUMP\r\n")
+                    os.write(self.master, b"ID SOMEBODY ELSES\r\n")
             self.sent_to_stranger = getattr(self, "sent_to_stranger", b"") + data
         elif data and not self.frozen:
             self.sent += data
@@ -83,7 +93,9 @@ class Relay:
         except OSError:
             data = b""
         self.received = (self.received + data)[-4096:]
-        if data and not self.frozen and not self.stranger:
+        # Another bench's pump says nothing by itself; its balance and counter do.
+        silent = self.frozen or (self.stranger and self.role == "pump")
+        if data and self.master is not None and not silent:
             try:
                 os.write(self.master, data)
             except OSError:
@@ -106,11 +118,29 @@ class Relay:
             os.unlink(self.path)
 
 
+def step(relays, readers, seen, wait_s=0.02):
+    ends = [fd for relay in relays.values() for fd in relay.ends()]
+    select.select(ends + readers, [], [], wait_s)
+    for relay in relays.values():
+        relay.step()
+    for fd in list(readers):
+        try:
+            read = os.read(fd, 65536)
+        except BlockingIOError:
+            continue
+        except OSError:
+            read = b""
+        seen.extend(read)
+        if not read:
+            readers.remove(fd)
+
+
 def patient(work, bench, own_limit):
     text = open(bench).read()
     if own_limit:
         text = text.replace('"generic-pump-ascii"', '"generic-pump-ascii-timeout"')
-    for name in ("generic-pump-ascii", "generic-pump-ascii-timeout", "generic-balance-print", "generic-climate-ascii", "generic-tip-counter"):
+    for name in ("generic-pump-ascii", "generic-pump-ascii-timeout", "generic-balance-print", "generic-climate-ascii",
+                 "generic-tip-counter"):
         lines = open(os.path.join(templates, "instruments", name + ".toml")).read().splitlines()
         out = os.path.join(work, name + ".toml")
         with open(out, "w") as file:
@@ -130,14 +160,14 @@ def one(seed):
     dice = random.Random(seed)
     command = dice.choice(COMMANDS)
     link = dice.choice(LINKS) if dice.random() < 0.5 else None
-    if command == "listen" and link in ("balance cut", "counter cut"):
-        link = "pump cut"  # the only link it has
+    if command == "listen" and link:
+        link = "pump " + link.split()[1]  # the only link it has
     sign = dice.choice(SIGNALS) if link is None or dice.random() < 0.2 else None
     output = dice.choice(OUTPUTS)
     busy = dice.random() < 0.5
     told = f"seed {seed}: {command}, output {output}, link {link}, signal {sign}, {'busy' if busy else 'idle'}"
     work = tempfile.mkdtemp(prefix="tipwright-water-")
-    relays, children = {}, []
+    relays, children, readers, stdout = {}, [], [], None
     try:
         bench = os.path.join(work, "bench.toml")
         server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", SPEED],
@@ -151,7 +181,7 @@ def one(seed):
         for role in ("pump", "balance", "counter", "climate"):
             block = next(b for b in text.split("[[instrument]]") if f'role = "{role}"' in b)
             real = block.split('link = "pty ')[1].split('"')[0]
-            relays[role] = Relay(real)
+            relays[role] = Relay(real, role)
             text = text.replace(f'"pty {real}"', f'"pty {relays[role].path}"')
         open(bench, "w").write(text)
         plan = os.path.join(work, "plan.toml")
@@ -195,21 +225,18 @@ def one(seed):
             children.append(start)
             end = time.time() + 60
             while time.time() < end and not relays["pump"].running() and start.poll() is None:
-                for relay in relays.values():
-                    relay.step()
-                time.sleep(0.002)
+                step(relays, [], None)
             start.kill()
             start.wait()
             relays["pump"].sent = b""
             line = [program, "recover", out, "--resume", *fast]
-        seen, readers = bytearray(), []
-        stdout = None
+        seen = bytearray()
         if output == "full":
             stdout = os.open("/dev/full", os.O_WRONLY)
         elif output == "closed by its reader":
             reader, stdout = os.pipe()
             readers.append(reader)
-        elif output in ("terminal", "hung"):
+        elif output in ("terminal", "hung", "hung once water flows"):
             master, stdout = pty.openpty()
             readers.append(master)
         error_reader, error_end = os.pipe()
@@ -227,7 +254,11 @@ def one(seed):
         if output == "closed by its reader":
             os.close(stdout)
             os.close(readers.pop())
-        if output == "hung":
+            stdout = None
+        read = [*readers, error_reader]
+        readers.append(error_reader)
+
+        def hang():
             os.set_blocking(stdout, False)
             try:
                 while True:
@@ -235,19 +266,15 @@ def one(seed):
             except BlockingIOError:
                 pass
             os.set_blocking(stdout, True)
-            readers.clear()
+            read.remove(master)
+
+        if output == "hung":
+            hang()
 
         def spin(seconds, until=lambda: False):
             end = time.time() + seconds
             while time.time() < end and not until():
-                for relay in relays.values():
-                    relay.step()
-                for fd in readers + [error_reader]:
-                    try:
-                        seen.extend(os.read(fd, 65536))
-                    except OSError:
-                        pass
-                time.sleep(0.002)
+                step(relays, read, seen)
 
         if busy:
             children.append(subprocess.Popen([sys.executable, "-c", "while True: pass"]))
@@ -261,23 +288,31 @@ def one(seed):
             return told, "no water flowed: " + seen.decode(errors="replace")[-200:].strip().replace("\n", " | "), False
         spin(dice.uniform(0, 1.5))
         was_over = command != "balance-check" and not relays["pump"].running()
-        if link == "balance cut":
-            relays["balance"].cut()
-        elif link == "counter cut":
-            relays["counter"].cut()
-        elif link == "pump cut":
-            relays["pump"].cut()
-        elif link == "pump frozen":
-            relays["pump"].frozen = True
-        elif link == "pump swapped":
-            relays["pump"].swap()
+        if output == "hung once water flows":
+            hang()
+        since = time.time()
+        if link:
+            role, harm = link.split()
+            if harm == "cut":
+                relays[role].cut()
+            elif harm == "frozen":
+                relays[role].frozen = True
+            else:
+                relays[role].swap()
         if sign == "STOP and CONT":
             os.kill(run.pid, signal.SIGSTOP)
             spin(3)
             os.kill(run.pid, signal.SIGCONT)
+            since = time.time()
         elif sign:
             os.kill(run.pid, getattr(signal, "SIG" + sign))
-        spin(2)
+        spin(JUDGED_S)
+        # What was sent by now and stands between.
+        for _ in range(3):
+            step(relays, read, seen, 0)
+        held_up_s = time.time() - since
+        if held_up_s > HELD_UP_S:
+            return told, f"the judge was held up: {held_up_s:.1f} s", False
         if sign == "KILL":
             before = relays["balance"].reading_g()
             spin(2)
@@ -304,14 +339,30 @@ def one(seed):
             child.wait()
         for relay in relays.values():
             relay.close()
+        for fd in [*readers, stdout]:
+            if fd is not None:
+                os.close(fd)
         shutil.rmtree(work, ignore_errors=True)
 
 
-kinds, short, judged = collections.Counter(), 0, 0
-for seed in range(first, first + runs):
-    told, wrong, counted = one(seed)
-    judged += counted
-    if wrong:
-        print("# " + told + ": " + wrong, flush=True)
-        short += counted
-print(f"judged {judged} short {short}")
+def tried(seed):
+    try:
+        return one(seed)
+    except Exception as error:
+        return f"seed {seed}: unknown,", f"the judge failed: {error!r}", False
+
+
+def main():
+    judged, short, kinds = 0, 0, collections.Counter()
+    with multiprocessing.Pool(at_a_time) as pool:
+        for told, wrong, counted in pool.imap_unordered(tried, range(first, first + runs)):
+            judged += counted
+            kinds[told.split(": ")[1].split(",")[0]] += counted
+            if wrong:
+                print("# " + ("" if counted else "not judged: ") + told + ": " + wrong, flush=True)
+                short += counted
+    print("# judged: " + ", ".join(f"{kind} {count}" for kind, count in sorted(kinds.items())))
+    print(f"judged {judged} short {short}")
+
+
+main()

@@ -142,7 +142,9 @@ def other_users(bench):
     run = bench.calibrate(out)
     bench.until(60, bench.flowing, "no water flowed")
     before = bench.sent
-    other_user = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"] if os.geteuid() == 0 else None
+    other_user = None
+    if os.geteuid() == 0:
+        other_user = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups", "env", "HOME=" + bench.work]
     os.chmod(bench.work, 0o777)
     seconds = [["calibrate", "--plan", "three-point-check", "--out", os.path.join(bench.work, "second")],
                ["pump-calibration"], ["bench-check"]]

@@ -108,22 +108,28 @@ void tell(const CommonOptions& common, const bench::OpenRun& open, const std::fi
         print_json(document);
         return;
     }
-    print_to(stdout, "%-12s %s: %llu entries, to %s s of bench time\n", "journal", journal.c_str(),
-             static_cast<unsigned long long>(open.journal.entries),
-             calib::fixed(open.journal.last_time_s, 0).c_str());
+    std::string text;
+    const auto row = [&text](std::string name, const std::string& what) {
+        name.resize(12, ' ');
+        text += visible(name + " " + what) + "\n";
+    };
+    row("journal", journal + ": " + std::to_string(open.journal.entries) + " entries, to " +
+                       calib::fixed(open.journal.last_time_s, 0) + " s of bench time");
     if (open.journal.torn_bytes > 0)
-        print_to(stdout, "%-12s %llu bytes at the end, cut back when the journal is resumed\n", "torn",
-                 static_cast<unsigned long long>(open.journal.torn_bytes));
-    print_to(stdout, "%-12s %s\n", "pump", pump.c_str());
-    if (!open.run.begun) {
-        print_to(stdout, "%-12s nothing: the run was stopped before anything was measured\n", "kept");
-        return;
+        row("torn", std::to_string(open.journal.torn_bytes) +
+                        " bytes at the end, cut back when the journal is resumed");
+    row("pump", pump);
+    if (open.run.begun) {
+        row("run",
+            open.run.plan.plan.name + " on " + open.run.bench.title + ", gauge " + open.run.gauge.serial);
+        row("ended", why);
+        row("kept", what_was_kept(open));
+    } else {
+        row("kept", "nothing: the run was stopped before anything was measured");
     }
-    print_to(stdout, "%-12s %s on %s, gauge %s\n", "run", open.run.plan.plan.name.c_str(),
-             open.run.bench.title.c_str(), open.run.gauge.serial.c_str());
-    print_to(stdout, "%-12s %s\n", "ended", why.c_str());
-    print_to(stdout, "%-12s %s\n", "kept", what_was_kept(open).c_str());
-    std::fflush(stdout);
+    // A terminal that takes nothing must not hold up what comes next.
+    Display display(STDOUT_FILENO, -1);
+    display.say(text);
 }
 
 // The bench as the user named it, now or then: its checks stand beside it.
