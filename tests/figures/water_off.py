@@ -22,6 +22,7 @@ import time
 import tty
 
 program, templates = sys.argv[1:3]
+os.environ["TIPWRIGHT_TEMPLATES"] = os.path.abspath(templates)
 runs, first, at_a_time = (int(word) for word in sys.argv[3:6])
 SPEED = "20"
 OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
@@ -49,6 +50,7 @@ class Relay:
         self.received = b""
         self.frozen = False
         self.stranger = False
+        self.held = []
         self.path = tempfile.mktemp(prefix="tipwright-link-")
         self.open()
 
@@ -63,9 +65,10 @@ class Relay:
 
     def cut(self):
         os.unlink(self.path)
-        os.close(self.slave)
         os.close(self.master)
         self.master = None
+        # Held to the end: the program has locked its number, which must not be given to somebody else's run.
+        self.held.append(self.slave)
 
     def swap(self):
         self.cut()
@@ -109,11 +112,8 @@ class Relay:
         return float(re.findall(rb"(-?[0-9]+\.[0-9]+) g", self.received)[-1])
 
     def close(self):
-        for fd in (self.real, self.slave, self.master):
-            try:
-                os.close(fd)
-            except (OSError, TypeError):
-                pass
+        for fd in {self.real, self.slave, self.master, *self.held} - {None}:
+            os.close(fd)
         if os.path.lexists(self.path):
             os.unlink(self.path)
 
@@ -175,6 +175,8 @@ def one(seed):
         children.append(server)
         end = time.time() + 30
         while time.time() < end and not (os.path.exists(bench) and os.path.getsize(bench) > 0):
+            if server.poll() is not None:
+                return told, "no bench is served", False
             time.sleep(0.02)
         time.sleep(0.1)
         text = patient(work, bench, sign == "KILL")
