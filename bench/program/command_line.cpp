@@ -7,14 +7,19 @@
 #include <optional>
 
 #include "bench/links/link_lock.hpp"
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
 #include "bench/program/complete.hpp"
 #include "bench/program/environment.hpp"
+#include "bench/program/instruments/commands.hpp"
+#include "bench/program/list.hpp"
 #include "bench/program/manual.hpp"
-#include "bench/program/options/options.hpp"
 #include "bench/program/page.hpp"
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/session.hpp"
+#include "bench/program/results/commands.hpp"
+#include "bench/program/run/commands.hpp"
 #include "bench/program/settings/settings.hpp"
+#include "bench/program/settings/show_settings.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/program/version.hpp"
@@ -86,15 +91,31 @@ ExitCode run_program(int argc, const char* const* argv) {
                  "Go on where the file system cannot lock links and journals");
 
     CommandLine line{app, common, {}};
-    add_bench_commands(line);
-    add_lanes_commands(line);
-    add_recovery_commands(line);
-    add_result_commands(line);
-    add_workshop_commands(line);
-    add_instrument_commands(line);
-    add_register_commands(line);
+    add_calibrate(line);
+    add_serve(line);
+    add_lanes(line);
+    add_recover(line);
+    add_evaluate(line);
+    add_certify(line);
+    add_verify(line);
+    add_compare(line);
+    add_list(line);
+    add_adjust(line);
+    add_field_check(line);
+    add_ports(line);
+    add_listen(line);
+    add_bench_check(line);
+    add_pump_calibration(line);
+    add_balance_check(line);
+    add_register_group(line);
+    add_certificate_group(line);
+    add_keys_group(line);
+    add_life(line);
+    add_ask_group(line);
+    add_pack(line);
     add_page(line);
-    add_settings_commands(line);
+    add_settings(line);
+    add_next(line);
 
     const auto settings = Settings::load();
     const Outcome applied = settings ? settings->apply_to(app) : Outcome(settings.fault());

@@ -1,7 +1,7 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {

@@ -6,7 +6,8 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/lanes.hpp"
 #include "bench/instruments/profile.hpp"
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/list.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -62,8 +63,6 @@ constexpr std::array sections = {
     Section{bench::TemplateKind::lanes, "Lists of lanes (lanes)", "lanes", lanes_title},
 };
 
-}  // namespace
-
 ExitCode list(const CommonOptions& common) {
     nlohmann::ordered_json document = nlohmann::ordered_json::object();
     for (const auto& section : sections) {
@@ -89,6 +88,14 @@ ExitCode list(const CommonOptions& common) {
         print_json(document);
     }
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_list(CommandLine& line) {
+    auto* command =
+        line.app.add_subcommand("list", "List gauge kinds, gauges, plans, benches, profiles, limits");
+    command->callback([&line] { line.chosen = [&line] { return list(line.common); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,7 +1,7 @@
 // page: serves what a browser beside the bench shows, until Ctrl-C. Its end ends no run.
 #pragma once
 
-#include "bench/program/options/options.hpp"
+#include "bench/program/command.hpp"
 
 namespace tipwright::program {
 

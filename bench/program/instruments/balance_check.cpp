@@ -3,6 +3,8 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/command.hpp"
+#include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
 #include "bench/program/instruments/workbench.hpp"
@@ -12,6 +14,13 @@
 namespace tipwright::program {
 
 namespace {
+
+struct BalanceCheckOptions {
+    WorkbenchOptions work;
+    double mass_g = 0;
+    double mass_u_g = 0;
+    std::optional<double> limit_g;
+};
 
 using calib::fixed;
 
@@ -113,8 +122,6 @@ private:
     double zero_moved_g_ = 0;
 };
 
-}  // namespace
-
 ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& options) {
     const auto work = Workbench::open(common, options.work);
     if (!work) {
@@ -165,6 +172,27 @@ ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& o
     if (check.passed) return ExitCode::done;
     print_to(stderr, "tipwright: the balance failed its check: no run until it passes one\n");
     return ExitCode::bench_fault;
+}
+
+}  // namespace
+
+void add_balance_check(CommandLine& line) {
+    const auto options = std::make_shared<BalanceCheckOptions>();
+    auto* command = line.app.add_subcommand(
+        "balance-check", "Weigh a reference mass; a balance that fails is not used until it passes");
+    add_work(*command, options->work, "Gauge on a virtual bench");
+    command->add_option("--mass-g", options->mass_g, "Conventional mass of the reference")
+        ->required()
+        ->check(CLI::Range(0.1, 1e5));
+    command->add_option("--mass-u-g", options->mass_u_g, "Its standard uncertainty")
+        ->check(CLI::Range(0.0, 100.0));
+    command
+        ->add_option("--limit-g", options->limit_g,
+                     "Allowed error (default: what the balance's certificate allows there, k = 2)")
+        ->check(CLI::Range(0.0, 1000.0));
+    command->callback([&line, options] {
+        line.chosen = [&line, options] { return balance_check(line.common, *options); };
+    });
 }
 
 }  // namespace tipwright::program

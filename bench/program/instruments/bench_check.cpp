@@ -3,7 +3,9 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/command.hpp"
 #include "bench/program/instruments/check_table.hpp"
+#include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
 #include "bench/program/instruments/workbench.hpp"
@@ -13,6 +15,15 @@
 namespace tipwright::program {
 
 namespace {
+
+struct BenchCheckOptions {
+    WorkbenchOptions work;
+    double balance_s = 60;  // how long the balance is watched
+    double flow_mL_min = 60;
+    double volume_mL = 30;
+    bool without_water = false;
+    bool without_contacts = false;
+};
 
 using calib::fixed;
 
@@ -281,8 +292,6 @@ void add_kept(const Workbench& work, const KeptChecks& kept, CheckTable& table) 
                "", CheckVerdict::told});
 }
 
-}  // namespace
-
 ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& options) {
     const auto work = Workbench::open(common, options.work);
     if (!work) {
@@ -325,6 +334,29 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
     if (!table.any_failed()) return ExitCode::done;
     print_to(stderr, "tipwright: not all is well: %s\n", table.failed_ones().c_str());
     return ExitCode::bench_fault;
+}
+
+}  // namespace
+
+void add_bench_check(CommandLine& line) {
+    const auto options = std::make_shared<BenchCheckOptions>();
+    auto* command = line.app.add_subcommand("bench-check", "Find and exercise every instrument of a bench");
+    add_work(*command, options->work, "Gauge that stands on it: how many contacts, how large a tip");
+    add_despite(*command, options->work);
+    command->add_option("--watch", options->balance_s, "How long the balance is watched, s")
+        ->check(CLI::Range(5.0, 3600.0))
+        ->capture_default_str();
+    command->add_option("--flow", options->flow_mL_min, "Of the pump, mL/min")
+        ->check(CLI::Range(1.0, 20000.0))
+        ->capture_default_str();
+    command->add_option("--volume-mL", options->volume_mL, "To pump, at least four tips")
+        ->check(CLI::Range(1.0, 5000.0))
+        ->capture_default_str();
+    command->add_flag("--without-water", options->without_water, "Leave the pump at rest");
+    command->add_flag("--without-contacts", options->without_contacts,
+                      "Do not wait for contacts moved by hand");
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return bench_check(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

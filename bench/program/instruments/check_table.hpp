@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 
 namespace tipwright::program {
 

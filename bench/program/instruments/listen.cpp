@@ -15,8 +15,13 @@
 #include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/stop_messages.hpp"
+<<<<<<< HEAD
 #include "bench/program/instruments/instruments.hpp"
 #include "bench/program/instruments/lone_pump.hpp"
+=======
+#include "bench/program/command.hpp"
+#include "bench/program/instruments/commands.hpp"
+>>>>>>> c86273fc17eabb8885873ed9533e92629c6ea9d0
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/drive.hpp"
@@ -28,6 +33,19 @@
 namespace tipwright::program {
 
 namespace {
+
+struct ListenOptions {
+    std::string link;     // as in a bench description, or "replay FILE"
+    std::string profile;  // empty: bytes only
+    std::string bench;    // instead of link and profile
+    std::string role;
+    std::vector<std::string> send;  // with \r, \n, \x1B
+    std::vector<std::string> ask;   // identify, read, tare, stop
+    double duration_s = 10;
+    std::optional<int> lines;  // ends after so many that were understood
+    std::filesystem::path record;
+    bench::SerialSettings serial;  // without a profile
+};
 
 namespace asio = boost::asio;
 
@@ -409,8 +427,6 @@ std::optional<Fault> verdict_of(const Target& target, const Session& session, co
     return std::nullopt;
 }
 
-}  // namespace
-
 ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     const auto target = target_of(common, options);
     if (!target) return fail(common, target.fault());
@@ -460,6 +476,42 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
         print_to(stdout, "\n%d understood, %d not\n", view.understood(), view.not_understood());
     }
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_listen(CommandLine& line) {
+    const auto options = std::make_shared<ListenOptions>();
+    auto* command = line.app.add_subcommand(
+        "listen", "Show the bytes of a link and what a profile reads from them, to write a profile");
+    auto* link = command->add_option("--link", options->link,
+                                     "\"serial /dev/ttyUSB0\", \"serial usb:SERIAL\", \"tcp HOST:PORT\", "
+                                     "\"pty /dev/pts/3\", \"replay FILE\"");
+    command->add_option("--profile", options->profile, "Instrument profile (default: bytes only)")
+        ->type_name("FILE");
+    auto* bench =
+        command->add_option("--bench", options->bench, "Take link and profile from a bench description")
+            ->type_name("FILE")
+            ->excludes(link);
+    command->add_option("--role", options->role, "Instrument of that bench")
+        ->check(CLI::IsMember({"balance", "pump", "counter", "climate"}))
+        ->needs(bench);
+    command->add_option("--ask", options->ask, "Ask by the profile, in this order, again and again the last")
+        ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
+    command->add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
+        ->type_name("TEXT");
+    command->add_option("--for", options->duration_s, "How long, s")
+        ->check(CLI::Range(0.1, 1e6))
+        ->capture_default_str();
+    command->add_option("--lines", options->lines, "End when so many lines were understood")
+        ->check(CLI::Range(1, 1000000));
+    command->add_option("--record", options->record, "Keep the traffic in a file that can be replayed")
+        ->type_name("FILE");
+    command->add_option("--baud", options->serial.baud, "Line speed, without a profile")
+        ->check(CLI::Range(300, 4000000))
+        ->capture_default_str();
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return listen(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,9 +1,10 @@
-#include "bench/links/ports.hpp"
 
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/instruments/instruments.hpp"
+#include "bench/links/ports.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/instruments/commands.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -20,8 +21,6 @@ std::string usb_text(const bench::SerialPortInfo& port) {
     }
     return text;
 }
-
-}  // namespace
 
 ExitCode ports(const CommonOptions& common) {
     const auto ports = bench::list_serial_ports();
@@ -57,6 +56,14 @@ ExitCode ports(const CommonOptions& common) {
              (*ports)[0].usb_serial.empty() ? (*ports)[0].path.c_str()
                                             : ("usb:" + visible((*ports)[0].usb_serial)).c_str());
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_ports(CommandLine& line) {
+    auto* command =
+        line.app.add_subcommand("ports", "List the serial ports, with what their USB adapters are");
+    command->callback([&line] { line.chosen = [&line] { return ports(line.common); }; });
 }
 
 }  // namespace tipwright::program

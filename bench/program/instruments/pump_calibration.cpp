@@ -3,6 +3,8 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/command.hpp"
+#include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/workbench.hpp"
 #include "bench/program/terminal.hpp"
@@ -12,6 +14,14 @@
 namespace tipwright::program {
 
 namespace {
+
+struct PumpCalibrationOptions {
+    WorkbenchOptions work;
+    std::vector<double> flows_mL_min = {20, 60, 150};
+    double target_percent = 0.5;  // standard uncertainty of each flow
+    double limit_s = 600;         // longest time at each flow
+    std::optional<double> tube_h;
+};
 
 using calib::fixed;
 
@@ -201,8 +211,6 @@ void print(const CommonOptions& common, const bench::PumpCalibration& pump,
                           : ("kept in " + file.string()).c_str());
 }
 
-}  // namespace
-
 ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOptions& options) {
     if (options.work.gauge.empty())
         return fail(common, {FaultCode::usage, "the gauge that stands on the bench is not given", "--gauge",
@@ -243,6 +251,30 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
     if (Outcome saved = save_checks(*kept); !saved) return fail(common, saved.fault());
     print(common, pump, kept->file);
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_pump_calibration(CommandLine& line) {
+    const auto options = std::make_shared<PumpCalibrationOptions>();
+    auto* command = line.app.add_subcommand(
+        "pump-calibration", "Weigh what the pump delivers at some rates; runs start from the result");
+    add_work(*command, options->work, "Gauge that stands on it: its tips close the weighings");
+    add_despite(*command, options->work);
+    command->add_option("--flows", options->flows_mL_min, "Rates to set, mL/min")
+        ->check(CLI::Range(0.1, 20000.0))
+        ->expected(1, 20)
+        ->capture_default_str();
+    command->add_option("--target", options->target_percent, "Standard uncertainty to reach at each, %")
+        ->check(CLI::Range(0.01, 10.0))
+        ->capture_default_str();
+    command->add_option("--limit", options->limit_s, "Longest time at each, s")
+        ->check(CLI::Range(10.0, 86400.0))
+        ->capture_default_str();
+    command->add_option("--tube-h", options->tube_h, "Hours the tube has run")->check(CLI::Range(0.0, 1e5));
+    command->callback([&line, options] {
+        line.chosen = [&line, options] { return pump_calibration(line.common, *options); };
+    });
 }
 
 }  // namespace tipwright::program

@@ -9,8 +9,8 @@
 #include <vector>
 
 #include "bench/clock/signal.hpp"
-#include "bench/program/commands.hpp"
-#include "bench/program/instruments/instruments.hpp"
+#include "bench/program/common_options.hpp"
+#include "bench/program/instruments/workbench_options.hpp"
 #include "bench/program/run/display.hpp"
 #include "bench/program/run/lane.hpp"
 #include "bench/run/step_tracker.hpp"

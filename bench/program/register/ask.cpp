@@ -6,9 +6,11 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/maintenance.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
@@ -17,6 +19,21 @@
 namespace tipwright::program {
 
 namespace {
+
+struct AskOptions {
+    Session session;
+    report::ListFilter filter;
+    std::string instrument, role, from, to;
+    std::string kind;
+    double percent = 2;
+    double years = 3;
+    std::filesystem::path csv;
+};
+
+struct LifeOptions {
+    Session session;
+    std::string serial;  // empty: one a line from standard input, as a scanner types them
+};
 
 constexpr std::size_t least_width = 60;
 constexpr std::size_t usual_width = 100;
@@ -152,8 +169,6 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
     return ExitCode::done;
 }
 
-}  // namespace
-
 ExitCode ask_due(const CommonOptions& common, const AskOptions& options) {
     return table_of(common, options.session, options.csv,
                     [&](report::Register& reg) { return reg.due(options.filter); });
@@ -200,6 +215,63 @@ ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
         std::fflush(stdout);
     }
     return last;
+}
+
+}  // namespace
+
+void add_ask_group(CommandLine& line) {
+    auto& group = add_group(line.app, "ask", "Ask the register: what is due, recall, drift, tolerance, work");
+    auto due = add_verb(line, group, "due",
+                        "List gauges that are due, by the interval agreed with their customer", ask_due);
+    add_session(due.command, due->session, false);
+    add_owner(due.command, due->filter);
+    due.command.add_option("--from", due->filter.from_month, "From this month")->type_name("YYYY-MM");
+    due.command.add_option("--to", due->filter.to_month, "To this month, included")->type_name("YYYY-MM");
+    due.command.add_option("--limit", due->filter.limit, "Most rows")->capture_default_str();
+    add_csv(due.command, due->csv);
+
+    auto recall = add_verb(line, group, "recall",
+                           "List certificates that relied on an instrument between two dates", ask_recall);
+    add_session(recall.command, recall->session, false);
+    recall->filter.limit = 100000;
+    recall.command.add_option("instrument", recall->instrument, "Its serial number")
+        ->required()
+        ->type_name("SERIAL");
+    recall.command.add_option("--role", recall->role, "Where two share a serial number: balance, pump, ...");
+    recall.command.add_option("--from", recall->from, "First date")->required()->type_name("DATE");
+    recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
+    recall.command.add_option("--limit", recall->filter.limit, "Most rows")->capture_default_str();
+    add_csv(recall.command, recall->csv);
+
+    auto drift =
+        add_verb(line, group, "drift",
+                 "List gauges whose error drifted by more than a percentage within some years", ask_drift);
+    add_session(drift.command, drift->session, false);
+    drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
+    drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
+    drift.command.add_option("--years", drift->years, "In this many years")->capture_default_str();
+    add_csv(drift.command, drift->csv);
+
+    auto tolerance =
+        add_verb(line, group, "tolerance",
+                 "Show the share of gauges found within their limits, by kind and age", ask_tolerance);
+    add_session(tolerance.command, tolerance->session, false);
+    tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
+    add_csv(tolerance.command, tolerance->csv);
+
+    auto work = add_verb(line, group, "work", "List drafts that wait to be checked or issued", ask_work);
+    add_session(work.command, work->session, false);
+    add_csv(work.command, work->csv);
+}
+
+void add_life(CommandLine& line) {
+    auto life = add_verb(line, line.app, "life", "Show a gauge's history on one page, by its serial number",
+                         show_life);
+    add_session(life.command, life->session, false);
+    life.command
+        .add_option("serial", life->serial,
+                    "Serial number; left out: one a line from standard input, as a scanner types them")
+        ->type_name("SERIAL");
 }
 
 }  // namespace tipwright::program

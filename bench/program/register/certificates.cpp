@@ -5,6 +5,9 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/register/certificate_options.hpp"
+#include "bench/program/register/commands.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/files.hpp"
@@ -12,7 +15,26 @@
 
 namespace tipwright::program {
 
+Outcome write_certificate(report::Register& reg, const std::string& number,
+                          const std::filesystem::path& folder) {
+    const auto files = report::pack::certificate_files(reg, number);
+    if (!files) return files.fault();
+    if (auto made = make_folder(folder / number); !made) return made;
+    for (const auto& file : *files)
+        if (auto written = write_file(folder / file.path, file.bytes); !written) return written;
+    return Done{};
+}
+
 namespace {
+
+struct CertificateWish {
+    Session session;
+    std::string which;  // number, or a draft's id
+    std::vector<std::string> numbers;
+    report::ListFilter list;
+    std::filesystem::path out;
+    std::filesystem::path csv;
+};
 
 std::string_view word_of(report::CertificateState state) {
     switch (state) {
@@ -67,18 +89,6 @@ std::vector<std::pair<std::string, std::string>> facts_of(const report::Certific
     return out;
 }
 
-}  // namespace
-
-Outcome write_certificate(report::Register& reg, const std::string& number,
-                          const std::filesystem::path& folder) {
-    const auto files = report::pack::certificate_files(reg, number);
-    if (!files) return files.fault();
-    if (auto made = make_folder(folder / number); !made) return made;
-    for (const auto& file : *files)
-        if (auto written = write_file(folder / file.path, file.bytes); !written) return written;
-    return Done{};
-}
-
 ExitCode show_certificate(const CommonOptions& common, const CertificateWish& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
@@ -115,6 +125,39 @@ ExitCode export_certificates(const CommonOptions& common, const CertificateWish&
         said += (said.empty() ? "" : "\n") + (options.out / number).string();
     }
     return say(common, said, {{"certificates", static_cast<std::int64_t>(options.numbers.size())}});
+}
+
+}  // namespace
+
+void add_certificate_group(CommandLine& line) {
+    auto& group =
+        add_group(line.app, "certificate", "Certificates: draft, check, issue, amend, replace, hand out");
+    add_draft_verbs(line, group);
+    add_issue(line, group);
+    add_following(line, group);
+
+    auto show_one =
+        add_verb(line, group, "show", "Show what the register knows of a certificate", show_certificate);
+    add_session(show_one.command, show_one->session, false);
+    show_one.command.add_option("which", show_one->which, "Number, or number of a draft")->required();
+
+    auto list = add_verb(line, group, "list", "List the latest certificates and drafts", list_certificates);
+    add_session(list.command, list->session, false);
+    list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
+    list.command.add_option("--customer", list->list.customer, "Only of this customer")->type_name("NAME");
+    list.command.add_option("--station", list->list.station, "Only of this station of the customer")
+        ->type_name("NAME");
+    list->list.limit = 50;
+    list.command.add_option("--limit", list->list.limit, "Most rows")->capture_default_str();
+    add_csv(list.command, list->csv);
+
+    auto hand_out = add_verb(line, group, "export", "Write the files of certificates, a folder each",
+                             export_certificates);
+    add_session(hand_out.command, hand_out->session, false);
+    hand_out.command.add_option("certificates", hand_out->numbers, "Numbers")
+        ->required()
+        ->type_name("NUMBER");
+    hand_out.command.add_option("--out", hand_out->out, "Folder")->required()->type_name("DIR");
 }
 
 }  // namespace tipwright::program

@@ -2,7 +2,10 @@
 #include <algorithm>
 #include <map>
 
+#include "bench/program/register/certificate_options.hpp"
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/register/commands.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/record_source.hpp"
 #include "bench/program/run/work_folder.hpp"
@@ -12,6 +15,35 @@
 namespace tipwright::program {
 
 namespace {
+
+struct DraftOptions {
+    Session session;
+    std::vector<std::filesystem::path> records;  // or serials of gauges with runs in the work folder
+    std::filesystem::path work = "work";
+    RecordSources sources;
+    std::string bench = default_bench;
+    std::string reason;  // why reservations are accepted
+};
+
+// For commands about drafts that are there.
+struct DraftsOptions {
+    Session session;
+    std::vector<std::int64_t> drafts;
+    std::string why;
+    Layout layout;
+    std::filesystem::path out;
+};
+
+struct EarlierOptions {
+    Session session;
+    std::string number;
+    std::string reason;
+    std::vector<std::filesystem::path> records;  // empty: those of the earlier certificate
+    RecordSources sources;
+    std::vector<std::string> corrections;  // FIELD=TEXT
+    std::string bench = default_bench;
+    bool replace = false;
+};
 
 using report::Id;
 using report::Record;
@@ -161,8 +193,6 @@ std::vector<std::filesystem::path> with_runs_of_serials(const std::vector<std::f
     return out;
 }
 
-}  // namespace
-
 ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
     std::vector<Record> records;
     std::vector<std::string> names;
@@ -273,6 +303,85 @@ ExitCode discard_certificates(const CommonOptions& common, const DraftsOptions& 
                       [&](report::Register& reg, const report::Actor& actor, Id id) {
                           return reg.discard(actor, id, options.why);
                       });
+}
+
+// What records were made from.
+void add_sources(CLI::App& command, RecordSources& sources) {
+    command
+        .add_option("--source", sources.files,
+                    "Journals or tables the records were made from (default: those beside each record)")
+        ->type_name("FILE");
+    command.add_option("--plan", sources.plan, "Plan that supplied measurements were evaluated with")
+        ->type_name("FILE");
+}
+
+}  // namespace
+
+void add_draft_verbs(CommandLine& line, CLI::App& group) {
+    auto draft = add_verb(line, group, "draft",
+                          "Enter records and draft a certificate for each gauge (as found, as left or both)",
+                          draft_certificates);
+    add_session(draft.command, draft->session);
+    draft.command
+        .add_option("records", draft->records,
+                    "Records of complete runs, any number; or serials: their newest runs in the work folder")
+        ->required()
+        ->type_name("RECORD|SERIAL");
+    add_work_folder(draft.command, draft->work);
+    add_sources(draft.command, draft->sources);
+    draft.command
+        .add_option("--reason", draft->reason,
+                    "Why results with reservation are accepted; stands on page 1 and in every file")
+        ->type_name("TEXT");
+    add_bench_code(draft.command, draft->bench);
+
+    auto preview = add_verb(line, group, "preview", "Draw a draft, to look at before it is checked",
+                            preview_certificate);
+    add_session(preview.command, preview->session, false);
+    preview.command.add_option("draft", preview->drafts, "Number of the draft")->required()->expected(1);
+    preview.command.add_option("--out", preview->out, "PDF to write")->required()->type_name("FILE.pdf");
+    add_layout(preview.command, preview->layout);
+
+    struct Step {
+        const char* name;
+        const char* what;
+        ExitCode (*run)(const CommonOptions&, const DraftsOptions&);
+        bool why;
+    };
+    for (const Step& step :
+         {Step{"check", "Record that a second person has checked these drafts", check_certificates, false},
+          Step{"send-back", "Return a checked draft to whoever drafted it", send_back_certificates, true},
+          Step{"discard", "Discard drafts; no certificate number is used up", discard_certificates, true}}) {
+        auto verb = add_verb(line, group, step.name, step.what, step.run);
+        add_session(verb.command, verb->session);
+        verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
+        if (step.why) verb.command.add_option("--reason", verb->why, "Why")->required()->type_name("TEXT");
+    }
+}
+
+void add_following(CommandLine& line, CLI::App& group) {
+    for (const bool replace : {false, true}) {
+        auto follow = add_verb(line, group, replace ? "replace" : "amend",
+                               replace ? "Draft a certificate that replaces an issued one, which then is void"
+                                       : "Draft a certificate that amends an issued one",
+                               follow_certificate);
+        follow->replace = replace;
+        add_session(follow.command, follow->session);
+        follow.command.add_option("certificate", follow->number, "Number of the earlier one")->required();
+        follow.command.add_option("--reason", follow->reason, "Why; stands on the new one's first page")
+            ->required()
+            ->type_name("TEXT");
+        follow.command
+            .add_option("--record", follow->records, "Records to rest on (default: those of the earlier one)")
+            ->type_name("RECORD");
+        add_sources(follow.command, follow->sources);
+        follow.command
+            .add_option("--correct", follow->corrections,
+                        "What was not measured: customer.name, customer.address, customer.contact, station, "
+                        "condition, place, received_on; remark adds one")
+            ->type_name("FIELD=TEXT");
+        add_bench_code(follow.command, follow->bench);
+    }
 }
 
 }  // namespace tipwright::program

@@ -7,14 +7,30 @@
 #include <cstdio>
 #include <thread>
 
+#include "bench/program/register/certificate_options.hpp"
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/keys.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/register/signing_certificate.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+struct IssueOptions {
+    Session session;
+    std::vector<std::int64_t> drafts;
+    bool all = false;
+    std::string reason;  // why reservations are accepted
+    std::string bench = default_bench;
+    Layout layout;
+    std::filesystem::path keys;
+    PassphraseSource passphrase;
+    std::filesystem::path out;  // empty: only into the register
+    int threads = 0;            // 0: as many as the machine has
+};
 
 using report::Id;
 
@@ -75,8 +91,6 @@ void tell_progress(std::size_t done, std::size_t all, bool to_terminal) {
     else if (all > group_size)
         print_to(stderr, "%zu of %zu issued\n", done, all);
 }
-
-}  // namespace
 
 ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& options) {
     auto maker = CertificateMaker::load(common, options.layout);
@@ -169,6 +183,31 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                                "certificate issue", "give the same command again to issue the rest"});
     if (refused) return common.json ? refuse(common, *refused) : desk_exit_code(*refused);
     return common.json ? show(common, table) : ExitCode::done;
+}
+
+}  // namespace
+
+void add_issue(CommandLine& line, CLI::App& group) {
+    auto issue =
+        add_verb(line, group, "issue",
+                 "Number, seal and store checked certificates; after Ctrl-C the same command does the "
+                 "rest",
+                 issue_certificates);
+    add_session(issue.command, issue->session);
+    auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
+    auto* all = issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
+    issue.command
+        .add_option("--reason", issue->reason,
+                    "Why results with reservation are accepted; stands on page 1 and in every file")
+        ->excludes(all)
+        ->type_name("TEXT");
+    add_bench_code(issue.command, issue->bench);
+    issue.command.add_option("--out", issue->out, "Folder to write them to as well")->type_name("DIR");
+    issue.command.add_option("--threads", issue->threads, "Drawn at once (default: all processors)")
+        ->check(CLI::Range(1, 64));
+    add_layout(issue.command, issue->layout);
+    add_keys_folder(issue.command, issue->keys);
+    add_passphrase(issue.command, issue->passphrase);
 }
 
 }  // namespace tipwright::program

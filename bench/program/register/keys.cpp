@@ -1,11 +1,31 @@
 #include "bench/program/register/keys.hpp"
 
+#include "bench/program/register/commands.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/register/signing_certificate.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
 
+std::filesystem::path issued_numbers_file(const std::filesystem::path& folder) {
+    return folder / "issued-numbers.txt";
+}
+
+std::filesystem::path keys_folder(const std::filesystem::path& given) {
+    return given.empty() ? data_folder("keys") : given;
+}
+
 namespace {
+
+struct KeysOptions {
+    std::filesystem::path folder;  // empty: the user's own
+    PassphraseSource passphrase;
+    PassphraseSource new_passphrase;
+    std::filesystem::path out;
+    std::string key;   // to revoke
+    std::string from;  // ISO date; empty: today
+    std::string why;
+};
 
 std::string list_file(const KeysOptions& options) {
     return (keys_folder(options.folder) / seal::public_keys_name).string();
@@ -21,16 +41,6 @@ ExitCode say_key(const CommonOptions& common, const std::string& what, const sea
 Outcome relock(const KeysOptions& options, const std::optional<seal::X509Key>& key,
                const seal::Passphrase& passphrase) {
     return key ? store_signing_certificate(keys_folder(options.folder), *key, passphrase) : Outcome(Done{});
-}
-
-}  // namespace
-
-std::filesystem::path issued_numbers_file(const std::filesystem::path& folder) {
-    return folder / "issued-numbers.txt";
-}
-
-std::filesystem::path keys_folder(const std::filesystem::path& given) {
-    return given.empty() ? data_folder("keys") : given;
 }
 
 ExitCode make_keys(const CommonOptions& common, const KeysOptions& options) {
@@ -107,6 +117,52 @@ ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
                "Wrote " + std::to_string(keys->all().size()) + " public keys to " + options.out.string() +
                    ". Give this file to who is to check certificates, on a way they trust.",
                {{"keys", static_cast<std::int64_t>(keys->all().size())}, {"file", options.out.string()}});
+}
+
+}  // namespace
+
+void add_keys_group(CommandLine& line) {
+    auto& group =
+        add_group(line.app, "keys", "Keys of the seal: make, list, rotate, revoke, hand out the public ones");
+    auto make = add_verb(line, group, "make", "Make the laboratory's first key", make_keys);
+    add_keys_folder(make.command, make->folder);
+    add_passphrase(make.command, make->passphrase);
+
+    auto list = add_verb(line, group, "list", "List the keys, oldest first; the last one seals", list_keys);
+    add_keys_folder(list.command, list->folder);
+
+    auto rotate = add_verb(
+        line, group, "rotate",
+        "Make a new key, signed by the present one; earlier certificates can still be verified", rotate_keys);
+    add_keys_folder(rotate.command, rotate->folder);
+    add_passphrase(rotate.command, rotate->passphrase);
+    add_passphrase(rotate.command, rotate->new_passphrase, "new-");
+
+    auto revoke = add_verb(line, group, "revoke",
+                           "Others may have a key: nothing counts that it sealed from a day on. Rotate first",
+                           revoke_key);
+    add_keys_folder(revoke.command, revoke->folder);
+    add_passphrase(revoke.command, revoke->passphrase);
+    revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")
+        ->required()
+        ->type_name("KEY");
+    revoke.command.add_option("--from", revoke->from, "First day that does not count (default: today)")
+        ->type_name("DATE");
+    revoke.command.add_option("--reason", revoke->why, "What happened, for who checks certificates")
+        ->required()
+        ->type_name("TEXT");
+
+    auto change = add_verb(line, group, "passphrase", "Change the passphrase of the keys", change_passphrase);
+    add_keys_folder(change.command, change->folder);
+    add_passphrase(change.command, change->passphrase);
+    add_passphrase(change.command, change->new_passphrase, "new-");
+
+    auto hand_out =
+        add_verb(line, group, "export", "Write the public keys to a file for those who verify certificates",
+                 export_keys);
+    add_keys_folder(hand_out.command, hand_out->folder);
+    hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE");
+    add_signing_certificate(line, group);
 }
 
 }  // namespace tipwright::program

@@ -4,14 +4,44 @@
 #include <nlohmann/json.hpp>
 #include <optional>
 
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/public_keys.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
 
-ExitCode create_register(const CommonOptions& common, const KeepingOptions& options) {
+std::string inspection_sentences(const report::InspectionReport& report) {
+    const auto number = [](std::int64_t value) { return std::to_string(value); };
+    std::string out = number(report.audit_entries) + " log entries, " + number(report.certificates) +
+                      " certificates, " + number(report.documents) + " documents: " +
+                      (report.faults.empty() ? "all as it should be" : "not as it should be") + ".";
+    if (report.sealed_entries > 0)
+        out += " The laboratory sealed the log up to entry " + number(report.sealed_entries) + " on " +
+               report.sealed_at + "; " + number(report.audit_entries - report.sealed_entries) +
+               " entries since wait for a seal.";
+    if (report.certificates > 0)
+        out += " " + number(report.checked_by_login) + " of " + number(report.certificates) +
+               " certificates were checked by a second person who had logged in with a passphrase.";
+    return out;
+}
+
+namespace {
+
+struct MaintenanceOptions {
+    Session session;
+    std::filesystem::path folder;  // of a backup
+    std::filesystem::path keys;    // public keys: a file, or the folder of keys
+    std::string why;
+    std::size_t last = 30;
+    bool logins = false;                   // whoever makes the register sets a passphrase
+    PassphraseSource passphrase = {};      // of the seal
+    PassphraseSource new_passphrase = {};  // of whoever makes the register
+};
+
+ExitCode create_register(const CommonOptions& common, const MaintenanceOptions& options) {
     const auto actor = actor_of(options.session);
     if (!actor) return refuse(common, actor.fault());
     auto reg = open_register(options.session, true);
@@ -43,23 +73,6 @@ ExitCode create_register(const CommonOptions& common, const KeepingOptions& opti
                {{"person", *id}});
 }
 
-std::string inspection_sentences(const report::InspectionReport& report) {
-    const auto number = [](std::int64_t value) { return std::to_string(value); };
-    std::string out = number(report.audit_entries) + " log entries, " + number(report.certificates) +
-                      " certificates, " + number(report.documents) + " documents: " +
-                      (report.faults.empty() ? "all as it should be" : "not as it should be") + ".";
-    if (report.sealed_entries > 0)
-        out += " The laboratory sealed the log up to entry " + number(report.sealed_entries) + " on " +
-               report.sealed_at + "; " + number(report.audit_entries - report.sealed_entries) +
-               " entries since wait for a seal.";
-    if (report.certificates > 0)
-        out += " " + number(report.checked_by_login) + " of " + number(report.certificates) +
-               " certificates were checked by a second person who had logged in with a passphrase.";
-    return out;
-}
-
-namespace {
-
 // The folder of these public keys, when it notes which numbers were given; else empty.
 std::string issued_numbers_beside(const std::filesystem::path& keys) {
     std::error_code error;
@@ -70,9 +83,7 @@ std::string issued_numbers_beside(const std::filesystem::path& keys) {
     return std::filesystem::exists(file, error) ? file.string() : std::string();
 }
 
-}  // namespace
-
-ExitCode seal_register(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode seal_register(const CommonOptions& common, const MaintenanceOptions& options) {
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
         if (!passphrase) return refuse(common, passphrase.fault());
@@ -85,7 +96,7 @@ ExitCode seal_register(const CommonOptions& common, const KeepingOptions& option
     });
 }
 
-ExitCode check_register(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode check_register(const CommonOptions& common, const MaintenanceOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     const auto keys = find_public_keys(options.keys);
@@ -122,7 +133,7 @@ ExitCode check_register(const CommonOptions& common, const KeepingOptions& optio
     return whole ? ExitCode::done : ExitCode::disagrees;
 }
 
-ExitCode backup_register(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode backup_register(const CommonOptions& common, const MaintenanceOptions& options) {
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
     auto reg = open_register(options.session);
@@ -133,7 +144,7 @@ ExitCode backup_register(const CommonOptions& common, const KeepingOptions& opti
                {{"folder", options.folder.string()}});
 }
 
-ExitCode restore_register(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode restore_register(const CommonOptions& common, const MaintenanceOptions& options) {
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
     const std::string location =
@@ -144,24 +155,92 @@ ExitCode restore_register(const CommonOptions& common, const KeepingOptions& opt
                {{"folder", options.folder.string()}});
 }
 
-ExitCode tidy_register(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode tidy_register(const CommonOptions& common, const MaintenanceOptions& options) {
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         if (const Outcome done = reg.tidy(actor); !done) return refuse(common, done.fault());
         return say(common, "Removed documents that nothing named.");
     });
 }
 
-ExitCode show_log(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode show_log(const CommonOptions& common, const MaintenanceOptions& options) {
     return table_of(common, options.session, {},
                     [&](report::Register& reg) { return reg.audit_log(options.last); });
 }
 
-ExitCode accept_clock(const CommonOptions& common, const KeepingOptions& options) {
+ExitCode accept_clock(const CommonOptions& common, const MaintenanceOptions& options) {
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         if (const Outcome done = reg.accept_clock(actor, options.why); !done)
             return refuse(common, done.fault());
         return say(common, "The register continues at " + actor.now + ".");
     });
+}
+
+void add_maintenance(CommandLine& line, CLI::App& group) {
+    auto create = add_verb(line, group, "create", "Make a register; whoever makes it may do everything in it",
+                           create_register);
+    add_session(create.command, create->session);
+    create.command.add_flag("--logins", create->logins,
+                            "Set your passphrase at once: nobody checks or issues without one");
+    add_passphrase(create.command, create->new_passphrase, "new-", "Register");
+
+    auto check = add_verb(line, group, "check",
+                          "Check database, log, numbers, documents and seals of a register", check_register);
+    add_session(check.command, check->session, false);
+    check.command.add_option("--public-keys", check->keys, "Public keys, to check the seals too")
+        ->envname("TIPWRIGHT_KEYS")
+        ->type_name("FILE");
+
+    auto seal =
+        add_verb(line, group, "seal",
+                 "Seal the log as it stands: once a day, between issues, which seal it too", seal_register);
+    add_session(seal.command, seal->session);
+    add_keys_folder(seal.command, seal->keys);
+    add_passphrase(seal.command, seal->passphrase);
+
+    auto backup = add_verb(line, group, "backup",
+                           "Back up to a folder while others work; later backups copy only what is new",
+                           backup_register);
+    add_session(backup.command, backup->session, false);
+    backup.command.add_option("folder", backup->folder, "Folder of the backup")->required()->type_name("DIR");
+
+    auto restore = add_verb(line, group, "restore",
+                            "Make a new register at --register from a backup, checked before and after",
+                            restore_register);
+    add_session(restore.command, restore->session, false);
+    restore.command.add_option("folder", restore->folder, "Folder of the backup")
+        ->required()
+        ->type_name("DIR");
+
+    auto tidy = add_verb(line, group, "tidy",
+                         "Remove documents that a crash left behind and no entry refers to", tidy_register);
+    add_session(tidy.command, tidy->session);
+
+    auto log = add_verb(line, group, "log",
+                        "Show the latest entries of the audit log: who did what, and when", show_log);
+    add_session(log.command, log->session, false);
+    log.command.add_option("--last", log->last, "How many")
+        ->check(CLI::Range(1, 1000000))
+        ->capture_default_str();
+
+    auto clock = add_verb(line, group, "accept-clock",
+                          "Accept an earlier time after a clock that ran ahead was corrected", accept_clock);
+    add_session(clock.command, clock->session);
+    clock.command.add_option("--reason", clock->why, "What happened")->required()->type_name("TEXT");
+}
+
+}  // namespace
+
+void add_register_group(CommandLine& line) {
+    auto& group = add_group(
+        line.app, "register",
+        "Gauges, customers, instruments, service and their history; keep, check, back up the register");
+    add_maintenance(line, group);
+    add_people(line, group);
+    add_customers(line, group);
+    add_stations(line, group);
+    add_gauges(line, group);
+    add_instruments(line, group);
+    add_service(line, group);
 }
 
 }  // namespace tipwright::program

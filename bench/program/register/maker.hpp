@@ -5,7 +5,7 @@
 #include <map>
 #include <string>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 #include "report/certificate/certificate.hpp"
 #include "report/register/register.hpp"
 #include "report/seal/keys.hpp"

@@ -1,15 +1,23 @@
-#include "bench/program/register/next.hpp"
-
+// tipwright next SERIAL: which command is the next one for a gauge, and why: from its runs in the work folder
+// and from what the register knows of its orders, drafts and certificates.
 #include <algorithm>
 #include <optional>
 
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/run/work_folder.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+struct NextOptions {
+    Session session;
+    std::string serial;
+    std::filesystem::path work = "work";
+};
 
 struct Advice {
     std::string why;
@@ -112,8 +120,6 @@ Result<Advice> advise(const NextOptions& options, report::Register& reg) {
     return of_runs(options, runs);
 }
 
-}  // namespace
-
 ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
@@ -123,6 +129,16 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
                "Gauge " + options.serial + ": " + advice->why + ".\n" +
                    (advice->command.empty() ? std::string("Nothing to do.") : "Next: " + advice->command),
                {{"serial", options.serial}, {"why", advice->why}, {"next", advice->command}});
+}
+
+}  // namespace
+
+void add_next(CommandLine& line) {
+    auto next =
+        add_verb(line, line.app, "next", "Say which command is the next one for a gauge, and why", say_next);
+    next.command.add_option("serial", next->serial, "Serial number of the gauge")->required();
+    add_session(next.command, next->session, false);
+    add_work_folder(next.command, next->work);
 }
 
 }  // namespace tipwright::program

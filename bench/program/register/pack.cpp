@@ -2,7 +2,9 @@
 #include <cstdio>
 #include <map>
 
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/maintenance.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 #include "report/pack/pack.hpp"
@@ -11,6 +13,14 @@
 namespace tipwright::program {
 
 namespace {
+
+struct PackOptions {
+    Session session;
+    std::vector<std::string> numbers;
+    report::ListFilter owner;
+    bool each_station = false;  // a zip for each, in the folder `out`
+    std::filesystem::path out;
+};
 
 namespace pack = report::pack;
 
@@ -83,8 +93,6 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
                {{"packs", packed}, {"there_already", there}});
 }
 
-}  // namespace
-
 ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
@@ -112,6 +120,25 @@ ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
                    (numbers.size() == 1 ? " certificate into " : " certificates into ") +
                    options.out.string() + ".",
                {{"certificates", static_cast<std::int64_t>(numbers.size())}, {"pack", options.out.string()}});
+}
+
+}  // namespace
+
+void add_pack(CommandLine& line) {
+    auto pack = add_verb(
+        line, line.app, "pack",
+        "Collect certificates, DCCs, records, corrections and seals of a station in one pack", make_pack);
+    add_session(pack.command, pack->session, false);
+    pack.command.add_option("certificates", pack->numbers, "Numbers; left out: of all gauges of --station")
+        ->type_name("NUMBER");
+    pack.command.add_option("--serial", pack->owner.serial, "The last certificate of this gauge")
+        ->type_name("SERIAL");
+    add_owner(pack.command, pack->owner);
+    pack.command.add_flag("--each-station", pack->each_station,
+                          "A zip for each station of the customer, in the folder --out");
+    pack.command.add_option("--out", pack->out, "New folder, or a name that ends in .zip")
+        ->required()
+        ->type_name("DIR|FILE.zip");
 }
 
 }  // namespace tipwright::program

@@ -8,7 +8,7 @@
 #include <variant>
 #include <vector>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 #include "bench/program/register/passphrase.hpp"
 #include "report/register/register.hpp"
 

@@ -3,6 +3,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "bench/program/register/commands.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -82,6 +84,16 @@ Outcome store_signing_certificate(const std::filesystem::path& folder, const sea
 
 namespace {
 
+struct SigningCertificateOptions {
+    std::filesystem::path folder;  // empty: the user's own
+    PassphraseSource passphrase;
+    seal::CertificateWish wish;
+    std::filesystem::path file;  // to import
+    PassphraseSource file_passphrase;
+    bool replace = false;
+    std::filesystem::path out;
+};
+
 // One passphrase opens both keys.
 Result<seal::Passphrase> passphrase_of_seal(const std::filesystem::path& folder,
                                             const PassphraseSource& source) {
@@ -101,8 +113,6 @@ ExitCode keep(const CommonOptions& common, const std::filesystem::path& folder, 
         return refuse(common, stored.fault());
     return say_certificate(common, what, key->facts(), folder);
 }
-
-}  // namespace
 
 ExitCode make_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options) {
     const std::filesystem::path folder = keys_folder(options.folder);
@@ -146,6 +156,44 @@ ExitCode export_signing_certificate(const CommonOptions& common, const SigningCe
     if (auto written = write_file(options.out, *pem); !written) return refuse(common, written.fault());
     return say(common, "Wrote the certificate to " + options.out.string() + ", for who is to trust it.",
                {{"file", options.out.string()}});
+}
+
+}  // namespace
+
+void add_signing_certificate(CommandLine& line, CLI::App& keys) {
+    auto& group =
+        add_group(keys, "certificate",
+                  "X.509 certificate that signs PDF and XML beside the seal: make a trial's, import, show");
+    auto make = add_verb(line, group, "make",
+                         "Make a self-made certificate, for trials: no reader trusts it by itself",
+                         make_signing_certificate);
+    make.command.add_option("--name", make->wish.name, "Who signs: the laboratory")
+        ->required()
+        ->type_name("NAME");
+    make.command.add_option("--organisation", make->wish.organisation, "Its organisation")->type_name("NAME");
+    make.command.add_option("--country", make->wish.country, "Its country")->type_name("CC");
+    make.command.add_option("--years", make->wish.years, "Valid for")
+        ->check(CLI::Range(1, 30))
+        ->capture_default_str();
+
+    auto import = add_verb(line, group, "import", "Take over a certificate with its key from a PKCS#12 file",
+                           import_signing_certificate);
+    import.command.add_option("file", import->file, "As its issuer gave it")
+        ->required()
+        ->type_name("FILE.p12");
+    add_passphrase(import.command, import->file_passphrase, "p12-");
+
+    for (auto* verb : {&make, &import}) {
+        verb->command.add_flag("--replace", (*verb)->replace, "In place of the one there is");
+        add_keys_folder(verb->command, (*verb)->folder);
+        add_passphrase(verb->command, (*verb)->passphrase);
+    }
+    auto show_it = add_verb(line, group, "show", "What it says", show_signing_certificate);
+    add_keys_folder(show_it.command, show_it->folder);
+    auto hand_out = add_verb(line, group, "export", "Write it to a file (PEM) for who is to trust it",
+                             export_signing_certificate);
+    add_keys_folder(hand_out.command, hand_out->folder);
+    hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE.pem");
 }
 
 }  // namespace tipwright::program

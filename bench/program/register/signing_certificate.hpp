@@ -8,21 +8,6 @@
 
 namespace tipwright::program {
 
-struct SigningCertificateOptions {
-    std::filesystem::path folder;  // empty: the user's own
-    PassphraseSource passphrase;
-    seal::CertificateWish wish;
-    std::filesystem::path file;  // to import
-    PassphraseSource file_passphrase;
-    bool replace = false;
-    std::filesystem::path out;
-};
-
-ExitCode make_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
-ExitCode import_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
-ExitCode show_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
-ExitCode export_signing_certificate(const CommonOptions& common, const SigningCertificateOptions& options);
-
 // Nothing when the folder has none.
 Result<std::optional<seal::X509Key>> open_signing_certificate(const std::filesystem::path& folder,
                                                               const seal::Passphrase& passphrase);

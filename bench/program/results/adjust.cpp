@@ -1,13 +1,14 @@
-#include "calib/decision/adjustment.hpp"
 
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/decision/adjustment.hpp"
 
 namespace tipwright::program {
 
@@ -87,8 +88,6 @@ nlohmann::ordered_json advice_for_machines(const calib::AdjustmentAdvice& advice
     return document;
 }
 
-}  // namespace
-
 ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     const auto found = read_record(options.found);
     if (!found) return fail(common, found.fault());
@@ -144,6 +143,33 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
             calib::fixed(check.en, 2).c_str(), check.as_predicted ? "" : "  not as expected");
     }
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_adjust(CommandLine& line) {
+    const auto options = std::make_shared<AdjustOptions>();
+    auto* command = line.app.add_subcommand("adjust", "Advise on the stop screws from an as-found record");
+    command->add_option("found", options->found, "As-found record or certificate")
+        ->required()
+        ->type_name("FILE");
+    command->add_option("--left", options->left, "As-left record: did what was expected come?")
+        ->type_name("FILE");
+    command->add_option(
+        "--at", options->at_mm_h,
+        "Intensity at which the error should vanish, mm/h (default: smallest largest |e| + U)");
+    command->add_option("--per-turn", options->mL_per_turn, "Volume a turn of a stop screw brings, mL");
+    command->add_option("--per-turn-u", options->mL_per_turn_u, "Its standard uncertainty, mL");
+    command->add_option("--setting-u", options->setting_u_mL, "How well a compartment can be set, mL")
+        ->capture_default_str();
+    command
+        ->add_option(
+            "--earlier", options->earlier,
+            "An earlier adjustment of such a gauge, to learn from: as-found and as-left record, turns of "
+            "the screws of A and B (or of the spoon), apart by commas; may be repeated")
+        ->type_name("FOUND,LEFT,A[,B]");
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return adjust(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,12 +1,22 @@
 #include <cstdio>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
+
+namespace {
+
+struct CertifyOptions {
+    std::filesystem::path record;
+    std::filesystem::path out;
+    std::string paper = "A4";
+    std::string language = "en";
+};
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     const auto record = read_record(options.record);
@@ -26,6 +36,20 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
         print_to(stdout, "%-12s %s\n", "certificate", options.out.c_str());
     }
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_certify(CommandLine& line) {
+    const auto options = std::make_shared<CertifyOptions>();
+    auto* command = line.app.add_subcommand("certify", "Draw the certificate of a record");
+    command->add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
+    command->add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
+    command->add_option("--language", options->language, "en, de, fr, es, or a words file")
+        ->capture_default_str();
+    add_paper(*command, *options);
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return certify(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,7 +1,8 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/comparison/comparison.hpp"
@@ -11,6 +12,14 @@
 namespace tipwright::program {
 
 namespace {
+
+struct CompareOptions {
+    std::vector<std::filesystem::path> records;  // or certificates
+    std::filesystem::path out;                   // empty: only the table on the terminal
+    double limit_percent = 5;
+    std::vector<double> intensities_mm_h;
+    std::string paper = "A4";
+};
 
 nlohmann::ordered_json comparison_for_machines(const report::Comparison& comparison) {
     nlohmann::ordered_json document = {{"ok", true}, {"limit_percent", comparison.request.limit_percent}};
@@ -37,8 +46,6 @@ nlohmann::ordered_json comparison_for_machines(const report::Comparison& compari
     }
     return document;
 }
-
-}  // namespace
 
 ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     std::vector<report::Record> records;
@@ -84,6 +91,24 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     }
     print_to(stdout, "\n%-12s %s\n%-12s %s\n", "table", csv.c_str(), "comparison", drawn.c_str());
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_compare(CommandLine& line) {
+    const auto options = std::make_shared<CompareOptions>();
+    auto* command =
+        line.app.add_subcommand("compare", "Overlay the error curves of several records; E_n and drift");
+    command->add_option("records", options->records, "Records or certificates, two or more")
+        ->required()
+        ->type_name("FILE");
+    command->add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
+        ->type_name("DIR");
+    command->add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
+    command->add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
+    add_paper(*command, *options);
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return compare(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,10 +1,13 @@
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/results/commands.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/evaluate_supplied.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/results.hpp"
 
 namespace tipwright::program {
+
+namespace {
 
 ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options) {
     RecordOptions record_options;
@@ -18,6 +21,26 @@ ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options) {
     if (!files) return fail(common, files.fault());
     print_results(common, *record, *files);
     return record->completeness == report::Completeness::complete ? ExitCode::done : ExitCode::incomplete;
+}
+
+}  // namespace
+
+void add_evaluate(CommandLine& line) {
+    const auto options = std::make_shared<EvaluateOptions>();
+    auto* command = line.app.add_subcommand(
+        "evaluate", "Compute record and certificate from a journal or a table of measurements");
+    command->add_option("source", options->source, "Journal, or CSV of supplied measurements")
+        ->required()
+        ->type_name("JOURNAL|CSV");
+    command->add_option("--out", options->out, "Folder for record, tables, certificate")
+        ->required()
+        ->type_name("DIR");
+    command->add_option("--plan", options->plan, "For CSV: plan whose limits and rule apply")
+        ->type_name("FILE");
+    command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    add_paper(*command, *options);
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return evaluate(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

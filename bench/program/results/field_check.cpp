@@ -1,14 +1,34 @@
-#include "calib/decision/field_check.hpp"
 
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/results/commands.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/decision/field_check.hpp"
 
 namespace tipwright::program {
+
+namespace {
+
+struct FieldCheckOptions {
+    std::string gauge;
+    int tips = 0;
+    std::optional<double> poured_mL;
+    double poured_u_mL = 0.5;
+    double retained_mL = 0;
+    double retained_u_mL = 0.5;
+    std::optional<double> collected_g;
+    double collected_u_g = 0.5;
+    double lost_g = 0;
+    double lost_u_g = 0.5;
+    double water_temperature_C = 20;
+    std::optional<double> logged_depth_mm;
+    std::optional<double> duration_s;
+    std::optional<double> limit_percent;
+};
 
 ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& options) {
     const auto gauge = bench::load_gauge(options.gauge, common.templates);
@@ -82,6 +102,36 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
     }
     for (const auto& remark : check->remarks) print_to(stdout, "Note: %s\n", remark.c_str());
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_field_check(CommandLine& line) {
+    const auto options = std::make_shared<FieldCheckOptions>();
+    auto* command = line.app.add_subcommand(
+        "field-check", "Check a gauge in the field: known volume poured, or discharge collected");
+    command->add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
+    command->add_option("--tips", options->tips, "Tips counted")->required();
+    auto* poured =
+        command->add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
+    command->add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
+        ->capture_default_str();
+    command->add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
+    command->add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
+        ->capture_default_str();
+    command->add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
+        ->excludes(poured);
+    command->add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
+        ->capture_default_str();
+    command->add_option("--lost-g", options->lost_g, "Evaporated or spilt before weighing");
+    command->add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
+    command->add_option("--water-temperature-C", options->water_temperature_C, "At the weighing")
+        ->capture_default_str();
+    command->add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
+    command->add_option("--duration-s", options->duration_s, "How long the pouring took");
+    command->add_option("--limit", options->limit_percent, "Allowed error, %");
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return field_check(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

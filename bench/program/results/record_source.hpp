@@ -6,7 +6,7 @@
 #include <filesystem>
 #include <vector>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::program {

@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 #include "calib/base/fault.hpp"
 #include "report/certificate/words.hpp"
 #include "report/record/record.hpp"

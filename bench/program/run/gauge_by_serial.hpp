@@ -2,7 +2,8 @@
 // and a new folder for the run.
 #pragma once
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
+#include "bench/program/run/calibrate.hpp"
 
 namespace tipwright::program {
 

@@ -1,5 +1,5 @@
-#include "bench/program/run/lanes.hpp"
-
+// lanes: up to 16 gauges side by side, each on a bench of its own, in one program. A fault of one lane ends
+// that lane alone; Ctrl-C stops every pump.
 #include <unistd.h>
 
 #include <algorithm>
@@ -10,9 +10,11 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/descriptions/lanes.hpp"
+#include "bench/program/command.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/results.hpp"
+#include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
@@ -22,6 +24,15 @@
 namespace tipwright::program {
 
 namespace {
+
+struct LanesOptions {
+    std::string lanes;
+    std::filesystem::path out;    // a folder for each lane in it
+    std::optional<double> speed;  // as of calibrate
+    std::string started_at;
+    std::string paper = "A4";
+    std::string despite;  // why overdue calibrations and failed checks are accepted
+};
 
 struct LaneEnd {
     std::optional<Fault> fault;  // why there is no certificate
@@ -150,8 +161,6 @@ void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCo
     print_json(document);
 }
 
-}  // namespace
-
 ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     const auto described = bench::load_lanes(options.lanes, common.templates);
     if (!described) return fail(common, described.fault());
@@ -248,6 +257,31 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
                  lane.end.fault->line().c_str());
     }
     return code;
+}
+
+}  // namespace
+
+void add_lanes(CommandLine& line) {
+    const auto options = std::make_shared<LanesOptions>();
+    auto* command =
+        line.app.add_subcommand("lanes", "Calibrate up to 16 gauges side by side, each on its own bench");
+    command->add_option("lanes", options->lanes, "Which gauges on which benches")
+        ->required()
+        ->type_name("FILE");
+    command->add_option("--out", options->out, "Folder; a folder for each lane is made in it")
+        ->required()
+        ->type_name("DIR");
+    command->add_option("--speed", options->speed, "Of virtual benches, as for calibrate")
+        ->check(CLI::Range(0.1, 100.0));
+    command->add_option("--started-at", options->started_at, "Start of virtual runs, as 2026-11-02T08:00:00Z")
+        ->type_name("TIME");
+    command
+        ->add_option("--reason", options->despite,
+                     "Accept overdue calibrations or failed balance checks, for this reason")
+        ->type_name("REASON");
+    add_paper(*command, *options);
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return run_lanes(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,5 +1,5 @@
-#include "bench/program/run/recovery.hpp"
-
+// recover: a run that did not come to its end. Stops its pump, says what was kept, and goes on from the first
+// step that was not, or closes it as incomplete; which of both, the operator says.
 #include <unistd.h>
 
 #include <boost/asio/co_spawn.hpp>
@@ -9,9 +9,11 @@
 #include <nlohmann/json.hpp>
 #include <sstream>
 
+#include "bench/program/command.hpp"
 #include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/terminal.hpp"
@@ -20,6 +22,16 @@
 namespace tipwright::program {
 
 namespace {
+
+struct RecoverOptions {
+    std::filesystem::path folder;
+    bool resume = false;
+    bool close = false;
+    std::string bench;            // the same bench with other links; empty: as in the journal
+    std::optional<double> speed;  // as of calibrate
+    std::string paper = "A4";
+    bool as_left = false;
+};
 
 namespace asio = boost::asio;
 
@@ -210,8 +222,6 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
 }
 
-}  // namespace
-
 ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
     const std::filesystem::path file = options.folder / journal_name;
     auto open = bench::open_run(file);
@@ -258,6 +268,25 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
                     ExitCode::bench_fault);
     }
     return resume_run(common, options, std::move(*open), std::move(*bench));
+}
+
+}  // namespace
+
+void add_recover(CommandLine& line) {
+    const auto options = std::make_shared<RecoverOptions>();
+    auto* command = line.app.add_subcommand(
+        "recover", "Handle an unfinished run: stop its pump, report what was kept, resume or close it");
+    command->add_option("folder", options->folder, "Folder of the run")->required()->type_name("DIR");
+    auto* resume = command->add_flag("--resume", options->resume, "Measure the steps that are missing");
+    command->add_flag("--close", options->close, "End it as incomplete")->excludes(resume);
+    command->add_option("--bench", options->bench, "The same bench, if its links have changed")
+        ->type_name("FILE");
+    command->add_option("--speed", options->speed, "Of a virtual bench, as for calibrate")
+        ->check(CLI::Range(0.1, 100.0));
+    command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    add_paper(*command, *options);
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return recover(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -4,7 +4,7 @@
 #include <filesystem>
 #include <string>
 
-#include "bench/program/commands.hpp"
+#include "bench/program/common_options.hpp"
 #include "bench/program/run/lane_run.hpp"
 
 namespace tipwright::program {

@@ -1,4 +1,3 @@
-#include "bench/virtual_bench/serve.hpp"
 
 #include <unistd.h>
 
@@ -7,13 +6,26 @@
 #include <sstream>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/program/commands.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/run/commands.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/virtual_bench/serve.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+struct ServeOptions {
+    std::string bench = "virtual-bench";
+    std::string gauge;
+    std::filesystem::path out;  // bench description that points to the served instruments
+    std::uint64_t seed = 1;
+    double speed = 1;
+    double duration_s = 0;  // bench time; 0: until Ctrl-C
+    bool tcp = false;
+    bool hand = false;  // "load GRAMS" on standard input puts a mass on the pan
+};
 
 // The bench's own words with each virtual link replaced by where that instrument is served. The [virtual]
 // table stays, so that certificates still say what they come from.
@@ -34,8 +46,6 @@ std::string with_links(const std::string& text, const bench::BenchDescription& b
     }
     return out;
 }
-
-}  // namespace
 
 ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
     const auto bench = bench::load_bench(options.bench, common.templates);
@@ -66,6 +76,30 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
     if (unwritten) return fail(common, *unwritten);
     if (!done) return fail(common, done.fault());
     return ExitCode::done;
+}
+
+}  // namespace
+
+void add_serve(CommandLine& line) {
+    const auto options = std::make_shared<ServeOptions>();
+    auto* command = line.app.add_subcommand(
+        "serve", "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials");
+    command->add_option("--bench", options->bench, "Virtual bench")->type_name("FILE")->capture_default_str();
+    command->add_option("--gauge", options->gauge, "Gauge on it")->required()->type_name("FILE");
+    command->add_option("--out", options->out, "Bench description to write, for calibrate --bench")
+        ->required()
+        ->type_name("FILE.toml");
+    command->add_option("--seed", options->seed, "Seed")->capture_default_str();
+    command->add_option("--speed", options->speed, "Times as fast as the wall clock; give calibrate the same")
+        ->check(CLI::Range(0.1, 100.0))
+        ->capture_default_str();
+    command->add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
+        ->check(CLI::Range(0.0, 1e7));
+    command->add_flag("--hand", options->hand,
+                      "Take lines \"load GRAMS\" from standard input: a mass put on the pan");
+    command->add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
+    command->callback(
+        [&line, options] { line.chosen = [&line, options] { return serve(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

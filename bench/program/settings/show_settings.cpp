@@ -1,9 +1,12 @@
 #include "bench/program/settings/show_settings.hpp"
 
+#include "bench/program/command.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/settings/settings.hpp"
 
 namespace tipwright::program {
+
+namespace {
 
 ExitCode show_settings(const CommonOptions& common) {
     const auto settings = Settings::load();
@@ -16,6 +19,20 @@ ExitCode show_settings(const CommonOptions& common) {
                               found ? found->origin : std::string("not set"), std::string(key.what)});
     }
     return show(common, table);
+}
+
+}  // namespace
+
+void add_settings(CommandLine& line) {
+    auto* settings =
+        line.app.add_subcommand("settings", "Show each setting, its value and where that comes from");
+    settings->footer(
+        "Settings stand in /etc/tipwright/settings.toml and, before it, ~/.config/tipwright/settings.toml "
+        "(or\n"
+        "$XDG_CONFIG_HOME), as lines like  bench = \"our-bench.toml\". Environment and command line go "
+        "before both.\n"
+        "TIPWRIGHT_SETTINGS names one file in their place; empty, none is read.");
+    settings->callback([&line] { line.chosen = [&line] { return show_settings(line.common); }; });
 }
 
 }  // namespace tipwright::program

@@ -1,41 +1,10 @@
-// Adding one subcommand: its options, and the function that does it.
+// Options that the commands of the register and of the seal's keys share.
 #pragma once
 
-#include <CLI/CLI.hpp>
-#include <memory>
-#include <string>
-
-#include "bench/program/options/options.hpp"
-#include "bench/program/register/passphrase.hpp"
+#include "bench/program/command.hpp"
 #include "bench/program/register/session.hpp"
 
 namespace tipwright::program {
-
-template <class Options>
-struct Verb {
-    CLI::App& command;
-    std::shared_ptr<Options> options;
-    Options* operator->() const { return options.get(); }
-};
-
-template <class Options>
-Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& name, const std::string& what,
-                       ExitCode (*run)(const CommonOptions&, const Options&)) {
-    auto options = std::make_shared<Options>();
-    auto* command = group.add_subcommand(name, what);
-    command->footer("Exit codes: see 'tipwright --help'.");
-    command->callback([&line, options, run] {
-        line.chosen = [&line, options, run] { return run(line.common, *options); };
-    });
-    return {*command, options};
-}
-
-inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std::string& what) {
-    auto* group = parent.add_subcommand(name, what);
-    group->footer("Options of each: --help after it.");
-    group->require_subcommand(1);
-    return *group;
-}
 
 inline void add_passphrase(CLI::App& command, PassphraseSource& source, const std::string& which = "",
                            const std::string& group = "Seal") {
@@ -75,13 +44,11 @@ inline void add_keys_folder(CLI::App& command, std::filesystem::path& folder) {
         ->group("Seal");
 }
 
-inline void add_csv(CLI::App& command, std::filesystem::path& csv) {
-    command.add_option("--csv", csv, "Write the table as CSV too")->type_name("FILE");
+// Whose entries are asked for.
+inline void add_owner(CLI::App& command, report::ListFilter& filter) {
+    command.add_option("--customer", filter.customer, "Only of this customer")->type_name("NAME");
+    command.add_option("--station", filter.station, "Only of this station of the customer")
+        ->type_name("NAME");
 }
-
-// Parts of add_register_commands.
-void add_register_group(CommandLine& line);
-void add_things(CommandLine& line, CLI::App& group);
-void add_certificate_group(CommandLine& line);
 
 }  // namespace tipwright::program

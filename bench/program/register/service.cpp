@@ -1,11 +1,24 @@
-// Instruments of the bench and service orders.
+// Service orders: what came in, what was found, done and adjusted.
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/register/entry_options.hpp"
 #include "bench/program/register/in_session.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+struct ServiceOptions {
+    Session session;
+    std::string serial;
+    std::string model;
+    std::string on;  // date; empty: today
+    std::string condition, request, found, done;
+    std::optional<double> turns_a, turns_b, change_a_mL, change_b_mL;
+    bool open_only = false;
+    std::filesystem::path csv;
+};
 
 // The open order of the gauge that is meant.
 Result<report::Id> order_meant(report::Register& reg, const ServiceOptions& options) {
@@ -33,47 +46,6 @@ Outcome check_fits_kind(report::Register& reg, const CommonOptions& common, cons
 
 std::string on_day(const ServiceOptions& options, const report::Actor& actor) {
     return options.on.empty() ? today(actor.now) : options.on;
-}
-
-}  // namespace
-
-ExitCode put_instrument(const CommonOptions& common, const InstrumentOptions& options) {
-    return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
-        report::InstrumentEntry instrument{0, options.role, options.description.value_or(""), options.serial,
-                                           options.bench.value_or("")};
-        return say_put(common, reg.put_instrument(actor, instrument), false, "instrument " + options.serial);
-    });
-}
-
-ExitCode put_calibration(const CommonOptions& common, const InstrumentOptions& options) {
-    return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
-        const auto instrument = instrument_meant(reg, options.serial, options.role);
-        if (!instrument) return refuse(common, instrument.fault());
-        const report::InstrumentCalibration calibration{0,
-                                                        instrument->id,
-                                                        options.certificate,
-                                                        options.calibrated_on,
-                                                        options.due_on,
-                                                        options.traceability};
-        return say_put(common, reg.put_calibration(actor, calibration), false,
-                       "calibration " + options.certificate + " of instrument " + options.serial);
-    });
-}
-
-ExitCode fail_instrument(const CommonOptions& common, const InstrumentOptions& options) {
-    return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
-        const auto instrument = instrument_meant(reg, options.serial, options.role);
-        if (!instrument) return refuse(common, instrument.fault());
-        const std::string found_on = options.found_on.empty() ? today(actor.now) : options.found_on;
-        return show(common,
-                    reg.instrument_failed(actor, instrument->id, options.good_until, found_on, options.found),
-                    options.csv);
-    });
-}
-
-ExitCode list_instruments(const CommonOptions& common, const InstrumentOptions& options) {
-    return table_of(common, options.session, options.csv,
-                    [](report::Register& reg) { return reg.list_instruments(); });
 }
 
 ExitCode open_order(const CommonOptions& common, const ServiceOptions& options) {
@@ -130,6 +102,53 @@ ExitCode list_orders(const CommonOptions& common, const ServiceOptions& options)
         filter.limit = 1000000;
         return reg.list_orders(filter, options.open_only);
     });
+}
+
+template <class Run>
+Verb<ServiceOptions> add_service_verb(CommandLine& line, CLI::App& group, const char* name, const char* what,
+                                      Run run) {
+    auto verb = add_verb<ServiceOptions>(line, group, name, what, run);
+    add_session(verb.command, verb->session);
+    verb.command.add_option("serial", verb->serial, "Serial number of the gauge")->required();
+    verb.command.add_option("--model", verb->model, "Model, where a serial number is there twice");
+    return verb;
+}
+
+}  // namespace
+
+void add_service(CommandLine& line, CLI::App& parent) {
+    auto& group = add_group(parent, "service",
+                            "Service: order, findings, adjustment; certificates join the open order");
+    const auto add_date = [](Verb<ServiceOptions>& verb, const char* what) {
+        verb.command.add_option("--on", verb->on, std::string(what) + " (default: today)")->type_name("DATE");
+    };
+    auto open = add_service_verb(line, group, "open", "A gauge came in: open an order", open_order);
+    add_date(open, "Date it was received");
+    open.command.add_option("--condition", open->condition, "In what condition it came");
+    open.command.add_option("--request", open->request, "What the customer asks for");
+
+    auto finding =
+        add_service_verb(line, group, "finding", "What was found, and what was done about it", add_finding);
+    add_date(finding, "Date");
+    finding.command.add_option("--found", finding->found, "What was found")->required();
+    finding.command.add_option("--done", finding->done, "Work done");
+
+    auto adjusted =
+        add_service_verb(line, group, "adjusted", "The stop screws were adjusted", add_adjustment);
+    add_date(adjusted, "Date");
+    adjusted.command.add_option("--turns-a", adjusted->turns_a, "Turns at compartment A, clockwise positive");
+    adjusted.command.add_option("--turns-b", adjusted->turns_b, "Turns at compartment B");
+    adjusted.command.add_option("--change-a-mL", adjusted->change_a_mL, "Change of its volume per tip");
+    adjusted.command.add_option("--change-b-mL", adjusted->change_b_mL, "Change of its volume per tip");
+    adjusted.command.add_option("--done", adjusted->done, "Work done, in words");
+
+    add_service_verb(line, group, "close", "The gauge goes back: close the order", close_order);
+
+    auto list = add_verb(line, group, "list", "List orders", list_orders);
+    add_session(list.command, list->session, false);
+    list.command.add_option("--serial", list->serial, "Only of this gauge")->type_name("SERIAL");
+    list.command.add_flag("--open", list->open_only, "Only open ones");
+    add_csv(list.command, list->csv);
 }
 
 }  // namespace tipwright::program

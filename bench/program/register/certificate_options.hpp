@@ -1,0 +1,36 @@
+// Options that the commands of certificates share.
+#pragma once
+
+#include "bench/program/register/maker.hpp"
+#include "bench/program/register/session_options.hpp"
+
+namespace tipwright::program {
+
+inline constexpr const char* default_bench = "B1";
+
+inline void add_layout(CLI::App& command, Layout& layout) {
+    command.add_option("--language", layout.language, "en, de, fr, es, or a words file")
+        ->capture_default_str()
+        ->group("Layout");
+    add_paper(command, layout);
+    command.add_option("--letterhead", layout.letterhead, "The laboratory's own head and foot")
+        ->envname("TIPWRIGHT_LETTERHEAD")
+        ->type_name("FILE.toml")
+        ->group("Layout");
+    command
+        .add_option("--country", layout.country,
+                    "Country of the laboratory, for the DCC (default: the letterhead's)")
+        ->envname("TIPWRIGHT_COUNTRY")
+        ->type_name("CC")
+        ->group("Layout");
+}
+
+inline void add_bench_code(CLI::App& command, std::string& bench) {
+    command
+        .add_option("--bench-code", bench,
+                    "Code of the bench in certificate numbers: 1 to 8 capitals or digits")
+        ->envname("TIPWRIGHT_BENCH_CODE")
+        ->capture_default_str();
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,15 @@
+// Commands of this room: each adds itself to the command line.
+#pragma once
+
+namespace tipwright::program {
+
+struct CommandLine;
+
+void add_evaluate(CommandLine& line);
+void add_certify(CommandLine& line);
+void add_verify(CommandLine& line);
+void add_compare(CommandLine& line);
+void add_adjust(CommandLine& line);
+void add_field_check(CommandLine& line);
+
+}  // namespace tipwright::program

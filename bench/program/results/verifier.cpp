@@ -1,0 +1,167 @@
+#include "bench/program/results/verifier.hpp"
+
+#include <algorithm>
+
+#include "bench/program/results/read_record.hpp"
+#include "bench/program/results/results.hpp"
+#include "bench/program/results/table_check.hpp"
+
+namespace tipwright::program {
+
+Verifier::Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must)
+    : common_(common),
+      keys_(keys),
+      seals_(keys, must,
+             [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); }) {}
+
+Outcome Verifier::take_register(const std::string& place) {
+    std::vector<IssuedFile> certificates;
+    for (const Checked& checked : checked_)
+        if (checked.kind == FileKind::certificate && checked.record->number != "DRAFT")
+            certificates.push_back({checked.file, checked.record->number});
+    auto checked = check_register(
+        place, keys_, certificates,
+        [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); });
+    if (!checked) return checked.fault();
+    register_ = std::move(*checked);
+    return Done{};
+}
+
+Outcome Verifier::compare() {
+    for (const auto& a : checked_) {
+        for (auto& b : checked_) {
+            if (a.kind == FileKind::journal && b.kind != FileKind::journal) compare_with_journal(a, b);
+            if (a.kind == FileKind::record && b.kind == FileKind::certificate) {
+                // Certificates of several gauges may be given together.
+                if (a.record->number != b.record->number) continue;
+                const bool same = a.record_text == b.record_text || a.record_text == b.as_found_text;
+                add(b.file, same,
+                    same ? "carries exactly the record " + a.file : "carries another record than " + a.file);
+            }
+        }
+    }
+    if (const Outcome compared = compare_tables(); !compared) return compared;
+    if (auto done = seals_.finish(); !done) return done;
+    judge_otherwise();
+    tell_unjudged();
+    return Done{};
+}
+
+Proof Verifier::proof() const {
+    Proof out;
+    out.register_proved = register_.proved;
+    out.register_open = register_.open;
+    out.findings = findings_.size();
+    for (const Finding& finding : findings_) out.wrong += finding.ok ? 0U : 1U;
+    out.sealed = seals_.proven();
+    out.keys_given = keys_ != nullptr;
+    out.packs = packs_;
+    for (const Checked& checked : checked_) {
+        if (checked.record) {
+            out.invented = out.invented || checked.record->invented;
+            out.virtual_bench = out.virtual_bench || checked.record->origin == report::Origin::virtual_bench;
+        }
+        if (checked.kind == FileKind::journal) {
+            ++out.journals;
+            continue;
+        }
+        out.records += checked.recomputed ? 1U : 0U;
+        out.otherwise = out.otherwise || !checked.recomputed;
+        if (checked.record && checked.record->number == "DRAFT") ++out.without_seal;
+        if (checked.from_journal) {
+            ++out.from_journal;
+        } else {
+            ++out.without_journal;
+            out.supplied =
+                out.supplied || (checked.record && checked.record->origin == report::Origin::supplied_data);
+        }
+    }
+    return out;
+}
+
+void Verifier::add(const std::string& file, bool ok, const std::string& text) {
+    findings_.push_back({file, ok, text});
+}
+
+Outcome Verifier::compare_tables() {
+    if (tables_.empty()) return Done{};
+    // A table may speak any of the languages; their words are read for tables alone.
+    std::vector<report::certificate::Words> languages;
+    for (const char* language : {"en", "de", "fr", "es"}) {
+        auto words = certificate_words(common_, language);
+        if (!words) return words.fault();
+        languages.push_back(std::move(*words));
+    }
+    for (const auto& [name, bytes] : tables_) compare_table(name, bytes, languages);
+    return Done{};
+}
+
+void Verifier::compare_table(const std::string& name, const std::string& bytes,
+                             const std::vector<report::certificate::Words>& languages) {
+    const std::string body = without_seal_line(bytes);
+    bool any = false;
+    for (const Checked& checked : checked_) {
+        if (!checked.record) continue;
+        const TableMatch match = match_table(*checked.record, body, languages);
+        any = any || match != TableMatch::no_such_table;
+        if (match != TableMatch::follows) continue;
+        add(name, true, "follows from " + checked.file);
+        return;
+    }
+    // Sealed by itself it needs no record beside it.
+    const bool told = std::any_of(findings_.begin(), findings_.end(),
+                                  [&](const Finding& finding) { return finding.file == name; });
+    if (any)
+        add(name, false,
+            "does not follow from any record given with it: it was changed, or belongs to another");
+    else if (!told)
+        add(name, false, "cannot be judged by itself: give the record it was made from with it");
+}
+
+void Verifier::judge_otherwise() {
+    for (const std::size_t i : otherwise_) {
+        Finding& finding = findings_[i];
+        finding.ok = seals_.vouches_for(finding.file);
+        finding.text += finding.ok ? "; the laboratory's seal vouches for what it says"
+                                   : "; no seal vouches for what it says, so it may have been edited";
+    }
+}
+
+void Verifier::tell_unjudged() {
+    for (const std::string& name : taken_)
+        if (std::none_of(findings_.begin(), findings_.end(), [&](const Finding& finding) {
+                return finding.file == name || finding.file.starts_with(name + "/");
+            }))
+            add(name, false,
+                "cannot be judged: it bears no seal, and nothing given with it tells what it must be");
+}
+
+void Verifier::note_otherwise(const report::RecordAgreement& agreement) {
+    if (agreement.agreement == report::Agreement::otherwise_by_version)
+        otherwise_.push_back(findings_.size());
+}
+
+void Verifier::compare_with_journal(const Checked& journal, Checked& other) {
+    if (other.record->source_sha256 != journal.sha256) {
+        add(other.file, false, "was not made from the journal " + journal.file);
+        return;
+    }
+    // Number, state and issue are given after the measurement; all else is a function of the journal.
+    report::Record again = *journal.record;
+    again.number = other.record->number;
+    again.state = other.record->state;
+    again.issued_on = other.record->issued_on;
+    again.authorised_by = other.record->authorised_by;
+    again.program_version = other.record->program_version;
+    again.source_name = other.record->source_name;
+    again.acceptance = other.record->acceptance;
+    const auto same = record_agreement(other.record_text, again);
+    other.from_journal = other.from_journal || holds(same);
+    note_otherwise(same);
+    add(other.file, same.agreement != report::Agreement::beyond_rounding,
+        agreement_words(same, other.record->program_version,
+                        "equals what the journal " + journal.file + " gives",
+                        "differs from what the journal " + journal.file + " gives"));
+}
+
+}  // namespace tipwright::program

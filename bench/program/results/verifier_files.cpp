@@ -1,0 +1,234 @@
+// Verifier: taking files in, each judged by itself.
+#include <algorithm>
+#include <iostream>
+
+#include "bench/journal/reader.hpp"
+#include "bench/program/results/evaluate_journal.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "bench/program/results/verifier.hpp"
+#include "report/files/files.hpp"
+#include "report/files/fingerprint.hpp"
+#include "report/pack/zip.hpp"
+#include "report/record/certificate_reader.hpp"
+#include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+constexpr std::size_t most_files = 20000;
+
+}  // namespace
+
+Outcome Verifier::take(const std::filesystem::path& file) {
+    std::error_code error;
+    if (file == "-") return take_standard_input();
+    if (std::filesystem::is_directory(file, error)) return take_folder(file);
+    const auto kind = kind_of(file);
+    if (!kind) return kind.fault();
+    taken_.push_back(file.string());
+    Checked checked;
+    checked.file = file.string();
+    checked.kind = *kind;
+    switch (*kind) {
+        case FileKind::journal:
+            return take_journal(file, checked);
+        case FileKind::record:
+            return take_record(file, checked);
+        case FileKind::certificate:
+            return take_certificate(file, checked);
+        case FileKind::zip:
+            return take_zip(file);
+        case FileKind::seal:
+        case FileKind::seal_code:
+            return take_seal(file);
+        case FileKind::table:
+            return take_table(file);
+        case FileKind::xml:
+        case FileKind::other:
+            return take_sealed(file);
+    }
+    return Done{};
+}
+
+Outcome Verifier::take_journal(const std::filesystem::path& file, Checked& checked) {
+    const auto summary =
+        bench::read_journal(file, [](const bench::JournalEntry&) -> Outcome { return Done{}; });
+    if (!summary) {
+        add(checked.file, false, summary.fault().line());
+        return Done{};
+    }
+    const bool whole = summary->torn_bytes == 0 && summary->closed;
+    add(checked.file, whole,
+        std::to_string(summary->entries) + " entries, every checksum right" +
+            (summary->torn_bytes > 0
+                 ? ", but " + std::to_string(summary->torn_bytes) + " bytes torn at its end"
+                 : "") +
+            (summary->closed ? ", closed" : ", but never closed"));
+    auto record = record_of_journal(file, {});
+    if (!record) {
+        add(checked.file, false, "cannot be evaluated: " + record.fault().line());
+        return Done{};
+    }
+    checked.sha256 = record->source_sha256;
+    checked.record = std::move(*record);
+    checked_.push_back(std::move(checked));
+    return Done{};
+}
+
+Outcome Verifier::take_record(const std::filesystem::path& file, Checked& checked) {
+    const auto text = read_file(file, report::max_record_bytes);
+    if (!text) return text.fault();
+    add_record(*text, checked);
+    return Done{};
+}
+
+Outcome Verifier::take_standard_input() {
+    // The text of square codes, as a reader hands it over: one a line.
+    std::string text(longest_seal_text + 1, '\0');
+    std::cin.read(text.data(), static_cast<std::streamsize>(text.size()));
+    text.resize(static_cast<std::size_t>(std::cin.gcount()));
+    taken_.push_back("standard input");
+    return seals_.text("standard input", text);
+}
+
+Outcome Verifier::take_seal(const std::filesystem::path& file) {
+    const auto text = read_file(file, longest_seal_text);
+    return text ? seals_.text(file.string(), *text) : text.fault();
+}
+
+Outcome Verifier::take_table(const std::filesystem::path& file) {
+    const auto bytes = read_file(file, report::max_record_bytes);
+    if (!bytes) return bytes.fault();
+    tables_.emplace_back(file.string(), *bytes);
+    return bytes->find("tipwright-file-seal") == std::string::npos ? Outcome(Done{})
+                                                                   : seals_.file(file.string(), *bytes, "");
+}
+
+Outcome Verifier::take_sealed(const std::filesystem::path& file) {
+    const auto bytes = read_file(file);
+    if (!bytes) return bytes.fault();
+    if (bytes->size() <= longest_seal_text && ("\n" + *bytes).find("\nTIPWRIGHT SEAL ") != std::string::npos)
+        return seals_.text(file.string(), *bytes);
+    if (bytes->find("tipwright-file-seal") == std::string::npos && kind_of_bytes(*bytes) == FileKind::other) {
+        add(file.string(), false,
+            "no file that the program writes, or one without seal: nothing can be said of it");
+        return Done{};
+    }
+    return seals_.file(file.string(), *bytes, "");
+}
+
+Outcome Verifier::take_zip(const std::filesystem::path& file) {
+    const auto bytes = read_file(file, report::pack::max_pack_bytes);
+    if (!bytes) return bytes.fault();
+    const auto files = report::pack::unzip(*bytes, file.string());
+    if (!files) {
+        add(file.string(), false, files.fault().what);
+        return Done{};
+    }
+    return take_pack(file, *files);
+}
+
+Outcome Verifier::take_folder(const std::filesystem::path& folder) {
+    std::error_code error;
+    const bool is_pack = std::filesystem::exists(folder / report::pack::checksums_name, error);
+    std::vector<std::filesystem::path> paths;
+    std::filesystem::recursive_directory_iterator it(folder, error);
+    for (; !error && it != std::filesystem::recursive_directory_iterator(); it.increment(error)) {
+        if (it->is_regular_file(error)) paths.push_back(it->path());
+        if (it->is_symlink(error) || paths.size() > most_files)
+            return Fault{FaultCode::bad_value, "holds links, or more files than a pack", it->path().string(),
+                         "name a pack as it was made"};
+    }
+    if (error) return Fault{FaultCode::file_unreadable, error.message(), folder.string(), ""};
+    std::sort(paths.begin(), paths.end());
+    std::vector<report::pack::File> files;
+    std::uintmax_t size = 0;
+    for (const auto& path : paths) {
+        if (!is_pack) {
+            if (auto taken = take(path); !taken) return taken;
+            continue;
+        }
+        // Refused by its size, before it is read.
+        if (size += std::filesystem::file_size(path, error); error || size > report::pack::max_pack_bytes)
+            return Fault{
+                FaultCode::file_too_large,
+                "more than the " + std::to_string(report::pack::max_pack_bytes >> 20) + " MiB of a pack",
+                folder.string(), "name a pack as it was made"};
+        auto bytes = read_file(path);
+        if (!bytes) return bytes.fault();
+        files.push_back({path.lexically_relative(folder).generic_string(), std::move(*bytes)});
+    }
+    if (paths.empty()) return Fault{FaultCode::file_missing, "the folder is empty", folder.string(), ""};
+    return is_pack ? take_pack(folder, files) : Outcome(Done{});
+}
+
+Outcome Verifier::take_pack(const std::filesystem::path& pack, const std::vector<report::pack::File>& files) {
+    if (keys_ == nullptr)
+        return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
+                     pack.string(), "give them with --public-keys"};
+    taken_.push_back(pack.string());
+    bool whole = true;
+    for (const auto& finding : report::pack::check(files, *keys_)) {
+        whole = whole && finding.ok;
+        add(finding.path.empty() ? pack.string() : (pack / finding.path).string(), finding.ok, finding.text);
+    }
+    packs_ += whole ? 1U : 0U;
+    return Done{};
+}
+
+Outcome Verifier::take_certificate(const std::filesystem::path& file, Checked& checked) {
+    const std::string name = file.string();
+    const auto bytes = read_file(file);
+    if (!bytes) return bytes.fault();
+    const auto text = report::read_attached_record(*bytes, name);
+    if (!text) {
+        add(name, false, text.fault().line());
+        // Damage inside is the more telling when the seal says so too.
+        return seals_.file(name, *bytes, "");
+    }
+    const auto found = report::read_attachment(*bytes, name, std::string(report::attached_as_found_name));
+    if (found) checked.as_found_text = *found;
+    add_record(*text, checked);
+    const auto record = report::record_from_json(*text, name);
+    if (record && found)
+        if (const auto as_found = report::record_from_json(*found, name))
+            seals_.record(name, *as_found, *found, true);
+    return seals_.file(name, *bytes, record ? record->number : "", record ? record->issued_on : "");
+}
+
+void Verifier::add_record(const std::string& text, Checked& checked) {
+    auto record = report::record_from_json(text, checked.file);
+    if (!record) {
+        add(checked.file, false, record.fault().line());
+        return;
+    }
+    seals_.record(checked.file, *record, text, checked.kind == FileKind::certificate);
+    checked.sha256 = report::sha256_hex(text);
+    checked.record_text = report::record_to_json(*record);
+    if (checked.record_text != text)
+        add(checked.file, false, "its record is not in the program's own form: it was edited");
+    // The results must follow from the record's own observations.
+    const auto follows = results_follow(*record);
+    note_otherwise(follows);
+    add(checked.file, follows.agreement != report::Agreement::beyond_rounding,
+        "record of gauge " + record->identity.serial + ": " +
+            agreement_words(follows, record->program_version, "its results follow from its observations",
+                            "its results do not follow from its own observations") +
+            reserved(*record) + "; fingerprint " + checked.sha256);
+    checked.recomputed = holds(follows);
+    checked.record = std::move(*record);
+    checked_.push_back(std::move(checked));
+}
+
+std::string Verifier::reserved(const report::Record& record) {
+    std::string out;
+    for (const std::string& note : report::reservation_notes(record))
+        out += (out.empty() ? ", with reservation: " : ", ") + note;
+    if (!out.empty() && record.acceptance)
+        out += " (accepted by " + record.acceptance->by + ": " + record.acceptance->reason + ")";
+    return out;
+}
+
+}  // namespace tipwright::program
