@@ -2,6 +2,7 @@
 #include "bench/program/run/display.hpp"
 
 #include <fcntl.h>
+#include <poll.h>
 #include <pty.h>
 #include <signal.h>
 #include <unistd.h>
@@ -100,6 +101,10 @@ TEST_CASE("what is urgent goes beside when a terminal says that it is ready and 
         Display display(terminal, beside.ends[1]);
         for (int k = 0; k < 8; ++k) display.say(std::string(1000, 'y'));
         display.cry("urgent\n");
+        // While the display is in use, and though nobody asks it for its trouble: whoever waits for the end
+        // of the work waits too long.
+        pollfd waiting{beside.ends[0], POLLIN, 0};
+        CHECK(::poll(&waiting, 1, 5000) == 1);
     }
     CHECK(beside.read_some() == "urgent\n");
     ::close(terminal);
