@@ -15,13 +15,9 @@
 #include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/stop_messages.hpp"
-<<<<<<< HEAD
-#include "bench/program/instruments/instruments.hpp"
-#include "bench/program/instruments/lone_pump.hpp"
-=======
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/commands.hpp"
->>>>>>> c86273fc17eabb8885873ed9533e92629c6ea9d0
+#include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/drive.hpp"
