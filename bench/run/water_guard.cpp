@@ -83,7 +83,9 @@ void WaterGuard::await_answer() {
 }
 
 void WaterGuard::silent_for(double real_s) {
-    if (questions_ == 0 || clock_.now_s() - silent_since_s_ < lane_.pump.longest_answer_s()) return;
+    if (questions_ == 0) return;
+    // No answer comes by a link that is lost, however long its profile gives it.
+    if (!pump_cut_off_ && clock_.now_s() - silent_since_s_ < lane_.pump.longest_answer_s()) return;
     if (real_s > doubt_s && !safe_)
         set_fault({FaultCode::no_answer, "has not answered for " + calib::fixed(real_s, 1) + " s",
                    lane_.pump.name(), "check power, cable and link"});
@@ -266,12 +268,15 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
     switch (change) {
         case LinkChange::lost:
             remark("The link to the " + name + " was lost: " + what + ".");
-            if (is_pump)
+            if (is_pump) {
+                pump_cut_off_ = true;
                 set_fault({FaultCode::link_lost, "the link to the pump was lost (" + what + ")", name,
                            "pull its plug if it turns; check its cable and power"});
+            }
             break;
         case LinkChange::returned:
             remark("The link to the " + name + " is back, and it says that it is the same.");
+            if (is_pump) pump_cut_off_ = false;
             break;
         case LinkChange::returned_unknown:
             remark("The link to the " + name +

@@ -105,6 +105,7 @@ private:
     double mark_s_ = 0;
     bool time_limit_armed_ = false;
     bool pump_known_ = false;  // it has said who it is
+    bool pump_cut_off_ = false;
     bool safe_ = false;
     bool warned_ = false;
 

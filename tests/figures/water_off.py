@@ -135,7 +135,7 @@ def step(relays, readers, seen, wait_s=0.02):
             readers.remove(fd)
 
 
-def patient(work, bench, own_limit):
+def patient(work, bench, own_limit, answer_s):
     text = open(bench).read()
     if own_limit:
         text = text.replace('"generic-pump-ascii"', '"generic-pump-ascii-timeout"')
@@ -146,7 +146,7 @@ def patient(work, bench, own_limit):
         with open(out, "w") as file:
             for line in lines:
                 if line.startswith("answer_s"):
-                    line = "answer_s = 6"
+                    line = f"answer_s = {answer_s}"
                 if line.startswith("silence_s"):
                     line = "silence_s = 20"
                 if line.startswith("own_timeout_s"):
@@ -179,7 +179,7 @@ def one(seed):
                 return told, "no bench is served", False
             time.sleep(0.02)
         time.sleep(0.1)
-        text = patient(work, bench, sign == "KILL")
+        text = patient(work, bench, sign == "KILL", 0.5 if command == "listen" else 6)
         for role in ("pump", "balance", "counter", "climate"):
             block = next(b for b in text.split("[[instrument]]") if f'role = "{role}"' in b)
             real = block.split('link = "pty ')[1].split('"')[0]

@@ -241,6 +241,28 @@ def gaps(bench):
     assert run.returncode == 3 and not bench.flowing(), (run.returncode, words_of(run))
 
 
+def cut_off(bench):
+    # However long its profile gives the pump to answer: once its link is gone nobody waits so long with the word to pull
+    # its plug.
+    profile = os.path.join(bench.work, "generic-pump-ascii.toml")
+    text = open(profile).read()
+    open(profile, "w").write(text.replace("answer_s = 20", "answer_s = 200"))
+    out = os.path.join(bench.work, "cut")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    nothing = os.open("/dev/null", os.O_RDWR)
+    os.dup2(nothing, bench.pairs["pump"][0])
+    since = time.time()
+    os.set_blocking(run.stdout.fileno(), False)
+    said = b""
+    while b"PULL THE PUMP'S PLUG" not in said:
+        assert time.time() < since + 5, said
+        bench.relay()
+        said += run.stdout.read() or b""
+        time.sleep(0.002)
+    assert "PULL THE PUMP'S PLUG" in journal_of(out)
+
+
 def no_locks(bench):
     # A file system without locks, as some of networks are: flock fails there.
     shim = os.path.join(bench.work, "nolocks")
@@ -281,7 +303,7 @@ def sent_by_hand(bench):
     assert run.returncode == 3 and b"FLOW" not in bench.sent, (run.returncode, bench.sent, words_of(run))
 
 
-cases = [silent_balance, other_users, suspended, gaps, no_locks, sent_by_hand]
+cases = [silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:
