@@ -1,7 +1,8 @@
 # Hostile instruments: on a served bench one instrument's answers become what no instrument should send, from the start or
 # once water flows. The program must come to an end with a code of its own, its pump off (or the person sent to its plug),
 # no hidden characters on the terminal, its memory bounded, its journal readable. Arguments: program, templates folder,
-# number of instruments (0: all), first of them. Prints a line for each that did harm, then counts.
+# number of instruments (0: all), first of them, how many at a time. Prints a line for each that did harm, then counts.
+import multiprocessing
 import os
 import pty
 import random
@@ -14,7 +15,9 @@ import tempfile
 import time
 import tty
 
-program, templates, wanted, first = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
+program, templates = sys.argv[1:3]
+wanted, first, at_a_time = (int(word) for word in sys.argv[3:6])
+os.environ["TIPWRIGHT_TEMPLATES"] = os.path.abspath(templates)
 SPEED = "20"
 PLUG = b"PULL THE PUMP'S PLUG"
 HIDDEN = re.compile(rb"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]|\xe2\x80[\x8b-\x8f\xaa-\xae]|\xe2\x81[\xa0-\xaf]")
@@ -82,6 +85,7 @@ class Instrument:
         tty.setraw(self.real)
         self.path, self.role, self.sent = os.path.join(folder, "link-" + role), role, b""
         self.kind, self.state, self.waiting, self.moved = None, {"rest": b"", "dice": random.Random(role)}, b"", 0
+        self.held = []
         self.open()
 
     def open(self):
@@ -96,7 +100,8 @@ class Instrument:
         if self.kind == "opens and closes" and time.time() > self.moved + 0.3:
             self.moved = time.time()
             os.close(self.master)
-            os.close(self.slave)
+            # Held to the end: the program has locked its number, which must not be given to somebody else's run.
+            self.held.append(self.slave)
             self.open()
         data = self.read(self.master)
         if data:
@@ -129,7 +134,7 @@ class Instrument:
         return self.sent.rfind(b"FLOW ") > self.sent.rfind(b"STOP")
 
     def close(self):
-        for fd in (self.real, self.master, self.slave):
+        for fd in (self.real, self.master, self.slave, *self.held):
             os.close(fd)
 
 
@@ -217,10 +222,24 @@ def one(kind, role, when):
 # Spread, so that a share has something of everything.
 random.Random(7).shuffle(CASES)
 chosen = (CASES[first:] + CASES[:first])[:wanted or len(CASES)]
-harm = 0
-for case in chosen:
-    wrong = one(*case)
-    if wrong:
-        harm += 1
-        print("# " + ", ".join(case) + ": " + wrong, flush=True)
-print(f"judged {len(chosen)} short {harm}")
+
+
+def tried(case):
+    try:
+        return case, one(*case), True
+    except Exception as error:
+        return case, f"the judge failed: {error!r}", False
+
+
+def main():
+    judged, harm = 0, 0
+    with multiprocessing.Pool(at_a_time) as pool:
+        for case, wrong, counted in pool.imap_unordered(tried, chosen):
+            judged += counted
+            if wrong:
+                harm += counted
+                print("# " + ("" if counted else "not judged: ") + ", ".join(case) + ": " + wrong, flush=True)
+    print(f"judged {judged} short {harm}")
+
+
+main()

@@ -1,6 +1,6 @@
 // Hostile instruments, driven by tests/attacks/hostile_instruments.py: what no instrument should send, in
 // every role, from the start and once water flows. Arguments: number of instruments (0, the default: all),
-// the first. The floor is the count of the first campaign of this kind.
+// the first, how many at a time (1). The floor is the count of the first campaign of this kind.
 #include <cstdio>
 #include <cstdlib>
 #include <string>
@@ -13,10 +13,11 @@ int main(int argc, char** argv) {
     constexpr int floor = 102;
     const int count = argc > 1 ? std::atoi(argv[1]) : 0;
     const int first = argc > 2 ? std::atoi(argv[2]) : 0;
-    const std::string command = "python3 '" + test::source_dir() +
-                                "/tests/attacks/hostile_instruments.py' '" + test::binary_dir() +
-                                "/tipwright' '" + test::source_dir() + "/templates' " +
-                                std::to_string(count) + " " + std::to_string(first);
+    const int at_a_time = argc > 3 ? std::atoi(argv[3]) : 1;
+    const std::string command =
+        "python3 '" + test::source_dir() + "/tests/attacks/hostile_instruments.py' '" + test::binary_dir() +
+        "/tipwright' '" + test::source_dir() + "/templates' " + std::to_string(count) + " " +
+        std::to_string(first) + " " + std::to_string(at_a_time);
     std::FILE* driver = ::popen(command.c_str(), "r");
     if (driver == nullptr) return 1;
     int judged = 0;
