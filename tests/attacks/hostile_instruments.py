@@ -194,7 +194,9 @@ def one(kind, role, when):
                 instrument.step()
             time.sleep(0.001)
         said = open(said_file, "rb").read()
-        if run.returncode not in (0, 2, 3, 4, 130):
+        # Before its water and after it, Ctrl-C is what it is to every program.
+        by_hand = run.returncode == -signal.SIGINT and asked > 0
+        if run.returncode not in (0, 2, 3, 4, 130) and not by_hand:
             return f"exit code {run.returncode}: {said[-300:]}"
         if instruments["pump"].flowing() and PLUG not in said:
             return f"the pump runs: {said[-300:]}"
