@@ -34,10 +34,6 @@ bool Facts::has_charts() const {
     return !is_static() || record.evaluation.steps.size() > 1;
 }
 
-int Facts::correction_section() const {
-    return 2 + static_cast<int>(states().size()) + (has_charts() ? 1 : 0);
-}
-
 }  // namespace certificate
 
 namespace {
@@ -97,16 +93,20 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();
     certificate::draw_summary(content);
     certificate::draw_results(content);
-    certificate::draw_charts(content);
-    certificate::draw_correction(content);
     certificate::draw_conformity(content);
     certificate::draw_conditions(content);
     certificate::draw_instruments(content);
     certificate::draw_method(content);
+    certificate::draw_closing(content);
+    flow.begin_annex(content.words.text("annex.heading"));
+    certificate::draw_correction(content);
+    certificate::draw_details(content);
+    certificate::draw_charts(content);
+    certificate::draw_conformity_steps(content);
     certificate::draw_uncertainty(content);
     certificate::draw_monte_carlo(content);
     certificate::draw_models(content);
-    certificate::draw_closing(content);
+    certificate::draw_end_mark(content);
     certificate::draw_heads_and_feet(content);
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();

@@ -17,7 +17,7 @@ struct Signature {
 // no pen.
 void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2], bool sealed) {
     constexpr double gutter = 28;
-    constexpr double room_to_sign = 34;
+    constexpr double room_to_sign = 28;
     const double width = (flow.width() - gutter) / 2;
     const double top = flow.y();
     double below = top;
@@ -86,8 +86,12 @@ void draw_closing(Content& content) {
           record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
           words.text("closing.issued") + ": " + issued}},
         content.options.seal.has_value());
+}
+
+void draw_end_mark(Content& content) {
+    Flow& flow = content.flow;
     flow.space(10);
-    const std::string end = words.text("page.end", {{"number", record.number}});
+    const std::string end = content.words.text("page.end", {{"number", content.record.number}});
     const double end_width = flow.canvas().text_width(end, strong_style);
     if (end_width + 60 > flow.width()) {
         flow.need(30);

@@ -115,6 +115,12 @@ std::string overall_text(const Words& words, Verdict verdict) {
     return words.text("conformity.overall_undecided");
 }
 
+// Says whose it is, where two states are shown.
+std::string of_state(const Content& content, const Record& record, const std::string& text) {
+    if (content.states().size() == 1) return text;
+    return content.words.text("method.of_state", {{"state", content.state_word(record)}, {"text", text}});
+}
+
 }  // namespace
 
 void draw_conformity(Content& content) {
@@ -152,13 +158,24 @@ void draw_conformity(Content& content) {
                                                  {"source", population->source}}));
     for (const Record* record : content.states()) {
         if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
+        flow.paragraph(of_state(content, *record, overall_text(words, record->evaluation.conformity.overall)),
+                       strong_style);
+    }
+}
+
+void draw_conformity_steps(Content& content) {
+    const auto judged = [](const Record* record) {
+        return record->evaluation.conformity.overall != Verdict::no_limit;
+    };
+    const auto states = content.states();
+    if (std::none_of(states.begin(), states.end(), judged)) return;
+    content.flow.heading(content.words.text("annex.conformity"));
+    for (const Record* record : states) {
+        if (!judged(record)) continue;
         Table table = verdict_table(content, *record);
-        table.caption = overall_text(words, record->evaluation.conformity.overall);
-        if (content.states().size() > 1)
-            table.caption = words.text("method.of_state",
-                                       {{"state", content.state_word(*record)}, {"text", table.caption}});
-        table.caption_style = strong_style;
-        draw_table(flow, table, words.decimal_sign());
+        table.caption = content.words.text("annex.state", {{"state", content.state_word(*record)}});
+        table.caption_style = small_style;
+        draw_table(content.flow, table, content.words.decimal_sign());
     }
 }
 

@@ -12,39 +12,6 @@ namespace {
 
 constexpr double mm_per_mL_per_cm2 = 10;
 
-std::string formula(const Content& content) {
-    const Record& record = content.record;
-    const calib::RateModel& model = *record.evaluation.model;
-    const calib::RateCandidate* fit = model.chosen_candidate();
-    const Numbers& numbers = content.numbers;
-    const Words& words = content.words;
-    if (!fit) return words.text("correction.table");
-    const auto& p = fit->parameters;
-    const double per_mL = mm_per_mL_per_cm2 / record.gauge.catch_area_cm2().value;
-    // Six figures: whoever computes with the formula must meet the table to its last figure.
-    constexpr int figures = 6;
-    const auto digits = [&](double value) { return numbers.figures(value, figures); };
-    switch (fit->form) {
-        case calib::RateForm::constant:
-            return words.text("correction.constant", {{"h0", digits(per_mL * p[0].value)}});
-        case calib::RateForm::line:
-            return words.text("correction.line",
-                              {{"h0", digits(per_mL * p[0].value)}, {"tau", digits(p[1].value)}});
-        case calib::RateForm::curve:
-            return words.text("correction.curve", {{"per_mL", digits(per_mL)},
-                                                   {"twice_c", digits(2 * p[2].value)},
-                                                   {"tau", digits(p[1].value)},
-                                                   {"c_V0", digits(p[2].value * p[0].value)}});
-        case calib::RateForm::power:
-            return words.text("correction.power", {{"per_mL", digits(per_mL)},
-                                                   {"alpha", digits(p[0].value)},
-                                                   {"exponent", digits(1 / (1 - p[1].value))}});
-        case calib::RateForm::table:
-            break;
-    }
-    return words.text("correction.table");
-}
-
 // The row nearest the middle of the range, on a scale of ratios.
 const calib::CorrectionRow& example_row(const calib::Correction& correction) {
     const double middle = std::sqrt(correction.interval_min_s * correction.interval_max_s);
@@ -102,6 +69,40 @@ Table table_of(const Content& content, const calib::Correction& correction) {
 
 }  // namespace
 
+std::string correction_formula(const Content& content) {
+    const Record& record = content.record;
+    const auto& correction = record.evaluation.correction;
+    if (!correction || correction->rows.empty() || !record.evaluation.model) return {};
+    const calib::RateCandidate* fit = record.evaluation.model->chosen_candidate();
+    const Numbers& numbers = content.numbers;
+    const Words& words = content.words;
+    if (!fit) return {};
+    const auto& p = fit->parameters;
+    const double per_mL = mm_per_mL_per_cm2 / record.gauge.catch_area_cm2().value;
+    // Six figures: whoever computes with the formula must meet the table to its last figure.
+    constexpr int figures = 6;
+    const auto digits = [&](double value) { return numbers.figures(value, figures); };
+    switch (fit->form) {
+        case calib::RateForm::constant:
+            return words.text("correction.constant", {{"h0", digits(per_mL * p[0].value)}});
+        case calib::RateForm::line:
+            return words.text("correction.line",
+                              {{"h0", digits(per_mL * p[0].value)}, {"tau", digits(p[1].value)}});
+        case calib::RateForm::curve:
+            return words.text("correction.curve", {{"per_mL", digits(per_mL)},
+                                                   {"twice_c", digits(2 * p[2].value)},
+                                                   {"tau", digits(p[1].value)},
+                                                   {"c_V0", digits(p[2].value * p[0].value)}});
+        case calib::RateForm::power:
+            return words.text("correction.power", {{"per_mL", digits(per_mL)},
+                                                   {"alpha", digits(p[0].value)},
+                                                   {"exponent", digits(1 / (1 - p[1].value))}});
+        case calib::RateForm::table:
+            break;
+    }
+    return {};
+}
+
 void draw_correction(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
@@ -121,7 +122,8 @@ void draw_correction(Content& content) {
     const bool siphon = record.gauge.inlet == calib::Inlet::siphon;
     flow.paragraph(
         words.text(siphon ? "correction.intro_siphon" : "correction.intro", {{"nominal", nominal}}));
-    flow.paragraph(formula(content), {Face::bold, 9.4, black}, 14);
+    const std::string formula = correction_formula(content);
+    flow.paragraph(formula.empty() ? words.text("correction.table") : formula, {Face::bold, 9.4, black}, 14);
     if (siphon) flow.paragraph(words.text("correction.siphon"));
     flow.paragraph(example(content, example_row(*correction)));
     const double per_hour = 3600 * record.gauge.nominal_tip_mm;

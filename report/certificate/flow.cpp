@@ -44,8 +44,17 @@ void Flow::need(double height) {
 
 void Flow::heading(const std::string& text) {
     ++section_;
-    waiting_heading_ = std::to_string(section_) + "  " + text;
+    waiting_heading_ = section_prefix_ + std::to_string(section_) + "  " + text;
     waiting_height_ = above_heading + height_of(waiting_heading_, heading_style, width()) + below_heading;
+}
+
+void Flow::begin_annex(const std::string& title) {
+    if (y_ > top()) new_page();
+    section_ = 0;
+    section_prefix_ = "A.";
+    const Style style{Face::bold, 13, ink};
+    const Part part(canvas_, Tag::heading, title);
+    y_ = draw_text(title, style, left(), y_, width());
 }
 
 double Flow::height_of(const std::string& text, const Style& style, double width) {

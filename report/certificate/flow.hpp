@@ -40,7 +40,8 @@ public:
 
     // Numbered. Waits for what follows, so that it never stands alone at the foot of a page.
     void heading(const std::string& text);
-    int section() const { return section_; }
+    // A new page under this title; sections are numbered A.1, A.2, ... from here on.
+    void begin_annex(const std::string& title);
     void paragraph(const std::string& text, const Style& style = body_style, double indent = 0);
     // With a dot before each.
     void list(const std::vector<std::string>& items, const Style& style = body_style);
@@ -52,6 +53,7 @@ private:
     Canvas& canvas_;
     double y_ = 0;
     int section_ = 0;
+    std::string section_prefix_;
     std::string waiting_heading_;
     double waiting_height_ = 0;
 };

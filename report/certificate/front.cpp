@@ -10,6 +10,9 @@ namespace tipwright::report::certificate {
 
 namespace {
 
+// Small, so that the results and their chart find room on this page.
+constexpr Style entry_style{Face::regular, 7.9, black};
+
 struct Entry {
     std::string label;
     std::string value;
@@ -17,7 +20,7 @@ struct Entry {
 
 // Label left, value beside it; returns the y below.
 double draw_entry(Flow& flow, const Entry& entry, double x, double y, double label_width, double width,
-                  const Style& value_style = body_style) {
+                  const Style& value_style = entry_style) {
     const double label_end = flow.draw_text(entry.label, label_style, x, y + 1.2, label_width - 6);
     const double value_end =
         flow.draw_text(entry.value, value_style, x + label_width, y, width - label_width);
@@ -170,7 +173,7 @@ std::string earlier_words(const Content& content) {
 
 double draw_boxed(Content& content, const std::string& text, double y) {
     Flow& flow = content.flow;
-    const Style style{Face::bold, 8.8, black};
+    const Style style{Face::bold, 8.4, black};
     if (text.empty()) return y;
     const double inner = flow.width() - 16;
     const double height = flow.height_of(text, style, inner) + 9;
@@ -240,7 +243,7 @@ Outcome draw_front(Content& content) {
 
     y = draw_boxed(content, earlier_words(content), y);
     std::string said;
-    for (const std::string& mark : marks(content, false)) said += (said.empty() ? "" : "\n") + mark;
+    for (const std::string& mark : marks(content, false)) said += (said.empty() ? "" : " ") + mark;
     y = draw_boxed(content, said, y);
     std::string reserved = reserved_words(content);
     if (const std::string lacking = traceability_sentence(words, record); !lacking.empty())

@@ -258,39 +258,42 @@ std::string chart_picture(const Chart& chart, const Words& words, Drawing& measu
     return picture.finish(chart.words, id);
 }
 
-void draw_charts(Content& content) {
+void draw_error_chart(Content& content) {
     if (!content.has_charts()) return;
     constexpr double tall = 222;
-    constexpr double low = 180;
-    constexpr double title = 16;
+    constexpr double low = 112;
+    constexpr double title_height = 16;
     Flow& flow = content.flow;
     const Words& words = content.words;
-    const Localise number = [&](const std::string& plain) { return words.number(plain); };
-    const bool two = !content.is_static();
-    flow.heading(words.text("chart.heading"));
-    flow.need(title + low);
-    // Both on this page if they are not squeezed too much for it.
-    const double half = flow.room() / 2 - title - 4;
-    const double height = two && half >= low ? std::min(half, tall) : tall;
-    flow.paragraph(words.text(two ? "chart.error_title" : "chart.error_title_static"), strong_style);
+    const std::string title =
+        words.text(content.is_static() ? "chart.error_title_static" : "chart.error_title");
+    // On the page of its table where it is not squeezed too much for that.
+    flow.need(title_height + low);
+    flow.paragraph(title, strong_style);
     Chart error = error_chart(content);
-    error.words =
-        words_of(content, words.text(two ? "chart.error_title" : "chart.error_title_static"), error);
-    draw_chart(flow, error, std::min(height, flow.room()), number);
-    if (std::optional<Chart> residuals = residual_chart(content, error)) {
-        constexpr double panel = 120;
-        flow.need(title + panel);
-        flow.paragraph(words.text("chart.residual_title"), strong_style);
-        residuals->words = words_of(content, words.text("chart.residual_title"), *residuals);
-        draw_chart(flow, *residuals, panel, number);
-    }
-    if (!two) return;
-    flow.need(height + title);
-    flow.space(4);
-    flow.paragraph(words.text("chart.volume_title"), strong_style);
-    Chart volume = volume_chart(content);
-    volume.words = words_of(content, words.text("chart.volume_title"), volume);
-    draw_chart(flow, volume, height, number);
+    error.words = words_of(content, title, error);
+    draw_chart(flow, error, std::min(tall, flow.room()),
+               [&](const std::string& plain) { return words.number(plain); });
+}
+
+void draw_charts(Content& content) {
+    if (content.is_static()) return;
+    constexpr double panel = 120;
+    constexpr double tall = 222;
+    constexpr double title_height = 16;
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const auto draw = [&](const char* title, Chart chart, double height) {
+        flow.need(title_height + height);
+        flow.paragraph(words.text(title), strong_style);
+        chart.words = words_of(content, words.text(title), chart);
+        draw_chart(flow, chart, height, [&](const std::string& plain) { return words.number(plain); });
+        flow.space(4);
+    };
+    flow.heading(words.text("chart.heading"));
+    if (auto residuals = residual_chart(content, error_chart(content)))
+        draw("chart.residual_title", std::move(*residuals), panel);
+    draw("chart.volume_title", volume_chart(content), tall);
 }
 
 }  // namespace tipwright::report::certificate

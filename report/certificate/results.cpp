@@ -212,17 +212,29 @@ void draw_state(Content& content, const Record& record) {
             endings.push_back(words.text("results.vessel_full", {{"step", number}}));
     }
     flow.list(endings, small_style);
-    Table details = details_table(content, record);
-    details.caption = words.text("results.details", {{"state", state}});
-    details.caption_style = small_style;
-    draw_table(flow, details, words.decimal_sign());
-    draw_repeats(content, record);
 }
 
 }  // namespace
 
 void draw_results(Content& content) {
-    for (const Record* record : content.states()) draw_state(content, *record);
+    // How it leaves, first: what it was before stands after the chart of both.
+    auto states = content.states();
+    std::reverse(states.begin(), states.end());
+    for (const Record* record : states) {
+        draw_state(content, *record);
+        if (record == states.front()) draw_error_chart(content);
+    }
+}
+
+void draw_details(Content& content) {
+    content.flow.heading(content.words.text("annex.details"));
+    for (const Record* record : content.states()) {
+        Table details = details_table(content, *record);
+        details.caption = content.words.text("results.details", {{"state", content.state_word(*record)}});
+        details.caption_style = small_style;
+        draw_table(content.flow, details, content.words.decimal_sign());
+        draw_repeats(content, *record);
+    }
 }
 
 }  // namespace tipwright::report::certificate

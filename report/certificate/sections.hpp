@@ -1,4 +1,5 @@
-// Sections of the certificate, each drawn at the flow's place. Internal to report/certificate/.
+// Sections of the certificate, each drawn at the flow's place: first what everybody wants and a certificate
+// must state, then the annex. Internal to report/certificate/.
 #pragma once
 
 #include <string>
@@ -9,6 +10,9 @@
 #include "report/certificate/numbers.hpp"
 
 namespace tipwright::report::certificate {
+
+// The section that gives the correction: the annex begins with it.
+inline constexpr const char* correction_section = "A.1";
 
 // What is to be shown, in which words.
 struct Facts {
@@ -23,8 +27,6 @@ struct Facts {
     std::string state_word(const Record& which) const;
     bool is_static() const;
     bool has_charts() const;
-    // Of the section that gives the correction: after the brief, the results and the charts.
-    int correction_section() const;
     double coverage() const { return record.plan.coverage; }
 };
 
@@ -44,10 +46,17 @@ std::vector<std::string> marks(const Content& content, bool shortened);
 
 Outcome draw_front(Content& content);
 void draw_summary(Content& content);
+// The table of each state; the chart of errors below the first that fits.
 void draw_results(Content& content);
 // Runs of the steps of one record; nothing when none was repeated.
 void draw_repeats(Content& content, const Record& record);
+void draw_error_chart(Content& content);
+// What is left of the annex's charts: departures from the fit, volume per tip.
 void draw_charts(Content& content);
+// What each contact counted and each compartment held, and the runs of repeated steps.
+void draw_details(Content& content);
+// The formula a logger applies; empty without one.
+std::string correction_formula(const Content& content);
 void draw_correction(Content& content);
 void draw_conditions(Content& content);
 void draw_instruments(Content& content);
@@ -56,7 +65,10 @@ void draw_uncertainty(Content& content);
 void draw_monte_carlo(Content& content);
 void draw_models(Content& content);
 void draw_conformity(Content& content);
+// Probabilities of each step.
+void draw_conformity_steps(Content& content);
 void draw_closing(Content& content);
+void draw_end_mark(Content& content);
 // Running head and foot, when all pages are there.
 void draw_heads_and_feet(Content& content);
 

@@ -39,10 +39,15 @@ void draw_conditions(Content& content) {
         {"conditions.humidity", "%", 0, &calib::Conditions::relative_humidity_percent,
          bench.relative_humidity_u_percent},
     };
+    // Quantities side by side: two lines in place of one for each.
     Table table;
-    table.columns = {{words.text("conditions.quantity"), 3, Align::left},
-                     {words.text("conditions.range"), 3, Align::left},
-                     {words.text("conditions.U"), 2, Align::left}};
+    table.columns = {{words.text("conditions.quantity"), 3, Align::left}};
+    table.rows = {{{words.text("conditions.range")}}, {{words.text("conditions.U")}}};
+    const auto add = [&](const char* key, const std::string& range, const std::string& U) {
+        table.columns.push_back({words.text(key), 2, Align::centre});
+        table.rows[0].cells.push_back(range);
+        table.rows[1].cells.push_back(U);
+    };
     for (const ConditionRow& row : rows) {
         double low = 1e300;
         double high = -1e300;
@@ -55,13 +60,12 @@ void draw_conditions(Content& content) {
         const std::string most = numbers.fixed(high, row.decimals);
         const std::string range =
             least == most ? least : words.text("format.range", {{"low", least}, {"high", most}});
-        table.rows.push_back(
-            {{words.text(row.key), range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit}});
+        add(row.key, range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit);
     }
     const calib::Uncertain& evaporation = bench.evaporation_g_h;
     if (evaporation.value != 0 || evaporation.u != 0) {
         const auto pair = numbers.pair(evaporation.value, {2, 2 * evaporation.u, content.coverage()});
-        table.rows.push_back({{words.text("conditions.evaporation"), pair.value + " g/h", pair.U + " g/h"}});
+        add("conditions.evaporation", pair.value + " g/h", pair.U + " g/h");
     }
     draw_table(flow, table, words.decimal_sign());
 }

@@ -162,8 +162,8 @@ void add_correction(const Content& content, std::vector<std::string>& sentences)
     // "At most" is not rounded down.
     const double last_digit = largest > 0 ? std::pow(10, std::floor(std::log10(largest)) - 1) : 1;
     const std::string U = content.numbers.significant(std::ceil(largest / last_digit - 1e-9) * last_digit, 2);
-    sentences.push_back(content.words.text(
-        "summary.correction", {{"section", std::to_string(content.correction_section())}, {"U", U}}));
+    sentences.push_back(
+        content.words.text("summary.correction", {{"section", correction_section}, {"U", U}}));
 }
 
 std::string verdict_words(const Content& content) {
@@ -229,6 +229,8 @@ void draw_summary(Content& content) {
     for (const std::string& sentence : summary_sentences(content))
         text += (text.empty() ? "" : " ") + sentence;
     flow.paragraph(text, {Face::regular, 9.4, black});
+    if (const std::string formula = correction_formula(content); !formula.empty())
+        flow.paragraph(formula, {Face::bold, 9.4, black}, 14);
 }
 
 }  // namespace tipwright::report::certificate

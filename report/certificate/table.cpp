@@ -10,7 +10,7 @@ namespace tipwright::report::certificate {
 namespace {
 
 constexpr double pad_x = 3;
-constexpr double pad_y = 2.2;
+constexpr double pad_y = 1.3;
 
 class TableDrawer {
 public:

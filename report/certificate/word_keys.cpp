@@ -310,6 +310,10 @@ constexpr WordKey keys[] = {
     {"model.chosen_untested", "form"},
     {"model.chosen_table", ""},
 
+    {"annex.heading", ""},
+    {"annex.details", ""},
+    {"annex.conformity", ""},
+    {"annex.state", "state"},
     {"conformity.heading", ""},
     {"conformity.limits", "name source"},
     {"conformity.limits_row", "from to low high"},
