@@ -44,11 +44,13 @@ int never_held(int descriptor) {
 }  // namespace
 
 struct Display::Shared {
-    Shared(int to, int beside) : descriptor(to), own(never_held(to)), other(beside) {}
+    Shared(int to, int beside)
+        : descriptor(to), own(never_held(to)), other(beside), own_other(never_held(beside)) {}
     Shared(const Shared&) = delete;
     Shared& operator=(const Shared&) = delete;
     ~Shared() {
         if (own >= 0) ::close(own);
+        if (own_other >= 0) ::close(own_other);
     }
 
     void add(const std::string& text) {
@@ -114,10 +116,13 @@ struct Display::Shared {
 
     // Urgent words that the display does not take.
     void cry_beside() {
-        pollfd waiting{other, POLLOUT, 0};
-        if (!urgent.empty() && other >= 0 && ::poll(&waiting, 1, 0) == 1)
-            static_cast<void>(!::write(other, urgent.data(), urgent.size()));
-        urgent.clear();
+        const int to = own_other >= 0 ? own_other : other;
+        pollfd waiting{to, POLLOUT, 0};
+        if (urgent.empty() || to < 0 || ::poll(&waiting, 1, 0) != 1) return;
+        const ssize_t count = ::write(to, urgent.data(), urgent.size());
+        // What takes nothing now is tried again for as long as the display takes nothing either.
+        if (count > 0 || errno != EAGAIN)
+            urgent.erase(0, count > 0 ? static_cast<std::size_t>(count) : std::string::npos);
     }
 
     std::mutex mutex;
@@ -125,6 +130,7 @@ struct Display::Shared {
     const int descriptor;
     const int own;
     const int other;
+    const int own_other;
     std::string queue;
     std::string urgent;
     std::chrono::steady_clock::time_point taken_at{};
@@ -182,7 +188,7 @@ void Display::say(const std::string& text) {
 void Display::cry(const std::string& text) {
     {
         const std::lock_guard lock(shared_->mutex);
-        shared_->urgent += text;
+        if (shared_->urgent.size() + text.size() <= queue_limit) shared_->urgent += text;
         if (shared_->failure != 0 || shared_->stuck()) shared_->cry_beside();
     }
     shared_->add(text);
