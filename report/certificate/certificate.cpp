@@ -103,6 +103,7 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     certificate::draw_details(content);
     certificate::draw_charts(content);
     certificate::draw_conformity_steps(content);
+    certificate::draw_history(content);
     certificate::draw_uncertainty(content);
     certificate::draw_monte_carlo(content);
     certificate::draw_models(content);

@@ -40,6 +40,19 @@ struct DriftShown {
     std::string since;  // ISO date
 };
 
+// The errors of an earlier calibration of the gauge, as it left.
+struct EarlierErrors {
+    struct Point {
+        double reference_mm_h = 0;
+        double error_percent = 0;
+        double U_percent = 0;
+    };
+    std::string on;  // ISO date
+    std::string number;
+    State state = State::as_found;
+    std::vector<Point> points;  // ascending intensity
+};
+
 // What was found on a gauge in service, done to it, or turned at its stop screws (turns, clockwise positive).
 struct ServiceWork {
     std::string on;  // ISO date
@@ -66,6 +79,7 @@ struct CertificateOptions {
     std::optional<SealMark> seal;
     std::optional<EarlierCertificate> earlier;
     std::optional<DriftShown> drift;
+    std::vector<EarlierErrors> history;  // oldest first; at most four are shown
     std::vector<ServiceWork> work;
     std::string checked_by;  // empty: not said
     certificate::SignaturePlace signature;

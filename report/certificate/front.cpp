@@ -34,11 +34,16 @@ double draw_entries(Flow& flow, const std::vector<Entry>& entries, double x, dou
     return y;
 }
 
-// Room for the longest word of any label, so that none is cut.
+// Room for the longest word of any label, so that none is cut, and for whole labels that are not too long.
 double label_width(Flow& flow, const std::vector<Entry>& entries) {
+    constexpr double most_for_one_line = 84;
     double width = 60;
-    for (const Entry& entry : entries)
+    for (const Entry& entry : entries) {
         width = std::max(width, widest_piece(flow.canvas(), entry.label, label_style));
+        if (const double whole = flow.canvas().text_width(entry.label, label_style);
+            whole < most_for_one_line)
+            width = std::max(width, whole);
+    }
     return width + 8;
 }
 
@@ -131,17 +136,24 @@ double draw_seal(Flow& flow, const Words& words, const SealMark& seal, double ri
     return flow.draw_text(seal.caption + "\n" + words.text("front.seal_check"), caption, x, below, size);
 }
 
-// Name of the laboratory at the left, its picture and the seal at the right. Gives the y below.
-Result<double> draw_letterhead(Content& content) {
+struct Head {
+    double below = 0;       // of the laboratory's name and picture
+    double right = 0;       // what stands beside the seal ends here
+    double seal_below = 0;  // of the seal, which reaches down beside the title
+};
+
+// Name of the laboratory at the left, its picture and the seal at the right.
+Result<Head> draw_letterhead(Content& content) {
     Flow& flow = content.flow;
     const Letterhead& head = content.options.letterhead;
     const Party& laboratory = content.record.laboratory;
     const double y = 13 * mm;
     double right = flow.right();
-    double below = y;
+    Head out{y, right, y};
     if (content.options.seal) {
-        below = draw_seal(flow, content.words, *content.options.seal, right, y);
+        out.seal_below = draw_seal(flow, content.words, *content.options.seal, right, y);
         right -= 68 + 14;
+        out.right = right;
     }
     if (!head.picture.empty()) {
         constexpr double width = 130;
@@ -150,7 +162,7 @@ Result<double> draw_letterhead(Content& content) {
         const auto drawn =
             flow.canvas().picture(head.picture, head.picture_name, right - width, y, width, height);
         if (!drawn) return drawn.fault();
-        below = std::max(below, y + height);
+        out.below = y + height;
         right -= width + 14;
     }
     const double width = right - flow.left();
@@ -160,7 +172,8 @@ Result<double> draw_letterhead(Content& content) {
     for (const std::string* line : {&laboratory.address, &laboratory.contact, &head.note})
         if (!line->empty())
             text_y = flow.draw_text(*line, {Face::regular, 7.8, black}, flow.left(), text_y, width);
-    return std::max(below, text_y) + 5;
+    out.below = std::max(out.below, text_y) + 5;
+    return out;
 }
 
 // What this certificate does to an earlier one, and why.
@@ -221,16 +234,16 @@ Outcome draw_front(Content& content) {
     const Record& record = content.record;
     const auto head = draw_letterhead(content);
     if (!head) return head.fault();
-    double y = *head;
-    flow.canvas().line({flow.left(), y}, {flow.right(), y}, {1.4, ink, {}});
+    double y = head->below;
+    flow.canvas().line({flow.left(), y}, {head->right, y}, {1.4, ink, {}});
     y += 12;
 
-    constexpr double box_width = 214;
-    const double title_width = flow.width() - box_width - 14;
+    const double box_width = content.options.seal ? 172 : 214;
+    const double title_width = head->right - flow.left() - box_width - 14;
     double title_y = draw_title(flow, document_title(words, record), flow.left(), y, title_width);
     title_y = flow.draw_text(words.text("title.subtitle"), {Face::regular, 11, black}, flow.left(),
                              title_y + 1, title_width);
-    const double x = flow.right() - box_width;
+    const double x = head->right - box_width;
     const std::string state = content.as_found() ? words.text("title.both") : content.state_word(record);
     double box_y = y;
     for (const Entry& entry :
@@ -239,7 +252,7 @@ Outcome draw_front(Content& content) {
                 record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on)},
           Entry{words.text("front.state"), state}})
         box_y = draw_entry(flow, entry, x, box_y, 88, box_width, strong_style);
-    y = std::max(title_y, box_y) + 9;
+    y = std::max({title_y, box_y, head->seal_below}) + 9;
 
     y = draw_boxed(content, earlier_words(content), y);
     std::string said;

@@ -61,6 +61,8 @@ void draw_correction(Content& content);
 void draw_conditions(Content& content);
 void draw_instruments(Content& content);
 void draw_method(Content& content);
+// The errors of earlier calibrations over those of this one; nothing when none is known.
+void draw_history(Content& content);
 void draw_uncertainty(Content& content);
 void draw_monte_carlo(Content& content);
 void draw_models(Content& content);

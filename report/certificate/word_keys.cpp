@@ -311,6 +311,9 @@ constexpr WordKey keys[] = {
     {"model.chosen_table", ""},
 
     {"annex.heading", ""},
+    {"history.heading", ""},
+    {"history.calibration", "date state"},
+    {"history.now", "state"},
     {"annex.details", ""},
     {"annex.conformity", ""},
     {"annex.state", "state"},

@@ -221,6 +221,23 @@ std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_fo
     return drift_between(curve_from_text(before->text(1)), curve_from_text(as_found.points), before->text(0));
 }
 
+std::vector<EarlierCurve> curves_before(Database& database, const RecordRow& record, Id but) {
+    std::vector<EarlierCurve> out;
+    database.each(
+        "SELECT c.calibrated_on, s.bench, s.year, c.sequence, r.state, r.points FROM certificates c JOIN "
+        "number_series s ON s.id = c.series_id JOIN "
+        "records r ON r.id = coalesce(c.as_left_id, c.as_found_id) WHERE c.gauge_id = :p1 AND c.state = "
+        "'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id <> :p4 AND NOT EXISTS (SELECT 1 FROM "
+        "certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND n.state = 'issued') ORDER BY "
+        "c.calibrated_on DESC, c.id DESC LIMIT 4",
+        "ttiitt", {record.gauge, record.calibrated_on, but, record.id}, [&](const Row& row) {
+            out.push_back({row.text(0), number_text(row.text(1), row.integer(2), row.integer(3)),
+                           row.text(4) == "as_left" ? State::as_left : State::as_found, row.text(5)});
+        });
+    std::reverse(out.begin(), out.end());
+    return out;
+}
+
 Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
     return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         Database& database = writer.database;

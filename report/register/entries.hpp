@@ -175,6 +175,14 @@ struct Certificate {
     std::optional<Drift> drift;
 };
 
+// The errors of an earlier calibration, as the gauge left it.
+struct EarlierCurve {
+    std::string on;  // ISO date
+    std::string number;
+    State state = State::as_found;
+    std::string points;  // an ErrorCurve, as the register keeps it
+};
+
 // What a certificate is drawn from: everything is fixed, only the drawing is left to do.
 struct IssueSheet {
     std::string number;
@@ -190,6 +198,7 @@ struct IssueSheet {
     std::string issued_on;  // ISO date
     seal::Seal seal;
     std::optional<Drift> drift;
+    std::vector<EarlierCurve> history;  // oldest first
     std::vector<Finding> findings;  // of the service order, by date
     std::vector<Adjustment> adjustments;
 };

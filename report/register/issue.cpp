@@ -124,6 +124,8 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, 
         sheet.adjustments = adjustments_of(*impl.database, order->integer(0));
     }
     if (job.found) sheet.drift = drift_since_last(*impl.database, *job.found, job.refers_to);
+    if (const auto& first = job.found ? job.found : job.left)
+        sheet.history = curves_before(*impl.database, *first, job.refers_to);
 }
 
 std::optional<Fault> unfit(const Documents& documents) {

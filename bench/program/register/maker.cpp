@@ -9,6 +9,7 @@
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/pack.hpp"
+#include "report/register/error_curve.hpp"
 #include "report/seal/qr.hpp"
 #include "report/tables/correction_csv.hpp"
 
@@ -42,6 +43,16 @@ std::vector<report::ServiceWork> work_of(const report::IssueSheet& sheet) {
     for (const auto& adjustment : sheet.adjustments)
         out.push_back({adjustment.made_on, "", adjustment.work_done, adjustment.turns_a, adjustment.turns_b});
     std::stable_sort(out.begin(), out.end(), [](const auto& a, const auto& b) { return a.on < b.on; });
+    return out;
+}
+
+std::vector<report::EarlierErrors> history_of(const report::IssueSheet& sheet) {
+    std::vector<report::EarlierErrors> out;
+    for (const auto& earlier : sheet.history) {
+        out.push_back({earlier.on, earlier.number, earlier.state, {}});
+        for (const report::ErrorPoint& point : report::curve_from_text(earlier.points))
+            out.back().points.push_back({point.reference_mm_h, point.error_percent, point.U_percent});
+    }
     return out;
 }
 
@@ -89,6 +100,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
     if (sheet.drift)
         options.drift = report::DriftShown{sheet.drift->percent, sheet.drift->En, sheet.drift->at_mm_h,
                                            sheet.drift->since};
+    options.history = history_of(sheet);
     options.work = work_of(sheet);
     report::Documents out;
     auto pdf = report::draw_certificate(record, options);

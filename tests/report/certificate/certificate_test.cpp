@@ -183,6 +183,29 @@ TEST_CASE("nothing overlaps and nothing runs off, on either paper, in any langua
                 check_layout(sample, language, report::Paper::letter);
 }
 
+TEST_CASE("earlier calibrations are shown over this one, the latest four") {
+    const auto samples = test::sample_certificates();
+    const auto& sample = samples.front();
+    report::CertificateOptions options;
+    options.words = test::sample_words(source);
+    const auto text_of = [&] {
+        const auto pdf = report::draw_certificate(sample.record, options);
+        REQUIRE(pdf.ok());
+        return test::joined_text(*pdf);
+    };
+    CHECK(text_of().find("Earlier calibrations") == std::string::npos);
+    for (int year = 2021; year < 2026; ++year)
+        options.history.push_back({std::to_string(year) + "-03-02",
+                                   "B1-" + std::to_string(year) + "-00007",
+                                   report::State::as_left,
+                                   {{20, 1.2, 0.3}, {200, -5.0, 0.2}}});
+    const std::string text = text_of();
+    CHECK(text.find("Earlier calibrations of this gauge") != std::string::npos);
+    CHECK(text.find("2 March 2025, as left: B1-2025-00007") != std::string::npos);
+    CHECK(text.find("B1-2022-00007") != std::string::npos);
+    CHECK(text.find("B1-2021-00007") == std::string::npos);
+}
+
 TEST_CASE("an incomplete record gets no certificate") {
     auto sample = test::sample_certificates()[0];
     sample.record.completeness = report::Completeness::incomplete;
