@@ -11,5 +11,6 @@ void add_verify(CommandLine& line);
 void add_compare(CommandLine& line);
 void add_adjust(CommandLine& line);
 void add_field_check(CommandLine& line);
+void add_trial(CommandLine& line);
 
 }  // namespace tipwright::program
