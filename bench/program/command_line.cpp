@@ -100,6 +100,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_verify(line);
     add_compare(line);
     add_trial(line);
+    add_plan(line);
     add_list(line);
     add_adjust(line);
     add_field_check(line);

@@ -7,6 +7,7 @@
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/results.hpp"
 #include "bench/program/results/trial_history.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
@@ -65,8 +66,7 @@ Result<std::vector<report::TrialSite>> read_sites(const CommonOptions& common, c
 }
 
 Outcome write_all(const CommonOptions& common, const TrialOptions& options, const report::Trial& result) {
-    auto words =
-        report::certificate::load_words(common.templates / "certificate" / (options.language + ".toml"));
+    auto words = certificate_words(common, options.language);
     if (!words) return words.fault();
     report::TrialPaper paper;
     paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
@@ -164,8 +164,8 @@ void add_trial(CommandLine& line) {
         ->capture_default_str();
     command->add_option("--out", options->out, "Folder for trial.pdf, trial.json and two tables")
         ->type_name("DIR");
-    command->add_option("--language", options->language, "Language of the PDF")
-        ->check(CLI::IsMember({"en", "de", "fr", "es"}))
+    command->add_option("--language", options->language, "en, de, fr, es, or a words file")
+        ->type_name("LANGUAGE")
         ->capture_default_str();
     add_paper(*command, *options);
     command->callback(
