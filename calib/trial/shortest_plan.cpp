@@ -21,7 +21,8 @@ using Eigen::VectorXd;
 
 constexpr int grid_points = 25;      // at which U is looked at
 constexpr int interior_points = 12;  // candidates between the ends
-constexpr int fewest_tips = 2;       // one of each compartment
+// Fewer tell nothing of their scatter, and a run goes on until it is known.
+constexpr int fewest_tips = 4;
 
 // Of one intensity: relative variance of v at N tips, alpha/N^2 + beta/N, and what it shares with others.
 struct StepModel {
@@ -69,9 +70,9 @@ public:
         out.flow_mL_s = flow_mL_min(intensity_mm_h, expected.gauge.catch_area_cm2().value) / 60;
         out.volume_mL = volume(out.flow_mL_s);
         out.interval_s = out.volume_mL / out.flow_mL_s;
-        // A collect opens on the first tip after settling, on the average half an interval later.
+        // A collect opens on a tip: on the last of those let pass, or the first after the time is over.
         out.settle_s =
-            std::max(question_.settle_s, question_.settle_tips * out.interval_s) + out.interval_s / 2;
+            std::max(question_.settle_s + out.interval_s / 2, question_.settle_tips * out.interval_s);
         StepObservation observation;
         observation.step = 1;
         observation.tips = tips;
@@ -106,7 +107,9 @@ public:
 
     // Largest U(h)/h over the range in per cent; infinite where the steps do not determine the curve.
     double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips) const {
-        const Index p = question_.expected.curved ? 3 : 2;
+        return largest_U(steps, tips, question_.expected.curved ? 3 : 2);
+    }
+    double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips, Index p) const {
         const Index n = static_cast<Index>(steps.size());
         if (n < p) return infinite_dof;
         MatrixXd V = MatrixXd::Zero(n, n);
@@ -259,9 +262,10 @@ DesignedPlan plan_of(const Planner& planner, const Candidate& candidate) {
         out.steps.push_back({candidate.intensities[j], static_cast<int>(candidate.tips[j]),
                              candidate.steps[j].seconds(candidate.tips[j]) / 60, candidate.demanded[j]});
     std::sort(out.steps.begin(), out.steps.end(),
-              [](const PlannedStep& a, const PlannedStep& b) { return a.intensity_mm_h > b.intensity_mm_h; });
+              [](const PlannedStep& a, const PlannedStep& b) { return a.intensity_mm_h < b.intensity_mm_h; });
     out.minutes = (candidate.seconds + planner.wetting_s()) / 60;
     out.U_percent = planner.largest_U(candidate.steps, candidate.tips);
+    out.U_free_percent = planner.largest_U(candidate.steps, candidate.tips, 3);
     return out;
 }
 

@@ -47,17 +47,21 @@ struct PlanQuestion {
     double to_mm_h = 254;
     double wanted_U_percent = 0.5;
     double coverage = 0.95;
-    int settle_tips = 0;
-    double settle_s = 45;  // more than twenty time constants of line and funnel
+    int settle_tips = 2;  // as few as a run lets pass
+    double settle_s = 20;
     double wetting_intensity_mm_h = 60;
     int wetting_tips = 16;
     std::vector<PlanStep> demanded;
 };
 
 struct DesignedPlan {
-    std::vector<PlannedStep> steps;  // in the order they are to be run: from the highest intensity downwards
-    double minutes = 0;              // wetting included
-    double U_percent = 0;            // largest of h over the range
+    // In the order they are to be run, upwards: after the last one a run waits for tips of that rate.
+    std::vector<PlannedStep> steps;
+    double minutes = 0;    // wetting included
+    double U_percent = 0;  // largest of h over the range, the form taken for granted
+    // The same with c to be determined too. An evaluation that cannot tell line and curve apart (four steps
+    // and more) states about this: it weighs both, calib/rate/rate_model_evaluation.cpp.
+    double U_free_percent = 0;
 };
 
 inline constexpr int most_tips = 2000;

@@ -27,7 +27,7 @@ struct PlanOptions {
     std::filesystem::path record;  // of such a gauge: what is to be expected of it
     double from_mm_h = 6;
     double to_mm_h = 254;
-    double wanted_U_percent = 0;  // 0: what the other plan gives
+    double wanted_U_percent = 0;  // 0: that of the record, else what the other plan gives
     double scatter_percent = 0;   // 0: from the record, else 0.5
     double movement_s = -1;
     std::string form = "line";
@@ -70,7 +70,8 @@ Outcome expect_from_record(const report::Record& record, trial::ExpectedGauge& e
 
 struct Asked {
     trial::PlanQuestion question;
-    trial::DesignedPlan other;  // the plan it is held against
+    trial::DesignedPlan other;    // the plan it is held against
+    double record_U_percent = 0;  // of the record's correction; 0: none
     bench::PlanDescription other_plan;
 };
 
@@ -92,6 +93,9 @@ Result<Asked> ask(const CommonOptions& common, const PlanOptions& options) {
         const auto record = read_record(options.record);
         if (!record) return record.fault();
         if (auto taken = expect_from_record(*record, expected, question.bench); !taken) return taken.fault();
+        if (record->evaluation.correction)
+            for (const calib::CorrectionRow& row : record->evaluation.correction->rows)
+                out.record_U_percent = std::max(out.record_U_percent, 100 * row.factor_U / row.factor);
         question.bench = bench->metrology;
     }
     if (options.scatter_percent > 0) expected.tip_scatter_percent = options.scatter_percent;
@@ -127,13 +131,15 @@ Result<Asked> ask(const CommonOptions& common, const PlanOptions& options) {
     auto other = trial::rate_plan(as_planned, out.other_plan.plan.steps);
     if (!other) return other.fault();
     out.other = std::move(*other);
-    // Two uncertainties are the same when they are stated alike, with two figures.
-    const auto stated = calib::round_with_uncertainty(0, out.other.U_percent);
+    // As precise as the record; else what the other plan's evaluation would state, doubt of the form
+    // included. The same is what is stated alike, with two figures.
+    double U = std::isfinite(out.other.U_free_percent) ? out.other.U_free_percent : out.other.U_percent;
+    if (out.record_U_percent > 0) U = out.record_U_percent;
+    const auto stated = calib::round_with_uncertainty(0, U);
     const double half_digit = 0.5 * std::pow(10.0, -stated.decimals);
-    question.wanted_U_percent =
-        options.wanted_U_percent > 0
-            ? options.wanted_U_percent
-            : std::max(out.other.U_percent, std::stod(stated.uncertainty) + 0.999 * half_digit);
+    question.wanted_U_percent = options.wanted_U_percent > 0
+                                    ? options.wanted_U_percent
+                                    : std::max(U, std::stod(stated.uncertainty) + 0.99 * half_digit);
     return out;
 }
 
@@ -170,20 +176,23 @@ std::string text_of_plan(const PlanOptions& options, const trial::PlanQuestion& 
 }
 
 const char* proof_sentence(const trial::PlanQuestion& question) {
-    return question.demanded.empty() ? "It proves the correction over the range if the form holds, which its "
-                                       "steps beyond the form's parameters "
-                                       "test. Of conformity it proves what its own steps measure: at other "
+    return question.demanded.empty() ? "It proves the correction over the range for gauges whose form is "
+                                       "known, by their kind or an earlier "
+                                       "calibration: its few steps find a strong bend, not a slight one. Of "
+                                       "conformity it proves what its own "
+                                       "steps measure; at other intensities the error is a conclusion from "
+                                       "the form, and a standard that "
+                                       "demands steps there is not met (--keep PLAN keeps them)."
+                                     : "It proves conformity at the demanded steps, each measured with no "
+                                       "fewer tips than demanded, and the "
+                                       "correction over the range for gauges whose form is known; at other "
                                        "intensities the error is a "
-                                       "conclusion from the form, and a standard that demands steps there is "
-                                       "not met (--keep PLAN keeps them)."
-                                     : "It proves the correction over the range if the form holds, and "
-                                       "conformity at the demanded steps, each "
-                                       "measured with no fewer tips than demanded; at other intensities the "
-                                       "error is a conclusion from the form.";
+                                       "conclusion from the form.";
 }
 
 nlohmann::ordered_json json_of(const trial::DesignedPlan& plan) {
     nlohmann::ordered_json out = {{"minutes", plan.minutes}, {"U_percent", plan.U_percent}};
+    if (std::isfinite(plan.U_free_percent)) out["U_form_not_taken_for_granted_percent"] = plan.U_free_percent;
     auto& steps = out["steps"] = nlohmann::ordered_json::array();
     for (const trial::PlannedStep& step : plan.steps)
         steps.push_back({{"intensity_mm_h", step.intensity_mm_h},
@@ -223,8 +232,13 @@ ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
     for (const trial::PlannedStep& step : plan->steps)
         print_to(stdout, "  %8.1f %6d %8.1f%s\n", step.intensity_mm_h, step.tips, step.minutes,
                  step.demanded ? "  demanded" : "");
-    print_to(stdout, "%s: %.0f min, U(h) = %.2f %%; this plan takes %.0f %% of that time\n", options.against,
-             asked->other.minutes, asked->other.U_percent, 100 * plan->minutes / asked->other.minutes);
+    print_to(stdout,
+             "%s: %.0f min, U(h) = %.2f %%, form not taken for granted %.2f %%; this plan takes %.0f %% of "
+             "that time\n",
+             options.against, asked->other.minutes, asked->other.U_percent, asked->other.U_free_percent,
+             100 * plan->minutes / asked->other.minutes);
+    print_to(stdout, "were the form of this plan not taken for granted: U(h) = %.2f %%\n",
+             plan->U_free_percent);
     print_to(stdout, "\nTime against precision\n  %8s %8s %6s\n", "U(h) %", "min", "steps");
     for (const trial::DesignedPlan& one : curve)
         print_to(stdout, "  %8.3f %8.0f %6d\n", one.U_percent, one.minutes,
@@ -249,7 +263,7 @@ void add_plan(CommandLine& line) {
     command->add_option("--from", options->from_mm_h, "Lowest intensity, mm/h")->capture_default_str();
     command->add_option("--to", options->to_mm_h, "Highest intensity, mm/h")->capture_default_str();
     command->add_option("--U", options->wanted_U_percent,
-                        "Wanted U of the correction, % (default: that of --against)");
+                        "Wanted U of the correction, % (default: that of --record, else of --against)");
     command->add_option("--scatter", options->scatter_percent, "Scatter of single tips to expect, %");
     command->add_option("--movement", options->movement_s, "Movement time of the bucket to expect, s");
     command->add_option("--form", options->form, "Form of the rate dependence")

@@ -63,8 +63,8 @@ TEST_CASE("U(h) of a plan is what its evaluation would state", "[trial][plan]") 
         largest = std::max(largest, 100 * row.factor_U / row.factor);
     CHECK(largest == Approx(plan->U_percent).epsilon(0.1));
     // It holds over the whole range.
-    CHECK(plan->steps.front().intensity_mm_h == asked.to_mm_h);
-    CHECK(plan->steps.back().intensity_mm_h == asked.from_mm_h);
+    CHECK(plan->steps.front().intensity_mm_h == asked.from_mm_h);
+    CHECK(plan->steps.back().intensity_mm_h == asked.to_mm_h);
 }
 
 TEST_CASE("No plan drawn at random is shorter and as precise", "[trial][plan]") {
