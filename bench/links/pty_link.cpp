@@ -32,6 +32,8 @@ Result<int> open_raw(const std::string& path) {
     }
     ::cfmakeraw(&settings);
     ::tcsetattr(descriptor, TCSANOW, &settings);
+    // What came before, for a program that is gone perhaps, would pass for news.
+    ::tcflush(descriptor, TCIFLUSH);
     return descriptor;
 }
 

@@ -99,6 +99,8 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_certify(line);
     add_verify(line);
     add_compare(line);
+    add_trial(line);
+    add_plan(line);
     add_list(line);
     add_adjust(line);
     add_field_check(line);

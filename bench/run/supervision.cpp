@@ -171,6 +171,10 @@ void Supervision::stop_pumps() {
     if (parts_->watchdog) parts_->watchdog->stop_pumps();
 }
 
+bool Supervision::suspension_asked() const {
+    return parts_->suspend;
+}
+
 bool Supervision::suspend_if_asked() {
     if (!std::exchange(parts_->suspend, false)) return false;
     // By the signal's own action: a process that no shell could wake is not put to sleep.

@@ -49,6 +49,7 @@ public:
     void end();
     // Writes every pump's stop messages on its link at once, waiting for no answer.
     void stop_pumps();
+    bool suspension_asked() const;
     // After end: suspends the process if that was asked for, and returns when it goes on.
     bool suspend_if_asked();
 

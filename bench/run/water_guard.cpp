@@ -21,6 +21,7 @@ constexpr double sign_of_life_s = 0.4;
 constexpr double doubt_s = 0.8;
 constexpr double plug_s = 1.25;
 constexpr int stop_attempts = 4;
+constexpr double unknown_flow = std::numeric_limits<double>::infinity();
 
 }  // namespace
 
@@ -82,7 +83,9 @@ void WaterGuard::await_answer() {
 }
 
 void WaterGuard::silent_for(double real_s) {
-    if (questions_ == 0 || clock_.now_s() - silent_since_s_ < lane_.pump.longest_answer_s()) return;
+    if (questions_ == 0) return;
+    // No answer comes by a link that is lost, however long its profile gives it.
+    if (!pump_cut_off_ && clock_.now_s() - silent_since_s_ < lane_.pump.longest_answer_s()) return;
     if (real_s > doubt_s && !safe_)
         set_fault({FaultCode::no_answer, "has not answered for " + calib::fixed(real_s, 1) + " s",
                    lane_.pump.name(), "check power, cable and link"});
@@ -151,6 +154,17 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
     expected_ = expected;
     mark_s_ = clock_.now_s();
     co_return Done{};
+}
+
+Task<Outcome> WaterGuard::let_send(const WaterPermit& permit, Link& pump_link,
+                                   std::span<const std::byte> bytes) {
+    if (auto refused = permit.refusal(lane_.pump.name())) co_return *refused;
+    if (auto fault = trouble()) co_return *fault;
+    flow_mL_min_ = unknown_flow;
+    flow_since_s_ = clock_.now_s();
+    auto outcome = co_await pump_link.write(bytes);
+    if (!outcome && fault_) co_return *fault_;
+    co_return outcome;
 }
 
 Task<Outcome> WaterGuard::stop() {
@@ -254,12 +268,15 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
     switch (change) {
         case LinkChange::lost:
             remark("The link to the " + name + " was lost: " + what + ".");
-            if (is_pump)
+            if (is_pump) {
+                pump_cut_off_ = true;
                 set_fault({FaultCode::link_lost, "the link to the pump was lost (" + what + ")", name,
                            "pull its plug if it turns; check its cable and power"});
+            }
             break;
         case LinkChange::returned:
             remark("The link to the " + name + " is back, and it says that it is the same.");
+            if (is_pump) pump_cut_off_ = false;
             break;
         case LinkChange::returned_unknown:
             remark("The link to the " + name +
@@ -285,9 +302,10 @@ void WaterGuard::remark(const std::string& text) {
 void WaterGuard::warn(const std::string& why) {
     if (std::exchange(warned_, true)) return;
     const std::string text = std::string(pull_the_plug) + ": " + why + ". Dry hands, dry floor first.";
+    // The person first: a disk may take its time.
+    if (tell_) tell_(text);
     remark(text);
     if (log_ != nullptr) log_->keep();
-    if (tell_) tell_(text);
 }
 
 void WaterGuard::set_fault(Fault fault) {

@@ -11,9 +11,11 @@
 #include <functional>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 
 #include "bench/instruments/water_permit.hpp"
+#include "bench/links/link.hpp"
 #include "bench/run/interlocks.hpp"
 #include "bench/run/run.hpp"
 #include "bench/run/supervision.hpp"
@@ -40,6 +42,8 @@ public:
     // Once. Faults: of a pump that does not take its commands.
     Task<Result<WaterPermit>> take();
     Task<Outcome> let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected);
+    // Bytes of somebody's own, which may set any flow.
+    Task<Outcome> let_send(const WaterPermit& permit, Link& pump_link, std::span<const std::byte> bytes);
     // In the middle of the work; watching for water ends.
     Task<Outcome> stop();
     // At the end, whatever happened: no permit holds any more; the pump is told until it answers, and where
@@ -101,6 +105,7 @@ private:
     double mark_s_ = 0;
     bool time_limit_armed_ = false;
     bool pump_known_ = false;  // it has said who it is
+    bool pump_cut_off_ = false;
     bool safe_ = false;
     bool warned_ = false;
 

@@ -1,10 +1,19 @@
 # The campaign water_off: commands that move water on served benches, stopped by every cause at random; two seconds later
-# the pump must stand, or the person must have been sent to its plug on the terminal and in the journal.
-# Arguments: program, templates folder, number of runs, first seed. Prints a line for each run that falls short, then counts.
+# the pump must stand, or the person must have been sent to its plug on the terminal and in the journal; where the
+# display takes nothing, on standard error, which a person's terminal shows as well. What a killed program (SIGKILL)
+# promises is less: a pump with a time limit of its own stops by that, which the served balance must show.
+# balance-check lets no water flow: it must stop what was left running, and start nothing.
+# A run is judged when water flowed before its cause, when the judge itself was not held up by the machine, and when no
+# thread of the program waited for a processor for half of the time: what gets none can stop nothing.
+# Arguments: program, templates folder, number of runs, first seed, how many at a time. Prints a line for each run that
+# falls short or was not judged, then counts.
 import collections
+import multiprocessing
 import os
 import pty
 import random
+import re
+import select
 import shutil
 import signal
 import subprocess
@@ -13,24 +22,36 @@ import tempfile
 import time
 import tty
 
-program, templates, runs, first = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
+program, templates = sys.argv[1:3]
+os.environ["TIPWRIGHT_TEMPLATES"] = os.path.abspath(templates)
+runs, first, at_a_time = (int(word) for word in sys.argv[3:6])
 SPEED = "20"
+OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
+# Two seconds at this speed are 40 of the bench, in which a pump at 60 mL/min or more sends more than this; a tip or
+# two that were on their way send less.
+RISE_G = 20
 PLUG = b"PULL THE PUMP'S PLUG"
-COMMANDS = ["calibrate", "lanes", "recover", "pump-calibration", "bench-check", "listen"]
-SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT"]
-OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung"]
-LINKS = ["balance cut", "pump cut", "pump frozen", "pump swapped", "counter cut"]
+COMMANDS = ["calibrate", "lanes", "recover", "pump-calibration", "bench-check", "balance-check", "listen"]
+SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT", "KILL"]
+OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung", "hung once water flows"]
+LINKS = ["pump cut", "pump frozen", "pump swapped", "balance cut", "balance frozen", "balance swapped", "counter cut",
+         "counter swapped"]
+# Later than this after the cause, the judge was held up itself and says nothing of the program.
+JUDGED_S, HELD_UP_S, STARVED_S = 2, 2.3, 1
 
 
 class Relay:
     """A pseudo-terminal between the program and one instrument of the served bench."""
 
-    def __init__(self, real):
+    def __init__(self, real, role):
+        self.role = role
         self.real = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
         tty.setraw(self.real)
         self.sent = b""
+        self.received = b""
         self.frozen = False
         self.stranger = False
+        self.held = []
         self.path = tempfile.mktemp(prefix="tipwright-link-")
         self.open()
 
@@ -45,26 +66,28 @@ class Relay:
 
     def cut(self):
         os.unlink(self.path)
-        os.close(self.slave)
         os.close(self.master)
         self.master = None
+        # Held to the end: the program has locked its number, which must not be given to somebody else's run.
+        self.held.append(self.slave)
 
     def swap(self):
         self.cut()
         self.stranger = True
         self.open()
 
+    def ends(self):
+        return [self.real] if self.master is None else [self.real, self.master]
+
     def step(self):
-        if self.master is None:
-            return
         try:
-            data = os.read(self.master, 4096)
+            data = os.read(self.master, 4096) if self.master is not None else b""
         except OSError:
             data = b""
         if data and self.stranger:
             for line in data.split(b"\r"):
                 if line.startswith(b"ID?"):
-                    os.write(self.master, b"ID SOMEBODY ELSES PUMP\r\n")
+                    os.write(self.master, b"ID SOMEBODY ELSES\r\n")
             self.sent_to_stranger = getattr(self, "sent_to_stranger", b"") + data
         elif data and not self.frozen:
             self.sent += data
@@ -73,7 +96,10 @@ class Relay:
             data = os.read(self.real, 4096)
         except OSError:
             data = b""
-        if data and not self.frozen and not self.stranger:
+        self.received = (self.received + data)[-4096:]
+        # Another bench's pump says nothing by itself; its balance and counter do.
+        silent = self.frozen or (self.stranger and self.role == "pump")
+        if data and self.master is not None and not silent:
             try:
                 os.write(self.master, data)
             except OSError:
@@ -83,44 +109,77 @@ class Relay:
         flow, stop = self.sent.rfind(b"FLOW "), self.sent.rfind(b"STOP")
         return flow > stop
 
+    def reading_g(self):
+        return float(re.findall(rb"(-?[0-9]+\.[0-9]+) g", self.received)[-1])
+
     def close(self):
-        for fd in (self.real, self.slave, self.master):
-            try:
-                os.close(fd)
-            except (OSError, TypeError):
-                pass
+        for fd in {self.real, self.slave, self.master, *self.held} - {None}:
+            os.close(fd)
         if os.path.lexists(self.path):
             os.unlink(self.path)
 
 
-def patient(work, bench):
+def step(relays, readers, seen, wait_s=0.02):
+    ends = [fd for relay in relays.values() for fd in relay.ends()]
+    select.select(ends + readers, [], [], wait_s)
+    for relay in relays.values():
+        relay.step()
+    for fd in list(readers):
+        try:
+            read = os.read(fd, 65536)
+        except BlockingIOError:
+            continue
+        except OSError:
+            read = b""
+        seen.extend(read)
+        if not read:
+            readers.remove(fd)
+
+
+def patient(work, bench, own_limit, answer_s):
     text = open(bench).read()
-    for name in ("generic-pump-ascii", "generic-balance-print", "generic-climate-ascii", "generic-tip-counter"):
+    if own_limit:
+        text = text.replace('"generic-pump-ascii"', '"generic-pump-ascii-timeout"')
+    for name in ("generic-pump-ascii", "generic-pump-ascii-timeout", "generic-balance-print", "generic-climate-ascii",
+                 "generic-tip-counter"):
         lines = open(os.path.join(templates, "instruments", name + ".toml")).read().splitlines()
         out = os.path.join(work, name + ".toml")
         with open(out, "w") as file:
             for line in lines:
                 if line.startswith("answer_s"):
-                    line = "answer_s = 6"
+                    line = f"answer_s = {answer_s}"
                 if line.startswith("silence_s"):
                     line = "silence_s = 20"
+                if line.startswith("own_timeout_s"):
+                    line = f"own_timeout_s = {OWN_LIMIT_S}"
                 file.write(line + "\n")
         text = text.replace('"%s"' % name, '"%s"' % out)
     return text
+
+
+def waits_s(pid):
+    """How long each thread of a process has waited for a processor (proc(5), schedstat)."""
+    waits = {}
+    try:
+        for thread in os.listdir(f"/proc/{pid}/task"):
+            waits[thread] = float(open(f"/proc/{pid}/task/{thread}/schedstat").read().split()[1]) / 1e9
+    except OSError:
+        pass
+    return waits
 
 
 def one(seed):
     dice = random.Random(seed)
     command = dice.choice(COMMANDS)
     link = dice.choice(LINKS) if dice.random() < 0.5 else None
-    if command == "listen":
-        link = None  # it watches one link alone, and shows its loss
+    if command == "listen" and link:
+        link = "pump " + link.split()[1]  # the only link it has
     sign = dice.choice(SIGNALS) if link is None or dice.random() < 0.2 else None
     output = dice.choice(OUTPUTS)
     busy = dice.random() < 0.5
     told = f"seed {seed}: {command}, output {output}, link {link}, signal {sign}, {'busy' if busy else 'idle'}"
     work = tempfile.mkdtemp(prefix="tipwright-water-")
-    relays, children = {}, []
+    relays, children, readers, stdout = {}, [], [], None
     try:
         bench = os.path.join(work, "bench.toml")
         server = subprocess.Popen([program, "serve", "--gauge", "demo-bucket-200-twin", "--out", bench, "--speed", SPEED],
@@ -128,13 +187,15 @@ def one(seed):
         children.append(server)
         end = time.time() + 30
         while time.time() < end and not (os.path.exists(bench) and os.path.getsize(bench) > 0):
+            if server.poll() is not None:
+                return told, "no bench is served", False
             time.sleep(0.02)
         time.sleep(0.1)
-        text = patient(work, bench)
+        text = patient(work, bench, sign == "KILL", 0.5 if command == "listen" else 6)
         for role in ("pump", "balance", "counter", "climate"):
             block = next(b for b in text.split("[[instrument]]") if f'role = "{role}"' in b)
             real = block.split('link = "pty ')[1].split('"')[0]
-            relays[role] = Relay(real)
+            relays[role] = Relay(real, role)
             text = text.replace(f'"pty {real}"', f'"pty {relays[role].path}"')
         open(bench, "w").write(text)
         plan = os.path.join(work, "plan.toml")
@@ -163,30 +224,33 @@ def one(seed):
                     "--volume-mL", "400"]
             journal = None
         elif command == "listen":
-            pump_profile = os.path.join(work, "generic-pump-ascii.toml")
+            pump_profile = os.path.join(work, f"generic-pump-ascii{'-timeout' if sign == 'KILL' else ''}.toml")
             line = [program, "listen", "--link", "pty " + relays["pump"].path, "--profile", pump_profile, "--for", "600",
                     "--send", "FLOW 60.000\\r"]
             journal = None
+        elif command == "balance-check":
+            line = [program, "balance-check", "--bench", bench, *gauge, *fast, "--mass-g", "200", "--mass-u-g", "0.01"]
+            journal = None
+            # Left running by whoever had it before.
+            os.write(relays["pump"].real, b"FLOW 60.000\r")
+            relays["pump"].sent = b"FLOW 60.000\r"
         if command == "recover":
             start = subprocess.Popen(calibrate, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
             children.append(start)
             end = time.time() + 60
             while time.time() < end and not relays["pump"].running() and start.poll() is None:
-                for relay in relays.values():
-                    relay.step()
-                time.sleep(0.002)
+                step(relays, [], None)
             start.kill()
             start.wait()
             relays["pump"].sent = b""
             line = [program, "recover", out, "--resume", *fast]
-        seen, readers = bytearray(), []
-        stdout = None
+        seen = bytearray()
         if output == "full":
             stdout = os.open("/dev/full", os.O_WRONLY)
         elif output == "closed by its reader":
             reader, stdout = os.pipe()
             readers.append(reader)
-        elif output in ("terminal", "hung"):
+        elif output in ("terminal", "hung", "hung once water flows"):
             master, stdout = pty.openpty()
             readers.append(master)
         error_reader, error_end = os.pipe()
@@ -204,52 +268,79 @@ def one(seed):
         if output == "closed by its reader":
             os.close(stdout)
             os.close(readers.pop())
-        if output == "hung":
+            stdout = None
+        read = [*readers, error_reader]
+        readers.append(error_reader)
+
+        def hang():
+            read.remove(master)
+            # The system goes on making room for a while, and would take some lines more that nobody sees.
             os.set_blocking(stdout, False)
-            try:
-                while True:
-                    os.write(stdout, b"x" * 256)
-            except BlockingIOError:
-                pass
+            quiet = 0
+            while quiet < 5:
+                try:
+                    os.write(stdout, b"x")
+                    quiet = 0
+                except BlockingIOError:
+                    quiet += 1
+                    time.sleep(0.005)
             os.set_blocking(stdout, True)
-            readers.clear()
+
+        if output == "hung":
+            hang()
 
         def spin(seconds, until=lambda: False):
             end = time.time() + seconds
             while time.time() < end and not until():
-                for relay in relays.values():
-                    relay.step()
-                for fd in readers + [error_reader]:
-                    try:
-                        seen.extend(os.read(fd, 65536))
-                    except OSError:
-                        pass
-                time.sleep(0.002)
+                step(relays, read, seen)
 
         if busy:
             children.append(subprocess.Popen([sys.executable, "-c", "while True: pass"]))
-        spin(60, lambda: relays["pump"].running() or run.poll() is not None)
-        if not relays["pump"].running():
+        if command == "balance-check":
+            spin(60, lambda: not relays["pump"].running() or run.poll() is not None)
+            if relays["pump"].running():
+                return told, "the pump was left running: " + seen.decode(errors="replace")[-200:].strip(), True
+        else:
+            spin(60, lambda: relays["pump"].running() or run.poll() is not None)
+        if command != "balance-check" and not relays["pump"].running():
             return told, "no water flowed: " + seen.decode(errors="replace")[-200:].strip().replace("\n", " | "), False
         spin(dice.uniform(0, 1.5))
-        was_over = not relays["pump"].running()
-        if link == "balance cut":
-            relays["balance"].cut()
-        elif link == "counter cut":
-            relays["counter"].cut()
-        elif link == "pump cut":
-            relays["pump"].cut()
-        elif link == "pump frozen":
-            relays["pump"].frozen = True
-        elif link == "pump swapped":
-            relays["pump"].swap()
+        was_over = command != "balance-check" and not relays["pump"].running()
+        if output == "hung once water flows":
+            hang()
+        since, waited = time.time(), waits_s(run.pid)
+        if link:
+            role, harm = link.split()
+            if harm == "cut":
+                relays[role].cut()
+            elif harm == "frozen":
+                relays[role].frozen = True
+            else:
+                relays[role].swap()
         if sign == "STOP and CONT":
             os.kill(run.pid, signal.SIGSTOP)
             spin(3)
             os.kill(run.pid, signal.SIGCONT)
+            since, waited = time.time(), waits_s(run.pid)
         elif sign:
             os.kill(run.pid, getattr(signal, "SIG" + sign))
-        spin(2)
+        spin(JUDGED_S)
+        # What was sent by now and stands between.
+        for _ in range(3):
+            step(relays, read, seen, 0)
+        held_up_s = time.time() - since
+        if held_up_s > HELD_UP_S:
+            return told, f"the judge was held up: {held_up_s:.1f} s", False
+        starved_s = max((s - waited.get(thread, 0) for thread, s in waits_s(run.pid).items()), default=0)
+        if starved_s > STARVED_S:
+            return told, f"the program waited {starved_s:.1f} s for a processor", False
+        if sign == "KILL":
+            before = relays["balance"].reading_g()
+            spin(2)
+            rise_g = relays["balance"].reading_g() - before
+            if rise_g > RISE_G:
+                return told, f"the killed program's pump runs on: {rise_g:.1f} g in 2 s", True
+            return told, None, not was_over
         if was_over:
             return told, None, True
         warned = PLUG in bytes(seen)
@@ -269,14 +360,33 @@ def one(seed):
             child.wait()
         for relay in relays.values():
             relay.close()
+        for fd in [*readers, stdout]:
+            if fd is not None:
+                os.close(fd)
         shutil.rmtree(work, ignore_errors=True)
 
 
-kinds, short, judged = collections.Counter(), 0, 0
-for seed in range(first, first + runs):
-    told, wrong, counted = one(seed)
-    judged += counted
-    if wrong:
-        print("# " + told + ": " + wrong, flush=True)
-        short += counted
-print(f"judged {judged} short {short}")
+def tried(seed):
+    try:
+        return one(seed)
+    except Exception as error:
+        return f"seed {seed}: unknown,", f"the judge failed: {error!r}", False
+
+
+def main():
+    done, judged, short, kinds = 0, 0, 0, collections.Counter()
+    with multiprocessing.Pool(at_a_time) as pool:
+        for told, wrong, counted in pool.imap_unordered(tried, range(first, first + runs)):
+            done += 1
+            judged += counted
+            kinds[told.split(": ")[1].split(",")[0]] += counted
+            if wrong:
+                print("# " + ("" if counted else "not judged: ") + told + ": " + wrong, flush=True)
+                short += counted
+            if done % 50 == 0:
+                print(f"# of {done}: {judged} judged, {short} short", flush=True)
+    print("# judged: " + ", ".join(f"{kind} {count}" for kind, count in sorted(kinds.items())))
+    print(f"judged {judged} short {short}")
+
+
+main()

@@ -2,6 +2,8 @@
 #include "bench/program/run/display.hpp"
 
 #include <fcntl.h>
+#include <poll.h>
+#include <pty.h>
 #include <signal.h>
 #include <unistd.h>
 
@@ -80,4 +82,31 @@ TEST_CASE("a reader that went away raises no signal, and is told with its reason
     display.cry("urgent\n");
     CHECK(beside.read_some() == "urgent\n");
     CHECK(any_display_lost_words());
+}
+
+TEST_CASE("what is urgent goes beside when a terminal says that it is ready and then holds its writer") {
+    int master = -1;
+    int terminal = -1;
+    REQUIRE(::openpty(&master, &terminal, nullptr, nullptr, nullptr) == 0);
+    ::fcntl(terminal, F_SETFL, O_NONBLOCK);
+    while (::write(terminal, "xxxxxxxx", 8) > 0) {
+    }
+    ::fcntl(terminal, F_SETFL, 0);
+    // Room for some of what is said, not for all of it.
+    char taken[2048];
+    REQUIRE(::read(master, taken, sizeof taken) > 0);
+    const Pipe beside;
+    ::fcntl(beside.ends[0], F_SETFL, O_NONBLOCK);
+    {
+        Display display(terminal, beside.ends[1]);
+        for (int k = 0; k < 8; ++k) display.say(std::string(1000, 'y'));
+        display.cry("urgent\n");
+        // While the display is in use, and though nobody asks it for its trouble: whoever waits for the end
+        // of the work waits too long.
+        pollfd waiting{beside.ends[0], POLLIN, 0};
+        CHECK(::poll(&waiting, 1, 5000) == 1);
+    }
+    CHECK(beside.read_some() == "urgent\n");
+    ::close(terminal);
+    ::close(master);
 }

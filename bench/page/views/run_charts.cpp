@@ -15,9 +15,10 @@ constexpr double minutes_shown = 15;
 constexpr double seconds_per_minute = 60;
 // More points than a picture has room for only make it heavy.
 constexpr std::size_t most_points = 240;
-// Small, so that the letters are still read where the picture is as wide as a phone.
-constexpr PictureSize size{260, 215};
-constexpr PictureSize low_size{260, 165};
+// Small, so that the letters are still read where the picture is as wide as a phone; wide enough for the
+// longest legend of any language.
+constexpr PictureSize size{290, 225};
+constexpr PictureSize low_size{290, 170};
 
 }  // namespace
 

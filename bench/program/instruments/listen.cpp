@@ -17,6 +17,7 @@
 #include "bench/instruments/stop_messages.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/commands.hpp"
+#include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/drive.hpp"
@@ -200,8 +201,14 @@ std::vector<std::string> default_questions(const bench::InstrumentProfile& profi
 class Session {
 public:
     Session(asio::io_context& context, bench::Clock& clock, bench::Supervision& supervision,
-            const ListenOptions& options, TrafficView& view)
-        : context_(context), clock_(clock), supervision_(supervision), options_(options), view_(view) {}
+            bench::RunControl& control, Display& display, const ListenOptions& options, TrafficView& view)
+        : context_(context),
+          clock_(clock),
+          supervision_(supervision),
+          control_(control),
+          display_(display),
+          options_(options),
+          view_(view) {}
 
     Outcome start(const Target& target) {
         auto link = open_link(context_, clock_, target, options_);
@@ -209,11 +216,9 @@ public:
         if (!options_.record.empty()) {
             if (Outcome opened = recorder_.open(options_.record, target); !opened) return opened;
         }
-        if (target.profile && target.profile->role == bench::Role::pump && !options_.send.empty()) {
-            const int descriptor = (*link)->descriptor();
-            link = supervision_.guard(std::move(*link), bench::stop_messages(*target.profile));
-            stops_pump_ = descriptor >= 0;
-        }
+        const bool sends_to_pump =
+            target.profile && target.profile->role == bench::Role::pump && !options_.send.empty();
+        if (sends_to_pump) link = supervision_.guard(std::move(*link), bench::stop_messages(*target.profile));
         // A cable that was pulled is put back; a recording only ends once.
         ends_with_link_ = !(*link)->can_reopen();
         if (target.profile && target.profile->of<bench::ModemContactsProfile>()) {
@@ -225,6 +230,7 @@ public:
         }
         auto tapped = bench::tap_link(std::move(*link), clock_,
                                       [this](const bench::TrafficEntry& entry) { see(entry); });
+        if (sends_to_pump && options_.ask.empty()) return work_pump(*target.profile, std::move(tapped));
         std::vector<std::string> questions = options_.ask;
         if (questions.empty() && options_.send.empty() && target.profile)
             questions = default_questions(*target.profile);
@@ -244,18 +250,58 @@ public:
 
     const std::optional<Fault>& failure() const { return failure_; }
     bool recording_failed() const { return recorder_.failed(); }
-    // What was sent may have started a pump: it is stopped, by the bytes of its profile.
-    bool stop_pump() {
-        if (stops_pump_) supervision_.stop_pumps();
-        return stops_pump_;
+    // What was sent may have started a pump: it was stopped at the end, and answered.
+    bool pump_stopped() const { return lone_ && !failure_; }
+    void end() {
+        over_ = true;
+        if (lone_)
+            ended_.notify();
+        else
+            clock_.stop();
     }
     void close() {
         counter_.reset();
+        lone_.reset();
         asked_ = {};
         if (link_) link_->close();
     }
 
 private:
+    // Bytes of somebody's own to a pump may set any flow: they go out under the guard, and the pump is
+    // stopped at the end.
+    Outcome work_pump(const bench::InstrumentProfile& profile, std::unique_ptr<bench::Link> link) {
+        bench::Link* const raw = link.get();
+        auto pump = bench::make_pump(profile, std::move(link), clock_, context_);
+        if (!pump) return pump.fault();
+        lone_ = std::make_unique<LonePump>(
+            context_, clock_, std::move(*pump), supervision_, control_,
+            [this](const std::string& text) { display_.cry("!! " + visible(text) + "\n"); });
+        const auto send = [this, raw]() -> bench::Task<Outcome> {
+            auto permit = co_await lone_->guard().take();
+            if (!permit) co_return permit.fault();
+            for (const std::string& text : options_.send) {
+                const auto bytes = bench::unescaped_bytes(text);
+                const Outcome sent =
+                    co_await lone_->guard().let_send(*permit, *raw, std::as_bytes(std::span(*bytes)));
+                if (!sent) co_return sent;
+                co_await clock_.sleep_for(pause_between_questions_s);
+            }
+            while (!over_) co_await ended_.wait();
+            co_return Done{};
+        };
+        const auto perform = [this, send]() -> bench::Task<void> {
+            const Outcome done = co_await lone_->carry_out(send);
+            if (!done && done.fault().code != FaultCode::interrupted) failure_ = done.fault();
+            clock_.stop();
+        };
+        // The coroutine's own copy must outlive it.
+        pump_work_ = perform;
+        asio::co_spawn(context_, pump_work_(), [this](const std::exception_ptr& error) {
+            if (error) clock_.stop();
+        });
+        return Done{};
+    }
+
     Outcome make_asked(const bench::InstrumentProfile& profile, std::unique_ptr<bench::Link> link) {
         const auto keep = [](auto made, auto& into) -> Outcome {
             if (!made) return made.fault();
@@ -280,8 +326,8 @@ private:
     void see(const bench::TrafficEntry& entry) {
         recorder_.add(entry);
         view_.show(entry);
-        if (entry.way == bench::TrafficWay::lost && ends_with_link_) clock_.stop();
-        if (options_.lines && view_.understood() >= *options_.lines) clock_.stop();
+        if (entry.way == bench::TrafficWay::lost && ends_with_link_) end();
+        if (options_.lines && view_.understood() >= *options_.lines) end();
     }
 
     bench::Task<void> watch_contacts() {
@@ -334,6 +380,8 @@ private:
     asio::io_context& context_;
     bench::Clock& clock_;
     bench::Supervision& supervision_;
+    bench::RunControl& control_;
+    Display& display_;
     const ListenOptions& options_;
     TrafficView& view_;
     Recorder recorder_;
@@ -342,7 +390,10 @@ private:
     std::unique_ptr<bench::TipCounter> counter_;
     std::optional<Fault> failure_;
     bool ends_with_link_ = false;
-    bool stops_pump_ = false;
+    std::unique_ptr<LonePump> lone_;
+    std::function<bench::Task<void>()> pump_work_;
+    bench::Signal ended_{context_};
+    bool over_ = false;
 };
 
 Outcome check_bytes(const std::vector<std::string>& texts) {
@@ -379,13 +430,17 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
 
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
-    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json);
+    // A terminal that takes nothing must not hold up who may have set a pump going.
+    std::optional<Display> screen;
+    if (!options.send.empty()) screen.emplace(STDOUT_FILENO);
+    std::FILE* const out = screen ? screen->stream() : stdout;
+    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json, out);
     Display display(STDERR_FILENO);
     bench::Supervision supervision(context, supervision_of(listen_hang_s, display, {}));
     bench::RunControl control;
     supervision.enter(control, {});
     control.notify_with([&clock] { clock->stop(); });
-    Session session(context, *clock, supervision, options, view);
+    Session session(context, *clock, supervision, control, display, options, view);
     if (Outcome started = session.start(*target); !started) {
         const bool of_the_bench = started.fault().code == FaultCode::link_lost;
         return fail(common, started.fault(), of_the_bench ? ExitCode::bench_fault : ExitCode::bad_input);
@@ -393,19 +448,19 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     supervision.begin();
     const auto end_in_time = [&]() -> bench::Task<void> {
         co_await clock->sleep_for(options.duration_s);
-        clock->stop();
+        session.end();
     };
     asio::co_spawn(context, end_in_time, asio::detached);
     clock->run();
-    const bool stopped = session.stop_pump();
+    const bool stopped = session.pump_stopped();
     supervision.end();
     session.close();
     if (stopped)
-        display.say("The pump's own message to stop was sent last.\n");
+        display.say("The pump was told to stop, and it answered.\n");
     else if (!options.send.empty() && !target->profile)
         display.cry(std::string("!! ") + unknown_words + "\n");
+    suspend_if_asked(supervision, display);
     display.finish();
-    supervision.suspend_if_asked();
 
     if (const auto wrong = verdict_of(*target, session, view))
         return fail(common, *wrong,
@@ -418,7 +473,7 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
                                                  {"traffic", view.json()}};
         print_json(document);
     } else if (target->profile) {
-        print_to(stdout, "\n%d understood, %d not\n", view.understood(), view.not_understood());
+        print_to(out, "\n%d understood, %d not\n", view.understood(), view.not_understood());
     }
     return ExitCode::done;
 }

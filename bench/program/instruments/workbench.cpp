@@ -174,8 +174,8 @@ Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
     });
     clock_->run();
     guard_.reset();
+    suspend_if_asked(supervision_, display_);
     display_.finish();
-    supervision_.suspend_if_asked();
     if (defect) std::rethrow_exception(defect);
     return outcome;
 }

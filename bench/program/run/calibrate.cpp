@@ -83,6 +83,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, supervision);
+    suspend_if_asked(supervision, display);
     if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,
                                           options.out / journal_name, *started_at))
         view.message(*lost);

@@ -18,6 +18,8 @@ public:
     Display(const Display&) = delete;
     Display& operator=(const Display&) = delete;
     ~Display();
+    // Waits for what is still to be written, not longer than a second.
+    void flush();
     // No more will be said. Waits for what is still to be written, not longer than a second.
     void finish();
 

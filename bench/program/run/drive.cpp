@@ -43,6 +43,14 @@ void drive_one(asio::io_context& context, bench::Clock& clock, LaneRun& run, Pro
     callbacks.message = [&view](const std::string& text) { view.message(text); };
     drive(context, clock, {{run, callbacks, {}}}, supervision);
     view.finish();
+}
+
+void suspend_if_asked(bench::Supervision& supervision, Display& display) {
+    if (!supervision.suspension_asked()) return;
+    display.cry(
+        "!! Suspended (Ctrl-Z). The pump was stopped first, and the work has ended there: nothing goes on "
+        "by itself when the program wakes (fg).\n");
+    display.flush();
     supervision.suspend_if_asked();
 }
 

@@ -26,6 +26,9 @@ void drive(boost::asio::io_context& context, bench::Clock& clock, std::vector<Dr
 void drive_one(boost::asio::io_context& context, bench::Clock& clock, LaneRun& run, ProgressView& view,
                bench::Supervision& supervision);
 
+// After the run ended: where Ctrl-Z asked for it, says so on the display and suspends the process.
+void suspend_if_asked(bench::Supervision& supervision, Display& display);
+
 // As every command supervises what it moves water with: signals, and on a bench outside this process the
 // watchdog. hang_s: 0 where all water is inside this process.
 bench::SupervisionOptions supervision_of(double hang_s, Display& display, std::function<void()> stopping);

@@ -57,9 +57,12 @@ bool has_virtual_links(const bench::BenchDescription& bench) {
 
 Result<std::unique_ptr<bench::Pump>> connect_pump(boost::asio::io_context& context, bench::Clock& clock,
                                                   const bench::BenchDescription& bench,
-                                                  const std::filesystem::path& templates) {
+                                                  const std::filesystem::path& templates,
+                                                  bench::Supervision& supervision) {
     auto connection = connect(context, bench, "pump", nullptr, templates);
     if (!connection) return connection.fault();
+    connection->link =
+        supervision.guard(std::move(connection->link), bench::stop_messages(connection->profile));
     return bench::make_pump(connection->profile, std::move(connection->link), clock, context);
 }
 

@@ -17,10 +17,11 @@ namespace tipwright::program {
 // Some instrument is simulated inside this process. A virtual bench served elsewhere has none.
 bool has_virtual_links(const bench::BenchDescription& bench);
 
-// The pump of a real bench alone.
+// The pump of a real bench alone; the supervision's watchdog knows its link.
 Result<std::unique_ptr<bench::Pump>> connect_pump(boost::asio::io_context& context, bench::Clock& clock,
                                                   const bench::BenchDescription& bench,
-                                                  const std::filesystem::path& templates);
+                                                  const std::filesystem::path& templates,
+                                                  bench::Supervision& supervision);
 
 class LaneInstruments {
 public:

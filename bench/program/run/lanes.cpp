@@ -237,7 +237,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     }
     drive(context, *clock, std::move(driven), supervision);
     view.finish();
-    supervision.suspend_if_asked();
+    suspend_if_asked(supervision, display);
     for (std::size_t k = 0; k < lanes.size(); ++k) {
         const OneLane& lane = lanes[k];
         if (!lane.run) continue;

@@ -10,6 +10,7 @@
 #include <sstream>
 
 #include "bench/program/command.hpp"
+#include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/commands.hpp"
@@ -56,24 +57,38 @@ Result<bench::BenchDescription> bench_of(const bench::OpenRun& open, const Recov
     return *given;
 }
 
-// Reaches the pump by its own link, before anything else.
-Outcome stop_pump(const bench::BenchDescription& bench, const std::filesystem::path& templates,
+// Reaches the pump by its own link, before anything else. The pump's fault; interrupted when somebody asked
+// to end meanwhile.
+Outcome stop_pump(const CommonOptions& common, const bench::BenchDescription& bench,
                   std::optional<double> speed) {
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context, speed.value_or(1));
-    auto pump = connect_pump(context, *clock, bench, templates);
+    Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
+    bench::Supervision supervision(context, supervision_of(bench.limits.hang_s, display, {}));
+    bench::RunControl control;
+    auto pump = connect_pump(context, *clock, bench, common.templates, supervision);
     if (!pump) return pump.fault();
+    std::optional<LonePump> alone;
+    alone.emplace(context, *clock, std::move(*pump), supervision, control,
+                  [&display](const std::string& text) { display.cry("!! " + visible(text) + "\n"); });
     Outcome outcome = Done{};
+    supervision.begin();
     const auto stop = [&]() -> bench::Task<void> {
-        outcome = co_await (*pump)->stop();
-        for (int again = 0; !outcome && again < 2; ++again) outcome = co_await (*pump)->stop();
-        pump->reset();
+        outcome = co_await alone->guard().make_safe();
+        supervision.end();
+        alone.reset();
         clock->stop();
     };
+    std::exception_ptr defect;
     asio::co_spawn(context, stop, [&](const std::exception_ptr& error) {
+        defect = error;
         if (error) clock->stop();
     });
     clock->run();
+    if (defect) std::rethrow_exception(defect);
+    suspend_if_asked(supervision, display);
+    display.finish();
+    if (outcome && control.requested()) return *control.requested();
     return outcome;
 }
 
@@ -105,22 +120,28 @@ void tell(const CommonOptions& common, const bench::OpenRun& open, const std::fi
         print_json(document);
         return;
     }
-    print_to(stdout, "%-12s %s: %llu entries, to %s s of bench time\n", "journal", journal.c_str(),
-             static_cast<unsigned long long>(open.journal.entries),
-             calib::fixed(open.journal.last_time_s, 0).c_str());
+    std::string text;
+    const auto row = [&text](std::string name, const std::string& what) {
+        name.resize(12, ' ');
+        text += visible(name + " " + what) + "\n";
+    };
+    row("journal", journal + ": " + std::to_string(open.journal.entries) + " entries, to " +
+                       calib::fixed(open.journal.last_time_s, 0) + " s of bench time");
     if (open.journal.torn_bytes > 0)
-        print_to(stdout, "%-12s %llu bytes at the end, cut back when the journal is resumed\n", "torn",
-                 static_cast<unsigned long long>(open.journal.torn_bytes));
-    print_to(stdout, "%-12s %s\n", "pump", pump.c_str());
-    if (!open.run.begun) {
-        print_to(stdout, "%-12s nothing: the run was stopped before anything was measured\n", "kept");
-        return;
+        row("torn", std::to_string(open.journal.torn_bytes) +
+                        " bytes at the end, cut back when the journal is resumed");
+    row("pump", pump);
+    if (open.run.begun) {
+        row("run",
+            open.run.plan.plan.name + " on " + open.run.bench.title + ", gauge " + open.run.gauge.serial);
+        row("ended", why);
+        row("kept", what_was_kept(open));
+    } else {
+        row("kept", "nothing: the run was stopped before anything was measured");
     }
-    print_to(stdout, "%-12s %s on %s, gauge %s\n", "run", open.run.plan.plan.name.c_str(),
-             open.run.bench.title.c_str(), open.run.gauge.serial.c_str());
-    print_to(stdout, "%-12s %s\n", "ended", why.c_str());
-    print_to(stdout, "%-12s %s\n", "kept", what_was_kept(open).c_str());
-    std::fflush(stdout);
+    // A terminal that takes nothing must not hold up what comes next.
+    Display display(STDOUT_FILENO, -1);
+    display.say(text);
 }
 
 // The bench as the user named it, now or then: its checks stand beside it.
@@ -193,6 +214,7 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     auto run = LaneRun::resume(context, *clock, std::move(given), std::move(open), lane);
     if (!run) return fail(common, run.fault());
     drive_one(context, *clock, **run, view, supervision);
+    suspend_if_asked(supervision, display);
     if (const auto lost =
             keep_pump_hours(name, {}, (*run)->given().bench, options.folder / journal_name, started_at))
         view.message(*lost);
@@ -213,7 +235,9 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
         bench = std::move(*found);
         pump = "virtual, gone with the program";
         if (!has_virtual_links(*bench)) {
-            const Outcome stopped = stop_pump(*bench, common.templates, options.speed);
+            const Outcome stopped = stop_pump(common, *bench, options.speed);
+            if (!stopped && stopped.fault().code == FaultCode::interrupted)
+                return fail(common, stopped.fault(), ExitCode::interrupted);
             reached = stopped.ok();
             pump = reached ? "told to stop, and it answered"
                            : "NOT REACHED: PULL ITS PLUG if it turns (" + stopped.fault().line() + ")";

@@ -1,0 +1,337 @@
+# Each case on a bench of its own, served at 20 times the speed of the wall clock. Arguments: program, source folder.
+import os
+import pty
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import tty
+
+program, source = sys.argv[1:3]
+SPEED = "20"
+GAUGE = ["--gauge", "demo-bucket-200-twin"]
+PROFILES = ["generic-pump-ascii", "generic-balance-print", "generic-climate-ascii", "generic-tip-counter"]
+children = []
+
+
+def start(*words, **options):
+    child = subprocess.Popen(list(words), **options)
+    children.append(child)
+    return child
+
+
+class Bench:
+    """A served bench; pump and balance are reached through this process."""
+
+    def __init__(self, work):
+        self.work = work
+        self.file = os.path.join(work, "bench.toml")
+        start(program, "serve", *GAUGE, "--out", self.file, "--speed", SPEED, stdout=subprocess.DEVNULL)
+        wait(30, lambda: os.path.exists(self.file) and "[virtual" in open(self.file).read())
+        time.sleep(0.2)
+        text = open(self.file).read()
+        # An instrument's second is a few milliseconds of a machine that is busy with other things.
+        for name in PROFILES:
+            lines = open(os.path.join(source, "templates/instruments", name + ".toml")).read().splitlines()
+            own = os.path.join(work, name + ".toml")
+            with open(own, "w") as out:
+                for line in lines:
+                    line = "answer_s = 20" if line.startswith("answer_s") else line
+                    out.write(("silence_s = 60" if line.startswith("silence_s") else line) + "\n")
+            text = text.replace(f'"{name}"', f'"{own}"')
+        self.pairs, self.sent, self.frozen = {}, b"", False
+        for role in ("pump", "balance"):
+            block = next(part for part in text.split("[[instrument]]") if f'role = "{role}"' in part)
+            real = block.split('link = "pty ')[1].split('"')[0]
+            fd = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+            master, slave = pty.openpty()
+            tty.setraw(fd)
+            tty.setraw(slave)
+            os.set_blocking(master, False)
+            self.pairs[role] = (master, fd, slave)
+            text = text.replace(f'"pty {real}"', f'"pty {os.ttyname(slave)}"')
+            os.chmod(os.ttyname(slave), 0o666)
+        open(self.file, "w").write(text)
+
+    def relay(self):
+        for role, (master, fd, _) in self.pairs.items():
+            for near, far in ((master, fd), (fd, master)):
+                try:
+                    data = os.read(near, 4096)
+                except OSError:
+                    continue
+                if role == "pump" and near == master:
+                    self.sent += data
+                if role == "balance" and self.frozen:
+                    continue
+                try:
+                    os.write(far, data)
+                except OSError:
+                    pass
+
+    def flowing(self):
+        return self.sent.rfind(b"FLOW ") > self.sent.rfind(b"STOP")
+
+    def until(self, seconds, true, what):
+        end = time.time() + seconds
+        while not true():
+            if time.time() >= end:
+                raise AssertionError(what + said_so_far())
+            self.relay()
+            time.sleep(0.002)
+
+    def spin(self, seconds):
+        end = time.time() + seconds
+        while time.time() < end:
+            self.relay()
+            time.sleep(0.002)
+
+    def calibrate(self, out, plan="three-point-check", **options):
+        return start(program, "calibrate", "--bench", self.file, *GAUGE, "--plan", plan, "--speed", SPEED, "--out", out,
+                     stdout=subprocess.PIPE, stderr=subprocess.STDOUT, **options)
+
+
+def wait(seconds, true):
+    end = time.time() + seconds
+    while not true():
+        assert time.time() < end
+        time.sleep(0.02)
+
+
+def said_so_far():
+    said = ""
+    for child in children:
+        if child.stdout:
+            os.set_blocking(child.stdout.fileno(), False)
+            said += " | " + (child.stdout.read() or b"").decode(errors="replace")[-400:]
+    return said
+
+
+def words_of(child):
+    os.set_blocking(child.stdout.fileno(), True)
+    return child.stdout.read().decode()
+
+
+def journal_of(out):
+    path = os.path.join(out, "journal.twj")
+    return open(path).read() if os.path.exists(path) else ""
+
+
+def silent_balance(bench):
+    # The last reading must not fill the vessel check for ever: at 150 mL/min it stops within 60 s of the bench, 3 s.
+    run = start(program, "pump-calibration", "--bench", bench.file, *GAUGE, "--speed", SPEED, "--flows", "150", "--limit",
+                "80000", "--target", "0.01", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(60, bench.flowing, "no water flowed")
+    bench.spin(0.5)
+    assert bench.flowing() and run.poll() is None, "it ended before its balance was cut off"
+    bench.frozen = True
+    since = time.time()
+    bench.until(30, lambda: not bench.flowing(), "the pump runs on without a balance")
+    took_s = (time.time() - since) * float(SPEED)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    said = words_of(run)
+    assert run.returncode == 3 and "balance" in said, (run.returncode, said)
+    # Its own limit, and what a busy machine takes.
+    assert took_s < 60 + 60, f"the pump ran on for {took_s} s of the bench"
+
+
+def other_users(bench):
+    # Whoever comes second is refused, sends nothing, and changes nothing, be it another user.
+    out = os.path.join(bench.work, "first")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    before = bench.sent
+    other_user = None
+    if os.geteuid() == 0:
+        other_user = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups", "env", "HOME=" + bench.work]
+    os.chmod(bench.work, 0o777)
+    seconds = [["calibrate", "--plan", "three-point-check", "--out", os.path.join(bench.work, "second")],
+               ["pump-calibration"], ["bench-check"]]
+    for user in [[], other_user]:
+        if user is None:
+            continue
+        for words in seconds:
+            got = start(*user, program, words[0], "--bench", bench.file, *GAUGE, "--speed", SPEED, *words[1:],
+                        stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+            bench.until(30, lambda: got.poll() is not None, "the second program goes on: " + words[0])
+            said = words_of(got)
+            assert got.returncode in (2, 3) and "in use by another program" in said, (user, words[0], got.returncode, said)
+        link = open(bench.file).read().split("pty ")[1].split('"')[0]
+        got = start(*user, program, "listen", "--link", "pty " + os.ttyname(bench.pairs["pump"][2]), "--send", "FLOW 60\\r",
+                    "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        bench.until(30, lambda: got.poll() is not None, "listen goes on beside a run")
+        assert "in use by another program" in words_of(got), link
+    assert bench.flowing() and b"FLOW 60" not in bench.sent[len(before):], "the second program reached the pump"
+    # Closing or resuming it from beside does nothing to its journal.
+    kept = journal_of(out)
+    for how in ("--close", "--resume"):
+        got = start(program, "recover", out, how, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        bench.until(30, lambda: got.poll() is not None, "recover goes on beside a run")
+        said = words_of(got)
+        assert got.returncode == 2 and "its run is going on" in said, (how, got.returncode, said)
+    assert journal_of(out).startswith(kept) and bench.flowing() and run.poll() is None, "recover harmed the run"
+    run.send_signal(signal.SIGINT)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    journal = journal_of(out)
+    assert journal.count(" close ") == 1 and journal.startswith(kept) and not bench.flowing(), journal[-300:]
+
+
+def suspended(bench):
+    # Ctrl-Z: the pump stands before the process sleeps; the terminal and the journal say so; the end is plain.
+    out = os.path.join(bench.work, "suspended")
+    screen, screen_end = pty.openpty()
+    os.set_blocking(screen, False)
+    run = start(program, "calibrate", "--bench", bench.file, *GAUGE, "--plan", "three-point-check", "--speed", SPEED, "--out",
+                out, stdout=screen_end, stderr=subprocess.STDOUT, process_group=0)
+    bench.until(60, bench.flowing, "no water flowed")
+    run.send_signal(signal.SIGTSTP)
+
+    def asleep():
+        return open(f"/proc/{run.pid}/stat").read().rsplit(")", 1)[1].split()[0] == "T"
+
+    said = b""
+
+    def read():
+        nonlocal said
+        try:
+            said += os.read(screen, 65536)
+        except OSError:
+            pass
+
+    bench.until(60, lambda: read() or asleep(), "it does not sleep")
+    read()
+    assert not bench.flowing(), "it sleeps with its pump running"
+    assert b"Suspended (Ctrl-Z)" in said, said
+    assert "Ctrl-Z" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
+    sent = bench.sent
+    run.send_signal(signal.SIGCONT)
+    bench.until(30, lambda: read() or run.poll() is not None, "it did not end")
+    read()
+    assert run.returncode == 130 and b"suspended" in said, (run.returncode, said)
+    assert bench.sent == sent, "it sent more to the pump after it woke"
+
+
+def gaps(bench):
+    # A process that stood still says so, however busy the machine is: shorter than the watchdog's limit as a remark,
+    # longer as the run's end.
+    out = os.path.join(bench.work, "gaps")
+    text = open(bench.file).read()
+    assert "hang_s = 2 " in text
+    open(bench.file, "w").write(text.replace("hang_s = 2 ", "hang_s = 6 "))
+    busy = [start(sys.executable, "-c", "while True: pass") for _ in range(3)]
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    for k in range(1, 5):
+        # Longer than half of the limit.
+        run.send_signal(signal.SIGSTOP)
+        bench.spin(3.3)
+        run.send_signal(signal.SIGCONT)
+        bench.spin(1)
+        told = journal_of(out).count("stood still for")
+        assert told >= k, f"{told} of {k} gaps are in the journal, exit code {run.poll()}"
+        if run.poll() is not None:
+            break
+    run.send_signal(signal.SIGSTOP)
+    bench.spin(7)
+    run.send_signal(signal.SIGCONT)
+    bench.until(60, lambda: run.poll() is not None, "it did not end after it stood still")
+    for child in busy:
+        child.kill()
+    assert run.returncode == 3 and not bench.flowing(), (run.returncode, words_of(run))
+
+
+def cut_off(bench):
+    # However long its profile gives the pump to answer: once its link is gone nobody waits so long with the word to pull
+    # its plug.
+    profile = os.path.join(bench.work, "generic-pump-ascii.toml")
+    text = open(profile).read()
+    open(profile, "w").write(text.replace("answer_s = 20", "answer_s = 60"))
+    out = os.path.join(bench.work, "cut")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    nothing = os.open("/dev/null", os.O_RDWR)
+    os.dup2(nothing, bench.pairs["pump"][0])
+    since = time.time()
+    os.set_blocking(run.stdout.fileno(), False)
+    said = b""
+    while b"PULL THE PUMP'S PLUG" not in said:
+        assert time.time() < since + 2.5, said
+        bench.relay()
+        said += run.stdout.read() or b""
+        time.sleep(0.002)
+    assert "PULL THE PUMP'S PLUG" in journal_of(out)
+
+
+def no_locks(bench):
+    # A file system without locks, as some of networks are: flock fails there.
+    shim = os.path.join(bench.work, "nolocks")
+    open(shim + ".c", "w").write("#include <errno.h>\nint flock(int d, int how) { (void)d; (void)how; errno = ENOLCK; "
+                                 "return -1; }\n")
+    if subprocess.run(["cc", "-shared", "-fPIC", "-o", shim + ".so", shim + ".c"]).returncode != 0:
+        print("no C compiler: locks are not looked at")
+        return
+    out = os.path.join(bench.work, "locks")
+    run = bench.calibrate(out, env=dict(os.environ, LD_PRELOAD=shim + ".so"))
+    bench.until(30, lambda: run.poll() is not None, "it goes on without locks")
+    said = words_of(run)
+    assert run.returncode != 0 and "--without-locks" in said and b"FLOW" not in bench.sent, (run.returncode, said)
+    run = start(program, "--without-locks", "calibrate", "--bench", bench.file, *GAUGE, "--plan", "three-point-check",
+                "--speed", SPEED, "--out", out + "2", stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+                env=dict(os.environ, LD_PRELOAD=shim + ".so"))
+    bench.until(60, bench.flowing, "no water though somebody said --without-locks")
+    run.send_signal(signal.SIGINT)
+    bench.until(30, lambda: run.poll() is not None and not bench.flowing(), "it did not end")
+
+
+def sent_by_hand(bench):
+    # listen --send to a pump: stopped first, and stopped at the end; what does not know the word to stop sends nothing.
+    profile = os.path.join(bench.work, "generic-pump-ascii.toml")
+    words = [program, "listen", "--link", "pty " + os.ttyname(bench.pairs["pump"][2]), "--send", "FLOW 60.000\\r"]
+    run = start(*words, "--profile", profile, "--for", "2", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(30, bench.flowing, "nothing was sent")
+    assert 0 <= bench.sent.find(b"STOP") < bench.sent.find(b"FLOW "), "the pump was not stopped first"
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    said = words_of(run)
+    assert run.returncode == 0 and not bench.flowing() and "told to stop" in said, (run.returncode, said)
+    # A terminal that takes nothing (Ctrl-S) holds up neither what is sent nor the end.
+    screen, screen_end = pty.openpty()
+    os.set_blocking(screen_end, False)
+    for _ in range(5):
+        try:
+            while True:
+                os.write(screen_end, b"x")
+        except BlockingIOError:
+            time.sleep(0.01)
+    os.set_blocking(screen_end, True)
+    bench.sent = b""
+    run = start(*words, "--profile", profile, "--for", "2", stdout=screen_end, stderr=subprocess.DEVNULL)
+    bench.until(30, bench.flowing, "a terminal that takes nothing holds up what is sent")
+    bench.until(30, lambda: run.poll() is not None, "a terminal that takes nothing holds up the end")
+    assert run.returncode == 7 and not bench.flowing(), run.returncode
+    wrong = os.path.join(bench.work, "wrong.toml")
+    open(wrong, "w").write(open(profile).read().replace('send = "STOP"', 'send = "HALT"').replace("answer_s = 20",
+                                                                                                  "answer_s = 1"))
+    bench.sent = b""
+    run = start(*words, "--profile", wrong, "--for", "5", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    assert run.returncode == 3 and b"FLOW" not in bench.sent, (run.returncode, bench.sent, words_of(run))
+
+
+cases = [silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand]
+wanted = sys.argv[3:]
+for case in cases:
+    if wanted and case.__name__ not in wanted:
+        continue
+    with tempfile.TemporaryDirectory(prefix="tipwright-guard-") as work:
+        try:
+            case(Bench(work))
+            print("held:", case.__name__, flush=True)
+        finally:
+            for child in children:
+                if child.poll() is None:
+                    child.send_signal(signal.SIGCONT)
+                    child.kill()
+                    child.wait()
+            children.clear()
+print("all checks passed")

@@ -1,0 +1,6 @@
+#!/usr/bin/env bash
+# What guards the pump, of the shipped program on served benches: a balance that falls silent, a bench in use by another
+# program or user, a run that somebody wants to close, Ctrl-Z, gaps under load, a file system without locks.
+# Arguments: the program, the source folder.
+set -euo pipefail
+timeout 400 python3 "$(dirname "${BASH_SOURCE[0]}")/pump_guard_test.py" "$1" "$2"
