@@ -1,5 +1,6 @@
 #include "calib/rate/step_monte_carlo.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <string>
@@ -140,6 +141,12 @@ Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCar
     run.threads = options.threads;
     run.significant_digits = options.significant_digits;
     run.tolerance_share = options.tolerance_share;
+    const double U_volume = expanded(step.volume_per_tip_mL, run.coverage).U;
+    // U is what is printed, to so many digits. Trials go on for that of the error, which is stated by them;
+    // the volume is asked for the same relative precision.
+    const double tolerance = numerical_tolerance(step.error_expanded.U, options.significant_digits);
+    run.tolerances = {tolerance, std::max(tolerance * U_volume / step.error_expanded.U,
+                                          numerical_tolerance(U_volume, options.significant_digits))};
     run.max_trials = options.max_trials;
     run.adaptive = options.adaptive;
     const StepModel model(std::move(influences), step.volume_per_tip_mL.value,
@@ -159,11 +166,11 @@ Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCar
     check.trials = result->trials;
     check.stable = result->stable;
     check.error_validation =
-        validate_gum(step.error_percent.value, step.error_expanded.U, step.error_percent.u,
+        validate_gum(step.error_percent.value, step.error_expanded.U, step.error_expanded.U,
                      check.error_percent.intervals.symmetric, options.significant_digits);
-    check.volume_validation = validate_gum(
-        step.volume_per_tip_mL.value, expanded(step.volume_per_tip_mL, run.coverage).U,
-        step.volume_per_tip_mL.u, check.volume_per_tip_mL.intervals.symmetric, options.significant_digits);
+    check.volume_validation =
+        validate_gum(step.volume_per_tip_mL.value, U_volume, U_volume,
+                     check.volume_per_tip_mL.intervals.symmetric, options.significant_digits);
     return check;
 }
 

@@ -42,6 +42,8 @@ struct MonteCarloOptions {
     bool adaptive = true;        // false: max_trials trials, no test
     int significant_digits = 2;  // n_dig of 7.9.2, of the standard uncertainty
     double tolerance_share = 1;  // of the numerical tolerance; 0.2 when validating (8.2)
+    // Numerical tolerance of each output, before the share of it; empty: that of its u, by 7.9.2.
+    std::vector<double> tolerances = {};
     IntervalKind stop_on = IntervalKind::symmetric;
 };
 

@@ -76,7 +76,6 @@ constexpr WordKey keys[] = {
     {"reservation.funnel_doubted", ""},
     {"reservation.collects_dropped", ""},
     {"reservation.evaporation_doubted", ""},
-    {"reservation.U_not_confirmed", ""},
     {"reservation.no_form", ""},
     {"reservation.steps_left_out", ""},
     {"reservation.incomplete", ""},

@@ -135,6 +135,11 @@ std::optional<ComparedError> error_of(const ComparedRecord& record, double inten
     return ComparedError{*error, calib::expanded(*error, coverage).U, std::nullopt};
 }
 
+calib::Contributions parts_of(const ComparedRecord& record, double intensity) {
+    const auto& x = record.curve.errors.points.x;
+    return calib::parts_at(record.curve, std::clamp(intensity, x.front(), x.back()));
+}
+
 // A stretch of service ends with a record as found; it began with the record before it of the same gauge.
 // What was not adjusted was left as it was found.
 Result<std::vector<GaugeDrift>> drifts_of(const Comparison& comparison) {
@@ -152,8 +157,9 @@ Result<std::vector<GaugeDrift>> drifts_of(const Comparison& comparison) {
                 const auto& found = row.errors[indices[n]];
                 if (after.state != State::as_found || !left || !found) continue;
                 if (!(after.curve.time_years > before.curve.time_years)) continue;
-                stretches.push_back(
-                    {before.curve.time_years, left->percent, after.curve.time_years, found->percent});
+                stretches.push_back({before.curve.time_years, left->percent, after.curve.time_years,
+                                     found->percent, parts_of(before, row.intensity_mm_h),
+                                     parts_of(after, row.intensity_mm_h)});
             }
             if (stretches.empty()) continue;
             const auto drift = calib::drift_per_year(stretches, comparison.request.coverage);
@@ -210,7 +216,9 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
         const auto& first = row.errors.front();
         for (std::size_t i = 1; first && i < row.errors.size(); ++i) {
             if (!row.errors[i]) continue;
-            const double en = calib::en_number(row.errors[i]->percent, first->percent, request.coverage);
+            const double en = calib::en_number(
+                row.errors[i]->percent, parts_of(comparison.records[i], intensity), first->percent,
+                parts_of(comparison.records.front(), intensity), request.coverage);
             // Without any uncertainty E_n says nothing.
             if (std::isfinite(en)) row.errors[i]->en = en;
         }
