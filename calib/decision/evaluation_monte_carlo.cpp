@@ -10,7 +10,7 @@ namespace {
 constexpr int record_seed = 1;
 // Enough for two digits of any U, in a fifth of a second; a step that is not stable by then, as one whose
 // tails are heavy, says so.
-constexpr std::size_t most_trials = 1'200'000;
+constexpr std::size_t most_trials = 2'000'000;
 
 MonteCarloFigures figures_of(const MonteCarloOutput& output, const GumValidation& validation) {
     return {output.mean, output.u, output.intervals.symmetric, output.intervals.shortest, validation};

@@ -383,7 +383,7 @@ Result<MonteCarloResult> run_monte_carlo(const MonteCarloInputs& inputs, std::si
         while (used < sequences.size() && !result.stable) {
             const Sequence& sequence = sequences[used++];
             result.outputs.clear();
-            result.stable = options.adaptive;
+            result.stable = options.adaptive && used * runner.trials() >= options.min_trials;
             for (std::size_t k = 0; k < output_count; ++k) {
                 if (!sequence[k].finite) {
                     return Fault{FaultCode::not_finite, "the model gave no finite value in some trial",
