@@ -85,13 +85,13 @@ TipSummary summary_of(int step, bool in_mL, const std::vector<SuppliedTip>& tips
 }
 
 // Tips about the mean of their own compartment, in the order they fell.
-double widening_of(const std::vector<SuppliedTip>& tips) {
+double neighbours_of(const std::vector<SuppliedTip>& tips) {
     const double mean[] = {group_of(tips, 0).mean, group_of(tips, 1).mean};
     const double of_all = group_of(tips, -1).mean;
     std::vector<double> deviations;
     for (const SuppliedTip& tip : tips)
         deviations.push_back(tip.amount - (tip.side < 0 ? of_all : mean[tip.side]));
-    return calib::widening_by_dependence(deviations);
+    return calib::neighbour_correlation(deviations);
 }
 
 // Whether the balance was left alone between the tips: each begins where the one before it ended, within a
@@ -263,7 +263,8 @@ void read_per_tip(Table& table, const FormInput& input, SuppliedMeasurements& ou
                        "measure both compartments");
         calib::StepObservation observation = observation_of(number, step, in_mL, duration_s, summary);
         observation.amount_by = in_mL ? calib::AmountBy::each_tip : amount_by(step.tips, input.resolution_g);
-        observation.scatter.widened_by = widening_of(step.tips);
+        observation.scatter.neighbours = neighbours_of(step.tips);
+        observation.scatter.neighbours_of = static_cast<double>(step.tips.size());
         check_plausible(table, step.first_row, observation, input.gauge, faults);
         out.observations.push_back(std::move(observation));
         out.tips.push_back(summary);

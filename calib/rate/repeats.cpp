@@ -185,6 +185,8 @@ StepObservation combined_observation(const Runs& runs) {
     result.findings.clear();
     double scatter_squares = 0;
     double scatter_dof = 0;
+    double neighbours = 0;
+    double neighbours_of = 0;
     double weighing_squares = 0;
     double excess = 0;
     double excess_squares = 0;
@@ -203,6 +205,8 @@ StepObservation combined_observation(const Runs& runs) {
         if (seen.weighing != result.weighing) result.weighing = WeighingMethod::staircase;
         scatter_squares += seen.scatter.dof * seen.scatter.sd_percent * seen.scatter.sd_percent;
         scatter_dof += seen.scatter.dof;
+        neighbours += seen.scatter.neighbours * seen.scatter.neighbours_of;
+        neighbours_of += seen.scatter.neighbours_of;
         result.conditions.water_temperature_C += seen.conditions.water_temperature_C / n;
         result.conditions.air_temperature_C += seen.conditions.air_temperature_C / n;
         result.conditions.air_pressure_hPa += seen.conditions.air_pressure_hPa / n;
@@ -217,8 +221,12 @@ StepObservation combined_observation(const Runs& runs) {
     }
     result.weighing_scatter_u_g = std::sqrt(weighing_squares);
     if (scatter_dof > 0)
-        result.scatter = {std::sqrt(scatter_squares / scatter_dof), scatter_dof, result.scatter.from,
-                          result.scatter.tips_per_group};
+        result.scatter = {std::sqrt(scatter_squares / scatter_dof),
+                          scatter_dof,
+                          result.scatter.from,
+                          result.scatter.tips_per_group,
+                          neighbours_of > 0 ? neighbours / neighbours_of : 0,
+                          neighbours_of};
     result.compartments.reset();
     if (sides)
         result.compartments = CompartmentBalance{excess, std::sqrt(runs.share * excess_squares), excess_dof};

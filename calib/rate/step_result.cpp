@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "calib/statistics/serial_correlation.hpp"
 #include "calib/tips/pooled_scatter.hpp"
 #include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
@@ -340,7 +341,8 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                    : is_pooled ? "scatter of single tips, pooled over the steps"
                                : "scatter of single tips, mean of all",
                    "%", 0,
-                   scatter.widened_by * scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
+                   widening_by_dependence(scatter.neighbours, scatter.neighbours_of) * scatter.sd_percent /
+                       std::sqrt(static_cast<double>(observation.tips)),
                    {Distribution::student, scatter.dof, {}, of_several_steps(scatter, causes.run)}, 0, 0.01);
     }
     if (gauge.compartments == 2 && observation.tips % 2 != 0) {

@@ -28,17 +28,21 @@ double von_neumann_ratio(std::span<const double> values) {
     return squares > 0 ? steps / squares : 2;
 }
 
-double widening_by_dependence(std::span<const double> values) {
-    if (values.size() < fewest) return 1;
+double neighbour_correlation(std::span<const double> values) {
+    if (values.size() < fewest) return 0;
     const auto n = static_cast<double>(values.size());
-    const double ratio = von_neumann_ratio(values);
-    const double spread = 2 * std::sqrt((n - 2) / (n * n - 1));
-    if (!(2 - ratio > normal_quantile(confidence) * spread)) return 1;
-    // The ratio falls short of 2 (1 - r) by the two ends; the deviations from a mean of few lower r by about
-    // (1 + 3 r)/n (Kendall, Biometrika 41 (1954) 403, from memory).
-    const double seen = 1 - ratio / 2;
-    const double r = std::clamp((seen * n + 1) / std::max(n - 3, 1.0), 0.0, strongest);
-    return std::sqrt((1 + r) / (1 - r));
+    // The deviations from a mean of few lower the usual r by about (1 + 3 r)/n (Kendall, Biometrika 41 (1954)
+    // 403, from memory); the two ends of the ratio give back 1/n.
+    const double seen = 1 - von_neumann_ratio(values) / 2;
+    return std::clamp(seen * n / (n - 3), -1.0, 1.0);
+}
+
+double widening_by_dependence(double r, double n) {
+    if (!(n >= static_cast<double>(fewest))) return 1;
+    const double spread = std::sqrt((n - 2) / (n * n - 1));
+    if (!(r > normal_quantile(confidence) * spread)) return 1;
+    const double held = std::min(r, strongest);
+    return std::sqrt((1 + held) / (1 - held));
 }
 
 }  // namespace tipwright::calib

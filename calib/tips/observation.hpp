@@ -35,9 +35,10 @@ struct TipScatter {
     std::string from;  // "intervals", "weighed groups", "single weighings"
     // Tips in one of the groups it was found from, in the mean: emptyings of a siphon, else 1.
     double tips_per_group = 1;
-    // What is lost by tips that follow each other: standard deviation of the mean over that of independent
-    // tips, at least 1 (calib/statistics/serial_correlation.hpp).
-    double widened_by = 1;
+    // Correlation of tips with the one before them, about the mean of their compartment, and of how many tips
+    // it was found; 0 where it is not known (calib/statistics/serial_correlation.hpp).
+    double neighbours = 0;
+    double neighbours_of = 0;
 };
 
 // Mean volume of compartment A over mean of both, minus 1, in per cent; B is the opposite.

@@ -12,7 +12,8 @@ void describe(V& v, Of<calib::TipScatter> auto& x) {
     v.dof_or_unknown("dof", x.dof);
     v.field("from", x.from);
     v.field("tips_per_group", x.tips_per_group, not_negative);
-    v.field("widened_by", x.widened_by, Range{1, 1e6});
+    v.field("neighbours", x.neighbours, Range{-1, 1});
+    v.field("neighbours_of", x.neighbours_of, not_negative);
 }
 
 template <class V>
