@@ -25,6 +25,7 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
         case FindingId::compartment_uncounted:
             return nothing(ReservationId::tips_doubted);
         case FindingId::balance_disturbed:
+        case FindingId::balance_scale:
             return nothing(ReservationId::weight_doubted);
         case FindingId::compartment_shifted:
         case FindingId::volume_shifted:

@@ -76,8 +76,8 @@ Influence influence_of(const BudgetComponent& component) {
 }
 
 // Trials that make twice the standard deviation of an end of the interval as small as the tolerance, the
-// distribution near to normal: s = sqrt(p (1 - p)/M)/density at the end (David and Nagaraja, Order Statistics,
-// 2003, section 10.2, from memory); for 95 % s = 1.363 U/sqrt M.
+// distribution near to normal: s = sqrt(p (1 - p)/M)/density at the end (David and Nagaraja, Order
+// Statistics, 2003, section 10.2, from memory); for 95 % s = 1.363 U/sqrt M.
 std::size_t trials_for(double U, double tolerance) {
     constexpr double per_U = 1.363;
     const double root = tolerance > 0 ? 2 * per_U * U / tolerance : 0;

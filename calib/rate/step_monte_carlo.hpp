@@ -20,8 +20,8 @@ struct StepMonteCarloOptions {
     int threads = 1;
     int significant_digits = 2;  // of U, to which the two ways must agree
     // Monte Carlo to half of that. JCGM 101 clause 8.2 would have a fifth, which takes up to 7 million trials
-    // a step; with half of it 1.2 million settle any U, twice the standard deviation of an end of the interval
-    // within a quarter of the last digit.
+    // a step; with half of it 1.2 million settle any U, twice the standard deviation of an end of the
+    // interval within a quarter of the last digit.
     double tolerance_share = 0.5;
     std::size_t max_trials = 2'000'000;
     bool adaptive = true;
