@@ -15,6 +15,7 @@
 #include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
+#include "report/register/limits.hpp"
 #include "report/register/number_series.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
@@ -72,6 +73,7 @@ void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason
         if (!*record) continue;
         // Decided by this program, whatever wrote the record.
         state(**record);
+        confirm_limits_of(database, **record, where);
         if (!reason.empty() && (*record)->statement.needs_acceptance())
             (*record)->acceptance = Acceptance{reason, actor.person, date_of(actor.now)};
         if (const auto fault = check_statement(**record)) throw Stop{*fault};

@@ -1,4 +1,5 @@
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "tests/report/register_fixture.hpp"
 
@@ -350,4 +351,44 @@ TEMPLATE_TEST_CASE("register: what is issued cannot be changed, not even past th
     // The way that is meant stays open.
     CHECK(lab.issued(waiting).number == "B1-2026-00002");
     lab.inspected();
+}
+
+TEMPLATE_TEST_CASE("register: a verdict by limits that nobody compared with their source is not issued", "",
+                   OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    const auto unconfirmed = [](const std::string& serial, double moved = 0) {
+        Record record = record_of(serial);
+        record.invented = false;
+        for (calib::Limits* limits : {&record.plan.limits, &record.evaluation.conformity.limits}) {
+            limits->confirmed = false;
+            REQUIRE_FALSE(limits->rows.empty());
+            limits->rows.front().high_percent += moved;
+        }
+        report::state(record);
+        REQUIRE(record.statement.has(calib::ReservationId::limits_unconfirmed));
+        return record;
+    };
+    const Record record = unconfirmed("EX-1");
+    const Id id = lab.checked(lab.entered(record));
+    const auto refusal = lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents);
+    CHECK(refused(refusal) == FaultCode::not_permitted);
+    CHECK(refusal.fault().line().find("tipwright limits confirm") != std::string::npos);
+
+    const calib::Limits& limits = record.plan.limits;
+    CHECK(refused(lab.reg.confirm_limits(checker, limits, "", "C. Checker")) == FaultCode::missing_field);
+    CHECK(refused(lab.reg.confirm_limits(technician, limits, "EN 17277:2019", "C. Checker")) ==
+          FaultCode::not_permitted);
+    done(lab.reg.confirm_limits(checker, limits, "EN 17277:2019", "C. Checker"));
+    const Issued issued = lab.issued(id);
+    const Certificate certificate = got(lab.reg.certificate(issued.number));
+    const Record sealed =
+        got(record_from_json(got(lab.reg.document(certificate.record_sha256)), "record"));
+    CHECK(sealed.plan.limits.confirmed);
+    CHECK(sealed.plan.limits.source.find("EN 17277:2019 (C. Checker, 2026-03-0") != std::string::npos);
+    CHECK_FALSE(sealed.statement.has(calib::ReservationId::limits_unconfirmed));
+    // Other numbers are other limits.
+    const Id other = lab.checked(lab.entered(unconfirmed("EX-2", 0.5)));
+    CHECK(refused(lab.reg.issue(signatory, other, "B1", lab.key(), plain_documents)) ==
+          FaultCode::not_permitted);
+    CHECK(lab.inspected().faults.empty());
 }
