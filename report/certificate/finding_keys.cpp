@@ -80,7 +80,7 @@ constexpr WordKey keys[] = {
     {"reservation.evaporation_doubted", ""},
     {"reservation.no_form", ""},
     {"reservation.steps_left_out", ""},
-    {"reservation.incomplete", ""},
+    {"reservation.incomplete", "finished planned"},
     {"reservation.limits_unconfirmed", ""},
     {"reservation.accepted", "name date reason"},
     {"reservation.not_accepted", ""},

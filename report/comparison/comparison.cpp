@@ -50,7 +50,7 @@ std::string full_name(const GaugeIdentity& identity) {
 }
 
 Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& request) {
-    if (auto fault = check_complete(record)) return *fault;
+    if (auto fault = check_results(record)) return *fault;
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
                      "compare records with a date"};

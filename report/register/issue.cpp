@@ -48,8 +48,6 @@ std::optional<Record> load_record(Register::Impl& impl, const std::optional<Reco
     const std::string name = "record " + std::to_string(row->id);
     Result<Record> record = record_from_json(impl.documents->get(row->sha256), name);
     if (!record) throw Stop{record.fault()};
-    if (record->completeness != Completeness::complete)
-        stop(FaultCode::not_permitted, "the record is incomplete: " + record->end_reason, name);
     return std::move(*record);
 }
 

@@ -51,7 +51,7 @@ TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued
     CHECK(report.stray_documents == 0);
 }
 
-TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or incomplete", "", OnSqlite,
+TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;
     const Id record = lab.entered(record_of("EX-1"));
@@ -99,12 +99,19 @@ TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or
         CHECK(refused(lab.reg.mark_checked(checker, id)) == FaultCode::not_permitted);
         CHECK(got(lab.reg.draft(technician, draft)) != id);  // the record is free again
     }
-    SECTION("an incomplete record carries no certificate") {
+    SECTION("of a run that was broken off the finished steps are certified when a person accepts that") {
         Record cut = record_of("EX-2");
         cut.completeness = Completeness::incomplete;
         cut.end_reason = "the pump was stopped";
-        draft.as_found = lab.entered(cut);
-        CHECK(refused(lab.reg.draft(technician, draft)) == FaultCode::not_permitted);
+        report::state(cut);
+        const Id id = lab.checked(lab.entered(cut));
+        const auto refusal = lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents);
+        CHECK(refused(refusal) == FaultCode::not_permitted);
+        CHECK(refusal.fault().line().find("incomplete") != std::string::npos);
+        IssueOptions accepted;
+        accepted.reason = "the steps left out are not used at the station";
+        CHECK(got(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents, accepted)).number ==
+              "B1-2026-00001");
     }
     SECTION("records must belong together") {
         draft.as_left = lab.entered(record_of("EX-2", "2026-03-02", report::State::as_left));
