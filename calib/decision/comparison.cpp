@@ -63,7 +63,15 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
     std::stable_sort(usable.begin(), usable.end(), [](const StepResult* a, const StepResult* b) {
         return a->reference_intensity_mm_h->value < b->reference_intensity_mm_h->value;
     });
+    const bool at_rest = usable.empty() && !steps.empty();
     std::vector<Group> groups;
+    if (at_rest) {
+        // One value, at both ends of a range that only makes a curve of it.
+        groups.assign(2, Group{});
+        groups.back().intensity = static_to_mm_h;
+        for (Group& group : groups)
+            for (const StepResult& step : steps) group.steps.push_back(&step);
+    }
     for (const StepResult* step : usable) {
         const double intensity = step->reference_intensity_mm_h->value;
         if (groups.empty() || !(intensity <= groups.back().intensity * (1 + same_intensity)))
@@ -88,6 +96,11 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
         points.y.push_back(sum / static_cast<double>(groups[i].steps.size()));
         for (std::size_t j = 0; j <= i; ++j)
             points.cov_y(i, j) = points.cov_y(j, i) = covariance(parts[i], parts[j]);
+    }
+    if (at_rest) {
+        MonotoneCurve level(points.x, points.y);
+        return ErrorCurve{std::move(name), time_years,
+                          MonotoneInterpolation{std::move(points), std::move(level)}, std::move(parts), true};
     }
     auto made = make_monotone_interpolation(points);
     if (!made) {

@@ -204,7 +204,19 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
         if (!(intensity > 0 && intensity < 1e5))
             return Fault{FaultCode::bad_value, std::to_string(intensity) + " mm/h is not a rain intensity",
                          "comparison", "give intensities above 0 mm/h"};
-    for (double intensity : wanted_intensities(records, request)) {
+    const auto at_rest = [](const ComparedRecord& record) { return record.curve.at_rest; };
+    const auto static_ones = std::count_if(comparison.records.begin(), comparison.records.end(), at_rest);
+    if (static_ones != 0 && static_cast<std::size_t>(static_ones) != comparison.records.size()) {
+        const auto one = std::find_if(comparison.records.begin(), comparison.records.end(), at_rest);
+        return Fault{FaultCode::inconsistent,
+                     "a static check, while others were measured at rain intensities",
+                     "record " + visible(one->number) + " of gauge " + visible(one->serial),
+                     "compare static checks with static checks"};
+    }
+    // A static check has one error, at no rate at all.
+    const std::vector<double> wanted =
+        static_ones != 0 ? std::vector<double>{0} : wanted_intensities(records, request);
+    for (double intensity : wanted) {
         ComparedIntensity row;
         row.intensity_mm_h = intensity;
         bool any = false;

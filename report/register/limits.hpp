@@ -6,8 +6,8 @@
 #include <string>
 
 #include "calib/base/plan.hpp"
-#include "report/register/database.hpp"
 #include "report/record/record.hpp"
+#include "report/register/database.hpp"
 
 namespace tipwright::report {
 

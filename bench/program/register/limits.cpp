@@ -38,7 +38,8 @@ void add_limits_group(CommandLine& line) {
     verb.command.add_option("limits", verb->file, "Limits file, or its name in the templates")
         ->required()
         ->type_name("FILE");
-    verb.command.add_option("--edition", verb->edition, "The document compared with, for example EN 17277:2019")
+    verb.command
+        .add_option("--edition", verb->edition, "The document compared with, for example EN 17277:2019")
         ->required()
         ->type_name("TEXT");
     verb.command.add_option("--by", verb->by, "Who compared them")->required()->type_name("NAME");

@@ -51,8 +51,7 @@ TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued
     CHECK(report.stray_documents == 0);
 }
 
-TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked", "", OnSqlite,
-                   OnPostgresql) {
+TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked", "", OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     const Id record = lab.entered(record_of("EX-1"));
     Draft draft;
@@ -388,8 +387,7 @@ TEMPLATE_TEST_CASE("register: a verdict by limits that nobody compared with thei
     done(lab.reg.confirm_limits(checker, limits, "EN 17277:2019", "C. Checker"));
     const Issued issued = lab.issued(id);
     const Certificate certificate = got(lab.reg.certificate(issued.number));
-    const Record sealed =
-        got(record_from_json(got(lab.reg.document(certificate.record_sha256)), "record"));
+    const Record sealed = got(record_from_json(got(lab.reg.document(certificate.record_sha256)), "record"));
     CHECK(sealed.plan.limits.confirmed);
     CHECK(sealed.plan.limits.source.find("EN 17277:2019 (C. Checker, 2026-03-0") != std::string::npos);
     CHECK_FALSE(sealed.statement.has(calib::ReservationId::limits_unconfirmed));
