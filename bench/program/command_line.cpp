@@ -111,6 +111,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_balance_check(line);
     add_register_group(line);
     add_certificate_group(line);
+    add_limits_group(line);
     add_keys_group(line);
     add_life(line);
     add_ask_group(line);

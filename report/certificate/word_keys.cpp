@@ -189,6 +189,7 @@ constexpr WordKey keys[] = {
     {"correction.U_factor", ""},
     {"correction.none", "reason"},
     {"correction.none_default", ""},
+    {"correction.none_one_rate", ""},
 
     {"conditions.heading", ""},
     {"conditions.water", ""},
