@@ -113,6 +113,8 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_life(line);
     add_ask_group(line);
     add_pack(line);
+    add_rain(line);
+    add_virtual_rain(line);
     add_page(line);
     add_settings(line);
     add_next(line);
