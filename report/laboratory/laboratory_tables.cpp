@@ -55,7 +55,7 @@ nlohmann::ordered_json parts_json(const calib::VarianceParts& parts) {
 }  // namespace
 
 std::string laboratory_json(const LaboratoryReport& report) {
-    nlohmann::ordered_json out = {{"format", "tipwright check gauge"}, {"version", 1}};
+    nlohmann::ordered_json out = {{"format", "tipwright check gauge"}, {"version", "1.0"}};
     out["gauge"] = valid_utf8(report.gauge);
     out["serial"] = valid_utf8(report.serial);
     out["laboratory"] = valid_utf8(report.laboratory);

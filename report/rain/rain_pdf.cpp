@@ -156,6 +156,14 @@ void draw_method(const RainPage& d) {
         d.flow.paragraph(
             words.text("rain.counts", {{"interval", d.numbers.significant(d.report.count_interval_s, 6)},
                                        {"factor", d.numbers.significant(d.report.settings.pace_factor, 2)}}));
+    if (d.report.total.until_s > d.report.last_calibrated_s) {
+        const std::string last = d.day(d.report.last_calibrated_s);
+        const double expected = 100 * d.report.settings.drift_per_year;
+        d.flow.paragraph(expected > 0
+                             ? words.text("rain.drift_expected",
+                                          {{"date", last}, {"percent", d.numbers.significant(expected, 2)}})
+                             : words.text("rain.drift_unknown", {{"date", last}}));
+    }
     if (d.report.drift_known)
         d.flow.paragraph(words.text(d.report.settings.drift == calib::DriftAs::interpolation
                                         ? "rain.drift_interpolation"

@@ -139,7 +139,7 @@ void append_minute(std::string& out, const calib::RainAmount& amount, double utc
 
 std::string rain_json(const RainReport& report) {
     const double offset_s = report.settings.utc_offset_s;
-    nlohmann::ordered_json out = {{"format", "tipwright rain"}, {"version", 1}};
+    nlohmann::ordered_json out = {{"format", "tipwright rain"}, {"version", "1.0"}};
     out["gauge"] = valid_utf8(report.gauge);
     out["serial"] = valid_utf8(report.serial);
     out["log"] = {{"name", valid_utf8(report.log)}, {"sha256", report.log_sha256}};
@@ -153,6 +153,9 @@ std::string rain_json(const RainReport& report) {
     if (report.drift_known)
         out["drift"] =
             report.settings.drift == calib::DriftAs::interpolation ? "interpolated" : "uncertainty";
+    if (report.total.until_s > report.last_calibrated_s)
+        out["since_last_calibration"] = {{"calibrated_at", rain_moment(report.last_calibrated_s, offset_s)},
+                                         {"drift_percent_per_year", 100 * report.settings.drift_per_year}};
     out["coverage_percent"] = 100 * report.settings.coverage;
     if (report.count_interval_s > 0)
         out["counts"] = {{"interval_s", report.count_interval_s},

@@ -202,17 +202,6 @@ Result<std::vector<std::string>> Register::valid_certificates(const ListFilter& 
     });
 }
 
-Result<Table> Register::list_records(const std::string& serial) {
-    return snapshot(*impl_, [&] {
-        Table out{{"record", "bench", "ended_at", "state", "complete"}, {}, false};
-        fill(*impl_->database,
-             "SELECT r.id, u.bench, u.ended_at, r.state, r.complete FROM records r JOIN runs u ON u.id = "
-             "r.run_id JOIN gauges g ON g.id = u.gauge_id WHERE g.serial_key = :p1 ORDER BY u.ended_at, r.id",
-             "ittti", {key_of(serial)}, 100000, out);
-        return out;
-    });
-}
-
 Result<Record> Register::record(Id id) {
     const Result<std::string> text =
         snapshot(*impl_, [&] { return impl_->documents->get(read_record(*impl_->database, id).sha256); });

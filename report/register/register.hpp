@@ -121,8 +121,6 @@ public:
     Result<Certificate> certificate(const std::string& number);
     Result<std::string> document(const std::string& sha256);
     Result<Record> record(Id id);
-    // Of the gauges of a serial number, by time: record (for record()), bench, ended_at, state, complete.
-    Result<Table> list_records(const std::string& serial);
     // Of each gauge that the filter (serial, customer, station) means, the last certificate that stands; by
     // number.
     Result<std::vector<std::string>> valid_certificates(const ListFilter& filter);

@@ -11,6 +11,7 @@ void add_verify(CommandLine& line);
 void add_compare(CommandLine& line);
 void add_adjust(CommandLine& line);
 void add_field_check(CommandLine& line);
+void add_laboratory(CommandLine& line);
 void add_rain(CommandLine& line);
 void add_virtual_rain(CommandLine& line);
 
