@@ -261,14 +261,18 @@ def one(seed):
         readers.append(error_reader)
 
         def hang():
-            os.set_blocking(stdout, False)
-            try:
-                while True:
-                    os.write(stdout, b"x" * 256)
-            except BlockingIOError:
-                pass
-            os.set_blocking(stdout, True)
             read.remove(master)
+            # The system goes on making room for a while, and would take some lines more that nobody sees.
+            os.set_blocking(stdout, False)
+            quiet = 0
+            while quiet < 5:
+                try:
+                    os.write(stdout, b"x")
+                    quiet = 0
+                except BlockingIOError:
+                    quiet += 1
+                    time.sleep(0.005)
+            os.set_blocking(stdout, True)
 
         if output == "hung":
             hang()

@@ -430,7 +430,11 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
 
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
-    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json);
+    // A terminal that takes nothing must not hold up who may have set a pump going.
+    std::optional<Display> screen;
+    if (!options.send.empty()) screen.emplace(STDOUT_FILENO);
+    std::FILE* const out = screen ? screen->stream() : stdout;
+    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json, out);
     Display display(STDERR_FILENO);
     bench::Supervision supervision(context, supervision_of(listen_hang_s, display, {}));
     bench::RunControl control;
@@ -469,7 +473,7 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
                                                  {"traffic", view.json()}};
         print_json(document);
     } else if (target->profile) {
-        print_to(stdout, "\n%d understood, %d not\n", view.understood(), view.not_understood());
+        print_to(out, "\n%d understood, %d not\n", view.understood(), view.not_understood());
     }
     return ExitCode::done;
 }
