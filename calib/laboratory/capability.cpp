@@ -27,9 +27,9 @@ Result<Capability> capability_at(const CapabilityInput& input, double coverage) 
         const double scale = 100 + step->error_percent.value;
         for (const BudgetComponent& one : step->budget) {
             const double part = scale * one.relative_to_e() * one.u;
-            (one.shared ? shared : own) += part * part / n;
+            (one.cause.empty() ? own : shared) += part * part / n;
             if (std::isfinite(one.dof))
-                (one.shared ? fourth_shared : fourth_own) += std::pow(part, 4) / one.dof / n;
+                (one.cause.empty() ? fourth_own : fourth_shared) += std::pow(part, 4) / one.dof / n;
         }
     }
     out.u_shared_percent = std::sqrt(shared);

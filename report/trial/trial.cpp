@@ -21,7 +21,7 @@ std::string called(const Record& record) {
 double common_u_percent(const calib::StepResult& step) {
     double sum = 0;
     for (const calib::BudgetComponent& component : step.budget)
-        if (component.shared) {
+        if (!component.cause.empty()) {
             const double part = component.relative_to_e() * component.u;
             sum += part * part;
         }

@@ -79,7 +79,7 @@ TEST_CASE("capability: shared and own parts, and what the check gauge shows beyo
     BudgetComponent area;
     area.u = 0.001;
     area.dlnA = 1;
-    area.shared = true;
+    area.cause = "catch area: rim";
     BudgetComponent scatter;
     scatter.u = 0.1;
     scatter.dlnv = 0.01;
