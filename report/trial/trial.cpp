@@ -187,7 +187,7 @@ Result<Trial> make_trial(const std::vector<Record>& records, const std::vector<T
         if (!request.kinds.empty() &&
             std::find(request.kinds.begin(), request.kinds.end(), kind) == request.kinds.end())
             continue;
-        if (const auto fault = check_complete(*record)) {
+        if (const auto fault = check_results(*record)) {
             out.left_out.push_back({called(*record), fault->what});
             continue;
         }
