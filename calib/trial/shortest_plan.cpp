@@ -89,7 +89,8 @@ public:
         for (const BudgetComponent& component : step->budget) {
             if (component.id == "catch_area") continue;
             const double u = (component.relative_to_v() - kappa * component.relative_to_Q()) * component.u;
-            if (component.shared)
+            // What acts by the reading of the instrument is another at each step's.
+            if (!component.cause.empty() && component.at == 0)
                 out.shared[component.id] += u;
             else if (component.id.starts_with("tip_scatter"))
                 out.beta += u * u * tips;

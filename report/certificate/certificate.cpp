@@ -70,7 +70,7 @@ certificate::DocumentInfo info_of(const Content& content) {
 }  // namespace
 
 Result<std::string> draw_certificate(const Record& record, const CertificateOptions& wanted) {
-    if (auto fault = check_complete(record)) return *fault;
+    if (auto fault = check_results(record)) return *fault;
     if (wanted.as_found)
         if (auto fault = check_pair(record, *wanted.as_found)) return *fault;
     if (auto fault = check_some_stated(record)) return *fault;

@@ -64,6 +64,8 @@ void draw_details(Content& content);
 // The formula a logger applies; empty without one.
 std::string correction_formula(const Content& content);
 void draw_correction(Content& content);
+// The words that say why there is none.
+const char* no_correction_key(const Record& record);
 void draw_conditions(Content& content);
 void draw_instruments(Content& content);
 void draw_method(Content& content);

@@ -29,9 +29,6 @@ Certificate must_be(Database& database, Id id, CertificateState wanted) {
 
 void check_record_for(Database& database, const Draft& draft, const RecordRow& record, const char* state) {
     const std::string where = "record " + std::to_string(record.id);
-    if (!record.complete)
-        stop(FaultCode::not_permitted, "the record is incomplete: no certificate can rest on it", where,
-             "measure again, or finish the run");
     if (record.state != state)
         stop(FaultCode::inconsistent, "the record says " + record.state + ", it is wanted as " + state,
              where);

@@ -21,7 +21,7 @@ std::string called(const Record& record) {
 double common_u_percent(const calib::StepResult& step) {
     double sum = 0;
     for (const calib::BudgetComponent& component : step.budget)
-        if (component.shared) {
+        if (!component.cause.empty()) {
             const double part = component.relative_to_e() * component.u;
             sum += part * part;
         }
@@ -187,7 +187,7 @@ Result<Trial> make_trial(const std::vector<Record>& records, const std::vector<T
         if (!request.kinds.empty() &&
             std::find(request.kinds.begin(), request.kinds.end(), kind) == request.kinds.end())
             continue;
-        if (const auto fault = check_complete(*record)) {
+        if (const auto fault = check_results(*record)) {
             out.left_out.push_back({called(*record), fault->what});
             continue;
         }

@@ -28,6 +28,8 @@ struct FieldCheckOptions {
     std::optional<double> logged_depth_mm;
     std::optional<double> duration_s;
     std::optional<double> limit_percent;
+    bool began_on_tip = false;
+    bool ended_on_tip = false;
 };
 
 ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& options) {
@@ -44,6 +46,7 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
         pour.retained_mL = {options.retained_mL, options.retained_u_mL};
         pour.tips = options.tips;
         pour.duration_s = options.duration_s;
+        if (options.ended_on_tip) pour.end = calib::FillLevel::at_tip;
         check = calib::evaluate_pour(pour, gauge->gauge, limits);
     } else if (options.collected_g) {
         calib::DischargeCheck discharge;
@@ -52,6 +55,8 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
         discharge.conditions.water_temperature_C = options.water_temperature_C;
         discharge.logged_tips = options.tips;
         discharge.logged_depth_mm = options.logged_depth_mm;
+        if (options.began_on_tip) discharge.begin = calib::FillLevel::at_tip;
+        if (options.ended_on_tip) discharge.end = calib::FillLevel::at_tip;
         check = calib::evaluate_discharge(discharge, gauge->gauge, limits);
     }
     if (!check) return fail(common, check.fault());
@@ -128,6 +133,10 @@ void add_field_check(CommandLine& line) {
         ->capture_default_str();
     command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
     command.add_option("--duration-s", options->duration_s, "How long the pouring took");
+    command.add_flag("--began-on-tip", options->began_on_tip,
+                      "Counting began right after a tip (when water is poured it always does)");
+    command.add_flag("--ended-on-tip", options->ended_on_tip,
+                      "Counting ended right after a tip: no part of one is left over");
     command.add_option("--limit", options->limit_percent, "Allowed error, %");
 }
 

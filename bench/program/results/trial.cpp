@@ -138,38 +138,36 @@ ExitCode run_trial(const CommonOptions& common, const TrialOptions& options) {
 }  // namespace
 
 void add_trial(CommandLine& line) {
-    const auto options = std::make_shared<TrialOptions>();
-    auto* command = line.app.add_subcommand(
-        "trial", "Compare kinds of gauges by several specimens of each: which one for which place");
-    command->add_option("records", options->records, "Records or certificates of the specimens")
+    const auto [command, options] =
+        add_command(line, line.app, "trial",
+                    "Compare kinds of gauges by several specimens of each: which one for which place", run_trial);
+    command.add_option("records", options->records, "Records or certificates of the specimens")
         ->type_name("FILE");
-    command->add_flag("--from-register", options->from_register,
+    command.add_flag("--from-register", options->from_register,
                       "Take the records behind issued certificates, and the years in service");
-    add_session(*command, options->session, false);
-    command->add_option("--kind", options->kinds, "Only these kinds")->type_name("KIND");
-    command->add_option("--site", options->sites, "Rain of a place: a file or a name of templates/sites")
+    add_session(command, options->session, false);
+    command.add_option("--kind", options->kinds, "Only these kinds")->type_name("KIND");
+    command.add_option("--site", options->sites, "Rain of a place: a file or a name of templates/sites")
         ->type_name("SITE");
-    command->add_option("--costs", options->costs, "What gauges of each kind cost")->type_name("FILE");
-    command->add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
-    command->add_option("--probability", options->probability, "With which a gauge of a kind is to keep it")
+    command.add_option("--costs", options->costs, "What gauges of each kind cost")->type_name("FILE");
+    command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
+    command.add_option("--probability", options->probability, "With which a gauge of a kind is to keep it")
         ->capture_default_str();
     command
-        ->add_option("--required", options->required, "Probability from which a choice counts as supported")
+        .add_option("--required", options->required, "Probability from which a choice counts as supported")
         ->capture_default_str();
-    command->add_option("--by", options->by, "Amount to choose by")
+    command.add_option("--by", options->by, "Amount to choose by")
         ->check(CLI::IsMember(strings(trial::amount_names)))
         ->capture_default_str();
-    command->add_option("--corrected", options->corrected, "Whether the logger corrects")
+    command.add_option("--corrected", options->corrected, "Whether the logger corrects")
         ->check(CLI::IsMember(strings(trial::corrected_names)))
         ->capture_default_str();
-    command->add_option("--out", options->out, "Folder for trial.pdf, trial.json and two tables")
+    command.add_option("--out", options->out, "Folder for trial.pdf, trial.json and two tables")
         ->type_name("DIR");
-    command->add_option("--language", options->language, "en, de, fr, es, or a words file")
+    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->type_name("LANGUAGE")
         ->capture_default_str();
-    add_paper(*command, *options);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return run_trial(line.common, *options); }; });
+    add_paper(command, *options);
 }
 
 }  // namespace tipwright::program
