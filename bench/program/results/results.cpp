@@ -273,13 +273,11 @@ void print_results(const CommonOptions& common, const report::Record& record,
     for (const auto& concession : record.concessions)
         print_to(stdout, "Note: %s\n", note_of(concession).c_str());
     if (record.completeness != report::Completeness::complete) {
-        if (record.evaluation.steps.empty())
-            print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
-        else
+        print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
+        if (!record.evaluation.steps.empty())
             print_to(stdout,
-                     "No certificate by itself: the measurement is incomplete (%s). Of the steps that were "
-                     "finished\none can be drafted, and issued when somebody accepts that with --reason.\n",
-                     record.end_reason.c_str());
+                     "Of the steps that were finished one can be drafted, and issued when somebody "
+                     "accepts that with --reason.\n");
     }
     if (record.statement.results == calib::Claim::not_stated)
         print_to(stdout, "No certificate: %s\n", words->text("reservation.no_step").c_str());
