@@ -10,7 +10,7 @@ trap 'rm -rf "$work"' EXIT
 . "$source_dir/tests/support/expect.sh"
 
 for run in 1 2 3 4 5 6; do
-  "$program" calibrate --bench virtual-bench --gauge bucket-200-twin --plan three-point-check --seed "$run" \
+  "$program" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check --seed "$run" \
     --out "$work/run$run" >/dev/null 2>"$work/err" || { cat "$work/err"; fail "run $run"; }
 done
 records=("$work"/run*/record.json)

@@ -9,8 +9,8 @@ work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 . "$source_dir/tests/support/expect.sh"
 
-"$program" calibrate --bench virtual-bench --gauge bucket-200-twin --plan ten-rate --seed 3 --out "$work/run" >/dev/null
-"$program" virtual-rain --gauge bucket-200-twin --seed 3 --days 60 --climate heavy --out "$work/tips.csv" >"$work/fell"
+"$program" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan ten-rate --seed 3 --out "$work/run" >/dev/null
+"$program" virtual-rain --gauge demo-bucket-200-twin --seed 3 --days 60 --climate heavy --out "$work/tips.csv" >"$work/fell"
 fell=$(awk '/^fell/ {print $2}' "$work/fell")
 "$program" rain "$work/tips.csv" --certificate "$work/run/record.json" --out "$work/rain" >"$work/said"
 for file in rain.json rain.pdf amounts.csv minutes.csv sum.svg periods.svg; do
