@@ -106,33 +106,41 @@ public:
                expected.curvature_s2_mL * flow * flow;
     }
 
+    // What the steps have in common, as covariance of their volumes per tip.
+    MatrixXd shared_by(const std::vector<StepModel>& steps) const {
+        const Index n = static_cast<Index>(steps.size());
+        MatrixXd out = MatrixXd::Zero(n, n);
+        for (Index j = 0; j < n; ++j)
+            for (Index i = 0; i <= j; ++i) {
+                const StepModel& step = steps[static_cast<std::size_t>(j)];
+                const StepModel& other = steps[static_cast<std::size_t>(i)];
+                double sum = 0;
+                for (const auto& [id, u] : step.shared)
+                    if (const auto found = other.shared.find(id); found != other.shared.end())
+                        sum += u * found->second;
+                out(i, j) = out(j, i) = sum * step.volume_mL * other.volume_mL;
+            }
+        return out;
+    }
+
     // Largest U(h)/h over the range in per cent; infinite where the steps do not determine the curve.
     double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips) const {
-        return largest_U(steps, tips, question_.expected.curved ? 3 : 2);
+        return largest_U(steps, tips, shared_by(steps), parameters());
     }
-    double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips, Index p) const {
+    Index parameters() const { return question_.expected.curved ? 3 : 2; }
+    double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips, MatrixXd V,
+                     Index p) const {
         const Index n = static_cast<Index>(steps.size());
         if (n < p) return infinite_dof;
-        MatrixXd V = MatrixXd::Zero(n, n);
         MatrixXd X(n, p);
         double all = 0;
         for (Index j = 0; j < n; ++j) {
             const StepModel& step = steps[static_cast<std::size_t>(j)];
             const double N = tips[static_cast<std::size_t>(j)];
             all += N - 2;
-            V(j, j) = step.volume_mL * step.volume_mL * (step.alpha / (N * N) + step.beta / N);
-            for (Index c = 0; c < p; ++c)
-                X(j, c) = std::pow(step.flow_mL_s / grid_.back(), static_cast<double>(c));
-            for (Index i = 0; i <= j; ++i) {
-                const StepModel& other = steps[static_cast<std::size_t>(i)];
-                double sum = 0;
-                for (const auto& [id, u] : step.shared)
-                    if (const auto found = other.shared.find(id); found != other.shared.end())
-                        sum += u * found->second;
-                const double covariance = sum * step.volume_mL * other.volume_mL;
-                V(i, j) += covariance;
-                if (i != j) V(j, i) += covariance;
-            }
+            V(j, j) += step.volume_mL * step.volume_mL * (step.alpha / (N * N) + step.beta / N);
+            const double x = step.flow_mL_s / grid_.back();
+            for (Index c = 0; c < p; ++c) X(j, c) = c == 0 ? 1 : X(j, c - 1) * x;
         }
         const Eigen::LLT<MatrixXd> llt(V);
         if (llt.info() != Eigen::Success) return infinite_dof;
@@ -142,7 +150,7 @@ public:
         double largest = 0;
         for (double flow : grid_) {
             VectorXd x(p);
-            for (Index c = 0; c < p; ++c) x(c) = std::pow(flow / grid_.back(), static_cast<double>(c));
+            for (Index c = 0; c < p; ++c) x(c) = c == 0 ? 1 : x(c - 1) * flow / grid_.back();
             const double v = volume(flow);
             largest = std::max(largest, x.dot(of_information.solve(x)) / (v * v));
         }
@@ -185,7 +193,11 @@ double seconds_of(const std::vector<StepModel>& steps, const std::vector<double>
 struct Search {
     const Planner* planner = nullptr;
     const Candidate* candidate = nullptr;
+    MatrixXd shared;
     double wanted = 0;
+    double U(const std::vector<double>& tips_now) const {
+        return planner->largest_U(candidate->steps, tips_now, shared, planner->parameters());
+    }
     std::vector<double> tips(const double* x) const {
         std::vector<double> out;
         for (std::size_t j = 0; j < candidate->steps.size(); ++j) out.push_back(std::exp(x[j]));
@@ -199,7 +211,7 @@ double time_objective(unsigned, const double* x, double*, void* data) {
 }
 double precision_constraint(unsigned, const double* x, double*, void* data) {
     const auto& search = *static_cast<const Search*>(data);
-    const double U = search.planner->largest_U(search.candidate->steps, search.tips(x));
+    const double U = search.U(search.tips(x));
     return std::isfinite(U) ? std::log(U / search.wanted) : 1e3;
 }
 
@@ -208,7 +220,7 @@ void fill_tips(const Planner& planner, Candidate& candidate, double wanted) {
     const std::size_t n = candidate.steps.size();
     const std::vector<double> most(n, most_tips);
     if (!(planner.largest_U(candidate.steps, most) <= wanted)) return;
-    Search search{&planner, &candidate, wanted};
+    Search search{&planner, &candidate, planner.shared_by(candidate.steps), wanted};
     std::vector<double> low(n), high(n, std::log(most_tips)), x(n);
     for (std::size_t j = 0; j < n; ++j) {
         low[j] = std::log(candidate.fewest[j]);
@@ -230,7 +242,7 @@ void fill_tips(const Planner& planner, Candidate& candidate, double wanted) {
     for (std::size_t j = 0; j < n; ++j)
         tips[j] =
             std::min<double>(most_tips, std::max(candidate.fewest[j], 2 * std::ceil(tips[j] / 2 - 1e-6)));
-    const auto good = [&] { return planner.largest_U(candidate.steps, tips) <= wanted; };
+    const auto good = [&] { return search.U(tips) <= wanted; };
     for (int round = 0; round < 60 && !good(); ++round)
         for (double& one : tips) one = std::min<double>(most_tips, 2 * std::ceil(1.05 * one / 2));
     if (!good()) return;
@@ -266,7 +278,8 @@ DesignedPlan plan_of(const Planner& planner, const Candidate& candidate) {
               [](const PlannedStep& a, const PlannedStep& b) { return a.intensity_mm_h < b.intensity_mm_h; });
     out.minutes = (candidate.seconds + planner.wetting_s()) / 60;
     out.U_percent = planner.largest_U(candidate.steps, candidate.tips);
-    out.U_free_percent = planner.largest_U(candidate.steps, candidate.tips, 3);
+    out.U_free_percent =
+        planner.largest_U(candidate.steps, candidate.tips, planner.shared_by(candidate.steps), 3);
     return out;
 }
 
