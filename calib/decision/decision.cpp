@@ -7,14 +7,12 @@
 #include <cmath>
 #include <numbers>
 
+#include "calib/statistics/boost_policy.hpp"
 #include "calib/statistics/distributions.hpp"
 
 namespace tipwright::calib {
 
 namespace {
-
-// Without promotion to long double, a type that differs between machines.
-using Policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
 constexpr double infinite = std::numeric_limits<double>::infinity();
 // Beyond so many standard deviations a normal density adds nothing to a double.
@@ -147,7 +145,7 @@ Prior normal_prior(double mean, double sd) {
 }
 
 Prior gamma_prior(double shape, double scale) {
-    const double log_norm = boost::math::lgamma(shape, Policy()) + shape * std::log(scale);
+    const double log_norm = boost::math::lgamma(shape, SameEverywhere()) + shape * std::log(scale);
     const double sd = std::sqrt(shape) * scale;
     return {
         [=](double x) { return x > 0 ? std::exp((shape - 1) * std::log(x) - x / scale - log_norm) : 0.0; }, 0,

@@ -6,6 +6,7 @@
 #include <limits>
 
 #include "calib/base/double_pair.hpp"
+#include "calib/statistics/boost_policy.hpp"
 
 namespace tipwright::calib {
 
@@ -76,7 +77,7 @@ Result<OneWayAnova> one_way_anova(const std::vector<std::vector<double>>& levels
     out.values_level = (n - squared_counts / n) / out.between_dof;
     if (out.within_mean_square > 0) {
         out.F = out.between_mean_square / out.within_mean_square;
-        const boost::math::fisher_f_distribution<double> law(out.between_dof, out.within_dof);
+        const boost::math::fisher_f_distribution<double, SameEverywhere> law(out.between_dof, out.within_dof);
         out.p = boost::math::cdf(boost::math::complement(law, out.F));
     } else if (out.between_mean_square > 0) {
         out.F = std::numeric_limits<double>::infinity();

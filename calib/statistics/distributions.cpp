@@ -6,18 +6,17 @@
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
+#include "calib/statistics/boost_policy.hpp"
+
 namespace tipwright::calib {
 
 namespace {
 
 namespace bm = boost::math;
-// Without promotion to long double: that type differs between machines, and the same input must give
-// the same bits everywhere.
-using Policy = bm::policies::policy<bm::policies::promote_double<false>>;
-using Normal = bm::normal_distribution<double, Policy>;
-using Student = bm::students_t_distribution<double, Policy>;
-using Fisher = bm::fisher_f_distribution<double, Policy>;
-using ChiSquared = bm::chi_squared_distribution<double, Policy>;
+using Normal = bm::normal_distribution<double, SameEverywhere>;
+using Student = bm::students_t_distribution<double, SameEverywhere>;
+using Fisher = bm::fisher_f_distribution<double, SameEverywhere>;
+using ChiSquared = bm::chi_squared_distribution<double, SameEverywhere>;
 
 }  // namespace
 

@@ -21,8 +21,6 @@ using Eigen::VectorXd;
 
 constexpr int grid_points = 25;      // at which U is looked at
 constexpr int interior_points = 12;  // candidates between the ends
-// Fewer tell nothing of their scatter, and a run goes on until it is known.
-constexpr int fewest_tips = 4;
 
 // Of one intensity: relative variance of v at N tips, alpha/N^2 + beta/N, and what it shares with others.
 struct StepModel {

@@ -64,6 +64,8 @@ struct DesignedPlan {
     double U_free_percent = 0;
 };
 
+// Of a step: fewer tell nothing of their scatter, and a run goes on until it is known.
+inline constexpr int fewest_tips = 4;
 inline constexpr int most_tips = 2000;
 
 // Of given steps: their time and the largest U(h) over the range.

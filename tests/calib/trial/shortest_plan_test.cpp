@@ -78,12 +78,13 @@ TEST_CASE("No plan drawn at random is shorter and as precise", "[trial][plan]") 
     };
     int as_precise = 0;
     for (int trial = 0; trial < 4000; ++trial) {
-        std::vector<PlanStep> steps{{254, 2 * (1 + static_cast<int>(60 * uniform())), 0, 1},
-                                    {6, 2 * (1 + static_cast<int>(5 * uniform())), 0, 1}};
+        const auto tips = [&](int most) {
+            return fewest_tips + 2 * static_cast<int>((most - fewest_tips) / 2 * uniform());
+        };
+        std::vector<PlanStep> steps{{254, tips(120), 0, 1}, {6, tips(12), 0, 1}};
         const int more = 1 + static_cast<int>(3 * uniform());
         for (int i = 0; i < more; ++i)
-            steps.push_back({6 * std::pow(254 / 6.0, 0.1 + 0.8 * uniform()),
-                             2 * (1 + static_cast<int>(60 * uniform())), 0, 1});
+            steps.push_back({6 * std::pow(254 / 6.0, 0.1 + 0.8 * uniform()), tips(120), 0, 1});
         const auto other = rate_plan(asked, steps);
         if (!other || other->U_percent > asked.wanted_U_percent) continue;
         ++as_precise;
