@@ -62,7 +62,7 @@ for place, column, widest in (("upper-drizzle", "E", 10), ("monsoon-quay", "P", 
     trial = json.load(open("%s/%s/trial.json" % (out, place)))
     site = trial["places"][0]
     total, weighed = 0.0, dict.fromkeys(curves, 0.0)
-    low, high, parts = math.log(1e-6), math.log(widest), 200000
+    low, high, parts = math.log(100 / 525960), math.log(widest), 200000  # from the one worst minute of a year on
     for k in range(parts):
         percent = math.exp(low + (high - low) * (k + 0.5) / parts)
         mm_h = intensity(percent)
