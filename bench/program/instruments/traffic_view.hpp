@@ -3,6 +3,7 @@
 
 #include <memory>
 #include <nlohmann/json_fwd.hpp>
+#include <set>
 #include <string>
 
 #include "bench/instruments/interpret.hpp"
@@ -32,6 +33,7 @@ private:
     std::unique_ptr<bench::Interpreter> interpreter_;
     std::unique_ptr<Rows> rows_;
     bool quiet_;
+    std::set<std::string> told_;  // misfits, each told at length once
     int understood_ = 0;
     int not_understood_ = 0;
     std::size_t bytes_came_ = 0;
