@@ -103,17 +103,15 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& options) {
 }  // namespace
 
 void add_page(CommandLine& line) {
-    const auto options = std::make_shared<PageOptions>();
-    auto* command = line.app.add_subcommand("page", "Serve a page that shows every run as it happens");
-    command->add_option("folder", options->folder, "Folder that the runs are in")
+    const auto [command, options] =
+        add_command(line, line.app, "page", "Serve a page that shows every run as it happens", serve_page);
+    command.add_option("folder", options->folder, "Folder that the runs are in")
         ->type_name("DIR")
         ->capture_default_str();
-    command->add_option("--port", options->port, "Port; 0: any that is free")->capture_default_str();
-    command->add_option("--address", options->address, "Address of this machine")
+    command.add_option("--port", options->port, "Port; 0: any that is free")->capture_default_str();
+    command.add_option("--address", options->address, "Address of this machine")
         ->type_name("IP")
         ->capture_default_str();
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return serve_page(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

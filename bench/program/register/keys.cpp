@@ -5,6 +5,7 @@
 #include "bench/program/register/signing_certificate.hpp"
 #include "bench/program/settings/settings.hpp"
 #include "report/files/files.hpp"
+#include "report/seal/keys.hpp"
 
 namespace tipwright::program {
 

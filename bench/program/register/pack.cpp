@@ -4,7 +4,6 @@
 
 #include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
-#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
