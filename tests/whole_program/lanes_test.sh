@@ -106,7 +106,7 @@ wait "$run" || got=$?
 [ "$(wc -l <"$work/err")" = 1 ] && grep -q "lane goes: .*the link is closed" "$work/err" || fail "said of a failed lane: $(cat "$work/err")"
 grep -q "^goes .*FAILED: " "$work/said" && grep -q "^!! goes: PULL THE PUMP'S PLUG" "$work/said" ||
   fail "a pump that could not be stopped was not told: $(cat "$work/said")"
-grep -q "^goes .*kept: 0 of 1 steps; to resume: tipwright recover $work/served/goes" "$work/said" || fail "what is kept: $(cat "$work/said")"
+grep -q "^goes .*kept: 0 of 1 steps; the same command goes on, or tipwright recover $work/served/goes" "$work/said" || fail "what is kept: $(cat "$work/said")"
 tail -n 1 "$work/served/goes/journal.twj" | grep -q " close .*complete=false" || fail "the failed lane was not closed"
 "$tipwright" verify "$work/served/stays/journal.twj" "$work/served/stays/record.json" "$work/served/stays/certificate.pdf" >/dev/null ||
   fail "the lane beside a failed one does not verify"

@@ -108,6 +108,6 @@ for pair in balance:generic-balance-scpi climate:generic-climate-modbus; do
 done
 ended
 refuses 2 'no link' listen --learn "$work/none.toml"
-refuses 2 'replay' listen --learn "$work/none.toml" --link "replay $work/log"
+refuses 2 'only an instrument that is there' listen --learn "$work/none.toml" --link "replay $work/log"
 [ ! -e "$work/none.toml" ] || failed "a profile was written of nothing"
 echo "all checks passed"

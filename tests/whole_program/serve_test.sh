@@ -16,7 +16,7 @@ TOML
 for how in "" --tcp; do
   rm -f "$work/bench.toml"
   "$tipwright" serve --gauge demo-bucket-200-twin --out "$work/bench.toml" --speed 20 $how \
-    --started-at 2031-05-06T08:00:00Z >"$work/served" &
+    --started-at 2027-01-06T08:00:00Z >"$work/served" &
   server=$!
   for _ in $(seq 100); do
     [ -s "$work/bench.toml" ] && break
@@ -25,7 +25,7 @@ for how in "" --tcp; do
   grep -q '^link = "virtual"' "$work/bench.toml" && { echo "FAILED: a link is still virtual"; exit 1; }
   timeout 120 "$tipwright" calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --plan "$work/quick.toml" \
     --out "$work/out$how" >"$work/log" 2>&1 || { echo "FAILED: calibrate $how:"; cat "$work/log"; exit 1; }
-  grep -q '"started_at": "2031-05-06T08:00:00Z"' "$work/out$how/record.json" || { echo "FAILED: the run began another day"; exit 1; }
+  grep -q '"started_at": "2027-01-06T08:00:00Z"' "$work/out$how/record.json" || { echo "FAILED: the run began another day"; exit 1; }
   refuses 2 'something already' serve --gauge demo-bucket-200-twin --out "$work/bench.toml"
   "$tipwright" verify "$work/out$how/journal.twj" "$work/out$how/record.json" "$work/out$how/certificate.pdf" >"$work/verified" ||
     { echo "FAILED: verify $how:"; cat "$work/verified"; exit 1; }

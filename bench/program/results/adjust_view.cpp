@@ -63,7 +63,7 @@ void print_curve(const AdjustView& view) {
 void print_sensitivity(const AdjustView& view) {
     const auto& sensitivity = view.sensitivity;
     if (!sensitivity) return;
-    print_to(stdout, "A turn brings %s mL", with_U(sensitivity->mL_per_turn, view.record.plan.coverage));
+    print_to(stdout, "One turn brings %s mL", with_U(sensitivity->mL_per_turn, view.record.plan.coverage));
     if (sensitivity->adjustments > 0)
         print_to(stdout, ", learnt from %d turned screws", sensitivity->adjustments);
     print_to(stdout, ".%s\n",

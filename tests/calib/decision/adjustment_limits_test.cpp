@@ -31,7 +31,7 @@ TEST_CASE("a gauge that can be brought within its limits is, by the change that 
     gauge.v0_mL = 6.6;
     const auto found = gauge.steps({10, 50, 100, 200});
     const auto free = advise_adjustment(found, gauge.gauge);
-    const auto limited = advise_adjustment(found, gauge.gauge, within(5));
+    const auto limited = advise_adjustment(found, gauge.gauge, within(6));
     REQUIRE(free);
     REQUIRE(limited);
     CHECK(limited->can_pass == true);
