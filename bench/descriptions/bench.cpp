@@ -3,6 +3,7 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/parts.hpp"
+#include "bench/descriptions/served.hpp"
 #include "bench/links/link.hpp"
 
 namespace tipwright::bench {
@@ -139,7 +140,26 @@ void check_instruments(TomlTable& root, const std::vector<TomlTable>& tables, co
                        "give the instrument's real link, or add [virtual]");
 }
 
+Served read_served(TomlTable& table) {
+    Served out;
+    if (table.has("served_speed")) out.speed = table.number("served_speed", {0.1, 1000, ""});
+    out.started_at = table.text_or("served_from", "");
+    return out;
+}
+
 }  // namespace
+
+Result<Served> parse_served(const DescriptionText& bench_text) {
+    const Result<TomlValue> tree = parse_toml(bench_text);
+    if (!tree) return tree.fault();
+    FaultList faults(bench_text.name);
+    TomlTable root(&*tree, {}, "", faults);
+    TomlTable truth = root.table("virtual");
+    if (!truth.given()) return Served{};
+    const Served out = read_served(truth);
+    if (!faults.empty()) return faults.first();
+    return out;
+}
 
 Result<BenchDescription> parse_bench(const DescriptionText& text) {
     const Result<TomlValue> tree = parse_toml(text);
@@ -176,7 +196,10 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
     TomlTable limits = root.table("limits");
     out.limits = read_limits(limits, out.max_flow_mL_min);
     TomlTable truth = root.table("virtual");
-    if (truth.given()) out.truth = read_truth(truth);
+    if (truth.given()) {
+        read_served(truth);
+        out.truth = read_truth(truth);
+    }
     root.finish();
     if (faults.empty()) check_instruments(root, tables, out, faults);
     if (faults.empty()) {

@@ -116,12 +116,29 @@ void read_truth(TomlTable& table, GaugeTruth& truth, const calib::Gauge& gauge, 
                     "remove it");
 }
 
-std::optional<calib::Uncertain> read_adjustment(TomlTable table) {
-    if (!table.given()) return std::nullopt;
-    const double mL = table.number("mL_per_turn", {0.001, 20, "mL"});
-    const double u = table.number("mL_per_turn_u", {0.0001, 10, "mL"});
+StopScrews read_adjustment(TomlTable table) {
+    StopScrews out;
+    if (!table.given()) return out;
+    if (table.has("mL_per_turn") || table.has("mL_per_turn_u")) {
+        const double mL = table.number("mL_per_turn", {0.001, 20, "mL"});
+        const double u = table.number("mL_per_turn_u", {0.0001, 10, "mL"});
+        out.mL_per_turn = calib::Uncertain{mL, u};
+    }
+    const auto one_of = [&](const char* key, const std::string& first, const std::string& second) {
+        const std::string word = table.text_or(key, "");
+        if (!word.empty() && word != first && word != second)
+            table.fault(FaultCode::bad_value, key, std::string(key) + " is " + in_quotes(word),
+                        "write \"" + first + "\" or \"" + second + "\"");
+        return word;
+    };
+    const std::string more = one_of("more", "clockwise", "anticlockwise");
+    if (!more.empty()) out.clockwise_is_more = more == "clockwise";
+    out.marks.a = table.text_or("side_a", "");
+    out.marks.b = table.text_or("side_b", "");
+    const std::string up = one_of("side_up", "A", "B");
+    if (!up.empty()) out.side_up = up[0];
     table.finish();
-    return calib::Uncertain{mL, u};
+    return out;
 }
 
 struct Kind {
@@ -161,12 +178,12 @@ std::string stem(const std::string& name) {
 
 }  // namespace
 
-Result<std::optional<calib::Uncertain>> parse_mL_per_turn(const DescriptionText& kind_text) {
+Result<StopScrews> parse_stop_screws(const DescriptionText& kind_text) {
     const Result<TomlValue> tree = parse_toml(kind_text);
     if (!tree) return tree.fault();
     FaultList faults(kind_text.name);
     TomlTable root(&*tree, {}, "", faults);
-    const auto value = read_adjustment(root.table("adjustment"));
+    auto value = read_adjustment(root.table("adjustment"));
     if (!faults.empty()) return faults.first();
     return value;
 }

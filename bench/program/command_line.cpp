@@ -13,6 +13,7 @@
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/list.hpp"
 #include "bench/program/manual.hpp"
+#include "bench/program/nearest.hpp"
 #include "bench/program/page.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session.hpp"
@@ -120,6 +121,7 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_virtual_rain(line);
     add_laboratory(line);
     add_page(line);
+    add_label(line);
     add_settings(line);
     add_next(line);
 
@@ -138,6 +140,7 @@ ExitCode run_program(int argc, const char* const* argv) {
             app.exit(error);
             return ExitCode::done;
         }
+        if (const auto unknown = unknown_word(app, {argv + 1, argv + argc})) return fail(common, *unknown);
         std::string what = error.what();
         for (char& c : what) c = c == '\n' ? ' ' : c;
         return fail(common, {FaultCode::usage, what, "command line", "see 'tipwright --help'"});

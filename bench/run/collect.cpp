@@ -91,6 +91,24 @@ double Procedure::time_left_s(int step, int repeat, int tips_in) const {
     return bench::time_left_s(plan_, gauge_, {phase_, step, repeat, tips_in});
 }
 
+double Procedure::passed_s(int step) const {
+    const double now_s = clock_.now_s();
+    const double rate_mm_h = step > 0 ? plan_step(step).intensity_mm_h : plan_.wetting_intensity_mm_h;
+    switch (phase_) {
+        case RunState::collecting: {
+            const auto& tips = state_.tracker.tips();
+            return tips.empty() ? 0 : std::clamp(now_s - tips.back().time_s, 0.0, interval_s(rate_mm_h));
+        }
+        case RunState::settling:
+            return std::clamp(now_s - phase_begun_s_, 0.0,
+                              std::max(plan_.settle_s, plan_.settle_tips * interval_s(rate_mm_h)));
+        case RunState::wetting:  // what is left of it comes before the steps
+            return std::min(now_s - phase_begun_s_ - plan_.wetting_tips * interval_s(rate_mm_h), 0.0);
+        default:
+            return 0;
+    }
+}
+
 void Procedure::report(int step, const Collect* in_hand, bool finished) {
     if (!callbacks_.progress) return;
     Progress progress;
@@ -121,9 +139,13 @@ void Procedure::report(int step, const Collect* in_hand, bool finished) {
                 progress.measured_intensity_mm_h = result.reference_intensity_mm_h->value;
         }
     }
+    // Of the wetting and the settling, so that whoever watches sees the contacts count.
+    if (in_hand == nullptr && (phase_ == RunState::wetting || phase_ == RunState::settling))
+        progress.tips = static_cast<int>(state_.tracker.tips().size() - phase_first_tip_);
     const bool last_run = step < 1 || repeat_ >= plan_step(step).repeats;
     progress.time_left_s =
         finished && last_run ? time_left_s(step + 1, 1, 0) : time_left_s(step, repeat_, progress.tips);
+    if (!finished) progress.time_left_s = std::max(0.0, progress.time_left_s - passed_s(step));
     callbacks_.progress(progress);
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include "bench/run/finding_note.hpp"
 
 #include "bench/run/measured_flow.hpp"
@@ -23,6 +24,10 @@ constexpr double water_patience_s = 25;     // beyond the expected time to the n
 constexpr double emptied_window_s = 3;
 constexpr double harmless_share_of_U = 0.25;  // of a step, that a leak may reach unseen
 constexpr double drain_limit_s = 600;
+// Whoever is to empty a vessel by hand is reminded so often, and waited for: the pump stands.
+constexpr double remind_s = 120;
+constexpr const char* empty_it =
+    "Empty the vessel (a full one is heavy: lift with care), put it back and leave it still.";
 
 std::string step_where(int step) {
     return step > 0 ? "step " + std::to_string(step) : "wetting";
@@ -70,6 +75,8 @@ Outcome Procedure::enter(RunState state, int step, double intensity_mm_h) {
     }
     log_.state(clock_.now_s(), phase_, state, step, intensity_mm_h);
     phase_ = state;
+    phase_first_tip_ = state_.tracker.tips().size();
+    phase_begun_s_ = clock_.now_s();
     return Done{};
 }
 
@@ -194,14 +201,18 @@ Task<Outcome> Procedure::drain() {
         if (!outcome) co_return outcome;
         log_.drain(clock_.now_s(), true);
     } else if (callbacks_.message) {
-        callbacks_.message(
-            "Empty the vessel (a full one is heavy: lift with care), put it back and leave it still.");
+        callbacks_.message(empty_it);
     }
     const double full_g = content_g();
     double still_since_s = clock_.now_s();
     double still_at_g = content_g();
     const bool by_hand = !bench_.has_drain_valve;
+    double reminded_s = clock_.now_s();
     const std::function<bool()> emptied = [&, this] {
+        if (by_hand && clock_.now_s() - reminded_s >= remind_s) {
+            reminded_s = clock_.now_s();
+            if (callbacks_.message) callbacks_.message(std::string("The pump stands and waits. ") + empty_it);
+        }
         if (std::abs(content_g() - still_at_g) > 0.5) {
             still_at_g = content_g();
             still_since_s = clock_.now_s();
@@ -209,7 +220,8 @@ Task<Outcome> Procedure::drain() {
         if (by_hand && content_g() > 0.5 * full_g && full_g > 10) return false;
         return clock_.now_s() - still_since_s > emptied_window_s;
     };
-    outcome = co_await until(emptied, clock_.now_s() + drain_limit_s, late);
+    const double patience_s = by_hand ? std::numeric_limits<double>::infinity() : drain_limit_s;
+    outcome = co_await until(emptied, clock_.now_s() + patience_s, late);
     if (!outcome) co_return outcome;
     if (bench_.has_drain_valve) {
         outcome = co_await lane_.pump.set_drain(false);

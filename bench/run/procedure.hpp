@@ -61,6 +61,8 @@ private:
     double content_g() const;
     double interval_s(double intensity_mm_h) const;
     double time_left_s(int step, int repeat, int tips) const;
+    // What of it has passed since the last tip, or since the settling or wetting began.
+    double passed_s(int step) const;
     void report(int step, const Collect* in_hand, bool finished);
     const calib::PlanStep& plan_step(int step) const {
         return plan_.steps[static_cast<std::size_t>(step - 1)];
@@ -80,6 +82,8 @@ private:
     std::optional<WaterPermit> permit_;
 
     RunState phase_ = RunState::idle;
+    std::size_t phase_first_tip_ = 0;
+    double phase_begun_s_ = 0;
     PumpScale scale_;
     double commanded_mL_min_ = 0;
     double set_mL_min_ = 0;

@@ -5,7 +5,9 @@
 #include <cmath>
 #include <map>
 
+#include "bench/descriptions/adjustment.hpp"
 #include "bench/run/step_tracker.hpp"
+#include "calib/tips/sides.hpp"
 
 namespace tipwright::bench {
 
@@ -88,6 +90,40 @@ struct Replay::State {
 
     std::vector<calib::LossPoint> losses;  // before the run was last resumed
 
+    // Since somebody said which side rests up: whether even tips, counted from 0, empty B.
+    std::optional<bool> even_is_b;
+    char side_up_first = 0;
+    bool moved = false;
+
+    Outcome side(const JournalEntry& entry) {
+        const std::string_view up = entry.field("up");
+        if (up != "A" && up != "B") return bad_entry(entry, "field up of side is neither A nor B");
+        const bool next_is_odd = tracker->tips().size() % 2 == 1;
+        const bool now = (up == "B") != next_is_odd;
+        if (even_is_b && *even_is_b != now) moved = true;
+        if (side_up_first == 0) side_up_first = up[0];
+        even_is_b = now;
+        return Done{};
+    }
+
+    // What the run knows of its sides goes with its remarks; a run of which nobody said anything says
+    // nothing.
+    Outcome tell_sides() {
+        if (!even_is_b) return Done{};
+        const auto screws = parse_stop_screws(given["gauge kind"]);
+        if (!screws) return screws.fault();
+        const auto turned = calib::turned_over_at(run.observations);
+        if (turned)
+            run.remarks.push_back(
+                calib::sides_unknown_text("the difference between A and B turned over at step " +
+                                          std::to_string(run.observations[*turned].step) +
+                                          "; a tip was lost, or the bucket was laid on its other side"));
+        else
+            run.remarks.push_back(calib::sides_known_text(screws->marks, side_up_first));
+        if (moved) run.remarks.push_back(calib::sides_moved_text());
+        return Done{};
+    }
+
     Outcome go_on(const JournalEntry& entry, Fields& fields) {
         const int from_step = fields.number<int>("from_step");
         const auto torn_bytes = fields.number<std::uint64_t>("torn_bytes");
@@ -125,6 +161,8 @@ struct Replay::State {
         run.end_reason.clear();
         run.step_in_hand = 0;
         keep_losses();
+        // Tips are numbered from 0 again: those so far are counted on.
+        if (even_is_b && tracker->tips().size() % 2 == 1) even_is_b = !*even_is_b;
         tracker.emplace(run.gauge.gauge, run.bench.metrology);
         opening.reset();
         return Done{};
@@ -186,6 +224,7 @@ struct Replay::State {
         }
         observation->repeat = repeat;
         observation->findings = tracker->what_the_tips_say(*observation, *opening, closing);
+        if (even_is_b.value_or(false)) calib::swap_sides(*observation);
         const std::string end = fields.text("end");
         observation->ended = end == "target"       ? calib::CollectEnd::target_reached
                              : end == "time limit" ? calib::CollectEnd::time_limit
@@ -266,6 +305,8 @@ Outcome Replay::take(const JournalEntry& entry) {
         }
     } else if (entry.kind == "collect") {
         return s.collect(entry, fields);
+    } else if (entry.kind == "side") {
+        return s.side(entry);
     } else if (entry.kind == "continue") {
         return s.go_on(entry, fields);
     } else if (entry.kind == "timing") {
@@ -302,6 +343,7 @@ Result<ReplayedRun> Replay::finish() {
     // What the balance itself may drift is no loss of the vessel.
     calib::Uncertain stated = bench.evaporation_g_h;
     stated.u = std::hypot(stated.u, bench.balance.zero_drift_half_width_g_h / std::sqrt(3.0));
+    if (auto told = s.tell_sides(); !told) return told.fault();
     s.keep_losses();
     for (const auto& finding : calib::check_evaporation(s.losses, stated)) s.run.findings.push_back(finding);
     return std::move(s.run);

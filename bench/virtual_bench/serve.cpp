@@ -68,6 +68,8 @@ Result<std::unique_ptr<BenchServer>> BenchServer::open(boost::asio::io_context& 
         if (!link) return link.fault();
         server->instruments_.push_back({std::string(role), link->address});
         server->bench_->attach(role, std::move(link->device_end));
+        for (const InstrumentProfile& profile : settings.profiles)
+            if (name_of(profile.role) == role) server->bench_->speak(role, profile);
         if (port != 0) ++port;
     }
     server->bench_->start();

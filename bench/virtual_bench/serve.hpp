@@ -29,7 +29,8 @@ struct ServeSettings {
     std::uint64_t seed = 1;
     BenchFaults faults;
     ServeOn on = ServeOn::pseudo_terminals;
-    std::uint16_t first_port = 0;  // tcp: this and the next three; 0: any free ones
+    std::uint16_t first_port = 0;             // tcp: this and the next three; 0: any free ones
+    std::vector<InstrumentProfile> profiles;  // what each role speaks; absent: the devices' own words
     // Descriptor from which lines "load GRAMS" are taken: what a hand puts on the pan. -1: none.
     int hand = -1;
 };

@@ -10,6 +10,7 @@
 #include <boost/asio/io_context.hpp>
 
 #include "bench/virtual_bench/devices.hpp"
+#include "bench/virtual_bench/dialect.hpp"
 #include "bench/virtual_bench/harmed_link.hpp"
 #include "bench/virtual_bench/streams.hpp"
 
@@ -57,6 +58,7 @@ struct VirtualBench::Parts {
     std::array<std::unique_ptr<Link>, roles.size()> device_ends;
     std::array<std::unique_ptr<Link>, roles.size()> controller_ends;
     std::vector<DevicePtr> devices;
+    std::array<std::unique_ptr<Dialect>, roles.size()> dialects;
 };
 
 VirtualBench::VirtualBench(Clock& clock, boost::asio::io_context& context, const calib::Gauge& gauge,
@@ -67,7 +69,7 @@ VirtualBench::VirtualBench(Clock& clock, boost::asio::io_context& context, const
     const GaugeCurve curve(gauge, truth_of_one(gauge_truth, physics.errors()),
                            physics.errors().catch_diameter_mm);
     auto world = std::make_shared<World>(World{clock, std::move(physics), faults, metrology, bench_truth});
-    parts_ = std::make_unique<Parts>(Parts{context, seed, std::move(world), curve, {}, {}, {}});
+    parts_ = std::make_unique<Parts>(Parts{context, seed, std::move(world), curve, {}, {}, {}, {}});
     for (std::size_t i = 0; i < roles.size(); ++i) {
         auto pipe = make_lockstep_pair(context, "virtual " + std::string(roles[i]));
         parts_->controller_ends[i] = std::move(pipe.first);
@@ -91,10 +93,16 @@ std::unique_ptr<Link> VirtualBench::take_link(std::string_view role) {
     return i == roles.size() ? nullptr : std::move(parts_->controller_ends[i]);
 }
 
+void VirtualBench::speak(std::string_view role, const InstrumentProfile& profile) {
+    const std::size_t i = index_of(role);
+    if (i != roles.size()) parts_->dialects[i] = make_dialect(profile);
+}
+
 void VirtualBench::start() {
     Parts& parts = *parts_;
     if (!parts.devices.empty()) return;
     auto& ends = parts.device_ends;
+    // What harms a link harms the bytes that go over it, in whatever dialect.
     const auto make = [&parts, &ends](std::string_view role) -> DevicePtr {
         std::unique_ptr<Link> link = std::move(ends[index_of(role)]);
         for (const LinkFaults& faults : parts.world->faults.links) {
@@ -102,6 +110,7 @@ void VirtualBench::start() {
             link = make_harmed_link(std::move(link), parts.world->clock, faults,
                                     Random(parts.seed, stream::link_faults + index_of(role)));
         }
+        link = speak_dialect(std::move(link), std::move(parts.dialects[index_of(role)]));
         if (role == "pump") return make_virtual_pump(parts.world, std::move(link));
         if (role == "balance") {
             return make_virtual_balance(parts.world, std::move(link), Random(parts.seed, stream::garbage));

@@ -10,6 +10,7 @@
 #include <string_view>
 
 #include "bench/clock/clock.hpp"
+#include "bench/instruments/profile.hpp"
 #include "bench/links/link.hpp"
 #include "bench/virtual_bench/curve.hpp"
 #include "bench/virtual_bench/physics.hpp"
@@ -34,6 +35,9 @@ public:
     void attach(std::string_view role, std::unique_ptr<Link> device_end);
     // The controller's end of that role's lockstep pipe; once. Null for an unknown role, or one attached.
     std::unique_ptr<Link> take_link(std::string_view role);
+
+    // Before start: that instrument speaks as this profile says.
+    void speak(std::string_view role, const InstrumentProfile& profile);
 
     // Switches the instruments on, at most once.
     void start();

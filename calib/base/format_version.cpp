@@ -37,8 +37,9 @@ Result<FormatVersion> readable_version(std::string_view said, FormatVersion newe
     const auto version = format_version(said);
     if (version && *version > newest)
         return Fault{FaultCode::unsupported_version,
-                     what + " of version " + version->text() + ", this program reads up to " + newest.text(),
-                     where, "use tipwright " + version->text() + " or later"};
+                     what + " of version " + version->text() + ": it needs tipwright " + version->text() +
+                         " or later, this program reads up to " + newest.text(),
+                     where, "use a newer tipwright"};
     if (version && *version >= first_version) return *version;
     return Fault{FaultCode::unsupported_version,
                  what + " of version " + in_quotes(said) + ", which no release of tipwright wrote", where,

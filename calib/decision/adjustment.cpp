@@ -4,9 +4,9 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "calib/decision/adjustment_limits.hpp"
 #include "calib/decision/comparison.hpp"
 #include "calib/statistics/distributions.hpp"
-#include "calib/statistics/linear_fit.hpp"
 
 namespace tipwright::calib {
 
@@ -21,6 +21,17 @@ struct Shiftable {
     double volume_u_mL = 0;
     double dof = infinite_dof;
 };
+
+double reference_intensity(const StepResult& step) {
+    return step.reference_intensity_mm_h ? step.reference_intensity_mm_h->value
+                                         : step.observation.set_intensity_mm_h;
+}
+
+// Limits are those of the intensity that was asked for, as in judge().
+double asked_intensity(const StepResult& step) {
+    const double set = step.observation.set_intensity_mm_h;
+    return set > 0 ? set : reference_intensity(step);
+}
 
 std::vector<Shiftable> shiftable(const std::vector<StepResult>& steps) {
     std::vector<Shiftable> result;
@@ -205,6 +216,19 @@ void add_compartments(AdjustmentAdvice& advice, const std::vector<StepResult>& f
 void add_remarks(AdjustmentAdvice& advice) {
     const bool any = std::any_of(advice.compartments.begin(), advice.compartments.end(),
                                  [](const CompartmentAdvice& side) { return side.significant; });
+    if (advice.can_pass && !*advice.can_pass) {
+        std::string out;
+        for (const PredictedStep& step : advice.predicted)
+            if (step.left != Verdict::pass && step.left != Verdict::no_limit)
+                out += (out.empty() ? "" : ", ") + fixed(step.intensity_mm_h, 0);
+        advice.remarks.push_back(
+            "no setting of the stop screws brings every step within its limits without bringing another out: "
+            "at " +
+            out + " mm/h it will not pass" +
+            (advice.mean_change_mL.value == 0
+                 ? "; the mean of the compartments may stay as it is, each change makes a step fail more"
+                 : ""));
+    }
     if (!any) {
         advice.remarks.push_back("no change is larger than its own uncertainty: leave the stop screws alone");
     }
@@ -228,61 +252,6 @@ void add_remarks(AdjustmentAdvice& advice) {
 
 }  // namespace
 
-Result<ScrewSensitivity> learn_screw_sensitivity(const std::vector<ScrewTurn>& earlier,
-                                                 const std::optional<Uncertain>& stated_mL_per_turn) {
-    const std::size_t n = earlier.size() + (stated_mL_per_turn ? 1 : 0);
-    if (n == 0) {
-        return Fault{FaultCode::too_few_points, "no earlier adjustment and no stated value", "stop screws",
-                     "turn a screw by a known amount and measure again"};
-    }
-    Design design{n, 1, {}};
-    std::vector<double> change;
-    SquareMatrix covariance(n);
-    for (std::size_t i = 0; i < earlier.size(); ++i) {
-        const std::string where = "adjustment " + std::to_string(i + 1);
-        if (!(std::fabs(earlier[i].turns) > 0) || !std::isfinite(earlier[i].turns)) {
-            return Fault{FaultCode::bad_value, "no turn was made", where, "leave it out"};
-        }
-        if (!(earlier[i].change_mL.u > 0) || !std::isfinite(earlier[i].change_mL.value)) {
-            return Fault{FaultCode::bad_value, "the change of volume has no uncertainty", where, {}};
-        }
-        design.values.push_back(earlier[i].turns);
-        change.push_back(earlier[i].change_mL.value);
-        covariance(i, i) = earlier[i].change_mL.u * earlier[i].change_mL.u;
-    }
-    if (stated_mL_per_turn) {
-        if (!(stated_mL_per_turn->u > 0) || !std::isfinite(stated_mL_per_turn->value)) {
-            return Fault{
-                FaultCode::bad_value, "the stated volume per turn has no uncertainty", "stop screws",
-                "give its standard uncertainty with --per-turn-u, or mL_per_turn_u of the gauge kind"};
-        }
-        design.values.push_back(1);
-        change.push_back(stated_mL_per_turn->value);
-        covariance(n - 1, n - 1) = stated_mL_per_turn->u * stated_mL_per_turn->u;
-    }
-    const auto fit = fit_linear(design, change, covariance);
-    if (!fit) return fit.fault();
-    ScrewSensitivity result;
-    result.adjustments = static_cast<int>(earlier.size());
-    result.mL_per_turn = {fit->parameters[0], std::sqrt(fit->covariance(0, 0))};
-    result.chi2 = fit->chi2;
-    result.dof = fit->dof;
-    if (fit->dof > 0 && fit->chi2 > chi_squared_quantile(0.95, fit->dof)) {
-        result.consistent = false;
-        result.widened = true;
-        result.mL_per_turn.u *= std::sqrt(fit->chi2 / fit->dof);
-        result.mL_per_turn.dof = fit->dof;
-    }
-    if (!(std::fabs(result.mL_per_turn.value) > 2 * result.mL_per_turn.u)) {
-        return Fault{
-            FaultCode::inconsistent,
-            "earlier adjustments do not show what a turn does: " + fixed(result.mL_per_turn.value, 4) +
-                " mL per turn with u = " + fixed(result.mL_per_turn.u, 4) + " mL",
-            "stop screws", "turn by more, or state the volume per turn"};
-    }
-    return result;
-}
-
 Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found, const Gauge& gauge,
                                            const AdjustmentGoal& goal,
                                            const std::optional<ScrewSensitivity>& sensitivity,
@@ -293,6 +262,9 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
 
     AdjustmentAdvice advice;
     const MinMax valley(steps, goal);
+    const LimitRule rule{goal.rule, goal.guard_band_times_U, goal.required_probability, goal.coverage};
+    std::vector<std::optional<LimitRow>> rows;
+    for (const Shiftable& s : steps) rows.push_back(limits_at(goal.limits, asked_intensity(*s.step)));
     if (goal.intensity_mm_h) {
         Uncertain error = found.front().error_percent;
         if (found.size() > 1) {
@@ -311,8 +283,14 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
             low = std::min(low, target_mL - s.volume_mL);
             high = std::max(high, target_mL - s.volume_mL);
         }
-        const double d = valley.best(low, high);
-        advice.mean_change_mL = {d, valley.deciding_u(d)};
+        double d = valley.best(low, high);
+        if (std::any_of(rows.begin(), rows.end(), [](const auto& row) { return row.has_value(); })) {
+            const auto error_after = [&](std::size_t i, double change) { return after(steps[i], change, 0); };
+            const LimitedChange limited = change_within_limits(rows, rule, error_after, low, high, d);
+            d = limited.change_mL;
+            advice.can_pass = limited.passes;
+        }
+        advice.mean_change_mL = {d, d == 0 ? 0 : valley.deciding_u(d)};
     }
     for (const Shiftable& s : steps) {
         if (!(std::fabs(advice.mean_change_mL.value) < s.volume_mL / 2)) {
@@ -328,14 +306,17 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
         u_set = std::hypot(
             u_set, advice.mean_change_mL.value * sensitivity->mL_per_turn.u / sensitivity->mL_per_turn.value);
     }
-    for (const Shiftable& s : steps) {
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+        const Shiftable& s = steps[i];
         PredictedStep row;
         row.step = s.step->observation.step;
-        row.intensity_mm_h = s.step->reference_intensity_mm_h ? s.step->reference_intensity_mm_h->value
-                                                              : s.step->observation.set_intensity_mm_h;
+        row.intensity_mm_h = reference_intensity(*s.step);
         row.found_percent = s.step->error_percent;
         row.left_percent = after(s, advice.mean_change_mL.value, u_set);
         row.left_U_percent = expanded(row.left_percent, goal.coverage).U;
+        row.limits = rows[i];
+        row.found = standing_of(row.found_percent, rows[i], rule).verdict;
+        row.left = standing_of(row.left_percent, rows[i], rule).verdict;
         advice.largest_found_percent =
             std::max(advice.largest_found_percent,
                      std::fabs(row.found_percent.value) + expanded(row.found_percent, goal.coverage).U);

@@ -13,7 +13,9 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
+#include "calib/base/plan.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/decision/conformity.hpp"
 #include "calib/rate/step_result.hpp"
 
 namespace tipwright::calib {
@@ -42,6 +44,11 @@ struct AdjustmentGoal {
     std::optional<double> intensity_mm_h;
     double target_error_percent = 0;
     double coverage = default_coverage;
+    // With limits the change is the one by which most steps pass, and none is brought further out than it is.
+    Limits limits;
+    DecisionRule rule = DecisionRule::simple_acceptance;
+    double guard_band_times_U = 1;
+    double required_probability = 0.95;
 };
 
 struct CompartmentAdvice {
@@ -59,6 +66,9 @@ struct PredictedStep {
     Uncertain found_percent;
     Uncertain left_percent;  // predicted
     double left_U_percent = 0;
+    std::optional<LimitRow> limits;
+    Verdict found = Verdict::no_limit;
+    Verdict left = Verdict::no_limit;
 };
 
 struct AdjustmentAdvice {
@@ -67,6 +77,7 @@ struct AdjustmentAdvice {
     std::vector<PredictedStep> predicted;
     double largest_found_percent = 0;  // largest |e| + U before
     double largest_left_percent = 0;   // and predicted after
+    std::optional<bool> can_pass;      // some setting brings every step within its limits; none: no limits
     bool sides_known = false;          // A and B were told apart
     std::vector<std::string> remarks;  // in plain words
 };

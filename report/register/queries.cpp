@@ -27,6 +27,18 @@ std::string first_of_month(const std::string& field, const std::string& month, b
     return after ? add_months(day, 1) : day;
 }
 
+constexpr const char* never_calibrated = "never calibrated";
+
+// A pattern of LIKE, with ! before what would mean more than itself.
+std::string holding(const std::string& part) {
+    std::string out = "%";
+    for (const char c : part) {
+        if (c == '%' || c == '_' || c == '!') out += '!';
+        out += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    }
+    return out + "%";
+}
+
 constexpr const char* superseded =
     "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
     "'replacement' AND n.state = 'issued')";
@@ -46,6 +58,24 @@ void add_events(Database& database, const char* sql, const char* columns, Id gau
             if (!row.null(i) && !row.text(i).empty()) detail += (detail.empty() ? "" : "; ") + row.text(i);
         events.push_back({row.text(0), what, detail, ""});
     });
+}
+
+// "screw of A +0.25 turns": clockwise above zero.
+void add_adjustments(Database& database, Id gauge, std::vector<Event>& events) {
+    database.each(
+        "SELECT a.made_on, a.work_done, a.turns_a, a.turns_b FROM adjustments a JOIN orders o ON o.id = "
+        "a.order_id "
+        "WHERE o.gauge_id = :p1 ORDER BY a.made_on, a.id",
+        "ttrr", {gauge}, [&](const Row& row) {
+            std::string detail = row.null(1) ? "" : row.text(1);
+            for (const std::size_t column : {2, 3}) {
+                if (row.null(column)) continue;
+                const double turns = row.real(column);
+                detail += std::string(detail.empty() ? "" : "; ") + "screw of " + (column == 2 ? "A" : "B") +
+                          " " + (turns > 0 ? "+" : "") + calib::fixed(turns, 2) + " turns";
+            }
+            events.push_back({row.text(0), "adjusted", detail, ""});
+        });
 }
 
 void add_certificates(Database& database, Id gauge, std::vector<Event>& events) {
@@ -97,15 +127,14 @@ Result<Table> Register::life(const std::string& serial) {
                 "SELECT f.found_on, f.found, f.work_done FROM findings f JOIN orders o ON o.id = f.order_id "
                 "WHERE o.gauge_id = :p1 ORDER BY f.found_on, f.id",
                 "ttt", id, "finding", events);
-            add_events(database,
-                       "SELECT substr(u.ended_at, 1, 10), replace(r.state, '_', ' '), replace(r.verdict, "
-                       "'_', ' '), u.bench FROM records r "
-                       "JOIN runs u ON u.id = r.run_id WHERE u.gauge_id = :p1 ORDER BY u.ended_at, r.id",
-                       "tttt", id, "measured", events);
-            add_events(database,
-                       "SELECT a.made_on, a.work_done FROM adjustments a JOIN orders o ON o.id = a.order_id "
-                       "WHERE o.gauge_id = :p1 ORDER BY a.made_on, a.id",
-                       "tt", id, "adjusted", events);
+            add_events(
+                database,
+                "SELECT substr(u.ended_at, 1, 10), replace(r.state, '_', ' '), replace(r.verdict, "
+                "'_', ' '), u.bench FROM records r "
+                "JOIN runs u ON u.id = r.run_id WHERE u.gauge_id = :p1 AND r.id = (SELECT max(n.id) FROM "
+                "records n WHERE n.run_id = r.run_id AND n.state = r.state) ORDER BY u.ended_at, r.id",
+                "tttt", id, "measured", events);
+            add_adjustments(database, id, events);
             add_certificates(database, id, events);
             std::stable_sort(events.begin(), events.end(),
                              [](const Event& a, const Event& b) { return a.when < b.when; });
@@ -124,19 +153,29 @@ Result<Table> Register::due(const ListFilter& filter) {
     return snapshot(*impl_, [&] {
         Database& database = *impl_->database;
         std::vector<Cell> parameters;
-        std::string where = "g.due_on IS NOT NULL";
-        const auto add = [&](const std::string& condition, Cell cell) {
-            parameters.push_back(std::move(cell));
-            where += " AND " + condition + " :p" + std::to_string(parameters.size());
+        // A gauge that was never calibrated is due as it stands.
+        std::string where = "(g.due_on IS NOT NULL OR g.last_calibrated_on IS NULL)";
+        const auto add_part = [&](const std::string& column, const std::string& name,
+                                  const std::string& table, const std::string& what) {
+            const std::string pattern = holding(name);
+            if (!database.row("SELECT id FROM " + table + " WHERE lower(name) LIKE :p1 ESCAPE '!'", "i",
+                              {pattern}))
+                stop(FaultCode::unknown_field,
+                     "the register has no " + what + " whose name holds " + in_quotes(name), what);
+            parameters.emplace_back(pattern);
+            where += " AND lower(" + column + ") LIKE :p" + std::to_string(parameters.size()) + " ESCAPE '!'";
         };
-        const Owner owner = owner_of(database, filter);
-        if (owner.station != 0)
-            add("g.station_id =", owner.station);
-        else if (owner.customer != 0)
-            add("g.customer_id =", owner.customer);
-        if (!filter.from_month.empty())
-            add("g.due_on >=", first_of_month("from_month", filter.from_month, false));
-        if (!filter.to_month.empty()) add("g.due_on <", first_of_month("to_month", filter.to_month, true));
+        if (filter.customer.empty() && !filter.station.empty())
+            stop(FaultCode::missing_field, "a station is identified by its customer too", "customer");
+        if (!filter.customer.empty()) add_part("c.name", filter.customer, "customers", "customer");
+        if (!filter.station.empty()) add_part("s.name", filter.station, "stations", "station");
+        const auto add_due = [&](const std::string& condition, const std::string& day) {
+            parameters.emplace_back(day);
+            where += " AND (g.due_on IS NULL OR g.due_on " + condition + " :p" +
+                     std::to_string(parameters.size()) + ")";
+        };
+        if (!filter.from_month.empty()) add_due(">=", first_of_month("from_month", filter.from_month, false));
+        if (!filter.to_month.empty()) add_due("<", first_of_month("to_month", filter.to_month, true));
         parameters.emplace_back(static_cast<std::int64_t>(filter.limit) + 1);
         Table out{{"due_on", "serial", "model", "kind", "customer", "station", "last_calibrated_on",
                    "interval_months"},
@@ -147,15 +186,17 @@ Result<Table> Register::due(const ListFilter& filter) {
             "coalesce(g.interval_months, c.interval_months) FROM gauges g LEFT JOIN customers c ON c.id = "
             "g.customer_id "
             "LEFT JOIN stations s ON s.id = g.station_id WHERE " +
-                where + " ORDER BY g.due_on, g.id LIMIT :p" + std::to_string(parameters.size()),
+                where + " ORDER BY coalesce(g.due_on, ''), g.id LIMIT :p" + std::to_string(parameters.size()),
             "ttttttti", parameters, [&](const Row& row) {
                 if (out.rows.size() == filter.limit) {
                     out.cut = true;
                     return;
                 }
-                out.rows.push_back({text_value(row, 0), text_value(row, 1), text_value(row, 2),
-                                    text_value(row, 3), text_value(row, 4), text_value(row, 5),
-                                    text_value(row, 6), row.integer(7)});
+                const bool never = row.null(0);
+                out.rows.push_back({never ? Table::Value(std::string(never_calibrated)) : text_value(row, 0),
+                                    text_value(row, 1), text_value(row, 2), text_value(row, 3),
+                                    text_value(row, 4), text_value(row, 5), text_value(row, 6),
+                                    row.null(7) ? Table::Value() : Table::Value(row.integer(7))});
             });
         return out;
     });

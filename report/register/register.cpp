@@ -1,5 +1,6 @@
 #include "report/register/register.hpp"
 
+#include "report/register/before_migration.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/impl.hpp"
@@ -19,7 +20,7 @@ Result<Register> Register::open(const std::string& location, const std::string& 
         Database& database = *impl->database;
         if (schema_version(database) == 0 && !create)
             stop(FaultCode::file_missing, "there is no register", database.where(), "make one first");
-        migrate(database, migrations());
+        bring_up_to_date(database, location, migrations(), now);
         // A database that can be opened may still be one cut short: its log must end where its head says.
         const Outcome whole = snapshot(*impl, [&] {
             const AuditHead head = read_audit_head(database);

@@ -18,7 +18,7 @@ calibrate() {
   sed 's/^kind = .*/kind = "twin.toml"/' "$source/templates/gauges/demo-bucket-200-twin.toml" >"$work/$name/gauge.toml"
   shift 3
   "$tipwright" calibrate --bench virtual-bench --gauge "$work/$name/gauge.toml" --plan three-point-check \
-    --out "$work/$name/run" --seed 5 "$@" >/dev/null 2>&1 || fail "$name was not calibrated"
+    --out "$work/$name/run" --seed 5 --side-up A "$@" >/dev/null 2>&1 || fail "$name was not calibrated"
 }
 
 calibrate found 3.5 2.4
@@ -26,7 +26,7 @@ calibrate found 3.5 2.4
 calibrate turned 1.0 0.6 --as-left
 pair="$work/found/run/record.json,$work/turned/run/record.json,-0.917,-0.130"
 "$tipwright" adjust "$work/found/run/record.json" --earlier "$pair" >"$work/text" || fail "no advice"
-grep -q 'A turn brings 0\.300 ± 0\.0[0-9]* mL, learnt from 2 turned screws' "$work/text" ||
+grep -q 'One turn brings 0\.300 ± 0\.0[0-9]* mL, learnt from 2 turned screws' "$work/text" ||
   fail "what a turn brings: $(grep 'A turn' "$work/text")"
 advice() { awk -v side="$1" '$1 == side && /±/ { print $5 }' "$work/text"; }
 a=$(advice A)
@@ -41,6 +41,6 @@ grep -q 'not as expected' "$work/text" && fail "advice that was followed: $(tail
 awk '/E_n/ { after = 1; next } after && NF >= 5 { n++; if ($5 > 0.5 || $5 < -0.5) bad = 1 } END { exit !(n == 3 && !bad) }' \
   "$work/text" || fail "E_n: $(tail -5 "$work/text")"
 
-expect 2 'no uncertainty; give its standard uncertainty with --per-turn-u' \
-  "$tipwright" adjust "$work/found/run/record.json" --per-turn 0.3
+"$tipwright" adjust "$work/found/run/record.json" --per-turn 0.3 | grep -q 'One turn brings 0\.300 ± 0\.0[56]' ||
+  fail "a turn's volume without its uncertainty is not taken to a tenth of itself"
 [ "$failures" = 0 ] || exit 1

@@ -44,7 +44,7 @@ cmp -s "$out/record.json" "$work/evaluated/record.json" || fail "evaluating the 
 pdfinfo "$work/letter.pdf" | grep -q "Page size.*612 x 792" || fail "--paper Letter is not Letter"
 
 # For machines.
-"$tipwright" --json evaluate "$out/journal.twj" --out "$work/evaluated" | python3 -c '
+"$tipwright" --json evaluate "$out/journal.twj" --out "$work/evaluated" --force | python3 -c '
 import json, sys
 document = json.load(sys.stdin)
 assert document["ok"] and len(document["steps"]) == 3 and "certificate" in document["files"]' || fail "--json evaluate"

@@ -1,5 +1,8 @@
 #include "bench/instruments/interpret.hpp"
 
+#include <algorithm>
+#include <utility>
+
 #include "bench/instruments/line_ascii/instruments.hpp"
 #include "bench/instruments/line_interpreter.hpp"
 
@@ -91,20 +94,26 @@ private:
                        {}};
     }
 
-    // A line can match a pattern of masses and still not be believed: its unit is none that is known.
+    // A line can match a pattern of masses and still not be believed: its unit is none that is known. The
+    // pattern that fitted furthest stands first.
     std::vector<std::string> hints(std::string_view line) const {
-        std::vector<std::string> hints;
+        std::vector<std::pair<std::size_t, std::string>> misses;
         const auto add = [&](const Pattern& pattern) {
             const auto miss = pattern.mismatch(line);
-            hints.push_back(pattern.notation() + "   " +
-                            (miss ? mismatch_text(line, miss->at, miss->wanted)
-                                  : "fits, but its unit or its values are impossible"));
+            misses.emplace_back(miss ? miss->at : line.size(),
+                                pattern.notation() + "   " +
+                                    (miss ? mismatch_text(line, miss->at, miss->wanted)
+                                          : "fits, but its unit or its values are impossible"));
         };
         for (const WeightPattern& weight : profile_->weights) add(weight.pattern);
         for (const Pattern& pattern : profile_->climates) add(pattern);
         for (const Named& named : commands())
             for (const Pattern& pattern : named.command->answers) add(pattern);
         for (const Pattern& pattern : profile_->refusals) add(pattern);
+        std::stable_sort(misses.begin(), misses.end(),
+                         [](const auto& a, const auto& b) { return a.first > b.first; });
+        std::vector<std::string> hints;
+        for (auto& miss : misses) hints.push_back(std::move(miss.second));
         return hints;
     }
 

@@ -2,7 +2,12 @@
 #include <cmath>
 #include <cstdio>
 #include <nlohmann/json.hpp>
+#include <string_view>
 
+#include <boost/asio/io_context.hpp>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/links/link.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/check_table.hpp"
 #include "bench/program/instruments/commands.hpp"
@@ -292,10 +297,46 @@ void add_kept(const Workbench& work, const KeptChecks& kept, CheckTable& table) 
                "", CheckVerdict::told});
 }
 
+// Each instrument that the bench description names or should name, and whether something is at its link. For
+// a bench that cannot be opened; opens each link by itself and sends nothing.
+void list_instruments(const CommonOptions& common, const BenchCheckOptions& options, CheckTable& table) {
+    const auto bench = bench::load_bench(options.work.bench, common.templates);
+    if (!bench) return;
+    boost::asio::io_context context(1);
+    for (const char* role : {"balance", "pump", "counter", "climate"}) {
+        const auto& all = bench->instruments;
+        const auto found =
+            std::find_if(all.begin(), all.end(), [&](const auto& one) { return one.role == role; });
+        if (found == all.end()) {
+            const bool may_lack = std::string_view(role) == "climate";
+            table.add({role, "is described",
+                       may_lack ? "no; the conditions of the bench description hold" : "no", "",
+                       may_lack ? CheckVerdict::told : CheckVerdict::failed});
+            continue;
+        }
+        const auto profile = bench::load_profile(found->profile, common.templates);
+        const std::string what = found->description.empty() ? found->profile : found->description;
+        if (!profile) {
+            table.add({role, what, profile.fault().what, "", CheckVerdict::failed});
+            continue;
+        }
+        if (found->link == "virtual") {
+            table.add({role, what, "virtual", "", CheckVerdict::ok});
+            continue;
+        }
+        const auto link = bench::make_link(context, found->link, profile->serial);
+        table.add({role, what, link ? "its link " + found->link + " opens" : "MISSING: " + link.fault().what,
+                   "", link ? CheckVerdict::ok : CheckVerdict::failed});
+    }
+}
+
 ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& options) {
     const auto work = Workbench::open(common, options.work);
     if (!work) {
         const bool lost = work.fault().code == FaultCode::link_lost;
+        CheckTable instruments;
+        list_instruments(common, options, instruments);
+        if (!common.json && instruments.any_failed()) instruments.print();
         return fail(common, work.fault(), lost ? ExitCode::bench_fault : ExitCode::bad_input);
     }
     const auto kept = load_checks(options.work.bench, options.work.checks);
@@ -304,6 +345,11 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
         readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     CheckTable table;
+    if ((*work)->instrument("climate") == nullptr)
+        table.add({"climate", "is described", "no; the conditions of the bench description hold", "",
+                   CheckVerdict::told});
+    for (const auto& by_hand : (*work)->description().hand_instruments)
+        table.add({by_hand.role, "read by hand", by_hand.description, "", CheckVerdict::told});
     for (const auto& instrument : (*work)->description().instruments) {
         if (instrument.due_on.empty()) continue;
         const bool overdue = instrument.due_on < (*work)->started_at().substr(0, 10);

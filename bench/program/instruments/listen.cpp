@@ -17,6 +17,7 @@
 #include "bench/instruments/stop_messages.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/commands.hpp"
+#include "bench/program/instruments/learn_profile.hpp"
 #include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
@@ -41,6 +42,9 @@ struct ListenOptions {
     std::optional<int> lines;  // ends after so many that were understood
     std::filesystem::path record;
     bench::SerialSettings serial;  // without a profile
+    std::filesystem::path learn;   // writes a profile there
+    std::optional<double> mass_g;  // to be laid on
+    bool force = false;
 };
 
 namespace asio = boost::asio;
@@ -61,7 +65,7 @@ struct Target {
 Result<Target> target_of(const CommonOptions& common, const ListenOptions& options) {
     Target target{options.link, std::nullopt};
     std::string profile = options.profile;
-    if (!options.bench.empty()) {
+    if (options.link.empty() && !options.bench.empty()) {
         const auto bench = bench::load_bench(options.bench, common.templates);
         if (!bench) return bench.fault();
         const auto found = std::find_if(bench->instruments.begin(), bench->instruments.end(),
@@ -424,6 +428,10 @@ std::optional<Fault> verdict_of(const Target& target, const Session& session, co
 }
 
 ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
+    if (!options.learn.empty())
+        return learn_profile(common,
+                             {options.link, options.bench, options.role, options.send, options.duration_s,
+                              options.serial, options.learn, options.mass_g, options.force});
     const auto target = target_of(common, options);
     if (!target) return fail(common, target.fault());
     if (Outcome good = check_bytes(options.send); !good) return fail(common, good.fault());
@@ -489,18 +497,26 @@ void add_listen(CommandLine& line) {
                                     "\"pty /dev/pts/3\", \"replay FILE\"");
     command.add_option("--profile", options->profile, "Instrument profile (default: bytes only)")
         ->type_name("FILE");
-    auto* bench =
-        command.add_option("--bench", options->bench, "Take link and profile from a bench description")
-            ->type_name("FILE")
-            ->excludes(link);
-    command.add_option("--role", options->role, "Instrument of that bench")
-        ->check(CLI::IsMember({"balance", "pump", "counter", "climate"}))
-        ->needs(bench);
+    command.add_option("--bench", options->bench, "Take link and profile from a bench description")
+        ->type_name("FILE")
+        ->excludes(link);
+    auto* learn = command
+                      .add_option("--learn", options->learn,
+                                  "Write a profile, from the bytes and from what you do when asked")
+                      ->type_name("FILE")
+                      ->excludes("--profile");
+    command.add_option("--role", options->role, "Instrument of that bench, or what is learned")
+        ->check(CLI::IsMember({"balance", "pump", "counter", "climate"}));
+    command.add_option("--mass-g", options->mass_g, "Known mass that you lay on, g")
+        ->check(CLI::Range(0.01, 1e6))
+        ->needs(learn);
+    command.add_flag("--force", options->force, "Write over the profile that is there")->needs(learn);
     command.add_option("--ask", options->ask, "Ask by the profile, in this order, again and again the last")
         ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
     command.add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
         ->type_name("TEXT");
-    command.add_option("--for", options->duration_s, "How long, s")
+    command
+        .add_option("--for", options->duration_s, "How long, s; with --learn: how long for each thing you do")
         ->check(CLI::Range(0.1, 1e6))
         ->capture_default_str();
     command.add_option("--lines", options->lines, "End when so many lines were understood")

@@ -13,6 +13,14 @@ constexpr std::size_t bytes_a_row = 16;
 // For --json: beyond this the rows would fill the memory of a session left running over night.
 constexpr std::size_t rows_max = 200000;
 
+// Kinds of misfit that are told at length; a line of rubbish has one of its own each time.
+constexpr std::size_t told_max = 64;
+
+// What of a hint stays the same from line to line: pattern, column, and what was wanted there.
+std::string without_the_line(const std::string& hint) {
+    return hint.substr(0, hint.find(", the line"));
+}
+
 constexpr const char* way_words[] = {"sent", "came", "lost"};
 
 }  // namespace
@@ -83,8 +91,13 @@ void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<benc
             print_to(out_, "%16s %-47s  %s\n", "", hex.c_str(), text.c_str());
     }
     for (const bench::Meaning& meaning : meanings) {
-        print_to(out_, "%16s %s %s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str());
-        for (const std::string& hint : meaning.hints) print_to(out_, "%20s%s\n", "", visible(hint).c_str());
+        std::vector<std::string> fresh;
+        for (const std::string& hint : meaning.hints)
+            if (told_.size() < told_max && told_.insert(without_the_line(hint)).second) fresh.push_back(hint);
+        const bool told = !meaning.hints.empty() && fresh.empty();
+        print_to(out_, "%16s %s %s%s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str(),
+                 told ? ", as told above" : "");
+        for (const std::string& hint : fresh) print_to(out_, "%20s%s\n", "", visible(hint).c_str());
     }
     std::fflush(out_);
 }

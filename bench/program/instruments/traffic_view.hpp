@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <memory>
 #include <nlohmann/json_fwd.hpp>
+#include <set>
 #include <string>
 
 #include "bench/instruments/interpret.hpp"
@@ -34,6 +35,7 @@ private:
     std::unique_ptr<Rows> rows_;
     bool quiet_;
     std::FILE* out_;
+    std::set<std::string> told_;  // misfits, each told at length once
     int understood_ = 0;
     int not_understood_ = 0;
     std::size_t bytes_came_ = 0;

@@ -65,8 +65,9 @@ Result<std::unique_ptr<Workbench>> Workbench::open(const CommonOptions& common,
     }
     const auto started_at = start_moment(*bench, options.started_at);
     if (!started_at) return started_at.fault();
-    std::unique_ptr<Workbench> made(new Workbench(common, std::move(*bench), std::move(gauge),
-                                                  simulated && !options.speed, options.speed.value_or(1)));
+    const double speed = speed_of(*bench, options.speed);
+    std::unique_ptr<Workbench> made(
+        new Workbench(common, std::move(*bench), std::move(gauge), simulated && !options.speed, speed));
     made->started_at_ = *started_at;
     made->gauge_given_ = !options.gauge.empty();
     auto instruments = LaneInstruments::make(made->context_, *made->clock_, made->bench_, made->gauge_,

@@ -27,6 +27,7 @@ void add_signing_certificate(CommandLine& line, CLI::App& keys);
 
 void add_ask_group(CommandLine& line);
 void add_life(CommandLine& line);
+void add_label(CommandLine& line);
 void add_next(CommandLine& line);
 void add_pack(CommandLine& line);
 

@@ -4,6 +4,7 @@
 
 #include "bench/program/register/certificate_options.hpp"
 #include "bench/program/register/commands.hpp"
+#include "bench/program/register/drafts.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/record_source.hpp"
@@ -312,6 +313,34 @@ void add_sources(CLI::App& command, RecordSources& sources) {
 }
 
 }  // namespace
+
+Result<std::string> enter_run(const CommonOptions& common, const Session& session, const std::string& serial,
+                              const std::filesystem::path& work, const std::filesystem::path& run,
+                              bool as_left, const std::string& bench_code) {
+    std::vector<std::filesystem::path> files{run / "record.json"};
+    if (as_left) {
+        files = with_runs_of_serials({serial}, work);
+        if (std::find(files.begin(), files.end(), run / "record.json") == files.end())
+            files = {run / "record.json"};
+    }
+    std::vector<Record> records;
+    std::vector<std::string> names;
+    if (const Outcome read = read_given(common, files, {}, records, names); !read) return read.fault();
+    auto reg = open_register(session);
+    if (!reg) return reg.fault();
+    const auto actor = logged_in(*reg, session);
+    if (!actor) return actor.fault();
+    if (!as_left) {
+        const auto id = enter(*reg, *actor, &records.front(), bench_code, names.front());
+        if (!id) return id.fault();
+        return std::string("entered as found");
+    }
+    const auto gauges = by_gauge(records, names);
+    if (!gauges) return gauges.fault();
+    const auto id = draft_one(*reg, *actor, gauges->front(), bench_code, {});
+    if (!id) return id.fault();
+    return "entered and drafted: draft " + std::to_string(*id);
+}
 
 void add_draft_verbs(CommandLine& line, CLI::App& group) {
     auto draft = add_verb(line, group, "draft",

@@ -25,8 +25,8 @@ struct GaugeOptions {
 };
 
 // What a gauge's description file says, as the register keeps it.
-Outcome take_description(report::Register& reg, const CommonOptions& common, const GaugeOptions& options,
-                         report::GaugeEntry& gauge) {
+Outcome take_description(report::Register& reg, const report::Actor& actor, const CommonOptions& common,
+                         const GaugeOptions& options, report::GaugeEntry& gauge) {
     const auto file = bench::load_gauge(options.from, common.templates);
     if (!file) return file.fault();
     gauge.kind = file->kind;
@@ -39,18 +39,31 @@ Outcome take_description(report::Register& reg, const CommonOptions& common, con
     for (const auto& contact : file->gauge.contacts)
         gauge.contacts +=
             std::string(gauge.contacts.empty() ? "" : ",") + (contact.normally_closed ? "NC" : "NO");
-    const auto customer = reg.customer(file->customer.name);
-    if (customer) gauge.customer = customer->id;
-    if (gauge.customer != 0 && !file->station.empty())
-        if (const auto station = reg.station(gauge.customer, file->station); station)
-            gauge.station = station->id;
+    if (options.customer || file->customer.name.empty()) return Done{};
+    // Customer and station that are new are entered by what the file says of them.
+    if (const auto customer = reg.customer(file->customer.name)) {
+        gauge.customer = customer->id;
+    } else {
+        const auto entered = reg.put_customer(
+            actor, {0, file->customer.name, file->customer.address, file->customer.contact, std::nullopt});
+        if (!entered) return entered.fault();
+        gauge.customer = *entered;
+    }
+    if (options.station || file->station.empty()) return Done{};
+    if (const auto station = reg.station(gauge.customer, file->station)) {
+        gauge.station = station->id;
+    } else {
+        const auto entered = reg.put_station(actor, {0, gauge.customer, file->station, ""});
+        if (!entered) return entered.fault();
+        gauge.station = *entered;
+    }
     return Done{};
 }
 
-Outcome fill_gauge(report::Register& reg, const CommonOptions& common, const GaugeOptions& options,
-                   report::GaugeEntry& gauge) {
+Outcome fill_gauge(report::Register& reg, const report::Actor& actor, const CommonOptions& common,
+                   const GaugeOptions& options, report::GaugeEntry& gauge) {
     if (!options.from.empty())
-        if (auto taken = take_description(reg, common, options, gauge); !taken) return taken;
+        if (auto taken = take_description(reg, actor, common, options, gauge); !taken) return taken;
     take(options.new_serial, gauge.serial);
     take(options.new_model, gauge.model);
     take(options.kind, gauge.kind);
@@ -90,7 +103,7 @@ ExitCode put_gauge(const CommonOptions& common, const GaugeOptions& options) {
             if (!found) return refuse(common, found.fault());
             gauge = *found;
         }
-        if (auto filled = fill_gauge(reg, common, options, gauge); !filled)
+        if (auto filled = fill_gauge(reg, actor, common, options, gauge); !filled)
             return refuse(common, filled.fault());
         return say_put(common, reg.put_gauge(actor, gauge, options.other_model_meant), options.change,
                        "gauge " + gauge.serial);

@@ -3,6 +3,7 @@
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/register/signing_certificate.hpp"
+#include "bench/program/settings/settings.hpp"
 #include "report/files/files.hpp"
 #include "report/seal/keys.hpp"
 
@@ -13,7 +14,12 @@ std::filesystem::path issued_numbers_file(const std::filesystem::path& folder) {
 }
 
 std::filesystem::path keys_folder(const std::filesystem::path& given) {
-    return given.empty() ? data_folder("keys") : given;
+    if (!given.empty()) return given;
+    // A list of public keys alone may be named there for whoever only verifies.
+    const auto settings = Settings::load();
+    const std::filesystem::path named = settings ? settings->value_or("keys", "") : "";
+    std::error_code ignored;
+    return named.empty() || std::filesystem::is_regular_file(named, ignored) ? data_folder("keys") : named;
 }
 
 namespace {

@@ -3,109 +3,56 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/command.hpp"
+#include "bench/program/results/adjust_view.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
+#include "bench/program/run/work_folder.hpp"
 #include "bench/program/terminal.hpp"
-#include "calib/base/rounding.hpp"
 #include "calib/decision/adjustment.hpp"
 
 namespace tipwright::program {
 
 namespace {
 
-std::string with_U(const calib::Uncertain& quantity, double coverage) {
-    const auto rounded = calib::round_with_uncertainty(quantity.value, calib::expanded(quantity, coverage).U);
-    return rounded.value + " ± " + rounded.uncertainty;
-}
-
-void print_advice(const calib::AdjustmentAdvice& advice, const report::Record& record) {
-    const double coverage = record.plan.coverage;
-    print_to(stdout, "Gauge %s, %s: advice on the stop screws\n", record.identity.serial.c_str(),
-             record.identity.kind_title.c_str());
-    print_to(stdout, "%-12s %18s %18s %10s %18s\n", "compartment", "holds now, mL", "change, mL", "change, %",
-             "turns");
-    for (const auto& side : advice.compartments) {
-        print_to(stdout, "%-12s %18s %18s %10s %18s%s\n", side.compartment.c_str(),
-                 with_U(side.present_mL, coverage).c_str(), with_U(side.change_mL, coverage).c_str(),
-                 calib::fixed(side.change_percent, 2).c_str(),
-                 side.turns ? with_U(*side.turns, coverage).c_str() : "not known",
-                 side.significant ? "" : "  (within its uncertainty: may stay as it is)");
-    }
-    print_to(stdout, "\n%5s %12s %16s %22s\n", "step", "mm/h", "e found, %", "e expected after, %");
-    for (const auto& step : advice.predicted) {
-        print_to(stdout, "%5d %12s %16s %22s\n", step.step, calib::fixed(step.intensity_mm_h, 1).c_str(),
-                 with_U(step.found_percent, coverage).c_str(), with_U(step.left_percent, coverage).c_str());
-    }
-    print_to(stdout, "\nLargest |e| + U: %s %% now, %s %% expected after.\n",
-             calib::fixed(advice.largest_found_percent, 2).c_str(),
-             calib::fixed(advice.largest_left_percent, 2).c_str());
-    for (const auto& remark : advice.remarks) print_to(stdout, "Note: %s\n", remark.c_str());
-}
-
-void print_sensitivity(const std::optional<calib::ScrewSensitivity>& sensitivity, double coverage) {
-    if (!sensitivity) return;
-    print_to(stdout, "A turn brings %s mL", with_U(sensitivity->mL_per_turn, coverage).c_str());
-    if (sensitivity->adjustments > 0)
-        print_to(stdout, ", learnt from %d turned screws", sensitivity->adjustments);
-    print_to(stdout, ".%s\n",
-             sensitivity->widened ? " They disagree; its uncertainty was widened accordingly." : "");
-}
-
-nlohmann::ordered_json advice_for_machines(const calib::AdjustmentAdvice& advice,
-                                           const report::Record& record,
-                                           const std::optional<calib::ScrewSensitivity>& sensitivity) {
-    const double coverage = record.plan.coverage;
-    const auto pair = [&](const calib::Uncertain& quantity) {
-        return nlohmann::ordered_json{{"value", quantity.value},
-                                      {"U", calib::expanded(quantity, coverage).U}};
-    };
-    nlohmann::ordered_json document = {{"ok", true}, {"serial", record.identity.serial}};
-    if (sensitivity) {
-        document["mL_per_turn"] = pair(sensitivity->mL_per_turn);
-        document["screws_learnt_from"] = sensitivity->adjustments;
-        document["widened"] = sensitivity->widened;
-    }
-    auto& sides = document["compartments"] = nlohmann::ordered_json::array();
-    for (const auto& side : advice.compartments) {
-        nlohmann::ordered_json row = {{"compartment", side.compartment},
-                                      {"present_mL", pair(side.present_mL)},
-                                      {"change_mL", pair(side.change_mL)},
-                                      {"change_percent", side.change_percent},
-                                      {"significant", side.significant}};
-        if (side.turns) row["turns"] = pair(*side.turns);
-        sides.push_back(row);
-    }
-    auto& steps = document["steps"] = nlohmann::ordered_json::array();
-    for (const auto& step : advice.predicted)
-        steps.push_back({{"step", step.step},
-                         {"intensity_mm_h", step.intensity_mm_h},
-                         {"found_percent", pair(step.found_percent)},
-                         {"expected_percent", pair(step.left_percent)}});
-    document["largest_found_percent"] = advice.largest_found_percent;
-    document["largest_expected_percent"] = advice.largest_left_percent;
-    document["remarks"] = advice.remarks;
-    return document;
+// A file as it is; of a folder its record; of a serial the newest as-found run in the work folder.
+Result<std::filesystem::path> found_record(const AdjustOptions& options) {
+    std::error_code ignored;
+    if (std::filesystem::is_directory(options.found, ignored)) return options.found / "record.json";
+    if (std::filesystem::exists(options.found, ignored)) return options.found;
+    const Round round = newest_round(kept_runs(options.work, options.found.string()));
+    if (!round.found.empty()) return round.found / "record.json";
+    return Fault{FaultCode::file_missing,
+                 "there is neither such a record nor a complete as-found run of such a gauge in " +
+                     in_quotes(options.work.string()),
+                 options.found.string(), "give the record, or calibrate first"};
 }
 
 ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
-    const auto found = read_record(options.found);
+    const auto file = found_record(options);
+    if (!file) return fail(common, file.fault());
+    const auto found = read_record(*file);
     if (!found) return fail(common, found.fault());
+    const auto screws = stop_screws_of(common, *found);
+    if (!screws) return fail(common, screws.fault());
     calib::AdjustmentGoal goal;
     goal.intensity_mm_h = options.at_mm_h;
     goal.coverage = found->plan.coverage;
-    const auto sensitivity = screw_sensitivity(common, options, *found);
+    goal.limits = found->plan.limits;
+    goal.rule = found->plan.rule;
+    goal.guard_band_times_U = found->plan.guard_band_times_U;
+    goal.required_probability = found->plan.required_probability;
+    const auto sensitivity = screw_sensitivity(options, *found, *screws);
     if (!sensitivity) return fail(common, sensitivity.fault());
     const auto advice = calib::advise_adjustment(found->evaluation.steps, found->gauge, goal, *sensitivity,
                                                  options.setting_u_mL);
     if (!advice) return fail(common, advice.fault());
+    const AdjustView view{*found, *advice, *sensitivity, *screws, sides_known(*found)};
     nlohmann::ordered_json document;
-    if (common.json) {
-        document = advice_for_machines(*advice, *found, *sensitivity);
-    } else {
-        print_advice(*advice, *found);
-        print_sensitivity(*sensitivity, goal.coverage);
-    }
+    if (common.json)
+        document = advice_for_machines(view);
+    else
+        print_advice(view);
     if (options.left.empty()) {
         if (common.json) print_json(document);
         return ExitCode::done;
@@ -134,14 +81,7 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
         print_json(document);
         return ExitCode::done;
     }
-    print_to(stdout, "\nAs left against what was expected:\n%5s %12s %14s %14s %8s\n", "step", "mm/h",
-             "expected, %", "measured, %", "E_n");
-    for (const auto& check : *checks) {
-        print_to(
-            stdout, "%5d %12s %14s %14s %8s%s\n", check.step, calib::fixed(check.intensity_mm_h, 1).c_str(),
-            calib::fixed(check.predicted_percent, 2).c_str(), calib::fixed(check.measured_percent, 2).c_str(),
-            calib::fixed(check.en, 2).c_str(), check.as_predicted ? "" : "  not as expected");
-    }
+    print_checks(*checks);
     return ExitCode::done;
 }
 
@@ -150,16 +90,20 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
 void add_adjust(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "adjust", "Advise on the stop screws from an as-found record", adjust);
-    command.add_option("found", options->found, "As-found record or certificate")
+    command
+        .add_option("found", options->found,
+                    "As-found record or certificate, or the serial of a gauge with runs in the work folder")
         ->required()
-        ->type_name("FILE");
+        ->type_name("FILE|SERIAL");
+    add_work_folder(command, options->work);
     command.add_option("--left", options->left, "As-left record: did what was expected come?")
         ->type_name("FILE");
-    command.add_option(
-        "--at", options->at_mm_h,
-        "Intensity at which the error should vanish, mm/h (default: smallest largest |e| + U)");
+    command.add_option("--at", options->at_mm_h,
+                       "Intensity at which the error should vanish, mm/h (default: most steps pass, then "
+                       "smallest largest |e| + U)");
     command.add_option("--per-turn", options->mL_per_turn, "Volume a turn of a stop screw brings, mL");
-    command.add_option("--per-turn-u", options->mL_per_turn_u, "Its standard uncertainty, mL");
+    command.add_option("--per-turn-u", options->mL_per_turn_u,
+                       "Its standard uncertainty, mL (default: a tenth of it)");
     command.add_option("--setting-u", options->setting_u_mL, "How well a compartment can be set, mL")
         ->capture_default_str();
     command

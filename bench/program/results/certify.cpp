@@ -1,6 +1,7 @@
 #include <cstdio>
 
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
@@ -16,9 +17,11 @@ struct CertifyOptions {
     std::filesystem::path out;
     std::string paper = "A4";
     std::string language = "en";
+    bool force = false;
 };
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
+    if (auto free = check_free(options.out, options.force); !free) return fail(common, free.fault());
     const auto record = read_record(options.record);
     if (!record) return fail(common, record.fault());
     const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
@@ -41,6 +44,7 @@ void add_certify(CommandLine& line) {
     command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
     command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
+    command.add_flag("--force", options->force, "Write over the file that is there");
     add_paper(command, *options);
 }
 

@@ -134,9 +134,9 @@ void add_field_check(CommandLine& line) {
     command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
     command.add_option("--duration-s", options->duration_s, "How long the pouring took");
     command.add_flag("--began-on-tip", options->began_on_tip,
-                      "Counting began right after a tip (when water is poured it always does)");
+                     "Counting began right after a tip (when water is poured it always does)");
     command.add_flag("--ended-on-tip", options->ended_on_tip,
-                      "Counting ended right after a tip: no part of one is left over");
+                     "Counting ended right after a tip: no part of one is left over");
     command.add_option("--limit", options->limit_percent, "Allowed error, %");
 }
 

@@ -258,12 +258,12 @@ void add_plan(CommandLine& line) {
     command.add_option("--bench", options->bench, "Bench it is for")->required()->type_name("BENCH");
     command
         .add_option("--record", options->record,
-                     "Record of such a gauge: volume, movement time and scatter to expect")
+                    "Record of such a gauge: volume, movement time and scatter to expect")
         ->type_name("FILE");
     command.add_option("--from", options->from_mm_h, "Lowest intensity, mm/h")->capture_default_str();
     command.add_option("--to", options->to_mm_h, "Highest intensity, mm/h")->capture_default_str();
     command.add_option("--U", options->wanted_U_percent,
-                        "Wanted U of the correction, % (default: that of --record, else of --against)");
+                       "Wanted U of the correction, % (default: that of --record, else of --against)");
     command.add_option("--scatter", options->scatter_percent, "Scatter of single tips to expect, %");
     command.add_option("--movement", options->movement_s, "Movement time of the bucket to expect, s");
     command.add_option("--form", options->form, "Form of the rate dependence")
@@ -276,8 +276,7 @@ void add_plan(CommandLine& line) {
         ->capture_default_str();
     command.add_option("--limits", options->limits, "Limits the plan written is to judge by")
         ->type_name("LIMITS");
-    command.add_option("--out", options->out, "Write the plan here, for calibrate --plan")
-        ->type_name("FILE");
+    command.add_option("--out", options->out, "Write the plan here, for calibrate --plan")->type_name("FILE");
 }
 
 }  // namespace tipwright::program

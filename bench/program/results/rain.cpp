@@ -253,15 +253,14 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
 
 void add_rain(CommandLine& line) {
     const auto [command, options] =
-        add_command(line, line.app, "rain",
-                    "Correct a logger's rain by the gauge's certificate", rain);
+        add_command(line, line.app, "rain", "Correct a logger's rain by the gauge's certificate", rain);
     command.add_option("tips", options->log, "Logger's file: a tip a line, or counts of tips")
         ->required()
         ->type_name("TIPS.csv");
     command
         .add_option("--certificate", options->certificates,
-                     "Certificates or records of the gauge, or its serial number in the register; a later "
-                     "as-found one gives the drift")
+                    "Certificates or records of the gauge, or its serial number in the register; a later "
+                    "as-found one gives the drift")
         ->required()
         ->type_name("FILE|SERIAL");
     command.add_option("--out", options->out, "Folder for amounts, minutes, report and pictures")
@@ -269,7 +268,7 @@ void add_rain(CommandLine& line) {
         ->type_name("DIR");
     command
         .add_option("--logger", options->logger,
-                     "How the file is to be read: columns, zone, dates (see templates/README.md)")
+                    "How the file is to be read: columns, zone, dates (see templates/README.md)")
         ->type_name("FILE.toml");
     command.add_option("--zone", options->zone, "Of times without one, and of days (default: +00:00)");
     command.add_option("--dates", options->dates, "Of dates with slashes: dmy or mdy")
@@ -279,19 +278,19 @@ void add_rain(CommandLine& line) {
         ->capture_default_str();
     command
         .add_option("--drift-per-year", options->drift_percent_year,
-                     "Half-width of drift to expect since a calibration that no later one follows, %")
+                    "Half-width of drift to expect since a calibration that no later one follows, %")
         ->check(CLI::Range(0.0, 20.0));
     command.add_option("--time-column", options->format.time_column, "Name or number (from 1)");
     command.add_option("--contact-column", options->format.contact_column,
-                        "Which contact closed; none: there is no such column");
+                       "Which contact closed; none: there is no such column");
     command.add_option("--count-column", options->format.count_column, "Tips in the interval");
     command.add_option("--second-column", options->format.second_column, "The same of the second contact");
     command
         .add_option("--interval", options->format.interval_s,
-                     "Of counts, s (default: from the first two lines)")
+                    "Of counts, s (default: from the first two lines)")
         ->check(CLI::Range(1.0, 86400.0));
     command.add_flag("--start", options->format.names_start,
-                      "A count's time is the beginning of its interval");
+                     "A count's time is the beginning of its interval");
     command.add_option("--event-gap", options->event_gap_h, "Dry hours that part two events")
         ->check(CLI::Range(0.25, 240.0))
         ->capture_default_str();
@@ -300,7 +299,7 @@ void add_rain(CommandLine& line) {
         ->capture_default_str();
     command
         .add_option("--bounce", options->bounce_s,
-                     "Closures closer than this are one tip, s (default: the gauge's)")
+                    "Closures closer than this are one tip, s (default: the gauge's)")
         ->check(CLI::Range(0.001, 10.0));
     command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "bench/program/version.hpp"
+#include "bench/run/water_guard.hpp"
 #include "report/record/causes.hpp"
 #include "report/record/statement_of.hpp"
 
@@ -43,6 +44,17 @@ void add_overdue(report::Record& record) {
         overdue.since = instrument.due_on;
         record.concessions.push_back(std::move(overdue));
     }
+}
+
+// A remark that told somebody to act states on paper what made it: the instruction was for those beside the
+// bench.
+std::string what_happened(const std::string& remark) {
+    const std::string instruction = std::string(bench::WaterGuard::pull_the_plug) + ": ";
+    if (!remark.starts_with(instruction)) return remark;
+    std::string what = remark.substr(instruction.size());
+    what = what.substr(0, what.find(". Dry hands"));
+    if (!what.empty() && what[0] >= 'a' && what[0] <= 'z') what[0] = static_cast<char>(what[0] - 'a' + 'A');
+    return what.ends_with('.') ? what : what + ".";
 }
 
 }  // namespace
@@ -99,7 +111,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.bench_duration_s = run.duration_s;
     record.source_name = journal.name;
     record.source_sha256 = journal.sha256;
-    record.deviations = run.remarks;
+    for (const std::string& remark : run.remarks) record.deviations.push_back(what_happened(remark));
     for (const auto& accepted : run.concessions) record.concessions.push_back(concession_of(accepted));
     add_overdue(record);
 

@@ -6,12 +6,14 @@
 #include "bench/descriptions/adjustment.hpp"
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "calib/tips/sides.hpp"
 
 namespace tipwright::program {
 
 namespace {
 
 constexpr std::size_t earlier_max = 100;
+constexpr double per_turn_part = 0.1;  // common practice, no source
 
 std::vector<std::string> parts_of(const std::string& text) {
     std::vector<std::string> parts(1);
@@ -28,6 +30,22 @@ Fault unreadable(const std::string& argument) {
     return {FaultCode::usage, in_quotes(argument) + " is no earlier adjustment", "--earlier",
             "give as-found record, as-left record and the turns of A and B, apart by commas"};
 }
+
+}  // namespace
+
+Result<bench::StopScrews> stop_screws_of(const CommonOptions& common, const report::Record& record) {
+    if (record.identity.kind.empty()) return bench::StopScrews{};
+    // A kind whose file is not at hand says nothing.
+    const auto kind = bench::load_gauge(record.identity.kind, common.templates);
+    if (!kind) return bench::StopScrews{};
+    return bench::parse_stop_screws(kind->kind_text);
+}
+
+bool sides_known(const report::Record& record) {
+    return record.gauge.compartments != 2 || calib::sides_said(record.deviations) == calib::SidesSaid::known;
+}
+
+namespace {
 
 // One pair: what each screw turned brought. The two runs share most of their systematic errors, which cancel
 // in the difference; they are not taken out here, so that the uncertainty is on the safe side.
@@ -49,6 +67,9 @@ Outcome add_turns(const std::string& argument, const report::Record& gauge_now,
     for (std::size_t i = 0; i < 2; ++i) {
         const auto record = read_record(parts[i]);
         if (!record) return record.fault();
+        if (record->gauge.compartments == 2 && !sides_known(*record))
+            return Fault{FaultCode::inconsistent, "which side of the bucket is A is not known", parts[i],
+                         "learn from runs that were begun with --side-up"};
         if (record->identity.kind != gauge_now.identity.kind)
             return Fault{FaultCode::inconsistent,
                          "a gauge of kind " + in_quotes(record->identity.kind) +
@@ -79,20 +100,17 @@ Outcome add_turns(const std::string& argument, const report::Record& gauge_now,
 
 }  // namespace
 
-Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const CommonOptions& common,
-                                                                 const AdjustOptions& options,
-                                                                 const report::Record& found) {
+Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const AdjustOptions& options,
+                                                                 const report::Record& found,
+                                                                 const bench::StopScrews& of_kind) {
     std::optional<calib::Uncertain> stated;
     if (options.mL_per_turn) {
-        stated = calib::Uncertain{*options.mL_per_turn, options.mL_per_turn_u};
-    } else if (!found.identity.kind.empty()) {
-        // A kind whose file is not at hand says nothing.
-        const auto kind = bench::load_gauge(found.identity.kind, common.templates);
-        if (kind) {
-            auto from_kind = bench::parse_mL_per_turn(kind->kind_text);
-            if (!from_kind) return from_kind.fault();
-            stated = *from_kind;
-        }
+        // A value somebody knows by heart is taken to a tenth of itself.
+        const double u = options.mL_per_turn_u > 0 ? options.mL_per_turn_u
+                                                   : per_turn_part * std::fabs(*options.mL_per_turn);
+        stated = calib::Uncertain{*options.mL_per_turn, u};
+    } else {
+        stated = of_kind.mL_per_turn;
     }
     if (options.earlier.size() > earlier_max)
         return Fault{FaultCode::usage,

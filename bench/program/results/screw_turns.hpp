@@ -1,10 +1,12 @@
 // What earlier adjustments teach: the volume a turn of a stop screw brings.
 #pragma once
 
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
 
+#include "bench/descriptions/adjustment.hpp"
 #include "bench/program/common_options.hpp"
 #include "calib/decision/adjustment.hpp"
 #include "report/record/record.hpp"
@@ -12,7 +14,8 @@
 namespace tipwright::program {
 
 struct AdjustOptions {
-    std::filesystem::path found;
+    std::filesystem::path found;  // file or folder; or the serial of a gauge with runs in `work`
+    std::filesystem::path work = "work";
     std::filesystem::path left;  // empty: not yet adjusted
     std::optional<double> at_mm_h;
     std::optional<double> mL_per_turn;
@@ -21,10 +24,16 @@ struct AdjustOptions {
     std::vector<std::string> earlier;  // "FOUND,LEFT,TURNS_A,TURNS_B"
 };
 
+// What the record's gauge kind says, if its file is at hand. Faults: those of reading it.
+Result<bench::StopScrews> stop_screws_of(const CommonOptions& common, const report::Record& record);
+
+// A and B are the sides that a person can touch; of a spoon always.
+bool sides_known(const report::Record& record);
+
 // From --per-turn or else the gauge kind's [adjustment], together with the pairs of records of --earlier.
 // Nothing when none of them says anything. Faults name the argument.
-Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const CommonOptions& common,
-                                                                 const AdjustOptions& options,
-                                                                 const report::Record& found);
+Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const AdjustOptions& options,
+                                                                 const report::Record& found,
+                                                                 const bench::StopScrews& of_kind);
 
 }  // namespace tipwright::program

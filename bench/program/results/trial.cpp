@@ -138,13 +138,13 @@ ExitCode run_trial(const CommonOptions& common, const TrialOptions& options) {
 }  // namespace
 
 void add_trial(CommandLine& line) {
-    const auto [command, options] =
-        add_command(line, line.app, "trial",
-                    "Compare kinds of gauges by several specimens of each: which one for which place", run_trial);
+    const auto [command, options] = add_command(
+        line, line.app, "trial",
+        "Compare kinds of gauges by several specimens of each: which one for which place", run_trial);
     command.add_option("records", options->records, "Records or certificates of the specimens")
         ->type_name("FILE");
     command.add_flag("--from-register", options->from_register,
-                      "Take the records behind issued certificates, and the years in service");
+                     "Take the records behind issued certificates, and the years in service");
     add_session(command, options->session, false);
     command.add_option("--kind", options->kinds, "Only these kinds")->type_name("KIND");
     command.add_option("--site", options->sites, "Rain of a place: a file or a name of templates/sites")

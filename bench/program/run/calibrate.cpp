@@ -6,11 +6,16 @@
 
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/readiness.hpp"
+#include "bench/program/register/certificate_options.hpp"
+#include "bench/program/register/drafts.hpp"
+#include "bench/program/register/session_options.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/progress_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "bench/program/run/side_up.hpp"
+#include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -37,6 +42,22 @@ Outcome check_folder(const std::filesystem::path& folder) {
                  journal.string(), "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
 }
 
+// What cannot be entered is told; the run and its files are what they are.
+ExitCode enter_it(const CommonOptions& common, const CalibrateOptions& options, const Descriptions& given) {
+    Session session = options.session;
+    session.location = options.location;
+    const auto entered =
+        enter_run(common, session, given.gauge.serial, options.work, options.out, options.as_left,
+                  options.bench_code.empty() ? default_bench : options.bench_code);
+    if (!entered) {
+        Fault fault = entered.fault();
+        fault.what = "the run is complete, but its result did not enter the register: " + fault.what;
+        return fail(common, fault, ExitCode::refused);
+    }
+    if (!common.json) print_to(stdout, "%-12s %s\n", "register", *entered);
+    return ExitCode::done;
+}
+
 ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     const auto completed = with_settings(common, asked);
     if (!completed) return fail(common, completed.fault());
@@ -56,6 +77,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     if (auto free = check_folder(options.out); !free) return fail(common, free.fault());
 
+    const auto side_up = side_up_of(given->gauge, !given->bench.truth && !common.json, options.side_up);
+    if (!side_up) return fail(common, side_up.fault());
     std::fflush(stdout);
     Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
     ProgressView view(display);
@@ -65,13 +88,15 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
 
     const bool lockstep = has_virtual_links(given->bench) && !options.speed;
     const std::size_t steps = given->plan.plan.steps.size();
+    const double speed = speed_of(given->bench, options.speed);
     boost::asio::io_context context(1);
-    const auto clock = lockstep ? bench::make_lockstep_clock(context)
-                                : bench::make_wall_clock(context, options.speed.value_or(1));
+    const auto clock =
+        lockstep ? bench::make_lockstep_clock(context) : bench::make_wall_clock(context, speed);
     LaneOptions lane;
     lane.templates = common.templates;
     lane.folder = options.out;
     lane.seed = options.seed;
+    lane.side_up = *side_up;
     lane.started_at = *started_at;
     lane.durable = !lockstep;
     bench::Supervision supervision(
@@ -87,8 +112,11 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,
                                           options.out / journal_name, *started_at))
         view.message(*lost);
+    view.ring();
     display.finish();
-    return tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
+    const ExitCode code =
+        tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
+    return code == ExitCode::done && options.enter ? enter_it(common, options, (*run)->given()) : code;
 }
 
 }  // namespace
@@ -118,6 +146,19 @@ void add_calibrate(CommandLine& line) {
     command.add_option("--register", options->location, "Register that knows the gauge")
         ->envname("TIPWRIGHT_REGISTER")
         ->type_name("PLACE");
+    command
+        .add_flag("--enter", options->enter,
+                  "Enter the result into the register; an as-left run is drafted with its as-found one")
+        ->group("Register");
+    command.add_option("--bench-code", options->bench_code, "Code of the bench in certificate numbers")
+        ->envname("TIPWRIGHT_BENCH_CODE")
+        ->type_name("CODE")
+        ->group("Register");
+    command.add_option("--person", options->session.person, "Who enters it")
+        ->envname("TIPWRIGHT_PERSON")
+        ->type_name("NAME")
+        ->group("Register");
+    add_passphrase(command, options->session.passphrase, "person-", "Register");
     command.add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
     command
         .add_option(
@@ -135,6 +176,10 @@ void add_calibrate(CommandLine& line) {
         .add_option("--checks", options->checks,
                     "File of pump calibrations and balance checks (default: beside the bench)")
         ->type_name("FILE");
+    command
+        .add_option("--side-up", options->side_up,
+                    "Side of the bucket that rests up, under the funnel, before the first tip")
+        ->check(CLI::IsMember({"A", "B", "unknown"}));
     command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
     command.add_flag("--within-declared", options->within_declared,
                      "Leave out steps beyond the highest intensity the maker declares (default: refuse)");

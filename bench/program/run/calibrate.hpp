@@ -6,6 +6,8 @@
 #include <optional>
 #include <string>
 
+#include "bench/program/register/session.hpp"
+
 namespace tipwright::program {
 
 struct CalibrateOptions {
@@ -22,6 +24,10 @@ struct CalibrateOptions {
     std::string started_at;       // virtual bench only; empty: a fixed date
     std::string paper = "A4";
     bool as_left = false;
+    bool enter = false;            // the result into the register
+    std::string bench_code;        // in certificate numbers
+    Session session;               // who enters it
+    std::string side_up;           // A, B, unknown; empty: as the kind says, or whoever is asked
     bool within_declared = false;  // leave out steps beyond what the maker of the gauge declares
     std::string despite;           // why an overdue calibration or a failed check is accepted
     std::filesystem::path checks;  // file of bench checks; empty: beside the bench description

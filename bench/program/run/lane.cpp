@@ -40,6 +40,7 @@ Result<Connection> connect(boost::asio::io_context& context, const bench::BenchD
                          "the " + role + " is said to be virtual on a bench that is not", bench.text.name,
                          "give its link, or add a [virtual] table"};
         }
+        virtual_bench->speak(role, *profile);
         return Connection{std::move(*profile), std::move(link)};
     }
     auto link = bench::make_link(context, described->link, profile->serial);

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "bench/descriptions/served.hpp"
 #include "bench/descriptions/within_declared.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"
@@ -26,6 +27,11 @@ void write_given(bench::RunLog& log, double time_s, const Descriptions& given) {
     write("gauge kind", given.gauge.kind_text);
     write("gauge", given.gauge.text);
     write("plan", given.plan.text);
+}
+
+Outcome write_side_up(bench::JournalWriter& journal, double time_s, char side) {
+    if (side == 0) return Done{};
+    return journal.append(time_s, "side", {{"up", std::string(1, side)}});
 }
 
 }  // namespace
@@ -55,12 +61,20 @@ Result<Descriptions> load_descriptions(const DescriptionNames& names,
 
 Result<std::string> start_moment(const bench::BenchDescription& bench, const std::string& wanted) {
     if (!bench.truth) return utc_now();
-    const std::string moment = wanted.empty() ? virtual_start : wanted;
+    const auto served = bench::parse_served(bench.text);
+    const std::string otherwise = served && !served->started_at.empty() ? served->started_at : virtual_start;
+    const std::string moment = wanted.empty() ? otherwise : wanted;
     if (!later(moment, 0)) {
         return Fault{FaultCode::bad_value, "'" + moment + "' is not a UTC time", "--started-at",
                      "write it as 2026-11-02T08:00:00Z"};
     }
     return moment;
+}
+
+double speed_of(const bench::BenchDescription& bench, const std::optional<double>& said) {
+    if (said) return *said;
+    const auto served = bench::parse_served(bench.text);
+    return served && served->speed && !has_virtual_links(bench) ? *served->speed : 1;
 }
 
 double bench_time_to_resume_s(const bench::OpenRun& open) {
@@ -136,6 +150,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
     p.log->open(clock.now_s(), version(), p.started_at, seed);
     write_given(*p.log, clock.now_s(), p.given);
     for (const auto& concession : options.concessions) p.log->accepted(clock.now_s(), concession);
+    if (auto said = write_side_up(*p.journal, clock.now_s(), options.side_up); !said) return said.fault();
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
 }
 
@@ -155,6 +170,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::resume(asio::io_context& context, benc
         p.given.bench.truth ? later(p.started_at, clock.now_s()).value_or(utc_now()) : utc_now();
     p.log->go_on(clock.now_s(), now, p.first_step, open.journal.torn_bytes);
     if (p.log->failure()) return *p.log->failure();
+    if (auto said = write_side_up(*p.journal, clock.now_s(), options.side_up); !said) return said.fault();
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
 }
 

@@ -4,6 +4,7 @@
 
 #include <filesystem>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include "bench/journal/file_name.hpp"
@@ -37,10 +38,14 @@ Result<std::string> start_moment(const bench::BenchDescription& bench, const std
 // Bench time of a run may go on after its last entry; a real one as much later as it really is.
 double bench_time_to_resume_s(const bench::OpenRun& open);
 
+// Of the clock: as the command line says, else as the description of a served bench does, else 1.
+double speed_of(const bench::BenchDescription& bench, const std::optional<double>& said);
+
 struct LaneOptions {
     std::filesystem::path templates;
     std::filesystem::path folder;
     std::uint64_t seed = 1;
+    char side_up = 0;        // of the bucket, before the first tip: A, B; 0: not known
     std::string started_at;  // of a new run
     bool durable = true;
     bench::Supervision* supervision = nullptr;   // never null; outlives the run

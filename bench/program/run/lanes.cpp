@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <boost/asio/io_context.hpp>
+#include <charconv>
 #include <cstdio>
 #include <future>
 #include <map>
@@ -19,6 +20,7 @@
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/run/recovery.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -45,6 +47,9 @@ struct OneLane {
     std::filesystem::path folder;
     std::optional<Descriptions> given;
     std::string started_at;
+    std::optional<bench::OpenRun>
+        open;                   // of a run that the same command began and that did not come to its end
+    bool was_complete = false;  // by the same command, before
     std::unique_ptr<LaneRun> run;
     std::future<LaneEnd> computing;  // results, beside the other lanes' water
     LaneEnd end;
@@ -93,6 +98,43 @@ Result<std::vector<OneLane>> load(const CommonOptions& common, const LanesOption
     return lanes;
 }
 
+// What the same command left when it was broken off: runs that are complete stay, those that are not are
+// resumed. Gives the bench time at which the clock begins.
+double look_at_what_is_there(std::vector<OneLane>& lanes) {
+    double start_s = 0;
+    for (OneLane& lane : lanes) {
+        std::error_code ignored;
+        if (!std::filesystem::exists(lane.folder / journal_name, ignored)) continue;
+        auto open = bench::open_run(lane.folder / journal_name);
+        if (!open) {
+            lane.was_complete = open.fault().code == FaultCode::inconsistent;
+            if (!lane.was_complete) lane.end.fault = open.fault();
+            continue;
+        }
+        const std::string where = (lane.folder / journal_name).string();
+        if (!open->run.begun) {
+            lane.end.fault = Fault{FaultCode::file_unwritable, "nothing was measured there", where,
+                                   "remove its folder, and give the same command again"};
+        } else if (open->run.plan.text.text != lane.given->plan.text.text ||
+                   open->run.gauge.text.text != lane.given->gauge.text.text ||
+                   open->run.gauge.kind_text.text != lane.given->gauge.kind_text.text) {
+            lane.end.fault = Fault{FaultCode::inconsistent, "the run there is of another gauge or plan",
+                                   where, "see 'tipwright recover " + lane.folder.string() + "'"};
+        } else {
+            start_s = std::max(start_s, bench_time_to_resume_s(*open));
+            lane.open = std::move(*open);
+        }
+    }
+    // Bench time of a new run begins at 0: it waits for those that go on.
+    if (start_s > 0)
+        for (OneLane& lane : lanes)
+            if (!lane.open && !lane.was_complete && !lane.end.fault)
+                lane.end.fault =
+                    Fault{FaultCode::interrupted, "it had not begun, and waits for the lanes that go on",
+                          "lane " + lane.described.name, "give the same command again after them"};
+    return start_s;
+}
+
 LaneEnd results_of(const CommonOptions& common, const LanesOptions& options,
                    const std::filesystem::path& folder, bool as_left) {
     LaneEnd end;
@@ -130,7 +172,7 @@ std::string kept(const OneLane& lane) {
     if (!lane.run || lane.run->end().complete) return "";
     return "; kept: " + std::to_string(lane.run->end().steps_done) + " of " +
            std::to_string(lane.run->given().plan.plan.steps.size()) +
-           " steps; to resume: tipwright recover " + lane.folder.string();
+           " steps; the same command goes on, or tipwright recover " + lane.folder.string();
 }
 
 void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCode code) {
@@ -167,6 +209,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     auto loaded = load(common, options, *described);
     if (!loaded) return fail(common, loaded.fault());
     std::vector<OneLane>& lanes = *loaded;
+    const double start_s = look_at_what_is_there(lanes);
 
     const bool all_inside = std::all_of(
         lanes.begin(), lanes.end(), [](const OneLane& lane) { return has_virtual_links(lane.given->bench); });
@@ -183,14 +226,27 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     view.head(described->title);
 
     boost::asio::io_context context(1);
-    const auto clock = lockstep ? bench::make_lockstep_clock(context)
-                                : bench::make_wall_clock(context, options.speed.value_or(1));
+    const double speed = speed_of(lanes.front().given->bench, options.speed);
+    const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
+                                : bench::make_wall_clock(context, speed, start_s);
     bench::Supervision supervision(
         context, supervision_of(all_inside ? 0 : hang_s, display, [&view] { view.message(stopping_words); }));
     std::vector<DrivenLane> driven;
     for (std::size_t k = 0; k < lanes.size(); ++k) {
         OneLane& lane = lanes[k];
-        const auto started_at = start_moment(lane.given->bench, options.started_at);
+        if (lane.end.fault) {
+            view.failed(k, *lane.end.fault);
+            continue;
+        }
+        if (lane.was_complete) {
+            view.complete(k, lane.folder.string());
+            lane.computing = std::async(std::launch::async, [&common, &options, &lane] {
+                return results_of(common, options, lane.folder, lane.described.as_left);
+            });
+            continue;
+        }
+        const auto started_at = lane.open ? Result<std::string>(lane.open->run.started_at)
+                                          : start_moment(lane.given->bench, options.started_at);
         if (!started_at) return fail(common, started_at.fault());
         lane.started_at = *started_at;
         const auto readiness =
@@ -210,7 +266,16 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         lane_options.started_at = *started_at;
         lane_options.durable = !lockstep;
         lane_options.supervision = &supervision;
-        auto run = LaneRun::begin(context, *clock, std::move(*lane.given), lane_options);
+        if (lane.open) {
+            view.message(k, "goes on from step " + std::to_string(lane.open->first_step) + ".");
+            lane.given->gauge = lane.open->run.gauge;
+            lane.given->plan = lane.open->run.plan;
+            const std::string& seed = lane.open->run.seed;
+            std::from_chars(seed.data(), seed.data() + seed.size(), lane_options.seed);
+        }
+        auto run = lane.open ? LaneRun::resume(context, *clock, std::move(*lane.given), std::move(*lane.open),
+                                               lane_options)
+                             : LaneRun::begin(context, *clock, std::move(*lane.given), lane_options);
         if (!run) {
             lane.end.fault = run.fault();
             view.failed(k, run.fault());

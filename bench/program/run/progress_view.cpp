@@ -45,14 +45,38 @@ int percent_decimals(const bench::Progress& progress) {
 ProgressView::ProgressView(Display& display)
     : display_(display), out_(display.stream()), terminal_(display.is_terminal()) {}
 
-// The whole line, with the state behind it, fits into 100 columns.
+// U is that of the collect alone, as far as it has come: what the whole run tells comes to it in the
+// certificate.
+constexpr const char* preliminary = "U so far; the certificate's own is told at the end";
+
+// The whole line, with the state behind it, fits into 100 columns, or into 80; into 60 without what is least
+// wanted.
 void ProgressView::head(const std::string& title) {
     print_to(out_, "%s\n", title.c_str());
-    print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips", "mass",
-             "mL/tip", "error", "± U", "time", "time left");
-    print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%", "%",
-             "h:m:s", "h:m:s");
+    switch (layout()) {
+        case Layout::wide:
+            print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips",
+                     "mass", "mL/tip", "error", "± U", "time", "time left");
+            print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%",
+                     "%", "h:m:s", "h:m:s");
+            break;
+        case Layout::middle:
+            print_to(out_, "%6s %6s %7s %4s %8s %7s %6s %7s %8s\n", "step", "set", "meas.", "tips", "mass",
+                     "mL/tip", "error", "± U", "left");
+            print_to(out_, "%6s %6s %7s %4s %8s %7s %6s %6s %8s\n", "", "mm/h", "mm/h", "", "g", "", "%", "%",
+                     "h:m:s");
+            break;
+        case Layout::narrow:
+            print_to(out_, "%6s %6s %4s %6s %7s %8s\n", "step", "mm/h", "tips", "error", "± U", "left");
+            break;
+    }
+    print_to(out_, "%s\n", preliminary);
     std::fflush(out_);
+}
+
+ProgressView::Layout ProgressView::layout() const {
+    const std::size_t width = display_.width();
+    return width >= 99 ? Layout::wide : width >= 78 ? Layout::middle : Layout::narrow;
 }
 
 std::string ProgressView::row(const bench::Progress& p) const {
@@ -60,12 +84,29 @@ std::string ProgressView::row(const bench::Progress& p) const {
     // "3.2/7": the second run of step 3.
     if (p.repeats > 1)
         step = std::to_string(p.step) + "." + std::to_string(p.repeat) + "/" + std::to_string(p.steps);
-    return padded(step, 7) + " " + padded(calib::fixed(p.set_intensity_mm_h, 1), 8) + " " +
-           number(p.measured_intensity_mm_h, 2, 9) + " " + padded(std::to_string(p.tips), 5) + " " +
-           number(p.mass_g, 2, 9) + " " + number(p.volume_per_tip_mL, volume_decimals(p), 8) + " " +
+    const std::string set = calib::fixed(p.set_intensity_mm_h, 1);
+    const std::string tips = std::to_string(p.tips);
+    const std::string left = clock_text(p.time_left_s);
+    switch (layout()) {
+        case Layout::narrow:
+            return padded(step, 6) + " " + padded(set, 6) + " " + padded(tips, 4) + " " +
+                   number(p.error_percent, percent_decimals(p), 6) + " " +
+                   number(p.error_U_percent, percent_decimals(p), 6) + " " + padded(left, 8);
+        case Layout::middle:
+            return padded(step, 6) + " " + padded(set, 6) + " " + number(p.measured_intensity_mm_h, 2, 7) +
+                   " " + padded(tips, 4) + " " + number(p.mass_g, 2, 8) + " " +
+                   number(p.volume_per_tip_mL, volume_decimals(p), 7) + " " +
+                   number(p.error_percent, percent_decimals(p), 6) + " " +
+                   number(p.error_U_percent, percent_decimals(p), 6) + " " + padded(left, 8);
+        case Layout::wide:
+            break;
+    }
+    return padded(step, 7) + " " + padded(set, 8) + " " + number(p.measured_intensity_mm_h, 2, 9) + " " +
+           padded(tips, 5) + " " + number(p.mass_g, 2, 9) + " " +
+           number(p.volume_per_tip_mL, volume_decimals(p), 8) + " " +
            number(p.error_percent, percent_decimals(p), 7) + " " +
            number(p.error_U_percent, percent_decimals(p), 7) + " " + padded(clock_text(p.time_s), 8) + " " +
-           padded(clock_text(p.time_left_s), 9);
+           padded(left, 9);
 }
 
 void ProgressView::live(const bench::Progress& p) {
@@ -93,6 +134,13 @@ void ProgressView::show(const bench::Progress& progress) {
 void ProgressView::message(const std::string& text) {
     finish();
     display_.cry("!! " + visible(text) + "\n");
+    ring();
+}
+
+void ProgressView::ring() {
+    if (!terminal_) return;
+    print_to(out_, "%s", Drawn{"\a"});
+    std::fflush(out_);
 }
 
 void ProgressView::finish() {

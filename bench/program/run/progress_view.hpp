@@ -17,10 +17,14 @@ public:
     void head(const std::string& title);
     void show(const bench::Progress& progress);
     void message(const std::string& text);
+    // The run has ended: a hand is wanted.
+    void ring();
     // Clears the live line.
     void finish();
 
 private:
+    enum class Layout { wide, middle, narrow };
+    Layout layout() const;
     std::string row(const bench::Progress& progress) const;
     void live(const bench::Progress& progress);
 

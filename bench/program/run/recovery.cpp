@@ -31,6 +31,7 @@ struct RecoverOptions {
     std::optional<double> speed;  // as of calibrate
     std::string paper = "A4";
     bool as_left = false;
+    std::string side_up;  // A, B; empty: as the tips before tell
 };
 
 namespace asio = boost::asio;
@@ -39,7 +40,7 @@ std::string without_links(const std::string& text) {
     std::istringstream lines(text);
     std::string rest;
     for (std::string line; std::getline(lines, line);) {
-        if (!line.starts_with("link")) rest += line + "\n";
+        if (!line.starts_with("link") && !line.starts_with("served_")) rest += line + "\n";
     }
     return rest;
 }
@@ -189,10 +190,12 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     }
     const bool lockstep = has_virtual_links(given.bench) && !options.speed;
     const std::size_t steps = given.plan.plan.steps.size();
+    const double speed = speed_of(given.bench, options.speed);
     LaneOptions lane;
     lane.templates = common.templates;
     lane.folder = options.folder;
     lane.durable = !lockstep;
+    if (given.gauge.gauge.compartments == 2 && options.side_up != "") lane.side_up = options.side_up[0];
     const std::string& seed = open.run.seed;
     std::from_chars(seed.data(), seed.data() + seed.size(), lane.seed);
 
@@ -204,7 +207,7 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     asio::io_context context(1);
     const double start_s = bench_time_to_resume_s(open);
     const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
-                                : bench::make_wall_clock(context, options.speed.value_or(1), start_s);
+                                : bench::make_wall_clock(context, speed, start_s);
     bench::Supervision supervision(
         context, supervision_of(has_virtual_links(given.bench) ? 0 : given.bench.limits.hang_s, display,
                                 [&view] { view.message(stopping_words); }));
@@ -218,6 +221,7 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     if (const auto lost =
             keep_pump_hours(name, {}, (*run)->given().bench, options.folder / journal_name, started_at))
         view.message(*lost);
+    view.ring();
     display.finish();
     return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
 }
@@ -235,7 +239,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
         bench = std::move(*found);
         pump = "virtual, gone with the program";
         if (!has_virtual_links(*bench)) {
-            const Outcome stopped = stop_pump(common, *bench, options.speed);
+            const Outcome stopped = stop_pump(common, *bench, speed_of(*bench, options.speed));
             if (!stopped && stopped.fault().code == FaultCode::interrupted)
                 return fail(common, stopped.fault(), ExitCode::interrupted);
             reached = stopped.ok();
@@ -283,6 +287,10 @@ void add_recover(CommandLine& line) {
         ->type_name("FILE");
     command.add_option("--speed", options->speed, "Of a virtual bench, as for calibrate")
         ->check(CLI::Range(0.1, 100.0));
+    command
+        .add_option("--side-up", options->side_up,
+                    "Side of the bucket that rests up now (default: as the tips before tell)")
+        ->check(CLI::IsMember({"A", "B"}));
     command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
     add_paper(command, *options);
 }

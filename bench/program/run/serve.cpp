@@ -6,7 +6,10 @@
 #include <sstream>
 
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/reading.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/environment.hpp"
+#include "bench/program/moment.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/virtual_bench/serve.hpp"
@@ -24,13 +27,15 @@ struct ServeOptions {
     double speed = 1;
     double duration_s = 0;  // bench time; 0: until Ctrl-C
     bool tcp = false;
+    std::string started_at;  // of runs on it; empty: TIPWRIGHT_TRIAL_NOW, or a fixed date
+    bool force = false;
     bool hand = false;  // "load GRAMS" on standard input puts a mass on the pan
 };
 
 // The bench's own words with each virtual link replaced by where that instrument is served. The [virtual]
 // table stays, so that certificates still say what they come from.
 std::string with_links(const std::string& text, const bench::BenchDescription& bench,
-                       const std::vector<bench::ServedInstrument>& served) {
+                       const std::vector<bench::ServedInstrument>& served, const std::string& how) {
     std::istringstream lines(text);
     std::string out;
     std::size_t instrument = 0;
@@ -43,6 +48,7 @@ std::string with_links(const std::string& text, const bench::BenchDescription& b
             if (found != served.end()) line = "link = \"" + found->address + "\"";
         }
         out += line + "\n";
+        if (line.starts_with("[virtual]")) out += how;
     }
     return out;
 }
@@ -56,6 +62,18 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
         return fail(common, {FaultCode::missing_field, "bench and gauge kind both need a [virtual] table",
                              bench->text.name, "use virtual-bench and a gauge kind of the templates"});
     }
+    std::error_code ignored;
+    if (!options.force && std::filesystem::exists(options.out, ignored))
+        return fail(common, {FaultCode::duplicate, "there is something already", options.out.string(),
+                             "give another name, or --force"});
+    const std::string started_at =
+        options.started_at.empty() ? environment("TIPWRIGHT_TRIAL_NOW") : options.started_at;
+    if (!started_at.empty() && !later(started_at, 0))
+        return fail(common, {FaultCode::bad_value, in_quotes(started_at) + " is not a UTC time",
+                             options.started_at.empty() ? "TIPWRIGHT_TRIAL_NOW" : "--started-at",
+                             "write it as 2026-11-02T08:00:00Z"});
+    std::string how = "served_speed = " + bench::shortest(options.speed) + "\n";
+    if (!started_at.empty()) how += "served_from = \"" + started_at + "\"\n";
     bench::ServeSettings settings;
     settings.gauge = gauge->gauge;
     settings.gauge_truth = *gauge->truth;
@@ -63,10 +81,15 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
     settings.metrology = bench->metrology;
     settings.seed = options.seed;
     settings.on = options.tcp ? bench::ServeOn::tcp : bench::ServeOn::pseudo_terminals;
+    for (const auto& instrument : bench->instruments) {
+        auto profile = bench::load_profile(instrument.profile, common.templates);
+        if (!profile) return fail(common, profile.fault());
+        settings.profiles.push_back(std::move(*profile));
+    }
     if (options.hand) settings.hand = STDIN_FILENO;
     std::optional<Fault> unwritten;
     const auto ready = [&](const std::vector<bench::ServedInstrument>& served) {
-        const auto written = write_file(options.out, with_links(bench->text.text, *bench, served));
+        const auto written = write_file(options.out, with_links(bench->text.text, *bench, served, how));
         if (!written) unwritten = written.fault();
         for (const auto& one : served) print_to(stdout, "%-8s %s\n", one.role.c_str(), one.address.c_str());
         print_to(stdout, "%-8s %s\n", "bench", options.out.c_str());
@@ -90,11 +113,16 @@ void add_serve(CommandLine& line) {
         ->required()
         ->type_name("FILE.toml");
     command.add_option("--seed", options->seed, "Seed")->capture_default_str();
-    command.add_option("--speed", options->speed, "Times as fast as the wall clock; give calibrate the same")
+    command.add_option("--speed", options->speed, "Times as fast as the wall clock; the description says it")
         ->check(CLI::Range(0.1, 100.0))
         ->capture_default_str();
     command.add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
         ->check(CLI::Range(0.0, 1e7));
+    command
+        .add_option("--started-at", options->started_at,
+                    "When runs on it begin, as 2026-11-02T08:00:00Z (default: TIPWRIGHT_TRIAL_NOW)")
+        ->type_name("TIME");
+    command.add_flag("--force", options->force, "Write over the description that is there");
     command.add_flag("--hand", options->hand,
                      "Take lines \"load GRAMS\" from standard input: a mass put on the pan");
     command.add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");

@@ -78,6 +78,7 @@ const std::vector<SettingKey>& setting_keys() {
         {"plan_as_left", "", "--plan-as-left", "plan of calibrate --as-left"},
         {"work", "TIPWRIGHT_WORK", "", "folder of the runs, one below it for each gauge"},
         {"register", "TIPWRIGHT_REGISTER", "", "folder or server of the register"},
+        {"enter", "", "--enter", "true: calibrate enters its result into the register by itself"},
         {"person", "TIPWRIGHT_PERSON", "", "who works"},
         {"bench_code", "TIPWRIGHT_BENCH_CODE", "", "code of the bench in certificate numbers"},
         {"keys", "TIPWRIGHT_KEYS", "", "folder of the seal's keys"},

@@ -32,13 +32,21 @@ TEST_CASE("a gauge file gives identity, and its measured rim goes before the kin
 }
 
 TEST_CASE("a kind may say what a turn of its stop screws brings") {
-    CHECK_FALSE(*parse_mL_per_turn({"twin.toml", kind_text}));
-    const std::string with = kind_text + "\n[adjustment]\nmL_per_turn = 0.4\nmL_per_turn_u = 0.05\n";
-    const auto stated = parse_mL_per_turn({"twin.toml", with});
+    CHECK_FALSE(parse_stop_screws({"twin.toml", kind_text})->mL_per_turn);
+    const std::string with =
+        kind_text +
+        "\n[adjustment]\nmL_per_turn = 0.4\nmL_per_turn_u = 0.05\nmore = \"anticlockwise\"\n"
+        "side_a = \"at the dab of paint\"\nside_up = \"B\"\n";
+    const auto stated = parse_stop_screws({"twin.toml", with});
     REQUIRE(stated);
-    REQUIRE(*stated);
-    CHECK((*stated)->value == 0.4);
-    CHECK((*stated)->u == 0.05);
+    REQUIRE(stated->mL_per_turn);
+    CHECK(stated->mL_per_turn->value == 0.4);
+    CHECK(stated->mL_per_turn->u == 0.05);
+    CHECK(stated->clockwise_is_more == false);
+    CHECK(stated->marks.a == "at the dab of paint");
+    CHECK(stated->side_up == 'B');
+    CHECK_FALSE(parse_gauge({}, {"twin.toml", changed(with, "anticlockwise", "left")}));
+    CHECK_FALSE(parse_gauge({}, {"twin.toml", changed(with, "\"B\"", "\"C\"")}));
     CHECK(parse_gauge({}, {"twin.toml", with}));
     CHECK_FALSE(parse_gauge({}, {"twin.toml", changed(with, "mL_per_turn = 0.4", "mL_per_turn = -1")}));
     CHECK_FALSE(parse_gauge({}, {"twin.toml", changed(with, "mL_per_turn_u = 0.05\n", "")}));

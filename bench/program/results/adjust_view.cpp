@@ -1,0 +1,170 @@
+#include "bench/program/results/adjust_view.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <cstdio>
+#include <nlohmann/json.hpp>
+
+#include "bench/program/terminal.hpp"
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string with_U(const calib::Uncertain& quantity, double coverage) {
+    const auto rounded = calib::round_with_uncertainty(quantity.value, calib::expanded(quantity, coverage).U);
+    return rounded.value + " ± " + rounded.uncertainty;
+}
+
+const char* direction_of(double turns, bool clockwise_is_more) {
+    return (turns > 0) == clockwise_is_more ? "clockwise" : "anticlockwise";
+}
+
+// "0.31 ± 0.05 clockwise": seen from above the screw. Where nobody said which way is more, with its sign.
+std::string turns_text(const AdjustView& view, const calib::CompartmentAdvice& side) {
+    if (!side.turns) return "not known";
+    const double coverage = view.record.plan.coverage;
+    if (!view.screws.clockwise_is_more) return with_U(*side.turns, coverage);
+    calib::Uncertain turns = *side.turns;
+    turns.value = std::fabs(turns.value);
+    return with_U(turns, coverage) + " " + direction_of(side.turns->value, *view.screws.clockwise_is_more);
+}
+
+// A and B only where somebody knows which is which: else the larger and the smaller.
+std::string name_of(const AdjustView& view, std::size_t i) {
+    const auto& sides = view.advice.compartments;
+    if (sides.size() != 2 || view.sides_known) return sides[i].compartment;
+    return sides[i].present_mL.value >= sides[1 - i].present_mL.value ? "larger" : "smaller";
+}
+
+std::string limits_text(const calib::PredictedStep& step) {
+    if (!step.limits) return "none";
+    return calib::fixed(step.limits->low_percent, 1) + " to " + calib::fixed(step.limits->high_percent, 1);
+}
+
+std::string verdict_text(calib::Verdict verdict) {
+    std::string text(calib::name_of(verdict));
+    std::replace(text.begin(), text.end(), '_', ' ');
+    return text;
+}
+
+void print_curve(const AdjustView& view) {
+    const double coverage = view.record.plan.coverage;
+    print_to(stdout, "\n%5s %8s %14s %16s %13s   %s\n", "step", "mm/h", "e found, %", "e after, %",
+             "limits, %", "found, after");
+    for (const auto& step : view.advice.predicted) {
+        print_to(stdout, "%5d %8s %15s %17s %13s   %s, %s\n", step.step, calib::fixed(step.intensity_mm_h, 1),
+                 with_U(step.found_percent, coverage), with_U(step.left_percent, coverage), limits_text(step),
+                 verdict_text(step.found), verdict_text(step.left));
+    }
+}
+
+void print_sensitivity(const AdjustView& view) {
+    const auto& sensitivity = view.sensitivity;
+    if (!sensitivity) return;
+    print_to(stdout, "One turn brings %s mL", with_U(sensitivity->mL_per_turn, view.record.plan.coverage));
+    if (sensitivity->adjustments > 0)
+        print_to(stdout, ", learnt from %d turned screws", sensitivity->adjustments);
+    print_to(stdout, ".%s\n",
+             sensitivity->widened ? " They disagree; its uncertainty was widened accordingly." : "");
+    print_to(
+        stdout, "%s\n",
+        view.screws.clockwise_is_more
+            ? "Clockwise and anticlockwise are as seen from above the screw."
+            : "Turns above zero are those by which the compartment holds more; the kind's [adjustment] may "
+              "say which way that is: more = \"clockwise\".");
+}
+
+}  // namespace
+
+void print_advice(const AdjustView& view) {
+    const calib::AdjustmentAdvice& advice = view.advice;
+    const double coverage = view.record.plan.coverage;
+    print_to(stdout, "Gauge %s, %s: advice on the stop screws\n", view.record.identity.serial,
+             view.record.identity.kind_title);
+    if (view.sides_known && advice.compartments.size() == 2 && !view.screws.marks.a.empty())
+        print_to(stdout, "A %s, B %s\n", view.screws.marks.a, view.screws.marks.b);
+    print_to(stdout, "%-12s %18s %18s %10s   %s\n", "compartment", "holds now, mL", "change, mL", "change, %",
+             "turns");
+    for (std::size_t i = 0; i < advice.compartments.size(); ++i) {
+        const auto& side = advice.compartments[i];
+        print_to(stdout, "%-12s %19s %19s %10s   %s%s\n", name_of(view, i), with_U(side.present_mL, coverage),
+                 with_U(side.change_mL, coverage), calib::fixed(side.change_percent, 2),
+                 turns_text(view, side),
+                 side.significant ? "" : "  (within its uncertainty: may stay as it is)");
+    }
+    print_curve(view);
+    print_to(stdout, "\nLargest |e| + U: %s %% now, %s %% expected after.\n",
+             calib::fixed(advice.largest_found_percent, 2), calib::fixed(advice.largest_left_percent, 2));
+    if (advice.compartments.size() == 2 && !view.sides_known)
+        print_to(stdout,
+                 "Side not known: nobody said which side rested up before the first tip, or the tips "
+                 "contradict it. "
+                 "Which screw is that of the larger compartment must be found first: measure again with "
+                 "--side-up, "
+                 "or fill each side by hand until it tips.\n");
+    for (const auto& remark : advice.remarks) print_to(stdout, "Note: %s\n", remark);
+    print_sensitivity(view);
+}
+
+nlohmann::ordered_json advice_for_machines(const AdjustView& view) {
+    const calib::AdjustmentAdvice& advice = view.advice;
+    const double coverage = view.record.plan.coverage;
+    const auto pair = [&](const calib::Uncertain& quantity) {
+        return nlohmann::ordered_json{{"value", quantity.value},
+                                      {"U", calib::expanded(quantity, coverage).U}};
+    };
+    nlohmann::ordered_json document = {
+        {"ok", true}, {"serial", view.record.identity.serial}, {"sides_known", view.sides_known}};
+    if (view.sensitivity) {
+        document["mL_per_turn"] = pair(view.sensitivity->mL_per_turn);
+        document["screws_learnt_from"] = view.sensitivity->adjustments;
+        document["widened"] = view.sensitivity->widened;
+    }
+    auto& sides = document["compartments"] = nlohmann::ordered_json::array();
+    for (std::size_t i = 0; i < advice.compartments.size(); ++i) {
+        const auto& side = advice.compartments[i];
+        nlohmann::ordered_json row = {{"compartment", name_of(view, i)},
+                                      {"present_mL", pair(side.present_mL)},
+                                      {"change_mL", pair(side.change_mL)},
+                                      {"change_percent", side.change_percent},
+                                      {"significant", side.significant}};
+        if (side.turns) {
+            row["turns"] = pair(*side.turns);
+            if (view.screws.clockwise_is_more)
+                row["seen_from_above"] = direction_of(side.turns->value, *view.screws.clockwise_is_more);
+        }
+        sides.push_back(row);
+    }
+    auto& steps = document["steps"] = nlohmann::ordered_json::array();
+    for (const auto& step : advice.predicted) {
+        nlohmann::ordered_json row = {{"step", step.step},
+                                      {"intensity_mm_h", step.intensity_mm_h},
+                                      {"found_percent", pair(step.found_percent)},
+                                      {"expected_percent", pair(step.left_percent)},
+                                      {"found", calib::name_of(step.found)},
+                                      {"expected", calib::name_of(step.left)}};
+        if (step.limits) {
+            row["low_percent"] = step.limits->low_percent;
+            row["high_percent"] = step.limits->high_percent;
+        }
+        steps.push_back(row);
+    }
+    document["largest_found_percent"] = advice.largest_found_percent;
+    document["largest_expected_percent"] = advice.largest_left_percent;
+    if (advice.can_pass) document["can_pass"] = *advice.can_pass;
+    document["remarks"] = advice.remarks;
+    return document;
+}
+
+void print_checks(const std::vector<calib::PredictionCheck>& checks) {
+    print_to(stdout, "\nAs left against what was expected:\n%5s %12s %14s %14s %8s\n", "step", "mm/h",
+             "expected, %", "measured, %", "E_n");
+    for (const auto& check : checks)
+        print_to(stdout, "%5d %12s %14s %14s %8s%s\n", check.step, calib::fixed(check.intensity_mm_h, 1),
+                 calib::fixed(check.predicted_percent, 2), calib::fixed(check.measured_percent, 2),
+                 calib::fixed(check.en, 2), check.as_predicted ? "" : "  not as expected");
+}
+
+}  // namespace tipwright::program

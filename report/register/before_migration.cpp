@@ -1,0 +1,50 @@
+#include "report/register/before_migration.hpp"
+
+#include <fcntl.h>
+#include <unistd.h>
+
+#include <algorithm>
+#include <cerrno>
+#include <cstdio>
+#include <filesystem>
+
+#include "report/files/files.hpp"
+
+namespace tipwright::report {
+namespace {
+
+// VACUUM INTO leaves what it wrote to the operating system.
+bool forced_to_disk(const std::string& file) {
+    const int descriptor = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
+    if (descriptor < 0) return false;
+    const bool good = ::fsync(descriptor) == 0;
+    return ::close(descriptor) == 0 && good;
+}
+
+void keep_before_migration(Database& database, const std::string& folder, int to, const std::string& now) {
+    if (database.dialect() != Dialect::sqlite) return;
+    std::string time = now;
+    std::erase(time, ':');
+    const std::string kept = folder + "/register.sqlite.before-" + std::to_string(to) + "-" + time;
+    const std::string unfinished = kept + ".new";
+    std::error_code error;
+    if (std::filesystem::exists(kept, error)) return;  // by another program, in this second
+    std::filesystem::remove(unfinished, error);        // of one that was interrupted
+    // A copy of one state of the database, whatever others write meanwhile.
+    database.run("VACUUM INTO :p1", {unfinished});
+    if (!forced_to_disk(unfinished)) throw Stop{write_fault(unfinished, errno)};
+    if (::rename(unfinished.c_str(), kept.c_str()) != 0) throw Stop{write_fault(kept, errno)};
+    if (Outcome flushed = flush_folder(folder); !flushed) throw Stop{flushed.fault()};
+}
+
+}  // namespace
+
+void bring_up_to_date(Database& database, const std::string& folder, std::span<const Migration> wanted,
+                      const std::string& now) {
+    const int found = schema_version(database);
+    const int newest = wanted.empty() ? 0 : wanted.back().version;
+    if (found > 0 && found < newest) keep_before_migration(database, folder, newest, now);
+    migrate(database, wanted);
+}
+
+}  // namespace tipwright::report

@@ -1,0 +1,72 @@
+// Learning a profile: with made-up balances (invented), a person who does what is asked, and the cases in
+// which nothing can be learned.
+#include <catch2/catch.hpp>
+
+#include "tests/support/learned.hpp"
+#include "tests/support/learning.hpp"
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+using namespace tipwright::test;
+
+TEST_CASE("learn: each made-up balance ends with a profile that reads it, printing or asked") {
+    const auto balances = made_up_balances();
+    for (std::size_t i = 0; i < balances.size(); i += 3) {
+        const bool asked = i % 2 == 1;
+        CAPTURE(balances[i].name, asked);
+        Helper helper;
+        const auto learned = learned_of(balances[i], asked ? "Q" : "", 11 + i, helper);
+        REQUIRE(learned.ok());
+        CHECK(learned->as.empty());
+        CHECK(learned->understood == learned->lines);
+        CHECK(read_wrongly(balances[i], learned->toml, learned->doubts, 11) == "");
+        CHECK((learned->toml.find("send = \"Q\"") != std::string::npos) == asked);
+    }
+}
+
+TEST_CASE("learn: where gross and net both rise by the mass, the person says which it is") {
+    MadeUpBalance both;
+    both.name = "gross and net";
+    both.prefix = 5;  // the gross mass, 100 g above
+    Helper helper;
+    helper.answers = {{"More than one number", "2"}};
+    const auto learned = learned_of(both, "", 5, helper);
+    REQUIRE(learned.ok());
+    CHECK(read_wrongly(both, learned->toml, learned->doubts, 5) == "");
+}
+
+TEST_CASE("learn: what cannot be learned is said, and nothing comes of it") {
+    const auto code_of = [](const auto& result) { return result ? FaultCode::usage : result.fault().code; };
+    const MadeUpBalance balance = made_up_balances()[0];
+    SECTION("nobody answers") {
+        Helper helper;
+        helper.leaves = true;
+        CHECK(code_of(learned_of(balance, "", 1, helper)) == FaultCode::interrupted);
+    }
+    SECTION("another mass was laid on than was said") {
+        Helper helper;
+        helper.mass = "200";
+        CHECK(code_of(learned_of(balance, "", 1, helper)) == FaultCode::garbled_answer);
+    }
+    SECTION("no mass at all") {
+        for (const char* word : {"nan", "-5", "0", "half a kilo", ""}) {
+            Helper helper;
+            helper.mass = word;
+            CHECK(code_of(learned_of(balance, "", 1, helper)) == FaultCode::bad_value);
+        }
+    }
+    SECTION("bytes of a wrong line speed") {
+        MadeUpBalance noise = balance;
+        noise.ending = "\x93\xff\r";
+        Helper helper;
+        CHECK(code_of(learned_of(noise, "", 1, helper)) == FaultCode::garbled_answer);
+    }
+    SECTION("overload is left out: a question stays") {
+        Helper helper;
+        helper.answers = {{"4 of 4", "n"}};
+        const auto learned = learned_of(balance, "", 1, helper);
+        REQUIRE(learned.ok());
+        CHECK(learned->doubts.size() == 1);
+        CHECK(learned->toml.find("# ASK: ") != std::string::npos);
+    }
+}

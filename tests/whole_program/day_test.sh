@@ -1,0 +1,116 @@
+#!/usr/bin/env bash
+# A day in a workshop with the shipped program: a gauge from its file into the register, a round in six commands, what is
+# due, sides and screws, labels, nothing written over, typos named. Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1
+source=$2
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+. "$source/tests/support/expect.sh"
+cd "$work"
+unset TIPWRIGHT_REGISTER TIPWRIGHT_PERSON TIPWRIGHT_KEYS TIPWRIGHT_WORK
+export TIPWRIGHT_SETTINGS=$work/settings.toml TIPWRIGHT_TRIAL_NOW=2026-11-28T10:00:00Z HOME=$work
+umask 077
+printf 'four words not together\n' >phrase
+cat >settings.toml <<'TOML'
+bench = "virtual-bench"
+plan_as_found = "three-point-check"
+plan_as_left = "three-point-check"
+work = "runs"
+register = "~/register"
+keys = "~/workshop-keys"
+person = "A. Signatory"
+enter = "true"
+TOML
+holds() { # WORDS FILE
+  grep -qE -- "$1" "$2" || fail "no /$1/ in $2: $(head -c 1500 "$2")"
+}
+lacks() { ! grep -qE -- "$1" "$2" || fail "/$1/ in $2: $(grep -E -- "$1" "$2" | head -n 3)"; }
+
+"$tipwright" register create >/dev/null
+"$tipwright" register person add "C. Checker" --may-check true >/dev/null
+"$tipwright" keys make --passphrase-file phrase >/dev/null
+[ -d workshop-keys ] || fail "the settings' keys are not where keys are made"
+"$tipwright" register gauge add INV-200-0002 --from demo-bucket-200-twin >/dev/null
+"$tipwright" register gauge list >listed
+holds 'INV-200-0002.*Weather Service of Gaugewick.*Station Dripping Vale' listed
+"$tipwright" ask due >due
+holds 'never calibrated.*INV-200-0002' due
+"$tipwright" ask due --customer gaugewick --station "dripping" >due
+holds 'never calibrated.*INV-200-0002' due
+expect 2 'no customer whose name holds "Nobody"' "$tipwright" ask due --customer Nobody
+
+# The round.
+"$tipwright" calibrate INV-200-0002 --side-up A --started-at 2026-11-26T08:00:00Z >found
+holds 'register +entered as found' found
+holds 'Compartment A is side A .at the screw nearest the terminal block' runs/INV-200-0002/2026-11-26-found/record.json
+"$tipwright" adjust INV-200-0002 >advice
+holds '^A .*(clockwise|anticlockwise)' advice
+holds 'limits, %' advice
+holds 'pass, pass|fail, pass' advice
+holds 'seen from above the screw' advice
+lacks 'ide not known' advice
+"$tipwright" calibrate INV-200-0002 --as-left --side-up A --started-at 2026-11-27T08:00:00Z >left
+holds 'register +entered and drafted: draft 1' left
+"$tipwright" certificate check 1 --person "C. Checker" >/dev/null
+"$tipwright" certificate issue 1 --passphrase-file phrase >/dev/null
+"$tipwright" pack --serial INV-200-0002 --out station.zip >/dev/null
+"$tipwright" verify station.zip >verified || fail "verify does not find the settings' keys: $(cat verified)"
+"$tipwright" ask due >due
+lacks 'INV-200-0002' due
+"$tipwright" life INV-200-0002 >life
+[ "$(grep -c 'measured: as found' life)" = 1 ] || fail "a measurement is counted more than once: $(cat life)"
+[ "$(grep -c 'measured: as left' life)" = 1 ] || fail "a measurement is counted more than once: $(cat life)"
+
+# The same gauge, its bucket laid on the other side: B tips first, and stays B.
+"$tipwright" calibrate --gauge demo-bucket-200-twin --plan three-point-check --out other --side-up B >/dev/null 2>&1
+"$tipwright" adjust other/record.json >other.txt
+a=$(awk '$1 == "A" && $3 == "±" { print $2 }' advice)
+b=$(awk '$1 == "B" && $3 == "±" { print $2 }' other.txt)
+[ -n "$a" ] && [ "$a" = "$b" ] || fail "the side that tipped first is not called by its name: A $a, then B $b"
+"$tipwright" calibrate --gauge demo-bucket-200-twin --plan three-point-check --out nobody >/dev/null 2>&1
+"$tipwright" adjust nobody/record.json >nobody.txt
+holds 'Side not known' nobody.txt
+holds '^larger .*clockwise' nobody.txt
+lacks '^A ' nobody.txt
+expect 2 'a spoon has no sides' "$tipwright" calibrate --gauge demo-spoon-100 --plan three-point-check --out spoon --side-up A
+"$tipwright" adjust other/record.json --per-turn 0.3 >/dev/null || fail "a turn's volume without its uncertainty is refused"
+"$tipwright" adjust INV-200-0002 --json | python3 -c '
+import json, sys
+d = json.load(sys.stdin)
+assert d["sides_known"] and [c["compartment"] for c in d["compartments"]] == ["A", "B"]
+assert all(c["seen_from_above"] in ("clockwise", "anticlockwise") for c in d["compartments"])
+assert all("low_percent" in s for s in d["steps"]) and d["can_pass"] in (True, False)' || fail "adjust for machines"
+
+# Labels.
+"$tipwright" label INV-200-0002 --out label.pdf --sheet tape-62 >/dev/null
+pdftotext label.pdf - | grep -q INV-200-0002 || fail "the label does not bear the serial"
+expect 2 'something already' "$tipwright" label INV-200-0002 --out label.pdf
+expect 2 'has places 1 to 24' "$tipwright" label INV-200-0002 --first 25 --out other.pdf
+
+# Nothing is written over.
+journal=runs/INV-200-0002/2026-11-26-found/journal.twj
+"$tipwright" evaluate "$journal" --out again >/dev/null
+cmp -s again/record.json runs/INV-200-0002/2026-11-26-found/record.json || fail "evaluated again it is another record"
+before=$(stat -c %Y.%i again/record.json)
+expect 2 'something already' "$tipwright" evaluate "$journal" --out again
+[ "$(stat -c %Y.%i again/record.json)" = "$before" ] || fail "the refused command wrote"
+"$tipwright" evaluate "$journal" --out again --force >/dev/null || fail "--force does not help"
+"$tipwright" certify again/record.json --out c.pdf >/dev/null
+expect 2 'something already' "$tipwright" certify again/record.json --out c.pdf
+expect 2 'something already' "$tipwright" pack --serial INV-200-0002 --out station.zip
+
+# Typos.
+expect 2 'there is no command "calibrat"; did you mean "calibrate"' "$tipwright" calibrat INV-200-0002
+expect 2 'did you mean "certificate draft"' "$tipwright" certificate darft INV-200-0002
+expect 2 'there is no option "--as-lfet" of calibrate; did you mean "--as-left"' "$tipwright" calibrate INV-200-0002 --as-lfet
+expect 2 'no command "water"; see' "$tipwright" water
+
+# A bench whose instruments are not all there: each is listed, and which one is missing.
+sed -e '0,/^link = "virtual"/s||link = "pty /dev/pts/none"|' "$source/templates/benches/virtual-bench.toml" >broken.toml
+"$tipwright" bench-check --bench broken.toml --gauge demo-bucket-200-twin >listed 2>said && fail "a bench without its balance passes"
+for role in balance pump counter climate; do holds "$role" listed; done
+holds 'MISSING' listed
+
+[ "$failures" = 0 ] || exit 1
+echo "the day holds"
