@@ -58,7 +58,6 @@ Result<report::Record> record_of_supplied(const CommonOptions& common, const Eva
     record.operator_name = supplied->measured_by;
     record.started_at = supplied->measured_on;
     record.ended_at = supplied->measured_on;
-    record.issued_on = supplied->measured_on;
     record.method = method_of(*supplied);
     record.deviations = supplied->assumptions;
     add_instruments(supplied->instruments, record);

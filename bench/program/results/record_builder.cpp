@@ -102,7 +102,6 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.received_on = run.gauge.received_on;
     record.started_at = run.started_at;
     record.ended_at = run.ended_at;
-    record.issued_on = run.ended_at.substr(0, 10);
     record.method = method_of_bench;
     add_instruments(run.bench.instruments, record);
     add_instruments(run.bench.hand_instruments, record);
