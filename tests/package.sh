@@ -61,7 +61,7 @@ as_technician sh -c 'tipwright pack --out /srv/trial/station.zip --serial "$(tip
 as_technician tipwright verify --public-keys /srv/trial/public-keys.txt /srv/trial/station.zip >/dev/null || failed "verify the pack"
 # Moved as a whole, it still finds its templates.
 mkdir "$root/srv/trial/moved"
-(cd "$root" && cp -r --parents usr/bin/tipwright usr/share/tipwright work/moved)
+(cd "$root" && cp -r --parents usr/bin/tipwright usr/share/tipwright srv/trial/moved)
 as_technician /srv/trial/moved/usr/bin/tipwright list >/dev/null || failed "a program that was moved finds no templates"
 [ "$(as_technician tipwright complete calibrate --plan ten)" = ten-rate ] || failed "completion"
 strings -n 6 "$root/usr/bin/tipwright" | grep -F "$PWD" && failed "the program keeps paths of the machine that built it"

@@ -226,20 +226,29 @@ void add_remarks(AdjustmentAdvice& advice) {
             "at " +
             out + " mm/h it will not pass" +
             (advice.mean_change_mL.value == 0
-                 ? "; the mean of the compartments may stay as it is, each change makes a step fail more"
+                 ? "; the mean of the compartments may stay as it is, no change makes more steps pass"
                  : ""));
     }
     if (!any) {
         advice.remarks.push_back("no change is larger than its own uncertainty: leave the stop screws alone");
     }
+    std::string worse_at;
+    double now = 0;
+    double then = 0;
     for (const PredictedStep& step : advice.predicted) {
-        const double now = std::fabs(step.found_percent.value);
-        const double then = std::fabs(step.left_percent.value);
+        const double found = std::fabs(step.found_percent.value);
+        const double left = std::fabs(step.left_percent.value);
         // To the digits it is printed with, and by more than rounding.
-        if (!(then > now + 0.01)) continue;
-        advice.remarks.push_back("at " + fixed(step.intensity_mm_h, 0) + " mm/h it makes the error worse: " +
-                                 fixed(now, 2) + " % now, " + fixed(then, 2) + " % after");
+        if (!(left > found + 0.01)) continue;
+        worse_at += (worse_at.empty() ? "" : ", ") + fixed(step.intensity_mm_h, 0);
+        if (left > then) {
+            now = found;
+            then = left;
+        }
     }
+    if (!worse_at.empty())
+        advice.remarks.push_back("at " + worse_at + " mm/h it makes the error worse, at most from " +
+                                 fixed(now, 2) + " % to " + fixed(then, 2) + " %");
     const auto [least, greatest] = std::minmax_element(
         advice.predicted.begin(), advice.predicted.end(),
         [](const auto& a, const auto& b) { return a.left_percent.value < b.left_percent.value; });

@@ -77,7 +77,8 @@ LimitedChange change_within_limits(const std::vector<std::optional<LimitRow>>& r
         return Score{failing, beyond, largest};
     };
     double best = 0;
-    Score least = *score(0);
+    const Score untouched = *score(0);
+    Score least = untouched;
     const auto look = [&](double change) {
         const auto one = score(change);
         if (!one || !(*one < least)) return;
@@ -86,6 +87,10 @@ LimitedChange change_within_limits(const std::vector<std::optional<LimitRow>>& r
     };
     look(preferred);
     for (int i = 0; i <= changes_tried; ++i) look(low + (high - low) * i / changes_tried);
+    // A change by which no more steps pass would only bring those that do closer to their limits.
+    const bool some_pass =
+        std::any_of(now.begin(), now.end(), [](const Standing& one) { return one.verdict == Verdict::pass; });
+    if (some_pass && std::get<0>(untouched) > 0 && std::get<0>(least) == std::get<0>(untouched)) best = 0;
     return {best, std::get<0>(least) == 0};
 }
 

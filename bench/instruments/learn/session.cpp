@@ -12,6 +12,7 @@
 
 #include "bench/instruments/learn/modem_wiring.hpp"
 #include "bench/instruments/learn/recognise.hpp"
+#include "bench/instruments/modbus/profile.hpp"
 
 namespace tipwright::bench {
 
@@ -96,6 +97,10 @@ public:
         if (*plan_.role == Role::counter && reader_->link->modem_lines() != nullptr)
             co_return co_await learn_modem_wiring(*reader_->link->modem_lines(), clock_, context_, person_);
         std::erase_if(plan_.known, [&](const InstrumentProfile& one) { return one.role != *plan_.role; });
+        // Frames last: what reads lines would take their bytes for the beginning of the next line.
+        std::stable_partition(plan_.known.begin(), plan_.known.end(), [](const InstrumentProfile& one) {
+            return one.of<ModbusProfile>() == nullptr;
+        });
         const auto fits = co_await fitting();
         if (!fits) co_return fits.fault();
         if (!fits->empty()) co_return co_await as_known(*fits);

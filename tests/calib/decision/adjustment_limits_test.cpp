@@ -65,6 +65,18 @@ TEST_CASE("no step that passes is made to fail, and none is brought further out"
     }
 }
 
+TEST_CASE("where no change makes more steps pass, those that pass are left where they are") {
+    KnownGauge gauge;
+    gauge.v0_mL = 6.15;
+    const auto found = gauge.steps({6, 9, 14, 21, 32, 48, 110, 170, 250});
+    const auto advice = advise_adjustment(found, gauge.gauge, within(3));
+    REQUIRE(advice);
+    CHECK(advice->can_pass == false);
+    CHECK(advice->mean_change_mL.value == 0);
+    CHECK(says(*advice, "no change makes more steps pass"));
+    for (const PredictedStep& step : advice->predicted) CHECK(step.left == step.found);
+}
+
 TEST_CASE("a step under another limit is judged by its own, and one without a limit does not decide") {
     KnownGauge gauge;
     gauge.v0_mL = 6.5;
