@@ -79,7 +79,8 @@ does "restore" env TIPWRIGHT_REGISTER="$age/restored" "$program" register restor
 does "restored" env TIPWRIGHT_REGISTER="$age/restored" "$program" life "$serial"
 does "export" "$program" certificate export "$number" --out exported
 does "the same document again" cmp "exported/$number/certificate.pdf" "issued/$number/certificate.pdf"
-does "draft of another old record" "$program" certificate draft supplied/record.json --reason "of another laboratory"
+does "gauge of another old record" "$program" register gauge add INV-200-0031 --model "Demo bucket 200" --kind bucket-200-twin --nominal-tip-mm 0.2 --catch-diameter-mm 200.05
+does "draft of another old record" "$program" certificate draft supplied/record.json --source supplied.csv --reason "of another laboratory"
 does "replace after ten years" "$program" certificate replace "$number" --reason "station was named wrongly" --correct "station=Lower Field"
 for draft in 2 3; do
   does "check $draft" "$program" certificate check "$draft" --person "C. Checker"

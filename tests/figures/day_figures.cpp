@@ -97,7 +97,7 @@ int main() {
     for (int i = 0; i < 30; ++i) quickest_s = std::min(quickest_s, first_output_s());
     good = figure("day_first_output", 1000 * quickest_s, "ms", "<=", 20) && good;
     double newest_MiB = 1e9;
-    fs::file_time_type newest{};
+    auto newest = fs::file_time_type::min();
     std::error_code none;
     for (const auto& entry : fs::directory_iterator(source_dir() + "/out/package", none)) {
         if (entry.path().extension() != ".deb" || entry.last_write_time() < newest) continue;
