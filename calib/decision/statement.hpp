@@ -39,12 +39,12 @@ enum class ReservationId {
     limits_unconfirmed,   // of the verdict: nobody compared the limits with their source
 };
 inline constexpr std::array reservation_names{
-    std::string_view("tips_doubted"),        std::string_view("weight_doubted"),
-    std::string_view("gauge_changed"),       std::string_view("contacts_differ"),
-    std::string_view("contact_poor"),        std::string_view("funnel_doubted"),
-    std::string_view("collects_dropped"),    std::string_view("evaporation_doubted"),
-    std::string_view("no_form"),             std::string_view("steps_left_out"),
-    std::string_view("incomplete"),          std::string_view("limits_unconfirmed"),
+    std::string_view("tips_doubted"),     std::string_view("weight_doubted"),
+    std::string_view("gauge_changed"),    std::string_view("contacts_differ"),
+    std::string_view("contact_poor"),     std::string_view("funnel_doubted"),
+    std::string_view("collects_dropped"), std::string_view("evaporation_doubted"),
+    std::string_view("no_form"),          std::string_view("steps_left_out"),
+    std::string_view("incomplete"),       std::string_view("limits_unconfirmed"),
 };
 std::string_view name_of(ReservationId id);
 

@@ -39,7 +39,7 @@ struct MonteCarloOptions {
     int threads = 1;                      // 0: as many as the machine has
     std::size_t sequence_trials = 10000;  // M of 7.9.4; raised to 100/(1 - p) where that is more
     std::size_t max_trials = 2'000'000;
-    bool adaptive = true;        // false: max_trials trials, no test
+    bool adaptive = true;  // false: max_trials trials, no test
     // Adaptive or not, no fewer. The rule of 7.9.4 stops at the first of many looks that pleases it; with few
     // sequences their scatter is itself so uncertain that it stops far too early now and then.
     std::size_t min_trials = 0;

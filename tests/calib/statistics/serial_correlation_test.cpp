@@ -47,8 +47,8 @@ TEST_CASE("the correlation of neighbours is found without bias, and the mean's s
                 of_means += mean * mean / trials;
             }
             INFO(r << ", " << n);
-            // One standard deviation of the average is below 0.004. What bias is left is of the second order in
-            // 1/n: -0.034 for 0.6 of 20 values, seen here, less for smaller ones.
+            // One standard deviation of the average is below 0.004. What bias is left is of the second order
+            // in 1/n: -0.034 for 0.6 of 20 values, seen here, less for smaller ones.
             CHECK(sum / trials == Approx(r).margin(n == 20 ? 0.04 : 0.01));
             if (n == 100)
                 CHECK(std::sqrt(of_means * n) == Approx(widening_by_dependence(r, 1e9)).epsilon(0.04));
