@@ -13,7 +13,7 @@
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/list.hpp"
 #include "bench/program/manual.hpp"
-#include "bench/program/page.hpp"
+#include "bench/program/page/page.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/commands.hpp"

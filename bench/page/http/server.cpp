@@ -1,10 +1,12 @@
 #include "bench/page/http/server.hpp"
 
+#include <algorithm>
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/core/tcp_stream.hpp>
@@ -56,6 +58,9 @@ std::optional<Request> request_of(http::request<http::string_body>& message) {
         auto form = fields_of(out.body);
         if (!form) return std::nullopt;
         out.form = std::move(*form);
+        // It may hold a passphrase; what was asked for is in the form now.
+        std::fill(out.body.begin(), out.body.end(), '\0');
+        out.body.clear();
     }
     return out;
 }
@@ -95,6 +100,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
     Begin begin;
     Hub* hub = nullptr;
     std::list<Connection> connections;  // the oldest first
+    std::size_t later = 0;              // answers that are asked for elsewhere
+    asio::thread_pool elsewhere{1};
 
     // Room for one more: whoever waits longest without asking goes.
     void make_room() {
@@ -169,7 +176,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             error_code gone;
             const auto peer = beast::get_lowest_layer(stream).socket().remote_endpoint(gone);
             if (!gone) request->device = peer.address().to_string();
-            Response given = answer(*request);
+            Response given = answer(std::move(*request));
+            if (given.later) given = co_await made_later(std::move(given.later));
             if (given.events) {
                 co_await stream_events(stream, *given.events);
                 co_return;
@@ -179,6 +187,21 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             co_await http::async_write(stream, out, asio::use_awaitable);
             if (!keep_alive) co_return;
         }
+    }
+
+    asio::awaitable<Response> made_later(std::function<Response()> make) {
+        if (later >= limits.later) {
+            Response full;
+            full.status = 503;
+            full.headers = {{"Retry-After", "5"}};
+            co_return full;
+        }
+        ++later;
+        Response out = co_await asio::co_spawn(
+            elsewhere, [make = std::move(make)]() -> asio::awaitable<Response> { co_return make(); },
+            asio::use_awaitable);
+        --later;
+        co_return out;
     }
 
     template <class Stream>
@@ -245,6 +268,8 @@ Server::Server(std::shared_ptr<State> state) : state_(std::move(state)) {}
 Server::~Server() {
     error_code ignored;
     state_->acceptor.close(ignored);
+    state_->elsewhere.stop();
+    state_->elsewhere.join();
 }
 
 Result<std::unique_ptr<Server>> Server::open(asio::io_context& context, const std::string& address,

@@ -5,6 +5,8 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/certificate/canvas.hpp"
+#include "report/certificate/record_pictures.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -16,7 +18,25 @@ struct CertifyOptions {
     std::filesystem::path out;
     std::string paper = "A4";
     std::string language = "en";
+    std::filesystem::path pictures;  // folder for the charts; empty: none
 };
+
+// The charts of the certificate by themselves.
+Outcome write_pictures(const CommonOptions& common, const report::Record& record,
+                       const CertifyOptions& options) {
+    auto words = certificate_words(common, options.language);
+    if (!words) return words.fault();
+    report::CertificateOptions drawn;
+    drawn.words = std::move(*words);
+    auto measure = report::certificate::Canvas::open(drawn.fonts, 595, 842);
+    if (!measure) return measure.fault();
+    if (auto made = make_folder(options.pictures); !made) return made;
+    for (const auto& picture : report::certificate::record_pictures(record, drawn, **measure, {},
+                                                                    report::certificate::Theme::paper))
+        if (auto written = write_file(options.pictures / (picture.name + ".svg"), picture.svg); !written)
+            return written;
+    return Done{};
+}
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     const auto record = read_record(options.record);
@@ -30,6 +50,8 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
     if (!pdf) return fail(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return fail(common, written.fault());
+    if (!options.pictures.empty())
+        if (auto drawn = write_pictures(common, *record, options); !drawn) return fail(common, drawn.fault());
     if (common.json) {
         print_results(common, *record, {{"certificate", options.out}});
     } else {
@@ -47,6 +69,8 @@ void add_certify(CommandLine& line) {
     command->add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
     command->add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
+    command->add_option("--svg", options->pictures, "Folder for its charts as pictures too")
+        ->type_name("DIR");
     add_paper(*command, *options);
     command->callback(
         [&line, options] { line.chosen = [&line, options] { return certify(line.common, *options); }; });
