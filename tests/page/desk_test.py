@@ -1,4 +1,4 @@
-#!/usr/bin/env python3
+#!/usr/bin/python3
 """The whole job clicked in a real browser over `page --trial`: logged in, a gauge put on, water started, the
 certificate drafted, checked by a second person, issued, handed out; the years. Argument: the program."""
 

@@ -99,7 +99,14 @@ struct DeskRoutes::Asked {
     Response not_found() const {
         return told(404, words.text("notice.not_found"), words.text("notice.not_found_next"));
     }
-    Response log_in_first() const { return redirect_to("/log-in?next=" + url_text(visitor.path)); }
+    // What was asked for cannot be shown.
+    Response unshown(const Fault& fault) const {
+        return told(409, words.text("notice.not_shown"), fault.line());
+    }
+    // After that back to the page the command stood on.
+    Response log_in_first() const {
+        return redirect_to("/log-in?next=" + url_text(request.path.substr(0, request.path.rfind('/'))));
+    }
 };
 
 bool DeskRoutes::knows(const Request& request) {
@@ -129,7 +136,7 @@ Response DeskRoutes::look(Asked& asked) {
         if (rest.empty()) return certificate(asked, desk_.certificate(*id));
         if (rest != "draft.pdf") return asked.not_found();
         auto pdf = desk_.look_of_draft(*id);
-        return pdf ? given_file(std::move(*pdf), false) : asked.refused(pdf.fault());
+        return pdf ? given_file(std::move(*pdf), false) : asked.unshown(pdf.fault());
     }
     if (path.starts_with(issued_path)) {
         const auto [number, rest] = parts_after(path, issued_path);
@@ -164,7 +171,7 @@ Response DeskRoutes::command(Asked& asked) {
 
 Response DeskRoutes::log_in_page(Asked& asked, const std::string& wrong, int status) {
     const auto persons = desk_.persons();
-    if (!persons) return asked.refused(persons.fault());
+    if (!persons) return asked.unshown(persons.fault());
     const Fields& fields = asked.request.method == "POST" ? asked.request.form : asked.request.query;
     const std::string next = field_of(fields, "next");
     return asked.framed("log_in", asked.words.text("log_in.title"),
@@ -218,7 +225,7 @@ Response DeskRoutes::adjust(Asked& asked) {
     if (error == std::errc{} && end == turn.data() + turn.size() && std::abs(mL) <= 100 && mL != 0)
         wanted.mL_per_turn = mL;
     const auto seen = desk_.adjust(wanted);
-    if (!seen) return asked.refused(seen.fault());
+    if (!seen) return asked.unshown(seen.fault());
     const std::string chart = adjustment_chart(seen->advice, seen->coverage, asked.words, *measure_);
     return asked.framed("adjust", asked.words.text("adjust.title"),
                         adjust_screen(asked.words, wanted, *seen, chart), 200);
@@ -227,7 +234,7 @@ Response DeskRoutes::adjust(Asked& asked) {
 Response DeskRoutes::certificates(Asked& asked) {
     CertificatesShown shown;
     auto open = desk_.open_work();
-    if (!open) return asked.refused(open.fault());
+    if (!open) return asked.unshown(open.fault());
     shown.open_work = std::move(*open);
     shown.wanted.serial = field_of(asked.request.query, "serial");
     shown.wanted.customer = field_of(asked.request.query, "customer");
@@ -244,7 +251,7 @@ Response DeskRoutes::certificate(Asked& asked, const Result<report::Certificate>
     std::vector<std::string> files;
     if (found->state == report::CertificateState::issued) {
         auto names = desk_.files(found->number);
-        if (!names) return asked.refused(names.fault());
+        if (!names) return asked.unshown(names.fault());
         files = std::move(*names);
     }
     const std::string title = found->number.empty()
@@ -283,7 +290,7 @@ Response DeskRoutes::draft_command(Asked& asked) {
 Response DeskRoutes::years(Asked& asked) {
     YearsShown shown;
     auto due = desk_.due();
-    if (!due) return asked.refused(due.fault());
+    if (!due) return asked.unshown(due.fault());
     shown.due = std::move(*due);
     shown.today = desk_.today();
     if (asked.request.path == "/years/due.ics")
@@ -291,16 +298,16 @@ Response DeskRoutes::years(Asked& asked) {
                            due_calendar(shown.due, asked.words, shown.today + "T000000Z")},
                           true);
     auto instruments = desk_.instruments();
-    if (!instruments) return asked.refused(instruments.fault());
+    if (!instruments) return asked.unshown(instruments.fault());
     shown.instruments = std::move(*instruments);
     auto kinds = desk_.in_tolerance();
-    if (!kinds) return asked.refused(kinds.fault());
+    if (!kinds) return asked.unshown(kinds.fault());
     shown.in_tolerance = std::move(*kinds);
     const Fields& query = asked.request.query;
     shown.wanted = {field_of(query, "instrument"), field_of(query, "from"), field_of(query, "to")};
     if (!shown.wanted.instrument.empty()) {
         auto recall = desk_.recall(shown.wanted);
-        if (!recall) return asked.refused(recall.fault());
+        if (!recall) return asked.unshown(recall.fault());
         shown.recall = std::move(*recall);
     }
     return asked.framed("years", asked.words.text("years.title"),

@@ -12,7 +12,7 @@ namespace {
 
 using namespace report::certificate;
 
-constexpr PictureSize size{260, 215};
+constexpr PictureSize size{290, 225};
 constexpr double days_per_year = 365.2425;
 constexpr Marker markers[] = {Marker::circle, Marker::square, Marker::triangle, Marker::diamond};
 
@@ -109,18 +109,20 @@ std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& 
     std::string over_each_other = curve_chart(life.curves, words, measure, "life", theme);
     if (over_each_other.empty()) return out;
     out.emplace_back(words.text("chart.curves"), std::move(over_each_other));
-    // The intensity of the newest curve that the most of them have.
-    double at_mm_h = 0;
-    std::size_t most = 1;
+    // The middle one of the newest curve's intensities that the most of them have.
+    std::vector<double> shared;
+    std::size_t most = 2;
     for (const report::ErrorPoint& point : life.curves.back().curve) {
         const auto count = static_cast<std::size_t>(
             std::count_if(life.curves.begin(), life.curves.end(), [&](const CurveOfYear& one) {
                 return report::at_intensity(one.curve, point.reference_mm_h).has_value();
             }));
-        if (count <= most) continue;
+        if (count < most) continue;
+        if (count > most) shared.clear();
         most = count;
-        at_mm_h = point.reference_mm_h;
+        shared.push_back(point.reference_mm_h);
     }
+    const double at_mm_h = shared.empty() ? 0 : shared[shared.size() / 2];
     const auto first = days_of(life.curves.front().on);
     if (!(at_mm_h > 0) || !first) return out;
     Chart chart;

@@ -25,7 +25,8 @@ Html door(const Visitor& visitor, const PageWords& words) {
     Html out;
     if (visitor.person.empty())
         return out.raw("<p class=\"door\"><a class=\"way\"")
-            .attribute("href", "/log-in?next=" + url_text(visitor.path))
+            .attribute("href",
+                       "/log-in?next=" + url_text(visitor.path.starts_with("/log-in") ? "/" : visitor.path))
             .raw(">")
             .text(words.text("log_in.do"))
             .raw("</a></p>\n");

@@ -6,17 +6,14 @@
 #include <thread>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/program/instruments/readiness.hpp"
-#include "bench/program/moment.hpp"
 #include "bench/program/page/begin_run.hpp"
+#include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
-#include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/lane_run.hpp"
-#include "bench/run/sequence.hpp"
 #include "report/pack/pack.hpp"
 #include "report/register/error_curve.hpp"
 
@@ -32,19 +29,6 @@ constexpr std::chrono::seconds begins_within{6};
 constexpr std::chrono::milliseconds look_every{20};
 constexpr std::size_t most_curves = 8;  // markers that differ
 constexpr std::size_t most_rows = 500;
-
-// A serial becomes a word of a command line and the name of a folder.
-Outcome check_serial(const std::string& serial) {
-    if (!serial.empty() && serial.size() <= 100 && serial.front() != '-' && serial.front() != '.' &&
-        serial.find('/') == std::string::npos && visible(serial) == serial)
-        return Done{};
-    return Fault{FaultCode::bad_value, in_quotes(serial) + " is no serial number", "serial", "scan it again"};
-}
-
-bool offered(const std::vector<page::Offer>& offers, const std::string& name) {
-    return std::any_of(offers.begin(), offers.end(),
-                       [&](const page::Offer& one) { return one.name == name; });
-}
 
 std::string type_of(const std::string& name) {
     const std::string ending = fs::path(name).extension().string();
@@ -106,7 +90,7 @@ public:
         page::RunAhead ahead;
         ahead.wish = wish;
         if (auto seen = look(ahead); !seen) return seen.fault();
-        const auto completed = completed_of(ahead);
+        const auto completed = completed_of(options_, ahead);
         if (!completed) return completed.fault();
         std::vector<std::string> words{"--templates", options_.common.templates.string(), "calibrate"};
         const auto word = [&](const std::string& option, const std::string& value) {
@@ -127,6 +111,7 @@ public:
                  std::to_string(1 + std::hash<std::string>{}(completed->out.string() + *now) % 1000000));
             if (options_.speed) word("--speed", std::to_string(*options_.speed));
         }
+        children_.remove_if([](Child& one) { return !one.runs(); });
         auto child = Child::begin(words);
         if (!child) return child.fault();
         children_.push_back(std::move(*child));
@@ -377,110 +362,13 @@ private:
         return out;
     }
 
-    void offer(std::vector<page::Offer>& to, const std::string& name, bench::TemplateKind kind) {
-        if (name.empty() || offered(to, name)) return;
-        const auto title = title_of_file(kind, name);
-        if (title) to.push_back({name, *title});
-    }
-    Result<std::string> title_of_file(bench::TemplateKind kind, const std::string& file) {
-        if (kind == bench::TemplateKind::bench) {
-            const auto bench = bench::load_bench(file, options_.common.templates);
-            if (!bench) return bench.fault();
-            return bench->title;
-        }
-        const auto plan = bench::load_plan(file, options_.common.templates);
-        if (!plan) return plan.fault();
-        return plan->plan.name;
-    }
-    Outcome offer_all(std::vector<page::Offer>& to, bench::TemplateKind kind) {
-        const auto listed =
-            bench::list_templates(kind, options_.common.templates,
-                                  [&](const std::string& file) { return title_of_file(kind, file); });
-        if (!listed) return listed.fault();
-        for (const auto& one : *listed)
-            if (!one.fault && !offered(to, one.name)) to.push_back({one.name, one.title});
-        return Done{};
-    }
-
-    CalibrateOptions asked(const page::RunAhead& ahead) const {
-        CalibrateOptions out;
-        out.serial = ahead.wish.serial;
-        out.location = options_.location;
-        out.work = options_.work;
-        out.bench = ahead.wish.bench;
-        out.plan = ahead.wish.plan;
-        out.as_left = ahead.wish.as_left;
-        if (const auto now = desk_time()) out.started_at = *now;
-        return out;
-    }
-    Result<CalibrateOptions> completed_of(const page::RunAhead& ahead) const {
-        return with_settings(options_.common, asked(ahead));
-    }
-
-    Outcome look(page::RunAhead& out) {
-        offer(out.benches, options_.bench, bench::TemplateKind::bench);
-        // A workshop that names its bench is not offered the examples.
-        if (out.benches.empty())
-            if (auto all = offer_all(out.benches, bench::TemplateKind::bench); !all) return all;
-        offer(out.plans, options_.plan_as_found, bench::TemplateKind::plan);
-        offer(out.plans, options_.plan_as_left, bench::TemplateKind::plan);
-        if (auto all = offer_all(out.plans, bench::TemplateKind::plan); !all) return all;
-        const std::string& usual = out.wish.as_left ? options_.plan_as_left : options_.plan_as_found;
-        if (out.wish.plan.empty()) out.wish.plan = usual;
-        if (out.wish.plan.empty() && !out.plans.empty()) out.wish.plan = out.plans.front().name;
-        if (out.wish.bench.empty() && !out.benches.empty()) out.wish.bench = out.benches.front().name;
-        if (!offered(out.benches, out.wish.bench))
-            return Fault{FaultCode::bad_value, "there is no bench " + in_quotes(out.wish.bench), "bench",
-                         "choose one"};
-        if (!offered(out.plans, out.wish.plan))
-            return Fault{FaultCode::bad_value, "there is no plan " + in_quotes(out.wish.plan), "plan",
-                         "choose one"};
-        const auto bench = bench::load_bench(out.wish.bench, options_.common.templates);
-        if (!bench) return bench.fault();
-        out.bench_title = bench->title;
-        out.is_virtual = bench->truth.has_value();
-        for (const auto* list : {&bench->instruments, &bench->hand_instruments})
-            for (const auto& one : *list)
-                out.instruments.push_back({one.role, one.description, one.serial, one.due_on});
-        if (out.wish.serial.empty()) return Done{};
-        return look_at_gauge(out, *bench);
-    }
-
-    Outcome look_at_gauge(page::RunAhead& out, const bench::BenchDescription& bench) {
-        if (auto good = check_serial(out.wish.serial); !good) return good;
-        auto reg = opened();
-        if (!reg) return reg.fault();
-        auto gauge = gauge_at_door(**reg, out.wish.serial);
-        if (!gauge) return gauge.fault();
-        out.wish.serial = gauge->entry.serial;
-        out.gauge = std::move(*gauge);
-        const auto completed = completed_of(out);
-        if (!completed) return completed.fault();
-        const auto given =
-            load_descriptions({out.wish.bench, completed->gauge, out.wish.plan}, options_.common.templates);
-        if (!given) return given.fault();
-        const calib::Plan& plan = given->plan.plan;
-        const auto left = [&](std::size_t step) {
-            return bench::time_left_s(plan, given->gauge.gauge,
-                                      {bench::RunState::settling, static_cast<int>(step), 1, 0});
-        };
-        for (std::size_t k = 0; k < plan.steps.size(); ++k)
-            out.steps.push_back(
-                {plan.steps[k].intensity_mm_h, left(k + 1) - left(k + 2), plan.steps[k].repeats});
-        out.least_s = bench::time_left_s(plan, given->gauge.gauge, {});
-        const auto kept = load_checks(out.wish.bench, {});
-        if (!kept) return kept.fault();
-        const auto now = desk_time();
-        if (!now) return now.fault();
-        const std::string reason = out.wish.reason.empty() ? "not given" : out.wish.reason;
-        const auto ready = readiness_of(bench, kept->checks, *now, reason);
-        if (!ready) return ready.fault();
-        out.against = ready->against;
-        out.told = ready->told;
-        if (!out.against.empty() && out.wish.reason.empty())
-            return Fault{FaultCode::not_permitted, out.against.front(), "bench",
-                         "give a reason, or have it done"};
-        return Done{};
+    Outcome look(page::RunAhead& ahead) {
+        return program::look_ahead(options_, ahead,
+                                   [&](const std::string& serial) -> Result<page::GaugeAtDoor> {
+                                       auto reg = opened();
+                                       if (!reg) return reg.fault();
+                                       return gauge_at_door(**reg, serial);
+                                   });
     }
 
     DeskOptions options_;
