@@ -35,13 +35,20 @@ int main(int argc, char** argv) {
         double limit;
     };
     constexpr Limit limits[] = {
-        {"tip_to_browser_p99", "ms", "<=", 300},   {"cpu_of_a_core", "%", "<=", 10},
-        {"memory", "MiB", "<=", 64},               {"tip_to_journal_p99_ratio", "times", "<=", 1.2},
-        {"first_screen", "kB", "<=", 60},          {"first_screen_time", "ms", "<=", 150},
-        {"tap_to_signal_p99", "s", "<=", 0.3},     {"kills", "kills", ">=", std::atof(kills.c_str())},
-        {"journals_that_differ", "journals", "<=", 0}, {"hostile_requests", "requests", ">=", std::atof(hostile.c_str())},
-        {"hostile_runs_disturbed", "runs", "<=", 0},   {"hostile_files_read", "files", "<=", 0},
-        {"hostile_commands_done", "commands", "<=", 0}, {"hostile_page_gone", "times", "<=", 0},
+        {"tip_to_browser_p99", "ms", "<=", 300},
+        {"cpu_of_a_core", "%", "<=", 10},
+        {"memory", "MiB", "<=", 64},
+        {"tip_to_journal_p99_ratio", "times", "<=", 1.2},
+        {"first_screen", "kB", "<=", 60},
+        {"first_screen_time", "ms", "<=", 150},
+        {"tap_to_signal_p99", "s", "<=", 0.3},
+        {"kills", "kills", ">=", std::atof(kills.c_str())},
+        {"journals_that_differ", "journals", "<=", 0},
+        {"hostile_requests", "requests", ">=", std::atof(hostile.c_str())},
+        {"hostile_runs_disturbed", "runs", "<=", 0},
+        {"hostile_files_read", "files", "<=", 0},
+        {"hostile_commands_done", "commands", "<=", 0},
+        {"hostile_page_gone", "times", "<=", 0},
     };
     bool ok = true;
     for (const Limit& one : limits) {
