@@ -180,7 +180,7 @@ def costs():
         reader.going = False
     page.end()
     lanes.send_signal(signal.SIGINT)
-    lanes.wait(60)
+    lanes.wait(300)
 
 
 def stop_by_tap():
@@ -204,7 +204,7 @@ def stop_by_tap():
         link.getresponse().read()
         # The answer comes after the signal was sent.
         waits.append(time.monotonic() - tapped)
-        run.wait(60)
+        run.wait(300)
         page.end()
     measured("tap_to_signal_p99", quantile(waits, 0.99))
 
@@ -341,7 +341,7 @@ def attacked():
     measured("hostile_page_gone", int(gone))
     page.end()
     run.send_signal(signal.SIGINT)
-    run.wait(60)
+    run.wait(300)
 
 
 def tips_to_journal():
@@ -386,7 +386,7 @@ def tips_to_journal():
         if page:
             page.end()
         lanes.send_signal(signal.SIGINT)
-        lanes.wait(60)
+        lanes.wait(300)
     measured("tip_to_journal_p99_ratio", min(late[True]) / max(min(late[False]), 1e-6))
 
 
