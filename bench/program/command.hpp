@@ -27,15 +27,23 @@ struct Verb {
 };
 
 template <class Options>
-Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& name, const std::string& what,
-                       ExitCode (*run)(const CommonOptions&, const Options&)) {
+Verb<Options> add_command(CommandLine& line, CLI::App& group, const std::string& name,
+                          const std::string& what, ExitCode (*run)(const CommonOptions&, const Options&)) {
     auto options = std::make_shared<Options>();
     auto* command = group.add_subcommand(name, what);
-    command->footer("Exit codes: see 'tipwright --help'.");
     command->callback([&line, options, run] {
         line.chosen = [&line, options, run] { return run(line.common, *options); };
     });
     return {*command, options};
+}
+
+// One of a group.
+template <class Options>
+Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& name, const std::string& what,
+                       ExitCode (*run)(const CommonOptions&, const Options&)) {
+    auto verb = add_command(line, group, name, what, run);
+    verb.command.footer("Exit codes: see 'tipwright --help'.");
+    return verb;
 }
 
 inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std::string& what) {

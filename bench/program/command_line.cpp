@@ -42,7 +42,7 @@ constexpr const char* footer =
     "    2  the command line or a file is wrong\n"
     "    3  an instrument or the water failed: pump stopped, journal kept, no certificate\n"
     "    4  the measurement did not come to its end: no certificate\n"
-    "    5  verify found a difference\n"
+    "    5  verify found a difference, or a check gauge is out of control\n"
     "    6  register or keys refused it: a rule, the passphrase, damage, no server; nothing was written\n"
     "    7  done, but what was to be printed could not be written: no display, a full disk\n"
     "  130  Ctrl-C: pump stopped, journal closed, no certificate\n"
@@ -99,6 +99,8 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_certify(line);
     add_verify(line);
     add_compare(line);
+    add_trial(line);
+    add_plan(line);
     add_list(line);
     add_adjust(line);
     add_field_check(line);
@@ -109,10 +111,14 @@ ExitCode run_program(int argc, const char* const* argv) {
     add_balance_check(line);
     add_register_group(line);
     add_certificate_group(line);
+    add_limits_group(line);
     add_keys_group(line);
     add_life(line);
     add_ask_group(line);
     add_pack(line);
+    add_rain(line);
+    add_virtual_rain(line);
+    add_laboratory(line);
     add_page(line);
     add_settings(line);
     add_next(line);

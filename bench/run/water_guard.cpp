@@ -302,9 +302,10 @@ void WaterGuard::remark(const std::string& text) {
 void WaterGuard::warn(const std::string& why) {
     if (std::exchange(warned_, true)) return;
     const std::string text = std::string(pull_the_plug) + ": " + why + ". Dry hands, dry floor first.";
+    // The person first: a disk may take its time.
+    if (tell_) tell_(text);
     remark(text);
     if (log_ != nullptr) log_->keep();
-    if (tell_) tell_(text);
 }
 
 void WaterGuard::set_fault(Fault fault) {

@@ -5,6 +5,7 @@
 #include <tuple>
 
 #include "bench/supplied/forms.hpp"
+#include "calib/statistics/serial_correlation.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -17,6 +18,8 @@ struct SuppliedTip {
     int side = -1;  // 0, 1; -1: not told
     double amount = 0;
     std::optional<double> time_s;
+    std::optional<double> before_g;
+    std::optional<double> after_g;
 };
 
 struct SuppliedStep {
@@ -79,6 +82,29 @@ TipSummary summary_of(int step, bool in_mL, const std::vector<SuppliedTip>& tips
     out.difference_percent = {200 * (a.mean - b.mean) / sum, 100 * std::hypot(u_a, u_b),
                               std::max(1.0, a.tips + b.tips - 2.0)};
     return out;
+}
+
+// Tips about the mean of their own compartment, in the order they fell.
+double neighbours_of(const std::vector<SuppliedTip>& tips) {
+    const double mean[] = {group_of(tips, 0).mean, group_of(tips, 1).mean};
+    const double of_all = group_of(tips, -1).mean;
+    std::vector<double> deviations;
+    for (const SuppliedTip& tip : tips)
+        deviations.push_back(tip.amount - (tip.side < 0 ? of_all : mean[tip.side]));
+    return calib::neighbour_correlation(deviations);
+}
+
+// Whether the balance was left alone between the tips: each begins where the one before it ended, within a
+// display step. A vessel emptied now and then begins a new chain; one for every ten tips at most.
+calib::AmountBy amount_by(const std::vector<SuppliedTip>& tips, double resolution_g) {
+    if (tips.size() < 2) return calib::AmountBy::each_tip;
+    std::size_t broken = 0;
+    for (std::size_t i = 1; i < tips.size(); ++i) {
+        const bool joined = tips[i - 1].after_g && tips[i].before_g &&
+                            std::abs(*tips[i].before_g - *tips[i - 1].after_g) < 1.5 * resolution_g;
+        broken += joined ? 0 : 1;
+    }
+    return 10 * broken <= tips.size() - 1 ? calib::AmountBy::chained : calib::AmountBy::each_tip;
 }
 
 // Between the first tip and the last lie all tips but the first; an even number with two compartments.
@@ -184,6 +210,10 @@ void read_per_tip(Table& table, const FormInput& input, SuppliedMeasurements& ou
             tip.side = side.value_or(0);
         }
         const auto amount = amount_in(table, row, in_mL, input, faults);
+        if (!in_mL && table.has("before_g") && table.has("after_g")) {
+            tip.before_g = table.number(row, "before_g", {-1e6, 1e6, "g"}, false);
+            tip.after_g = table.number(row, "after_g", {-1e6, 1e6, "g"}, false);
+        }
         tip.time_s = table.number(row, "time_s", {-1e9, 1e10, "s"}, true);
         const double set = set_intensity_in(table, row, input.gauge);
         const calib::Conditions conditions = conditions_in(table, row, input.conditions);
@@ -232,6 +262,9 @@ void read_per_tip(Table& table, const FormInput& input, SuppliedMeasurements& ou
                        "step " + std::to_string(number) + " has tips of one compartment only",
                        "measure both compartments");
         calib::StepObservation observation = observation_of(number, step, in_mL, duration_s, summary);
+        observation.amount_by = in_mL ? calib::AmountBy::each_tip : amount_by(step.tips, input.resolution_g);
+        observation.scatter.neighbours = neighbours_of(step.tips);
+        observation.scatter.neighbours_of = static_cast<double>(step.tips.size());
         check_plausible(table, step.first_row, observation, input.gauge, faults);
         out.observations.push_back(std::move(observation));
         out.tips.push_back(summary);

@@ -74,6 +74,10 @@ private:
     std::vector<std::string>& assumptions_;
 };
 
+// Of a measure of which only one uncertainty is told. Most of it is how its marks were set, the same at every
+// step; a straight line's level hangs on that (common practice, no source).
+constexpr double measure_share_in_common = 0.9;
+
 void read_balance_metrology(Metadata& metadata, const Given& given, SuppliedMeasurements& out) {
     Statements stated(metadata, out.assumptions);
     calib::BalanceMetrology& balance = out.metrology.balance;
@@ -92,9 +96,15 @@ void read_balance_metrology(Metadata& metadata, const Given& given, SuppliedMeas
     balance.zero_drift_half_width_g_h = 0;
     const double measure_u_mL = stated.needed("measure.u_mL", {1e-6, 1e4, "mL"}, given.volumes);
     if (given.volumes) {
-        // evaluate_step takes the balance's repeatability for the measure of a supplied volume.
-        balance.repeatability_g = measure_u_mL;
+        const double in_common = stated.number("measure.common_u_mL", {0, 0.9999 * measure_u_mL, "mL"},
+                                               std::sqrt(measure_share_in_common) * measure_u_mL, true,
+                                               "nine tenths of the variance of measure.u_mL taken as the "
+                                               "measure's own error, alike at every step");
+        // evaluate_step takes the balance's repeatability for what reading a measure adds, its linearity for
+        // the measure's own error.
+        balance.repeatability_g = std::sqrt(measure_u_mL * measure_u_mL - in_common * in_common);
         balance.repeatability_dof = calib::infinite_dof;
+        balance.linearity_half_width_g = std::sqrt(3.0) * in_common;
     }
 }
 
@@ -132,19 +142,20 @@ void read_bench_metrology(Metadata& metadata, const Given& given, SuppliedMeasur
     bench.clock_relative_u = metadata.number("timing.relative_u", {0, 0.01, ""}, 0);
 }
 
-// A tip weighed by itself meets the same part of the balance's scale each time, and a measure the same
-// error: over a step these errors add up tip by tip. What varies from tip to tip is in their scatter.
-void per_tip_metrology(SuppliedMeasurements& out, bool volumes) {
-    int most = 1;
-    for (const calib::StepObservation& step : out.observations) most = std::max(most, step.tips);
-    calib::BalanceMetrology& balance = out.metrology.balance;
-    if (volumes)
-        balance.repeatability_g *= most;
-    else
-        balance.linearity_half_width_g *= most;
-    out.assumptions.push_back(
-        std::string("each tip was ") + (volumes ? "measured" : "weighed") + " by itself: the " +
-        (volumes ? "measure's uncertainty" : "balance's linearity") + " counts once for every tip");
+// How the tips were weighed decides how the balance's errors add up; see calib::AmountBy.
+void say_how_weighed(SuppliedMeasurements& out, bool volumes) {
+    const auto any = [&](calib::AmountBy how) {
+        return std::any_of(out.observations.begin(), out.observations.end(),
+                           [&](const calib::StepObservation& step) { return step.amount_by == how; });
+    };
+    if (any(calib::AmountBy::each_tip))
+        out.assumptions.push_back(
+            std::string("each tip was ") + (volumes ? "measured" : "weighed") + " by itself: the " +
+            (volumes ? "measure's uncertainty" : "balance's linearity") + " counts once for every tip");
+    if (any(calib::AmountBy::chained))
+        out.assumptions.emplace_back(
+            "each reading after a tip is the one before the next: the balance's linearity counts once for a "
+            "step");
 }
 
 void read_balance(Metadata& metadata, SuppliedMeasurements& out) {
@@ -199,7 +210,7 @@ Result<SuppliedMeasurements> parse_supplied(const DescriptionText& text) {
         read_per_tip(table, input, out, faults);
     if (!faults.empty()) return faults.first();
 
-    if (out.form == SuppliedForm::per_tip) per_tip_metrology(out, given.volumes);
+    if (out.form == SuppliedForm::per_tip) say_how_weighed(out, given.volumes);
     const bool scatter_known =
         std::all_of(out.observations.begin(), out.observations.end(),
                     [](const calib::StepObservation& step) { return step.scatter.dof > 0; });

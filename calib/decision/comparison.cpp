@@ -23,17 +23,8 @@ std::string number(double value) {
 }  // namespace
 
 double error_covariance(const StepResult& a, const StepResult& b) {
-    double sum = 0;
-    for (const BudgetComponent& first : a.budget) {
-        if (!first.shared) continue;
-        const auto second = std::find_if(b.budget.begin(), b.budget.end(), [&](const BudgetComponent& c) {
-            return c.shared && c.id == first.id;
-        });
-        if (second == b.budget.end()) continue;
-        // The same unknown deviation, in units of its uncertainty, acts on both.
-        sum += first.relative_to_e() * second->relative_to_e() * first.u * second->u;
-    }
-    return sum * (100 + a.error_percent.value) * (100 + b.error_percent.value);
+    return covariance(error_contributions(a, "first", 100 + a.error_percent.value),
+                      error_contributions(b, "second", 100 + b.error_percent.value));
 }
 
 double en_number(const Uncertain& a, const Uncertain& b, double coverage, double covariance) {
@@ -49,6 +40,17 @@ double en_number(const Uncertain& a, const Uncertain& b, double coverage, double
     return difference / std::sqrt(square);
 }
 
+double en_number(const Uncertain& a, const Contributions& of_a, const Uncertain& b, const Contributions& of_b,
+                 double coverage) {
+    Contributions parts = of_a;
+    add_scaled(parts, of_b, -1);
+    const double difference = a.value - b.value;
+    const Uncertain together = combined(difference, parts);
+    if (!(together.u * together.u > 1e-12 * (a.u * a.u + b.u * b.u)))
+        return difference == 0 ? 0 : std::copysign(std::numeric_limits<double>::infinity(), difference);
+    return difference / expanded(together, coverage).U;
+}
+
 Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps) {
     struct Group {
         double intensity = 0;  // mean
@@ -61,7 +63,15 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
     std::stable_sort(usable.begin(), usable.end(), [](const StepResult* a, const StepResult* b) {
         return a->reference_intensity_mm_h->value < b->reference_intensity_mm_h->value;
     });
+    const bool at_rest = usable.empty() && !steps.empty();
     std::vector<Group> groups;
+    if (at_rest) {
+        // One value, at both ends of a range that only makes a curve of it.
+        groups.assign(2, Group{});
+        groups.back().intensity = static_to_mm_h;
+        for (Group& group : groups)
+            for (const StepResult& step : steps) group.steps.push_back(&step);
+    }
     for (const StepResult* step : usable) {
         const double intensity = step->reference_intensity_mm_h->value;
         if (groups.empty() || !(intensity <= groups.back().intensity * (1 + same_intensity)))
@@ -72,21 +82,25 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
     }
     CalibrationPoints points;
     points.cov_y = SquareMatrix(groups.size());
+    std::vector<Contributions> parts(groups.size());
     for (std::size_t i = 0; i < groups.size(); ++i) {
         double sum = 0;
-        for (const StepResult* step : groups[i].steps) sum += step->error_percent.value;
+        for (const StepResult* step : groups[i].steps) {
+            sum += step->error_percent.value;
+            const std::string own =
+                name + " at " + number(time_years) + ", step " + std::to_string(step->observation.step);
+            add_scaled(parts[i], error_contributions(*step, own, 100 + step->error_percent.value),
+                       1 / static_cast<double>(groups[i].steps.size()));
+        }
         points.x.push_back(groups[i].intensity);
         points.y.push_back(sum / static_cast<double>(groups[i].steps.size()));
-        for (std::size_t j = 0; j < groups.size(); ++j) {
-            double covariance = 0;
-            for (const StepResult* a : groups[i].steps) {
-                for (const StepResult* b : groups[j].steps) {
-                    covariance += a == b ? a->error_percent.u * a->error_percent.u : error_covariance(*a, *b);
-                }
-            }
-            points.cov_y(i, j) =
-                covariance / static_cast<double>(groups[i].steps.size() * groups[j].steps.size());
-        }
+        for (std::size_t j = 0; j <= i; ++j)
+            points.cov_y(i, j) = points.cov_y(j, i) = covariance(parts[i], parts[j]);
+    }
+    if (at_rest) {
+        MonotoneCurve level(points.x, points.y);
+        return ErrorCurve{std::move(name), time_years,
+                          MonotoneInterpolation{std::move(points), std::move(level)}, std::move(parts), true};
     }
     auto made = make_monotone_interpolation(points);
     if (!made) {
@@ -94,7 +108,7 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
         fault.where = name + ", " + fault.where;
         return fault;
     }
-    return ErrorCurve{std::move(name), time_years, std::move(*made)};
+    return ErrorCurve{std::move(name), time_years, std::move(*made), std::move(parts)};
 }
 
 Result<Uncertain> error_at(const ErrorCurve& curve, double intensity_mm_h) {
@@ -104,7 +118,22 @@ Result<Uncertain> error_at(const ErrorCurve& curve, double intensity_mm_h) {
         fault.where = curve.name;
         return fault;
     }
-    return value->total;
+    Uncertain error = value->total;
+    if (!curve.parts.empty()) error.dof = combined(0, parts_at(curve, intensity_mm_h)).dof;
+    return error;
+}
+
+Contributions parts_at(const ErrorCurve& curve, double intensity_mm_h) {
+    const auto value = evaluate(curve.errors, {intensity_mm_h, 0});
+    if (!value) return {};
+    const auto weights = weights_of_points(curve.errors, intensity_mm_h);
+    Contributions parts;
+    for (std::size_t i = 0; i < weights.size() && i < curve.parts.size(); ++i)
+        if (weights[i] != 0) add_scaled(parts, curve.parts[i], weights[i]);
+    if (value->u_between > 0)
+        parts.push_back({curve.name + " at " + number(curve.time_years) + ", between the points", "",
+                         value->u_between, infinite_dof, 0});
+    return parts;
 }
 
 Result<std::vector<CurveDifference>> compare(const ErrorCurve& first, const ErrorCurve& second,
@@ -134,9 +163,13 @@ Result<std::vector<CurveDifference>> compare(const ErrorCurve& first, const Erro
         row.intensity_mm_h = intensity;
         row.first_percent = *in_first;
         row.second_percent = *in_second;
-        row.difference_percent = {in_second->value - in_first->value, std::hypot(in_first->u, in_second->u)};
+        const Contributions of_first = parts_at(first, intensity);
+        const Contributions of_second = parts_at(second, intensity);
+        Contributions difference = of_second;
+        add_scaled(difference, of_first, -1);
+        row.difference_percent = combined(in_second->value - in_first->value, difference);
         row.U_percent = expanded(row.difference_percent, coverage).U;
-        row.en = en_number(*in_second, *in_first, coverage);
+        row.en = en_number(*in_second, of_second, *in_first, of_first, coverage);
         rows.push_back(row);
     }
     if (rows.empty()) {
@@ -146,6 +179,28 @@ Result<std::vector<CurveDifference>> compare(const ErrorCurve& first, const Erro
     return rows;
 }
 
+namespace {
+
+// Found minus left; without parts each end is a cause of its own.
+Contributions parts_of_change(const ServiceStretch& stretch, std::size_t number) {
+    Contributions parts = stretch.found_parts;
+    const std::string own = "stretch " + std::to_string(number + 1);
+    if (parts.empty())
+        parts.push_back({own + ", found", "", stretch.found_percent.u, stretch.found_percent.dof, 0});
+    if (stretch.left_parts.empty())
+        parts.push_back({own + ", left", "", -stretch.left_percent.u, stretch.left_percent.dof, 0});
+    add_scaled(parts, stretch.left_parts, -1);
+    return parts;
+}
+
+double fewest_dof(const std::vector<Contributions>& changes) {
+    double fewest = infinite_dof;
+    for (const Contributions& change : changes) fewest = std::min(fewest, combined(0, change).dof);
+    return fewest;
+}
+
+}  // namespace
+
 Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches, double coverage) {
     if (stretches.empty()) {
         return Fault{FaultCode::too_few_points, "no stretch of service between two calibrations", "drift",
@@ -153,7 +208,8 @@ Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches, doubl
     }
     Design design{stretches.size(), 1, {}};
     std::vector<double> change;
-    SquareMatrix covariance(stretches.size());
+    SquareMatrix of_changes(stretches.size());
+    std::vector<Contributions> parts(stretches.size());
     for (std::size_t i = 0; i < stretches.size(); ++i) {
         const ServiceStretch& stretch = stretches[i];
         const double years = stretch.to_years - stretch.from_years;
@@ -169,10 +225,11 @@ Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches, doubl
         }
         design.values.push_back(years);
         change.push_back(stretch.found_percent.value - stretch.left_percent.value);
-        covariance(i, i) = stretch.left_percent.u * stretch.left_percent.u +
-                           stretch.found_percent.u * stretch.found_percent.u;
+        parts[i] = parts_of_change(stretch, i);
+        for (std::size_t j = 0; j <= i; ++j)
+            of_changes(i, j) = of_changes(j, i) = covariance(parts[i], parts[j]);
     }
-    const auto fit = fit_linear(design, change, covariance);
+    const auto fit = fit_linear(design, change, of_changes);
     if (!fit) {
         Fault fault = fit.fault();
         if (fault.where.starts_with("point")) fault.where.replace(0, 5, "stretch");
@@ -183,7 +240,7 @@ Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches, doubl
     drift.percent_per_year = {fit->parameters[0], std::sqrt(fit->covariance(0, 0))};
     drift.chi2 = fit->chi2;
     drift.dof = fit->dof;
-    if (fit->dof > 0 && fit->chi2 > chi_squared_quantile(0.95, fit->dof)) {
+    if (fit->dof > 0 && fit->chi2 / fit->dof > fisher_quantile(0.95, fit->dof, fewest_dof(parts))) {
         drift.consistent = false;
         drift.widened = true;
         drift.percent_per_year.u *= std::sqrt(fit->chi2 / fit->dof);

@@ -18,22 +18,32 @@
 
 namespace tipwright::calib {
 
-// Covariance of the errors of two steps, in per cent squared, through budget components marked shared that
-// both have. Right for steps of one run; for two runs only when the same instruments with the same
-// calibrations served both.
+// Covariance of the errors of two different steps, in per cent squared, through the causes that both name:
+// of one run, two runs, two years (calib/rate/common_causes.hpp).
 double error_covariance(const StepResult& a, const StepResult& b);
+
+// The same from what makes both uncertainties: the difference over its expanded uncertainty, which what both
+// have in common leaves alone, with the degrees of freedom of the difference.
+double en_number(const Uncertain& a, const Contributions& of_a, const Uncertain& b, const Contributions& of_b,
+                 double coverage = default_coverage);
 
 double en_number(const Uncertain& a, const Uncertain& b, double coverage = default_coverage,
                  double covariance = 0);
 
 struct ErrorCurve {
-    std::string name;              // of the record, for people
-    double time_years = 0;         // when it was measured, any origin
-    MonotoneInterpolation errors;  // e over reference intensity
+    std::string name;                       // of the record, for people
+    double time_years = 0;                  // when it was measured, any origin
+    MonotoneInterpolation errors;           // e over reference intensity
+    std::vector<Contributions> parts = {};  // of each point, in per cent
+    bool at_rest = false;                   // a static check: one error, given from 0 to static_to_mm_h
 };
-// Steps without a reference intensity are left out; steps of one intensity are joined to their mean.
+inline constexpr double static_to_mm_h = 1;
+// Steps without a reference intensity are left out; steps of one intensity are joined to their mean. Where
+// none has an intensity, all of them are one static check.
 Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps);
 Result<Uncertain> error_at(const ErrorCurve& curve, double intensity_mm_h);
+// What makes the uncertainty of that, in per cent. Empty: outside the curve.
+Contributions parts_at(const ErrorCurve& curve, double intensity_mm_h);
 
 struct CurveDifference {
     double intensity_mm_h = 0;
@@ -48,14 +58,16 @@ Result<std::vector<CurveDifference>> compare(const ErrorCurve& first, const Erro
                                              std::vector<double> intensities_mm_h = {},
                                              double coverage = default_coverage);
 
-// What both calibrations of a stretch have in common (the bench's own systematic parts) would cancel; it is
-// left in, so the uncertainty of the drift is on the safe side.
 // One stretch of service without adjustment: error as left at its beginning, as found at its end.
 struct ServiceStretch {
     double from_years = 0;
     Uncertain left_percent;
     double to_years = 0;
     Uncertain found_percent;
+    // What makes both uncertainties. What they, or two stretches, have in common cancels or counts once;
+    // empty: nothing is in common.
+    Contributions left_parts = {};
+    Contributions found_parts = {};
 };
 struct Drift {
     Uncertain percent_per_year;

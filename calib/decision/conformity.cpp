@@ -37,10 +37,10 @@ void add_global_risk(StepConformity& row, const Uncertain& error, double band, c
     double w = 0;
     if (plan.rule == DecisionRule::guard_band) w = band;
     if (plan.rule == DecisionRule::conformance_probability)
-        w = error.u * student_quantile(plan.required_probability, error.dof);
-    const auto risk =
-        global_risk(normal_prior(population->mean_percent, population->sd_percent), error.u,
-                    {row.low_percent, row.high_percent}, {row.low_percent + w, row.high_percent - w});
+        w = guard_band_for_specific_risk(error.u, 1 - plan.required_probability, error.dof);
+    const auto risk = global_risk(normal_prior(population->mean_percent, population->sd_percent), error.u,
+                                  {row.low_percent, row.high_percent},
+                                  {row.low_percent + w, row.high_percent - w}, error.dof);
     if (!risk) return;
     row.consumer_risk = std::clamp(risk->consumer, 0.0, 1.0);
     row.producer_risk = std::clamp(risk->producer, 0.0, 1.0);
@@ -81,13 +81,14 @@ StepConformity judge_error(const Uncertain& error_percent, double expanded_uncer
     return row;
 }
 
-double risk_bound(const Conformity& conformity, double coverage) {
+double risk_bound(const Conformity& conformity, double coverage, double fewest_dof) {
+    // Below U the normal distribution is the worse one, beyond it the one with the longest tails.
+    const double dof = conformity.guard_band_times_U > 1 ? fewest_dof : infinite_dof;
     switch (conformity.rule) {
         case DecisionRule::simple_acceptance:
             return 0.5;
         case DecisionRule::guard_band:
-            return specific_risk_bound(conformity.guard_band_times_U,
-                                       student_two_sided(coverage, infinite_dof));
+            return specific_risk_bound(conformity.guard_band_times_U, student_two_sided(coverage, dof), dof);
         case DecisionRule::conformance_probability:
             break;
     }

@@ -1,7 +1,7 @@
 // Conformity: does a step's error of indication meet its limits, by which rule, and how likely is the
 // statement wrong? Rules: simple acceptance; guard band w = U or a multiple of it (ILAC-G8:09/2019);
 // conformance probability (JCGM 106:2012 clause 7). Global risks (clause 9.5) where the limits come with what
-// is known of such gauges. The error is taken as normal with the step's u.
+// is known of such gauges. The error is taken as Student's t with the step's u and degrees of freedom.
 #pragma once
 
 #include <optional>
@@ -53,7 +53,8 @@ StepConformity judge_error(const Uncertain& error_percent, double expanded_uncer
                            double guard_band_times_U = 1);
 
 // Largest probability that a pass or fail by this rule is wrong, for a result where it is just given.
-double risk_bound(const Conformity& conformity, double coverage);
+// fewest_dof: the smallest among the steps.
+double risk_bound(const Conformity& conformity, double coverage, double fewest_dof = infinite_dof);
 
 // sound: of each step, whether anything may be stated of it; empty: of all.
 Conformity judge(const std::vector<StepResult>& steps, const Plan& plan, const std::vector<bool>& sound = {});

@@ -7,14 +7,12 @@
 #include <cmath>
 #include <numbers>
 
+#include "calib/statistics/boost_policy.hpp"
 #include "calib/statistics/distributions.hpp"
 
 namespace tipwright::calib {
 
 namespace {
-
-// Without promotion to long double, a type that differs between machines.
-using Policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
 constexpr double infinite = std::numeric_limits<double>::infinity();
 // Beyond so many standard deviations a normal density adds nothing to a double.
@@ -35,12 +33,15 @@ Outcome check(const Prior& prior, double u, const ToleranceInterval& tolerance) 
     return Done{};
 }
 
-double probability_between(double low, double high, double centre, double u) {
+double probability_between(double low, double high, double centre, double u, double dof) {
     const double a = (low - centre) / u;
     const double b = (high - centre) / u;
+    const auto below = [&](double z) {
+        if (std::isinf(z)) return z < 0 ? 0.0 : 1.0;
+        return student_cumulative(z, dof);
+    };
     // From the nearer tail, which keeps its digits.
-    return a > 0 ? normal_cumulative(-a) - normal_cumulative(-b)
-                 : normal_cumulative(b) - normal_cumulative(a);
+    return a > 0 ? below(-a) - below(-b) : below(b) - below(a);
 }
 
 // Integrals over part of the prior, cut where either the prior or the measurement changes quickly.
@@ -95,13 +96,7 @@ ToleranceInterval moved(const ToleranceInterval& tolerance, double w) {
 
 double conformance_probability(const Uncertain& measured, const ToleranceInterval& tolerance) {
     if (measured.u == 0) return tolerance.contains(measured.value) ? 1 : 0;
-    const double a = (tolerance.low - measured.value) / measured.u;
-    const double b = (tolerance.high - measured.value) / measured.u;
-    const auto below = [&](double z) {
-        if (std::isinf(z)) return z < 0 ? 0.0 : 1.0;
-        return student_cumulative(z, measured.dof);
-    };
-    return a > 0 ? below(-a) - below(-b) : below(b) - below(a);
+    return probability_between(tolerance.low, tolerance.high, measured.value, measured.u, measured.dof);
 }
 
 Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance, double guard_band) {
@@ -113,8 +108,8 @@ Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance
     return acceptance;
 }
 
-double guard_band_for_specific_risk(double u, double probability) {
-    return -u * normal_quantile(probability);
+double guard_band_for_specific_risk(double u, double probability, double dof) {
+    return -u * student_quantile(probability, dof);
 }
 
 const std::vector<GuardBandRule>& guard_band_rules() {
@@ -129,8 +124,8 @@ const std::vector<GuardBandRule>& guard_band_rules() {
     return rules;
 }
 
-double specific_risk_bound(double times_U, double k) {
-    return normal_cumulative(-times_U * k);
+double specific_risk_bound(double times_U, double k, double dof) {
+    return student_cumulative(-times_U * k, dof);
 }
 
 Statement non_binary_statement(double measured, const ToleranceInterval& tolerance, double guard_band) {
@@ -150,7 +145,7 @@ Prior normal_prior(double mean, double sd) {
 }
 
 Prior gamma_prior(double shape, double scale) {
-    const double log_norm = boost::math::lgamma(shape, Policy()) + shape * std::log(scale);
+    const double log_norm = boost::math::lgamma(shape, SameEverywhere()) + shape * std::log(scale);
     const double sd = std::sqrt(shape) * scale;
     return {
         [=](double x) { return x > 0 ? std::exp((shape - 1) * std::log(x) - x / scale - log_norm) : 0.0; }, 0,
@@ -163,7 +158,8 @@ Prior rectangular_prior(double low, double high) {
 }
 
 Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
-                               const ToleranceInterval& acceptance) {
+                               const ToleranceInterval& acceptance, double dof) {
+    if (!(dof > 0)) return bad("the degrees of freedom are not above zero", "decision");
     if (Outcome checked = check(prior, u, tolerance); !checked) return checked.fault();
     std::vector<double> edges;
     for (const double edge : {tolerance.low, tolerance.high, acceptance.low, acceptance.high}) {
@@ -172,13 +168,13 @@ Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInte
     const Quadrature quadrature(prior, u, edges);
     const auto accepted = [&](double eta) {
         return acceptance.low <= acceptance.high
-                   ? probability_between(acceptance.low, acceptance.high, eta, u)
+                   ? probability_between(acceptance.low, acceptance.high, eta, u, dof)
                    : 0.0;
     };
     const auto rejected = [&](double eta) {
         if (!(acceptance.low <= acceptance.high)) return 1.0;
-        return probability_between(-infinite, acceptance.low, eta, u) +
-               probability_between(acceptance.high, infinite, eta, u);
+        return probability_between(-infinite, acceptance.low, eta, u, dof) +
+               probability_between(acceptance.high, infinite, eta, u, dof);
     };
     const auto one = [](double) { return 1.0; };
     const double total = quadrature.integral(prior.low, prior.high, one);

@@ -33,7 +33,8 @@ Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance
 
 // w = u z(1 - p): at the acceptance limit the chance of a nonconforming item is p at most (JCGM 106
 // clause 8.3.2).
-double guard_band_for_specific_risk(double u, double probability);
+// Student's t with the degrees of freedom of u.
+double guard_band_for_specific_risk(double u, double probability, double dof = infinite_dof);
 
 // Guard bands of ILAC-G8:09/2019 table 1, as multiples of the expanded uncertainty U.
 struct GuardBandRule {
@@ -43,7 +44,7 @@ struct GuardBandRule {
 };
 const std::vector<GuardBandRule>& guard_band_rules();
 // Largest chance of a false acceptance for a result at the acceptance limit, w = times_U x k x u.
-double specific_risk_bound(double times_U, double k);
+double specific_risk_bound(double times_U, double k, double dof = infinite_dof);
 
 // Non-binary statements with a guard band, ILAC-G8:09/2019 clause 4.2.
 enum class Statement { pass, conditional_pass, conditional_fail, fail };
@@ -68,9 +69,9 @@ struct GlobalRisk {
     double producer = 0;       // share rejected and conforming
     double accepted = 0;       // share accepted
 };
-// Measured value: normal about the true value with standard uncertainty u.
+// Measured value: Student's t about the true value with standard uncertainty u (its scale) and dof.
 Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
-                               const ToleranceInterval& acceptance);
+                               const ToleranceInterval& acceptance, double dof = infinite_dof);
 // Guard band at which the global consumer's risk is `target`; zero or less when it is already reached
 // without.
 Result<double> guard_band_for_consumer_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,

@@ -57,12 +57,12 @@ std::string run_name(const StepObservation& seen) {
 
 // The runs of each step, by number, made into its result.
 Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& observations,
-                                           const Gauge& gauge, const BenchMetrology& bench,
-                                           const Plan& plan) {
+                                           const Gauge& gauge, const BenchMetrology& bench, const Plan& plan,
+                                           const CommonCauses& causes) {
     std::vector<StepResult> runs;
     for (std::size_t k = 0; k < observations.size(); ++k) {
         auto run = evaluate_step(observations[k], gauge, bench, plan.coverage,
-                                 pooled_scatter(observations, k, gauge));
+                                 pooled_scatter(observations, k, gauge), causes);
         if (!run) return run.fault();
         runs.push_back(std::move(*run));
     }
@@ -167,12 +167,12 @@ std::vector<StepObservation> observations_of(const Evaluation& evaluation) {
 }
 
 Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,
-                            const BenchMetrology& bench, const Plan& plan) {
+                            const BenchMetrology& bench, const Plan& plan, const CommonCauses& causes) {
     if (observations.empty()) {
         return Fault{FaultCode::too_few_points, "no step was measured", "evaluation",
                      "a result needs at least one step"};
     }
-    auto results = results_of(observations, gauge, bench, plan);
+    auto results = results_of(observations, gauge, bench, plan, causes);
     if (!results) return results.fault();
     Evaluation evaluation;
     evaluation.steps = std::move(*results);
@@ -194,11 +194,15 @@ Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, co
     } else {
         auto model = fit_rate_model(sound);
         if (!model) return model.fault();
-        auto correction = derive_correction(*model, sound, gauge, plan.coverage);
-        if (!correction) return correction.fault();
-        evaluation.model = std::move(*model);
-        evaluation.correction = std::move(*correction);
-        for (const StepResult& step : sound) evaluation.correction_steps.push_back(step.observation.step);
+        if (model->rates() < 2) {
+            evaluation.no_correction = NoCorrection::one_rate;
+        } else {
+            auto correction = derive_correction(*model, sound, gauge, plan.coverage);
+            if (!correction) return correction.fault();
+            evaluation.model = std::move(*model);
+            evaluation.correction = std::move(*correction);
+            for (const StepResult& step : sound) evaluation.correction_steps.push_back(step.observation.step);
+        }
     }
     evaluation.conformity = judge(steps, plan, is_sound);
     for (const auto& step : steps) add_findings(step, plan.target_U_percent, evaluation.findings);

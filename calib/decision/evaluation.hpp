@@ -21,9 +21,11 @@ enum class NoCorrection {
     derived,        // there is one
     static_check,   // no duration or rate was measured
     steps_doubted,  // too few steps are left to rest it on, calib/decision/statement.hpp
+    one_rate,       // all steps are of one rate
 };
 inline constexpr std::array no_correction_names{std::string_view("derived"), std::string_view("static_check"),
-                                                std::string_view("steps_doubted")};
+                                                std::string_view("steps_doubted"),
+                                                std::string_view("one_rate")};
 
 struct Evaluation {
     std::vector<StepResult> steps;   // ascending step number
@@ -38,11 +40,12 @@ struct Evaluation {
 
 // Observations of one step with different repeats are combined by the plan's rule, calib/rate/repeats.hpp.
 Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, const Gauge& gauge,
-                            const BenchMetrology& bench, const Plan& plan);
+                            const BenchMetrology& bench, const Plan& plan, const CommonCauses& causes = {});
 
-// Checks every step's budget by Monte Carlo (JCGM 101:2008 clause 8) and adds a finding where it does not
-// confirm e +- U. The same bytes on any machine and any number of threads: seed and trials are stated.
-Outcome check_by_monte_carlo(Evaluation& evaluation);
+// Checks every step's budget by Monte Carlo (JCGM 101:2008 clause 8). Where it does not confirm the two
+// digits U is printed with, its interval is stated in the place of e +- U and judged anew by the plan's rule;
+// a finding says so. The same bytes on any machine and any number of threads: seed and trials are stated.
+Outcome check_by_monte_carlo(Evaluation& evaluation, const Plan& plan);
 
 // What an evaluation was made of: every run of every step.
 std::vector<StepObservation> observations_of(const Evaluation& evaluation);

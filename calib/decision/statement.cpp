@@ -25,6 +25,7 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
         case FindingId::compartment_uncounted:
             return nothing(ReservationId::tips_doubted);
         case FindingId::balance_disturbed:
+        case FindingId::balance_scale:
             return nothing(ReservationId::weight_doubted);
         case FindingId::compartment_shifted:
         case FindingId::volume_shifted:
@@ -48,13 +49,12 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
         case FindingId::evaporation_drift:
         case FindingId::evaporation_level:
             return reserved(ReservationId::evaporation_doubted);
-        case FindingId::monte_carlo_wider:
-            return reserved(ReservationId::U_not_confirmed);
         case FindingId::compartment_a_larger:  // the mean over an even number of tips is what is stated
         case FindingId::compartment_b_larger:
-        case FindingId::runs_disagree:  // part of U
-        case FindingId::target_missed:  // U is as it is stated
-        case FindingId::monte_carlo_narrower:
+        case FindingId::runs_disagree:         // part of U
+        case FindingId::target_missed:         // U is as it is stated
+        case FindingId::monte_carlo_narrower:  // its interval is what is stated
+        case FindingId::monte_carlo_wider:
         case FindingId::dropped_disturbed:  // counted apart
         case FindingId::dropped_flow:
         case FindingId::dropped:

@@ -33,20 +33,18 @@ enum class ReservationId {
     funnel_doubted,       // of a step: water stayed in the funnel
     collects_dropped,     // of a step: more than one collect was dropped before one was good
     evaporation_doubted,  // of the run: the vessel's loss is not what the budget takes it for
-    U_not_confirmed,      // of a step: Monte Carlo finds a wider interval than e +- U
     no_form,              // of the correction: no form of the rate dependence fits
     steps_left_out,       // of the correction: it does not rest on every step
     incomplete,           // of the whole: the run was not complete
     limits_unconfirmed,   // of the verdict: nobody compared the limits with their source
 };
 inline constexpr std::array reservation_names{
-    std::string_view("tips_doubted"),       std::string_view("weight_doubted"),
-    std::string_view("gauge_changed"),      std::string_view("contacts_differ"),
-    std::string_view("contact_poor"),       std::string_view("funnel_doubted"),
-    std::string_view("collects_dropped"),   std::string_view("evaporation_doubted"),
-    std::string_view("U_not_confirmed"),    std::string_view("no_form"),
-    std::string_view("steps_left_out"),     std::string_view("incomplete"),
-    std::string_view("limits_unconfirmed"),
+    std::string_view("tips_doubted"),        std::string_view("weight_doubted"),
+    std::string_view("gauge_changed"),       std::string_view("contacts_differ"),
+    std::string_view("contact_poor"),        std::string_view("funnel_doubted"),
+    std::string_view("collects_dropped"),    std::string_view("evaporation_doubted"),
+    std::string_view("no_form"),             std::string_view("steps_left_out"),
+    std::string_view("incomplete"),          std::string_view("limits_unconfirmed"),
 };
 std::string_view name_of(ReservationId id);
 

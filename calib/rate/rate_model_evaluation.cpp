@@ -45,6 +45,14 @@ double variance_of_both(const RateCandidate& chosen, const Uncertain& value, con
            share * (std::max(value.u * value.u, other.u * other.u) + apart * apart);
 }
 
+// Between two rates the volume may go from one to the other along any rising or falling curve: up to half of
+// the way from the line in the middle, rectangular.
+double unknown_bend_u(const RateModel& model, const RateCandidate& line, double flow_mL_s) {
+    const double range = model.flow_max_mL_s - model.flow_min_mL_s;
+    const double share = std::clamp((flow_mL_s - model.flow_min_mL_s) / range, 0.0, 1.0);
+    return std::abs(line.parameters[1].value * range) / 2 * 4 * share * (1 - share) / std::sqrt(3.0);
+}
+
 // Points at one flow are joined to their mean: a curve has one value there.
 MonotoneCurve curve_through(const std::vector<RatePoint>& points) {
     std::vector<double> flow;
@@ -102,6 +110,18 @@ Uncertain RateCandidate::volume_at(double flow_mL_s) const {
     return {value, std::sqrt(std::max(0.0, variance)), least_dof};
 }
 
+int RateModel::rates() const {
+    constexpr double same_rate = 1.05;
+    int count = 0;
+    double last = 0;
+    for (const RatePoint& point : points) {
+        if (count > 0 && point.flow_mL_s <= last * same_rate) continue;
+        last = point.flow_mL_s;
+        ++count;
+    }
+    return count;
+}
+
 const RateCandidate* RateModel::chosen_candidate() const {
     const auto found =
         std::find_if(candidates.begin(), candidates.end(),
@@ -133,6 +153,10 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
                 std::min(a.volume_mL.dof, b.volume_mL.dof)};
     }
     Uncertain volume = candidate->volume_at(flow_mL_s);
+    if (candidate->form == RateForm::line && rates() == 2) {
+        volume.u = std::hypot(volume.u, unknown_bend_u(*this, *candidate, flow_mL_s));
+        return volume;
+    }
     if (const RateCandidate* richer = next_richer(*this)) {
         volume.u = std::sqrt(variance_of_both(*candidate, volume, *richer, richer->volume_at(flow_mL_s)));
     }

@@ -15,11 +15,9 @@ namespace {
 constexpr double disagreement_alarm = 0.001;
 constexpr std::string_view between_runs_id = "run_scatter";
 
-// The same unknown value in every run of a step, though not in every step: a balance's linearity error at
-// about the same load, a measure's own error, an imbalance of the compartments nobody knows.
+// What has a cause is the same in every run of a step.
 bool averages_out(const BudgetComponent& component) {
-    return !component.shared && component.id != "balance_linearity" && component.id != "volume_measure" &&
-           component.id != "odd_tip";
+    return component.cause.empty();
 }
 
 // By multiplying: of whole exponents, and called too often for pow.
@@ -78,6 +76,15 @@ struct Runs {
     std::vector<const StepResult*> kept;
     double share = 1;  // c_n
 };
+
+// Degrees of freedom of what is new in each run, by Welch and Satterthwaite.
+double own_dof(const StepResult& step) {
+    Contributions own;
+    for (const BudgetComponent& component : step.budget)
+        if (averages_out(component) && component.id != between_runs_id)
+            own.push_back({component.id, component.estimate, relative_e(component), component.dof, 0});
+    return combined(0, own).dof;
+}
 
 const BudgetComponent* find(const StepResult& run, const std::string& id) {
     const auto found = std::find_if(run.budget.begin(), run.budget.end(),
@@ -159,8 +166,7 @@ std::vector<BudgetComponent> combined_budget(const Runs& runs, double mean_error
         // one where it is small, and no distribution has so few.
         const double dof = static_cast<double>(runs.all.size() - 1);
         budget.push_back({std::string(between_runs_id), "scatter between the runs beyond their own", "%", 0,
-                          100 * std::sqrt(runs.share * beyond), Distribution::student, dof, 0, 0.01, 0, 0,
-                          false});
+                          100 * std::sqrt(runs.share * beyond), Distribution::student, dof, 0, 0.01, 0, 0});
     }
     return budget;
 }
@@ -179,6 +185,8 @@ StepObservation combined_observation(const Runs& runs) {
     result.findings.clear();
     double scatter_squares = 0;
     double scatter_dof = 0;
+    double neighbours = 0;
+    double neighbours_of = 0;
     double weighing_squares = 0;
     double excess = 0;
     double excess_squares = 0;
@@ -197,6 +205,8 @@ StepObservation combined_observation(const Runs& runs) {
         if (seen.weighing != result.weighing) result.weighing = WeighingMethod::staircase;
         scatter_squares += seen.scatter.dof * seen.scatter.sd_percent * seen.scatter.sd_percent;
         scatter_dof += seen.scatter.dof;
+        neighbours += seen.scatter.neighbours * seen.scatter.neighbours_of;
+        neighbours_of += seen.scatter.neighbours_of;
         result.conditions.water_temperature_C += seen.conditions.water_temperature_C / n;
         result.conditions.air_temperature_C += seen.conditions.air_temperature_C / n;
         result.conditions.air_pressure_hPa += seen.conditions.air_pressure_hPa / n;
@@ -211,8 +221,12 @@ StepObservation combined_observation(const Runs& runs) {
     }
     result.weighing_scatter_u_g = std::sqrt(weighing_squares);
     if (scatter_dof > 0)
-        result.scatter = {std::sqrt(scatter_squares / scatter_dof), scatter_dof, result.scatter.from,
-                          result.scatter.tips_per_group};
+        result.scatter = {std::sqrt(scatter_squares / scatter_dof),
+                          scatter_dof,
+                          result.scatter.from,
+                          result.scatter.tips_per_group,
+                          neighbours_of > 0 ? neighbours / neighbours_of : 0,
+                          neighbours_of};
     result.compartments.reset();
     if (sides)
         result.compartments = CompartmentBalance{excess, std::sqrt(runs.share * excess_squares), excess_dof};
@@ -298,7 +312,9 @@ std::optional<Finding> repeats_disagree(const StepResult& step) {
     }
     own *= std::pow(100 + step.error_percent.value, 2) / variance_share(rule, n);
     const Sums spread = sums_of(errors);
-    if (!(own > 0) || !(spread.squares / own > chi_squared_quantile(1 - disagreement_alarm, n - 1)))
+    // The runs' own variance is an estimate too: F instead of chi-squared.
+    const double ratio = spread.squares / (n - 1) / own;
+    if (!(own > 0) || !(ratio > fisher_quantile(1 - disagreement_alarm, n - 1, own_dof(step))))
         return std::nullopt;
     return finding_of(FindingId::runs_disagree,
                       {{"runs", static_cast<double>(n), 0},

@@ -1,5 +1,6 @@
 #include "calib/rate/step_monte_carlo.hpp"
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <string>
@@ -74,6 +75,15 @@ Influence influence_of(const BudgetComponent& component) {
     return influence;
 }
 
+// Trials that make twice the standard deviation of an end of the interval as small as the tolerance, the
+// distribution near to normal: s = sqrt(p (1 - p)/M)/density at the end (David and Nagaraja, Order
+// Statistics, 2003, section 10.2, from memory); for 95 % s = 1.363 U/sqrt M.
+std::size_t trials_for(double U, double tolerance) {
+    constexpr double per_U = 1.363;
+    const double root = tolerance > 0 ? 2 * per_U * U / tolerance : 0;
+    return static_cast<std::size_t>(std::min(root * root, 1e9));
+}
+
 class StepModel {
 public:
     StepModel(std::vector<Influence> influences, double volume_per_tip_mL, double ratio)
@@ -140,6 +150,14 @@ Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCar
     run.threads = options.threads;
     run.significant_digits = options.significant_digits;
     run.tolerance_share = options.tolerance_share;
+    const double U_volume = expanded(step.volume_per_tip_mL, run.coverage).U;
+    // U is what is printed, to so many digits.
+    run.tolerances = {numerical_tolerance(step.error_expanded.U, options.significant_digits),
+                      numerical_tolerance(U_volume, options.significant_digits)};
+    run.min_trials =
+        std::min(options.max_trials,
+                 std::max(trials_for(step.error_expanded.U, run.tolerances[0] * options.tolerance_share),
+                          trials_for(U_volume, run.tolerances[1] * options.tolerance_share)));
     run.max_trials = options.max_trials;
     run.adaptive = options.adaptive;
     const StepModel model(std::move(influences), step.volume_per_tip_mL.value,
@@ -159,11 +177,11 @@ Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCar
     check.trials = result->trials;
     check.stable = result->stable;
     check.error_validation =
-        validate_gum(step.error_percent.value, step.error_expanded.U, step.error_percent.u,
+        validate_gum(step.error_percent.value, step.error_expanded.U, step.error_expanded.U,
                      check.error_percent.intervals.symmetric, options.significant_digits);
-    check.volume_validation = validate_gum(
-        step.volume_per_tip_mL.value, expanded(step.volume_per_tip_mL, run.coverage).U,
-        step.volume_per_tip_mL.u, check.volume_per_tip_mL.intervals.symmetric, options.significant_digits);
+    check.volume_validation =
+        validate_gum(step.volume_per_tip_mL.value, U_volume, U_volume,
+                     check.volume_per_tip_mL.intervals.symmetric, options.significant_digits);
     return check;
 }
 

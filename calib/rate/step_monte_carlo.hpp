@@ -18,9 +18,12 @@ namespace tipwright::calib {
 struct StepMonteCarloOptions {
     std::uint64_t seed = 1;  // the step number is mixed in
     int threads = 1;
-    int significant_digits = 1;    // of u, to which the two ways must agree
-    double tolerance_share = 0.2;  // Monte Carlo to a fifth of that (JCGM 101 clause 8.2)
-    std::size_t max_trials = 1'000'000;
+    int significant_digits = 2;  // of U, to which the two ways must agree
+    // Monte Carlo to half of that. JCGM 101 clause 8.2 would have a fifth, which takes up to 7 million trials
+    // a step; with half of it 1.2 million settle any U, twice the standard deviation of an end of the
+    // interval within a quarter of the last digit.
+    double tolerance_share = 0.5;
+    std::size_t max_trials = 2'000'000;
     bool adaptive = true;
 };
 
@@ -30,7 +33,7 @@ struct StepMonteCarlo {
     GumValidation error_validation;
     GumValidation volume_validation;
     double coverage = default_coverage;
-    int significant_digits = 1;  // of the verdicts
+    int significant_digits = 2;  // of the verdicts
     std::uint64_t seed = 0;
     std::size_t trials = 0;
     bool stable = false;
@@ -49,7 +52,7 @@ struct MonteCarloCheck {
     int trials = 0;
     int seed = 0;
     bool stable = false;         // the trials sufficed for the validation's tolerance
-    int significant_digits = 1;  // of u, to which both ways must agree
+    int significant_digits = 2;  // of U, to which both ways must agree
     MonteCarloFigures error_percent;
     MonteCarloFigures volume_per_tip_mL;
 };

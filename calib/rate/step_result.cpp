@@ -1,10 +1,11 @@
 #include "calib/rate/step_result.hpp"
-#include "calib/tips/pooled_scatter.hpp"
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 
+#include "calib/statistics/serial_correlation.hpp"
 #include "calib/tips/pooled_scatter.hpp"
 #include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
@@ -87,15 +88,17 @@ public:
     struct Shape {
         Distribution distribution = Distribution::normal;
         double dof = infinite_dof;
-        bool shared = false;
+        std::string cause = {};
+        std::string estimate = {};
+        double at = 0;
     };
 
     // A component without uncertainty is left out: it would be an empty line.
     void add(const std::string& id, const std::string& label, const std::string& unit, double value, double u,
              const Shape& shape, double dlnV, double dlnv = 0, double dlnt = 0, double dlnA = 0) {
         if (u == 0) return;
-        budget_.push_back(
-            {id, label, unit, value, u, shape.distribution, shape.dof, dlnV, dlnv, dlnt, dlnA, shape.shared});
+        budget_.push_back({id, label, unit, value, u, shape.distribution, shape.dof, dlnV, dlnv, dlnt, dlnA,
+                           shape.cause, shape.estimate, shape.at});
     }
 
 private:
@@ -137,35 +140,123 @@ Uncertain combine(double value, const std::vector<BudgetComponent>& budget, Sens
             fourth > 0 ? variance * variance / fourth : infinite_dof};
 }
 
+// "balance_drift: B-1204, certificate 77"; what stands alone is that of the only one there is.
+std::string cause(const std::string& what, const std::string& which) {
+    return which.empty() ? what : what + ": " + which;
+}
+
+// Mean error of readings rounded to d of values that scatter by sigma about anything, root of the mean
+// square:
+//   d/(pi sqrt 2) sqrt(sum over k of exp(-4 pi^2 k^2 sigma^2/d^2)/k^2)
+// which is d/sqrt 12 without scatter and nothing from sigma = d/2 on. Fourier series of the saw tooth; Widrow
+// and Kollar, Quantization Noise (2008), from memory.
+double rounding_of_mean_u(double d, double sd) {
+    if (!(d > 0)) return 0;
+    // The scatter seen includes the rounding itself.
+    const double sigma2 = std::max(sd * sd - d * d / 12, 0.0);
+    double sum = 0;
+    for (int k = 1; k <= 50; ++k) {
+        const double kk = static_cast<double>(k) * k;
+        sum += std::exp(-4 * std::numbers::pi * std::numbers::pi * kk * sigma2 / (d * d)) / kk;
+    }
+    return d / (std::numbers::pi * std::numbers::sqrt2) * std::sqrt(sum);
+}
+
 void add_weighing(BudgetBuilder& add, const StepObservation& observation, const BenchMetrology& bench,
-                  double weighed_g) {
+                  double weighed_g, const CommonCauses& causes) {
     const auto& balance = bench.balance;
     const double per_gram = 1 / weighed_g;
     const double edges = std::sqrt(2.0);
     const auto n = static_cast<double>(std::max(1, observation.balance_readings_per_edge));
-    add.add("balance_resolution", "balance readability, two readings", "g", balance.resolution_g,
-            edges * balance.resolution_g / std::sqrt(12.0), {Distribution::triangular}, per_gram);
-    add.add("balance_repeatability", "balance repeatability, two readings", "g", balance.repeatability_g,
-            edges * balance.repeatability_g / std::sqrt(n),
-            {Distribution::student, balance.repeatability_dof}, per_gram);
-    add.add("balance_linearity", "balance linearity over the span used", "g", balance.linearity_half_width_g,
-            rectangular_u(balance.linearity_half_width_g), {Distribution::rectangular}, per_gram);
+    const std::string in_step = " in " + step_name(observation);
+    const bool each_tip = observation.amount_by == AmountBy::each_tip;
+    const double weighings = each_tip ? observation.tips : 1;
+    const double per_weighing_g = observation.balance_difference_g / weighings;
+    if (each_tip) {
+        const double sd_g = observation.scatter.sd_percent / 100 * per_weighing_g;
+        add.add("balance_resolution", "balance readability, each tip alike", "g", balance.resolution_g,
+                weighings * rounding_of_mean_u(balance.resolution_g, sd_g), {Distribution::rectangular},
+                per_gram);
+        // Else it is part of the scatter of the tips.
+        if (!(observation.scatter.dof > 0))
+            add.add("balance_repeatability", "balance repeatability, two readings of each tip", "g",
+                    balance.repeatability_g, edges * balance.repeatability_g * std::sqrt(weighings),
+                    {Distribution::student,
+                     balance.repeatability_dof,
+                     {},
+                     cause("balance_repeatability", causes.balance)},
+                    per_gram);
+    } else {
+        add.add("balance_resolution", "balance readability, two readings", "g", balance.resolution_g,
+                edges * balance.resolution_g / std::sqrt(12.0), {Distribution::triangular}, per_gram);
+        add.add("balance_repeatability", "balance repeatability, two readings", "g", balance.repeatability_g,
+                edges * balance.repeatability_g / std::sqrt(n),
+                {Distribution::student,
+                 balance.repeatability_dof,
+                 {},
+                 cause("balance_repeatability", causes.balance)},
+                per_gram);
+    }
+    // Where on the scale a bench's vessel stood is not told: every step has its own part of it. Supplied
+    // weighings are taken to begin at the same load.
+    const bool supplied = observation.weighing == WeighingMethod::supplied;
+    add.add("balance_linearity",
+            each_tip ? "balance linearity, once for every tip" : "balance linearity over the span used", "g",
+            weighings * balance.linearity_half_width_g,
+            weighings * rectangular_u(balance.linearity_half_width_g),
+            {Distribution::rectangular,
+             infinite_dof,
+             supplied ? cause("balance_linearity", causes.balance)
+                      : cause("balance_linearity", causes.run) + in_step,
+             {},
+             supplied ? per_weighing_g : 0},
+            per_gram);
     add.add("balance_calibration", "balance sensitivity, from its calibration", "1", 1,
-            balance.calibration_relative_u, {Distribution::normal, infinite_dof, true}, 1);
+            balance.calibration_relative_u,
+            {Distribution::normal, infinite_dof, cause("balance_calibration", causes.balance)}, 1);
     add.add("balance_drift", "balance sensitivity drift since calibration", "1", 0,
-            rectangular_u(balance.drift_relative_half_width), {Distribution::rectangular, infinite_dof, true},
-            1);
+            rectangular_u(balance.drift_relative_half_width),
+            {Distribution::rectangular, infinite_dof, cause("balance_drift", causes.run)}, 1);
     add.add("weighing_scatter", "scatter of the readings at the edges", "g", 0,
             observation.weighing_scatter_u_g, {Distribution::normal}, per_gram);
     add.add("residual_water", "water clinging between gauge and vessel", "g", 0, edges * bench.residual_u_g,
             {Distribution::normal}, per_gram);
 }
 
+// One estimate for several steps is one estimate: its degrees of freedom are those of all of them together.
+std::string of_several_steps(const TipScatter& scatter, const std::string& run) {
+    const bool pooled = scatter.from.find("pooled over") != std::string::npos;
+    return pooled ? cause("tip_scatter", run) + ", " + scatter.from : "";
+}
+
+// The standard deviation the mean of the tips rests on. Weighed in a chain, the noise of the readings is in
+// every tip but cancels in their sum, and what the balance is known for is taken out of it, as long as enough
+// is left to be known by.
+TipScatter scatter_of_tips(const TipScatter& seen, const StepObservation& observation,
+                           const BenchMetrology& bench) {
+    constexpr double fewest_dof = 5;
+    if (observation.amount_by != AmountBy::chained || observation.is_volume || !(seen.dof > 0)) return seen;
+    const auto& balance = bench.balance;
+    const double tip_g = observation.balance_difference_g / observation.tips;
+    const double reading_variance =
+        balance.repeatability_g * balance.repeatability_g + balance.resolution_g * balance.resolution_g / 12;
+    const double by_readings = 2 * reading_variance * 1e4 / (tip_g * tip_g);
+    const double total = seen.sd_percent * seen.sd_percent;
+    const double left = total - by_readings;
+    // Satterthwaite for the difference of a variance seen and one known.
+    const double dof = left > 0 ? seen.dof * left * left / (total * total) : 0;
+    if (!(dof >= fewest_dof)) return seen;
+    TipScatter result = seen;
+    result.sd_percent = std::sqrt(left);
+    result.dof = dof;
+    return result;
+}
+
 }  // namespace
 
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
                                  const BenchMetrology& bench, double coverage,
-                                 const std::optional<TipScatter>& given_scatter) {
+                                 const std::optional<TipScatter>& given_scatter, const CommonCauses& causes) {
     if (auto fault = check_inputs(observation, gauge)) return *fault;
 
     StepResult result;
@@ -181,9 +272,19 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
     double volume_mL = observation.balance_difference_g;
     if (observation.is_volume) {
         result.mass_g = volume_mL * rho_w / 1000;
-        budget.add("volume_measure", "graduated measure, as stated", "mL", volume_mL,
-                   bench.balance.repeatability_g, {Distribution::normal, bench.balance.repeatability_dof},
+        // Of a measure the balance's linearity is the measure's own error, its repeatability what a reading
+        // adds.
+        const double fillings = observation.amount_by == AmountBy::each_tip ? observation.tips : 1;
+        budget.add("volume_measure",
+                   fillings > 1 ? "graduated measure, once for every tip" : "graduated measure, as stated",
+                   "mL", volume_mL, fillings * rectangular_u(bench.balance.linearity_half_width_g),
+                   {Distribution::normal, infinite_dof, cause("volume_measure", causes.measure)},
                    1 / volume_mL);
+        // Else it is part of the scatter of the tips.
+        if (!(fillings > 1 && observation.scatter.dof > 0))
+            budget.add("volume_reading", "reading of the measure", "mL", volume_mL,
+                       std::sqrt(fillings) * bench.balance.repeatability_g,
+                       {Distribution::normal, bench.balance.repeatability_dof}, 1 / volume_mL);
     } else {
         result.evaporated_g = bench.evaporation_g_h.value * hours;
         const double weighed_g = observation.balance_difference_g + result.evaporated_g;
@@ -194,28 +295,31 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
         result.mass_g = weighed_g * buoyancy_factor(rho_a, rho_w);
         volume_mL = result.mass_g / rho_w * 1000;
 
-        add_weighing(budget, observation, bench, weighed_g);
+        add_weighing(budget, observation, bench, weighed_g, causes);
         budget.add("balance_zero_drift", "balance zero drift over the collect", "g/h", 0,
                    rectangular_u(bench.balance.zero_drift_half_width_g_h),
-                   {Distribution::rectangular, infinite_dof, true}, hours / weighed_g);
+                   {Distribution::rectangular, infinite_dof, cause("balance_zero_drift", causes.run)},
+                   hours / weighed_g);
         budget.add("evaporation", "evaporation from the vessel", "g/h", bench.evaporation_g_h.value,
-                   bench.evaporation_g_h.u, {Distribution::normal, bench.evaporation_g_h.dof, true},
+                   bench.evaporation_g_h.u,
+                   {Distribution::normal, bench.evaporation_g_h.dof, cause("evaporation", causes.run)},
                    hours / weighed_g);
         budget.add("water_temperature", "water temperature, through its density", "°C",
                    conditions.water_temperature_C, bench.water_temperature_u_C,
-                   {Distribution::normal, infinite_dof, true},
+                   {Distribution::normal, infinite_dof, cause("water_temperature", causes.run)},
                    -water_density_relative_slope(conditions.water_temperature_C));
         budget.add("water_density", "dissolved air and density formula", "kg/m³", rho_w,
                    rectangular_u(water_density_half_width_kg_m3),
-                   {Distribution::rectangular, infinite_dof, true}, -1 / rho_w);
+                   {Distribution::rectangular, infinite_dof, cause("water_density", causes.run)}, -1 / rho_w);
         // d ln(1 - rho_a/rho_w)^-1 / d rho_a, JCGM 101 clause 9.3's model.
         budget.add("air_density", "air density, through buoyancy", "kg/m³", rho_a,
-                   air_density_u(conditions, bench, rho_a), {Distribution::normal, infinite_dof, true},
+                   air_density_u(conditions, bench, rho_a),
+                   {Distribution::normal, infinite_dof, cause("air_density", causes.run)},
                    1 / (rho_w - rho_a));
     }
     if (observation.duration_s) {
         budget.add("time_base", "time base of the tip counter", "1", 1, bench.clock_relative_u,
-                   {Distribution::normal, infinite_dof, true}, 0, 0, 1);
+                   {Distribution::normal, infinite_dof, cause("time_base", causes.clock)}, 0, 0, 1);
         budget.add("contact_edges", "contact closure against tip, two edges", "s", 0,
                    std::sqrt(2.0) * bench.edge_time_u_s, {Distribution::normal}, 0, 0,
                    1 / *observation.duration_s);
@@ -225,7 +329,8 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                        1 / std::sqrt(6.0), {Distribution::triangular}, 0, 0, 1.0 / observation.tips);
         }
     }
-    const TipScatter scatter = given_scatter ? *given_scatter : pooled_scatter({observation}, 0, gauge);
+    const TipScatter scatter = scatter_of_tips(
+        given_scatter ? *given_scatter : pooled_scatter({observation}, 0, gauge), observation, bench);
     const bool is_pooled = scatter.from != observation.scatter.from;
     if (scatter.dof > 0) {
         const bool is_siphons = is_pooled && siphon_tail_sd_percent(gauge) > 0;
@@ -235,17 +340,21 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
                    is_siphons  ? "scatter of the siphon's tips, as seen and as stated"
                    : is_pooled ? "scatter of single tips, pooled over the steps"
                                : "scatter of single tips, mean of all",
-                   "%", 0, scatter.sd_percent / std::sqrt(static_cast<double>(observation.tips)),
-                   {Distribution::student, scatter.dof}, 0, 0.01);
+                   "%", 0,
+                   widening_by_dependence(scatter.neighbours, scatter.neighbours_of) * scatter.sd_percent /
+                       std::sqrt(static_cast<double>(observation.tips)),
+                   {Distribution::student, scatter.dof, {}, of_several_steps(scatter, causes.run)}, 0, 0.01);
     }
     if (gauge.compartments == 2 && observation.tips % 2 != 0) {
         budget.add("odd_tip", "one tip of one compartment more than of the other", "%", 0,
-                   rectangular_u(unknown_imbalance_percent), {Distribution::rectangular}, 0,
-                   0.01 / observation.tips);
+                   rectangular_u(unknown_imbalance_percent),
+                   {Distribution::rectangular, infinite_dof,
+                    cause("odd_tip", causes.run) + " in " + step_name(observation)},
+                   0, 0.01 / observation.tips);
     }
     const Uncertain area = gauge.catch_area_cm2();
     budget.add("catch_area", "catch area, from its diameter", "cm²", area.value, area.u,
-               {Distribution::normal, area.dof, true}, 0, 0, 0, 1 / area.value);
+               {Distribution::normal, area.dof, cause("catch_area", causes.rim)}, 0, 0, 0, 1 / area.value);
 
     const double per_tip_mL = volume_mL / observation.tips;
     const double ratio = gauge.nominal_tip_mL() / per_tip_mL;  // 1 + e
@@ -297,6 +406,17 @@ Outcome complete_from_budget(StepResult& result, const StepValues& values, doubl
     }
     result.error_expanded = expanded(result.error_percent, coverage);
     return Done{};
+}
+
+Contributions error_contributions(const StepResult& step, const std::string& own, double scale) {
+    Contributions parts;
+    for (const BudgetComponent& component : step.budget) {
+        const double size = scale * component.relative_to_e() * component.u;
+        if (size == 0) continue;
+        parts.push_back({component.cause.empty() ? own + ": " + component.id : component.cause,
+                         component.estimate, size, component.dof, component.at});
+    }
+    return parts;
 }
 
 }  // namespace tipwright::calib

@@ -11,6 +11,7 @@
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
 #include "calib/base/uncertain.hpp"
+#include "calib/rate/common_causes.hpp"
 #include "calib/tips/observation.hpp"
 #include "calib/weighing/metrology.hpp"
 
@@ -32,7 +33,13 @@ struct BudgetComponent {
     double dlnv = 0;
     double dlnt = 0;
     double dlnA = 0;
-    bool shared = false;  // the same unknown value acts on every step of the run
+    // Results whose components name the same cause have one unknown deviation in common, each in its own size
+    // (calib/rate/common_causes.hpp). Empty: new in every run.
+    std::string cause = {};
+    // Where u rests on one estimate of a standard deviation used several times: its name. Its degrees of
+    // freedom count once. Empty: its own.
+    std::string estimate = {};
+    double at = 0;  // reading of the instrument where the cause acted; 0: it acts alike at every one
 
     double relative_to_v() const { return dlnV + dlnv; }
     double relative_to_Q() const { return dlnV - dlnt; }
@@ -74,7 +81,8 @@ struct StepResult {
 // scatter: of single tips, pooled over several steps; none: what this step alone has shown.
 Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge& gauge,
                                  const BenchMetrology& bench, double coverage = default_coverage,
-                                 const std::optional<TipScatter>& scatter = std::nullopt);
+                                 const std::optional<TipScatter>& scatter = std::nullopt,
+                                 const CommonCauses& causes = {});
 
 // Values of a step whose uncertainties its budget gives.
 struct StepValues {

@@ -1,21 +1,22 @@
 #include "calib/statistics/distributions.hpp"
 
 #include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/fisher_f.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
+
+#include "calib/statistics/boost_policy.hpp"
 
 namespace tipwright::calib {
 
 namespace {
 
 namespace bm = boost::math;
-// Without promotion to long double: that type differs between machines, and the same input must give
-// the same bits everywhere.
-using Policy = bm::policies::policy<bm::policies::promote_double<false>>;
-using Normal = bm::normal_distribution<double, Policy>;
-using Student = bm::students_t_distribution<double, Policy>;
-using ChiSquared = bm::chi_squared_distribution<double, Policy>;
+using Normal = bm::normal_distribution<double, SameEverywhere>;
+using Student = bm::students_t_distribution<double, SameEverywhere>;
+using Fisher = bm::fisher_f_distribution<double, SameEverywhere>;
+using ChiSquared = bm::chi_squared_distribution<double, SameEverywhere>;
 
 }  // namespace
 
@@ -48,6 +49,23 @@ double chi_squared_cumulative(double x, double dof) {
 
 double chi_squared_quantile(double p, double dof) {
     return bm::quantile(ChiSquared(dof), p);
+}
+
+namespace {
+
+// Beyond, F is chi-squared to twelve digits.
+constexpr double as_good_as_infinite = 1e12;
+
+}  // namespace
+
+double fisher_quantile(double p, double dof_above, double dof_below) {
+    if (!(dof_below < as_good_as_infinite)) return chi_squared_quantile(p, dof_above) / dof_above;
+    return bm::quantile(Fisher(dof_above, dof_below), p);
+}
+
+double fisher_cumulative(double x, double dof_above, double dof_below) {
+    if (!(dof_below < as_good_as_infinite)) return chi_squared_cumulative(x * dof_above, dof_above);
+    return bm::cdf(Fisher(dof_above, dof_below), x);
 }
 
 }  // namespace tipwright::calib

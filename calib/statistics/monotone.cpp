@@ -141,6 +141,10 @@ Result<MonotoneInterpolation> make_monotone_interpolation(const CalibrationPoint
     return MonotoneInterpolation{std::move(sorted), std::move(curve)};
 }
 
+std::vector<double> weights_of_points(const MonotoneInterpolation& interpolation, double x) {
+    return sensitivities(interpolation, interpolation.points.cov_y, false, x);
+}
+
 Result<InterpolatedValue> evaluate(const MonotoneInterpolation& interpolation, const Uncertain& x) {
     const auto& points = interpolation.points;
     if (!(x.value >= points.x.front() && x.value <= points.x.back()) || !(x.u >= 0)) {

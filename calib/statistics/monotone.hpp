@@ -49,5 +49,7 @@ struct InterpolatedValue {
 // The points may come in any order; their covariance is reordered with them.
 Result<MonotoneInterpolation> make_monotone_interpolation(const CalibrationPoints& points);
 Result<InterpolatedValue> evaluate(const MonotoneInterpolation& interpolation, const Uncertain& x);
+// Change of the value at x per unit of each point's y.
+std::vector<double> weights_of_points(const MonotoneInterpolation& interpolation, double x);
 
 }  // namespace tipwright::calib

@@ -42,6 +42,8 @@ Outcome check_options(const MonteCarloOptions& options) {
     if (!(options.tolerance_share > 0 && options.tolerance_share <= 1)) {
         return bad("tolerance share is not between 0 and 1");
     }
+    for (const double tolerance : options.tolerances)
+        if (!(tolerance > 0)) return bad("a tolerance is not above zero");
     return Done{};
 }
 
@@ -324,12 +326,14 @@ public:
         high_.add({sequence.interval.high, 0, 1});
     }
 
-    MonteCarloOutput report(const MonteCarloOptions& options) const {
+    MonteCarloOutput report(const MonteCarloOptions& options, std::size_t k) const {
         MonteCarloOutput output;
         output.mean = all_.mean;
         output.u = all_.deviation();
         output.tolerance =
-            options.tolerance_share * numerical_tolerance(output.u, options.significant_digits);
+            options.tolerance_share * (k < options.tolerances.size()
+                                           ? options.tolerances[k]
+                                           : numerical_tolerance(output.u, options.significant_digits));
         const double root = std::sqrt(static_cast<double>(mean_.count));
         output.s_mean = mean_.deviation() / root;
         output.s_u = u_.deviation() / root;
@@ -379,7 +383,7 @@ Result<MonteCarloResult> run_monte_carlo(const MonteCarloInputs& inputs, std::si
         while (used < sequences.size() && !result.stable) {
             const Sequence& sequence = sequences[used++];
             result.outputs.clear();
-            result.stable = options.adaptive;
+            result.stable = options.adaptive && used * runner.trials() >= options.min_trials;
             for (std::size_t k = 0; k < output_count; ++k) {
                 if (!sequence[k].finite) {
                     return Fault{FaultCode::not_finite, "the model gave no finite value in some trial",
@@ -387,7 +391,7 @@ Result<MonteCarloResult> run_monte_carlo(const MonteCarloInputs& inputs, std::si
                                  "check the model where its inputs are far from their expectations"};
                 }
                 averages[k].add(sequence[k]);
-                result.outputs.push_back(averages[k].report(options));
+                result.outputs.push_back(averages[k].report(options, k));
                 result.stable = result.stable && result.outputs.back().stable;
             }
         }

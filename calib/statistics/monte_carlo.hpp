@@ -40,8 +40,13 @@ struct MonteCarloOptions {
     std::size_t sequence_trials = 10000;  // M of 7.9.4; raised to 100/(1 - p) where that is more
     std::size_t max_trials = 2'000'000;
     bool adaptive = true;        // false: max_trials trials, no test
+    // Adaptive or not, no fewer. The rule of 7.9.4 stops at the first of many looks that pleases it; with few
+    // sequences their scatter is itself so uncertain that it stops far too early now and then.
+    std::size_t min_trials = 0;
     int significant_digits = 2;  // n_dig of 7.9.2, of the standard uncertainty
     double tolerance_share = 1;  // of the numerical tolerance; 0.2 when validating (8.2)
+    // Numerical tolerance of each output, before the share of it; empty: that of its u, by 7.9.2.
+    std::vector<double> tolerances = {};
     IntervalKind stop_on = IntervalKind::symmetric;
 };
 

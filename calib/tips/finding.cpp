@@ -38,6 +38,7 @@ FindingKind kind_of(FindingId id) {
         case FindingId::evaporation_level:
             return FindingKind::drifting_evaporation;
         case FindingId::balance_disturbed:
+        case FindingId::balance_scale:
             return FindingKind::disturbed_balance;
         case FindingId::compartment_shifted:
         case FindingId::volume_shifted:

@@ -35,6 +35,7 @@ enum class FindingId {
     evaporation_drift,      // change_g_h
     evaporation_level,      // loss_g_h stated_g_h
     balance_disturbed,      // change_g tip: the weight changed without a tip
+    balance_scale,          // percent tip: from there on it shows other water while the tips keep their pace
     compartment_shifted,    // percent tip: A against B changed during the collect
     volume_shifted,         // percent tip: the volume per tip changed during the collect
     changed_later,          // percent at: the gauge changed after this step, by step `at`
@@ -47,35 +48,21 @@ enum class FindingId {
     dropped,                // a collect was dropped
 };
 inline constexpr std::array finding_names{
-    std::string_view("contact_bounce"),
-    std::string_view("contact_missed"),
-    std::string_view("contact_extra"),
-    std::string_view("contact_late"),
-    std::string_view("contact_unsteady"),
-    std::string_view("contact_one_sided"),
-    std::string_view("contact_counts"),
-    std::string_view("compartment_uncounted"),
-    std::string_view("phantom_weighed"),
-    std::string_view("phantom_timed"),
-    std::string_view("missed_weighed"),
-    std::string_view("missed_timed"),
-    std::string_view("funnel_slows"),
-    std::string_view("funnel_blocked"),
-    std::string_view("compartment_a_larger"),
-    std::string_view("compartment_b_larger"),
-    std::string_view("evaporation_drift"),
-    std::string_view("evaporation_level"),
-    std::string_view("balance_disturbed"),
-    std::string_view("compartment_shifted"),
-    std::string_view("volume_shifted"),
-    std::string_view("changed_later"),
-    std::string_view("runs_disagree"),
-    std::string_view("target_missed"),
-    std::string_view("monte_carlo_narrower"),
-    std::string_view("monte_carlo_wider"),
-    std::string_view("dropped_disturbed"),
-    std::string_view("dropped_flow"),
-    std::string_view("dropped"),
+    std::string_view("contact_bounce"),       std::string_view("contact_missed"),
+    std::string_view("contact_extra"),        std::string_view("contact_late"),
+    std::string_view("contact_unsteady"),     std::string_view("contact_one_sided"),
+    std::string_view("contact_counts"),       std::string_view("compartment_uncounted"),
+    std::string_view("phantom_weighed"),      std::string_view("phantom_timed"),
+    std::string_view("missed_weighed"),       std::string_view("missed_timed"),
+    std::string_view("funnel_slows"),         std::string_view("funnel_blocked"),
+    std::string_view("compartment_a_larger"), std::string_view("compartment_b_larger"),
+    std::string_view("evaporation_drift"),    std::string_view("evaporation_level"),
+    std::string_view("balance_disturbed"),    std::string_view("balance_scale"),
+    std::string_view("compartment_shifted"),  std::string_view("volume_shifted"),
+    std::string_view("changed_later"),        std::string_view("runs_disagree"),
+    std::string_view("target_missed"),        std::string_view("monte_carlo_narrower"),
+    std::string_view("monte_carlo_wider"),    std::string_view("dropped_disturbed"),
+    std::string_view("dropped_flow"),         std::string_view("dropped"),
 };
 // Name for logs, JSON and the words' keys, for example "phantom_weighed".
 std::string_view name_of(FindingId id);
@@ -91,7 +78,7 @@ enum class FindingKind {
     blocked_funnel,        // outflow falls behind inflow
     unequal_compartments,  // A and B differ by more than allowed
     drifting_evaporation,  // the vessel's loss changes, or is not what the bench states
-    disturbed_balance,     // the weight changed without a tip
+    disturbed_balance,     // the weight changed without a tip, or by other water than the tips brought
     changed_gauge,         // the gauge is no longer what it was when it was measured
     repeats,               // runs of a step differ
     uncertainty,           // U is larger than planned, or not confirmed

@@ -18,6 +18,14 @@ enum class WeighingMethod {
     supplied,   // given by whoever measured
 };
 
+// Of how many readings of balance or measure the amount of a step is made.
+enum class AmountBy {
+    one_difference,  // a reading at the begin, one at the end
+    each_tip,        // every tip by itself, tared or in a measure: the errors of scale add up tip by tip
+    chained,         // every tip by itself, but the reading after one is that before the next: only the
+                     // first and the last are left in the sum
+};
+
 enum class CollectEnd { target_reached, time_limit, vessel_full, supplied };
 
 // Scatter of single tips about the mean of their compartment, in per cent of the mean volume per tip.
@@ -27,6 +35,10 @@ struct TipScatter {
     std::string from;  // "intervals", "weighed groups", "single weighings"
     // Tips in one of the groups it was found from, in the mean: emptyings of a siphon, else 1.
     double tips_per_group = 1;
+    // Correlation of tips with the one before them, about the mean of their compartment, and of how many tips
+    // it was found; 0 where it is not known (calib/statistics/serial_correlation.hpp).
+    double neighbours = 0;
+    double neighbours_of = 0;
 };
 
 // Mean volume of compartment A over mean of both, minus 1, in per cent; B is the opposite.
@@ -54,6 +66,7 @@ struct StepObservation {
     int balance_readings_per_edge = 1;
     double weighing_scatter_u_g = 0;  // standard uncertainty of the difference as fitted
     WeighingMethod weighing = WeighingMethod::plateau;
+    AmountBy amount_by = AmountBy::one_difference;
     std::vector<int> contact_counts;  // tips seen by contact 1, 2 over the same collect
     TipScatter scatter;
     std::optional<CompartmentBalance> compartments;

@@ -7,6 +7,7 @@
 #include <string>
 
 #include "calib/statistics/median.hpp"
+#include "calib/statistics/serial_correlation.hpp"
 
 namespace tipwright::calib {
 
@@ -86,6 +87,29 @@ TipScatter scatter_from_groups(const Groups& groups, int compartments) {
     return scatter;
 }
 
+// About the mean of their own side, and without the trend of a pump whose tube wears: that is none of the
+// gauge's tips.
+std::vector<double> without_sides_and_trend(std::span<const double> values, std::size_t sides) {
+    const std::size_t n = values.size();
+    std::vector<double> rest(values.begin(), values.end());
+    for (std::size_t side = 0; side < sides; ++side) {
+        double sum = 0;
+        double count = 0;
+        for (std::size_t k = side; k < n; k += sides, ++count) sum += values[k];
+        for (std::size_t k = side; k < n; k += sides) rest[k] -= sum / count;
+    }
+    const double middle = (static_cast<double>(n) - 1) / 2;
+    double xy = 0;
+    double xx = 0;
+    for (std::size_t k = 0; k < n; ++k) {
+        const double x = static_cast<double>(k) - middle;
+        xy += x * rest[k];
+        xx += x * x;
+    }
+    for (std::size_t k = 0; k < n && xx > 0; ++k) rest[k] -= xy / xx * (static_cast<double>(k) - middle);
+    return rest;
+}
+
 }  // namespace
 
 double siphon_pause_s(const BenchMetrology& bench) {
@@ -138,6 +162,8 @@ TipScatter scatter_from_intervals(std::span<const double> intervals_s, int compa
     const auto count = static_cast<double>(intervals_s.size());
     scatter.dof = count - static_cast<double>(sides);
     scatter.sd_percent = 100 * std::sqrt(squares / scatter.dof) / (total / count);
+    scatter.neighbours = neighbour_correlation(without_sides_and_trend(intervals_s, sides));
+    scatter.neighbours_of = count;
     return scatter;
 }
 
@@ -233,6 +259,8 @@ Result<StepObservation> observe_collect(std::span<const Tip> tips, std::size_t o
     } else {
         observation.scatter = scatter_from_intervals(intervals_s, sides);
     }
+    // A siphon's emptyings order its intervals.
+    if (gauge.inlet == Inlet::siphon) observation.scatter.neighbours = observation.scatter.neighbours_of = 0;
     if (window.method == WeighingMethod::plateau) {
         const double noise_g = bench.balance.repeatability_g;
         const double sd_g = std::sqrt((first->sd_g * first->sd_g + last->sd_g * last->sd_g) / 2);

@@ -98,7 +98,15 @@ TipScatter pooled_scatter(const std::vector<StepObservation>& observations, std:
             from += ", pooled with the stated siphon tail";
         }
     }
-    return {result.sd / percent_to_g(wanted), result.dof, from, own.tips_per_group};
+    TipScatter scatter{result.sd / percent_to_g(wanted), result.dof, from, own.tips_per_group};
+    // How tips follow each other is a property of the gauge, whatever the size of its scatter.
+    for (const auto& other : observations) {
+        if (!(other.scatter.neighbours_of > 0) || other.scatter.from != own.from) continue;
+        scatter.neighbours += other.scatter.neighbours_of * other.scatter.neighbours;
+        scatter.neighbours_of += other.scatter.neighbours_of;
+    }
+    if (scatter.neighbours_of > 0) scatter.neighbours /= scatter.neighbours_of;
+    return scatter;
 }
 
 }  // namespace tipwright::calib

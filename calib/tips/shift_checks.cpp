@@ -62,13 +62,17 @@ Sequence within_emptyings(const TipSeries& series, std::size_t side) {
     return kept;
 }
 
+// Weighed singly where most of them could be.
+const std::vector<double>& weighed_tips(const TipSeries& series) {
+    const auto known = std::count_if(series.mass_g.begin(), series.mass_g.end(),
+                                     [](double mass) { return std::isfinite(mass); });
+    const auto n = static_cast<std::ptrdiff_t>(series.interval_s.size());
+    return 3 * known >= 2 * n ? series.mass_g : series.rise_g;
+}
+
 // Water of each tip, of a bucket the mean of each pair, over the mean of all.
 Sequence water_per_tip(const TipSeries& series) {
-    const auto known = [](const std::vector<double>& masses) {
-        return std::count_if(masses.begin(), masses.end(), [](double mass) { return std::isfinite(mass); });
-    };
-    const auto n = static_cast<std::ptrdiff_t>(series.interval_s.size());
-    const std::vector<double>& masses = 3 * known(series.mass_g) >= 2 * n ? series.mass_g : series.rise_g;
+    const std::vector<double>& masses = weighed_tips(series);
     Sequence out;
     const auto sides = static_cast<std::size_t>(series.compartments);
     for (std::size_t k = 0; k + sides <= masses.size(); k += sides) {
@@ -83,6 +87,48 @@ Sequence water_per_tip(const TipSeries& series) {
     if (!(mean > 0)) return {};
     for (double& value : out.values) value /= mean;
     return out;
+}
+
+// Weighed water over interval, relative to the mean of all; of a bucket in pairs.
+Sequence weighed_flow(const TipSeries& series, const std::vector<double>& masses) {
+    Sequence out;
+    const auto sides = static_cast<std::size_t>(series.compartments);
+    for (std::size_t k = 0; k + sides <= masses.size(); k += sides) {
+        double mass = 0;
+        double water = 0;  // that the pump sent meanwhile, any unit
+        for (std::size_t side = 0; side < sides; ++side) {
+            mass += masses[k + side];
+            water += series.interval_s[k + side] * (series.flow.empty() ? 1 : series.flow[k + side]);
+        }
+        if (!std::isfinite(mass)) continue;
+        out.values.push_back(mass / water);
+        out.tip.push_back(k + 1);
+    }
+    if (out.values.size() < fewest_values) return {};
+    const double mean = mean_of(out.values);
+    if (!(mean > 0)) return {};
+    for (double& value : out.values) value /= mean;
+    return out;
+}
+
+// Of a pump that changed, the weighed water of the tips stays as it was and their pace changes; of the
+// balance it is the other way round: the nearer of the two.
+std::optional<Finding> check_scale(const TipSeries& series, double alpha) {
+    const std::vector<double>& masses = weighed_tips(series);
+    const Sequence flow = weighed_flow(series, masses);
+    const auto found = level_change(flow.values, 2, allowed_shift_percent / 100, alpha);
+    if (!found) return std::nullopt;
+    const Sequence water = water_per_tip(series);
+    if (water.tip != flow.tip) return std::nullopt;
+    const std::span<const double> all(water.values);
+    const double of_water = mean_of(all.subspan(found->at)) - mean_of(all.subspan(0, found->at));
+    if (!(of_water / found->change > 0.5)) return std::nullopt;
+    Finding finding =
+        finding_of(FindingId::balance_scale,
+                   {{"percent", 100 * std::abs(found->change), 1}, count_of("tip", flow.tip[found->at])},
+                   found->statistic, found->threshold, alpha);
+    finding.tips.push_back(flow.tip[found->at]);
+    return finding;
 }
 
 void add(FindingId id, const Sequence& sequence, std::size_t least, double alpha, std::vector<Finding>& out) {
@@ -131,12 +177,14 @@ std::vector<Finding> check_shift(const TipSeries& series, double false_alarm_rat
     std::vector<Finding> out;
     if (series.interval_s.size() < fewest_tips) return out;
     const bool bucket = series.compartments == 2;
-    const double share = false_alarm_rate / (bucket ? 2 : 1);
+    const double share = false_alarm_rate / (bucket ? 3 : series.regular ? 2 : 1);
     if (bucket && series.regular)
         add(FindingId::compartment_shifted, differences_of_pairs(series), 1, share, out);
     for (std::size_t side = 0; side < 2 && bucket && !series.regular && out.empty(); ++side)
         add(FindingId::compartment_shifted, within_emptyings(series, side), 2, share, out);
     // Of a siphon single tips are weighed too roughly to tell.
+    if (out.empty() && series.regular)
+        if (auto scale = check_scale(series, share)) out.push_back(std::move(*scale));
     if (out.empty() && series.regular)
         add(FindingId::volume_shifted, water_per_tip(series), bucket ? 1 : 2, share, out);
     return out;

@@ -5,6 +5,9 @@
 //     shared out over the places (Bonferroni). Of a bucket the difference of the compartments, pair by pair
 //     (a straight inlet: intervals; a siphon: intervals within an emptying, which its own flow fills), so
 //     that a pump that wears says nothing; and the weighed water per tip, of a bucket in pairs.
+//   the balance: the weighed water of a tip over its interval is the flow, whatever the tip held; where that
+//     changes and the water of the tips does too, rather than their pace, it is the balance or the way of the
+//     water into the vessel, neither the gauge nor the pump.
 //   between collects: the difference of the compartments in mL, which does not depend on the rate.
 // Which side is A is not known once a tip was lost or a run was resumed: between collects a difference that
 // only changed its sign is no change. alpha: as in calib/tips/tip_checks.hpp. Besides being significant a

@@ -187,7 +187,7 @@ AmountError summary(const Seen& seen, Corrected corrected) {
     out.between_sd = std::sqrt(between);
     out.within_sd = std::sqrt(within);
     out.grain_sd = std::sqrt(seen.grain);
-    out.rms = std::sqrt(out.mean.value * out.mean.value + between + within + seen.grain);
+    out.rms = std::sqrt(out.mean.value * out.mean.value + common + between + within + seen.grain);
     out.beyond_trial = seen.beyond;
     return out;
 }

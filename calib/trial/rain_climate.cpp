@@ -9,6 +9,8 @@
 #include <functional>
 #include <map>
 
+#include "calib/statistics/boost_policy.hpp"
+
 namespace tipwright::calib::trial {
 
 namespace {
@@ -109,16 +111,16 @@ Result<RainClimate> climate_of_law(const std::string& name, RainLaw law, double 
     RainClimate out;
     switch (law) {
         case RainLaw::lognormal:
-            out = with(lognormal_distribution<double>(std::log(first), second));
+            out = with(lognormal_distribution<double, SameEverywhere>(std::log(first), second));
             break;
         case RainLaw::gamma:
-            out = with(gamma_distribution<double>(first, second));
+            out = with(gamma_distribution<double, SameEverywhere>(first, second));
             break;
         case RainLaw::weibull:
-            out = with(weibull_distribution<double>(first, second));
+            out = with(weibull_distribution<double, SameEverywhere>(first, second));
             break;
         case RainLaw::exponential:
-            out = with(exponential_distribution<double>(1 / first));
+            out = with(exponential_distribution<double, SameEverywhere>(1 / first));
             break;
     }
     if (!(out.amount_mm > 0) || !std::isfinite(out.amount_mm))

@@ -19,8 +19,13 @@ std::vector<const Record*> Facts::states() const {
     return {&record};
 }
 
-std::string Facts::state_word(const Record& which) const {
-    return words.text(which.state == State::as_found ? "title.as_found" : "title.as_left");
+std::string Facts::state_word(State state) const {
+    return words.text(state == State::as_found ? "title.as_found" : "title.as_left");
+}
+
+std::string Facts::of_state(const Record& which, const std::string& text) const {
+    if (!as_found()) return text;
+    return words.text("method.of_state", {{"state", state_word(which)}, {"text", text}});
 }
 
 bool Facts::is_static() const {
@@ -65,7 +70,7 @@ certificate::DocumentInfo info_of(const Content& content) {
 }  // namespace
 
 Result<std::string> draw_certificate(const Record& record, const CertificateOptions& wanted) {
-    if (auto fault = check_complete(record)) return *fault;
+    if (auto fault = check_results(record)) return *fault;
     if (wanted.as_found)
         if (auto fault = check_pair(record, *wanted.as_found)) return *fault;
     if (auto fault = check_some_stated(record)) return *fault;

@@ -115,12 +115,6 @@ std::string overall_text(const Words& words, Verdict verdict) {
     return words.text("conformity.overall_undecided");
 }
 
-// Says whose it is, where two states are shown.
-std::string of_state(const Content& content, const Record& record, const std::string& text) {
-    if (content.states().size() == 1) return text;
-    return content.words.text("method.of_state", {{"state", content.state_word(record)}, {"text", text}});
-}
-
 }  // namespace
 
 void draw_conformity(Content& content) {
@@ -158,7 +152,7 @@ void draw_conformity(Content& content) {
                                                  {"source", population->source}}));
     for (const Record* record : content.states()) {
         if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
-        flow.paragraph(of_state(content, *record, overall_text(words, record->evaluation.conformity.overall)),
+        flow.paragraph(content.of_state(*record, overall_text(words, record->evaluation.conformity.overall)),
                        strong_style);
     }
 }

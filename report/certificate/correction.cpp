@@ -103,6 +103,11 @@ std::string correction_formula(const Content& content) {
     return {};
 }
 
+const char* no_correction_key(const Record& record) {
+    return record.evaluation.no_correction == calib::NoCorrection::one_rate ? "correction.none_one_rate"
+                                                                            : "correction.none_default";
+}
+
 void draw_correction(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
@@ -114,7 +119,7 @@ void draw_correction(Content& content) {
         flow.paragraph(
             record.evaluation.no_correction == calib::NoCorrection::steps_doubted
                 ? words.text("reservation.no_correction")
-                : words.text("correction.none", {{"reason", words.text("correction.none_default")}}));
+                : words.text("correction.none", {{"reason", words.text(no_correction_key(record))}}));
         return;
     }
     const std::string nominal = numbers.significant(record.gauge.nominal_tip_mm, 6);

@@ -25,8 +25,13 @@ bool complete(const Words& words, std::string_view key, const calib::Finding& fi
 }
 
 // A sentence of the whole begins with a capital, one of a step does not.
-std::string reservation_text(const Words& words, ReservationId id, const std::vector<int>& steps) {
-    const std::string& text = words.text("reservation." + std::string(name_of(id)));
+std::string reservation_text(const Words& words, const Record& record, ReservationId id,
+                             const std::vector<int>& steps) {
+    const std::string key = "reservation." + std::string(name_of(id));
+    if (id == ReservationId::incomplete)
+        return words.text(key, {{"finished", std::to_string(record.evaluation.steps.size())},
+                                {"planned", std::to_string(record.plan.steps.size())}});
+    const std::string& text = words.text(key);
     if (steps.empty()) return text;
     std::vector<std::string> numbers;
     for (const int step : steps) numbers.push_back(std::to_string(step));
@@ -69,7 +74,7 @@ std::vector<std::string> reservation_sentences(const Words& words, const Record&
             if (&other < &one) said = true;
             if (other.step != 0) steps.push_back(other.step);
         }
-        if (!said) out.push_back(reservation_text(words, one.id, steps));
+        if (!said) out.push_back(reservation_text(words, record, one.id, steps));
     }
     if (out.empty()) return out;
     if (statement.results == Claim::not_stated) out.push_back(words.text("reservation.no_step"));

@@ -203,10 +203,8 @@ std::string reserved_words(const Content& content) {
         for (const std::string& sentence : reservation_sentences(content.words, *state))
             of_state += (of_state.empty() ? "" : " ") + sentence;
         if (of_state.empty()) continue;
-        if (content.states().size() > 1)
-            of_state = content.words.text("method.of_state",
-                                          {{"state", content.state_word(*state)}, {"text", of_state}});
-        out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") + of_state;
+        out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") +
+               content.of_state(*state, of_state);
     }
     return out;
 }
@@ -238,7 +236,8 @@ Outcome draw_front(Content& content) {
     flow.canvas().line({flow.left(), y}, {head->right, y}, {1.4, ink, {}});
     y += 12;
 
-    const double box_width = content.options.seal ? 172 : 214;
+    // Beside the seal as wide as "as found and as left" needs.
+    const double box_width = content.options.seal ? 190 : 214;
     const double title_width = head->right - flow.left() - box_width - 14;
     double title_y = draw_title(flow, document_title(words, record), flow.left(), y, title_width);
     title_y = flow.draw_text(words.text("title.subtitle"), {Face::regular, 11, black}, flow.left(),
@@ -251,7 +250,7 @@ Outcome draw_front(Content& content) {
           Entry{words.text("front.issued"),
                 record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on)},
           Entry{words.text("front.state"), state}})
-        box_y = draw_entry(flow, entry, x, box_y, 88, box_width, strong_style);
+        box_y = draw_entry(flow, entry, x, box_y, content.options.seal ? 78 : 88, box_width, strong_style);
     y = std::max({title_y, box_y, head->seal_below}) + 9;
 
     y = draw_boxed(content, earlier_words(content), y);

@@ -18,10 +18,8 @@ const Record& as_it_came(const Content& content) {
 }
 
 std::string name_of(const Content& content, const std::string& on, State state) {
-    return content.words.text(
-        "history.calibration",
-        {{"date", content.words.date(on)},
-         {"state", content.words.text(state == State::as_found ? "title.as_found" : "title.as_left")}});
+    return content.words.text("history.calibration",
+                              {{"date", content.words.date(on)}, {"state", content.state_word(state)}});
 }
 
 Chart history_chart(const Content& content, const std::vector<EarlierErrors>& shown) {
@@ -79,13 +77,7 @@ void draw_history(Content& content) {
     flow.heading(words.text("history.heading"));
     flow.need(height + 16);
     Chart chart = history_chart(content, shown);
-    chart.words = words.text("history.heading");
-    for (const Series& series : chart.series) {
-        chart.words += ". " + series.legend + ":";
-        for (const ChartPoint& point : series.points)
-            chart.words += " " + content.numbers.significant(point.x, 4) + ": " +
-                           content.numbers.significant(point.y, 4) + ";";
-    }
+    chart.words = words_of(content, words.text("history.heading"), chart);
     draw_chart(flow, chart, height, [&](const std::string& plain) { return words.number(plain); });
     std::vector<std::string> numbers;
     for (const EarlierErrors& earlier : shown)

@@ -214,7 +214,8 @@ std::optional<Chart> residual_chart(const Facts& content, const Chart& error) {
     return chart;
 }
 
-// What a chart shows, for who cannot see it: title, axes, and each series from its first point to its last.
+}  // namespace
+
 std::string words_of(const Facts& content, const std::string& title, const Chart& chart) {
     const auto number = [&](double value) { return content.numbers.significant(value, 4); };
     std::string out = title + ". " + chart.y_title + " / " + chart.x_title;
@@ -228,8 +229,6 @@ std::string words_of(const Facts& content, const std::string& title, const Chart
     std::erase(out, '~');
     return out;
 }
-
-}  // namespace
 
 std::vector<NamedPicture> record_pictures(const Record& record, const CertificateOptions& options,
                                           Drawing& measure, PictureSize size, Theme theme,

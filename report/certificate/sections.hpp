@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "report/certificate/certificate.hpp"
+#include "report/certificate/chart.hpp"
 #include "report/certificate/flow.hpp"
 #include "report/certificate/numbers.hpp"
 
@@ -24,7 +25,10 @@ struct Facts {
     const Record* as_found() const { return options.as_found ? &*options.as_found : nullptr; }
     // As found first, when it is there.
     std::vector<const Record*> states() const;
-    std::string state_word(const Record& which) const;
+    std::string state_word(State state) const;
+    std::string state_word(const Record& which) const { return state_word(which.state); }
+    // Says whose it is, where two states are shown.
+    std::string of_state(const Record& which, const std::string& text) const;
     bool is_static() const;
     bool has_charts() const;
     double coverage() const { return record.plan.coverage; }
@@ -51,6 +55,8 @@ void draw_results(Content& content);
 // Runs of the steps of one record; nothing when none was repeated.
 void draw_repeats(Content& content, const Record& record);
 void draw_error_chart(Content& content);
+// What a chart shows, for who cannot see it: title, axes, and each series from its first point to its last.
+std::string words_of(const Facts& content, const std::string& title, const Chart& chart);
 // What is left of the annex's charts: departures from the fit, volume per tip.
 void draw_charts(Content& content);
 // What each contact counted and each compartment held, and the runs of repeated steps.
@@ -58,6 +64,8 @@ void draw_details(Content& content);
 // The formula a logger applies; empty without one.
 std::string correction_formula(const Content& content);
 void draw_correction(Content& content);
+// The words that say why there is none.
+const char* no_correction_key(const Record& record);
 void draw_conditions(Content& content);
 void draw_instruments(Content& content);
 void draw_method(Content& content);

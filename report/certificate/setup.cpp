@@ -179,12 +179,9 @@ void draw_method(Content& content) {
     // With two states each entry says of which it is.
     std::vector<std::string> deviations;
     std::vector<std::string> findings;
-    const bool both = content.as_found() != nullptr;
     for (const Record* state : content.states()) {
-        const auto add = [&](std::vector<std::string>& list, std::string text) {
-            if (both)
-                text = words.text("method.of_state", {{"state", content.state_word(*state)}, {"text", text}});
-            list.push_back(std::move(text));
+        const auto add = [&](std::vector<std::string>& list, const std::string& text) {
+            list.push_back(content.of_state(*state, text));
         };
         if (!state->source_name.empty()) {
             std::vector<std::string> source;

@@ -50,7 +50,7 @@ std::string full_name(const GaugeIdentity& identity) {
 }
 
 Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& request) {
-    if (auto fault = check_complete(record)) return *fault;
+    if (auto fault = check_results(record)) return *fault;
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
                      "compare records with a date"};
@@ -135,6 +135,11 @@ std::optional<ComparedError> error_of(const ComparedRecord& record, double inten
     return ComparedError{*error, calib::expanded(*error, coverage).U, std::nullopt};
 }
 
+calib::Contributions parts_of(const ComparedRecord& record, double intensity) {
+    const auto& x = record.curve.errors.points.x;
+    return calib::parts_at(record.curve, std::clamp(intensity, x.front(), x.back()));
+}
+
 // A stretch of service ends with a record as found; it began with the record before it of the same gauge.
 // What was not adjusted was left as it was found.
 Result<std::vector<GaugeDrift>> drifts_of(const Comparison& comparison) {
@@ -152,8 +157,9 @@ Result<std::vector<GaugeDrift>> drifts_of(const Comparison& comparison) {
                 const auto& found = row.errors[indices[n]];
                 if (after.state != State::as_found || !left || !found) continue;
                 if (!(after.curve.time_years > before.curve.time_years)) continue;
-                stretches.push_back(
-                    {before.curve.time_years, left->percent, after.curve.time_years, found->percent});
+                stretches.push_back({before.curve.time_years, left->percent, after.curve.time_years,
+                                     found->percent, parts_of(before, row.intensity_mm_h),
+                                     parts_of(after, row.intensity_mm_h)});
             }
             if (stretches.empty()) continue;
             const auto drift = calib::drift_per_year(stretches, comparison.request.coverage);
@@ -198,7 +204,19 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
         if (!(intensity > 0 && intensity < 1e5))
             return Fault{FaultCode::bad_value, std::to_string(intensity) + " mm/h is not a rain intensity",
                          "comparison", "give intensities above 0 mm/h"};
-    for (double intensity : wanted_intensities(records, request)) {
+    const auto at_rest = [](const ComparedRecord& record) { return record.curve.at_rest; };
+    const auto static_ones = std::count_if(comparison.records.begin(), comparison.records.end(), at_rest);
+    if (static_ones != 0 && static_cast<std::size_t>(static_ones) != comparison.records.size()) {
+        const auto one = std::find_if(comparison.records.begin(), comparison.records.end(), at_rest);
+        return Fault{FaultCode::inconsistent,
+                     "a static check, while others were measured at rain intensities",
+                     "record " + visible(one->number) + " of gauge " + visible(one->serial),
+                     "compare static checks with static checks"};
+    }
+    // A static check has one error, at no rate at all.
+    const std::vector<double> wanted =
+        static_ones != 0 ? std::vector<double>{0} : wanted_intensities(records, request);
+    for (double intensity : wanted) {
         ComparedIntensity row;
         row.intensity_mm_h = intensity;
         bool any = false;
@@ -210,7 +228,9 @@ Result<Comparison> compare_records(const std::vector<Record>& records, const Com
         const auto& first = row.errors.front();
         for (std::size_t i = 1; first && i < row.errors.size(); ++i) {
             if (!row.errors[i]) continue;
-            const double en = calib::en_number(row.errors[i]->percent, first->percent, request.coverage);
+            const double en = calib::en_number(
+                row.errors[i]->percent, parts_of(comparison.records[i], intensity), first->percent,
+                parts_of(comparison.records.front(), intensity), request.coverage);
             // Without any uncertainty E_n says nothing.
             if (std::isfinite(en)) row.errors[i]->en = en;
         }

@@ -61,7 +61,8 @@ struct Comparison {
     std::vector<GaugeDrift> drifts;              // of gauges with service between their records
 };
 
-// Faults: too_few_points (fewer than two records, a record with fewer than two intensities), bad_value
+// Faults: too_few_points (fewer than two records, a record with one intensity), inconsistent (static
+// checks beside others; among themselves they are compared at intensity 0), bad_value
 // (limit, coverage, too many records), missing_field (a date), those of calib/decision/comparison.hpp; each
 // names the record.
 Result<Comparison> compare_records(const std::vector<Record>& records, const ComparisonRequest& request);

@@ -19,7 +19,7 @@ Fault lacking(const Record& record, const std::string& path, const std::string& 
 }
 
 std::optional<Fault> check_facts(const Record& record) {
-    if (auto fault = check_complete(record)) return fault;
+    if (auto fault = check_results(record)) return fault;
     if (auto fault = check_some_stated(record)) return fault;
     if (dcc::trimmed(record.number).empty()) return lacking(record, "$.number", "a certificate number");
     if (dcc::trimmed(record.identity.serial).empty())

@@ -46,6 +46,9 @@ std::string formula_text(const Record& record, const std::vector<std::string>& r
     if (!correction || correction->rows.empty()) {
         out += record.evaluation.no_correction == calib::NoCorrection::steps_doubted
                    ? "No correction is stated: too few steps are beyond doubt.\n"
+               : record.evaluation.no_correction == calib::NoCorrection::one_rate
+                   ? "No rate correction was derived: measured at one rate only.\n"
+                     "Each tip counts as the nominal depth.\n"
                    : "No rate correction was derived: no duration or rate was measured.\n"
                      "Each tip counts as the nominal depth.\n";
         return out;

@@ -12,6 +12,8 @@ void describe(V& v, Of<calib::TipScatter> auto& x) {
     v.dof_or_unknown("dof", x.dof);
     v.field("from", x.from);
     v.field("tips_per_group", x.tips_per_group, not_negative);
+    v.field("neighbours", x.neighbours, Range{-1, 1});
+    v.field("neighbours_of", x.neighbours_of, not_negative);
 }
 
 template <class V>
@@ -103,6 +105,7 @@ void describe(V& v, Of<calib::StepObservation> auto& x) {
     v.field("balance_readings_per_edge", x.balance_readings_per_edge, Range{0, 1e9});
     v.field("weighing_scatter_u_g", x.weighing_scatter_u_g, not_negative);
     v.choice("weighing", x.weighing, weighing_names);
+    v.choice("amount_by", x.amount_by, amount_by_names);
     v.field("contact_counts", x.contact_counts, Range{0, 1e9});
     v.field("scatter", x.scatter);
     v.field("compartments", x.compartments);
@@ -126,7 +129,9 @@ void describe(V& v, Of<calib::BudgetComponent> auto& x) {
     v.field("dlnv", x.dlnv);
     v.field("dlnt", x.dlnt);
     v.field("dlnA", x.dlnA);
-    v.field("shared", x.shared);
+    v.field("cause", x.cause);
+    v.field("estimate", x.estimate);
+    v.field("at", x.at, not_negative);
 }
 
 template <class V>

@@ -39,6 +39,8 @@ inline constexpr std::array completeness_names{std::string_view("complete"), std
 inline constexpr std::array inlet_names{std::string_view("straight"), std::string_view("siphon")};
 inline constexpr std::array weighing_names{std::string_view("plateau"), std::string_view("staircase"),
                                            std::string_view("supplied")};
+inline constexpr std::array amount_by_names{std::string_view("one_difference"), std::string_view("each_tip"),
+                                            std::string_view("chained")};
 inline constexpr std::array collect_end_names{std::string_view("target_reached"),
                                               std::string_view("time_limit"), std::string_view("vessel_full"),
                                               std::string_view("supplied")};

@@ -4,17 +4,14 @@
 
 namespace tipwright::report {
 
-std::optional<Fault> check_complete(const Record& record) {
+std::optional<Fault> check_results(const Record& record) {
     const std::string where = "record " + visible(record.number);
-    if (record.completeness != Completeness::complete)
-        return Fault{FaultCode::inconsistent,
-                     "the record is incomplete" +
-                         (record.end_reason.empty() ? std::string() : ": " + visible(record.end_reason)),
-                     where, "a certificate is made from a complete calibration only; repeat it"};
     const auto& steps = record.evaluation.steps;
     if (steps.empty())
-        return Fault{FaultCode::inconsistent, "the record has no result", where,
-                     "calibrate at least at one step"};
+        return Fault{FaultCode::inconsistent,
+                     "the record has no result" +
+                         (record.end_reason.empty() ? std::string() : ": " + visible(record.end_reason)),
+                     where, "calibrate at least at one step"};
     for (const calib::StepResult& step : steps)
         if (!(step.error_expanded.k > 0) || !(step.volume_per_tip_mL.value > 0))
             return Fault{FaultCode::inconsistent,
@@ -31,8 +28,8 @@ std::optional<Fault> check_some_stated(const Record& record) {
 
 std::optional<Fault> check_pair(const Record& as_left, const Record& as_found) {
     const std::string where = "record " + visible(as_found.number);
-    if (auto fault = check_complete(as_left)) return fault;
-    if (auto fault = check_complete(as_found)) return fault;
+    if (auto fault = check_results(as_left)) return fault;
+    if (auto fault = check_results(as_found)) return fault;
     if (as_left.state != State::as_left || as_found.state != State::as_found)
         return Fault{FaultCode::inconsistent,
                      "a certificate of both states needs a record as left and one as found", where,

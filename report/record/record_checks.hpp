@@ -9,8 +9,9 @@
 
 namespace tipwright::report {
 
-// Fault inconsistent: incomplete (says why), no step, a step without uncertainty or volume.
-std::optional<Fault> check_complete(const Record& record);
+// Fault inconsistent: no step was finished (says why), a step without uncertainty or volume. That a run was
+// broken off is a reservation: calib/decision/statement.hpp.
+std::optional<Fault> check_results(const Record& record);
 
 // Fault not_permitted: of no step anything can be stated.
 std::optional<Fault> check_some_stated(const Record& record);

@@ -8,6 +8,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 
 #include "report/register/rows.hpp"
 #include "report/seal/keys.hpp"
@@ -26,6 +27,8 @@ bool log_holds(Database& database, std::int64_t seq, const std::string& hash);
 // Tells one register from another, also after a restore: the hash of its first entry; empty: none yet.
 std::string register_id(Database& database);
 
+// Logged before the log is sealed for its own sake, not at an issue.
+constexpr std::string_view sealing_action = "seal";
 // The laboratory's seal under the head.
 void seal_head(Database& database, const AuditHead& head, const std::string& now,
                const seal::SigningKey& key);

@@ -29,9 +29,6 @@ Certificate must_be(Database& database, Id id, CertificateState wanted) {
 
 void check_record_for(Database& database, const Draft& draft, const RecordRow& record, const char* state) {
     const std::string where = "record " + std::to_string(record.id);
-    if (!record.complete)
-        stop(FaultCode::not_permitted, "the record is incomplete: no certificate can rest on it", where,
-             "measure again, or finish the run");
     if (record.state != state)
         stop(FaultCode::inconsistent, "the record says " + record.state + ", it is wanted as " + state,
              where);
@@ -206,19 +203,6 @@ Certificate read_certificate(Database& database, Id id) {
                                       out.others.push_back({other.name, digest_of(other.sha256)});
                                   });
     return out;
-}
-
-std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_found, Id but) {
-    const std::optional<Row> before = database.row(
-        "SELECT c.calibrated_on, r.points FROM certificates c JOIN records r ON r.id = "
-        "coalesce(c.as_left_id, c.as_found_id) "
-        "WHERE c.gauge_id = :p1 AND c.state = 'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id "
-        "<> :p4 AND "
-        "NOT EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND "
-        "n.state = 'issued') ORDER BY c.calibrated_on DESC, c.id DESC LIMIT 1",
-        "tt", {as_found.gauge, as_found.calibrated_on, but, as_found.id});
-    if (!before) return std::nullopt;
-    return drift_between(curve_from_text(before->text(1)), curve_from_text(as_found.points), before->text(0));
 }
 
 std::vector<EarlierCurve> curves_before(Database& database, const RecordRow& record, Id but) {

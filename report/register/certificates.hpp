@@ -45,10 +45,8 @@ RecordRow read_record(Database& database, Id id);
 std::vector<Finding> findings_of(Database& database, Id order);
 std::vector<Adjustment> adjustments_of(Database& database, Id order);
 
-// Drift of an as-found record since the last certificate of its gauge that still stands. `but`: not against
+// The latest certificates of the gauge that still stand, from before this record; oldest first. `but`: not
 // that one.
-std::optional<Drift> drift_since_last(Database& database, const RecordRow& as_found, Id but);
-// The latest certificates of the gauge that still stand, from before this record; oldest first.
 std::vector<EarlierCurve> curves_before(Database& database, const RecordRow& record, Id but);
 
 }  // namespace tipwright::report

@@ -199,7 +199,7 @@ struct IssueSheet {
     seal::Seal seal;
     std::optional<Drift> drift;
     std::vector<EarlierCurve> history;  // oldest first
-    std::vector<Finding> findings;  // of the service order, by date
+    std::vector<Finding> findings;      // of the service order, by date
     std::vector<Adjustment> adjustments;
 };
 

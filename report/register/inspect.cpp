@@ -94,7 +94,7 @@ private:
                 ++report_.audit_entries;
                 if (const TableShape* shape = shape_of_subject(entry.subject))
                     last_[{shape, entry.subject_id}] = short_state(entry.state);
-                if (entry.action == "issue") last_issue_ = seq;
+                if (entry.action == "issue" || entry.action == sealing_action) must_be_sealed_ = seq;
                 if (entry.action == "check" && entry.detail == by_login)
                     checked_by_login_.insert(entry.subject_id);
                 if (entry.action == "send back") checked_by_login_.erase(entry.subject_id);
@@ -134,9 +134,9 @@ private:
             if (seq != 0 && !log_holds(*impl_.database, seq, hash))
                 fault(FaultCode::damaged, "the log is not the one the laboratory sealed",
                       "audit entry " + std::to_string(seq));
-        if (keys_ != nullptr && last_issue_ > report_.sealed_entries)
-            fault(FaultCode::damaged, "a certificate was issued, and the log was not sealed with it",
-                  "audit entry " + std::to_string(last_issue_));
+        if (keys_ != nullptr && must_be_sealed_ > report_.sealed_entries)
+            fault(FaultCode::damaged, "what is logged here was sealed with it, and the seal is missing",
+                  "audit entry " + std::to_string(must_be_sealed_));
     }
 
     // Against the note beside the keys.
@@ -285,7 +285,7 @@ private:
     std::string issued_numbers_;
     std::unordered_map<RowName, ShortState, RowNameHash> last_;
     std::vector<std::pair<std::int64_t, std::string>> sealed_;
-    std::int64_t last_issue_ = 0;
+    std::int64_t must_be_sealed_ = 0;
     std::unordered_set<Id> checked_by_login_;
     Id seals_ = 0;
 };

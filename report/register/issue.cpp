@@ -15,6 +15,8 @@
 #include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
+#include "report/register/error_curve.hpp"
+#include "report/register/limits.hpp"
 #include "report/register/number_series.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
@@ -47,8 +49,6 @@ std::optional<Record> load_record(Register::Impl& impl, const std::optional<Reco
     const std::string name = "record " + std::to_string(row->id);
     Result<Record> record = record_from_json(impl.documents->get(row->sha256), name);
     if (!record) throw Stop{record.fault()};
-    if (record->completeness != Completeness::complete)
-        stop(FaultCode::not_permitted, "the record is incomplete: " + record->end_reason, name);
     return std::move(*record);
 }
 
@@ -72,6 +72,7 @@ void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason
         if (!*record) continue;
         // Decided by this program, whatever wrote the record.
         state(**record);
+        confirm_limits_of(database, **record, where);
         if (!reason.empty() && (*record)->statement.needs_acceptance())
             (*record)->acceptance = Acceptance{reason, actor.person, date_of(actor.now)};
         if (const auto fault = check_statement(**record)) throw Stop{*fault};
@@ -123,9 +124,13 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, 
         sheet.findings = findings_of(*impl.database, order->integer(0));
         sheet.adjustments = adjustments_of(*impl.database, order->integer(0));
     }
-    if (job.found) sheet.drift = drift_since_last(*impl.database, *job.found, job.refers_to);
     if (const auto& first = job.found ? job.found : job.left)
         sheet.history = curves_before(*impl.database, *first, job.refers_to);
+    if (job.found && !sheet.history.empty()) {
+        const EarlierCurve& last = sheet.history.back();
+        sheet.drift =
+            drift_between(curve_from_text(last.points), curve_from_text(job.found->points), last.on);
+    }
 }
 
 std::optional<Fault> unfit(const Documents& documents) {

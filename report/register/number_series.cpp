@@ -99,6 +99,8 @@ Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key,
             lock.emplace(issued_numbers);
             numbers = IssuedNumbers::read(issued_numbers, keys_beside(issued_numbers));
         }
+        // So that the seal is missed when somebody takes it away.
+        writer.log(sealing_action, "register", 0, "{}");
         writer.seal(key);
         note_log(writer.database, writer.head(), numbers);
         if (lock) numbers.store(issued_numbers, key);

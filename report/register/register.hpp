@@ -117,6 +117,10 @@ public:
     std::vector<Result<Issued>> issue_many(const Actor& actor, const std::vector<Id>& certificates,
                                            const std::string& bench, const seal::SigningKey& key,
                                            const DocumentMaker& maker, const IssueOptions& options = {});
+    // Somebody compared these very numbers with the current edition of their source: verdicts by them are no
+    // longer provisional. A certificate with a verdict by limits that nobody confirmed is not issued.
+    Outcome confirm_limits(const Actor& actor, const calib::Limits& limits, const std::string& edition,
+                           const std::string& by);
     Result<Certificate> certificate(Id id);
     Result<Certificate> certificate(const std::string& number);
     Result<std::string> document(const std::string& sha256);

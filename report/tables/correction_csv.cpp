@@ -73,6 +73,8 @@ Result<std::string> correction_csv(const Record& record, const Sentences& reserv
         return Fault{FaultCode::inconsistent,
                      record.evaluation.no_correction == calib::NoCorrection::steps_doubted
                          ? "no correction was derived: too few steps are free of doubt"
+                     : record.evaluation.no_correction == calib::NoCorrection::one_rate
+                         ? "no correction was derived: measured at one rate only"
                          : "no correction was derived: no duration or rate was given",
                      "record " + visible(record.number), "calibrate the gauge at several rates"};
     std::string out;

@@ -1,9 +1,12 @@
 // Coverage study, JCGM 101:2008 clause 3.12: do the stated 95 % intervals hold the truth 95 times in 100? See
-// tests/support/coverage.hpp. Arguments: [runs a kind] [kind...]; without, 2000 runs of every kind.
+// tests/support/coverage.hpp, and of tables that others measured tests/support/coverage_cases.hpp. Arguments:
+// [runs a kind] [kind or case...]; without, 2000 runs of every kind and case.
+#include <algorithm>
 #include <cstdio>
 #include <cstdlib>
 
 #include "tests/support/coverage.hpp"
+#include "tests/support/coverage_cases.hpp"
 #include "tests/support/figure.hpp"
 
 using namespace tipwright;
@@ -43,12 +46,36 @@ void study(const std::string& kind, int runs) {
     figure(prefix + "false_of_guard_banded_passes_percent", false_percent, "%", "<=", 2.5);
 }
 
+void study(const test::SuppliedCase& one, int gauges) {
+    const auto result = test::study_supplied(one, gauges);
+    std::printf("# %s: %d gauges, %d failed%s%s;", one.name, result.gauges, result.failed,
+                result.failed > 0 ? ", the first: " : "", result.failure.c_str());
+    for (const auto& [form, count] : result.forms) std::printf(" %s %d", form.c_str(), count);
+    std::printf("\n");
+    for (const auto& [name, count] : result.counts)
+        std::printf("# %-9s %6d intervals, %5.2f %% inside, z mean %+.3f sd %.3f\n", name.c_str(),
+                    count.intervals, count.percent(), count.mean_z(), count.sd_z());
+    const std::string prefix = std::string("coverage_") + one.name + "_";
+    for (const std::string quantity : {"e", "V0", "tau", "h"}) {
+        const auto found = result.counts.find(quantity);
+        if (found == result.counts.end() || found->second.intervals < gauges / 2) continue;
+        figure(prefix + quantity + "_percent", found->second.percent(), "%", ">=", 94);
+        figure(prefix + quantity + "_percent", found->second.percent(), "%", "<=", 96.5);
+    }
+    figure(prefix + "gauges", result.gauges - result.failed, "1", ">=", 2000);
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
     const int runs = argc > 1 ? std::atoi(argv[1]) : 2000;
-    std::vector<std::string> kinds(argv + std::min(argc, 2), argv + argc);
-    if (kinds.empty())
-        kinds = {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"};
-    for (const auto& kind : kinds) study(kind, runs);
+    const std::vector<std::string> only(argv + std::min(argc, 2), argv + argc);
+    const auto wanted = [&](const std::string& name) {
+        return only.empty() || std::find(only.begin(), only.end(), name) != only.end();
+    };
+    for (const auto& one : test::supplied_cases())
+        if (wanted(one.name)) study(one, runs);
+    for (const std::string kind :
+         {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"})
+        if (wanted(kind)) study(kind, runs);
 }

@@ -3,7 +3,8 @@
 # display takes nothing, on standard error, which a person's terminal shows as well. What a killed program (SIGKILL)
 # promises is less: a pump with a time limit of its own stops by that, which the served balance must show.
 # balance-check lets no water flow: it must stop what was left running, and start nothing.
-# A run is judged when water flowed before its cause, and when the judge itself was not held up by the machine.
+# A run is judged when water flowed before its cause, when the judge itself was not held up by the machine, and when no
+# thread of the program waited for a processor for half of the time: what gets none can stop nothing.
 # Arguments: program, templates folder, number of runs, first seed, how many at a time. Prints a line for each run that
 # falls short or was not judged, then counts.
 import collections
@@ -36,7 +37,7 @@ OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung"
 LINKS = ["pump cut", "pump frozen", "pump swapped", "balance cut", "balance frozen", "balance swapped", "counter cut",
          "counter swapped"]
 # Later than this after the cause, the judge was held up itself and says nothing of the program.
-JUDGED_S, HELD_UP_S = 2, 2.3
+JUDGED_S, HELD_UP_S, STARVED_S = 2, 2.3, 1
 
 
 class Relay:
@@ -156,6 +157,17 @@ def patient(work, bench, own_limit, answer_s):
     return text
 
 
+def waits_s(pid):
+    """How long each thread of a process has waited for a processor (proc(5), schedstat)."""
+    waits = {}
+    try:
+        for thread in os.listdir(f"/proc/{pid}/task"):
+            waits[thread] = float(open(f"/proc/{pid}/task/{thread}/schedstat").read().split()[1]) / 1e9
+    except OSError:
+        pass
+    return waits
+
+
 def one(seed):
     dice = random.Random(seed)
     command = dice.choice(COMMANDS)
@@ -261,14 +273,18 @@ def one(seed):
         readers.append(error_reader)
 
         def hang():
-            os.set_blocking(stdout, False)
-            try:
-                while True:
-                    os.write(stdout, b"x" * 256)
-            except BlockingIOError:
-                pass
-            os.set_blocking(stdout, True)
             read.remove(master)
+            # The system goes on making room for a while, and would take some lines more that nobody sees.
+            os.set_blocking(stdout, False)
+            quiet = 0
+            while quiet < 5:
+                try:
+                    os.write(stdout, b"x")
+                    quiet = 0
+                except BlockingIOError:
+                    quiet += 1
+                    time.sleep(0.005)
+            os.set_blocking(stdout, True)
 
         if output == "hung":
             hang()
@@ -292,7 +308,7 @@ def one(seed):
         was_over = command != "balance-check" and not relays["pump"].running()
         if output == "hung once water flows":
             hang()
-        since = time.time()
+        since, waited = time.time(), waits_s(run.pid)
         if link:
             role, harm = link.split()
             if harm == "cut":
@@ -305,7 +321,7 @@ def one(seed):
             os.kill(run.pid, signal.SIGSTOP)
             spin(3)
             os.kill(run.pid, signal.SIGCONT)
-            since = time.time()
+            since, waited = time.time(), waits_s(run.pid)
         elif sign:
             os.kill(run.pid, getattr(signal, "SIG" + sign))
         spin(JUDGED_S)
@@ -315,6 +331,9 @@ def one(seed):
         held_up_s = time.time() - since
         if held_up_s > HELD_UP_S:
             return told, f"the judge was held up: {held_up_s:.1f} s", False
+        starved_s = max((s - waited.get(thread, 0) for thread, s in waits_s(run.pid).items()), default=0)
+        if starved_s > STARVED_S:
+            return told, f"the program waited {starved_s:.1f} s for a processor", False
         if sign == "KILL":
             before = relays["balance"].reading_g()
             spin(2)
@@ -355,14 +374,17 @@ def tried(seed):
 
 
 def main():
-    judged, short, kinds = 0, 0, collections.Counter()
+    done, judged, short, kinds = 0, 0, 0, collections.Counter()
     with multiprocessing.Pool(at_a_time) as pool:
         for told, wrong, counted in pool.imap_unordered(tried, range(first, first + runs)):
+            done += 1
             judged += counted
             kinds[told.split(": ")[1].split(",")[0]] += counted
             if wrong:
                 print("# " + ("" if counted else "not judged: ") + told + ": " + wrong, flush=True)
                 short += counted
+            if done % 50 == 0:
+                print(f"# of {done}: {judged} judged, {short} short", flush=True)
     print("# judged: " + ", ".join(f"{kind} {count}" for kind, count in sorted(kinds.items())))
     print(f"judged {judged} short {short}")
 

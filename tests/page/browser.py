@@ -15,6 +15,7 @@ import urllib.request
 
 try:
     from selenium import webdriver
+    from selenium.common.exceptions import StaleElementReferenceException
     from selenium.webdriver.chrome.service import Service
     from selenium.webdriver.common.by import By
 except ImportError:
@@ -48,7 +49,10 @@ def until(what, holds, seconds=60.0):
     """Waits until `holds()` gives something true, and gives that."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        got = holds()
+        try:
+            got = holds()
+        except StaleElementReferenceException:  # the page was loaded anew between finding a place and reading it
+            got = None
         if got:
             return got
         time.sleep(0.05)
@@ -101,8 +105,9 @@ class Workshop:
                           speed, "--seed", seed, "--out", self.work / name)
 
     def serve(self, *more):
-        self.page = subprocess.Popen([self.tipwright, "--json", "page", *map(str, more or (self.work,)), "--port", "0"], env=self.environment, text=True, stdin=subprocess.DEVNULL,
-                                     stdout=subprocess.PIPE)
+        self.page = subprocess.Popen(
+            [self.tipwright, "--json", "page", *map(str, more or (self.work,)), "--port", "0"],
+            env=self.environment, text=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE)
         self.began.append(self.page)
         self.said = json.loads(self.page.stdout.readline())
         self.url = self.said["url"]

@@ -35,6 +35,13 @@ struct Mutant {
 };
 
 const Mutant mutants[] = {
+    {"the balance shows 3 % more from then on",
+     [](bench::JournalEntry& entry, double from_s, double& state) {
+         if (entry.kind != "weight") return;
+         const double mass_g = number(entry, "mass_g");
+         if (entry.time_s < from_s) state = mass_g;
+         if (entry.time_s >= from_s) put(entry, "mass_g", state + 1.03 * (mass_g - state));
+     }},
     {"1.5 g are put on the pan",
      [](bench::JournalEntry& entry, double from_s, double&) {
          if (entry.kind == "weight" && entry.time_s >= from_s)

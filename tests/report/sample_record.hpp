@@ -32,9 +32,21 @@ struct SampleOptions {
 inline calib::BudgetComponent component(std::string id, std::string label, std::string unit, double value,
                                         double u, calib::Distribution distribution, double dof, double dlnV,
                                         double dlnv, double dlnt, double dlnA, bool shared) {
-    return {
-        std::move(id), std::move(label), std::move(unit), value, u, distribution, dof, dlnV, dlnv, dlnt, dlnA,
-        shared};
+    std::string cause = shared ? id : "";
+    return {std::move(id),
+            std::move(label),
+            std::move(unit),
+            value,
+            u,
+            distribution,
+            dof,
+            dlnV,
+            dlnv,
+            dlnt,
+            dlnA,
+            std::move(cause),
+            {},
+            0};
 }
 
 inline std::vector<calib::BudgetComponent> sample_budget(double mass_g, double duration_s, int tips,

@@ -294,6 +294,21 @@ def sent_by_hand(bench):
     bench.until(30, lambda: run.poll() is not None, "it did not end")
     said = words_of(run)
     assert run.returncode == 0 and not bench.flowing() and "told to stop" in said, (run.returncode, said)
+    # A terminal that takes nothing (Ctrl-S) holds up neither what is sent nor the end.
+    screen, screen_end = pty.openpty()
+    os.set_blocking(screen_end, False)
+    for _ in range(5):
+        try:
+            while True:
+                os.write(screen_end, b"x")
+        except BlockingIOError:
+            time.sleep(0.01)
+    os.set_blocking(screen_end, True)
+    bench.sent = b""
+    run = start(*words, "--profile", profile, "--for", "2", stdout=screen_end, stderr=subprocess.DEVNULL)
+    bench.until(30, bench.flowing, "a terminal that takes nothing holds up what is sent")
+    bench.until(30, lambda: run.poll() is not None, "a terminal that takes nothing holds up the end")
+    assert run.returncode == 7 and not bench.flowing(), run.returncode
     wrong = os.path.join(bench.work, "wrong.toml")
     open(wrong, "w").write(open(profile).read().replace('send = "STOP"', 'send = "HALT"').replace("answer_s = 20",
                                                                                                   "answer_s = 1"))

@@ -65,6 +65,10 @@ tail -n 1 "$work/closed/journal.twj" | grep -q " close .*complete=false" || fail
 got=0
 "$tipwright" evaluate "$work/closed/journal.twj" --out "$work/closed" >/dev/null || got=$?
 [ "$got" = 4 ] && [ ! -e "$work/closed/certificate.pdf" ] || fail "a closed run gave a certificate"
+# A person may have the finished steps certified: the draft says so on page 1.
+"$tipwright" certify "$work/closed/record.json" --out "$work/closed/draft.pdf" >/dev/null || fail "no draft of finished steps"
+pdftotext -l 1 "$work/closed/draft.pdf" - | tr '\n' ' ' | grep -q "The measurement was broken off: 1 of" ||
+  fail "page 1 does not say that the run was broken off"
 cmp -s <(sed -n 2p "$work/closed/results.csv") <(sed -n 2p "$work/killed/results.csv") || fail "the kept step differs"
 
 # A disk that is full: the water stops, what is there is kept, and the run can be resumed.

@@ -177,22 +177,19 @@ ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& o
 }  // namespace
 
 void add_balance_check(CommandLine& line) {
-    const auto options = std::make_shared<BalanceCheckOptions>();
-    auto* command = line.app.add_subcommand(
-        "balance-check", "Weigh a reference mass; a balance that fails is not used until it passes");
-    add_work(*command, options->work, "Gauge on a virtual bench");
-    command->add_option("--mass-g", options->mass_g, "Conventional mass of the reference")
+    const auto [command, options] = add_command(
+        line, line.app, "balance-check",
+        "Weigh a reference mass; a balance that fails is not used until it passes", balance_check);
+    add_work(command, options->work, "Gauge on a virtual bench");
+    command.add_option("--mass-g", options->mass_g, "Conventional mass of the reference")
         ->required()
         ->check(CLI::Range(0.1, 1e5));
-    command->add_option("--mass-u-g", options->mass_u_g, "Its standard uncertainty")
+    command.add_option("--mass-u-g", options->mass_u_g, "Its standard uncertainty")
         ->check(CLI::Range(0.0, 100.0));
     command
-        ->add_option("--limit-g", options->limit_g,
-                     "Allowed error (default: what the balance's certificate allows there, k = 2)")
+        .add_option("--limit-g", options->limit_g,
+                    "Allowed error (default: what the balance's certificate allows there, k = 2)")
         ->check(CLI::Range(0.0, 1000.0));
-    command->callback([&line, options] {
-        line.chosen = [&line, options] { return balance_check(line.common, *options); };
-    });
 }
 
 }  // namespace tipwright::program

@@ -339,24 +339,22 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
 }  // namespace
 
 void add_bench_check(CommandLine& line) {
-    const auto options = std::make_shared<BenchCheckOptions>();
-    auto* command = line.app.add_subcommand("bench-check", "Find and exercise every instrument of a bench");
-    add_work(*command, options->work, "Gauge that stands on it: how many contacts, how large a tip");
-    add_despite(*command, options->work);
-    command->add_option("--watch", options->balance_s, "How long the balance is watched, s")
+    const auto [command, options] = add_command(line, line.app, "bench-check",
+                                                "Find and exercise every instrument of a bench", bench_check);
+    add_work(command, options->work, "Gauge that stands on it: how many contacts, how large a tip");
+    add_despite(command, options->work);
+    command.add_option("--watch", options->balance_s, "How long the balance is watched, s")
         ->check(CLI::Range(5.0, 3600.0))
         ->capture_default_str();
-    command->add_option("--flow", options->flow_mL_min, "Of the pump, mL/min")
+    command.add_option("--flow", options->flow_mL_min, "Of the pump, mL/min")
         ->check(CLI::Range(1.0, 20000.0))
         ->capture_default_str();
-    command->add_option("--volume-mL", options->volume_mL, "To pump, at least four tips")
+    command.add_option("--volume-mL", options->volume_mL, "To pump, at least four tips")
         ->check(CLI::Range(1.0, 5000.0))
         ->capture_default_str();
-    command->add_flag("--without-water", options->without_water, "Leave the pump at rest");
-    command->add_flag("--without-contacts", options->without_contacts,
-                      "Do not wait for contacts moved by hand");
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return bench_check(line.common, *options); }; });
+    command.add_flag("--without-water", options->without_water, "Leave the pump at rest");
+    command.add_flag("--without-contacts", options->without_contacts,
+                     "Do not wait for contacts moved by hand");
 }
 
 }  // namespace tipwright::program

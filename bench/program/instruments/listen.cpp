@@ -430,7 +430,11 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
 
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
-    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json);
+    // A terminal that takes nothing must not hold up who may have set a pump going.
+    std::optional<Display> screen;
+    if (!options.send.empty()) screen.emplace(STDOUT_FILENO);
+    std::FILE* const out = screen ? screen->stream() : stdout;
+    TrafficView view(target->profile ? bench::make_interpreter(*target->profile) : nullptr, common.json, out);
     Display display(STDERR_FILENO);
     bench::Supervision supervision(context, supervision_of(listen_hang_s, display, {}));
     bench::RunControl control;
@@ -469,7 +473,7 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
                                                  {"traffic", view.json()}};
         print_json(document);
     } else if (target->profile) {
-        print_to(stdout, "\n%d understood, %d not\n", view.understood(), view.not_understood());
+        print_to(out, "\n%d understood, %d not\n", view.understood(), view.not_understood());
     }
     return ExitCode::done;
 }
@@ -477,37 +481,35 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
 }  // namespace
 
 void add_listen(CommandLine& line) {
-    const auto options = std::make_shared<ListenOptions>();
-    auto* command = line.app.add_subcommand(
-        "listen", "Show the bytes of a link and what a profile reads from them, to write a profile");
-    auto* link = command->add_option("--link", options->link,
-                                     "\"serial /dev/ttyUSB0\", \"serial usb:SERIAL\", \"tcp HOST:PORT\", "
-                                     "\"pty /dev/pts/3\", \"replay FILE\"");
-    command->add_option("--profile", options->profile, "Instrument profile (default: bytes only)")
+    const auto [command, options] = add_command(
+        line, line.app, "listen",
+        "Show the bytes of a link and what a profile reads from them, to write a profile", listen);
+    auto* link = command.add_option("--link", options->link,
+                                    "\"serial /dev/ttyUSB0\", \"serial usb:SERIAL\", \"tcp HOST:PORT\", "
+                                    "\"pty /dev/pts/3\", \"replay FILE\"");
+    command.add_option("--profile", options->profile, "Instrument profile (default: bytes only)")
         ->type_name("FILE");
     auto* bench =
-        command->add_option("--bench", options->bench, "Take link and profile from a bench description")
+        command.add_option("--bench", options->bench, "Take link and profile from a bench description")
             ->type_name("FILE")
             ->excludes(link);
-    command->add_option("--role", options->role, "Instrument of that bench")
+    command.add_option("--role", options->role, "Instrument of that bench")
         ->check(CLI::IsMember({"balance", "pump", "counter", "climate"}))
         ->needs(bench);
-    command->add_option("--ask", options->ask, "Ask by the profile, in this order, again and again the last")
+    command.add_option("--ask", options->ask, "Ask by the profile, in this order, again and again the last")
         ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
-    command->add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
+    command.add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
         ->type_name("TEXT");
-    command->add_option("--for", options->duration_s, "How long, s")
+    command.add_option("--for", options->duration_s, "How long, s")
         ->check(CLI::Range(0.1, 1e6))
         ->capture_default_str();
-    command->add_option("--lines", options->lines, "End when so many lines were understood")
+    command.add_option("--lines", options->lines, "End when so many lines were understood")
         ->check(CLI::Range(1, 1000000));
-    command->add_option("--record", options->record, "Keep the traffic in a file that can be replayed")
+    command.add_option("--record", options->record, "Keep the traffic in a file that can be replayed")
         ->type_name("FILE");
-    command->add_option("--baud", options->serial.baud, "Line speed, without a profile")
+    command.add_option("--baud", options->serial.baud, "Line speed, without a profile")
         ->check(CLI::Range(300, 4000000))
         ->capture_default_str();
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return listen(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -256,25 +256,22 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
 }  // namespace
 
 void add_pump_calibration(CommandLine& line) {
-    const auto options = std::make_shared<PumpCalibrationOptions>();
-    auto* command = line.app.add_subcommand(
-        "pump-calibration", "Weigh what the pump delivers at some rates; runs start from the result");
-    add_work(*command, options->work, "Gauge that stands on it: its tips close the weighings");
-    add_despite(*command, options->work);
-    command->add_option("--flows", options->flows_mL_min, "Rates to set, mL/min")
+    const auto [command, options] = add_command(
+        line, line.app, "pump-calibration",
+        "Weigh what the pump delivers at some rates; runs start from the result", pump_calibration);
+    add_work(command, options->work, "Gauge that stands on it: its tips close the weighings");
+    add_despite(command, options->work);
+    command.add_option("--flows", options->flows_mL_min, "Rates to set, mL/min")
         ->check(CLI::Range(0.1, 20000.0))
         ->expected(1, 20)
         ->capture_default_str();
-    command->add_option("--target", options->target_percent, "Standard uncertainty to reach at each, %")
+    command.add_option("--target", options->target_percent, "Standard uncertainty to reach at each, %")
         ->check(CLI::Range(0.01, 10.0))
         ->capture_default_str();
-    command->add_option("--limit", options->limit_s, "Longest time at each, s")
+    command.add_option("--limit", options->limit_s, "Longest time at each, s")
         ->check(CLI::Range(10.0, 86400.0))
         ->capture_default_str();
-    command->add_option("--tube-h", options->tube_h, "Hours the tube has run")->check(CLI::Range(0.0, 1e5));
-    command->callback([&line, options] {
-        line.chosen = [&line, options] { return pump_calibration(line.common, *options); };
-    });
+    command.add_option("--tube-h", options->tube_h, "Hours the tube has run")->check(CLI::Range(0.0, 1e5));
 }
 
 }  // namespace tipwright::program

@@ -21,9 +21,9 @@ struct TrafficView::Rows {
     nlohmann::ordered_json list = nlohmann::ordered_json::array();
 };
 
-TrafficView::TrafficView(std::unique_ptr<bench::Interpreter> interpreter, bool quiet)
-    : interpreter_(std::move(interpreter)), rows_(std::make_unique<Rows>()), quiet_(quiet) {
-    if (!quiet_) print_to(stdout, "%10s       %-47s  %-16s\n", "seconds", "bytes", "as text");
+TrafficView::TrafficView(std::unique_ptr<bench::Interpreter> interpreter, bool quiet, std::FILE* out)
+    : interpreter_(std::move(interpreter)), rows_(std::make_unique<Rows>()), quiet_(quiet), out_(out) {
+    if (!quiet_) print_to(out_, "%10s       %-47s  %-16s\n", "seconds", "bytes", "as text");
 }
 
 TrafficView::~TrafficView() = default;
@@ -53,8 +53,8 @@ void TrafficView::show(const bench::TrafficEntry& entry) {
 void TrafficView::note(double time_s, const std::string& text) {
     ++understood_;
     if (!quiet_) {
-        print_to(stdout, "%10.3f       = %s\n", time_s, text.c_str());
-        std::fflush(stdout);
+        print_to(out_, "%10.3f       = %s\n", time_s, text.c_str());
+        std::fflush(out_);
     } else if (rows_->list.size() < rows_max) {
         rows_->list.push_back({{"time_s", time_s}, {"way", "seen"}, {"read", text}});
     }
@@ -62,8 +62,8 @@ void TrafficView::note(double time_s, const std::string& text) {
 
 void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<bench::Meaning>& meanings) {
     if (entry.way == bench::TrafficWay::lost) {
-        print_to(stdout, "%10.3f lost  %s\n", entry.time_s, visible(entry.bytes).c_str());
-        std::fflush(stdout);
+        print_to(out_, "%10.3f lost  %s\n", entry.time_s, visible(entry.bytes).c_str());
+        std::fflush(out_);
         return;
     }
     for (std::size_t begin = 0; begin < entry.bytes.size(); begin += bytes_a_row) {
@@ -77,16 +77,16 @@ void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<benc
             text += byte >= ' ' && byte <= '~' ? static_cast<char>(byte) : '.';
         }
         if (begin == 0)
-            print_to(stdout, "%10.3f %-5s %-47s  %s\n", entry.time_s, way_words[static_cast<int>(entry.way)],
+            print_to(out_, "%10.3f %-5s %-47s  %s\n", entry.time_s, way_words[static_cast<int>(entry.way)],
                      hex.c_str(), text.c_str());
         else
-            print_to(stdout, "%16s %-47s  %s\n", "", hex.c_str(), text.c_str());
+            print_to(out_, "%16s %-47s  %s\n", "", hex.c_str(), text.c_str());
     }
     for (const bench::Meaning& meaning : meanings) {
-        print_to(stdout, "%16s %s %s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str());
-        for (const std::string& hint : meaning.hints) print_to(stdout, "%20s%s\n", "", visible(hint).c_str());
+        print_to(out_, "%16s %s %s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str());
+        for (const std::string& hint : meaning.hints) print_to(out_, "%20s%s\n", "", visible(hint).c_str());
     }
-    std::fflush(stdout);
+    std::fflush(out_);
 }
 
 nlohmann::ordered_json TrafficView::json() const {

@@ -1,6 +1,7 @@
 // TrafficView: the bytes of a link and what a profile reads from them, as rows on the terminal or as JSON.
 #pragma once
 
+#include <cstdio>
 #include <memory>
 #include <nlohmann/json_fwd.hpp>
 #include <string>
@@ -12,8 +13,8 @@ namespace tipwright::program {
 
 class TrafficView {
 public:
-    // Null interpreter: bytes only. Quiet: nothing is printed, rows are gathered for json().
-    TrafficView(std::unique_ptr<bench::Interpreter> interpreter, bool quiet);
+    // Null interpreter: bytes only. Quiet: nothing is printed to `out`, rows are gathered for json().
+    TrafficView(std::unique_ptr<bench::Interpreter> interpreter, bool quiet, std::FILE* out);
     ~TrafficView();
 
     void show(const bench::TrafficEntry& entry);
@@ -32,6 +33,7 @@ private:
     std::unique_ptr<bench::Interpreter> interpreter_;
     std::unique_ptr<Rows> rows_;
     bool quiet_;
+    std::FILE* out_;
     int understood_ = 0;
     int not_understood_ = 0;
     std::size_t bytes_came_ = 0;

@@ -71,7 +71,8 @@ Outcome check_address(const std::string& address) {
                  "give 127.0.0.1 or ::1"};
 }
 
-ExitCode serve_page(const CommonOptions& common, PageOptions options) {
+ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
+    PageOptions options = given;
     if (auto allowed = check_address(options.address); !allowed) return fail(common, allowed.fault());
     options.desk.common = common;
     options.desk.location = options.session.location;
@@ -129,32 +130,30 @@ ExitCode serve_page(const CommonOptions& common, PageOptions options) {
 }  // namespace
 
 void add_page(CommandLine& line) {
-    const auto options = std::make_shared<PageOptions>();
-    auto* command = line.app.add_subcommand("page", "Serve a page that shows every run as it happens");
-    command->add_option("folder", options->folder, "Folder that the runs are in")
+    const auto [command, options] =
+        add_command(line, line.app, "page", "Serve a page that shows every run as it happens", serve_page);
+    command.add_option("folder", options->folder, "Folder that the runs are in")
         ->envname("TIPWRIGHT_WORK")
         ->type_name("DIR")
         ->capture_default_str();
-    command->add_flag("--trial", options->trial,
-                      "Three virtual lanes at twenty times real time and a register of invented years");
-    command->add_option("--port", options->port, "Port; 0: any that is free")->capture_default_str();
-    command->add_option("--address", options->address, "Address of this machine")
+    command.add_flag("--trial", options->trial,
+                     "Three virtual lanes at twenty times real time and a register of invented years");
+    command.add_option("--port", options->port, "Port; 0: any that is free")->capture_default_str();
+    command.add_option("--address", options->address, "Address of this machine")
         ->type_name("IP")
         ->capture_default_str();
     command
-        ->add_option("--bench", options->desk.bench,
-                     "Bench that runs are begun on (default: one of the templates)")
+        .add_option("--bench", options->desk.bench,
+                    "Bench that runs are begun on (default: one of the templates)")
         ->type_name("FILE");
     // Only the settings give these.
-    command->add_option("--plan-as-found", options->desk.plan_as_found)->group("");
-    command->add_option("--plan-as-left", options->desk.plan_as_left)->group("");
-    add_session(*command, options->session, false);
+    command.add_option("--plan-as-found", options->desk.plan_as_found)->group("");
+    command.add_option("--plan-as-left", options->desk.plan_as_left)->group("");
+    add_session(command, options->session, false);
     options->desk.bench_code = default_bench;
-    add_bench_code(*command, options->desk.bench_code);
-    add_keys_folder(*command, options->desk.keys);
-    add_layout(*command, options->desk.layout);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return serve_page(line.common, *options); }; });
+    add_bench_code(command, options->desk.bench_code);
+    add_keys_folder(command, options->desk.keys);
+    add_layout(command, options->desk.layout);
 }
 
 }  // namespace tipwright::program

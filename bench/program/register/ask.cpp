@@ -11,7 +11,6 @@
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
-#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"

@@ -144,9 +144,7 @@ void add_certificate_group(CommandLine& line) {
     auto list = add_verb(line, group, "list", "List the latest certificates and drafts", list_certificates);
     add_session(list.command, list->session, false);
     list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
-    list.command.add_option("--customer", list->list.customer, "Only of this customer")->type_name("NAME");
-    list.command.add_option("--station", list->list.station, "Only of this station of the customer")
-        ->type_name("NAME");
+    add_owner(list.command, list->list);
     list->list.limit = 50;
     list.command.add_option("--limit", list->list.limit, "Most rows")->capture_default_str();
     add_csv(list.command, list->csv);

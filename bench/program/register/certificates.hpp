@@ -1,10 +1,10 @@
-// Certificates at the session: records in, draft, layout, check, issue, amend, replace, hand out.
+// Handing out the files of an issued certificate.
 #pragma once
 
-#include "bench/program/register/keys.hpp"
+#include <filesystem>
+#include <string>
+
 #include "bench/program/register/maker.hpp"
-#include "bench/program/register/session.hpp"
-#include "bench/program/results/record_source.hpp"
 
 namespace tipwright::program {
 

@@ -20,6 +20,8 @@ void add_draft_verbs(CommandLine& line, CLI::App& group);
 void add_issue(CommandLine& line, CLI::App& group);
 void add_following(CommandLine& line, CLI::App& group);
 
+void add_limits_group(CommandLine& line);
+
 void add_keys_group(CommandLine& line);
 void add_signing_certificate(CommandLine& line, CLI::App& keys);
 

@@ -48,11 +48,8 @@ struct EarlierOptions {
 using report::Id;
 using report::Record;
 
-// Only the record of a complete run that has no number yet becomes a certificate.
-Outcome check_complete(const Record& record, const std::string& where) {
-    if (record.completeness != report::Completeness::complete)
-        return Fault{FaultCode::not_permitted, "the measurement is incomplete: " + record.end_reason, where,
-                     "a certificate needs a complete run"};
+// Only a record that has no number yet becomes a certificate.
+Outcome check_unnumbered(const Record& record, const std::string& where) {
     if (record.number != "DRAFT")
         return Fault{FaultCode::not_permitted, "the record has the number " + record.number + " already",
                      where, "amend or replace that certificate, or give the record as it was measured"};
@@ -169,7 +166,7 @@ Outcome read_given(const CommonOptions& common, const std::vector<std::filesyste
     for (const auto& file : files) {
         auto record = read_record(file);
         if (!record) return record.fault();
-        if (Outcome good = check_complete(*record, file.string()); !good) return good;
+        if (Outcome good = check_unnumbered(*record, file.string()); !good) return good;
         auto measured = record_from_source(common, *record, file, sources);
         if (!measured) return measured.fault();
         records.push_back(std::move(*measured));

@@ -13,6 +13,7 @@
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/register/signing_certificate.hpp"
+#include "bench/program/results/check_runs.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -30,6 +31,7 @@ struct IssueOptions {
     PassphraseSource passphrase;
     std::filesystem::path out;  // empty: only into the register
     int threads = 0;            // 0: as many as the machine has
+    std::string check_gauge;    // serial number; empty: none is asked
 };
 
 using report::Id;
@@ -136,6 +138,9 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                                              "give the numbers of drafts, or --all"});
     if (const Outcome known = learn_earlier(*reg, *drafts, *maker); !known)
         return refuse(common, known.fault());
+    if (!options.check_gauge.empty())
+        if (const Outcome good = in_control(*reg, options.check_gauge); !good)
+            return refuse(common, good.fault());
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
     if (!passphrase) return refuse(common, passphrase.fault());
     const auto seal = unlock_seal(options.keys, *passphrase, *actor, *maker);
@@ -225,6 +230,12 @@ void add_issue(CommandLine& line, CLI::App& group) {
     add_session(issue.command, issue->session);
     auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
     auto* all = issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
+    issue.command
+        .add_option(
+            "--check-gauge", issue->check_gauge,
+            "Serial number of the laboratory's check gauge: nothing is issued while it is out of control")
+        ->envname("TIPWRIGHT_CHECK_GAUGE")
+        ->type_name("SERIAL");
     issue.command
         .add_option("--reason", issue->reason,
                     "Why results with reservation are accepted; stands on page 1 and in every file")

@@ -4,6 +4,7 @@
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/register/signing_certificate.hpp"
 #include "report/files/files.hpp"
+#include "report/seal/keys.hpp"
 
 namespace tipwright::program {
 

@@ -1,9 +1,7 @@
-// Keys of the seal: make, list, rotate, revoke, hand out the public ones, change the passphrase.
+// Where the keys of the seal lie, and what lies beside them.
 #pragma once
 
-#include "bench/program/register/passphrase.hpp"
-#include "bench/program/register/session.hpp"
-#include "report/seal/keys.hpp"
+#include <filesystem>
 
 namespace tipwright::program {
 

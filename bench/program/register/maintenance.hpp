@@ -1,7 +1,9 @@
-// Keeping the register, asking it, and handing out packs.
+// What an inspection of the register says, in words.
 #pragma once
 
-#include "bench/program/register/session.hpp"
+#include <string>
+
+#include "report/register/register.hpp"
 
 namespace tipwright::program {
 

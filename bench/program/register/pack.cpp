@@ -3,7 +3,6 @@
 #include <map>
 
 #include "bench/program/register/commands.hpp"
-#include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"

@@ -4,6 +4,7 @@
 #include <unistd.h>
 
 #include "bench/program/register/commands.hpp"
+#include "bench/program/register/keys.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "report/files/files.hpp"
 

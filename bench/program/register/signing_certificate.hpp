@@ -1,9 +1,8 @@
 // The laboratory's X.509 certificate in the folder of its keys, beside the Ed25519 key and under the same
-// passphrase: signing.p12 (0600) and signing-certificate.pem for who is to trust it. Make a trial's, import,
-// show, hand out.
+// passphrase: signing.p12 (0600) and signing-certificate.pem for who is to trust it.
 #pragma once
 
-#include "bench/program/register/keys.hpp"
+#include "bench/program/register/passphrase.hpp"
 #include "report/seal/x509.hpp"
 
 namespace tipwright::program {

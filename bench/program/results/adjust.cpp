@@ -148,28 +148,26 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
 }  // namespace
 
 void add_adjust(CommandLine& line) {
-    const auto options = std::make_shared<AdjustOptions>();
-    auto* command = line.app.add_subcommand("adjust", "Advise on the stop screws from an as-found record");
-    command->add_option("found", options->found, "As-found record or certificate")
+    const auto [command, options] =
+        add_command(line, line.app, "adjust", "Advise on the stop screws from an as-found record", adjust);
+    command.add_option("found", options->found, "As-found record or certificate")
         ->required()
         ->type_name("FILE");
-    command->add_option("--left", options->left, "As-left record: did what was expected come?")
+    command.add_option("--left", options->left, "As-left record: did what was expected come?")
         ->type_name("FILE");
-    command->add_option(
+    command.add_option(
         "--at", options->at_mm_h,
         "Intensity at which the error should vanish, mm/h (default: smallest largest |e| + U)");
-    command->add_option("--per-turn", options->mL_per_turn, "Volume a turn of a stop screw brings, mL");
-    command->add_option("--per-turn-u", options->mL_per_turn_u, "Its standard uncertainty, mL");
-    command->add_option("--setting-u", options->setting_u_mL, "How well a compartment can be set, mL")
+    command.add_option("--per-turn", options->mL_per_turn, "Volume a turn of a stop screw brings, mL");
+    command.add_option("--per-turn-u", options->mL_per_turn_u, "Its standard uncertainty, mL");
+    command.add_option("--setting-u", options->setting_u_mL, "How well a compartment can be set, mL")
         ->capture_default_str();
     command
-        ->add_option(
+        .add_option(
             "--earlier", options->earlier,
             "An earlier adjustment of such a gauge, to learn from: as-found and as-left record, turns of "
             "the screws of A and B (or of the spoon), apart by commas; may be repeated")
         ->type_name("FOUND,LEFT,A[,B]");
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return adjust(line.common, *options); }; });
 }
 
 }  // namespace tipwright::program

@@ -41,12 +41,6 @@ Outcome write_pictures(const CommonOptions& common, const report::Record& record
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     const auto record = read_record(options.record);
     if (!record) return fail(common, record.fault());
-    if (record->completeness != report::Completeness::complete) {
-        return fail(common,
-                    {FaultCode::inconsistent, "the measurement is incomplete: " + record->end_reason,
-                     options.record.string(), "a certificate needs a complete run"},
-                    ExitCode::incomplete);
-    }
     const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
     if (!pdf) return fail(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return fail(common, written.fault());
@@ -63,17 +57,14 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
 }  // namespace
 
 void add_certify(CommandLine& line) {
-    const auto options = std::make_shared<CertifyOptions>();
-    auto* command = line.app.add_subcommand("certify", "Draw the certificate of a record");
-    command->add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
-    command->add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
-    command->add_option("--language", options->language, "en, de, fr, es, or a words file")
+    const auto [command, options] =
+        add_command(line, line.app, "certify", "Draw the certificate of a record", certify);
+    command.add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
+    command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
+    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
-    command->add_option("--svg", options->pictures, "Folder for its charts as pictures too")
-        ->type_name("DIR");
-    add_paper(*command, *options);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return certify(line.common, *options); }; });
+    command.add_option("--svg", options->pictures, "Folder for its charts as pictures too")->type_name("DIR");
+    add_paper(command, *options);
 }
 
 }  // namespace tipwright::program

@@ -105,20 +105,17 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
 }  // namespace
 
 void add_compare(CommandLine& line) {
-    const auto options = std::make_shared<CompareOptions>();
-    auto* command =
-        line.app.add_subcommand("compare", "Overlay the error curves of several records; E_n and drift");
-    command->add_option("records", options->records, "Records or certificates, two or more")
+    const auto [command, options] = add_command(
+        line, line.app, "compare", "Overlay the error curves of several records; E_n and drift", compare);
+    command.add_option("records", options->records, "Records or certificates, two or more")
         ->required()
         ->type_name("FILE");
-    command->add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
+    command.add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
         ->type_name("DIR");
-    command->add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
-    command->add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
-    command->add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
-    add_paper(*command, *options);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return compare(line.common, *options); }; });
+    command.add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
+    command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
+    command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
+    add_paper(command, *options);
 }
 
 }  // namespace tipwright::program

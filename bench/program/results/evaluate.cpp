@@ -26,21 +26,19 @@ ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options) {
 }  // namespace
 
 void add_evaluate(CommandLine& line) {
-    const auto options = std::make_shared<EvaluateOptions>();
-    auto* command = line.app.add_subcommand(
-        "evaluate", "Compute record and certificate from a journal or a table of measurements");
-    command->add_option("source", options->source, "Journal, or CSV of supplied measurements")
+    const auto [command, options] =
+        add_command(line, line.app, "evaluate",
+                    "Compute record and certificate from a journal or a table of measurements", evaluate);
+    command.add_option("source", options->source, "Journal, or CSV of supplied measurements")
         ->required()
         ->type_name("JOURNAL|CSV");
-    command->add_option("--out", options->out, "Folder for record, tables, certificate")
+    command.add_option("--out", options->out, "Folder for record, tables, certificate")
         ->required()
         ->type_name("DIR");
-    command->add_option("--plan", options->plan, "For CSV: plan whose limits and rule apply")
+    command.add_option("--plan", options->plan, "For CSV: plan whose limits and rule apply")
         ->type_name("FILE");
-    command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
-    add_paper(*command, *options);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return evaluate(line.common, *options); }; });
+    command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    add_paper(command, *options);
 }
 
 }  // namespace tipwright::program

@@ -2,6 +2,7 @@
 
 #include "bench/program/version.hpp"
 #include "bench/supplied/supplied.hpp"
+#include "report/record/causes.hpp"
 #include "report/record/statement_of.hpp"
 #include "report/seal/digest.hpp"
 
@@ -65,10 +66,11 @@ Result<report::Record> record_of_supplied(const CommonOptions& common, const Eva
     record.plan = plan;
     record.source_name = options.source.filename().string();
     record.source_sha256 = *digest;
-    auto evaluation = calib::evaluate(supplied->observations, record.gauge, record.bench, plan);
+    auto evaluation =
+        calib::evaluate(supplied->observations, record.gauge, record.bench, plan, report::causes_of(record));
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
-    if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
+    if (auto checked = calib::check_by_monte_carlo(record.evaluation, plan); !checked) return checked.fault();
     report::state(record);
     return record;
 }

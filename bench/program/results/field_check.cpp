@@ -28,6 +28,8 @@ struct FieldCheckOptions {
     std::optional<double> logged_depth_mm;
     std::optional<double> duration_s;
     std::optional<double> limit_percent;
+    bool began_on_tip = false;
+    bool ended_on_tip = false;
 };
 
 ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& options) {
@@ -44,6 +46,7 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
         pour.retained_mL = {options.retained_mL, options.retained_u_mL};
         pour.tips = options.tips;
         pour.duration_s = options.duration_s;
+        if (options.ended_on_tip) pour.end = calib::FillLevel::at_tip;
         check = calib::evaluate_pour(pour, gauge->gauge, limits);
     } else if (options.collected_g) {
         calib::DischargeCheck discharge;
@@ -52,6 +55,8 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
         discharge.conditions.water_temperature_C = options.water_temperature_C;
         discharge.logged_tips = options.tips;
         discharge.logged_depth_mm = options.logged_depth_mm;
+        if (options.began_on_tip) discharge.begin = calib::FillLevel::at_tip;
+        if (options.ended_on_tip) discharge.end = calib::FillLevel::at_tip;
         check = calib::evaluate_discharge(discharge, gauge->gauge, limits);
     }
     if (!check) return fail(common, check.fault());
@@ -107,31 +112,32 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& optio
 }  // namespace
 
 void add_field_check(CommandLine& line) {
-    const auto options = std::make_shared<FieldCheckOptions>();
-    auto* command = line.app.add_subcommand(
-        "field-check", "Check a gauge in the field: known volume poured, or discharge collected");
-    command->add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
-    command->add_option("--tips", options->tips, "Tips counted")->required();
-    auto* poured =
-        command->add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
-    command->add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
+    const auto [command, options] =
+        add_command(line, line.app, "field-check",
+                    "Check a gauge in the field: known volume poured, or discharge collected", field_check);
+    command.add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
+    command.add_option("--tips", options->tips, "Tips counted")->required();
+    auto* poured = command.add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
+    command.add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
         ->capture_default_str();
-    command->add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
-    command->add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
+    command.add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
+    command.add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
         ->capture_default_str();
-    command->add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
+    command.add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
         ->excludes(poured);
-    command->add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
+    command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
         ->capture_default_str();
-    command->add_option("--lost-g", options->lost_g, "Evaporated or spilt before weighing");
-    command->add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
-    command->add_option("--water-temperature-C", options->water_temperature_C, "At the weighing")
+    command.add_option("--lost-g", options->lost_g, "Evaporated or spilt before weighing");
+    command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
+    command.add_option("--water-temperature-C", options->water_temperature_C, "At the weighing")
         ->capture_default_str();
-    command->add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
-    command->add_option("--duration-s", options->duration_s, "How long the pouring took");
-    command->add_option("--limit", options->limit_percent, "Allowed error, %");
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return field_check(line.common, *options); }; });
+    command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
+    command.add_option("--duration-s", options->duration_s, "How long the pouring took");
+    command.add_flag("--began-on-tip", options->began_on_tip,
+                      "Counting began right after a tip (when water is poured it always does)");
+    command.add_flag("--ended-on-tip", options->ended_on_tip,
+                      "Counting ended right after a tip: no part of one is left over");
+    command.add_option("--limit", options->limit_percent, "Allowed error, %");
 }
 
 }  // namespace tipwright::program

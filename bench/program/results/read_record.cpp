@@ -3,6 +3,7 @@
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/version.hpp"
 #include "report/files/files.hpp"
+#include "report/record/causes.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
@@ -25,10 +26,11 @@ report::RecordAgreement results_follow(const report::Record& record) {
             report::Agreement::beyond_rounding, {"$.evaluation", "results", fault.line()}, 1};
     };
     const auto observations = calib::observations_of(record.evaluation);
-    auto evaluation = calib::evaluate(observations, record.gauge, record.bench, record.plan);
+    auto evaluation =
+        calib::evaluate(observations, record.gauge, record.bench, record.plan, report::causes_of(record));
     if (!evaluation) return failed(evaluation.fault());
     if (!record.evaluation.monte_carlo.empty())
-        if (const auto checked = calib::check_by_monte_carlo(*evaluation); !checked)
+        if (const auto checked = calib::check_by_monte_carlo(*evaluation, record.plan); !checked)
             return failed(checked.fault());
     report::Record again = record;
     again.evaluation = std::move(*evaluation);

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "bench/program/version.hpp"
+#include "report/record/causes.hpp"
 #include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
@@ -102,10 +103,12 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     for (const auto& accepted : run.concessions) record.concessions.push_back(concession_of(accepted));
     add_overdue(record);
 
-    auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan);
+    auto evaluation = calib::evaluate(run.observations, run.gauge.gauge, run.bench.metrology, run.plan.plan,
+                                      report::causes_of(record));
     if (!evaluation) return evaluation.fault();
     record.evaluation = std::move(*evaluation);
-    if (auto checked = calib::check_by_monte_carlo(record.evaluation); !checked) return checked.fault();
+    if (auto checked = calib::check_by_monte_carlo(record.evaluation, run.plan.plan); !checked)
+        return checked.fault();
     record.findings = run.findings;
     report::state(record);
     return record;

@@ -170,8 +170,10 @@ void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
     if (refused.empty())
         print_to(stdout, "Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
     else
-        print_to(stdout, "Monte Carlo does not confirm U(e) at step %s; its interval is in the record.\n",
-                 refused.c_str());
+        print_to(
+            stdout,
+            "Monte Carlo does not confirm both digits of U(e) at step %s; its interval is stated there.\n",
+            refused.c_str());
 }
 
 std::string note_of(const report::Concession& concession) {
@@ -261,6 +263,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
         print_to(stdout, "Correction: %s.\n", record.evaluation.correction->formula.c_str());
     if (record.evaluation.no_correction == calib::NoCorrection::static_check)
         print_to(stdout, "Correction: none; %s\n", words->text("correction.none_default").c_str());
+    if (record.evaluation.no_correction == calib::NoCorrection::one_rate)
+        print_to(stdout, "Correction: none; %s\n", words->text("correction.none_one_rate").c_str());
     for (const auto& finding : report::findings_of(record))
         print_to(stdout, "Finding: %s.\n", report::certificate::finding_advice(*words, finding).c_str());
     for (const auto& sentence : report::certificate::reservation_sentences(*words, record))
@@ -270,6 +274,10 @@ void print_results(const CommonOptions& common, const report::Record& record,
         print_to(stdout, "Note: %s\n", note_of(concession).c_str());
     if (record.completeness != report::Completeness::complete) {
         print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
+        if (!record.evaluation.steps.empty())
+            print_to(stdout,
+                     "Of the steps that were finished one can be drafted, and issued when somebody "
+                     "accepts that with --reason.\n");
     }
     if (record.statement.results == calib::Claim::not_stated)
         print_to(stdout, "No certificate: %s\n", words->text("reservation.no_step").c_str());

@@ -5,6 +5,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/results/table_check.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -141,6 +142,24 @@ void Verifier::note_otherwise(const report::RecordAgreement& agreement) {
         otherwise_.push_back(findings_.size());
 }
 
+namespace {
+
+// Somebody compared the limits with their source after the measurement: the issued record names who.
+void take_confirmation_of_limits(const report::Record& issued, report::Record& again) {
+    const calib::Limits& judged_by = issued.plan.limits;
+    calib::Limits& measured_by = again.plan.limits;
+    if (measured_by.confirmed || !judged_by.confirmed ||
+        !judged_by.source.starts_with(measured_by.source + "; "))
+        return;
+    for (calib::Limits* limits : {&measured_by, &again.evaluation.conformity.limits}) {
+        limits->confirmed = true;
+        limits->source = judged_by.source;
+    }
+    report::state(again);
+}
+
+}  // namespace
+
 void Verifier::compare_with_journal(const Checked& journal, Checked& other) {
     if (other.record->source_sha256 != journal.sha256) {
         add(other.file, false, "was not made from the journal " + journal.file);
@@ -155,6 +174,7 @@ void Verifier::compare_with_journal(const Checked& journal, Checked& other) {
     again.program_version = other.record->program_version;
     again.source_name = other.record->source_name;
     again.acceptance = other.record->acceptance;
+    take_confirmation_of_limits(*other.record, again);
     const auto same = record_agreement(other.record_text, again);
     other.from_journal = other.from_journal || holds(same);
     note_otherwise(same);

@@ -94,55 +94,51 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
 }  // namespace
 
 void add_calibrate(CommandLine& line) {
-    const auto options = std::make_shared<CalibrateOptions>();
-    auto* command = line.app.add_subcommand("calibrate", "Run a plan on a bench and write the certificate");
-    command->add_option("--bench", options->bench, "Bench description")->required()->type_name("FILE");
+    const auto [command, options] = add_command(line, line.app, "calibrate",
+                                                "Run a plan on a bench and write the certificate", calibrate);
+    command.add_option("--bench", options->bench, "Bench description")->required()->type_name("FILE");
     command
-        ->add_option("serial", options->serial,
-                     "Serial of a gauge: from its file SERIAL.toml, or from the register")
+        .add_option("serial", options->serial,
+                    "Serial of a gauge: from its file SERIAL.toml, or from the register")
         ->type_name("SERIAL");
-    command->add_option("--gauge", options->gauge, "Gauge, or a gauge kind on a virtual bench")
+    command.add_option("--gauge", options->gauge, "Gauge, or a gauge kind on a virtual bench")
         ->type_name("FILE");
     command
-        ->add_option(
-            "--plan", options->plan,
-            "Plan of intensities and limits (default: plan_as_found or plan_as_left of the settings)")
+        .add_option("--plan", options->plan,
+                    "Plan of intensities and limits (default: plan_as_found or plan_as_left of the settings)")
         ->type_name("FILE");
     // Only the settings give these.
-    command->add_option("--plan-as-found", options->plan_as_found)->group("");
-    command->add_option("--plan-as-left", options->plan_as_left)->group("");
+    command.add_option("--plan-as-found", options->plan_as_found)->group("");
+    command.add_option("--plan-as-left", options->plan_as_left)->group("");
     command
-        ->add_option(
-            "--out", options->out,
-            "Folder for journal, record, tables, certificate (default: a new one in the work folder)")
+        .add_option("--out", options->out,
+                    "Folder for journal, record, tables, certificate (default: a new one in the work folder)")
         ->type_name("DIR");
-    add_work_folder(*command, options->work);
-    command->add_option("--register", options->location, "Register that knows the gauge")
+    add_work_folder(command, options->work);
+    command.add_option("--register", options->location, "Register that knows the gauge")
         ->envname("TIPWRIGHT_REGISTER")
         ->type_name("PLACE");
-    command->add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
+    command.add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
     command
-        ->add_option(
+        .add_option(
             "--speed", options->speed,
             "Run a virtual bench this many times as fast as the wall clock (default: as fast as can be)")
         ->check(CLI::Range(0.1, 100.0));
     command
-        ->add_option("--started-at", options->started_at, "Start of a virtual run, as 2026-11-02T08:00:00Z")
+        .add_option("--started-at", options->started_at, "Start of a virtual run, as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
     command
-        ->add_option("--reason", options->despite,
-                     "Accept an overdue calibration or a failed balance check; the record states this reason")
+        .add_option("--reason", options->despite,
+                    "Accept an overdue calibration or a failed balance check; the record states this reason")
         ->type_name("REASON");
     command
-        ->add_option("--checks", options->checks,
-                     "File of pump calibrations and balance checks (default: beside the bench)")
+        .add_option("--checks", options->checks,
+                    "File of pump calibrations and balance checks (default: beside the bench)")
         ->type_name("FILE");
-    command->add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
-    command->add_flag("--within-declared", options->within_declared,
-                      "Leave out steps beyond the highest intensity the maker declares (default: refuse)");
-    add_paper(*command, *options);
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return calibrate(line.common, *options); }; });
+    command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    command.add_flag("--within-declared", options->within_declared,
+                     "Leave out steps beyond the highest intensity the maker declares (default: refuse)");
+    add_paper(command, *options);
 }
 
 }  // namespace tipwright::program

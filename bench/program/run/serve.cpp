@@ -81,25 +81,23 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
 }  // namespace
 
 void add_serve(CommandLine& line) {
-    const auto options = std::make_shared<ServeOptions>();
-    auto* command = line.app.add_subcommand(
-        "serve", "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials");
-    command->add_option("--bench", options->bench, "Virtual bench")->type_name("FILE")->capture_default_str();
-    command->add_option("--gauge", options->gauge, "Gauge on it")->required()->type_name("FILE");
-    command->add_option("--out", options->out, "Bench description to write, for calibrate --bench")
+    const auto [command, options] = add_command(
+        line, line.app, "serve",
+        "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials", serve);
+    command.add_option("--bench", options->bench, "Virtual bench")->type_name("FILE")->capture_default_str();
+    command.add_option("--gauge", options->gauge, "Gauge on it")->required()->type_name("FILE");
+    command.add_option("--out", options->out, "Bench description to write, for calibrate --bench")
         ->required()
         ->type_name("FILE.toml");
-    command->add_option("--seed", options->seed, "Seed")->capture_default_str();
-    command->add_option("--speed", options->speed, "Times as fast as the wall clock; give calibrate the same")
+    command.add_option("--seed", options->seed, "Seed")->capture_default_str();
+    command.add_option("--speed", options->speed, "Times as fast as the wall clock; give calibrate the same")
         ->check(CLI::Range(0.1, 100.0))
         ->capture_default_str();
-    command->add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
+    command.add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
         ->check(CLI::Range(0.0, 1e7));
-    command->add_flag("--hand", options->hand,
-                      "Take lines \"load GRAMS\" from standard input: a mass put on the pan");
-    command->add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
-    command->callback(
-        [&line, options] { line.chosen = [&line, options] { return serve(line.common, *options); }; });
+    command.add_flag("--hand", options->hand,
+                     "Take lines \"load GRAMS\" from standard input: a mass put on the pan");
+    command.add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
 }
 
 }  // namespace tipwright::program

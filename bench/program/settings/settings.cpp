@@ -81,6 +81,7 @@ const std::vector<SettingKey>& setting_keys() {
         {"person", "TIPWRIGHT_PERSON", "", "who works"},
         {"bench_code", "TIPWRIGHT_BENCH_CODE", "", "code of the bench in certificate numbers"},
         {"keys", "TIPWRIGHT_KEYS", "", "folder of the seal's keys"},
+        {"check_gauge", "TIPWRIGHT_CHECK_GAUGE", "", "serial number of the check gauge, asked before issue"},
         {"letterhead", "TIPWRIGHT_LETTERHEAD", "", "the laboratory's head and foot"},
         {"language", "", "--language", "of certificates: en, de, fr, es, or a words file"},
         {"paper", "", "--paper", "A4 or Letter"},

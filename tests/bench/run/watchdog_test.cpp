@@ -12,6 +12,7 @@
 #include <algorithm>
 #include <array>
 #include <filesystem>
+#include <memory>
 #include <string>
 
 #include <boost/asio/io_context.hpp>
@@ -99,15 +100,21 @@ TEST_CASE("a gap that is over before the watchdog woke is a hang, and the pumps 
     if (child == 0) {
         // A process of its own that can be stopped whole: it tells by its exit code what its watchdog
         // noticed.
-        Watchdog dog(0.2);
-        const auto guarded = dog.guard(std::move(*link), {"STOP\r"});
-        double pause_s = 0;
-        for (int k = 0; k < 200 && dog.bites() == 0; ++k) {
-            ::usleep(10000);
-            dog.feed();
-            pause_s = std::max(pause_s, dog.take_longest_pause_s());
+        bool noticed = false;
+        std::unique_ptr<Link> guarded;  // outlives the watchdog
+        {
+            Watchdog dog(0.2);
+            guarded = dog.guard(std::move(*link), {"STOP\r"});
+            double pause_s = 0;
+            for (int k = 0; k < 200 && dog.bites() == 0; ++k) {
+                ::usleep(10000);
+                dog.feed();
+                pause_s = std::max(pause_s, dog.take_longest_pause_s());
+            }
+            noticed = dog.bites() > 0 && pause_s > 0.2;
+            // The watchdog's thread may have counted and not written yet: its end is waited for.
         }
-        ::_exit(dog.bites() > 0 && pause_s > 0.2 ? 7 : 8);
+        ::_exit(noticed ? 7 : 8);
     }
     for (int k = 0; k < 3; ++k) {
         ::usleep(100000);

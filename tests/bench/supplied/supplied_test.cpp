@@ -1,6 +1,7 @@
 #include "bench/supplied/supplied.hpp"
 
 #include <catch2/catch.hpp>
+#include <cmath>
 #include <string>
 #include "tests/support/paths.hpp"
 
@@ -116,7 +117,11 @@ TEST_CASE("a table per step may give flow, volume, balance readings, contacts, c
     const auto volume = parse_supplied({"t.csv", text});
     REQUIRE(volume);
     CHECK(volume->observations[0].is_volume);
-    CHECK(volume->metrology.balance.repeatability_g == 0.2);
+    // One number for the measure: nine tenths of its variance are its own error, alike at every step.
+    const calib::BalanceMetrology& measure = volume->metrology.balance;
+    CHECK(measure.linearity_half_width_g / std::sqrt(3.0) == Approx(0.2 * std::sqrt(0.9)));
+    CHECK(std::hypot(measure.repeatability_g, measure.linearity_half_width_g / std::sqrt(3.0)) ==
+          Approx(0.2));
 
     text =
         changed(per_step, "mass_g\n1,20,20,719.31,125.29\n2,100,60,445.74,386.59",
@@ -159,8 +164,17 @@ TEST_CASE("a table per tip gives means, scatter and difference of the compartmen
     CHECK(step.scatter.dof == 2);
     REQUIRE(step.compartments);
     CHECK(step.compartments->a_excess_percent == Approx(50 * 0.1 / 3.51).epsilon(1e-9));
-    CHECK(read->metrology.balance.linearity_half_width_g == Approx(4 * 0.02));
-    CHECK(assumed(*read, "each tip was weighed by itself"));
+    // Each reading after a tip is the one before the next: only the first and the last are left in the sum.
+    CHECK(read->metrology.balance.linearity_half_width_g == Approx(0.02));
+    CHECK(step.amount_by == calib::AmountBy::chained);
+    CHECK(assumed(*read, "linearity counts once for a step"));
+    // Tared before each tip: the same stretch of the scale every time.
+    std::string tared = per_tip.substr(0, per_tip.find("1,A,"));
+    tared += "1,A,0.00,3.55\n1,B,0.00,3.45\n2,A,0.00,3.57\n2,B,0.00,3.47\n";
+    const auto alone = parse_supplied({"t.csv", tared});
+    REQUIRE(alone);
+    CHECK(alone->observations[0].amount_by == calib::AmountBy::each_tip);
+    CHECK(assumed(*alone, "each tip was weighed by itself"));
 }
 
 TEST_CASE("unequal numbers of tips do not shift the mean of the gauge") {

@@ -1,5 +1,6 @@
 #include "calib/decision/comparison.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <cmath>
 
@@ -37,9 +38,9 @@ TEST_CASE("steps of one run share what the budget says they share") {
     const auto steps = gauge.steps({20, 100});
     double shared = 0;
     for (const auto& component : steps[0].budget) {
-        if (!component.shared) continue;
+        if (component.cause.empty()) continue;
         for (const auto& other : steps[1].budget) {
-            if (other.id == component.id) {
+            if (other.cause == component.cause) {
                 shared += component.relative_to_e() * component.u * other.relative_to_e() * other.u;
             }
         }
@@ -48,6 +49,10 @@ TEST_CASE("steps of one run share what the budget says they share") {
     CHECK(error_covariance(steps[0], steps[1]) ==
           Approx(shared * (100 + steps[0].error_percent.value) * (100 + steps[1].error_percent.value))
               .epsilon(1e-9));
+    // Where on its scale the balance errs is each step's own.
+    const auto linearity = std::find_if(steps[0].budget.begin(), steps[0].budget.end(),
+                                        [](const auto& one) { return one.id == "balance_linearity"; });
+    CHECK(linearity->cause == "balance_linearity in step 1");
     CHECK(error_covariance(steps[0], steps[0]) < steps[0].error_percent.u * steps[0].error_percent.u);
 }
 
@@ -71,10 +76,11 @@ TEST_CASE("an error curve goes through its steps and joins repeats") {
     const auto mean = error_at(repeats, 20);
     REQUIRE(mean);
     CHECK(mean->value == Approx(gauge.error_percent(20)).margin(1e-6));
-    // Three repeats: their own parts shrink, what they share does not.
-    const double own =
-        steps[0].error_percent.u * steps[0].error_percent.u - error_covariance(steps[0], steps[0]);
-    CHECK(mean->u * mean->u == Approx(error_covariance(steps[0], steps[0]) + own / 3).epsilon(1e-3));
+    // Three steps of one intensity: their own parts shrink, what they share does not.
+    const auto again = gauge.steps({20, 20});
+    const double in_common = error_covariance(again[0], again[1]);
+    const double own = again[0].error_percent.u * again[0].error_percent.u - in_common;
+    CHECK(mean->u * mean->u == Approx(in_common + own / 3).epsilon(1e-3));
     CHECK_FALSE(error_at(curve, 250).ok());
     CHECK(error_at(curve, 250).fault().where == "record");
 }

@@ -50,7 +50,7 @@ TEST_CASE("every step's budget is checked by Monte Carlo, the same each time") {
     auto evaluation = evaluate(observations(known, {20, 90, 200}), known.gauge, known.bench, Plan{});
     REQUIRE(evaluation);
     const std::size_t findings = evaluation->findings.size();
-    REQUIRE(check_by_monte_carlo(*evaluation));
+    REQUIRE(check_by_monte_carlo(*evaluation, Plan{}));
     REQUIRE(evaluation->monte_carlo.size() == 3);
     for (std::size_t i = 0; i < 3; ++i) {
         const MonteCarloCheck& check = evaluation->monte_carlo[i];
@@ -63,7 +63,7 @@ TEST_CASE("every step's budget is checked by Monte Carlo, the same each time") {
         CHECK(validation.valid);
         CHECK(validation.d_low == Approx(std::abs(step.error_percent.value - step.error_expanded.U -
                                                   check.error_percent.symmetric.low)));
-        CHECK(validation.tolerance == Approx(numerical_tolerance(step.error_percent.u, 1)));
+        CHECK(validation.tolerance == Approx(numerical_tolerance(step.error_expanded.U, 2)));
         CHECK(check.error_percent.u == Approx(step.error_percent.u).epsilon(0.03));
         CHECK(check.error_percent.shortest.high - check.error_percent.shortest.low <=
               check.error_percent.symmetric.high - check.error_percent.symmetric.low);
@@ -71,18 +71,35 @@ TEST_CASE("every step's budget is checked by Monte Carlo, the same each time") {
     }
     CHECK(evaluation->findings.size() == findings);
     const auto before = evaluation->monte_carlo;
-    REQUIRE(check_by_monte_carlo(*evaluation));
+    REQUIRE(check_by_monte_carlo(*evaluation, Plan{}));
     CHECK(evaluation->monte_carlo[1].error_percent.symmetric.low == before[1].error_percent.symmetric.low);
     CHECK(evaluation->monte_carlo[1].trials == before[1].trials);
 }
 
-TEST_CASE("a budget Monte Carlo does not confirm is a finding with the interval that holds") {
+TEST_CASE("where Monte Carlo does not confirm the two digits of U, its interval is stated and judged") {
     // One rectangular component far above the rest: k = 1.65, not 1.96 (JCGM 101:2008 clause 9.2.3).
     test::KnownGauge known;
     known.bench.balance.linearity_half_width_g = 12;
-    auto evaluation = evaluate(observations(known, {50}), known.gauge, known.bench, Plan{});
+    Plan plan = plan_with_limits(3);
+    plan.rule = DecisionRule::guard_band;
+    auto evaluation = evaluate(observations(known, {50}), known.gauge, known.bench, plan);
     REQUIRE(evaluation);
-    REQUIRE(check_by_monte_carlo(*evaluation));
+    const double by_gum = evaluation->steps[0].error_expanded.U;
+    // A limit that the narrower interval meets and the wider one does not.
+    const double e = evaluation->steps[0].error_percent.value;
+    plan.limits.rows[0].low_percent = e - 0.92 * by_gum;
+    plan.limits.rows[0].high_percent = e + 10 * by_gum;
+    evaluation = evaluate(observations(known, {50}), known.gauge, known.bench, plan);
+    REQUIRE(evaluation);
+    CHECK(evaluation->conformity.overall == Verdict::undecided);
+    REQUIRE(check_by_monte_carlo(*evaluation, plan));
+    const StepResult& step = evaluation->steps[0];
+    const Interval& interval = evaluation->monte_carlo[0].error_percent.symmetric;
+    CHECK(step.error_expanded.U == std::max(interval.high - e, e - interval.low));
+    CHECK(step.error_expanded.U < 0.9 * by_gum);
+    CHECK(step.error_expanded.k > 1.64);
+    CHECK(step.error_expanded.k < 1.72);
+    CHECK(evaluation->conformity.overall == Verdict::pass);
     CHECK_FALSE(evaluation->monte_carlo[0].error_percent.validation.valid);
     REQUIRE_FALSE(evaluation->findings.empty());
     CHECK(evaluation->findings.back().id == FindingId::monte_carlo_narrower);
@@ -105,7 +122,8 @@ TEST_CASE("global risks come with what is known of such gauges, and only then") 
         const StepConformity& row = with->conformity.steps[0];
         const StepResult& step = with->steps[0];
         const double w = rule == DecisionRule::guard_band ? step.error_expanded.U : 0;
-        const auto risk = global_risk(normal_prior(0.5, 2), step.error_percent.u, {-3, 3}, {-3 + w, 3 - w});
+        const auto risk = global_risk(normal_prior(0.5, 2), step.error_percent.u, {-3, 3}, {-3 + w, 3 - w},
+                                      step.error_percent.dof);
         REQUIRE(risk);
         REQUIRE(row.consumer_risk);
         CHECK(*row.consumer_risk == Approx(risk->consumer));
@@ -152,7 +170,7 @@ TEST_CASE("points no formula follows are interpolated without overshooting") {
     REQUIRE(model);
     REQUIRE(model->chosen == RateForm::table);
     for (const RateCandidate& candidate : model->candidates) CHECK_FALSE(candidate.passes);
-    CHECK(model->reason.find("no candidate agrees") != std::string::npos);
+    CHECK(model->reason.find("every candidate is clearly rejected") != std::string::npos);
     for (std::size_t i = 0; i + 1 < model->points.size(); ++i) {
         const RatePoint& a = model->points[i];
         const RatePoint& b = model->points[i + 1];

@@ -49,6 +49,16 @@ def slope(function, x):
     return (function(x + 1e-30j)).imag / 1e-30
 
 
+# The error of the balance along its scale, and the tip too many, are those of one step alone in every run of it.
+OF = dict(balance="B-7", run="R-1", clock="C-3", rim="G-5")
+
+
+def cause_of(name, cause):
+    if cause is None:
+        return "-"
+    return f"{name}:_R-1_in_step_1" if cause == "of_step" else f"{name}:_{OF[cause]}"
+
+
 def budget(kind):
     tip_mm, d_mm, u_d, compartments, siphon, tips, duration, difference, scatter, readings = CASES[kind]
     b, c = BENCH, CONDITIONS
@@ -59,26 +69,26 @@ def budget(kind):
                     + (22e-6 * air_density(t, p, h).real) ** 2)
     two = math.sqrt(2)
     area = math.pi * d_mm**2 / 400
-    inputs = [  # id, u, degrees of freedom, shared by all steps
-        ("balance_resolution", two * (b["resolution_g"] / 2) / math.sqrt(3), INF, 0),
-        ("balance_repeatability", two * b["repeatability_g"] / math.sqrt(readings), b["repeatability_dof"], 0),
-        ("balance_linearity", b["linearity_half_width_g"] / math.sqrt(3), INF, 0),
-        ("balance_calibration", b["calibration_relative_u"], INF, 1),
-        ("balance_drift", b["drift_relative_half_width"] / math.sqrt(3), INF, 1),
-        ("weighing_scatter", 0.004, INF, 0),
-        ("residual_water", two * b["residual_u_g"], INF, 0),
-        ("balance_zero_drift", b["zero_drift_half_width_g_h"] / math.sqrt(3), INF, 1),
-        ("evaporation", b["evaporation_u_g_h"], b["evaporation_dof"], 1),
-        ("water_temperature", b["water_temperature_u_C"], INF, 1),
-        ("water_density", 0.005 / math.sqrt(3), INF, 1),
-        ("air_density", u_air, INF, 1),
-        ("time_base", b["clock_relative_u"], INF, 1),
-        ("contact_edges", two * b["edge_time_u_s"], INF, 0),
+    inputs = [  # id, u, degrees of freedom, cause: what other steps, runs or years may have in common with it
+        ("balance_resolution", two * (b["resolution_g"] / 2) / math.sqrt(3), INF, None),
+        ("balance_repeatability", two * b["repeatability_g"] / math.sqrt(readings), b["repeatability_dof"], None),
+        ("balance_linearity", b["linearity_half_width_g"] / math.sqrt(3), INF, "of_step"),
+        ("balance_calibration", b["calibration_relative_u"], INF, "balance"),
+        ("balance_drift", b["drift_relative_half_width"] / math.sqrt(3), INF, "run"),
+        ("weighing_scatter", 0.004, INF, None),
+        ("residual_water", two * b["residual_u_g"], INF, None),
+        ("balance_zero_drift", b["zero_drift_half_width_g_h"] / math.sqrt(3), INF, "run"),
+        ("evaporation", b["evaporation_u_g_h"], b["evaporation_dof"], "run"),
+        ("water_temperature", b["water_temperature_u_C"], INF, "run"),
+        ("water_density", 0.005 / math.sqrt(3), INF, "run"),
+        ("air_density", u_air, INF, "run"),
+        ("time_base", b["clock_relative_u"], INF, "clock"),
+        ("contact_edges", two * b["edge_time_u_s"], INF, None),
         # Anything up to one tip, even, at either edge: the difference of two rectangles of half-width 1/2.
-        ("siphon_storage", two * 0.5 / math.sqrt(3), INF, 0) if siphon else None,
-        ("tip_scatter", scatter / math.sqrt(tips), tips - 1, 0),
-        ("odd_tip", 2 / math.sqrt(3), INF, 0) if compartments == 2 and tips % 2 else None,
-        ("catch_area", 2 * area * u_d / d_mm, 25, 1),
+        ("siphon_storage", two * 0.5 / math.sqrt(3), INF, None) if siphon else None,
+        ("tip_scatter", scatter / math.sqrt(tips), tips - 1, None),
+        ("odd_tip", 2 / math.sqrt(3), INF, "of_step") if compartments == 2 and tips % 2 else None,
+        ("catch_area", 2 * area * u_d / d_mm, 25, "rim"),
     ]
     inputs = [i for i in inputs if i]
 
@@ -106,11 +116,11 @@ def budget(kind):
         lines.append(f"input {key} {float(value)!r}")
     names = ("volume_per_tip_mL", "flow_mL_min", "reference_intensity_mm_h", "error_percent")
     variance, fourth = dict.fromkeys(names, 0.0), dict.fromkeys(names, 0.0)
-    for name, u, dof, shared in inputs:
+    for name, u, dof, cause in inputs:
         there = model({name: 1e-30j})
         relative = {k: complex(there[k]).imag / 1e-30 / complex(here[k]).real for k in "VvtA"}
         lines.append(f"component {name} {float(u)!r} {dof} {relative['V']!r} {relative['v'] - relative['V']!r} "
-                     f"{relative['t']!r} {relative['A']!r} {shared}")
+                     f"{relative['t']!r} {relative['A']!r} {cause_of(name, cause)}")
         for k in names:
             contribution = complex(there[k]).imag / 1e-30 * u
             variance[k] += contribution**2

@@ -157,3 +157,27 @@ TEST_CASE("a stated siphon tail is pooled with what was seen, unless more was se
     // Intervals between tips say nothing of emptyings.
     CHECK(pooled_scatter({seen(1, 0.3, 9)}, 0, gauge).sd_percent == 0.3);
 }
+
+// A step's 20 tips cannot tell a correlation of 0.3, four steps together can: u of the mean is then wider by
+// the root of 1.3/0.7.
+TEST_CASE("the correlation of tips that follow each other is pooled over the steps and widens u") {
+    const test::KnownGauge known;
+    const auto u_of = [&](double neighbours) {
+        std::vector<StepObservation> observations;
+        for (const double intensity : {20.0, 50.0, 100.0, 200.0}) {
+            observations.push_back(
+                known.step(static_cast<int>(observations.size()) + 1, intensity, 20).observation);
+            observations.back().scatter.neighbours = neighbours;
+            observations.back().scatter.neighbours_of = 20;
+        }
+        const auto evaluation = evaluate(observations, known.gauge, known.bench, Plan{});
+        REQUIRE(evaluation);
+        for (const BudgetComponent& one : evaluation->steps[1].budget)
+            if (one.id.starts_with("tip_scatter")) return one.u;
+        FAIL("no scatter of tips in the budget");
+        return 0.0;
+    };
+    CHECK(u_of(0.3) == Approx(u_of(0) * std::sqrt(1.3 / 0.7)));
+    CHECK(u_of(0.1) == u_of(0));
+    CHECK(u_of(-0.3) == u_of(0));
+}

@@ -104,3 +104,39 @@ TEST_CASE("a gauge that changed between two steps is found from its compartments
     CHECK_FALSE(shift_between({}));
     CHECK_FALSE(shift_between(std::vector{step(1)}));
 }
+
+namespace {
+
+// From tip `from` on the balance shows `more` of the water; the pump sends `faster`.
+TipSeries weighed(TipSeries series, int from, double more, double faster, Dice& dice) {
+    for (std::size_t k = 0; k < series.mass_g.size(); ++k) {
+        series.interval_s[k] *= dice.normal(1, 0.001);
+        if (static_cast<int>(k) < from) continue;
+        series.mass_g[k] *= 1 + more;
+        series.interval_s[k] /= 1 + faster;
+    }
+    return series;
+}
+
+}  // namespace
+
+TEST_CASE("a balance that shows other water from the middle of a collect on is told from pump and gauge") {
+    Dice dice(9);
+    for (const bool of_bucket : {true, false}) {
+        const auto sound = [&] { return of_bucket ? bucket(24, dice, 24, 0) : spoon(24, dice, 24, 0); };
+        int found = 0;
+        int pump_blamed_on_balance = 0;
+        for (int i = 0; i < 200; ++i) {
+            const auto findings = check_shift(weighed(sound(), 11, 0.03, 0, dice));
+            found += !findings.empty() && findings[0].id == FindingId::balance_scale ? 1 : 0;
+            const auto pump = check_shift(weighed(sound(), 11, 0, 0.03, dice));
+            pump_blamed_on_balance +=
+                !pump.empty() && pump[0].kind() == FindingKind::disturbed_balance ? 1 : 0;
+        }
+        CHECK(found >= 195);
+        CHECK(pump_blamed_on_balance <= 2);
+    }
+    const auto gauge = check_shift(weighed(spoon(24, dice, 10, 0.06), 24, 0, 0, dice));
+    REQUIRE(gauge.size() == 1);
+    CHECK(gauge[0].id == FindingId::volume_shifted);
+}

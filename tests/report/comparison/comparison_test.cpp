@@ -68,7 +68,11 @@ TEST_CASE("records are put in the order of time, as found before as left") {
 }
 
 TEST_CASE("E_n is the difference over its expanded uncertainty") {
-    const auto records = life();
+    auto records = life();
+    // Another rim, another balance: nothing in common.
+    for (calib::StepResult& step : records[3].evaluation.steps)
+        for (calib::BudgetComponent& component : step.budget)
+            if (!component.cause.empty()) component.cause += ", other";
     const auto comparison = *report::compare_records(records, {});
     // At 90 mm/h: records[1] is the first in time, records[3] the other gauge.
     const auto& row = comparison.intensities[2];
@@ -78,7 +82,10 @@ TEST_CASE("E_n is the difference over its expanded uncertainty") {
     CHECK_FALSE(row.errors[0]->en);
     const double difference = row.errors[2]->percent.value - row.errors[0]->percent.value;
     const double expected = difference / std::hypot(row.errors[2]->U_percent, row.errors[0]->U_percent);
-    CHECK(*row.errors[2]->en == Approx(expected));
+    CHECK(*row.errors[2]->en == Approx(expected).epsilon(0.01));  // k by the degrees of freedom of both
+    // What both have in common takes no part.
+    const auto of_one_bench = *report::compare_records(life(), {});
+    CHECK(*of_one_bench.intensities[2].errors[2]->en < 1.05 * expected);
     CHECK(*row.errors[2]->en < -1);
     // The records' own errors, near enough: their reference intensities lie within 0.2 % of 90.
     CHECK(row.errors[2]->percent.value ==
@@ -193,4 +200,36 @@ TEST_CASE("what cannot be compared is refused and named") {
     report::ComparisonPaper paper;
     paper.words = test::sample_words(source);
     CHECK(report::draw_comparison(*nine, paper).fault().code == FaultCode::bad_value);
+}
+
+TEST_CASE("static checks are compared with each other, not with errors at a rate") {
+    const auto at_rest = [](report::Record record) {
+        record.evaluation.steps.resize(1);
+        for (calib::StepResult& step : record.evaluation.steps) {
+            step.reference_intensity_mm_h.reset();
+            step.flow_mL_min.reset();
+            step.observation.duration_s.reset();
+            step.observation.set_intensity_mm_h = 0;
+        }
+        return record;
+    };
+    const report::Record first = at_rest(gauge("EX-1", 6.20, 0.20, "2024-03-02"));
+    const report::Record second = at_rest(gauge("EX-1", 6.30, 0.20, "2026-03-02"));
+    const auto comparison = report::compare_records({first, second}, {});
+    REQUIRE(comparison.ok());
+    REQUIRE(comparison->intensities.size() == 1);
+    CHECK(comparison->intensities[0].intensity_mm_h == 0);
+    const auto& errors = comparison->intensities[0].errors;
+    REQUIRE((errors[0] && errors[1]));
+    CHECK(errors[1]->percent.value == Approx(second.evaluation.steps[0].error_percent.value));
+    CHECK(errors[1]->percent.u == Approx(second.evaluation.steps[0].error_percent.u).epsilon(1e-6));
+    REQUIRE(errors[1]->en);
+    CHECK(*errors[1]->en < 0);
+    REQUIRE(comparison->drifts.size() == 1);
+    CHECK(comparison->drifts[0].drift.percent_per_year.value < 0);
+    CHECK_FALSE(report::comparison_text(*comparison).empty());
+
+    const auto mixed = report::compare_records({first, gauge("EX-1", 6.30, 0.20, "2026-03-02")}, {});
+    REQUIRE_FALSE(mixed.ok());
+    CHECK(mixed.fault().line().find("static check") != std::string::npos);
 }

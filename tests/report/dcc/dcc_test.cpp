@@ -273,7 +273,7 @@ TEST_CASE("a fact the DCC asks for and the record lacks is named") {
     record.authorised_by = record.operator_name = "";
     CHECK(fault_of(record).code == FaultCode::missing_field);
     record = test::sample_record();
-    record.completeness = report::Completeness::incomplete;
+    record.evaluation.steps.clear();
     CHECK(fault_of(record).code == FaultCode::inconsistent);
     record = test::sample_record();
     record.evaluation.steps[0].error_expanded.k = 0.7;

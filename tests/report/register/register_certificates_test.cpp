@@ -1,4 +1,5 @@
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "tests/report/register_fixture.hpp"
 
@@ -50,8 +51,7 @@ TEMPLATE_TEST_CASE("register: a certificate goes from draft to checked to issued
     CHECK(report.stray_documents == 0);
 }
 
-TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or incomplete", "", OnSqlite,
-                   OnPostgresql) {
+TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked", "", OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
     const Id record = lab.entered(record_of("EX-1"));
     Draft draft;
@@ -98,12 +98,19 @@ TEMPLATE_TEST_CASE("register: nobody signs twice, nothing is issued unchecked or
         CHECK(refused(lab.reg.mark_checked(checker, id)) == FaultCode::not_permitted);
         CHECK(got(lab.reg.draft(technician, draft)) != id);  // the record is free again
     }
-    SECTION("an incomplete record carries no certificate") {
+    SECTION("of a run that was broken off the finished steps are certified when a person accepts that") {
         Record cut = record_of("EX-2");
         cut.completeness = Completeness::incomplete;
         cut.end_reason = "the pump was stopped";
-        draft.as_found = lab.entered(cut);
-        CHECK(refused(lab.reg.draft(technician, draft)) == FaultCode::not_permitted);
+        report::state(cut);
+        const Id id = lab.checked(lab.entered(cut));
+        const auto refusal = lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents);
+        CHECK(refused(refusal) == FaultCode::not_permitted);
+        CHECK(refusal.fault().line().find("incomplete") != std::string::npos);
+        IssueOptions accepted;
+        accepted.reason = "the steps left out are not used at the station";
+        CHECK(got(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents, accepted)).number ==
+              "B1-2026-00001");
     }
     SECTION("records must belong together") {
         draft.as_left = lab.entered(record_of("EX-2", "2026-03-02", report::State::as_left));
@@ -350,4 +357,43 @@ TEMPLATE_TEST_CASE("register: what is issued cannot be changed, not even past th
     // The way that is meant stays open.
     CHECK(lab.issued(waiting).number == "B1-2026-00002");
     lab.inspected();
+}
+
+TEMPLATE_TEST_CASE("register: a verdict by limits that nobody compared with their source is not issued", "",
+                   OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    const auto unconfirmed = [](const std::string& serial, double moved = 0) {
+        Record record = record_of(serial);
+        record.invented = false;
+        for (calib::Limits* limits : {&record.plan.limits, &record.evaluation.conformity.limits}) {
+            limits->confirmed = false;
+            REQUIRE_FALSE(limits->rows.empty());
+            limits->rows.front().high_percent += moved;
+        }
+        report::state(record);
+        REQUIRE(record.statement.has(calib::ReservationId::limits_unconfirmed));
+        return record;
+    };
+    const Record record = unconfirmed("EX-1");
+    const Id id = lab.checked(lab.entered(record));
+    const auto refusal = lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents);
+    CHECK(refused(refusal) == FaultCode::not_permitted);
+    CHECK(refusal.fault().line().find("tipwright limits confirm") != std::string::npos);
+
+    const calib::Limits& limits = record.plan.limits;
+    CHECK(refused(lab.reg.confirm_limits(checker, limits, "", "C. Checker")) == FaultCode::missing_field);
+    CHECK(refused(lab.reg.confirm_limits(technician, limits, "EN 17277:2019", "C. Checker")) ==
+          FaultCode::not_permitted);
+    done(lab.reg.confirm_limits(checker, limits, "EN 17277:2019", "C. Checker"));
+    const Issued issued = lab.issued(id);
+    const Certificate certificate = got(lab.reg.certificate(issued.number));
+    const Record sealed = got(record_from_json(got(lab.reg.document(certificate.record_sha256)), "record"));
+    CHECK(sealed.plan.limits.confirmed);
+    CHECK(sealed.plan.limits.source.find("EN 17277:2019 (C. Checker, 2026-03-0") != std::string::npos);
+    CHECK_FALSE(sealed.statement.has(calib::ReservationId::limits_unconfirmed));
+    // Other numbers are other limits.
+    const Id other = lab.checked(lab.entered(unconfirmed("EX-2", 0.5)));
+    CHECK(refused(lab.reg.issue(signatory, other, "B1", lab.key(), plain_documents)) ==
+          FaultCode::not_permitted);
+    CHECK(lab.inspected().faults.empty());
 }

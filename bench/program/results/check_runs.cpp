@@ -1,0 +1,145 @@
+#include "bench/program/results/check_runs.hpp"
+
+#include <algorithm>
+#include <numeric>
+#include <set>
+
+#include "bench/program/results/read_record.hpp"
+#include "report/record/record_json.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+std::string balance_of(const report::Record& record) {
+    for (const auto& instrument : record.instruments)
+        if (instrument.role == "balance") return instrument.serial;
+    return {};
+}
+
+struct Gathered {
+    std::vector<report::Record> records;
+    std::vector<std::string> benches;
+    std::vector<std::string> names;
+};
+
+Outcome take(Gathered& out, report::Record record, const std::string& bench, const std::string& name) {
+    if (record.completeness != report::Completeness::complete) return Done{};
+    if (!out.records.empty()) {
+        const report::Record& first = out.records.front();
+        if (record.identity.serial != first.identity.serial)
+            return Fault{FaultCode::inconsistent,
+                         "is of gauge " + in_quotes(record.identity.serial) + ", the first of " +
+                             in_quotes(first.identity.serial),
+                         name, "give runs of one check gauge"};
+        if (record.origin != first.origin)
+            return Fault{FaultCode::inconsistent, "comes from another kind of bench than the first", name,
+                         "give runs of real benches alone, or of virtual ones"};
+    }
+    out.records.push_back(std::move(record));
+    out.benches.push_back(bench);
+    out.names.push_back(name);
+    return Done{};
+}
+
+// Records enter a register with a draft: those of all drafts and certificates that were not thrown away.
+Outcome take_serial(Gathered& out, report::Register& reg, const std::string& serial) {
+    report::ListFilter filter;
+    filter.serial = serial;
+    filter.limit = 100000;
+    const auto list = reg.list_certificates(filter);
+    if (!list) return list.fault();
+    std::set<report::Id> taken;
+    for (const auto& row : list->rows) {
+        const auto certificate = reg.certificate(std::get<std::int64_t>(row[1]));
+        if (!certificate) return certificate.fault();
+        if (certificate->state == report::CertificateState::discarded || !certificate->superseded_by.empty())
+            continue;
+        for (const report::Id id : {certificate->as_found, certificate->as_left}) {
+            if (id == 0 || !taken.insert(id).second) continue;
+            auto record = reg.record(id);
+            if (!record) return record.fault();
+            const std::string bench = balance_of(*record);
+            if (auto done = take(out, std::move(*record), bench,
+                                 certificate->number.empty() ? "draft " + std::to_string(certificate->id)
+                                                             : certificate->number);
+                !done)
+                return done;
+        }
+    }
+    return Done{};
+}
+
+CheckRuns runs_of(Gathered gathered) {
+    CheckRuns out;
+    std::vector<std::size_t> order(gathered.records.size());
+    std::iota(order.begin(), order.end(), std::size_t{0});
+    std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
+        return gathered.records[a].ended_at < gathered.records[b].ended_at;
+    });
+    for (const std::size_t i : order) {
+        report::Record& record = gathered.records[i];
+        out.about.gauge = record.identity.kind_title + ", " + record.identity.serial;
+        out.about.serial = record.identity.serial;
+        out.about.laboratory = record.laboratory.name;
+        out.about.origin = record.origin;
+        out.about.invented = out.about.invented || record.invented;
+        out.about.runs.push_back(gathered.names[i]);
+        out.runs.push_back({gathered.names[i], record.ended_at, gathered.benches[i], record.operator_name,
+                            std::move(record.evaluation.steps)});
+    }
+    return out;
+}
+
+}  // namespace
+
+Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Session& session) {
+    Gathered gathered;
+    for (const auto& one : named) {
+        std::error_code ignored;
+        if (std::filesystem::exists(one, ignored)) {
+            auto record = read_record(one);
+            if (!record) return record.fault();
+            const std::string bench = balance_of(*record);
+            if (auto done = take(gathered, std::move(*record), bench, one); !done) return done.fault();
+            continue;
+        }
+        const std::size_t before = gathered.records.size();
+        auto reg = open_register(session);
+        if (!reg && reg.fault().code != FaultCode::missing_field) return reg.fault();
+        if (reg)
+            if (auto done = take_serial(gathered, *reg, one); !done) return done.fault();
+        if (gathered.records.size() == before)
+            return Fault{FaultCode::file_missing,
+                         in_quotes(one) + " is no file, and no serial number with a record", "check gauge",
+                         "name records, or the register: --register"};
+    }
+    return runs_of(std::move(gathered));
+}
+
+Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib::ControlSettings& settings) {
+    auto analysis = calib::analyse_check_gauge(given.runs, settings);
+    if (!analysis) return analysis.fault();
+    report::LaboratoryReport out = std::move(given.about);
+    out.settings = settings;
+    out.analysis = std::move(*analysis);
+    return out;
+}
+
+Outcome in_control(report::Register& reg, const std::string& serial) {
+    Gathered gathered;
+    if (auto done = take_serial(gathered, reg, serial); !done) return done;
+    const auto report = laboratory_report(runs_of(std::move(gathered)), {});
+    const std::string where = "check gauge " + visible(serial);
+    if (!report)
+        return Fault{FaultCode::not_permitted, "not known to be in control: " + report.fault().what, where,
+                     report.fault().remedy};
+    if (!report->analysis.alarm()) return Done{};
+    return Fault{
+        FaultCode::not_permitted,
+        "out of control at its last run, of " + visible(report->analysis.moments.back().substr(0, 10)), where,
+        "find the reason with 'tipwright laboratory control " + visible(serial) +
+            "', then run the check gauge again"};
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,30 @@
+// Runs of a check gauge, from records and certificates or from the register, and whether they let
+// certificates go out.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "bench/program/register/session.hpp"
+#include "report/laboratory/laboratory_report.hpp"
+
+namespace tipwright::program {
+
+struct CheckRuns {
+    std::vector<calib::CheckRun> runs;  // by time
+    report::LaboratoryReport about;     // gauge, laboratory, marks and names of the runs
+};
+
+// `named`: files, or one serial number of the register. Incomplete records do not count.
+// Faults: file_missing (neither), inconsistent (of two gauges, or of virtual and real benches), those of
+// reading.
+Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Session& session);
+
+// Analysed; the report is complete.
+Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib::ControlSettings& settings);
+
+// Before certificates go out (ISO/IEC 17025:2017, 7.7): whether the register's runs of this gauge are in
+// control. Fault: not_permitted (they are not, or too few to tell), those of check_runs().
+Outcome in_control(report::Register& reg, const std::string& serial);
+
+}  // namespace tipwright::program

@@ -1,0 +1,169 @@
+// laboratory: what a laboratory shows of itself: its check gauge in control charts, with capabilities, and
+// intercomparisons.
+#include "bench/program/command.hpp"
+#include "bench/program/register/session_options.hpp"
+#include "bench/program/results/check_runs.hpp"
+#include "bench/program/results/commands.hpp"
+#include "bench/program/results/results.hpp"
+#include "bench/program/terminal.hpp"
+#include "report/certificate/record_pictures.hpp"
+#include "report/files/files.hpp"
+#include "report/laboratory/intercomparison_report.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+using FileList = std::vector<std::pair<std::string, std::string>>;
+
+struct ControlOptions {
+    std::vector<std::string> runs;  // files, or a serial number of the register
+    std::filesystem::path out;
+    std::size_t baseline = 10;
+    std::string paper = "A4";
+    std::string language = "en";
+    Session session;
+};
+
+struct IntercomparisonOptions {
+    std::filesystem::path table;
+    std::filesystem::path out;
+    double sigma_pt = 0;
+    std::string paper = "A4";
+    std::string language = "en";
+};
+
+template <class Options>
+Result<report::LaboratoryPaper> paper_of(const CommonOptions& common, const Options& options) {
+    auto words = certificate_words(common, options.language);
+    if (!words) return words.fault();
+    report::LaboratoryPaper out;
+    out.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    out.words = std::move(*words);
+    return out;
+}
+
+Outcome write_all(const std::filesystem::path& folder, const FileList& files) {
+    if (auto made = make_folder(folder); !made) return made;
+    for (const auto& [name, bytes] : files)
+        if (auto written = write_file(folder / name, bytes); !written) return written;
+    return Done{};
+}
+
+Result<std::string> picture(const report::certificate::Chart& chart, const report::LaboratoryPaper& paper,
+                            const std::string& name) {
+    const auto measure = report::certificate::Canvas::open(paper.fonts, 760, 380);
+    if (!measure) return measure.fault();
+    return report::certificate::chart_picture(chart, paper.words, **measure, {570, 285},
+                                              report::certificate::Theme::paper, name);
+}
+
+ExitCode control(const CommonOptions& common, const ControlOptions& options) {
+    auto runs = check_runs(options.runs, options.session);
+    if (!runs) return fail(common, runs.fault());
+    calib::ControlSettings settings;
+    settings.baseline = options.baseline;
+    const auto report = laboratory_report(std::move(*runs), settings);
+    if (!report) return fail(common, report.fault());
+    const std::string json = report::laboratory_json(*report);
+    const auto paper = paper_of(common, options);
+    if (!paper) return fail(common, paper.fault());
+    if (!options.out.empty()) {
+        const auto pdf = report::draw_laboratory(*report, *paper);
+        if (!pdf) return fail(common, pdf.fault());
+        const auto svg = picture(report::control_picture(*report, paper->words), *paper, "control");
+        if (!svg) return fail(common, svg.fault());
+        if (auto written = write_all(options.out, {{"laboratory.json", json},
+                                                   {"control.csv", report::control_csv(*report)},
+                                                   {"cmc.csv", report::capability_csv(*report)},
+                                                   {"laboratory.pdf", *pdf},
+                                                   {"control.svg", *svg}});
+            !written)
+            return fail(common, written.fault());
+    }
+    if (common.json) {
+        print_json_text(json);
+    } else {
+        print_lines(stdout, report::laboratory_text(*report));
+        for (const std::string& sentence : report::signal_sentences(*report, paper->words, true))
+            print_to(stdout, "  %s\n", sentence);
+        if (!options.out.empty())
+            print_to(stdout, "%-12s %s\n", "report", (options.out / "laboratory.pdf").string());
+    }
+    return report->analysis.alarm() ? ExitCode::disagrees : ExitCode::done;
+}
+
+ExitCode intercomparison(const CommonOptions& common, const IntercomparisonOptions& options) {
+    const auto text = read_file(options.table);
+    if (!text) return fail(common, text.fault());
+    const auto report = report::read_intercomparison(*text, options.table.string(), options.sigma_pt);
+    if (!report) return fail(common, report.fault());
+    const std::string json = report::intercomparison_json(*report);
+    if (!options.out.empty()) {
+        const auto paper = paper_of(common, options);
+        if (!paper) return fail(common, paper.fault());
+        const auto pdf = report::draw_intercomparison(*report, *paper);
+        if (!pdf) return fail(common, pdf.fault());
+        if (auto written =
+                write_all(options.out, {{"intercomparison.json", json},
+                                        {"intercomparison.csv", report::intercomparison_csv(*report)},
+                                        {"intercomparison.pdf", *pdf}});
+            !written)
+            return fail(common, written.fault());
+    }
+    if (common.json)
+        print_json_text(json);
+    else
+        print_lines(stdout, report::intercomparison_text(*report));
+    return ExitCode::done;
+}
+
+}  // namespace
+
+void add_laboratory(CommandLine& line) {
+    CLI::App& group =
+        add_group(line.app, "laboratory",
+                  "What the laboratory shows of itself: check gauge, capabilities, intercomparisons");
+    {
+        auto verb =
+            add_verb(line, group, "control",
+                     "Control charts, parts of variance and CMC from a check gauge's runs; ends with 5 "
+                     "when it is out of control",
+                     control);
+        verb.command
+            .add_option("runs", verb->runs,
+                        "Records or certificates of the check gauge, or its serial number in the register")
+            ->required()
+            ->type_name("FILE|SERIAL");
+        verb.command.add_option("--out", verb->out, "Folder for report, tables and picture")
+            ->type_name("DIR");
+        verb.command.add_option("--baseline", verb->baseline, "So many first runs set the limits")
+            ->check(CLI::Range(5, 1000))
+            ->capture_default_str();
+        verb.command.add_option("--language", verb->language, "en, de, fr, es, or a words file")
+            ->capture_default_str();
+        add_paper(verb.command, *verb.options);
+        add_session(verb.command, verb->session, false);
+    }
+    auto verb = add_verb(line, group, "intercomparison",
+                         "E_n, zeta and z of laboratories against a reference, or against their consensus",
+                         intercomparison);
+    verb.command
+        .add_option(
+            "table", verb->table,
+            "Columns participant, value, and perhaps U, k, at; 'reference' as a participant assigns the "
+            "value")
+        ->required()
+        ->type_name("TABLE.csv");
+    verb.command.add_option("--out", verb->out, "Folder for report and tables")->type_name("DIR");
+    verb.command
+        .add_option("--sigma", verb->sigma_pt,
+                    "Standard deviation for proficiency, in the unit of the values (default: of a consensus "
+                    "its own)")
+        ->check(CLI::PositiveNumber);
+    verb.command.add_option("--language", verb->language, "en, de, fr, es, or a words file")
+        ->capture_default_str();
+    add_paper(verb.command, *verb.options);
+}
+
+}  // namespace tipwright::program

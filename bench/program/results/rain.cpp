@@ -1,0 +1,311 @@
+// rain: corrected rain from a logger's file and the gauge's certificates.
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "bench/descriptions/logger.hpp"
+#include "bench/program/command.hpp"
+#include "bench/program/register/session_options.hpp"
+#include "bench/program/results/commands.hpp"
+#include "bench/program/results/rain_basis.hpp"
+#include "bench/program/results/results.hpp"
+#include "bench/program/terminal.hpp"
+#include "calib/rain/count_pace.hpp"
+#include "calib/rain/tip_feed.hpp"
+#include "report/certificate/record_pictures.hpp"
+#include "report/files/files.hpp"
+#include "report/files/streams.hpp"
+#include "report/rain/rain_charts.hpp"
+#include "report/rain/rain_report.hpp"
+#include "report/seal/digest.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+struct RainOptions {
+    std::filesystem::path log;
+    std::vector<std::string> certificates;  // files, or serial numbers of the register
+    std::filesystem::path out;
+    std::filesystem::path logger;  // how the file is to be read; empty: by the options alone
+    calib::LogFormat format;
+    std::string zone;  // of times without one, and of days; empty: UTC
+    std::string dates = "auto";
+    std::string drift = "uncertainty";
+    double drift_percent_year = 0;
+    double event_gap_h = 6;
+    double spread_min = 60;
+    double bounce_s = 0;  // 0: the gauge's own
+    std::string paper = "A4";
+    std::string language = "en";
+    Session session;
+};
+
+Result<double> zone_s(const std::string& zone) {
+    if (zone.empty() || zone == "Z" || zone == "UTC") return 0.0;
+    int hours = 0, minutes = 0;
+    char sign = 0;
+    if (std::sscanf(zone.c_str(), "%c%2d:%2d", &sign, &hours, &minutes) == 3 &&
+        (sign == '+' || sign == '-') && zone.size() == 6 && hours <= 14 && minutes < 60 && hours >= 0 &&
+        minutes >= 0)
+        return (sign == '-' ? -1 : 1) * (3600.0 * hours + 60.0 * minutes);
+    return Fault{FaultCode::bad_value, "no time zone: " + in_quotes(zone), "--zone",
+                 "give the logger's distance to UTC, as +01:00"};
+}
+
+// What the log is like, from its beginning; of counts, the pace within them, from all of it.
+struct LogKind {
+    bool counts = false;
+    bool two_contacts = false;
+    double resolution_s = 1;
+    double interval_s = 0;
+    double pace_factor = 1;
+    double exponent = 0;
+};
+constexpr std::uint64_t entries_looked_at = 20000;
+
+Result<LogKind> kind_of_log(const RainOptions& options) {
+    LogKind out;
+    std::optional<calib::CountPace> pace;
+    std::optional<double> first_s;
+    std::uint64_t taken = 0;
+    bool enough = false;
+    calib::LogReader* reading = nullptr;
+    calib::LogReader reader(options.format, options.log.string(),
+                            [&](const calib::LogEntry& entry) -> Outcome {
+                                ++taken;
+                                if (!reading->counts()) {
+                                    enough = taken > entries_looked_at;
+                                    return Done{};
+                                }
+                                if (out.interval_s == 0) {
+                                    if (options.format.interval_s > 0) {
+                                        out.interval_s = options.format.interval_s;
+                                    } else if (!first_s) {
+                                        first_s = entry.time_s;
+                                        return Done{};
+                                    } else {
+                                        out.interval_s = entry.time_s - *first_s;
+                                    }
+                                }
+                                if (out.interval_s > 60) {
+                                    if (!pace) pace.emplace(out.interval_s);
+                                    pace->take(std::max(0, std::max(entry.count, entry.second)));
+                                } else {
+                                    enough = taken > entries_looked_at;
+                                }
+                                return Done{};
+                            });
+    reading = &reader;
+    auto done = read_pieces(options.log, [&](std::string_view piece) -> Outcome {
+        if (enough) return Done{};
+        return reader.take(piece);
+    });
+    if (done && !enough) done = reader.finish();
+    if (!done) return done.fault();
+    out.counts = reader.counts();
+    out.two_contacts = reader.two_contacts();
+    out.resolution_s = reader.resolution_s();
+    if (pace) {
+        out.pace_factor = pace->factor();
+        out.exponent = pace->exponent();
+    }
+    return out;
+}
+
+// What the description of the logger says, unless the command line says otherwise.
+Outcome heed_logger(RainOptions& options) {
+    if (options.logger.empty()) return Done{};
+    const auto said = bench::load_logger(options.logger);
+    if (!said) return said.fault();
+    calib::LogFormat& format = options.format;
+    for (auto [own, other] : {std::pair{&format.time_column, &said->format.time_column},
+                              {&format.contact_column, &said->format.contact_column},
+                              {&format.count_column, &said->format.count_column},
+                              {&format.second_column, &said->format.second_column},
+                              {&options.zone, &said->zone}})
+        if (own->empty()) *own = *other;
+    if (format.interval_s == 0) format.interval_s = said->format.interval_s;
+    if (options.bounce_s == 0) options.bounce_s = said->bounce_s;
+    format.names_start = format.names_start || said->format.names_start;
+    if (options.dates == "auto") format.order = said->format.order;
+    return Done{};
+}
+
+ExitCode rain(const CommonOptions& common, const RainOptions& given) {
+    RainOptions options = given;
+    if (options.dates != "auto")
+        options.format.order =
+            options.dates == "dmy" ? calib::DateOrder::day_first : calib::DateOrder::month_first;
+    if (auto heeded = heed_logger(options); !heeded) return fail(common, heeded.fault());
+    const auto zone = zone_s(options.zone);
+    if (!zone) return fail(common, zone.fault());
+    options.format.utc_offset_s = *zone;
+    report::RainReport report;
+    auto basis = rain_basis(options.certificates, options.session, report);
+    if (!basis) return fail(common, basis.fault());
+    const auto kind = kind_of_log(options);
+    if (!kind) return fail(common, kind.fault());
+    auto words = certificate_words(common, options.language);
+    if (!words) return fail(common, words.fault());
+
+    auto& settings = report.settings;
+    settings.utc_offset_s = *zone;
+    settings.spread_limit_s = 60 * options.spread_min;
+    settings.event_gap_s = 3600 * options.event_gap_h;
+    settings.resolution_s = kind->resolution_s;
+    settings.drift =
+        options.drift == "interpolation" ? calib::DriftAs::interpolation : calib::DriftAs::uncertainty;
+    settings.drift_per_year = options.drift_percent_year / 100;
+    const bool coarse = !kind->counts && kind->resolution_s >= 10;
+    settings.counts = kind->counts || coarse;
+    report.count_interval_s = kind->counts ? kind->interval_s : coarse ? kind->resolution_s : 0;
+    report.count_exponent = kind->exponent;
+    settings.pace_factor = kind->pace_factor;
+    if (kind->counts) settings.step_s = std::max(60.0, kind->interval_s);
+    if (settings.spread_limit_s < 2 * settings.step_s) settings.spread_limit_s = 2 * settings.step_s;
+    if (settings.event_gap_s < settings.spread_limit_s) settings.event_gap_s = settings.spread_limit_s;
+    report.log = options.log.filename().string();
+
+    if (auto made = make_folder(options.out); !made) return fail(common, made.fault());
+    GrowingFile minutes(options.out / "minutes.csv");
+    GrowingFile amounts(options.out / "amounts.csv");
+    minutes.append(report::rain_csv_head(report, true));
+    amounts.append(report::rain_csv_head(report, false));
+    const double per_hour = 3600 / settings.step_s;
+    std::string row;
+    calib::RainMeter meter(basis->gauge, basis->reigns, settings, [&](const calib::RainAmount& amount) {
+        row.clear();
+        if (amount.period == calib::RainPeriod::minute) {
+            report::append_minute(row, amount, settings.utc_offset_s, per_hour);
+            minutes.append(row);
+            return;
+        }
+        report::append_amount(row, amount, settings.utc_offset_s);
+        amounts.append(row);
+        if (amount.period == calib::RainPeriod::event) report.events.push_back(amount);
+        if (amount.period == calib::RainPeriod::day) report.days.push_back(amount);
+        if (amount.period == calib::RainPeriod::month) report.months.push_back(amount);
+        if (amount.period == calib::RainPeriod::year) report.years.push_back(amount);
+        if (amount.period == calib::RainPeriod::total) report.total = amount;
+    });
+    calib::FeedSettings feed;
+    feed.bounce_s = options.bounce_s > 0 ? options.bounce_s : basis->debounce_s;
+    feed.counts = kind->counts;
+    feed.two_contacts = kind->two_contacts;
+    feed.interval_s = options.format.interval_s;
+    feed.names_start = options.format.names_start;
+    feed.resolution_s = kind->resolution_s;
+    calib::TipFeed tips(feed, meter);
+    calib::LogReader reader(options.format, options.log.string(),
+                            [&](const calib::LogEntry& entry) { return tips.take(entry); });
+    seal::Sha256 digest;
+    auto done = read_pieces(options.log, [&](std::string_view piece) {
+        digest.add(piece);
+        return reader.take(piece);
+    });
+    if (done) done = reader.finish();
+    if (done) done = tips.finish();
+    if (!done) return fail(common, done.fault());
+    if (report.total.tips == 0)
+        return fail(common, {FaultCode::missing_field, "there is no tip in it", options.log.string(),
+                             "give a log with rain"});
+    static constexpr char hex[] = "0123456789abcdef";
+    for (const char c : digest.bytes()) {
+        report.log_sha256.push_back(hex[static_cast<unsigned char>(c) >> 4]);
+        report.log_sha256.push_back(hex[static_cast<unsigned char>(c) & 15]);
+    }
+    report.signs = meter.signs();
+
+    report::RainPaper paper;
+    paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    paper.words = std::move(*words);
+    const auto pdf = report::draw_rain(report, paper);
+    if (!pdf) return fail(common, pdf.fault());
+    const auto measure = report::certificate::Canvas::open(paper.fonts, 760, 380);
+    if (!measure) return fail(common, measure.fault());
+    const auto picture = [&](const report::certificate::Chart& chart, const std::string& name) {
+        return report::certificate::chart_picture(chart, paper.words, **measure, {570, 285},
+                                                  report::certificate::Theme::paper, name);
+    };
+    const std::string json = report::rain_json(report);
+    for (const auto& [name, bytes] :
+         {std::pair<std::string, std::string>{"rain.json", json},
+          {"rain.pdf", *pdf},
+          {"sum.svg", picture(report::rain_sum_chart(report, paper.words), "sum")},
+          {"periods.svg", picture(report::rain_period_chart(report, paper.words), "periods")}})
+        if (auto written = write_file(options.out / name, bytes); !written)
+            return fail(common, written.fault());
+    for (GrowingFile* file : {&minutes, &amounts})
+        if (auto committed = file->commit(); !committed) return fail(common, committed.fault());
+    if (common.json) {
+        print_json_text(json);
+        return ExitCode::done;
+    }
+    print_lines(stdout, report::rain_text(report));
+    for (const std::string& sentence : report::rain_sign_sentences(report, paper.words))
+        print_to(stdout, "  %s\n", sentence);
+    print_to(stdout, "%-12s %s\n", "report", (options.out / "rain.pdf").string());
+    return ExitCode::done;
+}
+
+}  // namespace
+
+void add_rain(CommandLine& line) {
+    const auto [command, options] =
+        add_command(line, line.app, "rain",
+                    "Correct a logger's rain by the gauge's certificate", rain);
+    command.add_option("tips", options->log, "Logger's file: a tip a line, or counts of tips")
+        ->required()
+        ->type_name("TIPS.csv");
+    command
+        .add_option("--certificate", options->certificates,
+                     "Certificates or records of the gauge, or its serial number in the register; a later "
+                     "as-found one gives the drift")
+        ->required()
+        ->type_name("FILE|SERIAL");
+    command.add_option("--out", options->out, "Folder for amounts, minutes, report and pictures")
+        ->required()
+        ->type_name("DIR");
+    command
+        .add_option("--logger", options->logger,
+                     "How the file is to be read: columns, zone, dates (see templates/README.md)")
+        ->type_name("FILE.toml");
+    command.add_option("--zone", options->zone, "Of times without one, and of days (default: +00:00)");
+    command.add_option("--dates", options->dates, "Of dates with slashes: dmy or mdy")
+        ->check(CLI::IsMember({"auto", "dmy", "mdy"}));
+    command.add_option("--drift", options->drift, "Between two certificates: uncertainty or interpolation")
+        ->check(CLI::IsMember({"uncertainty", "interpolation"}))
+        ->capture_default_str();
+    command
+        .add_option("--drift-per-year", options->drift_percent_year,
+                     "Half-width of drift to expect since a calibration that no later one follows, %")
+        ->check(CLI::Range(0.0, 20.0));
+    command.add_option("--time-column", options->format.time_column, "Name or number (from 1)");
+    command.add_option("--contact-column", options->format.contact_column,
+                        "Which contact closed; none: there is no such column");
+    command.add_option("--count-column", options->format.count_column, "Tips in the interval");
+    command.add_option("--second-column", options->format.second_column, "The same of the second contact");
+    command
+        .add_option("--interval", options->format.interval_s,
+                     "Of counts, s (default: from the first two lines)")
+        ->check(CLI::Range(1.0, 86400.0));
+    command.add_flag("--start", options->format.names_start,
+                      "A count's time is the beginning of its interval");
+    command.add_option("--event-gap", options->event_gap_h, "Dry hours that part two events")
+        ->check(CLI::Range(0.25, 240.0))
+        ->capture_default_str();
+    command.add_option("--spread", options->spread_min, "Longest interval a tip is spread over, min")
+        ->check(CLI::Range(1.0, 1440.0))
+        ->capture_default_str();
+    command
+        .add_option("--bounce", options->bounce_s,
+                     "Closures closer than this are one tip, s (default: the gauge's)")
+        ->check(CLI::Range(0.001, 10.0));
+    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
+        ->capture_default_str();
+    add_paper(command, *options);
+    add_session(command, options->session, false);
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,623 @@
+#include "calib/rain/rain_meter.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+#include "calib/rain/rain_sum.hpp"
+
+namespace tipwright::calib {
+
+namespace {
+
+using rain::Depth;
+using rain::Filling;
+using rain::RainSum;
+using rain::sum_modes;
+
+constexpr double hour_s = 3600;
+constexpr double day_s = 86400;
+constexpr double year_s = 365.25 * day_s;
+constexpr double dry_openness = 1.0 / 3;
+// Neighbouring intervals are averaged over about this many pairs.
+constexpr double pairs_remembered = 20;
+constexpr double start_shape = 2;
+constexpr double least_shape = 0.3;
+constexpr double most_shape = 200;
+// An interval is measured well enough for the correction when it is this many times the resolution.
+constexpr double intervals_of_resolution = 10;
+// Emptyings of a siphon that make a mean rate.
+constexpr double emptyings = 2;
+// A steady trickle: so many tips, so long, none further from their mean than this share (common practice, no
+// source).
+constexpr int flat_tips = 20;
+constexpr double flat_s = 3600;
+constexpr double flat_share = 0.05;
+constexpr double too_fast_factor = 2;
+// A funnel that empties with a lag of 1.5 s evens out what comes like a mean over twice that; lags of 1 to 2
+// s are usual (common practice, no source).
+constexpr double smoothing_s = 3;
+constexpr int octaves = 20;
+constexpr double longest_paced_s = 86400;
+
+double square(double x) {
+    return x * x;
+}
+
+struct LocalDate {
+    int year;
+    unsigned month;
+    std::int64_t day;
+};
+LocalDate local_date(double time_s, double offset_s) {
+    const auto day = static_cast<std::int64_t>(std::floor((time_s + offset_s) / day_s));
+    const std::chrono::year_month_day date{std::chrono::sys_days(std::chrono::days(day))};
+    return {static_cast<int>(date.year()), static_cast<unsigned>(date.month()), day};
+}
+double start_of(std::int64_t day, double offset_s) {
+    return static_cast<double>(day) * day_s - offset_s;
+}
+std::int64_t day_of(int year, unsigned month) {
+    return std::chrono::sys_days(std::chrono::year(year) / static_cast<int>(month) / 1)
+        .time_since_epoch()
+        .count();
+}
+
+}  // namespace
+
+struct RainMeter::Impl {
+    RainGauge gauge;
+    std::vector<RainCalibration> reigns;
+    RainSettings settings;
+    Sink sink;
+    RainSigns signs;
+
+    double resting_variance = 0;
+    double chamber_variance = 0;
+    int block_tips = 1;
+    double block_s = 0;
+
+    // Tips of the block in hand.
+    double last_s = 0;
+    bool any = false;
+    double block_from_s = 0;
+    int in_block = 0;
+    double paced_sum_s = 0;
+    bool paced = false;
+    double doubted = 0;
+    double mean_s = 0;  // interval of the block before, 0: none since a dry stretch
+    // The tip after a dry stretch, whose second half waits for the next one.
+    std::optional<Filling> waiting;
+    double waiting_room_s = 0;
+    bool lone_before = false;
+    double variance_of_share = 1 / (4 * (2 * start_shape + 1));
+    std::vector<RainTip> held;  // the first tips
+    std::size_t held_most = 0;
+    bool begun = false;
+    std::uint64_t fillings = 0;
+    std::uint64_t pairs = 0;
+    std::array<double, octaves> paces{};
+    std::size_t reign = 0;
+
+    RainSum minute, hour, day, month, year, total, event;
+    double event_last_s = 0;
+    struct Span {
+        double from_s, until_s;
+    };
+    std::vector<Span> gaps;  // of the year in hand
+
+    int flat_count = 0;
+    double flat_mean_s = 0;
+    double flat_from_s = 0;
+
+    Impl(const RainGauge& g, std::vector<RainCalibration> c, const RainSettings& s, Sink k)
+        : gauge(g), reigns(std::move(c)), settings(s), sink(std::move(k)) {
+        const double tip_mm = reigns.front().left.at(std::numeric_limits<double>::infinity()).mm;
+        chamber_variance = square(gauge.siphon_mm) / 12;
+        resting_variance = square(tip_mm) / 12 + chamber_variance;
+        if (gauge.siphon_mm > 0)
+            block_tips = static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm));
+        held_most = static_cast<std::size_t>(2 * pairs_remembered * block_tips);
+        learn_pace();
+        block_s = settings.counts ? 0 : intervals_of_resolution * settings.resolution_s;
+    }
+
+    // How much faster than their mean the water of a tip came, weighted by itself; over intervals of powers
+    // of two.
+    double pace_within(double interval_s) const {
+        if (settings.counts) return settings.pace_factor;
+        // Days later, and at no flow at all, the rate says nothing any more.
+        if (!(interval_s > smoothing_s && interval_s < longest_paced_s)) return 1;
+        int octave = 0;
+        const double mantissa =
+            2 * std::frexp(interval_s / smoothing_s, &octave) - 1;  // 0 to 1 within the octave
+        const auto at = static_cast<std::size_t>(std::clamp(octave - 1, 0, octaves - 2));
+        return paces[at] + std::min(mantissa, 1.0) * (paces[at + 1] - paces[at]);
+    }
+    void learn_pace() {
+        const double step =
+            1 + 4 * std::max(0.0, variance_of_share -
+                                      square(gauge.scatter_relative + gauge.a_excess_relative) / 4);
+        paces[0] = 1;
+        for (std::size_t k = 1; k < paces.size(); ++k) paces[k] = paces[k - 1] * step;
+    }
+
+    Depth depth_at(double time_s, double mean_interval_s) {
+        const double pace = pace_within(mean_interval_s);
+        const double interval_s = mean_interval_s / pace;
+        while (reign + 1 < reigns.size() && time_s >= reigns[reign + 1].from_s) ++reign;
+        const RainCalibration& now = reigns[reign];
+        Depth out;
+        out.reign = static_cast<int>(reign);
+        out.rim_relative_u = now.left.rim_relative_u();
+        out.dof = now.left.dof();
+        out.beyond = mean_interval_s < now.left.shortest_s() / 1.02;
+        const TipDepth a = now.left.at(interval_s);
+        out.mm = a.mm;
+        double share = 1;
+        if (now.found) {
+            const TipDepth b = now.found->at(interval_s);
+            const double drift = b.mm - a.mm;
+            if (settings.drift == DriftAs::interpolation) {
+                const double span = now.found_at_s - now.from_s;
+                const double w = span > 0 ? std::clamp((time_s - now.from_s) / span, 0.0, 1.0) : 0;
+                share = 1 - w;
+                out.mm = a.mm + w * drift;
+                for (std::size_t k = 0; k < curve_modes; ++k) out.modes[curve_modes + k] = w * b.modes[k];
+                out.modes[2 * curve_modes] = drift * std::sqrt(w * (1 - w));
+                out.dof = std::min(out.dof, now.found->dof());
+            } else {
+                out.modes[2 * curve_modes] = drift / std::sqrt(3.0);
+            }
+        }
+        if (!now.found && settings.drift_per_year > 0)
+            out.modes[2 * curve_modes] =
+                a.mm * settings.drift_per_year * std::abs(time_s - now.from_s) / year_s / std::sqrt(3.0);
+        for (std::size_t k = 0; k < curve_modes; ++k) out.modes[k] = share * a.modes[k];
+        if (pace > 1) {
+            // The pace within a count lies between this and its square root or power 3/2, in the logarithm.
+            const double root = std::sqrt(pace);
+            const double spread = now.left.at(interval_s / root).mm - now.left.at(interval_s * root).mm;
+            out.modes[2 * curve_modes] = std::sqrt(square(out.modes[2 * curve_modes]) + square(spread) / 12);
+        }
+        return out;
+    }
+
+    // ---- periods ----
+    RainAmount amount_of(const RainSum& sum, RainPeriod period) {
+        RainAmount out;
+        out.period = period;
+        out.from_s = sum.from_s;
+        out.until_s = sum.until_s;
+        out.tips = sum.tips;
+        out.uncorrected_mm = sum.tips * gauge.nominal_mm;
+        out.corrected_mm = sum.mm;
+        const double parameters = sum.parameter_variance();
+        const double common = parameters + square(sum.rim_mm);
+        // One tip more of one side than of the other.
+        const double one_mm = sum.tips > 0 ? sum.mm / sum.tips : 0;
+        const double tips =
+            sum.tips_variance + square(gauge.a_excess_relative * one_mm) * std::min(1.0, sum.tips);
+        const double filling =
+            sum.within_variance >= 0 ? sum.within_variance : sum.start_variance + sum.end_variance;
+        const double variance = common + tips + filling;
+        out.u_common_mm = std::sqrt(common);
+        out.u_tips_mm = std::sqrt(tips);
+        out.u_filling_mm = std::sqrt(filling);
+        out.u_mm = std::sqrt(variance);
+        double dof = infinite_dof;
+        if (std::isfinite(sum.dof) && parameters > 0.05 * variance)
+            dof = square(variance / parameters) * sum.dof;
+        out.k = factor(dof);
+        out.U_mm = out.k * out.u_mm;
+        out.highest_mm_h = sum.highest;
+        out.highest_U_mm_h = sum.highest_U;
+        out.missing_s = sum.missing_s;
+        out.beyond_tips = sum.beyond;
+        return out;
+    }
+    double normal_k = 0;
+    double kept_dof = 0, kept_k = 0;
+    double factor(double dof) {
+        if (!(dof < 1000)) {
+            if (normal_k == 0) normal_k = expanded({0, 1, infinite_dof}, settings.coverage).k;
+            return normal_k;
+        }
+        // Student's t changes by less than 0.1 % over a step of a 16th in the degrees of freedom above 5.
+        const double step = std::floor(dof * 16) / 16;
+        if (step != kept_dof) {
+            kept_dof = step;
+            kept_k = expanded({0, 1, std::max(step, 1.0)}, settings.coverage).k;
+        }
+        return kept_k;
+    }
+    void note_missing(RainSum& sum) const {
+        for (const Span& gap : gaps)
+            sum.missing_s +=
+                std::max(0.0, std::min(gap.until_s, sum.until_s) - std::max(gap.from_s, sum.from_s));
+    }
+    void close_minute() {
+        if (!minute.open) return;
+        minute.open = false;
+        const RainAmount out = amount_of(minute, RainPeriod::minute);
+        const double per_hour = hour_s / settings.step_s;
+        const double mm_h = out.corrected_mm * per_hour;
+        for (RainSum* sum : {&hour, &event})
+            if (mm_h > sum->highest) {
+                sum->highest = mm_h;
+                sum->highest_U = out.U_mm * per_hour;
+            }
+        sink(out);
+    }
+    void close_hour() {
+        if (!hour.open) return;
+        hour.open = false;
+        note_missing(hour);
+        sink(amount_of(hour, RainPeriod::hour));
+        day.take_end(hour);
+    }
+    // An hour of rain begins: the longer periods before it end, its own are open from now on.
+    void roll(const RainSum& first) {
+        const LocalDate date = local_date(first.from_s, settings.utc_offset_s);
+        if (day.open && day.until_s <= first.from_s) close_day();
+        if (month.open && month.until_s <= first.from_s) close_month();
+        if (year.open && year.until_s <= first.from_s) close_year();
+        const double offset_s = settings.utc_offset_s;
+        const int later_year = date.month == 12 ? date.year + 1 : date.year;
+        const unsigned later_month = date.month == 12 ? 1 : date.month + 1;
+        if (!day.open) begin(day, start_of(date.day, offset_s), start_of(date.day + 1, offset_s), first);
+        if (!month.open)
+            begin(month, start_of(day_of(date.year, date.month), offset_s),
+                  start_of(day_of(later_year, later_month), offset_s), first);
+        if (!year.open)
+            begin(year, start_of(day_of(date.year, 1), offset_s),
+                  start_of(day_of(date.year + 1, 1), offset_s), first);
+        if (!total.open) {
+            begin(total, event.from_s, event.from_s, first);
+            total.start_variance = resting_variance;
+        }
+    }
+    // A longer period begins with its first hour of rain, dry before unless that hour is its first.
+    void begin(RainSum& sum, double from_s, double until_s, const RainSum& first) const {
+        sum = RainSum{};
+        sum.open = true;
+        sum.from_s = from_s;
+        sum.until_s = until_s;
+        sum.start_variance = first.from_s == from_s ? first.start_variance : resting_variance;
+    }
+    void close(RainSum& sum, RainPeriod period, RainSum& longer) {
+        if (!sum.open) return;
+        sum.open = false;
+        note_missing(sum);
+        if (sum.ended_s < sum.until_s) sum.end_variance = resting_variance;
+        sink(amount_of(sum, period));
+        longer.take_end(sum);
+    }
+    void close_day() { close(day, RainPeriod::day, month); }
+    void close_month() { close(month, RainPeriod::month, year); }
+    void close_year() {
+        close(year, RainPeriod::year, total);
+        total.missing_s += year.missing_s;
+        const double end_s = year.until_s;
+        gaps.erase(
+            std::remove_if(gaps.begin(), gaps.end(), [&](const Span& g) { return g.until_s <= end_s; }),
+            gaps.end());
+    }
+    void close_event() {
+        if (!event.open) return;
+        close_minute();
+        event.open = false;
+        event.start_variance = event.end_variance = resting_variance;
+        note_missing(event);
+        event.until_s = event_last_s;
+        sink(amount_of(event, RainPeriod::event));
+    }
+
+    // Water between two times into hours and minutes.
+    void pour(const Filling& filling) {
+        if (!event.open) {
+            event = RainSum{};
+            event.open = true;
+            event.from_s = filling.t0;
+        }
+        event_last_s = filling.t1;
+        event.until_s = filling.t1;
+        add(event, filling, filling.x1 - filling.x0);
+        double t = filling.t0;
+        do {
+            if (enter(hour, t, hour_s, filling, [this] { close_hour(); })) roll(hour);
+            const double end = std::min(filling.t1, hour.until_s);
+            double m = t;
+            do {
+                enter(minute, m, settings.step_s, filling, [this] { close_minute(); });
+                const double until = std::min(end, minute.until_s);
+                fill(minute, m, until, filling);
+                if (until >= minute.until_s) close_minute();
+                if (!(until > m)) break;
+                m = until;
+            } while (m < end);
+            fill(hour, t, end, filling);
+            for (RainSum* sum : {&day, &month, &year, &total})
+                add(*sum, filling, filling.content(end) - filling.content(t));
+            if (end >= hour.until_s) {
+                close_minute();
+                close_hour();
+            }
+            if (!(end > t)) break;
+            t = end;
+        } while (t < filling.t1);
+    }
+    // Of a tip that one contact of two counted nobody knows whether it was one: half a tip's uncertainty.
+    void add(RainSum& sum, const Filling& filling, double count) const {
+        sum.add(filling.depth, count, gauge.scatter_relative);
+        if (filling.doubted > 0)
+            sum.tips_variance +=
+                filling.doubted * count / (filling.x1 - filling.x0) * square(filling.depth.mm) / 4;
+    }
+    template <class Close>
+    bool enter(RainSum& bin, double t, double step, const Filling& filling, const Close& close) {
+        if (bin.open && t >= bin.until_s) close();
+        if (bin.open) return false;
+        bin = RainSum{};
+        bin.open = true;
+        bin.from_s = std::floor((t + settings.utc_offset_s) / step) * step - settings.utc_offset_s;
+        bin.until_s = bin.from_s + step;
+        const bool within = t <= bin.from_s && t > filling.t0;
+        bin.start_variance = within ? filling.variance(filling.content(t)) : resting_variance;
+        bin.start_id = within ? filling.id : 0;
+        bin.start_content = filling.content(t);
+        return true;
+    }
+    void fill(RainSum& bin, double from, double until, const Filling& filling) {
+        const double x0 = filling.content(from);
+        const double x1 = filling.content(until);
+        add(bin, filling, x1 - x0);
+        bin.end_variance = until >= bin.until_s ? filling.variance(x1) : resting_variance;
+        const double share = (x1 - bin.start_content) / filling.size;
+        bin.within_variance =
+            bin.start_id == filling.id && bin.start_id != 0 && until >= bin.until_s && share < 1
+                ? square(filling.depth.mm * filling.size) * share * (1 - share) * filling.openness +
+                      (filling.chamber_variance > 0 ? 2 * filling.chamber_variance : 0)
+                : -1;
+    }
+
+    // ---- tips ----
+    double openness() const {
+        if (settings.counts) return dry_openness;
+        const double shape = std::clamp((1 / (4 * variance_of_share) - 1) / 2, least_shape, most_shape);
+        return 1 / (shape + 1);
+    }
+    void watch_flat(double interval_s, double until_s) {
+        if (flat_count > 0 && std::abs(interval_s / flat_mean_s - 1) <= flat_share) {
+            ++flat_count;
+            flat_mean_s += (interval_s - flat_mean_s) / flat_count;
+            return;
+        }
+        end_flat(until_s - interval_s);
+        flat_count = 1;
+        flat_mean_s = interval_s;
+        flat_from_s = until_s - interval_s;
+    }
+    void end_flat(double until_s) {
+        const double long_s = until_s - flat_from_s;
+        if (flat_count >= flat_tips && long_s >= flat_s && !settings.counts) {
+            ++signs.flat_tails;
+            if (long_s > signs.flat_tail_s) {
+                signs.flat_tail_s = long_s;
+                signs.flat_tail_from_s = flat_from_s;
+            }
+        }
+        flat_count = 0;
+    }
+    void close_block() {
+        if (in_block == 0) return;
+        const double interval_s = (last_s - block_from_s) / in_block;
+        const double pace_s = paced ? paced_sum_s / in_block : interval_s;
+        Filling filling;
+        filling.id = ++fillings;
+        filling.t0 = block_from_s;
+        filling.t1 = last_s;
+        filling.x1 = filling.size = in_block;
+        filling.depth = depth_at(last_s, std::max(pace_s, 1e-6));
+        if (filling.depth.beyond) signs.beyond += static_cast<std::uint64_t>(in_block);
+        if (mean_s > 0 && interval_s > 0) {
+            const double share = mean_s / (mean_s + interval_s);
+            variance_of_share += (square(share - 0.5) - variance_of_share) / pairs_remembered;
+            if (++pairs % 4 == 0) learn_pace();
+        }
+        filling.openness = openness();
+        filling.chamber_variance = chamber_variance;
+        filling.doubted = doubted;
+        pour(filling);
+        watch_flat(interval_s, last_s);
+        mean_s = interval_s;
+        in_block = 0;
+        doubted = 0;
+        paced = false;
+        paced_sum_s = 0;
+    }
+    // The second half of the tip after a dry stretch, once the interval after it is known.
+    void pour_waiting(double next_interval_s) {
+        if (!waiting) return;
+        const double back = std::min({next_interval_s, waiting_room_s, settings.spread_limit_s});
+        waiting->t0 = waiting->t1 - back;
+        pour(*waiting);
+        waiting.reset();
+    }
+    void dry(const RainTip& tip, double interval_s) {
+        const double end_s = last_s;
+        close_block();
+        end_flat(end_s);
+        pour_waiting(settings.spread_limit_s / 2);
+        Filling filling;
+        filling.id = ++fillings;
+        filling.depth = depth_at(tip.time_s, any ? interval_s : std::numeric_limits<double>::infinity());
+        filling.chamber_variance = chamber_variance;
+        filling.doubted = tip.one_contact ? 0.5 : 0;
+        if (any) {
+            // Behind the last tip.
+            Filling behind = filling;
+            const double most = std::min(settings.spread_limit_s, interval_s / 2);
+            behind.t0 = last_s;
+            behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : most, most);
+            behind.x0 = 0;
+            behind.x1 = 0.5;
+            pour(behind);
+        }
+        if (any && interval_s > settings.event_gap_s) close_event();
+        filling.t1 = tip.time_s;
+        filling.x0 = 0.5;
+        filling.x1 = 1;
+        waiting = filling;
+        waiting_room_s = any ? interval_s / 2 : settings.spread_limit_s;
+        mean_s = 0;
+        if (any && interval_s > signs.longest_silence_s) {
+            signs.longest_silence_s = interval_s;
+            signs.silence_from_s = last_s;
+        }
+        const bool far = !any || interval_s > day_s;
+        if (lone_before && far) ++signs.lone_tips;
+        lone_before = far;
+        block_from_s = tip.time_s;
+    }
+    // How the first tips' intervals differ, before they are corrected by it.
+    void begin() {
+        begun = true;
+        double sum = 0;
+        int seen = 0, in = 0;
+        double from_s = 0, at_s = 0, before_s = 0;
+        bool first = true;
+        for (const RainTip& tip : held) {
+            const double interval_s = tip.time_s - at_s;
+            const bool parted = first || tip.unknown_interval || interval_s > settings.spread_limit_s;
+            first = false;
+            at_s = tip.time_s;
+            if (parted) {
+                from_s = at_s;
+                before_s = 0;
+                in = 0;
+                continue;
+            }
+            if (++in < block_tips || at_s - from_s < block_s) continue;
+            const double mean = (at_s - from_s) / in;
+            if (before_s > 0 && mean > 0 && seen < pairs_remembered) {
+                sum += square(before_s / (before_s + mean) - 0.5);
+                ++seen;
+            }
+            before_s = mean;
+            from_s = at_s;
+            in = 0;
+        }
+        variance_of_share = (sum + (pairs_remembered - seen) * variance_of_share) / pairs_remembered;
+        learn_pace();
+        for (const RainTip& tip : held) take(tip);
+        held = {};
+    }
+    void hold(const RainTip& tip) {
+        if (begun) return take(tip);
+        held.push_back(tip);
+        if (settings.counts || held.size() >= held_most) begin();
+    }
+    void take(const RainTip& tip) {
+        ++signs.tips;
+        const double interval_s = any ? tip.time_s - last_s : 0;
+        if (!any || tip.unknown_interval || interval_s > settings.spread_limit_s) {
+            dry(tip, interval_s);
+            last_s = tip.time_s;
+            any = true;
+            return;
+        }
+        lone_before = false;
+        if (waiting) {
+            pour_waiting(interval_s);
+        }
+        const double pace = tip.paced_s > 0 ? tip.paced_s : interval_s;
+        if (!settings.counts && gauge.max_intensity_mm_h > 0 && settings.resolution_s <= 0.1 &&
+            interval_s * too_fast_factor * gauge.max_intensity_mm_h < hour_s * gauge.nominal_mm) {
+            ++signs.too_fast;
+            if (signs.fastest_s == 0 || interval_s < signs.fastest_s) signs.fastest_s = interval_s;
+        }
+        if (in_block == 0) block_from_s = last_s;
+        ++in_block;
+        paced = paced || tip.paced_s > 0;
+        paced_sum_s += pace;
+        doubted += tip.one_contact ? 1 : 0;
+        last_s = tip.time_s;
+        if (in_block >= block_tips && last_s - block_from_s >= block_s) close_block();
+    }
+    void finish() {
+        if (!begun) begin();
+        if (!any) return;
+        close_block();
+        end_flat(last_s);
+        pour_waiting(settings.spread_limit_s / 2);
+        if (lone_before) ++signs.lone_tips;
+        // What the bucket holds at the end: in the mean half a tip.
+        Filling behind;
+        behind.id = ++fillings;
+        behind.depth = depth_at(last_s, std::numeric_limits<double>::infinity());
+        behind.chamber_variance = chamber_variance;
+        behind.t0 = last_s;
+        behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : settings.spread_limit_s, settings.spread_limit_s);
+        behind.x1 = 0.5;
+        pour(behind);
+        const double until_s = event_last_s;
+        close_event();
+        close_hour();
+        close_day();
+        close_month();
+        close_year();
+        total.until_s = until_s;
+        total.start_variance = total.end_variance = resting_variance;
+        sink(amount_of(total, RainPeriod::total));
+    }
+};
+
+RainGauge rain_gauge(const Gauge& gauge, const std::vector<StepObservation>& observations) {
+    RainGauge out;
+    out.nominal_mm = gauge.nominal_tip_mm;
+    out.max_intensity_mm_h = gauge.max_intensity_mm_h;
+    if (gauge.inlet == Inlet::siphon)
+        out.siphon_mm = 10 * gauge.siphon_volume_mL / gauge.catch_area_cm2().value;
+    double scatter = 0, scatter_weight = 0, excess = 0;
+    int with_excess = 0;
+    for (const StepObservation& step : observations) {
+        const double weight = step.scatter.dof > 0 ? step.scatter.dof : 0;
+        scatter += weight * square(step.scatter.sd_percent / 100);
+        scatter_weight += weight;
+        if (step.compartments) {
+            excess += step.compartments->a_excess_percent / 100;
+            ++with_excess;
+        }
+    }
+    out.scatter_relative = scatter_weight > 0 ? std::sqrt(scatter / scatter_weight) : 0.01;
+    if (with_excess > 0) out.a_excess_relative = excess / with_excess;
+    return out;
+}
+
+RainMeter::RainMeter(const RainGauge& gauge, std::vector<RainCalibration> calibrations,
+                     const RainSettings& settings, Sink sink)
+    : impl_(std::make_unique<Impl>(gauge, std::move(calibrations), settings, std::move(sink))) {}
+RainMeter::~RainMeter() = default;
+
+void RainMeter::tip(const RainTip& tip) {
+    impl_->hold(tip);
+}
+void RainMeter::gap(double from_s, double until_s) {
+    ++impl_->signs.gaps;
+    impl_->signs.missing_s += until_s - from_s;
+    if (!impl_->gaps.empty() && impl_->gaps.back().until_s == from_s) {
+        impl_->gaps.back().until_s = until_s;
+        --impl_->signs.gaps;
+    } else {
+        impl_->gaps.push_back({from_s, until_s});
+    }
+}
+void RainMeter::finish() {
+    impl_->finish();
+}
+RainSigns& RainMeter::signs() {
+    return impl_->signs;
+}
+
+}  // namespace tipwright::calib

@@ -1,0 +1,40 @@
+// Files too long for memory: read piece by piece, and written piece by piece but there only when whole, as in
+// report/files/files.hpp.
+#pragma once
+
+#include <filesystem>
+#include <functional>
+#include <memory>
+#include <string>
+#include <string_view>
+
+#include "calib/base/fault.hpp"
+
+namespace tipwright {
+
+// Gives each piece to `take`, until it fails. Faults: file_missing, file_unreadable, those of take.
+Outcome read_pieces(const std::filesystem::path& file, const std::function<Outcome(std::string_view)>& take);
+
+// Grows under another name; commit() makes it the file. Without it nothing is left.
+class GrowingFile {
+public:
+    explicit GrowingFile(const std::filesystem::path& file);
+    ~GrowingFile();
+    GrowingFile(const GrowingFile&) = delete;
+    GrowingFile& operator=(const GrowingFile&) = delete;
+
+    // What fails is told by commit().
+    void append(std::string_view bytes);
+    // Faults: file_unwritable, disk_full.
+    Outcome commit();
+
+private:
+    void flush();
+    std::filesystem::path file_;
+    std::filesystem::path temporary_;
+    std::string buffer_;
+    int descriptor_ = -1;
+    int error_ = 0;
+};
+
+}  // namespace tipwright

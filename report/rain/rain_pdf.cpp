@@ -1,0 +1,250 @@
+#include <algorithm>
+#include <cmath>
+
+#include "report/certificate/page_foot.hpp"
+#include "report/certificate/pdf_finish.hpp"
+#include "report/certificate/table.hpp"
+#include "report/rain/rain_charts.hpp"
+#include "report/rain/rain_report.hpp"
+
+namespace tipwright::report {
+
+namespace {
+
+using namespace certificate;
+
+constexpr std::size_t events_shown = 12;
+constexpr std::size_t months_shown = 36;
+
+struct RainPage {
+    const RainReport& report;
+    const Words& words;
+    Numbers numbers;
+    Flow& flow;
+
+    std::string day(double time_s) const {
+        return words.short_date(rain_moment(time_s, report.settings.utc_offset_s).substr(0, 10));
+    }
+    std::string minute(double time_s) const {
+        return day(time_s) + " " + rain_moment(time_s, report.settings.utc_offset_s).substr(11, 5);
+    }
+    Numbers::Pair pair(double value, double U) const { return numbers.pair(value, {0, U, 0}); }
+};
+
+void draw_title(const RainPage& d) {
+    Flow& flow = d.flow;
+    const Words& words = d.words;
+    flow.set_y(13 * mm);
+    flow.paragraph(words.text("rain.title"), {Face::bold, 18, ink});
+    flow.paragraph(words.text("rain.subtitle"), {Face::regular, 10, black});
+    std::string text = words.text("rain.not_a_certificate");
+    if (d.report.invented) text += "\n" + words.text("mark.invented");
+    if (d.report.origin == Origin::virtual_bench) text += "\n" + words.text("mark.virtual_bench");
+    if (d.report.origin == Origin::supplied_data) text += "\n" + words.text("mark.supplied_data");
+    const Style style{Face::bold, 8.4, black};
+    const double height = flow.height_of(text, style, flow.width() - 16) + 9;
+    flow.space(3);
+    flow.canvas().rectangle(flow.left(), flow.y(), flow.width(), height, {1.2, black, {}});
+    flow.draw_text(text, style, flow.left() + 8, flow.y() + 4, flow.width() - 16);
+    flow.space(height + 6);
+    const auto& total = d.report.total;
+    const auto amount = d.pair(total.corrected_mm, total.U_mm);
+    const double percent =
+        total.uncorrected_mm > 0 ? 100 * (total.corrected_mm / total.uncorrected_mm - 1) : 0;
+    flow.paragraph(words.text("rain.short", {{"corrected", amount.value},
+                                             {"U", amount.U},
+                                             {"from", d.day(total.from_s)},
+                                             {"until", d.day(total.until_s)},
+                                             {"raw", d.numbers.fixed(total.uncorrected_mm, 1)},
+                                             {"percent", d.numbers.fixed(percent, 2)}}),
+                   {Face::bold, 10.5, black});
+    flow.paragraph(words.text("rain.parts", {{"coverage", d.numbers.percent(d.report.settings.coverage)},
+                                             {"common", d.numbers.significant(total.u_common_mm, 2)},
+                                             {"tips", d.numbers.significant(total.u_tips_mm, 2)},
+                                             {"filling", d.numbers.significant(total.u_filling_mm, 2)}}));
+}
+
+void draw_basis(const RainPage& d) {
+    const Words& words = d.words;
+    d.flow.heading(words.text("rain.basis"));
+    const auto line = [&](std::string_view key, const std::string& what) {
+        d.flow.paragraph(words.text(key) + ": " + what);
+    };
+    line("rain.gauge", d.report.gauge);
+    for (const RainCertificate& one : d.report.certificates) {
+        const std::string state =
+            words.text(one.state == State::as_left ? "title.as_left" : "title.as_found");
+        line("rain.certificate",
+             words.text(
+                 "rain.certificate_cell",
+                 {{"number", one.number}, {"state", state}, {"date", words.short_date(one.calibrated_on)}}));
+    }
+    line("rain.log", d.report.log);
+    line("rain.tips", std::to_string(d.report.signs.tips));
+    const std::string zone = rain_moment(0, d.report.settings.utc_offset_s).substr(19);
+    line("rain.zone", words.text("rain.zone_cell", {{"zone", zone == "Z" ? "+00:00" : zone}}));
+    for (const RainCertificate& one : d.report.certificates)
+        if (!one.reservations.empty())
+            d.flow.paragraph(words.text("rain.reserved",
+                                        {{"number", one.number}, {"what", words.list(one.reservations)}}));
+}
+
+void draw_one_chart(const RainPage& d, const Chart& chart, double height) {
+    if (chart.curves.empty() && chart.series.empty()) return;
+    d.flow.heading(chart.words);
+    d.flow.need(height);
+    draw_chart(d.flow, chart, height, [&](const std::string& plain) { return d.words.number(plain); });
+}
+
+void draw_amounts(const RainPage& d) {
+    const Words& words = d.words;
+    const auto columns = [&](bool moments) {
+        return std::vector<Column>{
+            {words.text("rain.from"), moments ? 90.0 : 70.0, Align::left},
+            {words.text("rain.until"), moments ? 90.0 : 70.0, Align::left},
+            {words.text("rain.uncorrected") + "\n" + words.text("rain.mm"), 80, Align::number},
+            {words.text("rain.corrected").substr(0, words.text("rain.corrected").find(',')) + "\n" +
+                 words.text("rain.mm"),
+             70, Align::number},
+            {words.text("rain.U"), 50, Align::number},
+            {words.text("rain.highest"), 60, Align::number}};
+    };
+    const auto row = [&](const calib::RainAmount& one, bool moments, bool bold) {
+        const auto amount = d.pair(one.corrected_mm, one.U_mm);
+        // A day's end belongs to the day before.
+        const double end = one.until_s - (moments || one.period == calib::RainPeriod::total ? 0 : 1);
+        return TableRow{{moments ? d.minute(one.from_s) : d.day(one.from_s),
+                         moments ? d.minute(end) : d.day(end), d.numbers.fixed(one.uncorrected_mm, 1),
+                         amount.value, amount.U, d.numbers.significant(one.highest_mm_h, 3)},
+                        bold,
+                        bold};
+    };
+    d.flow.heading(words.text("rain.table"));
+    Table table;
+    table.caption = words.text("rain.table_note");
+    table.caption_style = small_style;
+    table.columns = columns(false);
+    if (d.report.months.size() <= months_shown)
+        for (const auto& month : d.report.months) table.rows.push_back(row(month, false, false));
+    for (const auto& year : d.report.years) table.rows.push_back(row(year, false, true));
+    table.rows.push_back(row(d.report.total, false, true));
+    draw_table(d.flow, table, words.decimal_sign());
+    if (d.report.events.empty()) return;
+    std::vector<calib::RainAmount> events = d.report.events;
+    std::stable_sort(events.begin(), events.end(),
+                     [](const auto& a, const auto& b) { return a.corrected_mm > b.corrected_mm; });
+    events.resize(std::min(events.size(), events_shown));
+    d.flow.heading(words.text("rain.events"));
+    Table largest;
+    largest.caption = words.text("rain.events_note", {{"count", std::to_string(events.size())}});
+    largest.caption_style = small_style;
+    largest.columns = columns(true);
+    for (const auto& event : events) largest.rows.push_back(row(event, true, false));
+    draw_table(d.flow, largest, words.decimal_sign());
+}
+
+void draw_method(const RainPage& d) {
+    const Words& words = d.words;
+    d.flow.heading(words.text("rain.signs"));
+    d.flow.paragraph(words.text("rain.limits"));
+    d.flow.list(rain_sign_sentences(d.report, words));
+    d.flow.heading(words.text("rain.method"));
+    d.flow.paragraph(words.text("rain.spread",
+                                {{"limit", d.numbers.significant(d.report.settings.spread_limit_s / 60, 4)},
+                                 {"event", d.numbers.significant(d.report.settings.event_gap_s / 3600, 4)}}));
+    if (d.report.count_interval_s > 60)
+        d.flow.paragraph(
+            words.text("rain.counts", {{"interval", d.numbers.significant(d.report.count_interval_s, 6)},
+                                       {"factor", d.numbers.significant(d.report.settings.pace_factor, 2)}}));
+    if (d.report.total.until_s > d.report.last_calibrated_s) {
+        const std::string last = d.day(d.report.last_calibrated_s);
+        const double expected = 100 * d.report.settings.drift_per_year;
+        d.flow.paragraph(expected > 0
+                             ? words.text("rain.drift_expected",
+                                          {{"date", last}, {"percent", d.numbers.significant(expected, 2)}})
+                             : words.text("rain.drift_unknown", {{"date", last}}));
+    }
+    if (d.report.drift_known)
+        d.flow.paragraph(words.text(d.report.settings.drift == calib::DriftAs::interpolation
+                                        ? "rain.drift_interpolation"
+                                        : "rain.drift_uncertainty"));
+}
+
+}  // namespace
+
+std::vector<std::string> rain_sign_sentences(const RainReport& report, const Words& words) {
+    const calib::RainSigns& s = report.signs;
+    const Numbers numbers(words);
+    std::vector<std::string> out;
+    const auto count = [](std::uint64_t n) { return std::to_string(n); };
+    const auto percent = [&](std::uint64_t n) {
+        return numbers.significant(
+            100.0 * static_cast<double>(n) / static_cast<double>(std::max<std::uint64_t>(s.tips, 1)), 2);
+    };
+    const auto day = [&](double t) {
+        return words.short_date(rain_moment(t, report.settings.utc_offset_s).substr(0, 10));
+    };
+    if (s.one_contact > 0)
+        out.push_back(words.text("rain.sign_contacts",
+                                 {{"count", count(s.one_contact)}, {"percent", percent(s.one_contact)}}));
+    if (s.too_fast > 0)
+        out.push_back(words.text("rain.sign_fast",
+                                 {{"count", count(s.too_fast)}, {"s", numbers.significant(s.fastest_s, 2)}}));
+    if (s.flat_tails > 0)
+        out.push_back(words.text("rain.sign_flat", {{"count", count(s.flat_tails)},
+                                                    {"h", numbers.fixed(s.flat_tail_s / 3600, 1)},
+                                                    {"from", day(s.flat_tail_from_s)}}));
+    if (s.lone_tips > 0) out.push_back(words.text("rain.sign_lone", {{"count", count(s.lone_tips)}}));
+    if (s.longest_silence_s > 30 * 86400.0)
+        out.push_back(words.text(
+            "rain.sign_silence",
+            {{"days", numbers.fixed(s.longest_silence_s / 86400, 0)}, {"from", day(s.silence_from_s)}}));
+    if (s.beyond > 0)
+        out.push_back(
+            words.text("rain.sign_beyond", {{"count", count(s.beyond)},
+                                            {"percent", percent(s.beyond)},
+                                            {"rate", numbers.significant(report.highest_mm_h, 3)}}));
+    if (s.gaps > 0)
+        out.push_back(words.text("rain.sign_gap",
+                                 {{"count", count(s.gaps)}, {"h", numbers.fixed(s.missing_s / 3600, 1)}}));
+    if (s.clock_set_back > 0)
+        out.push_back(words.text("rain.sign_clock", {{"count", count(s.clock_set_back)},
+                                                     {"s", numbers.significant(s.clock_back_s, 4)},
+                                                     {"line", count(s.clock_back_line)}}));
+    if (s.bounces > 0) out.push_back(words.text("rain.sign_bounce", {{"count", count(s.bounces)}}));
+    if (s.duplicates > 0) out.push_back(words.text("rain.sign_duplicates", {{"count", count(s.duplicates)}}));
+    if (out.empty()) out.push_back(words.text("rain.sign_none"));
+    return out;
+}
+
+Result<std::string> draw_rain(const RainReport& report, const RainPaper& paper) {
+    const bool a4 = paper.paper == Paper::a4;
+    auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
+    if (!canvas) return canvas.fault();
+    Flow flow(**canvas);
+    const RainPage d{report, paper.words, Numbers(paper.words), flow};
+    draw_title(d);
+    draw_one_chart(d, rain_sum_chart(report, paper.words), 210);
+    draw_one_chart(d, rain_period_chart(report, paper.words), 190);
+    draw_basis(d);
+    draw_amounts(d);
+    draw_method(d);
+    (*canvas)->decoration(true);
+    const int pages = (*canvas)->page_count();
+    const Style foot{Face::regular, 6.8, grey(0.25)};
+    for (int page = 0; page < pages; ++page) {
+        (*canvas)->select_page(page);
+        const auto [y, width] = draw_page_foot(flow, paper.words, page, pages);
+        flow.draw_text(paper.words.text("rain.not_a_certificate"), foot, flow.left(), y, width);
+    }
+    const auto drawn = (*canvas)->finish();
+    if (!drawn) return drawn.fault();
+    DocumentInfo info;
+    info.title = paper.words.text("rain.title");
+    info.creator = "tipwright";
+    info.language = paper.words.language();
+    info.date = rain_moment(report.total.until_s, 0);
+    return finish_pdf(*drawn, {}, info, (*canvas)->structure());
+}
+
+}  // namespace tipwright::report

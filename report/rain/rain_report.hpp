@@ -1,0 +1,66 @@
+// RainReport: what tipwright rain says of a log: amounts with their uncertainty beside what the logger has
+// alone, and what no calibration corrects. As CSV, JSON, PDF; mathematics in calib/rain. Depths mm,
+// intensities mm/h.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "calib/base/fault.hpp"
+#include "calib/rain/rain_meter.hpp"
+#include "report/certificate/certificate.hpp"
+#include "report/record/record.hpp"
+
+namespace tipwright::report {
+
+struct RainCertificate {  // one that the correction rests on
+    std::string number;
+    std::string calibrated_on;
+    std::string from;  // ISO date from which it is used; empty: from the beginning
+    State state = State::as_left;
+    std::vector<std::string> reservations;
+};
+
+struct RainReport {
+    std::string gauge;  // model and serial number
+    std::string serial;
+    bool invented = false;
+    Origin origin = Origin::real_bench;
+    std::vector<RainCertificate> certificates;
+    double last_calibrated_s = 0;
+    bool drift_known = false;  // a later calibration says how far the gauge had moved
+    std::string log;           // file name
+    std::string log_sha256;
+    calib::RainSettings settings;
+    double nominal_mm = 0;
+    double highest_mm_h = 0;  // of the calibration
+    double count_interval_s = 0;
+    double count_exponent = 0;
+    calib::RainSigns signs;
+    calib::RainAmount total;
+    std::vector<calib::RainAmount> years, months, days, events;
+};
+
+// "2031-05-04T10:11:00+01:00": local time of the report.
+std::string rain_moment(double time_s, double utc_offset_s);
+
+// Heading and lines of amounts.csv and of minutes.csv; fast, for files of millions of lines.
+std::string rain_csv_head(const RainReport& report, bool minutes);
+void append_amount(std::string& out, const calib::RainAmount& amount, double utc_offset_s);
+void append_minute(std::string& out, const calib::RainAmount& amount, double utc_offset_s, double per_hour);
+
+std::string rain_json(const RainReport& report);
+// For a terminal.
+std::string rain_text(const RainReport& report);
+// Sentences of the signs, and what is not corrected, in the words' language.
+std::vector<std::string> rain_sign_sentences(const RainReport& report, const certificate::Words& words);
+
+struct RainPaper {
+    Paper paper = Paper::a4;
+    certificate::Words words;
+    certificate::Fonts fonts;
+};
+// Faults: those of the fonts.
+Result<std::string> draw_rain(const RainReport& report, const RainPaper& paper);
+
+}  // namespace tipwright::report

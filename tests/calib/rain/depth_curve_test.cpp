@@ -1,0 +1,86 @@
+#include "calib/rain/depth_curve.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "calib/rate/correction.hpp"
+
+using namespace tipwright;
+using namespace tipwright::calib;
+
+namespace {
+
+Gauge bucket() {
+    Gauge gauge;
+    gauge.nominal_tip_mm = 0.2;
+    gauge.catch_diameter_mm = {200, 0.15};
+    return gauge;
+}
+
+RateModel line(double v0, double tau) {
+    RateModel model;
+    model.chosen = RateForm::line;
+    model.flow_min_mL_s = 0.05;
+    model.flow_max_mL_s = 2.5;
+    RateCandidate fit;
+    fit.form = RateForm::line;
+    fit.parameters = {{v0, 0.01, 50}, {tau, 0.008, 50}};
+    fit.covariance = {{1e-4, -4e-5}, {-4e-5, 6.4e-5}};
+    model.candidates = {fit};
+    return model;
+}
+
+}  // namespace
+
+TEST_CASE("depth curve: the line's closed form h = V0/A T/(T - tau)", "[rain]") {
+    const Gauge gauge = bucket();
+    const double area = gauge.catch_area_cm2().value;
+    const auto curve = DepthCurve::make(line(6.1, 0.45), gauge);
+    REQUIRE(curve);
+    constexpr double look_up = 1e-6;  // relative, of the table
+    for (const double t : {2.7, 3.0, 5.0, 12.0, 60.0, 600.0, 40000.0})
+        CHECK(curve->at(t).mm == Approx(10 * 6.1 / area * t / (t - 0.45)).epsilon(look_up));
+    CHECK(curve->rim_relative_u() == Approx(2 * 0.15 / 200));
+}
+
+TEST_CASE("depth curve: modes are the sensitivities by finite differences", "[rain]") {
+    const Gauge gauge = bucket();
+    const double t = 4.0;
+    const auto curve = DepthCurve::make(line(6.1, 0.45), gauge);
+    REQUIRE(curve);
+    const auto depth = [&](double v0, double tau) {
+        return DepthCurve::make(line(v0, tau), gauge)->at(t).mm;
+    };
+    const double by_v0 = (depth(6.1 + 1e-3, 0.45) - depth(6.1 - 1e-3, 0.45)) / 2e-3;
+    const double by_tau = (depth(6.1, 0.45 + 1e-4) - depth(6.1, 0.45 - 1e-4)) / 2e-4;
+    const double variance = by_v0 * by_v0 * 1e-4 + by_tau * by_tau * 6.4e-5 + 2 * by_v0 * by_tau * -4e-5;
+    double sum = 0;
+    for (const double mode : curve->at(t).modes) sum += mode * mode;
+    CHECK(std::sqrt(sum) == Approx(std::sqrt(variance)).epsilon(1e-3));
+    // As depth_mm() has it, which the certificate's table prints.
+    std::vector<StepResult> steps(1);
+    const auto printed = depth_mm(line(6.1, 0.45), steps, gauge, t);
+    REQUIRE(printed);
+    CHECK(curve->at(t).mm == Approx(printed->value).epsilon(1e-6));
+    CHECK(std::hypot(std::sqrt(sum), curve->at(t).mm * curve->rim_relative_u()) ==
+          Approx(printed->u).epsilon(2e-3));
+}
+
+TEST_CASE("depth curve: a model without covariance is refused, a constant one is flat", "[rain]") {
+    RateModel model = line(6.1, 0.45);
+    model.candidates[0].covariance.clear();
+    CHECK_FALSE(DepthCurve::make(model, bucket()));
+    RateModel flat;
+    flat.chosen = RateForm::constant;
+    flat.flow_min_mL_s = 0.05;
+    flat.flow_max_mL_s = 2;
+    RateCandidate fit;
+    fit.form = RateForm::constant;
+    fit.parameters = {{6.2, 0.02, 30}};
+    fit.covariance = {{4e-4}};
+    flat.candidates = {fit};
+    const auto curve = DepthCurve::make(flat, bucket());
+    REQUIRE(curve);
+    CHECK(curve->at(5).mm == Approx(curve->at(5000).mm));
+    CHECK(curve->dof() == 30);
+}

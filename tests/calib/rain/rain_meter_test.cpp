@@ -1,0 +1,194 @@
+#include "calib/rain/rain_meter.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+
+#include "calib/rain/count_pace.hpp"
+#include "calib/rain/tip_feed.hpp"
+
+using namespace tipwright;
+using namespace tipwright::calib;
+
+namespace {
+
+constexpr double v0_mL = 6.1, tau_s = 0.45;
+
+DepthCurve curve(double v0 = v0_mL, double tau = tau_s) {
+    RateModel model;
+    model.chosen = RateForm::line;
+    model.flow_min_mL_s = 0.05;
+    model.flow_max_mL_s = 2.5;
+    RateCandidate fit;
+    fit.form = RateForm::line;
+    fit.parameters = {{v0, 0.01, infinite_dof}, {tau, 0.008, infinite_dof}};
+    fit.covariance = {{1e-4, -4e-5}, {-4e-5, 6.4e-5}};
+    model.candidates = {fit};
+    Gauge gauge;
+    gauge.catch_diameter_mm = {200, 0.15};
+    return *DepthCurve::make(model, gauge);
+}
+double depth(double t) {
+    return 10 * v0_mL / (3.14159265358979 * 100) * t / (t - tau_s);
+}
+
+struct Out {
+    std::vector<RainAmount> amounts;
+    RainSigns signs;
+    std::vector<RainAmount> of(RainPeriod period) const {
+        std::vector<RainAmount> out;
+        for (const auto& one : amounts)
+            if (one.period == period) out.push_back(one);
+        return out;
+    }
+};
+
+Out run(const std::vector<double>& times, RainSettings settings = {},
+        std::vector<RainCalibration> reigns = {}) {
+    Out out;
+    if (reigns.empty()) {
+        reigns.resize(1);
+        reigns[0].left = curve();
+    }
+    RainGauge gauge;
+    gauge.scatter_relative = 0.004;
+    gauge.max_intensity_mm_h = 300;
+    RainMeter meter(gauge, std::move(reigns), settings,
+                    [&](const RainAmount& a) { out.amounts.push_back(a); });
+    FeedSettings feed;
+    feed.bounce_s = 0.25;
+    TipFeed tips(feed, meter);
+    for (const double t : times) {
+        LogEntry entry;
+        entry.time_s = t;
+        REQUIRE(tips.take(entry));
+    }
+    REQUIRE(tips.finish());
+    out.signs = meter.signs();
+    return out;
+}
+
+std::vector<double> steady(double from, double interval, int tips) {
+    std::vector<double> out;
+    for (int i = 0; i < tips; ++i) out.push_back(from + i * interval);
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("rain meter: steady rain gives the depth of its tips, in every period", "[rain]") {
+    // 2031-05-04T10:00:00Z
+    const double start = 1935655200;
+    const Out out = run(steady(start, 12, 301));
+    const auto total = out.of(RainPeriod::total).at(0);
+    // The first tip counts half, half a tip is left in the bucket at the end.
+    CHECK(total.tips == Approx(301));
+    // Steady from the first tip on: no burst within intervals is to be guessed at.
+    CHECK(total.corrected_mm == Approx(300 * depth(12) + depth(1e9)).epsilon(1e-4));
+    CHECK(total.uncorrected_mm == Approx(60.2));
+    double minutes = 0, hours = 0;
+    for (const auto& one : out.of(RainPeriod::minute)) minutes += one.corrected_mm;
+    for (const auto& one : out.of(RainPeriod::hour)) hours += one.corrected_mm;
+    CHECK(minutes == Approx(total.corrected_mm));
+    CHECK(hours == Approx(total.corrected_mm));
+    CHECK(out.of(RainPeriod::day).at(0).corrected_mm == Approx(total.corrected_mm));
+    CHECK(out.of(RainPeriod::year).at(0).corrected_mm == Approx(total.corrected_mm));
+    CHECK(out.of(RainPeriod::event).size() == 1);
+    const auto minute = out.of(RainPeriod::minute).at(20);
+    CHECK(minute.corrected_mm * 60 == Approx(3600 * depth(12) / 12).epsilon(1e-3));
+}
+
+TEST_CASE("rain meter: what is common grows with the amount, what is not with its root", "[rain]") {
+    // The same rate.
+    constexpr int tips = 600;
+    const auto few = run(steady(0, 30, tips)).of(RainPeriod::total).at(0);
+    const auto many = run(steady(0, 30, 100 * tips)).of(RainPeriod::total).at(0);
+    CHECK(many.u_common_mm / few.u_common_mm == Approx(100).epsilon(1e-3));
+    CHECK(many.u_tips_mm / few.u_tips_mm == Approx(10).epsilon(0.02));
+    CHECK(many.u_filling_mm == Approx(few.u_filling_mm));
+    // Two ends of a tip each, rectangular: h / sqrt 12 twice.
+    CHECK(few.u_filling_mm == Approx(depth(1e9) / std::sqrt(6)).epsilon(1e-6));
+    // By hand: V0 and tau with their covariance, and the rim, at 30 s.
+    const double h = depth(30);
+    const double by_v0 = h / v0_mL, by_tau = h / (30 - tau_s);
+    const double one = std::sqrt(by_v0 * by_v0 * 1e-4 + by_tau * by_tau * 6.4e-5 - 2 * by_v0 * by_tau * 4e-5 +
+                                 h * h * 0.0015 * 0.0015);
+    CHECK(few.u_common_mm == Approx(tips * one).epsilon(2e-3));
+}
+
+TEST_CASE("rain meter: bounce, duplicates, a clock set back, isolated tips", "[rain]") {
+    std::vector<double> times = steady(0, 20, 10);
+    times.insert(times.begin() + 3, 40.01);  // bounce
+    times.insert(times.begin() + 5, times[4]);
+    for (double t : steady(-3000, 20, 10)) times.push_back(t);
+    times.push_back(3 * 86400);
+    times.push_back(6 * 86400);
+    const Out out = run(times);
+    CHECK(out.signs.bounces == 1);
+    CHECK(out.signs.duplicates == 1);
+    CHECK(out.signs.clock_set_back == 1);
+    CHECK(out.signs.clock_back_s == Approx(3180));
+    CHECK(out.signs.tips == 22);
+    CHECK(out.signs.lone_tips == 2);
+    CHECK(out.of(RainPeriod::total).at(0).tips == Approx(22));
+    CHECK(out.of(RainPeriod::event).size() == 3);
+}
+
+TEST_CASE("rain meter: drift as uncertainty keeps the first, as interpolation goes half-way", "[rain]") {
+    std::vector<RainCalibration> reigns(1);
+    reigns[0].from_s = 0;
+    reigns[0].left = curve();
+    reigns[0].found = curve(1.02 * v0_mL);
+    reigns[0].found_at_s = 2e6;
+    RainSettings settings;
+    const auto times = steady(1e6, 60, 100);
+    const auto kept = run(times, settings, reigns).of(RainPeriod::total).at(0);
+    settings.drift = DriftAs::interpolation;
+    const auto between = run(times, settings, reigns).of(RainPeriod::total).at(0);
+    const auto none = run(times).of(RainPeriod::total).at(0);
+    CHECK(kept.corrected_mm == Approx(none.corrected_mm));
+    CHECK(between.corrected_mm / none.corrected_mm == Approx(1.01).epsilon(1e-3));
+    // 2 % as half-width.
+    CHECK(kept.u_common_mm / kept.corrected_mm > 0.02 / std::sqrt(3.0));
+    CHECK(kept.u_common_mm / kept.corrected_mm < 0.021 / std::sqrt(3.0));
+}
+
+TEST_CASE("rain meter: counts with a gap, and what they cost", "[rain]") {
+    Out out;
+    std::vector<RainCalibration> reigns(1);
+    reigns[0].left = curve();
+    RainSettings settings;
+    settings.counts = true;
+    settings.step_s = 300;
+    settings.pace_factor = 2;
+    RainMeter meter({}, std::move(reigns), settings, [&](const RainAmount& a) { out.amounts.push_back(a); });
+    FeedSettings feed;
+    feed.counts = true;
+    TipFeed tips(feed, meter);
+    for (int i = 1; i <= 24; ++i) {
+        if (i == 10 || i == 11) continue;
+        LogEntry entry;
+        entry.time_s = 300.0 * i;
+        entry.count = i == 5 ? -1 : 25;
+        REQUIRE(tips.take(entry));
+    }
+    REQUIRE(tips.finish());
+    CHECK(meter.signs().gaps == 2);
+    CHECK(meter.signs().missing_s == Approx(900));
+    const auto total = out.of(RainPeriod::total).at(0);
+    CHECK(total.tips == Approx(21 * 25));
+    CHECK(total.missing_s == Approx(900));
+    CHECK(total.corrected_mm / total.tips == Approx(depth(6)).epsilon(2e-3));  // 12 s, twice as fast
+    CHECK(total.u_common_mm / total.corrected_mm > 0.01);
+}
+
+TEST_CASE("count pace: steady rain comes at its mean, a burst much faster", "[rain]") {
+    CountPace steady_rain(300);
+    for (int i = 0; i < 4096; ++i) steady_rain.take(10);
+    CHECK(steady_rain.factor() == Approx(1));
+    CountPace burst(300);
+    for (int i = 0; i < 4096; ++i) burst.take(i % 8 == 3 ? 40 : 0);
+    CHECK(burst.exponent() == Approx(0.7));
+    CountPace fine(60);
+    for (int i = 0; i < 4096; ++i) fine.take(i % 8 == 3 ? 40 : 0);
+    CHECK(fine.factor() == 1);
+}

@@ -1,0 +1,174 @@
+// Rain: do corrected amounts cover what fell? Gauges of all five kinds are calibrated on the virtual bench
+// and stand in virtual rain of three climates; and does a log of ten years go through in a second, in
+// constant memory?
+//   rain_figures [RUNS of each kind, default 400] [KIND...]
+#include <sys/resource.h>
+
+#include <array>
+#include <cmath>
+#include <cstdio>
+#include <cstdlib>
+#include <ctime>
+#include <map>
+
+#include "report/rain/rain_report.hpp"
+#include "tests/support/figure.hpp"
+#include "tests/support/virtual_season.hpp"
+
+namespace {
+
+using namespace tipwright;
+using test::figure;
+
+struct Cover {
+    int in = 0;
+    int all = 0;
+    int low = 0, high = 0;  // those below and above
+    double percent() const { return 100.0 * in / std::max(all, 1); }
+};
+
+// Drizzle, middle, and heavy showers; invented.
+bench::RainClimate climate(int which) {
+    bench::RainClimate out;
+    if (which == 0) out = {0.8, 10, 0.15, 0.7, 0.9, 0.35};
+    if (which == 2) out = {0.4, 6, 0.6, 4, 18, 0.4};
+    return out;
+}
+
+// Rain from outside the assumptions of calib/rain: no cascade, no pulses. Showers come at random and last an
+// exponential time; within one the logarithm of the intensity is a first-order autoregression with a memory
+// of 4 min, normal with a standard deviation of 1 (invented).
+std::vector<double> other_rain(double days, std::uint64_t seed) {
+    bench::Random dice(seed, 555);
+    std::vector<double> out(static_cast<std::size_t>(days * 8640));
+    const double keeps = std::exp(-10.0 / 240);
+    for (double at = 0; at < days * 8640;) {
+        at += -8640 / 1.2 * std::log(dice.uniform());
+        const double until = at - 360 * 1.5 * std::log(dice.uniform());
+        const double mean = 4 * std::exp(0.7 * dice.normal());
+        double level = dice.normal();
+        for (; at < until && at < days * 8640; at += 1) {
+            level = keeps * level + std::sqrt(1 - keeps * keeps) * dice.normal();
+            out[static_cast<std::size_t>(at)] = std::min(250.0, mean * std::exp(level - 0.5));
+        }
+    }
+    return out;
+}
+
+void study(const std::string& kind, int runs, double counts_s, bool other = false) {
+    std::map<std::string, Cover> covers;
+    int failed = 0;
+    for (int run = 0; run < runs; ++run) {
+        test::SeasonInputs in;
+        in.run.gauge = kind;
+        in.run.plan = "ten-rate";
+        in.run.seed = static_cast<std::uint64_t>(run) + 1;
+        in.climate = climate(run % 3);
+        in.rain_seed = static_cast<std::uint64_t>(run) + 77001;
+        in.days = 59;  // two whole months
+        in.counts_s = counts_s;
+        if (other) in.own_rain = other_rain(in.days, in.rain_seed);
+        const auto season = test::run_season(in);
+        if (!season.fault.empty()) {
+            if (failed++ == 0) std::printf("# %s run %d: %s\n", kind.c_str(), run, season.fault.c_str());
+            continue;
+        }
+        if (std::getenv("RAIN_EACH") != nullptr) {
+            const auto& [whole, true_mm] = season.amounts.back();
+            std::printf(
+                "# run %d climate %d %s: %.3f mm of %.3f, error %.3f %%, U %.3f %%, beyond %.1f tips\n",
+                run + 1, run % 3, season.form.c_str(), whole.corrected_mm, true_mm,
+                100 * (whole.corrected_mm / true_mm - 1), 100 * whole.U_mm / true_mm, whole.beyond_tips);
+        }
+        for (const auto& [amount, true_mm] : season.amounts) {
+            auto& cover =
+                covers[std::string(calib::rain_period_names[static_cast<std::size_t>(amount.period)])];
+            const double error = amount.corrected_mm - true_mm;
+            ++cover.all;
+            cover.in += std::abs(error) <= amount.U_mm ? 1 : 0;
+            cover.low += error < -amount.U_mm ? 1 : 0;
+            cover.high += error > amount.U_mm ? 1 : 0;
+        }
+    }
+    std::string prefix = "rain_" + kind;
+    for (char& c : prefix) c = c == '-' ? '_' : c;
+    if (other) prefix += "_other_rain";
+    if (counts_s > 0) prefix += "_counts_" + std::to_string(static_cast<int>(counts_s));
+    for (const auto& [name, cover] : covers) {
+        std::printf("# %s %s: %.2f %% of %d, below %.2f %%, above %.2f %%\n", prefix.c_str(), name.c_str(),
+                    cover.percent(), cover.all, 100.0 * cover.low / cover.all,
+                    100.0 * cover.high / cover.all);
+        if (name == "minute") continue;
+        figure(prefix + "_" + name + "_percent", cover.percent(), "%", ">=", 94);
+        figure(prefix + "_" + name + "_percent", cover.percent(), "%", "<=", 96.5);
+    }
+    figure(prefix + "_failed", failed, "1", "<=", 0);
+}
+
+// A log of ten years, 3 million tips: read, corrected, minutes and amounts written as text.
+void speed() {
+    const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
+    const auto gauge = bench::load_gauge("bucket-200-twin", templates);
+    test::VirtualRunInputs inputs;
+    inputs.plan = "ten-rate";
+    inputs.with_truth = false;
+    const auto run = test::run_virtual(inputs);
+    auto reigns = test::calibration_of(run, gauge->gauge);
+    if (!reigns) {
+        figure("rain_speed_failed", 1, "1", "<=", 0);
+        return;
+    }
+    constexpr int tips = 3000000;
+    std::string log = "time\n";
+    bench::Random dice(1, 1);
+    double t = 1609459200;
+    for (int i = 0; i < tips; ++i) {
+        t += i % 100 == 0 ? -9500 * std::log(dice.uniform()) + 1.3 : 1.3 - 40 * std::log(dice.uniform());
+        char text[32];
+        std::snprintf(text, sizeof text, ".%02dZ\n", static_cast<int>(std::fmod(t, 1) * 100));
+        const std::string moment = report::rain_moment(std::floor(t), 0);
+        log += moment.substr(0, moment.size() - 1) + text;
+    }
+    rusage before{};
+    getrusage(RUSAGE_SELF, &before);
+    const auto begun = std::clock();
+    std::string row;
+    std::size_t written = 0;
+    calib::RainSettings settings;
+    calib::RainMeter meter(test::rain_gauge_of(run, gauge->gauge), std::move(*reigns), settings,
+                           [&](const calib::RainAmount& amount) {
+                               row.clear();
+                               if (amount.period == calib::RainPeriod::minute)
+                                   report::append_minute(row, amount, 0, 60);
+                               else
+                                   report::append_amount(row, amount, 0);
+                               written += row.size();
+                           });
+    calib::FeedSettings feed;
+    feed.bounce_s = gauge->gauge.debounce_s;
+    calib::TipFeed tip_feed(feed, meter);
+    calib::LogReader reader({}, "log", [&](const calib::LogEntry& entry) { return tip_feed.take(entry); });
+    const bool good = reader.take(log).ok() && reader.finish().ok() && tip_feed.finish().ok();
+    const double seconds = static_cast<double>(std::clock() - begun) / CLOCKS_PER_SEC;
+    rusage after{};
+    getrusage(RUSAGE_SELF, &after);
+    std::printf("# %.1f years, %zu bytes of tables\n", (t - 1609459200) / 86400 / 365.25, written);
+    figure("rain_ten_years_failed", good ? 0 : 1, "1", "<=", 0);
+    figure("rain_ten_years_s", seconds, "s", "<=", 1);
+    figure("rain_ten_years_growth_KiB", static_cast<double>(after.ru_maxrss - before.ru_maxrss), "KiB",
+           "<=", 4096);
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    const int runs = argc > 1 ? std::atoi(argv[1]) : 400;
+    std::vector<std::string> kinds(argv + std::min(argc, 2), argv + argc);
+    if (kinds.empty())
+        kinds = {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"};
+    speed();
+    for (const auto& kind : kinds) study(kind, runs, 0);
+    for (const auto& kind : kinds) study(kind, runs / 2, 0, true);
+    if (argc <= 2)
+        for (const double counts_s : {60.0, 600.0}) study("bucket-200-twin", runs / 2, counts_s);
+}
