@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "calib/base/csv.hpp"
+#include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/comparison/comparison.hpp"
@@ -21,12 +22,6 @@ std::string state_word(State state) {
 
 std::string csv_text(const std::string& text) {
     return csv_field(inert(visible(text)));
-}
-
-std::string padded(const std::string& text, std::size_t width, bool right = false) {
-    const std::size_t count = code_point_count(text);
-    const std::string blanks(count < width ? width - count : 0, ' ');
-    return right ? blanks + text : text + blanks;
 }
 
 // At most so many characters, the last an ellipsis when something was cut.
@@ -85,13 +80,14 @@ std::string comparison_text(const Comparison& comparison) {
         out += padded(record.key, 3) + padded(shortened(visible(record.name), 36), 38) +
                padded(record.state == State::as_found ? "as found" : "as left", 10) +
                padded(record.started_at.substr(0, 10), 12) + limit + " " + kept_words(record) + "\n";
-    out +=
-        "\nerror % (U), and E_n against " + comparison.records.front().key + "\n" + padded("mm/h", 8, true);
-    for (const ComparedRecord& record : comparison.records) out += padded(record.key, cell_width, true);
+    out += "\nerror % (U), and E_n against " + comparison.records.front().key + "\n" +
+           padded("mm/h", 8, Align::right);
+    for (const ComparedRecord& record : comparison.records)
+        out += padded(record.key, cell_width, Align::right);
     out += "\n";
     for (const ComparedIntensity& row : comparison.intensities) {
-        std::string values = padded(significant(row.intensity_mm_h, 4), 8, true);
-        std::string numbers = padded("E_n", 8, true);
+        std::string values = padded(significant(row.intensity_mm_h, 4), 8, Align::right);
+        std::string numbers = padded("E_n", 8, Align::right);
         bool any_number = false;
         for (const auto& error : row.errors) {
             std::string cell = "–";
@@ -103,8 +99,8 @@ std::string comparison_text(const Comparison& comparison) {
                     number = calib::fixed(*error->en, 2) + (std::abs(*error->en) > 1 ? " !" : "  ");
             }
             any_number = any_number || !number.empty();
-            values += padded(cell, cell_width, true);
-            numbers += padded(number, cell_width, true);
+            values += padded(cell, cell_width, Align::right);
+            numbers += padded(number, cell_width, Align::right);
         }
         out += values + "\n" + (any_number ? numbers + "\n" : "");
     }

@@ -5,6 +5,8 @@
 #include <nlohmann/json.hpp>
 
 #include "calib/base/csv.hpp"
+#include "calib/base/padding.hpp"
+#include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/laboratory/intercomparison_report.hpp"
 
@@ -182,20 +184,25 @@ std::string intercomparison_text(const IntercomparisonReport& report) {
     std::string out;
     for (const ComparedPlace& place : report.places) {
         const auto& assigned = place.scores.assigned;
+        const auto rounded = calib::round_with_uncertainty(assigned.value, assigned.U);
         out += (place.at.empty() ? "" : "at " + visible(place.at) + ": ") +
-               (assigned.consensus ? std::string("consensus ") : std::string("reference ")) +
-               shown(assigned.value) + " ± " + shown(assigned.U) + "\n";
+               (assigned.consensus ? std::string("consensus ") : std::string("reference ")) + rounded.value +
+               " ± " + rounded.uncertainty + "\n";
+        const auto number = [](const std::optional<double>& value, int decimals) {
+            return value ? calib::fixed(*value, decimals) : std::string("-");
+        };
         for (std::size_t i = 0; i < place.participants.size(); ++i) {
             const auto& score = place.scores.scores[i];
-            char text[200];
-            std::snprintf(text, sizeof text, "  %-20s %10s  E_n %6s  zeta %6s  z %6s  %s\n",
-                          visible(place.participants[i].name).c_str(),
-                          shown(place.participants[i].value).c_str(), shown(score.en).c_str(),
-                          shown(score.zeta).c_str(), shown(score.z).c_str(),
-                          score.agrees ? (*score.agrees ? "agrees" : "does not agree")
-                          : score.by_z ? std::string(name_of(*score.by_z)).c_str()
-                                       : "");
-            out += text;
+            out +=
+                "  " + padded(visible(place.participants[i].name), 20) +
+                padded(number(place.participants[i].value, std::max(rounded.decimals, 0)), 12, Align::right) +
+                "  E_n " + padded(number(score.en, 2), 6, Align::right) + "  zeta " +
+                padded(number(score.zeta, 2), 6, Align::right) + "  z " +
+                padded(number(score.z, 2), 6, Align::right) + "  " +
+                (score.agrees ? (*score.agrees ? "agrees" : "does not agree")
+                 : score.by_z ? std::string(name_of(*score.by_z))
+                              : std::string()) +
+                "\n";
         }
     }
     return out;

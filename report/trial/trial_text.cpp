@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/tables/correction_csv.hpp"
@@ -13,12 +14,6 @@ namespace {
 
 using calib::fixed;
 using namespace calib::trial;
-
-std::string padded(const std::string& text, std::size_t width, bool right = false) {
-    const std::size_t count = code_point_count(text);
-    const std::string blanks(count < width ? width - count : 0, ' ');
-    return right ? blanks + text : text + blanks;
-}
 
 std::size_t name_width(const Trial& trial) {
     std::size_t width = 6;
@@ -80,13 +75,16 @@ void add_kinds(const Trial& trial, std::string& out) {
         out += "\n" + visible(kind.kind) + ": " + std::to_string(kind.model.specimens) + " specimens, " +
                std::to_string(kind.model.runs) + " runs, " +
                (kind.state == State::as_left ? "as left" : "as found") + "\n";
-        out += "  " + padded("mm/h", 9, true) + padded("mean %", 10, true) + padded("U", 8, true) +
-               padded("between sd", 12, true) + padded("within sd", 11, true) + "   95 % of gauges\n";
+        out += "  " + padded("mm/h", 9, Align::right) + padded("mean %", 10, Align::right) +
+               padded("U", 8, Align::right) + padded("between sd", 12, Align::right) +
+               padded("within sd", 11, Align::right) + "   95 % of gauges\n";
         for (const CurveValue& at : kind.curve)
-            out += "  " + padded(fixed(at.intensity_mm_h, 1), 9, true) +
-                   padded(fixed(at.mean.value, 2), 10, true) + padded(fixed(at.U_mean, 2), 8, true) +
-                   padded(fixed(at.between_sd, 2), 12, true) + padded(fixed(at.within_sd, 2), 11, true) +
-                   "   " + fixed(at.low, 1) + " to " + fixed(at.high, 1) + " %\n";
+            out += "  " + padded(fixed(at.intensity_mm_h, 1), 9, Align::right) +
+                   padded(fixed(at.mean.value, 2), 10, Align::right) +
+                   padded(fixed(at.U_mean, 2), 8, Align::right) +
+                   padded(fixed(at.between_sd, 2), 12, Align::right) +
+                   padded(fixed(at.within_sd, 2), 11, Align::right) + "   " + fixed(at.low, 1) + " to " +
+                   fixed(at.high, 1) + " %\n";
         out += "  between gauges, sd %: level " + interval_text(kind.spread.level);
         if (kind.model.model.random_columns == 2) out += ", tilt " + interval_text(kind.spread.tilt);
         out += "\n  within one gauge, sd %: ";

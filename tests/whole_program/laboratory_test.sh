@@ -35,10 +35,10 @@ at,participant,value,U,k
 100 mm/h,C,-4.20,,
 T
 "$program" laboratory intercomparison "$work/table.csv" --out "$work/ilc" >"$work/said" || fail "intercomparison"
-# (-3.10 + 2.00)/sqrt(0.5^2 + 0.3^2) = -1.887, (-2.20 + 2.00)/0.5 = -0.4.
-grep -q 'B .*E_n -1.887.*does not agree' "$work/said" || fail "says: $(cat "$work/said")"
-grep -q 'A .*E_n   -0.4.*agrees' "$work/said" || fail "says: $(cat "$work/said")"
-grep -q 'consensus -4.2' "$work/said" || fail "says: $(cat "$work/said")"
+# (-3.10 + 2.00)/sqrt(0.5^2 + 0.3^2) = -1.886, (-2.20 + 2.00)/0.5 = -0.4.
+grep -q 'B .*E_n  -1\.89.*does not agree' "$work/said" || fail "says: $(cat "$work/said")"
+grep -q 'A .*E_n  -0\.40.*agrees' "$work/said" || fail "says: $(cat "$work/said")"
+grep -q 'consensus -4\.20 ± 0\.16' "$work/said" || fail "says: $(cat "$work/said")"
 qpdf --check "$work/ilc/intercomparison.pdf" >/dev/null || fail "damaged PDF"
 printf 'participant,value\nA,1\nA,2\n' >"$work/twice.csv"
 expect 2 'twice.csv:3.*stands there twice' "$program" laboratory intercomparison "$work/twice.csv"

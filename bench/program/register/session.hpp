@@ -32,6 +32,10 @@ std::filesystem::path data_folder(const std::string& name);
 
 // Fault: not_permitted (a password in the connection string), those of Register::open.
 Result<report::Register> open_register(const Session& session, bool create = false);
+// There is none: a name that could be a file's or a serial number's is then no serial number.
+inline bool is_no_register(const Fault& fault) {
+    return fault.code == FaultCode::missing_field || fault.code == FaultCode::file_missing;
+}
 // Fault: usage (nobody is named).
 Result<report::Actor> actor_of(const Session& session);
 // The same, logged in when the register knows a passphrase of them. Fault: those of read_passphrase() and of

@@ -106,7 +106,7 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
         }
         const std::size_t before = gathered.records.size();
         auto reg = open_register(session);
-        if (!reg && reg.fault().code != FaultCode::missing_field) return reg.fault();
+        if (!reg && !is_no_register(reg.fault())) return reg.fault();
         if (reg)
             if (auto done = take_serial(gathered, *reg, one); !done) return done.fault();
         if (gathered.records.size() == before)

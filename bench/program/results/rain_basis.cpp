@@ -74,7 +74,7 @@ Outcome take_serial(std::vector<Calibration>& out, const std::string& serial, co
                      in_quotes(serial) + " is no file, and no serial number with an issued certificate",
                      "--certificate", "name a certificate or record, or the register: --register"};
     auto reg = open_register(session);
-    if (!reg) return reg.fault().code == FaultCode::missing_field ? none : reg.fault();
+    if (!reg) return is_no_register(reg.fault()) ? none : reg.fault();
     report::ListFilter filter;
     filter.serial = serial;
     const auto list = reg->list_certificates(filter);

@@ -39,8 +39,10 @@ ExitCode virtual_rain(const CommonOptions& common, const VirtualRainOptions& opt
     if (!gauge->truth)
         return fail(common, {FaultCode::missing_field, "the gauge kind has no [virtual] table", options.gauge,
                              "take one of 'tipwright list'"});
+    // Some 300, 900 and 3900 mm a year.
     bench::RainClimate climate;
-    if (options.climate == "drizzle") climate = {0.8, 10, 0.15, 0.7, 0.9, 0.35};
+    if (options.climate == "drizzle") climate = {0.25, 5, 0.15, 0.7, 0.5, 0.35};
+    if (options.climate == "middle") climate = {0.3, 6, 0.4, 2.5, 3.5, 0.5};
     if (options.climate == "heavy") climate = {0.4, 6, 0.6, 4, 18, 0.4};
     const auto errors = bench::draw_errors(gauge->gauge, *bench->truth, bench->metrology, options.seed);
     bench::RainGauge standing(gauge->gauge, bench::truth_of_one(*gauge->truth, errors),

@@ -56,8 +56,14 @@ TEST_CASE("intercomparison: scores by hand, with a reference", "[laboratory]") {
 }
 
 TEST_CASE("intercomparison: a consensus is no reference", "[laboratory]") {
-    const auto got = intercompare(
-        {{"A", 1.0, 0.2, 2}, {"B", 1.1, 0.2, 2}, {"C", 1.2, 0.2, 2}, {"D", 4.0, 0.2, 2}}, {}, {});
+    const auto got = intercompare({{"A", 1.0, 0.2, 2},
+                                   {"B", 1.1, 0.2, 2},
+                                   {"C", 1.2, 0.2, 2},
+                                   {"D", 4.0, 0.2, 2},
+                                   {"E", 1.05, 0.2, 2},
+                                   {"F", 1.15, 0.2, 2},
+                                   {"G", 0.95, 0.2, 2}},
+                                  {}, {});
     REQUIRE(got);
     CHECK(got->assigned.consensus);
     CHECK_FALSE(got->scores[0].en);

@@ -217,7 +217,8 @@ TEST_CASE("a run that was broken off is certified for the steps it finished, and
     const auto drawn = test::draw(sample, test::sample_words(source));
     REQUIRE(drawn.ok());
     std::string page;
-    for (const std::string& line : test::pdf_text(*drawn).at(0)) page += line + " ";
+    const auto pages = test::pdf_text(*drawn);
+    for (const std::string& line : pages.at(0)) page += line + " ";
     const std::string said =
         std::to_string(planned.size() - 1) + " of " + std::to_string(planned.size()) + " steps were finished";
     CHECK(page.find(said) != std::string::npos);
