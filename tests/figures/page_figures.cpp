@@ -34,7 +34,7 @@ int main(int argc, char** argv) {
         const char* op;
         double limit;
     };
-    constexpr Limit limits[] = {
+    const Limit limits[] = {
         {"tip_to_browser_p99", "ms", "<=", 300},
         {"cpu_of_a_core", "%", "<=", 10},
         {"memory", "MiB", "<=", 64},

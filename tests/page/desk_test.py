@@ -6,8 +6,6 @@ import sys
 import urllib.request
 
 from browser import Browser, Workshop, check, quietly, until
-from selenium.webdriver.common.by import By
-from selenium.webdriver.support.ui import Select
 
 PASSPHRASE = "rain on a tin roof"
 SERIAL = "INV-150-0001"
@@ -15,10 +13,7 @@ WIDTHS = (360, 768, 1920)
 
 
 def log_in(shop, browser, person, passphrase=PASSPHRASE):
-    browser.open(shop.url + "log-in?next=/certificates")
-    Select(browser.one("select[name=person]")).select_by_value(person)
-    browser.one("input[name=passphrase]").send_keys(passphrase)
-    browser.one("main form button").click()
+    browser.log_in(shop.url, person, passphrase)
 
 
 def look_at(shop, browser, path):

@@ -4,8 +4,10 @@
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
+#include <boost/asio/post.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/post.hpp>
 #include <boost/asio/thread_pool.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
@@ -176,8 +178,13 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             error_code gone;
             const auto peer = beast::get_lowest_layer(stream).socket().remote_endpoint(gone);
             if (!gone) request->device = peer.address().to_string();
-            Response given = answer(std::move(*request));
-            if (given.later) given = co_await made_later(std::move(given.later));
+            Response given = made_here([&] { return answer(std::move(*request)); });
+            if (given.later) {
+                const auto work = std::make_shared<Elsewhere>(context);
+                work->make = std::move(given.later);
+                co_await make_elsewhere(work);
+                given = std::move(work->answer);
+            }
             if (given.events) {
                 co_await stream_events(stream, *given.events);
                 co_return;
@@ -189,19 +196,47 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
         }
     }
 
-    asio::awaitable<Response> made_later(std::function<Response()> make) {
+    // A defect in one answer ends neither the page nor the other answers.
+    static Response made_here(const std::function<Response()>& make) {
+        try {
+            return make();
+        } catch (const std::exception& error) {
+            Response defect;
+            defect.status = 500;
+            defect.type = "text/plain; charset=utf-8";
+            defect.body = std::string("The page failed: ") + error.what() + "\n";
+            return defect;
+        }
+    }
+
+    // An answer that is made on the other thread. Kept alive by both sides.
+    struct Elsewhere {
+        explicit Elsewhere(asio::io_context& context)
+            : made(context, asio::steady_timer::time_point::max()) {}
+        std::function<Response()> make;
+        Response answer;
+        bool ready = false;
+        asio::steady_timer made;
+    };
+
+    asio::awaitable<void> make_elsewhere(const std::shared_ptr<Elsewhere>& work) {
         if (later >= limits.later) {
-            Response full;
-            full.status = 503;
-            full.headers = {{"Retry-After", "5"}};
-            co_return full;
+            work->answer.status = 503;
+            work->answer.headers = {{"Retry-After", "5"}};
+            co_return;
         }
         ++later;
-        Response out = co_await asio::co_spawn(
-            elsewhere, [make = std::move(make)]() -> asio::awaitable<Response> { co_return make(); },
-            asio::use_awaitable);
+        asio::post(elsewhere, [work, &home = context] {
+            work->answer = made_here(work->make);
+            asio::post(home, [work] {
+                work->ready = true;
+                work->made.cancel();
+            });
+        });
+        error_code ignored;
+        while (!work->ready)
+            co_await work->made.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
         --later;
-        co_return out;
     }
 
     template <class Stream>

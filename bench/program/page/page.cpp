@@ -154,6 +154,7 @@ void add_page(CommandLine& line) {
     add_bench_code(command, options->desk.bench_code);
     add_keys_folder(command, options->desk.keys);
     add_layout(command, options->desk.layout);
+    add_check_gauge(command, options->desk.check_gauge);
 }
 
 }  // namespace tipwright::program

@@ -200,8 +200,9 @@ public:
     Result<std::string> issue(const report::Actor& actor, Id id, const seal::Passphrase& seal_passphrase,
                               const std::string& reason) override {
         return with_register([&](report::Register& reg) -> Result<std::string> {
-            const auto issued = issue_one(options_.common, reg, now_of(actor), id, seal_passphrase,
-                                          {options_.keys, options_.bench_code, options_.layout, reason});
+            const auto issued = issue_one(
+                options_.common, reg, now_of(actor), id, seal_passphrase,
+                {options_.keys, options_.bench_code, options_.layout, reason, options_.check_gauge});
             if (!issued) return issued.fault();
             return issued->number;
         });

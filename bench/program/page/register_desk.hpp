@@ -16,6 +16,7 @@ struct DeskOptions {
     std::string bench, plan_as_found, plan_as_left;  // of the settings; empty: none
     std::filesystem::path keys;
     std::string bench_code;
+    std::string check_gauge;  // serial number; empty: none is asked
     Layout layout;
     std::optional<double> speed;  // of virtual benches; none: as fast as can be
 };

@@ -77,6 +77,7 @@ struct Trial::State {
                 "TIPWRIGHT_TEMPLATES=" + common.templates.string(),
                 "TIPWRIGHT_PERSON=",
                 "TIPWRIGHT_LETTERHEAD=",
+                "TIPWRIGHT_CHECK_GAUGE=",
                 "TIPWRIGHT_TRIAL_NOW=" + now};
     }
 
@@ -208,6 +209,7 @@ fs::path Trial::work() const {
 
 void Trial::choose(DeskOptions& desk) const {
     desk.location = (state_->folder / "register").string();
+    desk.check_gauge.clear();
     desk.keys = state_->folder / "keys";
     desk.bench = (state_->folder / "bench.toml").string();
     desk.plan_as_found = "five-point-as-found";

@@ -24,6 +24,8 @@ struct Sealing {
     std::string bench;  // code in the number
     Layout layout;
     std::string reason;  // why reservations are accepted
+    std::string
+        check_gauge;  // serial number: nothing is issued while it is out of control; empty: none is asked
 };
 Result<report::Issued> issue_one(const CommonOptions& common, report::Register& reg,
                                  const report::Actor& actor, report::Id draft,

@@ -214,6 +214,8 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
     auto maker = CertificateMaker::load(common, sealing.layout);
     if (!maker) return maker.fault();
     if (const Outcome known = learn_earlier(reg, {draft}, *maker); !known) return known.fault();
+    if (!sealing.check_gauge.empty())
+        if (const Outcome good = in_control(reg, sealing.check_gauge); !good) return good.fault();
     const auto seal = unlock_seal(sealing.keys, passphrase, actor, *maker);
     if (!seal) return seal.fault();
     const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, seal->key); };
@@ -230,12 +232,7 @@ void add_issue(CommandLine& line, CLI::App& group) {
     add_session(issue.command, issue->session);
     auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
     auto* all = issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
-    issue.command
-        .add_option(
-            "--check-gauge", issue->check_gauge,
-            "Serial number of the laboratory's check gauge: nothing is issued while it is out of control")
-        ->envname("TIPWRIGHT_CHECK_GAUGE")
-        ->type_name("SERIAL");
+    add_check_gauge(issue.command, issue->check_gauge);
     issue.command
         .add_option("--reason", issue->reason,
                     "Why results with reservation are accepted; stands on page 1 and in every file")
