@@ -14,7 +14,7 @@
 #include "bench/program/list.hpp"
 #include "bench/program/manual.hpp"
 #include "bench/program/nearest.hpp"
-#include "bench/program/page.hpp"
+#include "bench/program/page/page.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/commands.hpp"

@@ -10,6 +10,7 @@
 #include "report/certificate/numbers.hpp"
 #include "report/certificate/page_foot.hpp"
 #include "report/certificate/pdf_finish.hpp"
+#include "report/certificate/record_pictures.hpp"
 #include "report/certificate/table.hpp"
 #include "report/certificate/text_block.hpp"
 
@@ -225,13 +226,25 @@ void draw_feet(const Sheet& drawing) {
     }
 }
 
+Outcome few_enough(const Comparison& comparison) {
+    if (comparison.records.size() <= max_drawn_records) return Done{};
+    return Fault{FaultCode::bad_value, std::to_string(comparison.records.size()) + " records in one chart",
+                 "comparison", "draw at most " + std::to_string(max_drawn_records) + ", or ask for the CSV"};
+}
+
 }  // namespace
 
+Result<std::string> comparison_picture(const Comparison& comparison, const ComparisonPaper& paper) {
+    if (auto few = few_enough(comparison); !few) return few.fault();
+    auto canvas = Canvas::open(paper.fonts, 210 * mm, 297 * mm);
+    if (!canvas) return canvas.fault();
+    Flow flow(**canvas);
+    const Sheet drawing{comparison, paper.words, Numbers(paper.words), flow};
+    return chart_picture(chart_of(drawing), paper.words, **canvas, {}, Theme::paper, "comparison");
+}
+
 Result<std::string> draw_comparison(const Comparison& comparison, const ComparisonPaper& paper) {
-    if (comparison.records.size() > max_drawn_records)
-        return Fault{FaultCode::bad_value,
-                     std::to_string(comparison.records.size()) + " records in one chart", "comparison",
-                     "draw at most " + std::to_string(max_drawn_records) + ", or ask for the CSV"};
+    if (auto few = few_enough(comparison); !few) return few.fault();
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

@@ -20,5 +20,7 @@ struct ComparisonPaper {
 
 // Faults: bad_value (more than eight records, a letter the font lacks), those of the fonts.
 Result<std::string> draw_comparison(const Comparison& comparison, const ComparisonPaper& paper);
+// Its chart by itself, as SVG.
+Result<std::string> comparison_picture(const Comparison& comparison, const ComparisonPaper& paper);
 
 }  // namespace tipwright::report

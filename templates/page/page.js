@@ -97,6 +97,36 @@
     } catch { /* as above */ }
   }
 
+  // --- a serial number by the camera, where the browser reads codes ---
+  const camera = document.querySelector("[data-camera]");
+  if (camera && window.BarcodeDetector && navigator.mediaDevices) {
+    camera.parentElement.hidden = false;
+    camera.addEventListener("click", async () => {
+      const video = document.createElement("video");
+      video.className = "camera";
+      video.playsInline = true;
+      let stream = null;
+      try {
+        stream = await navigator.mediaDevices.getUserMedia({ video: { facingMode: "environment" } });
+        camera.parentElement.append(video);
+        video.srcObject = stream;
+        await video.play();
+        const detector = new BarcodeDetector();
+        for (let tries = 0; tries < 300; ++tries) {
+          const [code] = await detector.detect(video);
+          if (code) {
+            document.querySelector("[data-scan]").value = code.rawValue;
+            break;
+          }
+          await new Promise((done) => setTimeout(done, 100));
+        }
+      } catch { /* no camera, or not allowed: the number is typed */ }
+      if (stream) for (const track of stream.getTracks()) track.stop();
+      video.remove();
+      document.querySelector("[data-scan]").focus();
+    });
+  }
+
   // --- the link ---
   if (document.querySelector("[data-k]") || document.body.dataset.screen === "going_on") {
     const events = new EventSource("/events");

@@ -18,6 +18,7 @@ try:
     from selenium.common.exceptions import StaleElementReferenceException
     from selenium.webdriver.chrome.service import Service
     from selenium.webdriver.common.by import By
+    from selenium.webdriver.support.ui import Select
 except ImportError:
     print("skipped: python3-selenium is not installed")
     sys.exit(77)
@@ -165,6 +166,12 @@ class Browser:
 
     def open(self, url):
         self.driver.get(url)
+
+    def log_in(self, url, person, passphrase):
+        self.open(url + "log-in?next=/certificates")
+        Select(self.one("select[name=person]")).select_by_value(person)
+        self.one("input[name=passphrase]").send_keys(passphrase)
+        self.one("main form button").click()
 
     def all(self, selector):
         return self.driver.find_elements(By.CSS_SELECTOR, selector)

@@ -2,6 +2,7 @@
 // any screen is asked: pure functions.
 #pragma once
 
+#include <functional>
 #include <map>
 #include <optional>
 #include <string>
@@ -38,6 +39,8 @@ struct Response {
     std::vector<std::pair<std::string, std::string>> headers;
     // A stream of events in that language instead of a body.
     std::optional<std::string> events;
+    // The answer is made elsewhere, by this, and may take a second: nothing else waits for it.
+    std::function<Response()> later;
 };
 
 // "%41+b" to "A b" (`plus`: a plus is a blank); nothing when it is no such text, holds a NUL or is no UTF-8.

@@ -1,10 +1,13 @@
 #include "bench/page/http/server.hpp"
 
+#include <algorithm>
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
+#include <boost/asio/post.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/core/tcp_stream.hpp>
@@ -56,6 +59,9 @@ std::optional<Request> request_of(http::request<http::string_body>& message) {
         auto form = fields_of(out.body);
         if (!form) return std::nullopt;
         out.form = std::move(*form);
+        // It may hold a passphrase; what was asked for is in the form now.
+        std::fill(out.body.begin(), out.body.end(), '\0');
+        out.body.clear();
     }
     return out;
 }
@@ -95,6 +101,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
     Begin begin;
     Hub* hub = nullptr;
     std::list<Connection> connections;  // the oldest first
+    std::size_t later = 0;              // answers that are asked for elsewhere
+    asio::thread_pool elsewhere{1};
 
     // Room for one more: whoever waits longest without asking goes.
     void make_room() {
@@ -169,7 +177,13 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             error_code gone;
             const auto peer = beast::get_lowest_layer(stream).socket().remote_endpoint(gone);
             if (!gone) request->device = peer.address().to_string();
-            Response given = answer(*request);
+            Response given = made_here([&] { return answer(std::move(*request)); });
+            if (given.later) {
+                const auto work = std::make_shared<Elsewhere>(context);
+                work->make = std::move(given.later);
+                co_await make_elsewhere(work);
+                given = std::move(work->answer);
+            }
             if (given.events) {
                 co_await stream_events(stream, *given.events);
                 co_return;
@@ -179,6 +193,49 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             co_await http::async_write(stream, out, asio::use_awaitable);
             if (!keep_alive) co_return;
         }
+    }
+
+    // A defect in one answer ends neither the page nor the other answers.
+    static Response made_here(const std::function<Response()>& make) {
+        try {
+            return make();
+        } catch (const std::exception& error) {
+            Response defect;
+            defect.status = 500;
+            defect.type = "text/plain; charset=utf-8";
+            defect.body = std::string("The page failed: ") + error.what() + "\n";
+            return defect;
+        }
+    }
+
+    // An answer that is made on the other thread. Kept alive by both sides.
+    struct Elsewhere {
+        explicit Elsewhere(asio::io_context& context)
+            : made(context, asio::steady_timer::time_point::max()) {}
+        std::function<Response()> make;
+        Response answer;
+        bool ready = false;
+        asio::steady_timer made;
+    };
+
+    asio::awaitable<void> make_elsewhere(const std::shared_ptr<Elsewhere>& work) {
+        if (later >= limits.later) {
+            work->answer.status = 503;
+            work->answer.headers = {{"Retry-After", "5"}};
+            co_return;
+        }
+        ++later;
+        asio::post(elsewhere, [work, &home = context] {
+            work->answer = made_here(work->make);
+            asio::post(home, [work] {
+                work->ready = true;
+                work->made.cancel();
+            });
+        });
+        error_code ignored;
+        while (!work->ready)
+            co_await work->made.async_wait(asio::redirect_error(asio::use_awaitable, ignored));
+        --later;
     }
 
     template <class Stream>
@@ -245,6 +302,8 @@ Server::Server(std::shared_ptr<State> state) : state_(std::move(state)) {}
 Server::~Server() {
     error_code ignored;
     state_->acceptor.close(ignored);
+    state_->elsewhere.stop();
+    state_->elsewhere.join();
 }
 
 Result<std::unique_ptr<Server>> Server::open(asio::io_context& context, const std::string& address,

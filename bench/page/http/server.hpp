@@ -20,6 +20,7 @@ struct ServerLimits {
     std::size_t connections = 400;      // beyond it the one that has waited longest without asking goes
     std::size_t header_bytes = 8192;    // of a request
     std::size_t body_bytes = 64 << 10;  // of a form
+    std::size_t later = 32;             // answers that wait for the desk
     double request_s = 15;              // from one answer to the end of the next request
     double answer_s = 20;               // for a browser to take an answer
     double silence_s = 15;              // of an event stream, before a sign of life is sent
@@ -27,7 +28,7 @@ struct ServerLimits {
 
 class Server {
 public:
-    using Answer = std::function<Response(const Request&)>;
+    using Answer = std::function<Response(Request)>;
     // First event of a stream: everything as it stands.
     using Begin = std::function<std::string(const std::string& language)>;
 

@@ -5,6 +5,8 @@
 #include <chrono>
 #include <nlohmann/json.hpp>
 
+#include "bench/page/desk/sessions.hpp"
+#include "bench/page/http/desk_routes.hpp"
 #include "bench/page/live/run_holder.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/run_charts.hpp"
@@ -35,23 +37,8 @@ constexpr std::pair<const char*, const char*> static_files[] = {
     {"icon.svg", "image/svg+xml"},
 };
 
-std::string random_token() {
-    unsigned char bytes[18];
-    randombytes_buf(bytes, sizeof bytes);
-    char text[64];
-    sodium_bin2base64(text, sizeof text, bytes, sizeof bytes, sodium_base64_VARIANT_URLSAFE_NO_PADDING);
-    return text;
-}
-
 bool same_secret(std::string_view given, std::string_view wanted) {
     return given.size() == wanted.size() && sodium_memcmp(given.data(), wanted.data(), wanted.size()) == 0;
-}
-
-Response redirect(std::string to) {
-    Response out;
-    out.status = 303;
-    out.headers.emplace_back("Location", std::move(to));
-    return out;
 }
 
 std::string changes_text(const std::vector<ShownText>& texts) {
@@ -71,7 +58,9 @@ struct Site::State {
     std::vector<PageWords> words;
     std::map<std::string, StaticFile, std::less<>> statics;
     std::unique_ptr<report::certificate::Canvas> measure;
-    std::string token = random_token();
+    std::string token = unguessable_word();
+    Sessions sessions;
+    std::unique_ptr<DeskRoutes> desk;                                // null: none
     std::map<std::string, std::map<std::string, std::string>> told;  // language, place, text
     std::map<pid_t, SteadyClock::time_point> stopped;
     struct Pictures {
@@ -87,16 +76,48 @@ struct Site::State {
         return words.front();
     }
 
-    Visitor visitor_of(const Request& request) const {
+    Visitor visitor_of(const Request& request) {
         Visitor out;
         out.path = request.path;
+        for (char before = '?'; const auto& [name, value] : request.query) {
+            out.path += before + url_text(name) + "=" + url_text(value);
+            before = '&';
+        }
         out.token = token;
-        out.trial = options.trial;
+        out.trial_passphrase = options.trial_passphrase;
+        out.desk = desk != nullptr;
+        if (const auto actor = actor_of(request)) out.person = actor->person;
+        return out;
+    }
+
+    std::optional<report::Actor> actor_of(const Request& request) {
+        const auto word = request.cookies.find("session");
+        if (word == request.cookies.end()) return std::nullopt;
+        return sessions.find(word->second, SteadyClock::now());
+    }
+
+    // What is in the request goes with it: it may hold a passphrase.
+    Response at_desk(Request request) {
+        Response out;
+        auto actor = actor_of(request);
+        auto visitor = visitor_of(request);
+        out.later = [this, request = std::move(request), actor = std::move(actor),
+                     visitor = std::move(visitor)]() mutable {
+            const PageWords& own = words_of(language_of(request));
+            const auto framed = [&](std::string_view screen, const std::string& title, const Html& main,
+                                    int status) {
+                Response made;
+                made.status = status;
+                made.body = frame(visitor, own, screen, title, main).str();
+                return made;
+            };
+            return desk->answer(std::move(request), visitor, actor, own, framed);
+        };
         return out;
     }
 
     Response page(const Request& request, std::string_view screen, const std::string& title, const Html& main,
-                  int status = 200) const {
+                  int status = 200) {
         Response out;
         out.status = status;
         const PageWords& own = words_of(language_of(request));
@@ -104,14 +125,13 @@ struct Site::State {
         return out;
     }
 
-    Response told_notice(const Request& request, int status, std::string_view key,
-                         const std::string& next) const {
+    Response told_notice(const Request& request, int status, std::string_view key, const std::string& next) {
         const PageWords& own = words_of(language_of(request));
         const std::string& sentence = own.text("notice." + std::string(key));
         return page(request, "notice", sentence, notice(own, sentence, next), status);
     }
 
-    Response not_found(const Request& request) const {
+    Response not_found(const Request& request) {
         return told_notice(request, 404, "not_found",
                            words_of(language_of(request)).text("notice.not_found_next"));
     }
@@ -148,26 +168,27 @@ struct Site::State {
         return outcome;
     }
 
-    Response command(const Request& request) {
+    Response command(Request request) {
         if (!origin_known(options.names, request)) return told_notice(request, 403, "refused", "");
         const auto given = request.form.find("token");
         if (given == request.form.end() || !same_secret(given->second, token))
             return told_notice(request, 403, "refused",
                                words_of(language_of(request)).text("notice.old_page"));
+        if (desk && DeskRoutes::knows(request)) return at_desk(std::move(request));
         if (request.path == "/stop") {
             std::vector<std::string> ids;
             for (const RunFacts& run : work.runs())
                 if (work.held(run.id)) ids.push_back(run.id);
             if (auto done = stop(ids); !done)
                 return told_notice(request, 409, "refused", done.fault().line());
-            return redirect("/");
+            return redirect_to("/");
         }
         if (request.path.starts_with("/run/") && request.path.ends_with("/stop")) {
             const std::string id = request.path.substr(5, request.path.size() - 10);
             if (!work.find(id)) return not_found(request);
             if (auto done = stop({id}); !done)
                 return told_notice(request, 409, "refused", done.fault().line());
-            return redirect("/");
+            return redirect_to("/");
         }
         return not_found(request);
     }
@@ -193,10 +214,7 @@ struct Site::State {
         const auto to = request.query.find("to");
         const auto back = request.query.find("back");
         // Back to a path of this site and nowhere else.
-        std::string target = back != request.query.end() ? back->second : "/";
-        if (!target.starts_with('/') || target.starts_with("//") || target.find('\\') != std::string::npos)
-            target = "/";
-        Response out = redirect(url_text(target, true));
+        Response out = redirect_to(back != request.query.end() ? path_within(back->second) : "/");
         for (const std::string_view one : page_languages)
             if (to != request.query.end() && to->second == one)
                 out.headers.emplace_back("Set-Cookie",
@@ -206,13 +224,14 @@ struct Site::State {
         return out;
     }
 
-    Response look(const Request& request) {
+    Response look(Request request) {
         const PageWords& own = words_of(language_of(request));
         if (request.path == "/") {
             return page(request, "going_on", own.text("going_on.title"),
                         going_on(visitor_of(request), own, work.runs(), work.earlier()));
         }
         if (request.path.starts_with("/run/")) return run_screen(request, request.path.substr(5));
+        if (desk && DeskRoutes::knows(request)) return at_desk(std::move(request));
         if (request.path == "/events") {
             Response out;
             out.events = own.language();
@@ -265,7 +284,7 @@ struct Site::State {
 Site::Site(std::unique_ptr<State> state) : state_(std::move(state)) {}
 Site::~Site() = default;
 
-Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, Hub& hub) {
+Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, Hub& hub, Desk* desk) {
     if (sodium_init() < 0)
         return Fault{FaultCode::not_permitted, "the machine gives no random numbers", "page", ""};
     auto state = std::make_unique<State>(std::move(options), work, hub);
@@ -285,10 +304,17 @@ Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, 
     auto measure = report::certificate::Canvas::open({}, 595, 842);
     if (!measure) return measure.fault();
     state->measure = std::move(*measure);
+    if (desk) {
+        // The desk's thread draws with one of its own.
+        auto own = report::certificate::Canvas::open({}, 595, 842);
+        if (!own) return own.fault();
+        state->desk = std::make_unique<DeskRoutes>(*desk, state->sessions, std::move(*own),
+                                                   state->options.names.encrypted);
+    }
     return std::unique_ptr<Site>(new Site(std::move(state)));
 }
 
-Response Site::answer(const Request& request) {
+Response Site::answer(Request request) {
     if (!host_known(state_->options.names, request)) {
         Response out;
         out.status = 421;
@@ -296,8 +322,8 @@ Response Site::answer(const Request& request) {
         out.body = "This page is not served under that name.\n";
         return out;
     }
-    if (request.method == "GET" || request.method == "HEAD") return state_->look(request);
-    if (request.method == "POST") return state_->command(request);
+    if (request.method == "GET" || request.method == "HEAD") return state_->look(std::move(request));
+    if (request.method == "POST") return state_->command(std::move(request));
     Response out;
     out.status = 405;
     out.type = "text/plain; charset=utf-8";

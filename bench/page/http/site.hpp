@@ -6,6 +6,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/page/desk/desk.hpp"
 #include "bench/page/http/hub.hpp"
 #include "bench/page/http/message.hpp"
 #include "bench/page/live/work_folder.hpp"
@@ -16,17 +17,18 @@ namespace tipwright::page {
 struct SiteOptions {
     std::filesystem::path templates;
     Names names;
-    bool trial = false;
+    std::string trial_passphrase;  // everybody's, and the seal's; empty: no trial
 };
 
 class Site {
 public:
     // Faults: those of the words and of the files in templates/page; not_permitted when no token can be made.
-    static Result<std::unique_ptr<Site>> open(SiteOptions options, WorkFolder& work, Hub& hub);
+    // `desk`: null where there is none; then only runs are shown and stopped.
+    static Result<std::unique_ptr<Site>> open(SiteOptions options, WorkFolder& work, Hub& hub, Desk* desk);
     ~Site();
 
     // Never throws for what is in the request.
-    Response answer(const Request& request);
+    Response answer(Request request);
     // Everything as it stands, as an event.
     std::string everything(const std::string& language);
     // To be called when the work folder says that something changed; sends what is new to the listeners.

@@ -75,6 +75,11 @@ Outcome same_texts(const Texts& english, const Texts& other, const std::filesyst
 
 }  // namespace
 
+const std::string* PageWords::find(std::string_view key) const {
+    const auto found = texts_.find(key);
+    return found == texts_.end() ? nullptr : &found->second;
+}
+
 const std::string& PageWords::text(std::string_view key) const {
     const auto found = texts_.find(key);
     if (found == texts_.end()) throw std::out_of_range("no text is called " + std::string(key));

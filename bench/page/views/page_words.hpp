@@ -23,6 +23,8 @@ public:
     // Throws std::out_of_range for a key that the English file lacks.
     const std::string& text(std::string_view key) const;
     std::string text(std::string_view key, Fillings fillings) const;
+    // Null: there is no such text.
+    const std::string* find(std::string_view key) const;
     const report::certificate::Words& certificate() const { return certificate_; }
     const std::string& language() const { return language_; }
     // "−3.50": rounded once, with the language's signs.

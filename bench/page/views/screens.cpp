@@ -12,11 +12,31 @@ struct NavigationEntry {
     std::string_view screen;
     const char* path;
 };
-constexpr NavigationEntry navigation[] = {{"going_on", "/"}};
+constexpr NavigationEntry navigation[] = {
+    {"going_on", "/"}, {"gauge_on", "/gauge-on"}, {"certificates", "/certificates"}, {"years", "/years"}};
 
 Html hidden_token(const Visitor& visitor) {
     Html out;
     return out.raw("<input type=\"hidden\" name=\"token\"").attribute("value", visitor.token).raw(">");
+}
+
+// Who is logged in, and the way in or out.
+Html door(const Visitor& visitor, const PageWords& words) {
+    Html out;
+    if (visitor.person.empty())
+        return out.raw("<p class=\"door\"><a class=\"way\"")
+            .attribute("href",
+                       "/log-in?next=" + url_text(visitor.path.starts_with("/log-in") ? "/" : visitor.path))
+            .raw(">")
+            .text(words.text("log_in.do"))
+            .raw("</a></p>\n");
+    return out.raw("<form class=\"door\" method=\"post\" action=\"/log-out\">")
+        .add(hidden_token(visitor))
+        .raw("<span>")
+        .text(visitor.person)
+        .raw("</span> <button class=\"plain\">")
+        .text(words.text("log_in.out"))
+        .raw("</button></form>\n");
 }
 
 Html languages(const Visitor& visitor, const PageWords& words) {
@@ -66,24 +86,29 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
         " · tipwright</title>\n<link rel=\"stylesheet\" href=\"/static/page.css\">\n"
         "<link rel=\"icon\" href=\"/static/icon.svg\">\n"
         "<script src=\"/static/page.js\" defer></script>\n");
-    // Without script the page loads itself anew.
-    out.raw("<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n</head>\n<body");
+    // Without script what goes on loads itself anew; a form that is being filled in does not.
+    if (screen == "going_on" || screen == "run")
+        out.raw("<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n");
+    out.raw("</head>\n<body");
     out.attribute("data-screen", screen).raw(">\n<a class=\"skip\" href=\"#main\">");
     out.text(words.text("frame.skip")).raw("</a>\n<header>\n<p class=\"name\">tipwright</p>\n<nav");
     out.attribute("aria-label", words.text("frame.screens")).raw(">\n");
     for (const auto& entry : navigation) {
+        if (!visitor.desk && entry.screen != "going_on") continue;
         out.raw("<a").attribute("href", entry.path);
         if (entry.screen == screen) out.raw(" aria-current=\"page\"");
         out.raw(">").text(words.text("nav." + std::string(entry.screen))).raw("</a>\n");
     }
     out.raw("</nav>\n");
+    if (visitor.desk) out.add(door(visitor, words));
     if (!visitor.token.empty()) {
         out.raw("<form class=\"stop-all\" method=\"post\" action=\"/stop\">").add(hidden_token(visitor));
         out.raw("<button class=\"stop\">").text(words.text("command.stop_all")).raw("</button></form>\n");
     }
     out.raw("</header>\n<p id=\"link\" role=\"status\" hidden>").text(words.text("frame.link_lost"));
     out.raw("</p>\n");
-    if (visitor.trial) out.raw("<p class=\"trial\">").text(words.text("frame.trial")).raw("</p>\n");
+    if (!visitor.trial_passphrase.empty())
+        out.raw("<p class=\"trial\">").text(words.text("frame.trial")).raw("</p>\n");
     out.raw("<main id=\"main\" tabindex=\"-1\">\n").add(main).raw("</main>\n<footer>\n");
     out.raw("<p>").text(words.text("frame.caution")).raw("</p>\n");
     out.raw("<p class=\"sound\" hidden><button type=\"button\" data-sound aria-pressed=\"false\">");
@@ -132,6 +157,31 @@ Html run_pictures(const PageWords& words, const RunPictures& pictures) {
     return out;
 }
 
+namespace {
+
+// After a run: adjust, or make the certificate.
+Html what_next(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
+    Html out;
+    out.raw("<section class=\"card\"><h2>").text(words.text("run.next")).raw("</h2>\n<p><a class=\"button\"");
+    out.attribute("href", "/adjust?run=" + url_text(run.id))
+        .raw(">")
+        .text(words.text("adjust.title"))
+        .raw("</a></p>\n");
+    if (!visitor.person.empty())
+        out.raw("<form class=\"fields\" method=\"post\" action=\"/certificates/draft\">")
+            .add(hidden_token(visitor))
+            .raw("<input type=\"hidden\" name=\"serial\"")
+            .attribute("value", run.serial)
+            .raw(">\n<label class=\"field\"><span>")
+            .text(words.text("certificate.accept"))
+            .raw("</span><input name=\"reason\" maxlength=\"300\" autocomplete=\"off\"></label>\n<button>")
+            .text(words.text("certificates.draft"))
+            .raw("</button></form>\n");
+    return out.raw("</section>\n");
+}
+
+}  // namespace
+
 Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run,
              const RunPictures& pictures) {
     Html out;
@@ -141,7 +191,10 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
         .attribute("data-from", run_path(run.id) + "/pictures")
         .attribute("data-k-changes", place_name(run, "changes"))
         .raw(">\n");
-    out.add(run_pictures(words, pictures)).raw("</div>\n<section class=\"about\"><h2>");
+    out.add(run_pictures(words, pictures)).raw("</div>\n");
+    if (visitor.desk && run.stand == Stand::complete && !run.serial.empty())
+        out.add(what_next(visitor, words, run));
+    out.raw("<section class=\"about\"><h2>");
     out.text(words.text("run.about")).raw("</h2>\n<dl>");
     const auto fact = [&](std::string_view key, const std::string& text) {
         if (text.empty()) return;

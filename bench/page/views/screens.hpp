@@ -15,12 +15,11 @@ namespace tipwright::page {
 
 // Who looks, and from where.
 struct Visitor {
-    std::string path;  // of this screen, for links back to it
-    bool may_start = false;
-    std::string token;     // goes into every form; empty: no commands
-    std::string person;    // logged in; empty: nobody
-    bool logs_in = false;  // there are persons to log in as
-    bool trial = false;
+    std::string path;              // of this screen, for links back to it
+    bool desk = false;             // there is more than the bench to see
+    std::string token;             // goes into every form; empty: no commands
+    std::string person;            // logged in; empty: nobody
+    std::string trial_passphrase;  // everybody's; empty: this is no trial
 };
 
 // A text of the page that changes, under the name of its place: "r3.error".

@@ -6,6 +6,8 @@
 #include <iostream>
 #include <nlohmann/json.hpp>
 
+#include "bench/page/views/desk_charts.hpp"
+#include "bench/program/page/register_desk.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
@@ -13,6 +15,8 @@
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
+#include "report/certificate/canvas.hpp"
+#include "report/files/files.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -31,7 +35,8 @@ struct AskOptions {
 
 struct LifeOptions {
     Session session;
-    std::string serial;  // empty: one a line from standard input, as a scanner types them
+    std::string serial;              // empty: one a line from standard input, as a scanner types them
+    std::filesystem::path pictures;  // folder for its curves; empty: none
 };
 
 constexpr std::size_t least_width = 60;
@@ -200,10 +205,35 @@ ExitCode ask_work(const CommonOptions& common, const AskOptions& options) {
                     [](report::Register& reg) { return reg.open_work(); });
 }
 
+// Its curves over each other, and its drift.
+Outcome write_curves(const CommonOptions& common, const LifeOptions& options) {
+    DeskOptions asked;
+    asked.common = common;
+    asked.location = options.session.location;
+    const auto life = make_desk(asked)->life(options.serial);
+    if (!life) return life.fault();
+    const auto words = page::load_page_words(common.templates);
+    if (!words) return words.fault();
+    auto measure = report::certificate::Canvas::open({}, 595, 842);
+    if (!measure) return measure.fault();
+    if (auto made = make_folder(options.pictures); !made) return made;
+    const char* names[] = {"curves.svg", "drift.svg"};
+    const auto charts =
+        page::life_charts(*life, words->front(), **measure, report::certificate::Theme::paper);
+    for (std::size_t k = 0; k < charts.size() && k < std::size(names); ++k)
+        if (auto written = write_file(options.pictures / names[k], charts[k].second); !written)
+            return written;
+    return Done{};
+}
+
 ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    if (!options.serial.empty()) return show_one(common, *reg, options.serial);
+    if (!options.serial.empty()) {
+        if (!options.pictures.empty())
+            if (auto drawn = write_curves(common, options); !drawn) return refuse(common, drawn.fault());
+        return show_one(common, *reg, options.serial);
+    }
     ExitCode last = ExitCode::done;
     std::string line;
     while (std::getline(std::cin, line)) {
@@ -271,6 +301,9 @@ void add_life(CommandLine& line) {
         .add_option("serial", life->serial,
                     "Serial number; left out: one a line from standard input, as a scanner types them")
         ->type_name("SERIAL");
+    life.command.add_option("--svg", life->pictures, "Folder for its curves over the years as pictures")
+        ->needs("serial")
+        ->type_name("DIR");
 }
 
 }  // namespace tipwright::program

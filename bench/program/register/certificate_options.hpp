@@ -33,4 +33,13 @@ inline void add_bench_code(CLI::App& command, std::string& bench) {
         ->capture_default_str();
 }
 
+inline void add_check_gauge(CLI::App& command, std::string& serial) {
+    command
+        .add_option(
+            "--check-gauge", serial,
+            "Serial number of the laboratory's check gauge: nothing is issued while it is out of control")
+        ->envname("TIPWRIGHT_CHECK_GAUGE")
+        ->type_name("SERIAL");
+}
+
 }  // namespace tipwright::program

@@ -4,9 +4,32 @@
 #include <filesystem>
 #include <string>
 
-#include "report/register/register.hpp"
+#include "bench/program/register/maker.hpp"
 
 namespace tipwright::program {
+
+// From the newest complete runs of a gauge in the work folder. `reason`: why reservations are accepted.
+// Fault: file_missing (there is no such run), those of drafting.
+Result<report::Id> draft_of_newest_runs(const CommonOptions& common, report::Register& reg,
+                                        const report::Actor& actor, const std::string& serial,
+                                        const std::filesystem::path& work, const std::string& bench,
+                                        const std::string& reason);
+
+// The PDF of a draft.
+Result<std::string> drawing_of_draft(const CommonOptions& common, report::Register& reg, report::Id draft,
+                                     const Layout& layout);
+
+struct Sealing {
+    std::filesystem::path keys;
+    std::string bench;  // code in the number
+    Layout layout;
+    std::string reason;  // why reservations are accepted
+    std::string
+        check_gauge;  // serial number: nothing is issued while it is out of control; empty: none is asked
+};
+Result<report::Issued> issue_one(const CommonOptions& common, report::Register& reg,
+                                 const report::Actor& actor, report::Id draft,
+                                 const seal::Passphrase& passphrase, const Sealing& sealing);
 
 // Writes the files of a certificate into a folder of its number under `folder`.
 Outcome write_certificate(report::Register& reg, const std::string& number,

@@ -3,6 +3,7 @@
 #include <map>
 
 #include "bench/program/register/certificate_options.hpp"
+#include "bench/program/register/certificates.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/drafts.hpp"
 #include "bench/program/register/session_options.hpp"
@@ -190,6 +191,13 @@ std::vector<std::filesystem::path> with_runs_of_serials(const std::vector<std::f
     return out;
 }
 
+void accept_reservations(std::vector<Record>& records, const report::Actor& actor,
+                         const std::string& reason) {
+    for (Record& record : records)
+        if (!reason.empty() && record.statement.needs_acceptance())
+            record.acceptance = report::Acceptance{reason, actor.person, actor.now.substr(0, 10)};
+}
+
 ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
     std::vector<Record> records;
     std::vector<std::string> names;
@@ -200,9 +208,7 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
     if (!reg) return refuse(common, reg.fault());
     const auto actor = logged_in(*reg, options.session);
     if (!actor) return refuse(common, actor.fault());
-    for (Record& record : records)
-        if (!options.reason.empty() && record.statement.needs_acceptance())
-            record.acceptance = report::Acceptance{options.reason, actor->person, actor->now.substr(0, 10)};
+    accept_reservations(records, *actor, options.reason);
     const auto gauges = by_gauge(records, names);
     if (!gauges) return refuse(common, gauges.fault());
     report::Table table{{"draft", "serial", "model", "as_found", "as_left"}, {}, false};
@@ -263,20 +269,7 @@ ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& o
 ExitCode preview_certificate(const CommonOptions& common, const DraftsOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto maker = CertificateMaker::load(common, options.layout);
-    if (!maker) return refuse(common, maker.fault());
-    const auto certificate = reg->certificate(options.drafts.front());
-    if (!certificate) return refuse(common, certificate.fault());
-    std::optional<Record> found;
-    std::optional<Record> left;
-    for (const auto& [id, slot] :
-         {std::pair{certificate->as_found, &found}, std::pair{certificate->as_left, &left}}) {
-        if (id == 0) continue;
-        auto record = reg->record(id);
-        if (!record) return refuse(common, record.fault());
-        *slot = std::move(*record);
-    }
-    const auto pdf = left ? maker->draft(*certificate, *left, found) : maker->draft(*certificate, *found, {});
+    const auto pdf = drawing_of_draft(common, *reg, options.drafts.front(), options.layout);
     if (!pdf) return refuse(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return refuse(common, written.fault());
     return say(common, "Wrote the draft to " + options.out.string(), {{"file", options.out.string()}});
@@ -340,6 +333,47 @@ Result<std::string> enter_run(const CommonOptions& common, const Session& sessio
     const auto id = draft_one(*reg, *actor, gauges->front(), bench_code, {});
     if (!id) return id.fault();
     return "entered and drafted: draft " + std::to_string(*id);
+}
+
+Result<Id> draft_of_newest_runs(const CommonOptions& common, report::Register& reg,
+                                const report::Actor& actor, const std::string& serial,
+                                const std::filesystem::path& work, const std::string& bench,
+                                const std::string& reason) {
+    const Round round = newest_round(kept_runs(work, serial));
+    std::vector<std::filesystem::path> files;
+    for (const auto& folder : {round.found, round.left})
+        if (!folder.empty()) files.push_back(folder / "record.json");
+    if (files.empty())
+        return Fault{FaultCode::file_missing, "no run of gauge " + in_quotes(serial) + " came to its end",
+                     work.string(), "calibrate it first"};
+    std::vector<Record> records;
+    std::vector<std::string> names;
+    if (const Outcome read = read_given(common, files, {}, records, names); !read) return read.fault();
+    accept_reservations(records, actor, reason);
+    const auto gauges = by_gauge(records, names);
+    if (!gauges) return gauges.fault();
+    if (gauges->size() != 1)
+        return Fault{FaultCode::inconsistent, "the runs are of more than one gauge", serial,
+                     "draft them by their records: tipwright certificate draft"};
+    return draft_one(reg, actor, gauges->front(), bench, {});
+}
+
+Result<std::string> drawing_of_draft(const CommonOptions& common, report::Register& reg, Id draft,
+                                     const Layout& layout) {
+    const auto maker = CertificateMaker::load(common, layout);
+    if (!maker) return maker.fault();
+    const auto certificate = reg.certificate(draft);
+    if (!certificate) return certificate.fault();
+    std::optional<Record> found;
+    std::optional<Record> left;
+    for (const auto& [id, slot] :
+         {std::pair{certificate->as_found, &found}, std::pair{certificate->as_left, &left}}) {
+        if (id == 0) continue;
+        auto record = reg.record(id);
+        if (!record) return record.fault();
+        *slot = std::move(*record);
+    }
+    return left ? maker->draft(*certificate, *left, found) : maker->draft(*certificate, *found, {});
 }
 
 void add_draft_verbs(CommandLine& line, CLI::App& group) {

@@ -87,6 +87,34 @@ Outcome learn_earlier(report::Register& reg, const std::vector<Id>& drafts, Cert
     return Done{};
 }
 
+struct UnlockedSeal {
+    seal::SigningKey key;
+    std::optional<seal::X509Key> signer;
+};
+
+Result<UnlockedSeal> unlock_seal(const std::filesystem::path& keys, const seal::Passphrase& passphrase,
+                                 const report::Actor& actor, CertificateMaker& maker) {
+    auto key = seal::unlock_key(keys_folder(keys).string(), passphrase);
+    if (!key) return key.fault();
+    auto signer = open_signing_certificate(keys_folder(keys), passphrase);
+    if (!signer) return signer.fault();
+    if (*signer) {
+        if (auto valid = (*signer)->valid_on(actor.now.substr(0, 10)); !valid) return valid.fault();
+        maker.sign_with(**signer, actor.now);
+    }
+    return UnlockedSeal{std::move(*key), std::move(*signer)};
+}
+
+report::IssueOptions how_to_issue(const UnlockedSeal& seal, const std::filesystem::path& keys,
+                                  const std::string& reason) {
+    report::IssueOptions how;
+    how.signer = seal.signer ? &*seal.signer : nullptr;
+    how.issued_numbers = issued_numbers_file(keys_folder(keys)).string();
+    how.group = static_cast<int>(group_size);
+    how.reason = reason;
+    return how;
+}
+
 void tell_progress(std::size_t done, std::size_t all, bool to_terminal) {
     if (to_terminal)
         print_to(stderr, "\r%zu of %zu issued%s", done, all, Drawn{done == all ? "\n" : ""});
@@ -115,26 +143,14 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
             return refuse(common, good.fault());
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
     if (!passphrase) return refuse(common, passphrase.fault());
-    const auto key = seal::unlock_key(keys_folder(options.keys).string(), *passphrase);
-    if (!key) return refuse(common, key.fault());
+    const auto seal = unlock_seal(options.keys, *passphrase, *actor, *maker);
+    if (!seal) return refuse(common, seal.fault());
 
-    const auto signer = open_signing_certificate(keys_folder(options.keys), *passphrase);
-    if (!signer) return refuse(common, signer.fault());
-    if (*signer) {
-        if (auto valid = (*signer)->valid_on(actor->now.substr(0, 10)); !valid)
-            return refuse(common, valid.fault());
-        maker->sign_with(**signer, actor->now);
-    }
-
-    report::IssueOptions how;
-    how.signer = *signer ? &**signer : nullptr;
-    how.issued_numbers = issued_numbers_file(keys_folder(options.keys)).string();
+    report::IssueOptions how = how_to_issue(*seal, options.keys, options.reason);
     how.warn = [](const std::string& text) { print_to(stderr, "tipwright: warning: %s\n", text.c_str()); };
-    how.group = static_cast<int>(group_size);
-    how.reason = options.reason;
     how.threads = options.threads > 0 ? options.threads
                                       : static_cast<int>(std::max(1U, std::thread::hardware_concurrency()));
-    const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, *key); };
+    const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, seal->key); };
     const bool to_terminal = ::isatty(STDERR_FILENO) == 1 && drafts->size() > 1;
     report::Table table{{"draft", "certificate", "was_issued_before"}, {}, false};
     std::optional<Fault> refused;
@@ -146,7 +162,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
         const std::vector<Id> group(drafts->begin() + static_cast<std::ptrdiff_t>(done),
                                     drafts->begin() + static_cast<std::ptrdiff_t>(end));
         bool lost = false;
-        for (const auto& answer : reg->issue_many(*actor, group, options.bench, *key, draw, how)) {
+        for (const auto& answer : reg->issue_many(*actor, group, options.bench, seal->key, draw, how)) {
             if (!answer && answer.fault().code == FaultCode::disk_full) {
                 if (!full) full = answer.fault();
                 continue;
@@ -192,6 +208,21 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
 
 }  // namespace
 
+Result<report::Issued> issue_one(const CommonOptions& common, report::Register& reg,
+                                 const report::Actor& actor, Id draft, const seal::Passphrase& passphrase,
+                                 const Sealing& sealing) {
+    auto maker = CertificateMaker::load(common, sealing.layout);
+    if (!maker) return maker.fault();
+    if (const Outcome known = learn_earlier(reg, {draft}, *maker); !known) return known.fault();
+    if (!sealing.check_gauge.empty())
+        if (const Outcome good = in_control(reg, sealing.check_gauge); !good) return good.fault();
+    const auto seal = unlock_seal(sealing.keys, passphrase, actor, *maker);
+    if (!seal) return seal.fault();
+    const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, seal->key); };
+    return reg.issue(actor, draft, sealing.bench, seal->key, draw,
+                     how_to_issue(*seal, sealing.keys, sealing.reason));
+}
+
 void add_issue(CommandLine& line, CLI::App& group) {
     auto issue =
         add_verb(line, group, "issue",
@@ -201,12 +232,7 @@ void add_issue(CommandLine& line, CLI::App& group) {
     add_session(issue.command, issue->session);
     auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
     auto* all = issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
-    issue.command
-        .add_option(
-            "--check-gauge", issue->check_gauge,
-            "Serial number of the laboratory's check gauge: nothing is issued while it is out of control")
-        ->envname("TIPWRIGHT_CHECK_GAUGE")
-        ->type_name("SERIAL");
+    add_check_gauge(issue.command, issue->check_gauge);
     issue.command
         .add_option("--reason", issue->reason,
                     "Why results with reservation are accepted; stands on page 1 and in every file")

@@ -6,6 +6,8 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/certificate/canvas.hpp"
+#include "report/certificate/record_pictures.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -18,7 +20,25 @@ struct CertifyOptions {
     std::string paper = "A4";
     std::string language = "en";
     bool force = false;
+    std::filesystem::path pictures;  // folder for the charts; empty: none
 };
+
+// The charts of the certificate by themselves.
+Outcome write_pictures(const CommonOptions& common, const report::Record& record,
+                       const CertifyOptions& options) {
+    auto words = certificate_words(common, options.language);
+    if (!words) return words.fault();
+    report::CertificateOptions drawn;
+    drawn.words = std::move(*words);
+    auto measure = report::certificate::Canvas::open(drawn.fonts, 595, 842);
+    if (!measure) return measure.fault();
+    if (auto made = make_folder(options.pictures); !made) return made;
+    for (const auto& picture : report::certificate::record_pictures(record, drawn, **measure, {},
+                                                                    report::certificate::Theme::paper))
+        if (auto written = write_file(options.pictures / (picture.name + ".svg"), picture.svg); !written)
+            return written;
+    return Done{};
+}
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     if (auto free = check_free(options.out, options.force); !free) return fail(common, free.fault());
@@ -27,6 +47,8 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
     if (!pdf) return fail(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return fail(common, written.fault());
+    if (!options.pictures.empty())
+        if (auto drawn = write_pictures(common, *record, options); !drawn) return fail(common, drawn.fault());
     if (common.json) {
         print_results(common, *record, {{"certificate", options.out}});
     } else {
@@ -45,6 +67,7 @@ void add_certify(CommandLine& line) {
     command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
     command.add_flag("--force", options->force, "Write over the file that is there");
+    command.add_option("--svg", options->pictures, "Folder for its charts as pictures too")->type_name("DIR");
     add_paper(command, *options);
 }
 

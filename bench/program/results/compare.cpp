@@ -19,6 +19,7 @@ struct CompareOptions {
     double limit_percent = 5;
     std::vector<double> intensities_mm_h;
     std::string paper = "A4";
+    bool picture = false;  // the chart by itself too
 };
 
 nlohmann::ordered_json comparison_for_machines(const report::Comparison& comparison) {
@@ -84,12 +85,20 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     if (!pdf) return fail(common, pdf.fault());
     const auto drawn = options.out / "comparison.pdf";
     if (auto written = write_file(drawn, *pdf); !written) return fail(common, written.fault());
+    const auto picture = options.out / "comparison.svg";
+    if (options.picture) {
+        const auto svg = report::comparison_picture(*comparison, paper);
+        if (!svg) return fail(common, svg.fault());
+        if (auto written = write_file(picture, *svg); !written) return fail(common, written.fault());
+    }
     if (common.json) {
         document["files"] = {{"table", csv.string()}, {"comparison", drawn.string()}};
+        if (options.picture) document["files"]["picture"] = picture.string();
         print_json(document);
         return ExitCode::done;
     }
     print_to(stdout, "\n%-12s %s\n%-12s %s\n", "table", csv.c_str(), "comparison", drawn.c_str());
+    if (options.picture) print_to(stdout, "%-12s %s\n", "picture", picture.c_str());
     return ExitCode::done;
 }
 
@@ -103,6 +112,7 @@ void add_compare(CommandLine& line) {
         ->type_name("FILE");
     command.add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
         ->type_name("DIR");
+    command.add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
     command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
     command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
     add_paper(command, *options);

@@ -1,0 +1,162 @@
+// Desk: what the page has done for persons: who they are, which gauge comes next, runs to begin, certificates
+// and the years of the register. The program gives it (bench/program/page/); tests give their own. Called on
+// one thread, one call at a time, which may take a second; nothing that stops a pump goes through it.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "calib/decision/adjustment.hpp"
+#include "report/register/entries.hpp"
+#include "report/register/error_curve.hpp"
+#include "report/register/table.hpp"
+#include "report/seal/passphrase.hpp"
+
+namespace tipwright::page {
+
+struct PersonAtDoor {
+    std::string name;
+    bool has_passphrase = false;
+};
+
+// A run somebody wishes for. bench and plan: as the desk offers them.
+struct RunWish {
+    std::string serial;
+    std::string bench;
+    std::string plan;
+    std::string reason;  // why an overdue calibration or a failed check is accepted
+    bool as_left = false;
+};
+
+struct Offer {
+    std::string name;
+    std::string title;
+};
+
+struct GaugeAtDoor {
+    report::GaugeEntry entry;
+    std::string kind_title;
+    std::string station;
+    std::string customer;
+    std::optional<report::Order> order;  // open
+    report::ErrorCurve last_curve;
+    std::string last_certificate;
+};
+
+struct InstrumentToday {
+    std::string role;
+    std::string description;
+    std::string serial;
+    std::string due_on;
+};
+
+struct StepAhead {
+    double intensity_mm_h = 0;
+    double least_s = 0;
+    int repeats = 1;
+};
+
+// What stands before a run, as far as it can be said.
+struct RunAhead {
+    RunWish wish;  // with what was left open filled in
+    std::vector<Offer> benches;
+    std::vector<Offer> plans;
+    std::optional<GaugeAtDoor> gauge;
+    std::string bench_title;
+    bool is_virtual = false;
+    std::vector<InstrumentToday> instruments;
+    std::vector<std::string> against;  // what needs a reason before this bench is used
+    std::vector<std::string> told;     // what should be known of it
+    std::vector<StepAhead> steps;
+    double least_s = 0;
+    std::optional<Fault> fault;  // why it cannot begin
+};
+
+struct AdjustmentWanted {
+    std::string run;                    // folder, relative to that of all runs
+    std::optional<double> mL_per_turn;  // of a stop screw, clockwise; none: what its kind says
+};
+
+struct AdjustmentSeen {
+    std::string serial;
+    calib::AdjustmentAdvice advice;
+    double coverage = calib::default_coverage;
+};
+
+struct CertificateWanted {
+    std::string serial;
+    std::string customer;
+    std::size_t most = 100;
+};
+
+struct CurveOfYear {
+    std::string number;
+    std::string on;
+    bool as_left = false;
+    report::ErrorCurve curve;
+};
+
+struct LifeOfGauge {
+    GaugeAtDoor gauge;
+    report::Table events;
+    std::vector<CurveOfYear> curves;  // oldest first
+};
+
+struct RecallWanted {
+    std::string instrument;
+    std::string from;
+    std::string to;
+};
+
+struct FileGiven {
+    std::string name;
+    std::string type;
+    std::string bytes;
+};
+
+class Desk {
+public:
+    virtual ~Desk() = default;
+
+    // --- persons --- (empty: there is no register, or nobody in it)
+    virtual Result<std::vector<PersonAtDoor>> persons() = 0;
+    // Whoever has a passphrase needs it; whoever has none is taken at their word.
+    virtual Result<report::Actor> log_in(const std::string& name, const seal::Passphrase& passphrase) = 0;
+
+    // --- runs ---
+    virtual RunAhead look_ahead(const RunWish& wish) = 0;
+    // Begins it as a program of its own; the folder of the run, relative to that of all runs.
+    virtual Result<std::string> start(const report::Actor& actor, const RunWish& wish) = 0;
+
+    // What to turn on a gauge after a complete run.
+    virtual Result<AdjustmentSeen> adjust(const AdjustmentWanted& wanted) = 0;
+
+    // --- certificates ---
+    virtual Result<report::Table> open_work() = 0;
+    virtual Result<report::Table> certificates(const CertificateWanted& wanted) = 0;
+    virtual Result<report::Certificate> certificate(report::Id id) = 0;
+    virtual Result<report::Certificate> certificate(const std::string& number) = 0;
+    virtual Result<report::Id> draft(const report::Actor& actor, const std::string& serial,
+                                     const std::string& reason) = 0;
+    virtual Result<FileGiven> look_of_draft(report::Id id) = 0;
+    virtual Outcome check(const report::Actor& actor, report::Id id) = 0;
+    virtual Outcome send_back(const report::Actor& actor, report::Id id, const std::string& why) = 0;
+    virtual Outcome discard(const report::Actor& actor, report::Id id, const std::string& why) = 0;
+    virtual Result<std::string> issue(const report::Actor& actor, report::Id id,
+                                      const seal::Passphrase& seal_passphrase, const std::string& reason) = 0;
+    // Names of the files of an issued certificate, and one of them.
+    virtual Result<std::vector<std::string>> files(const std::string& number) = 0;
+    virtual Result<FileGiven> file(const std::string& number, const std::string& name) = 0;
+
+    // --- years ---
+    virtual Result<LifeOfGauge> life(const std::string& serial) = 0;
+    virtual Result<report::Table> due() = 0;
+    virtual Result<report::Table> instruments() = 0;
+    virtual Result<report::Table> recall(const RecallWanted& wanted) = 0;
+    virtual Result<report::Table> in_tolerance() = 0;
+    virtual std::string today() = 0;
+};
+
+}  // namespace tipwright::page

@@ -1,0 +1,325 @@
+#include "bench/page/http/desk_routes.hpp"
+
+#include <algorithm>
+#include <charconv>
+#include <cmath>
+#include <utility>
+
+#include "bench/page/views/desk_charts.hpp"
+#include "bench/page/views/desk_screens.hpp"
+
+namespace tipwright::page {
+
+namespace {
+
+constexpr std::string_view draft_path = "/certificates/draft/";
+constexpr std::string_view issued_path = "/certificates/issued/";
+constexpr std::size_t most_passphrase = 1024;
+
+std::string field_of(const Fields& fields, std::string_view name) {
+    const auto found = fields.find(name);
+    return found == fields.end() ? "" : found->second;
+}
+
+std::optional<report::Id> id_of(std::string_view text) {
+    report::Id out = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), out);
+    if (error != std::errc{} || end != text.data() + text.size() || out <= 0) return std::nullopt;
+    return out;
+}
+
+// The rest of a path after `before`, and what stands behind its first slash.
+std::pair<std::string, std::string> parts_after(const std::string& path, std::string_view before) {
+    const std::string rest = path.substr(before.size());
+    const std::size_t slash = rest.find('/');
+    if (slash == std::string::npos) return {rest, ""};
+    return {rest.substr(0, slash), rest.substr(slash + 1)};
+}
+
+RunWish wish_of(const Fields& fields) {
+    RunWish out;
+    out.serial = field_of(fields, "serial");
+    // A scanner may type blanks around it.
+    while (!out.serial.empty() && out.serial.back() == ' ') out.serial.pop_back();
+    while (!out.serial.empty() && out.serial.front() == ' ') out.serial.erase(0, 1);
+    out.bench = field_of(fields, "bench");
+    out.plan = field_of(fields, "plan");
+    out.reason = field_of(fields, "reason");
+    out.as_left = field_of(fields, "state") == "left";
+    return out;
+}
+
+Response given_file(FileGiven&& file, bool to_keep) {
+    Response out;
+    out.type = file.type;
+    out.body = std::move(file.bytes);
+    std::string name;
+    for (const char c : file.name)
+        name +=
+            (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '-' || c == '.'
+                ? c
+                : '_';
+    out.headers.emplace_back("Content-Disposition",
+                             std::string(to_keep ? "attachment" : "inline") + "; filename=\"" + name + "\"");
+    return out;
+}
+
+}  // namespace
+
+std::string path_within(const std::string& wanted) {
+    if (!wanted.starts_with('/') || wanted.starts_with("//") || wanted.find('\\') != std::string::npos)
+        return "/";
+    const std::size_t question = std::min(wanted.find('?'), wanted.size());
+    std::string out = url_text(wanted.substr(0, question), true);
+    for (const char c : wanted.substr(question))
+        out += static_cast<unsigned char>(c) > 0x20 && static_cast<unsigned char>(c) < 0x7f ? c : '+';
+    return out;
+}
+
+Response redirect_to(std::string path) {
+    Response out;
+    out.status = 303;
+    out.headers.emplace_back("Location", std::move(path));
+    return out;
+}
+
+struct DeskRoutes::Asked {
+    Request request;
+    const Visitor& visitor;
+    const std::optional<report::Actor>& actor;
+    const PageWords& words;
+    const Framed& framed;
+
+    Response told(int status, const std::string& sentence, const std::string& next) const {
+        return framed("notice", sentence, notice(words, sentence, next), status);
+    }
+    Response refused(const Fault& fault) const {
+        return told(409, words.text("notice.refused"), fault.line());
+    }
+    Response not_found() const {
+        return told(404, words.text("notice.not_found"), words.text("notice.not_found_next"));
+    }
+    // What was asked for cannot be shown.
+    Response unshown(const Fault& fault) const {
+        return told(409, words.text("notice.not_shown"), fault.line());
+    }
+    // After that back to the page the command stood on.
+    Response log_in_first() const {
+        return redirect_to("/log-in?next=" + url_text(request.path.substr(0, request.path.rfind('/'))));
+    }
+};
+
+bool DeskRoutes::knows(const Request& request) {
+    for (const std::string_view begin :
+         {"/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates", "/years"})
+        if (request.path == begin || request.path.starts_with(std::string(begin) + "/")) return true;
+    return false;
+}
+
+Response DeskRoutes::answer(Request request, const Visitor& visitor,
+                            const std::optional<report::Actor>& actor, const PageWords& words,
+                            const Framed& framed) {
+    Asked asked{std::move(request), visitor, actor, words, framed};
+    return asked.request.method == "POST" ? command(asked) : look(asked);
+}
+
+Response DeskRoutes::look(Asked& asked) {
+    const std::string& path = asked.request.path;
+    if (path == "/log-in") return log_in_page(asked, "", 200);
+    if (path == "/gauge-on") return gauge_on(asked);
+    if (path == "/adjust") return adjust(asked);
+    if (path == "/certificates") return certificates(asked);
+    if (path.starts_with(draft_path)) {
+        const auto [number, rest] = parts_after(path, draft_path);
+        const auto id = id_of(number);
+        if (!id) return asked.not_found();
+        if (rest.empty()) return certificate(asked, desk_.certificate(*id));
+        if (rest != "draft.pdf") return asked.not_found();
+        auto pdf = desk_.look_of_draft(*id);
+        return pdf ? given_file(std::move(*pdf), false) : asked.unshown(pdf.fault());
+    }
+    if (path.starts_with(issued_path)) {
+        const auto [number, rest] = parts_after(path, issued_path);
+        if (rest.empty()) return certificate(asked, desk_.certificate(number));
+        auto file = desk_.file(number, rest);
+        return file ? given_file(std::move(*file), rest != "certificate.pdf") : asked.not_found();
+    }
+    if (path == "/years" || path == "/years/due.ics") return years(asked);
+    if (path == "/years/gauge") return life(asked);
+    return asked.not_found();
+}
+
+Response DeskRoutes::command(Asked& asked) {
+    const std::string& path = asked.request.path;
+    if (path == "/log-in") return log_in(asked);
+    if (path == "/log-out") {
+        sessions_.close(field_of(asked.request.cookies, "session"));
+        Response out = redirect_to("/");
+        out.headers.emplace_back("Set-Cookie", "session=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict");
+        return out;
+    }
+    if (!asked.actor) return asked.log_in_first();
+    if (path == "/gauge-on/start") return start(asked);
+    if (path == "/certificates/draft") {
+        const auto id = desk_.draft(*asked.actor, wish_of(asked.request.form).serial,
+                                    field_of(asked.request.form, "reason"));
+        return id ? redirect_to(std::string(draft_path) + std::to_string(*id)) : asked.refused(id.fault());
+    }
+    if (path.starts_with(draft_path)) return draft_command(asked);
+    return asked.not_found();
+}
+
+Response DeskRoutes::log_in_page(Asked& asked, const std::string& wrong, int status) {
+    const auto persons = desk_.persons();
+    if (!persons) return asked.unshown(persons.fault());
+    const Fields& fields = asked.request.method == "POST" ? asked.request.form : asked.request.query;
+    const std::string next = field_of(fields, "next");
+    return asked.framed("log_in", asked.words.text("log_in.title"),
+                        log_in_screen(asked.visitor, asked.words, *persons, next, wrong), status);
+}
+
+Response DeskRoutes::log_in(Asked& asked) {
+    const auto now = std::chrono::steady_clock::now();
+    if (!sessions_.may_try(asked.request.device, now))
+        return log_in_page(asked, asked.words.text("log_in.too_many"), 429);
+    std::string& given = asked.request.form["passphrase"];
+    if (given.size() > most_passphrase) return log_in_page(asked, asked.words.text("log_in.wrong"), 403);
+    const seal::Passphrase passphrase(std::move(given));
+    const auto actor = desk_.log_in(field_of(asked.request.form, "person"), passphrase);
+    if (!actor) {
+        sessions_.tried_wrong(asked.request.device, now);
+        const bool wrong = actor.fault().code == FaultCode::wrong_passphrase;
+        return log_in_page(asked, wrong ? asked.words.text("log_in.wrong") : actor.fault().line(), 403);
+    }
+    // A session from before, whoever's it was, ends.
+    sessions_.close(field_of(asked.request.cookies, "session"));
+    Response out = redirect_to(path_within(field_of(asked.request.form, "next")));
+    out.headers.emplace_back("Set-Cookie", "session=" + sessions_.open(*actor, now) +
+                                               "; Path=/; HttpOnly; SameSite=Strict" +
+                                               (encrypted_ ? "; Secure" : ""));
+    return out;
+}
+
+Response DeskRoutes::gauge_on(Asked& asked) {
+    const RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
+    std::string curve;
+    if (ahead.gauge)
+        curve = curve_chart({{ahead.gauge->last_certificate, ahead.gauge->entry.last_calibrated_on, false,
+                              ahead.gauge->last_curve}},
+                            asked.words, *measure_, "last");
+    return asked.framed("gauge_on", asked.words.text("gauge_on.title"),
+                        gauge_on_screen(asked.visitor, asked.words, ahead, curve), 200);
+}
+
+Response DeskRoutes::start(Asked& asked) {
+    const auto run = desk_.start(*asked.actor, wish_of(asked.request.form));
+    return run ? redirect_to(run_path(*run)) : asked.refused(run.fault());
+}
+
+Response DeskRoutes::adjust(Asked& asked) {
+    AdjustmentWanted wanted;
+    wanted.run = field_of(asked.request.query, "run");
+    const std::string turn = field_of(asked.request.query, "per_turn");
+    double mL = 0;
+    const auto [end, error] = std::from_chars(turn.data(), turn.data() + turn.size(), mL);
+    if (error == std::errc{} && end == turn.data() + turn.size() && std::abs(mL) <= 100 && mL != 0)
+        wanted.mL_per_turn = mL;
+    const auto seen = desk_.adjust(wanted);
+    if (!seen) return asked.unshown(seen.fault());
+    const std::string chart = adjustment_chart(seen->advice, seen->coverage, asked.words, *measure_);
+    return asked.framed("adjust", asked.words.text("adjust.title"),
+                        adjust_screen(asked.words, wanted, *seen, chart), 200);
+}
+
+Response DeskRoutes::certificates(Asked& asked) {
+    CertificatesShown shown;
+    auto open = desk_.open_work();
+    if (!open) return asked.unshown(open.fault());
+    shown.open_work = std::move(*open);
+    shown.wanted.serial = field_of(asked.request.query, "serial");
+    shown.wanted.customer = field_of(asked.request.query, "customer");
+    auto found = desk_.certificates(shown.wanted);
+    // A customer that the register does not know has none.
+    if (found) shown.found = std::move(*found);
+    std::reverse(shown.found.rows.begin(), shown.found.rows.end());
+    return asked.framed("certificates", asked.words.text("certificates.title"),
+                        certificates_screen(asked.visitor, asked.words, shown), 200);
+}
+
+Response DeskRoutes::certificate(Asked& asked, const Result<report::Certificate>& found) {
+    if (!found) return asked.not_found();
+    std::vector<std::string> files;
+    if (found->state == report::CertificateState::issued) {
+        auto names = desk_.files(found->number);
+        if (!names) return asked.unshown(names.fault());
+        files = std::move(*names);
+    }
+    const std::string title = found->number.empty()
+                                  ? asked.words.text("certificate.draft", {{"n", std::to_string(found->id)}})
+                                  : found->number;
+    return asked.framed("certificate", title, certificate_screen(asked.visitor, asked.words, *found, files),
+                        200);
+}
+
+Response DeskRoutes::draft_command(Asked& asked) {
+    const auto [number, what] = parts_after(asked.request.path, draft_path);
+    const auto id = id_of(number);
+    if (!id) return asked.not_found();
+    const std::string reason = field_of(asked.request.form, "reason");
+    Outcome done = Done{};
+    if (what == "check") {
+        done = desk_.check(*asked.actor, *id);
+    } else if (what == "send-back") {
+        done = desk_.send_back(*asked.actor, *id, reason);
+    } else if (what == "discard") {
+        done = desk_.discard(*asked.actor, *id, reason);
+        if (done) return redirect_to("/certificates");
+    } else if (what == "issue") {
+        std::string& given = asked.request.form["seal"];
+        if (given.size() > most_passphrase) return asked.not_found();
+        const seal::Passphrase passphrase(std::move(given));
+        const auto issued = desk_.issue(*asked.actor, *id, passphrase, reason);
+        if (issued) return redirect_to(std::string(issued_path) + url_text(*issued));
+        done = issued.fault();
+    } else {
+        return asked.not_found();
+    }
+    return done ? redirect_to(std::string(draft_path) + std::to_string(*id)) : asked.refused(done.fault());
+}
+
+Response DeskRoutes::years(Asked& asked) {
+    YearsShown shown;
+    auto due = desk_.due();
+    if (!due) return asked.unshown(due.fault());
+    shown.due = std::move(*due);
+    shown.today = desk_.today();
+    if (asked.request.path == "/years/due.ics")
+        return given_file({"due.ics", "text/calendar; charset=utf-8",
+                           due_calendar(shown.due, asked.words, shown.today + "T000000Z")},
+                          true);
+    auto instruments = desk_.instruments();
+    if (!instruments) return asked.unshown(instruments.fault());
+    shown.instruments = std::move(*instruments);
+    auto kinds = desk_.in_tolerance();
+    if (!kinds) return asked.unshown(kinds.fault());
+    shown.in_tolerance = std::move(*kinds);
+    const Fields& query = asked.request.query;
+    shown.wanted = {field_of(query, "instrument"), field_of(query, "from"), field_of(query, "to")};
+    if (!shown.wanted.instrument.empty()) {
+        auto recall = desk_.recall(shown.wanted);
+        if (!recall) return asked.unshown(recall.fault());
+        shown.recall = std::move(*recall);
+    }
+    return asked.framed("years", asked.words.text("years.title"),
+                        years_screen(asked.visitor, asked.words, shown), 200);
+}
+
+Response DeskRoutes::life(Asked& asked) {
+    const auto life = desk_.life(wish_of(asked.request.query).serial);
+    if (!life) return asked.told(404, asked.words.text("years.unknown"), life.fault().line());
+    return asked.framed(
+        "years", life->gauge.entry.serial,
+        life_screen(asked.visitor, asked.words, *life, life_charts(*life, asked.words, *measure_)), 200);
+}
+
+}  // namespace tipwright::page

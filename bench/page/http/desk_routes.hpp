@@ -1,0 +1,59 @@
+// DeskRoutes: which path leads to which screen or command of the desk, and who may. Asks the desk and shows
+// what it says; runs on the desk's thread, never on the one that serves.
+#pragma once
+
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "bench/page/desk/desk.hpp"
+#include "bench/page/desk/sessions.hpp"
+#include "bench/page/http/message.hpp"
+#include "bench/page/views/screens.hpp"
+#include "report/certificate/drawing.hpp"
+
+namespace tipwright::page {
+
+class DeskRoutes {
+public:
+    // Whole document around a screen.
+    using Framed = std::function<Response(std::string_view screen, const std::string& title, const Html& main,
+                                          int status)>;
+
+    DeskRoutes(Desk& desk, Sessions& sessions, std::unique_ptr<report::certificate::Drawing> measure,
+               bool encrypted)
+        : desk_(desk), sessions_(sessions), measure_(std::move(measure)), encrypted_(encrypted) {}
+
+    // Whether answer() is to be asked.
+    static bool knows(const Request& request);
+    // Of a GET, or of a POST whose origin and token are good already.
+    Response answer(Request request, const Visitor& visitor, const std::optional<report::Actor>& actor,
+                    const PageWords& words, const Framed& framed);
+
+private:
+    struct Asked;
+    Response look(Asked& asked);
+    Response command(Asked& asked);
+    Response log_in_page(Asked& asked, const std::string& wrong, int status);
+    Response log_in(Asked& asked);
+    Response gauge_on(Asked& asked);
+    Response start(Asked& asked);
+    Response adjust(Asked& asked);
+    Response certificates(Asked& asked);
+    Response certificate(Asked& asked, const Result<report::Certificate>& found);
+    Response draft_command(Asked& asked);
+    Response years(Asked& asked);
+    Response life(Asked& asked);
+
+    Desk& desk_;
+    Sessions& sessions_;
+    std::unique_ptr<report::certificate::Drawing> measure_;
+    bool encrypted_ = false;
+};
+
+// A path of this site, with its question, as it may stand in a header; anything else is "/".
+std::string path_within(const std::string& wanted);
+Response redirect_to(std::string path);
+
+}  // namespace tipwright::page

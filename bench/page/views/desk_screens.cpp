@@ -1,0 +1,377 @@
+#include "bench/page/views/desk_screens.hpp"
+
+#include <algorithm>
+
+#include "bench/page/views/forms.hpp"
+
+namespace tipwright::page {
+
+namespace {
+
+using Facts = std::vector<std::pair<std::string, std::string>>;
+
+Html facts_list(const PageWords& words, const Facts& facts) {
+    Html out;
+    out.raw("<dl class=\"facts\">\n");
+    for (const auto& [key, value] : facts) {
+        if (value.empty()) continue;
+        out.raw("<div><dt>").text(words.text(key)).raw("</dt><dd>").text(value).raw("</dd></div>\n");
+    }
+    return out.raw("</dl>\n");
+}
+
+Html card(const std::string& title, const Html& body) {
+    Html out;
+    return out.raw("<section class=\"card\"><h2>").text(title).raw("</h2>\n").add(body).raw("</section>\n");
+}
+
+Html heading(const PageWords& words, std::string_view key) {
+    Html out;
+    return out.raw("<h1>").text(words.text(key)).raw("</h1>\n");
+}
+
+Html alert(const std::string& text) {
+    Html out;
+    return out.raw("<p class=\"fault\" role=\"alert\">").text(text).raw("</p>\n");
+}
+
+Html log_in_first(const Visitor& visitor, const PageWords& words) {
+    Html out;
+    return out.raw("<p>")
+        .add(link("/log-in?next=" + url_text(visitor.path), words.text("desk.log_in_first")))
+        .raw("</p>\n");
+}
+
+Html state_choice(const PageWords& words, bool as_left) {
+    return choice(words.text("gauge_on.state"), "state", as_left ? "left" : "found",
+                  {{"found", words.text("gauge_on.as_found")}, {"left", words.text("gauge_on.as_left")}});
+}
+
+Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::string& curve) {
+    Html body =
+        facts_list(words, {{"gauge_on.kind", gauge.kind_title.empty() ? gauge.entry.kind : gauge.kind_title},
+                           {"gauge_on.model", gauge.entry.model},
+                           {"gauge_on.station", gauge.station},
+                           {"gauge_on.customer", gauge.customer},
+                           {"gauge_on.last", gauge.entry.last_calibrated_on},
+                           {"gauge_on.due", gauge.entry.due_on},
+                           {"gauge_on.note", gauge.entry.note}});
+    if (gauge.order)
+        body.raw("<h3>")
+            .text(words.text("gauge_on.order"))
+            .raw("</h3>\n")
+            .add(facts_list(words, {{"gauge_on.received", gauge.order->received_on},
+                                    {"gauge_on.condition", gauge.order->condition},
+                                    {"gauge_on.request", gauge.order->request}}));
+    if (!curve.empty())
+        body.raw("<figure><figcaption>")
+            .text(words.text("gauge_on.last_curve", {{"number", gauge.last_certificate}}))
+            .raw("</figcaption>\n")
+            .add(Html::made_elsewhere(curve))
+            .raw("</figure>\n");
+    return card(gauge.entry.serial, body);
+}
+
+Html bench_card(const PageWords& words, const RunAhead& ahead) {
+    report::Table table{{"role", "description", "serial", "due_on"}, {}, false};
+    for (const auto& one : ahead.instruments)
+        table.rows.push_back({one.role, one.description, one.serial, one.due_on});
+    Html body = table_of_rows(words, table, {});
+    for (const std::string& text : ahead.against) body.add(alert(text));
+    for (const std::string& text : ahead.told) body.raw("<p>").text(text).raw("</p>\n");
+    return card(ahead.bench_title, body);
+}
+
+Html course_card(const PageWords& words, const RunAhead& ahead) {
+    Html body;
+    body.raw("<ol class=\"course\">\n<li>").text(words.text("gauge_on.first")).raw("</li>\n");
+    for (const StepAhead& step : ahead.steps) {
+        body.raw("<li>").text(words.text("gauge_on.step", {{"rate", words.number(step.intensity_mm_h, 1)},
+                                                           {"time", words.duration(step.least_s)}}));
+        if (step.repeats > 1)
+            body.text(" " + words.text("gauge_on.times", {{"n", std::to_string(step.repeats)}}));
+        body.raw("</li>\n");
+    }
+    body.raw("<li>").text(words.text("gauge_on.last_step")).raw("</li>\n</ol>\n<p><strong>");
+    body.text(words.text("gauge_on.total", {{"time", words.duration(ahead.least_s)}})).raw("</strong></p>\n");
+    return card(words.text("gauge_on.course"), body);
+}
+
+Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& ahead) {
+    Html body;
+    body.raw("<p class=\"caution\">").text(words.text("frame.caution")).raw("</p>\n");
+    if (visitor.person.empty())
+        return card(words.text("gauge_on.start"), body.add(log_in_first(visitor, words)));
+    body.add(command_form(visitor, "/gauge-on/start"));
+    body.add(hidden("serial", ahead.wish.serial)).add(hidden("bench", ahead.wish.bench));
+    body.add(hidden("plan", ahead.wish.plan)).add(hidden("state", ahead.wish.as_left ? "left" : "found"));
+    if (!ahead.against.empty())
+        body.add(field(words.text("gauge_on.reason"), "reason", ahead.wish.reason, "text", true));
+    body.add(button(words.text("gauge_on.start"))).raw("</form>\n");
+    return card(words.text("gauge_on.start"), body);
+}
+
+std::string state_key(report::CertificateState state) {
+    switch (state) {
+        case report::CertificateState::draft:
+            return "draft";
+        case report::CertificateState::checked:
+            return "checked";
+        case report::CertificateState::issued:
+            return "issued";
+        case report::CertificateState::discarded:
+            break;
+    }
+    return "discarded";
+}
+
+Html draft_commands(const Visitor& visitor, const PageWords& words, const report::Certificate& draft) {
+    if (visitor.person.empty()) return log_in_first(visitor, words);
+    const std::string path = "/certificates/draft/" + std::to_string(draft.id);
+    Html out;
+    if (draft.state == report::CertificateState::draft)
+        out.add(command_form(visitor, path + "/check"))
+            .raw("<p>")
+            .text(words.text("certificate.check_words", {{"person", visitor.person}}))
+            .raw("</p>\n")
+            .add(button(words.text("certificate.check")))
+            .raw("</form>\n");
+    if (draft.state == report::CertificateState::checked)
+        out.add(command_form(visitor, path + "/issue"))
+            .add(field(words.text("certificate.seal_passphrase"), "seal", "", "password", true))
+            .add(trial_hint(visitor, words))
+            .add(field(words.text("certificate.accept"), "reason", "", "text"))
+            .add(button(words.text("certificate.issue")))
+            .raw("</form>\n")
+            .add(command_form(visitor, path + "/send-back"))
+            .add(field(words.text("certificate.why"), "reason", "", "text", true))
+            .add(button(words.text("certificate.send_back")))
+            .raw("</form>\n");
+    return out.add(command_form(visitor, path + "/discard"))
+        .add(field(words.text("certificate.why"), "reason", "", "text", true))
+        .add(button(words.text("certificate.discard")))
+        .raw("</form>\n");
+}
+
+// Lines of a calendar are folded at 75 bytes, never within a character (RFC 5545 3.1).
+std::string calendar_line(const std::string& name, const std::string& value) {
+    std::string text = name + ":";
+    for (const char c : value) {
+        if (c == '\\' || c == ';' || c == ',') text += '\\';
+        if (c == '\n')
+            text += "\\n";
+        else if (static_cast<unsigned char>(c) >= 0x20)
+            text += c;
+    }
+    std::string out;
+    std::size_t line = 0;
+    for (const char c : text) {
+        const bool begins = (static_cast<unsigned char>(c) & 0xC0u) != 0x80;
+        if (begins && line >= 71) {
+            out += "\r\n ";
+            line = 1;
+        }
+        out += c;
+        ++line;
+    }
+    return out + "\r\n";
+}
+
+std::string digits_of(const std::string& text) {
+    std::string out;
+    for (const char c : text)
+        if (c >= '0' && c <= '9') out += c;
+    return out;
+}
+
+}  // namespace
+
+Html log_in_screen(const Visitor& visitor, const PageWords& words, const std::vector<PersonAtDoor>& persons,
+                   const std::string& next, const std::string& wrong) {
+    Html out = heading(words, "log_in.title");
+    if (persons.empty()) return out.raw("<p>").text(words.text("log_in.nobody")).raw("</p>\n");
+    if (!wrong.empty()) out.add(alert(wrong));
+    out.add(command_form(visitor, "/log-in")).add(hidden("next", next));
+    std::vector<Offer> offers;
+    bool passphrases = false;
+    for (const PersonAtDoor& person : persons) {
+        offers.push_back({person.name, person.name});
+        passphrases = passphrases || person.has_passphrase;
+    }
+    out.add(choice(words.text("log_in.person"), "person", "", offers));
+    out.raw("<label class=\"field\"><span>").text(words.text("log_in.passphrase"));
+    out.raw(
+        "</span><input type=\"password\" name=\"passphrase\" autocomplete=\"current-password\"></label>\n");
+    if (!passphrases) out.raw("<p class=\"quiet\">").text(words.text("log_in.none_yet")).raw("</p>\n");
+    return out.add(trial_hint(visitor, words)).add(button(words.text("log_in.do"))).raw("</form>\n");
+}
+
+Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAhead& ahead,
+                     const std::string& curve) {
+    Html out = heading(words, "gauge_on.title");
+    out.raw("<form class=\"fields\" method=\"get\" action=\"/gauge-on\">\n");
+    out.raw("<label class=\"field\"><span>").text(words.text("gauge_on.serial"));
+    out.raw(
+        "</span><input type=\"text\" name=\"serial\" maxlength=\"100\" autocomplete=\"off\" "
+        "autocapitalize=\"off\" "
+        "spellcheck=\"false\" data-scan required");
+    if (ahead.wish.serial.empty()) out.raw(" autofocus");
+    out.attribute("value", ahead.wish.serial).raw("></label>\n");
+    out.raw("<p class=\"scan\" hidden><button type=\"button\" data-camera>")
+        .text(words.text("gauge_on.camera"));
+    out.raw("</button></p>\n");
+    out.add(state_choice(words, ahead.wish.as_left));
+    out.add(choice(words.text("gauge_on.plan"), "plan", ahead.wish.plan, ahead.plans));
+    out.add(choice(words.text("gauge_on.bench"), "bench", ahead.wish.bench, ahead.benches));
+    out.add(button(words.text("gauge_on.look"))).raw("</form>\n");
+    if (ahead.wish.serial.empty()) return out;
+    if (ahead.fault) out.add(alert(ahead.fault->line()));
+    if (!ahead.gauge) return out;
+    out.raw("<div class=\"cards\">\n")
+        .add(gauge_card(words, *ahead.gauge, curve))
+        .add(bench_card(words, ahead));
+    if (!ahead.steps.empty()) out.add(course_card(words, ahead));
+    // A bench that needs a reason can be begun with one; any other fault not at all.
+    if (!ahead.fault || !ahead.against.empty()) out.add(start_card(visitor, words, ahead));
+    return out.raw("</div>\n");
+}
+
+Html certificates_screen(const Visitor& visitor, const PageWords& words, const CertificatesShown& shown) {
+    Html out = heading(words, "certificates.title");
+    out.raw("<div class=\"cards\">\n");
+    out.add(card(words.text("certificates.open"),
+                 table_of_rows(words, shown.open_work, {{"draft", "/certificates/draft/"}},
+                               {"model", "kind_of_document", "drafted_at"})));
+    Html fresh;
+    if (visitor.person.empty())
+        fresh.add(log_in_first(visitor, words));
+    else
+        fresh.add(command_form(visitor, "/certificates/draft"))
+            .add(field(words.text("gauge_on.serial"), "serial", "", "text", true))
+            .add(field(words.text("certificate.accept"), "reason", "", "text"))
+            .add(button(words.text("certificates.draft")))
+            .raw("</form>\n");
+    out.add(card(words.text("certificates.draft_title"), fresh)).raw("</div>\n");
+    Html search;
+    search.raw("<form class=\"fields\" method=\"get\" action=\"/certificates\">\n")
+        .add(field(words.text("gauge_on.serial"), "serial", shown.wanted.serial, "search"))
+        .add(field(words.text("gauge_on.customer"), "customer", shown.wanted.customer, "search"))
+        .add(button(words.text("certificates.search")))
+        .raw("</form>\n")
+        .add(table_of_rows(words, shown.found,
+                           {{"certificate", "/certificates/issued/"},
+                            {"draft", "/certificates/draft/"},
+                            {"serial", "/years/gauge?serial="}},
+                           {"kind_of_document"}));
+    return out.add(card(words.text("certificates.all"), search));
+}
+
+Html certificate_screen(const Visitor& visitor, const PageWords& words,
+                        const report::Certificate& certificate, const std::vector<std::string>& files) {
+    Html out;
+    const bool issued = certificate.state == report::CertificateState::issued;
+    const std::string name = issued
+                                 ? certificate.number
+                                 : words.text("certificate.draft", {{"n", std::to_string(certificate.id)}});
+    out.raw("<h1>").text(name).raw("</h1>\n<div class=\"cards\">\n");
+    Facts facts{{"gauge_on.serial", certificate.serial},
+                {"certificate.state",
+                 word_of_register(
+                     words, certificate.superseded_by.empty() ? state_key(certificate.state) : "replaced")},
+                {"certificate.calibrated", certificate.calibrated_on},
+                {"certificate.drafted", certificate.drafted_by},
+                {"certificate.checked", certificate.checked_by},
+                {"certificate.issued_by", certificate.issued_by},
+                {"certificate.replaced_by", certificate.superseded_by},
+                {"certificate.refers_to", certificate.refers_to},
+                {"certificate.why", certificate.reason}};
+    if (certificate.drift)
+        facts.emplace_back("certificate.drift", words.number(certificate.drift->percent, 2) + " % (" +
+                                                    words.number(certificate.drift->at_mm_h, 1) +
+                                                    " mm/h, E_n " + words.number(certificate.drift->En, 2) +
+                                                    ", " + certificate.drift->since + ")");
+    out.add(card(words.text("certificate.about"), facts_list(words, facts)));
+    std::string look = "/certificates/draft/" + std::to_string(certificate.id) + "/draft.pdf";
+    if (issued) {
+        const std::string base = "/certificates/issued/" + url_text(certificate.number) + "/";
+        look = base + "certificate.pdf";
+        Html list;
+        list.raw("<ul class=\"ways\">\n");
+        for (const std::string& file : files)
+            list.raw("<li>").add(link(base + url_text(file), file)).raw("</li>\n");
+        out.add(card(words.text("certificate.files"), list.raw("</ul>\n")));
+    } else if (certificate.state != report::CertificateState::discarded) {
+        out.add(card(words.text("certificate.next"), draft_commands(visitor, words, certificate)));
+    }
+    out.raw("</div>\n");
+    if (certificate.state == report::CertificateState::discarded) return out;
+    out.raw("<section class=\"card\"><h2>").text(words.text("certificate.look")).raw("</h2>\n<p>");
+    out.add(link(look, words.text("certificate.open"))).raw("</p>\n<iframe class=\"paper\"");
+    return out.attribute("src", look).attribute("title", name).raw("></iframe></section>\n");
+}
+
+Html years_screen(const Visitor&, const PageWords& words, const YearsShown& shown) {
+    Html out = heading(words, "years.title");
+    out.raw("<form class=\"fields\" method=\"get\" action=\"/years/gauge\">\n")
+        .add(field(words.text("gauge_on.serial"), "serial", "", "search", true))
+        .add(button(words.text("years.life")))
+        .raw("</form>\n");
+    Html due =
+        table_of_rows(words, shown.due, {{"serial", "/years/gauge?serial="}}, {"model", "interval_months"});
+    due.raw("<p>").add(link("/years/due.ics", words.text("years.calendar"))).raw("</p>\n");
+    out.raw("<div class=\"cards\">\n").add(card(words.text("years.due"), due));
+    out.add(card(words.text("years.instruments"), table_of_rows(words, shown.instruments, {}, {"bench"})));
+    out.add(card(words.text("years.kinds"), table_of_rows(words, shown.in_tolerance, {})));
+    Html recall;
+    recall.raw("<form class=\"fields\" method=\"get\" action=\"/years\">\n")
+        .add(field(words.text("years.instrument"), "instrument", shown.wanted.instrument, "search", true))
+        .add(field(words.text("years.from"), "from", shown.wanted.from, "date", true))
+        .add(field(words.text("years.to"), "to", shown.wanted.to, "date", true))
+        .add(button(words.text("years.recall")))
+        .raw("</form>\n");
+    if (shown.recall)
+        recall.add(
+            table_of_rows(words, *shown.recall,
+                          {{"certificate", "/certificates/issued/"}, {"serial", "/years/gauge?serial="}}));
+    return out.add(card(words.text("years.recall_title"), recall)).raw("</div>\n");
+}
+
+Html life_screen(const Visitor&, const PageWords& words, const LifeOfGauge& life,
+                 const std::vector<std::pair<std::string, std::string>>& charts) {
+    Html out;
+    out.raw("<h1>").text(life.gauge.entry.serial).raw("</h1>\n<div class=\"cards\">\n");
+    out.add(gauge_card(words, life.gauge, ""));
+    for (const auto& [title, svg] : charts)
+        out.raw("<figure><figcaption>")
+            .text(title)
+            .raw("</figcaption>\n")
+            .add(Html::made_elsewhere(svg))
+            .raw("</figure>\n");
+    out.raw("</div>\n");
+    Html next;
+    next.raw("<p>").add(
+        link("/gauge-on?serial=" + url_text(life.gauge.entry.serial), words.text("gauge_on.title")));
+    next.raw("</p>\n").add(
+        table_of_rows(words, life.events, {{"certificate", "/certificates/issued/"}}, {"serial", "model"}));
+    return out.add(card(words.text("years.events"), next));
+}
+
+std::string due_calendar(const report::Table& due, const PageWords& words, const std::string& stamp) {
+    std::string out = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//tipwright//due//EN\r\n";
+    for (const auto& row : due.rows) {
+        const std::string date = digits_of(report::text_of(row[0]));
+        if (date.size() != 8) continue;
+        const std::string serial = report::text_of(row[1]);
+        out += "BEGIN:VEVENT\r\n";
+        out += calendar_line("UID", date + "-" + url_text(serial) + "-" + url_text(report::text_of(row[2])) +
+                                        "@tipwright.invalid");
+        out += "DTSTAMP:" + digits_of(stamp).substr(0, 8) + "T" + digits_of(stamp).substr(8, 6) + "Z\r\n";
+        out += "DTSTART;VALUE=DATE:" + date + "\r\n";
+        out += calendar_line("SUMMARY", words.text("years.due_event", {{"serial", serial}}));
+        out += calendar_line("DESCRIPTION", report::text_of(row[4]) + " " + report::text_of(row[5]));
+        out += "END:VEVENT\r\n";
+    }
+    return out + "END:VCALENDAR\r\n";
+}
+
+}  // namespace tipwright::page

@@ -1,0 +1,120 @@
+#include "bench/page/views/forms.hpp"
+
+#include <algorithm>
+
+#include "calib/base/rounding.hpp"
+
+namespace tipwright::page {
+
+Html hidden(std::string_view name, std::string_view value) {
+    Html out;
+    return out.raw("<input type=\"hidden\"").attribute("name", name).attribute("value", value).raw(">");
+}
+
+Html token_of(const Visitor& visitor) {
+    return hidden("token", visitor.token);
+}
+
+Html field(const std::string& label, std::string_view name, std::string_view value, Html::Literal kind,
+           bool needed) {
+    Html out;
+    out.raw("<label class=\"field\"><span>").text(label).raw("</span><input type=\"").raw(kind).raw("\"");
+    out.attribute("name", name).attribute("value", value).raw(" maxlength=\"300\" autocomplete=\"off\"");
+    if (needed) out.raw(" required");
+    return out.raw("></label>\n");
+}
+
+Html choice(const std::string& label, std::string_view name, std::string_view value,
+            const std::vector<Offer>& offers) {
+    Html out;
+    out.raw("<label class=\"field\"><span>")
+        .text(label)
+        .raw("</span><select")
+        .attribute("name", name)
+        .raw(">\n");
+    for (const Offer& one : offers) {
+        out.raw("<option").attribute("value", one.name);
+        if (one.name == value) out.raw(" selected");
+        out.raw(">").text(one.title).raw("</option>\n");
+    }
+    return out.raw("</select></label>\n");
+}
+
+Html button(const std::string& text) {
+    Html out;
+    return out.raw("<button>").text(text).raw("</button>\n");
+}
+
+Html trial_hint(const Visitor& visitor, const PageWords& words) {
+    Html out;
+    if (visitor.trial_passphrase.empty()) return out;
+    return out.raw("<p>")
+        .text(words.text("log_in.trial", {{"passphrase", visitor.trial_passphrase}}))
+        .raw("</p>\n");
+}
+
+Html link(const std::string& path, const std::string& text) {
+    Html out;
+    return out.raw("<a class=\"way\"").attribute("href", path).raw(">").text(text).raw("</a>");
+}
+
+Html command_form(const Visitor& visitor, const std::string& path) {
+    Html out;
+    return out.raw("<form class=\"fields\" method=\"post\"")
+        .attribute("action", path)
+        .raw(">\n")
+        .add(token_of(visitor));
+}
+
+std::string word_of_register(const PageWords& words, const std::string& text) {
+    const std::string* known = words.find("value." + text);
+    return known ? *known : text;
+}
+
+std::string cell_text(const PageWords& words, const report::Table::Value& value) {
+    if (const auto* whole = std::get_if<std::int64_t>(&value)) return std::to_string(*whole);
+    if (const auto* number = std::get_if<report::Table::Number>(&value))
+        return words.number(number->value, number->decimals);
+    if (const auto* text = std::get_if<std::string>(&value)) return word_of_register(words, *text);
+    return "";
+}
+
+Html table_of_rows(const PageWords& words, const report::Table& table, const std::vector<ColumnLink>& links,
+                   const std::vector<std::string_view>& left_out) {
+    Html out;
+    if (table.rows.empty()) return out.raw("<p class=\"quiet\">").text(words.text("desk.none")).raw("</p>\n");
+    const auto shown = [&](std::size_t column) {
+        return std::find(left_out.begin(), left_out.end(), table.columns[column]) == left_out.end();
+    };
+    out.raw("<div class=\"wide\" tabindex=\"0\" role=\"region\"")
+        .attribute("aria-label", words.text("desk.table"))
+        .raw("><table>\n<thead><tr>");
+    for (std::size_t k = 0; k < table.columns.size(); ++k) {
+        if (!shown(k)) continue;
+        const std::string* heading = words.find("column." + table.columns[k]);
+        out.raw("<th scope=\"col\">").text(heading ? *heading : table.columns[k]).raw("</th>");
+    }
+    out.raw("</tr></thead>\n<tbody>\n");
+    for (const auto& row : table.rows) {
+        out.raw("<tr>");
+        for (std::size_t k = 0; k < row.size() && k < table.columns.size(); ++k) {
+            if (!shown(k)) continue;
+            const std::string text = cell_text(words, row[k]);
+            const auto way = std::find_if(links.begin(), links.end(), [&](const ColumnLink& one) {
+                return one.column == table.columns[k];
+            });
+            out.raw("<td>");
+            if (way != links.end() && !text.empty())
+                out.add(link(way->path + url_text(text), text));
+            else
+                out.text(text);
+            out.raw("</td>");
+        }
+        out.raw("</tr>\n");
+    }
+    out.raw("</tbody></table></div>\n");
+    if (table.cut) out.raw("<p class=\"quiet\">").text(words.text("desk.more")).raw("</p>\n");
+    return out;
+}
+
+}  // namespace tipwright::page

@@ -1,0 +1,35 @@
+// Pieces that screens with forms and tables share. Pure.
+#pragma once
+
+#include "bench/page/desk/desk.hpp"
+#include "bench/page/views/screens.hpp"
+
+namespace tipwright::page {
+
+Html hidden(std::string_view name, std::string_view value);
+Html token_of(const Visitor& visitor);
+// A labelled field; `kind`: "text", "search", "password", "date", "number".
+Html field(const std::string& label, std::string_view name, std::string_view value, Html::Literal kind,
+           bool needed = false);
+Html choice(const std::string& label, std::string_view name, std::string_view value,
+            const std::vector<Offer>& offers);
+Html button(const std::string& text);
+// In a trial: which passphrase opens everything.
+Html trial_hint(const Visitor& visitor, const PageWords& words);
+Html link(const std::string& path, const std::string& text);
+// `<form method=post action=...>` with the token; to be closed by "</form>".
+Html command_form(const Visitor& visitor, const std::string& path);
+// A word of the register ("as found", "draft") in the language, or as it is.
+std::string word_of_register(const PageWords& words, const std::string& text);
+std::string cell_text(const PageWords& words, const report::Table::Value& value);
+
+// Of which column the cells lead somewhere: path + what stands there.
+struct ColumnLink {
+    std::string_view column;
+    std::string path;
+};
+// Headings from the words column.NAME; columns of `left_out` are not shown. An empty table is a sentence.
+Html table_of_rows(const PageWords& words, const report::Table& table, const std::vector<ColumnLink>& links,
+                   const std::vector<std::string_view>& left_out = {});
+
+}  // namespace tipwright::page

@@ -1,0 +1,386 @@
+#include "bench/program/page/register_desk.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <list>
+#include <thread>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/program/page/begin_run.hpp"
+#include "bench/program/page/run_ahead.hpp"
+#include "bench/program/register/certificates.hpp"
+#include "bench/program/register/entities.hpp"
+#include "bench/program/register/session.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "bench/program/results/screw_turns.hpp"
+#include "bench/program/run/lane_run.hpp"
+#include "report/pack/pack.hpp"
+#include "report/register/error_curve.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace fs = std::filesystem;
+using report::Id;
+
+// A run that cannot begin says so within this time; one that can has made its journal.
+constexpr std::chrono::seconds begins_within{6};
+constexpr std::chrono::milliseconds look_every{20};
+constexpr std::size_t most_curves = 8;  // markers that differ
+constexpr std::size_t most_rows = 500;
+
+std::string type_of(const std::string& name) {
+    const std::string ending = fs::path(name).extension().string();
+    if (ending == ".pdf") return "application/pdf";
+    if (ending == ".json") return "application/json";
+    if (ending == ".xml") return "application/xml";
+    if (ending == ".csv") return "text/csv; charset=utf-8";
+    return "text/plain; charset=utf-8";
+}
+
+class RegisterDesk : public page::Desk {
+public:
+    explicit RegisterDesk(DeskOptions options) : options_(std::move(options)) {}
+
+    Result<std::vector<page::PersonAtDoor>> persons() override {
+        std::vector<page::PersonAtDoor> out;
+        auto reg = opened();
+        if (!reg) {
+            if (reg.fault().code == FaultCode::file_missing) return out;
+            return reg.fault();
+        }
+        const auto people = (*reg)->people();
+        if (!people) return people.fault();
+        for (const report::Person& person : *people)
+            if (person.active)
+                out.push_back({person.name, person.passphrase != report::PassphraseState::none});
+        return out;
+    }
+
+    Result<report::Actor> log_in(const std::string& name, const seal::Passphrase& passphrase) override {
+        auto reg = opened();
+        if (!reg) return reg.fault();
+        const auto now = desk_time();
+        if (!now) return now.fault();
+        const auto person = (*reg)->person(name);
+        if (!person) return person.fault();
+        if (!person->active)
+            return Fault{FaultCode::not_permitted, in_quotes(person->name) + " is no longer active", "person",
+                         ""};
+        if (person->passphrase == report::PassphraseState::none) return report::Actor{person->name, *now};
+        return (*reg)->log_in(person->name, *now, passphrase);
+    }
+
+    page::RunAhead look_ahead(const page::RunWish& wish) override {
+        page::RunAhead out;
+        out.wish = wish;
+        if (auto seen = look(out); !seen) out.fault = seen.fault();
+        return out;
+    }
+
+    Result<std::string> start(const report::Actor& actor, const page::RunWish& wish) override {
+        auto reg = opened();
+        if (!reg) return reg.fault();
+        const auto person = (*reg)->person(actor.person);
+        if (!person) return person.fault();
+        if (!person->active || !person->may_measure)
+            return Fault{FaultCode::not_permitted, in_quotes(person->name) + " may not measure", "register",
+                         "somebody who may issue changes that: tipwright register person change"};
+        page::RunAhead ahead;
+        ahead.wish = wish;
+        if (auto seen = look(ahead); !seen) return seen.fault();
+        const auto completed = completed_of(options_, ahead);
+        if (!completed) return completed.fault();
+        std::vector<std::string> words{"--templates", options_.common.templates.string(), "calibrate"};
+        const auto word = [&](const std::string& option, const std::string& value) {
+            words.push_back(option + "=" + value);
+        };
+        word("--gauge", completed->gauge);
+        word("--bench", ahead.wish.bench);
+        word("--plan", ahead.wish.plan);
+        word("--out", completed->out.string());
+        if (ahead.wish.as_left) words.emplace_back("--as-left");
+        if (!ahead.wish.reason.empty()) word("--reason", ahead.wish.reason);
+        if (ahead.is_virtual) {
+            const auto now = desk_time();
+            if (!now) return now.fault();
+            word("--started-at", *now);
+            // Another draw of the same bench each time, as real runs are.
+            word("--seed",
+                 std::to_string(1 + std::hash<std::string>{}(completed->out.string() + *now) % 1000000));
+            if (options_.speed) word("--speed", std::to_string(*options_.speed));
+        }
+        children_.remove_if([](Child& one) { return !one.runs(); });
+        auto child = Child::begin(words);
+        if (!child) return child.fault();
+        children_.push_back(std::move(*child));
+        Child& begun = children_.back();
+        const auto until = std::chrono::steady_clock::now() + begins_within;
+        std::error_code ignored;
+        while (begun.runs() && !fs::exists(completed->out / journal_name, ignored) &&
+               std::chrono::steady_clock::now() < until)
+            std::this_thread::sleep_for(look_every);
+        if (!begun.runs() && !fs::exists(completed->out / journal_name, ignored)) {
+            const Outcome said = begun.outcome();
+            if (!said) return said.fault();
+        }
+        return fs::relative(completed->out, options_.work, ignored).string();
+    }
+
+    Result<page::AdjustmentSeen> adjust(const page::AdjustmentWanted& wanted) override {
+        std::error_code error;
+        const fs::path file = fs::canonical(options_.work / wanted.run / "record.json", error);
+        const fs::path within = fs::relative(file, options_.work, error);
+        if (error || within.empty() || *within.begin() == "..")
+            return Fault{FaultCode::file_missing, "there is no complete run of that name", wanted.run, ""};
+        const auto record = read_record(file);
+        if (!record) return record.fault();
+        AdjustOptions options;
+        options.mL_per_turn = wanted.mL_per_turn;
+        const auto sensitivity = screw_sensitivity(options_.common, options, *record);
+        if (!sensitivity) return sensitivity.fault();
+        calib::AdjustmentGoal goal;
+        goal.coverage = record->plan.coverage;
+        auto advice = calib::advise_adjustment(record->evaluation.steps, record->gauge, goal, *sensitivity,
+                                               options.setting_u_mL);
+        if (!advice) return advice.fault();
+        return page::AdjustmentSeen{record->identity.serial, std::move(*advice), goal.coverage};
+    }
+
+    Result<report::Table> open_work() override {
+        return with_register([](report::Register& reg) { return reg.open_work(); });
+    }
+
+    Result<report::Table> certificates(const page::CertificateWanted& wanted) override {
+        return with_register([&](report::Register& reg) {
+            report::ListFilter filter;
+            filter.serial = wanted.serial;
+            filter.customer = wanted.customer;
+            filter.limit = wanted.most;
+            return reg.list_certificates(filter);
+        });
+    }
+
+    Result<report::Certificate> certificate(Id id) override {
+        return with_register([&](report::Register& reg) { return reg.certificate(id); });
+    }
+    Result<report::Certificate> certificate(const std::string& number) override {
+        return with_register([&](report::Register& reg) { return reg.certificate(number); });
+    }
+
+    Result<Id> draft(const report::Actor& actor, const std::string& serial,
+                     const std::string& reason) override {
+        if (auto good = check_serial(serial); !good) return good.fault();
+        return with_register([&](report::Register& reg) {
+            return draft_of_newest_runs(options_.common, reg, now_of(actor), serial, options_.work,
+                                        options_.bench_code, reason);
+        });
+    }
+
+    Result<page::FileGiven> look_of_draft(Id id) override {
+        return with_register([&](report::Register& reg) -> Result<page::FileGiven> {
+            auto pdf = drawing_of_draft(options_.common, reg, id, options_.layout);
+            if (!pdf) return pdf.fault();
+            return page::FileGiven{"draft-" + std::to_string(id) + ".pdf", "application/pdf",
+                                   std::move(*pdf)};
+        });
+    }
+
+    Outcome check(const report::Actor& actor, Id id) override {
+        return with_register([&](report::Register& reg) { return reg.mark_checked(now_of(actor), id); });
+    }
+    Outcome send_back(const report::Actor& actor, Id id, const std::string& why) override {
+        return with_register([&](report::Register& reg) { return reg.send_back(now_of(actor), id, why); });
+    }
+    Outcome discard(const report::Actor& actor, Id id, const std::string& why) override {
+        return with_register([&](report::Register& reg) { return reg.discard(now_of(actor), id, why); });
+    }
+
+    Result<std::string> issue(const report::Actor& actor, Id id, const seal::Passphrase& seal_passphrase,
+                              const std::string& reason) override {
+        return with_register([&](report::Register& reg) -> Result<std::string> {
+            const auto issued = issue_one(
+                options_.common, reg, now_of(actor), id, seal_passphrase,
+                {options_.keys, options_.bench_code, options_.layout, reason, options_.check_gauge});
+            if (!issued) return issued.fault();
+            return issued->number;
+        });
+    }
+
+    Result<std::vector<std::string>> files(const std::string& number) override {
+        const auto given = files_of(number);
+        if (!given) return given.fault();
+        std::vector<std::string> out;
+        for (const auto& file : *given) out.push_back(fs::path(file.path).filename().string());
+        return out;
+    }
+
+    Result<page::FileGiven> file(const std::string& number, const std::string& name) override {
+        auto given = files_of(number);
+        if (!given) return given.fault();
+        for (auto& file : *given)
+            if (fs::path(file.path).filename() == name)
+                return page::FileGiven{number + "-" + name, type_of(name), std::move(file.bytes)};
+        return Fault{FaultCode::unknown_field, "there is no such file", name, ""};
+    }
+
+    Result<page::LifeOfGauge> life(const std::string& serial) override {
+        return with_register([&](report::Register& reg) -> Result<page::LifeOfGauge> {
+            page::LifeOfGauge out;
+            auto gauge = gauge_at_door(reg, serial);
+            if (!gauge) return gauge.fault();
+            out.gauge = std::move(*gauge);
+            auto events = reg.life(serial);
+            if (!events) return events.fault();
+            out.events = std::move(*events);
+            auto curves = curves_of(reg, out.gauge.entry, most_curves);
+            if (!curves) return curves.fault();
+            out.curves = std::move(*curves);
+            return out;
+        });
+    }
+
+    Result<report::Table> due() override {
+        return with_register([](report::Register& reg) {
+            report::ListFilter filter;
+            filter.limit = most_rows;
+            return reg.due(filter);
+        });
+    }
+    Result<report::Table> instruments() override {
+        return with_register([](report::Register& reg) { return reg.list_instruments(); });
+    }
+    Result<report::Table> recall(const page::RecallWanted& wanted) override {
+        return with_register([&](report::Register& reg) -> Result<report::Table> {
+            const auto instrument = instrument_meant(reg, wanted.instrument, "");
+            if (!instrument) return instrument.fault();
+            return reg.recall(instrument->id, wanted.from, wanted.to, most_rows);
+        });
+    }
+    Result<report::Table> in_tolerance() override {
+        return with_register([](report::Register& reg) { return reg.in_tolerance(); });
+    }
+    std::string today() override {
+        const auto now = desk_time();
+        return now ? program::today(*now) : "";
+    }
+
+private:
+    // Kept open between requests; opened anew after a fault of the database.
+    Result<report::Register*> opened() {
+        if (!register_) {
+            auto reg = open_register({options_.location, {}});
+            if (!reg) return reg.fault();
+            register_.emplace(std::move(*reg));
+        }
+        return &*register_;
+    }
+
+    template <class Work>
+    auto with_register(Work work) -> decltype(work(std::declval<report::Register&>())) {
+        auto reg = opened();
+        if (!reg) return reg.fault();
+        auto out = work(**reg);
+        if (!out &&
+            (out.fault().code == FaultCode::database_unreachable || out.fault().code == FaultCode::damaged))
+            register_.reset();
+        return out;
+    }
+
+    // The same person, now.
+    static report::Actor now_of(report::Actor actor) {
+        if (const auto now = desk_time()) actor.now = *now;
+        return actor;
+    }
+
+    Result<std::vector<report::pack::File>> files_of(const std::string& number) {
+        return with_register(
+            [&](report::Register& reg) { return report::pack::certificate_files(reg, number); });
+    }
+
+    Result<std::vector<page::CurveOfYear>> curves_of(report::Register& reg, const report::GaugeEntry& gauge,
+                                                     std::size_t most) {
+        report::ListFilter filter;
+        filter.serial = gauge.serial;
+        filter.limit = most;
+        const auto table = reg.list_certificates(filter);
+        if (!table) return table.fault();
+        std::vector<page::CurveOfYear> out;
+        for (const auto& row : table->rows) {
+            const auto certificate = reg.certificate(std::get<Id>(row[1]));
+            if (!certificate) return certificate.fault();
+            if (certificate->state != report::CertificateState::issued ||
+                !certificate->superseded_by.empty() || certificate->gauge != gauge.id)
+                continue;
+            for (const auto& [id, left] :
+                 {std::pair{certificate->as_found, false}, {certificate->as_left, true}}) {
+                if (id == 0) continue;
+                const auto record = reg.record(id);
+                if (!record) return record.fault();
+                out.push_back({certificate->number, certificate->calibrated_on, left,
+                               report::error_curve(record->evaluation)});
+            }
+        }
+        if (out.size() > most) out.erase(out.begin(), out.end() - static_cast<std::ptrdiff_t>(most));
+        return out;
+    }
+
+    Result<page::GaugeAtDoor> gauge_at_door(report::Register& reg, const std::string& serial) {
+        page::GaugeAtDoor out;
+        const auto gauge = gauge_meant(reg, serial, "");
+        if (!gauge) return gauge.fault();
+        out.entry = *gauge;
+        if (const auto kind = bench::load_gauge(gauge->kind, options_.common.templates))
+            out.kind_title = kind->kind_title;
+        if (gauge->station != 0) {
+            const auto station = reg.station(gauge->station);
+            if (!station) return station.fault();
+            out.station = station->name;
+        }
+        if (gauge->customer != 0) {
+            const auto customer = reg.customer(gauge->customer);
+            if (!customer) return customer.fault();
+            out.customer = customer->name;
+        }
+        report::ListFilter filter;
+        filter.serial = gauge->serial;
+        const auto orders = reg.list_orders(filter, true);
+        if (!orders) return orders.fault();
+        for (const auto& row : orders->rows) {
+            if (report::text_of(row[2]) != gauge->model) continue;
+            out.order = report::Order{std::get<Id>(row[0]),    gauge->id,
+                                      report::text_of(row[3]), report::text_of(row[4]),
+                                      report::text_of(row[5]), ""};
+            break;
+        }
+        const auto curves = curves_of(reg, *gauge, 2);
+        if (!curves) return curves.fault();
+        if (!curves->empty()) {
+            out.last_certificate = curves->back().number;
+            out.last_curve = curves->back().curve;
+        }
+        return out;
+    }
+
+    Outcome look(page::RunAhead& ahead) {
+        return program::look_ahead(options_, ahead,
+                                   [&](const std::string& serial) -> Result<page::GaugeAtDoor> {
+                                       auto reg = opened();
+                                       if (!reg) return reg.fault();
+                                       return gauge_at_door(**reg, serial);
+                                   });
+    }
+
+    DeskOptions options_;
+    std::optional<report::Register> register_;
+    std::list<Child> children_;  // begun here, some still at work
+};
+
+}  // namespace
+
+std::unique_ptr<page::Desk> make_desk(DeskOptions options) {
+    return std::make_unique<RegisterDesk>(std::move(options));
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,139 @@
+#include "bench/program/page/run_ahead.hpp"
+
+#include <algorithm>
+
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/program/instruments/readiness.hpp"
+#include "bench/program/register/session.hpp"
+#include "bench/program/run/gauge_by_serial.hpp"
+#include "bench/program/run/lane_run.hpp"
+#include "bench/run/sequence.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+bool offered(const std::vector<page::Offer>& offers, const std::string& name) {
+    return std::any_of(offers.begin(), offers.end(),
+                       [&](const page::Offer& one) { return one.name == name; });
+}
+
+Result<std::string> title_of_file(const DeskOptions& options, bench::TemplateKind kind,
+                                  const std::string& file) {
+    if (kind == bench::TemplateKind::bench) {
+        const auto bench = bench::load_bench(file, options.common.templates);
+        if (!bench) return bench.fault();
+        return bench->title;
+    }
+    const auto plan = bench::load_plan(file, options.common.templates);
+    if (!plan) return plan.fault();
+    return plan->plan.name;
+}
+
+void offer(const DeskOptions& options, std::vector<page::Offer>& to, const std::string& name,
+           bench::TemplateKind kind) {
+    if (name.empty() || offered(to, name)) return;
+    const auto title = title_of_file(options, kind, name);
+    if (title) to.push_back({name, *title});
+}
+
+Outcome offer_all(const DeskOptions& options, std::vector<page::Offer>& to, bench::TemplateKind kind) {
+    const auto listed = bench::list_templates(kind, options.common.templates, [&](const std::string& file) {
+        return title_of_file(options, kind, file);
+    });
+    if (!listed) return listed.fault();
+    for (const auto& one : *listed)
+        if (!one.fault && !offered(to, one.name)) to.push_back({one.name, one.title});
+    return Done{};
+}
+
+CalibrateOptions asked(const DeskOptions& options, const page::RunAhead& ahead) {
+    CalibrateOptions out;
+    out.serial = ahead.wish.serial;
+    out.location = options.location;
+    out.work = options.work;
+    out.bench = ahead.wish.bench;
+    out.plan = ahead.wish.plan;
+    out.as_left = ahead.wish.as_left;
+    if (const auto now = desk_time()) out.started_at = *now;
+    return out;
+}
+
+Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const bench::BenchDescription& bench,
+                      const GaugeOf& gauge_of) {
+    if (auto good = check_serial(out.wish.serial); !good) return good;
+    auto gauge = gauge_of(out.wish.serial);
+    if (!gauge) return gauge.fault();
+    out.wish.serial = gauge->entry.serial;
+    out.gauge = std::move(*gauge);
+    const auto completed = completed_of(options, out);
+    if (!completed) return completed.fault();
+    const auto given =
+        load_descriptions({out.wish.bench, completed->gauge, out.wish.plan}, options.common.templates);
+    if (!given) return given.fault();
+    const calib::Plan& plan = given->plan.plan;
+    const auto left = [&](std::size_t step) {
+        return bench::time_left_s(plan, given->gauge.gauge,
+                                  {bench::RunState::settling, static_cast<int>(step), 1, 0});
+    };
+    for (std::size_t k = 0; k < plan.steps.size(); ++k)
+        out.steps.push_back({plan.steps[k].intensity_mm_h, left(k + 1) - left(k + 2), plan.steps[k].repeats});
+    out.least_s = bench::time_left_s(plan, given->gauge.gauge, {});
+    const auto kept = load_checks(out.wish.bench, {});
+    if (!kept) return kept.fault();
+    const auto now = desk_time();
+    if (!now) return now.fault();
+    const std::string reason = out.wish.reason.empty() ? "not given" : out.wish.reason;
+    const auto ready = readiness_of(bench, kept->checks, *now, reason);
+    if (!ready) return ready.fault();
+    out.against = ready->against;
+    out.told = ready->told;
+    if (!out.against.empty() && out.wish.reason.empty())
+        return Fault{FaultCode::not_permitted, out.against.front(), "bench",
+                     "give a reason, or have it done"};
+    return Done{};
+}
+
+}  // namespace
+
+Outcome check_serial(const std::string& serial) {
+    if (!serial.empty() && serial.size() <= 100 && serial.front() != '-' && serial.front() != '.' &&
+        serial.find('/') == std::string::npos && visible(serial) == serial)
+        return Done{};
+    return Fault{FaultCode::bad_value, in_quotes(serial) + " is no serial number", "serial", "scan it again"};
+}
+
+Result<CalibrateOptions> completed_of(const DeskOptions& options, const page::RunAhead& ahead) {
+    return with_settings(options.common, asked(options, ahead));
+}
+
+Outcome look_ahead(const DeskOptions& options, page::RunAhead& out, const GaugeOf& gauge_of) {
+    offer(options, out.benches, options.bench, bench::TemplateKind::bench);
+    // A workshop that names its bench is not offered the examples.
+    if (out.benches.empty())
+        if (auto all = offer_all(options, out.benches, bench::TemplateKind::bench); !all) return all;
+    offer(options, out.plans, options.plan_as_found, bench::TemplateKind::plan);
+    offer(options, out.plans, options.plan_as_left, bench::TemplateKind::plan);
+    if (auto all = offer_all(options, out.plans, bench::TemplateKind::plan); !all) return all;
+    const std::string& usual = out.wish.as_left ? options.plan_as_left : options.plan_as_found;
+    if (out.wish.plan.empty()) out.wish.plan = usual;
+    if (out.wish.plan.empty() && !out.plans.empty()) out.wish.plan = out.plans.front().name;
+    if (out.wish.bench.empty() && !out.benches.empty()) out.wish.bench = out.benches.front().name;
+    if (!offered(out.benches, out.wish.bench))
+        return Fault{FaultCode::bad_value, "there is no bench " + in_quotes(out.wish.bench), "bench",
+                     "choose one"};
+    if (!offered(out.plans, out.wish.plan))
+        return Fault{FaultCode::bad_value, "there is no plan " + in_quotes(out.wish.plan), "plan",
+                     "choose one"};
+    const auto bench = bench::load_bench(out.wish.bench, options.common.templates);
+    if (!bench) return bench.fault();
+    out.bench_title = bench->title;
+    out.is_virtual = bench->truth.has_value();
+    for (const auto* list : {&bench->instruments, &bench->hand_instruments})
+        for (const auto& one : *list)
+            out.instruments.push_back({one.role, one.description, one.serial, one.due_on});
+    if (out.wish.serial.empty()) return Done{};
+    return look_at_gauge(options, out, *bench, gauge_of);
+}
+
+}  // namespace tipwright::program

@@ -1,0 +1,397 @@
+#!/usr/bin/env python3
+"""Measures `tipwright page`; page_figures.cpp holds the limits. Sixteen virtual lanes run in one program, ten
+browsers are ten readers of the stream of events that take every byte. Arguments: program, kills, hostile requests.
+Prints "measured NAME VALUE" lines."""
+
+import hashlib
+import http.client
+import json
+import os
+import pathlib
+import random
+import resource
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+program, kills, hostile = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
+folder = pathlib.Path(tempfile.mkdtemp(prefix="tipwright-page-figures-"))
+environment = dict(os.environ, TIPWRIGHT_SETTINGS="", HOME=str(folder))
+HERTZ = os.sysconf("SC_CLK_TCK")
+LANES = 16
+
+
+def measured(name, value):
+    print("measured %s %.6g" % (name, value), flush=True)
+
+
+def quantile(values, share):
+    values = sorted(values)
+    return values[min(len(values) - 1, int(share * len(values)))] if values else float("inf")
+
+
+def begin(*words, **more):
+    return subprocess.Popen([program, *map(str, words)], env=environment, stdin=subprocess.DEVNULL,
+                            stderr=subprocess.DEVNULL, **more)
+
+
+def lanes_file(seed=0):
+    gauges = ["demo-bucket-150", "demo-bucket-200-twin", "demo-siphon-200", "demo-magnet-spoon-160", "demo-spoon-100"]
+    text = 'title = "sixteen"\n'
+    for k in range(LANES):
+        text += ('[[lane]]\nname = "lane%02d"\nbench = "virtual-bench"\ngauge = "%s"\nplan = "ten-rate"\nseed = %d\n'
+                 % (k, gauges[k % len(gauges)], seed + k + 1))
+    file = folder / "lanes.toml"
+    file.write_text(text)
+    return file
+
+
+class Page:
+    def __init__(self, work):
+        self.process = begin("--json", "page", work, "--port", "0", stdout=subprocess.PIPE, text=True)
+        self.port = int(json.loads(self.process.stdout.readline())["url"].rstrip("/").rsplit(":", 1)[1])
+
+    def get(self, path="/", headers=None):
+        link = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
+        link.request("GET", path, headers=headers or {})
+        answer = link.getresponse()
+        body = answer.read()
+        link.close()
+        return answer.status, body
+
+    def cpu_s(self):
+        fields = pathlib.Path("/proc/%d/stat" % self.process.pid).read_text().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) / HERTZ
+
+    def memory_MiB(self):
+        for line in pathlib.Path("/proc/%d/status" % self.process.pid).read_text().splitlines():
+            if line.startswith("VmHWM"):
+                return int(line.split()[1]) / 1024
+
+    def end(self):
+        self.process.send_signal(signal.SIGINT)
+        self.process.wait(20)
+
+
+class Reader(threading.Thread):
+    """A browser: takes the stream of events. Notes when which text came."""
+
+    def __init__(self, page, notes):
+        super().__init__(daemon=True)
+        self.page, self.notes, self.going = page, notes, True
+
+    def run(self):
+        link = socket.create_connection(("127.0.0.1", self.page.port))
+        link.sendall(b"GET /events HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nAccept-Language: en\r\n\r\n" % self.page.port)
+        link.settimeout(1)
+        rest = b""
+        while self.going:
+            try:
+                got = link.recv(65536)
+            except socket.timeout:
+                continue
+            if not got:
+                break
+            now = time.monotonic()
+            if self.notes is None:
+                continue
+            rest += got
+            while b"\n" in rest:
+                line, rest = rest.split(b"\n", 1)
+                if line.startswith(b"data: [["):
+                    for key, text in json.loads(line[6:]):
+                        if key.endswith((".tips1", ".tips2")):
+                            self.notes.append((now, key, text))
+        link.close()
+
+
+def follow(work, stop, entries):
+    """When each tip of each journal was there to be read; bench time and moment."""
+    places = {}
+    while not stop.is_set():
+        for journal in work.glob("*/journal.twj"):
+            with open(journal, "rb") as file:
+                file.seek(places.get(journal, 0))
+                text = file.read()
+            now = time.monotonic()
+            whole = text.rfind(b"\n") + 1
+            places[journal] = places.get(journal, 0) + whole
+            for line in text[:whole].splitlines():
+                if b" edge " in line or b" tip " in line:
+                    entries.append((now, journal.parent.name))
+        time.sleep(0.004)
+
+
+def costs():
+    """CPU, memory, and how long a tip takes from the journal to the browser."""
+    work = folder / "costs"
+    lanes = begin("lanes", lanes_file(), "--out", work, "--speed", "4", stdout=subprocess.DEVNULL)
+    while len(list(work.glob("*/journal.twj"))) < LANES:
+        time.sleep(0.05)
+    page = Page(work)
+    notes = []
+    readers = [Reader(page, notes if k == 0 else None) for k in range(10)]
+    for reader in readers:
+        reader.start()
+    time.sleep(20)
+    entries, stop = [], threading.Event()
+    follower = threading.Thread(target=follow, args=(work, stop, entries), daemon=True)
+    follower.start()
+    time.sleep(2)
+    notes.clear()
+    entries.clear()
+    before, began = page.cpu_s(), time.monotonic()
+    time.sleep(30)
+    spent, took = page.cpu_s() - before, time.monotonic() - began
+    stop.set()
+    follower.join()
+    measured("cpu_of_a_core", 100 * spent / took)
+    measured("memory", page.memory_MiB())
+    # Each tip, against the first event after it that tells of tips in any lane's place at all: an event that told
+    # of tips no later than it fell would not count. A lane's place has a number, not a name: by order of name.
+    keys = {}
+    for run in json.loads(page.get("/api/1/runs")[1])["runs"]:
+        keys[run["run"]] = None
+    status, body = page.get("/")
+    text = body.decode()
+    for name in keys:
+        at = text.find('href="/run/%s"' % name)
+        place = text.rfind('data-k-stand="', 0, at)
+        keys[name] = text[place + 14:text.find(".", place)]
+    waits = []
+    for when, lane in entries:
+        later = [at for at, key, _ in notes if at >= when - 0.004 and key.startswith(keys[lane] + ".")]
+        if later:
+            waits.append(max(0.0, min(later) - when))
+    print("tips followed to the browser: %d, at %.1f a second" % (len(waits), len(entries) / took))
+    measured("tip_to_browser_p99", 1000 * quantile(waits, 0.99))
+    size = 0
+    began = time.monotonic()
+    for path in ("/", "/static/page.css", "/static/page.js", "/static/icon.svg"):
+        size += len(page.get(path)[1])
+    measured("first_screen_time", 1000 * (time.monotonic() - began))
+    measured("first_screen", size / 1000)
+    for reader in readers:
+        reader.going = False
+    page.end()
+    lanes.send_signal(signal.SIGINT)
+    lanes.wait(300)
+
+
+def stop_by_tap():
+    """From the tap to the signal: the run's journal says when it was told to stop, in bench time; here by the wall."""
+    waits = []
+    for k in range(20):
+        work = folder / ("tap%d" % k)
+        run = begin("calibrate", "--bench", "virtual-bench", "--gauge", "demo-bucket-200-twin", "--plan", "ten-rate",
+                    "--speed", "1", "--out", work / "lane", stdout=subprocess.DEVNULL)
+        journal = work / "lane" / "journal.twj"
+        while not (journal.exists() and "to=prime" in journal.read_text(errors="replace")):
+            time.sleep(0.02)
+        page = Page(work)
+        body = page.get("/")[1].decode()
+        at = body.find('name="token" value="') + 20
+        token = body[at:body.find('"', at)]
+        link = http.client.HTTPConnection("127.0.0.1", page.port, timeout=30)
+        tapped = time.monotonic()
+        link.request("POST", "/run/lane/stop", "token=" + token,
+                     {"Content-Type": "application/x-www-form-urlencoded", "Origin": "http://127.0.0.1:%d" % page.port})
+        link.getresponse().read()
+        # The answer comes after the signal was sent.
+        waits.append(time.monotonic() - tapped)
+        run.wait(300)
+        page.end()
+    measured("tap_to_signal_p99", quantile(waits, 0.99))
+
+
+def journals_of(work):
+    return {file.parent.name: hashlib.sha256(file.read_bytes()).hexdigest() for file in work.glob("*/journal.twj")}
+
+
+def killed():
+    """Lockstep runs are the same bytes for the same seed: with a page over them, killed again and again, too."""
+    done, differ, round_number = 0, 0, 0
+    luck = random.Random(7)
+    while done < kills:
+        round_number += 1
+        file = lanes_file(1000 * round_number)
+        alone, watched = folder / "alone", folder / "watched"
+        for one in (alone, watched):
+            shutil.rmtree(one, ignore_errors=True)
+        begin("lanes", file, "--out", alone, stdout=subprocess.DEVNULL).wait()
+        watched.mkdir()
+        run = begin("lanes", file, "--out", watched, stdout=subprocess.DEVNULL)
+        while run.poll() is None:
+            page = Page(watched)
+            reader = Reader(page, None)
+            reader.start()
+            time.sleep(luck.uniform(0.0, 0.25))
+            # One that outlives the runs was killed at no moment of theirs.
+            done += run.poll() is None
+            page.process.kill()
+            page.process.wait()
+        before, after = journals_of(alone), journals_of(watched)
+        differ += sum(before[name] != after.get(name) for name in before)
+    measured("kills", done)
+    measured("journals_that_differ", differ)
+
+
+SECRET = "this stands in no answer"
+
+
+def hostile_bytes(luck, port):
+    host = b"127.0.0.1:%d" % port
+    target = luck.choice([b"/", b"/run/lane", b"/stop", b"/run/lane/stop", b"/static/page.js", b"/api/1/runs", b"/events",
+                          b"/gauge-on?serial=%s", b"/certificates", b"/years/gauge?serial=x", b"/log-in",
+                          b"/certificates/issued/..%2f..%2fsecret/x", b"/gauge-on?serial=../secret&bench=../secret"])
+    kind = luck.randrange(9)
+    if kind == 0:  # traversal
+        way = luck.choice([b"../", b"..%2f", b"%2e%2e/", b"..\\", b"....//", b"%252e%252e/"]) * luck.randrange(1, 8)
+        return b"GET " + luck.choice([b"/static/", b"/run/", b"/", b"/api/1/runs/"]) + way + luck.choice(
+            [b"secret", b"etc/passwd", b"lane/journal.twj"]) + b" HTTP/1.1\r\nHost: " + host + b"\r\n\r\n"
+    if kind == 1:  # other names
+        return b"POST " + target + b" HTTP/1.1\r\nHost: evil.example\r\nOrigin: http://evil.example\r\nContent-Length: 0\r\n\r\n"
+    if kind == 2:  # another site's command, with and without what a browser would add
+        origin = luck.choice([b"Origin: http://evil.example\r\n", b"Origin: null\r\n", b"", b"Sec-Fetch-Site: cross-site\r\n"])
+        body = b"token=" + bytes(luck.choice(b"abcXYZ019-_") for _ in range(32))
+        return (b"POST /stop HTTP/1.1\r\nHost: " + host + b"\r\n" + origin +
+                b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n" % len(body) + body)
+    if kind == 3:  # its own origin, a guessed token
+        body = b"token=" + bytes(luck.choice(b"abcXYZ019-_") for _ in range(32))
+        return (b"POST " + target + b" HTTP/1.1\r\nHost: " + host + b"\r\nOrigin: http://" + host +
+                b"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: %d\r\n\r\n" % len(body) + body)
+    if kind == 4:  # two lengths, two hosts, chunks
+        return (b"POST " + target + b" HTTP/1.1\r\nHost: " + host + luck.choice(
+            [b"\r\nContent-Length: 5\r\nContent-Length: 50", b"\r\nHost: evil.example",
+             b"\r\nTransfer-Encoding: chunked\r\nContent-Length: 3", b"\r\nTransfer-Encoding: xchunked"]) + b"\r\n\r\nabcde")
+    if kind == 5:  # too much
+        return b"GET /" + b"a" * luck.randrange(1, 30000) + b" HTTP/1.1\r\nHost: " + host + b"\r\n" + b"X: y\r\n" * luck.randrange(
+            3000) + b"\r\n"
+    if kind == 6:  # noise
+        return bytes(luck.randrange(256) for _ in range(luck.randrange(400)))
+    good = bytearray(b"GET " + target + b" HTTP/1.1\r\nHost: " + host + b"\r\nAccept-Language: de\r\nCookie: session=x; "
+                     b"language=fr\r\n\r\n")
+    for _ in range(luck.randrange(1, 6)):
+        at = luck.randrange(len(good))
+        good[at:at + luck.randrange(3)] = bytes(luck.randrange(256) for _ in range(luck.randrange(3)))
+    return bytes(good)
+
+
+def attacked():
+    work = folder / "attacked"
+    work.mkdir()
+    (folder / "secret").write_text(SECRET)
+    (work / "secret").write_text(SECRET)
+    run = begin("calibrate", "--bench", "virtual-bench", "--gauge", "demo-bucket-200-twin", "--plan", "ten-rate",
+                "--speed", "1", "--out", work / "lane", stdout=subprocess.DEVNULL)
+    journal = work / "lane" / "journal.twj"
+    while not (journal.exists() and "to=prime" in journal.read_text(errors="replace")):
+        time.sleep(0.02)
+    page = Page(work)
+    luck = random.Random(11)
+    read = 0
+    resource.setrlimit(resource.RLIMIT_NOFILE, (4096, resource.getrlimit(resource.RLIMIT_NOFILE)[1]))
+    slow = []
+    for k in range(1000):  # many that say nothing, or a byte now and then
+        try:
+            link = socket.create_connection(("127.0.0.1", page.port), timeout=5)
+            link.sendall(b"GET / HTTP/1.1\r\nHost:"[:luck.randrange(1, 22)])
+            slow.append(link)
+        except OSError:
+            pass
+    refused = 0
+    for k in range(hostile):
+        try:
+            link = socket.create_connection(("127.0.0.1", page.port), timeout=5)
+            link.sendall(hostile_bytes(luck, page.port))
+            link.shutdown(socket.SHUT_WR)
+            link.settimeout(2)
+            answer = b""
+            while len(answer) < 1 << 20:
+                got = link.recv(65536)
+                if not got:
+                    break
+                answer += got
+                if b"text/event-stream" in answer:
+                    break
+            read += SECRET.encode() in answer or b"root:x:" in answer or b"tipwright-journal" in answer
+            link.close()
+        except OSError:
+            refused += 1
+        if k % 50 == 0 and slow:
+            try:
+                luck.choice(slow).sendall(b"x")
+            except OSError:
+                pass
+    # An honest browser is served after, and meanwhile, all that.
+    status, body = page.get("/")
+    gone = page.process.poll() is not None or status != 200 or b"lane" not in body
+    text = journal.read_text(errors="replace")
+    stopped = run.poll() is not None or "complete=" in text or "signal" in text.lower()
+    print("hostile requests that were cut off: %d of %d" % (refused, hostile))
+    measured("hostile_requests", hostile)
+    measured("hostile_runs_disturbed", int(stopped))
+    measured("hostile_commands_done", int(stopped))
+    measured("hostile_files_read", read)
+    measured("hostile_page_gone", int(gone))
+    page.end()
+    run.send_signal(signal.SIGINT)
+    run.wait(300)
+
+
+def tips_to_journal():
+    """What a run's own pace loses by the page: lines of the journal that are written late, by the journal's own clock
+    against the wall's, over a served page with ten browsers against none."""
+    late = {}
+    for with_page in (False, True, False, True):
+        work = folder / ("pace%d" % len(late) if with_page else "pace-alone%d" % len(late))
+        shutil.rmtree(work, ignore_errors=True)
+        lanes = begin("lanes", lanes_file(), "--out", work, "--speed", "1", stdout=subprocess.DEVNULL)
+        while len(list(work.glob("*/journal.twj"))) < LANES:
+            time.sleep(0.05)
+        page = Page(work) if with_page else None
+        readers = [Reader(page, None) for _ in range(10)] if page else []
+        for reader in readers:
+            reader.start()
+        time.sleep(5)
+        stop, waits, places = time.monotonic() + 20, [], {}
+        first = {}
+        while time.monotonic() < stop:
+            for journal in work.glob("*/journal.twj"):
+                with open(journal, "rb") as file:
+                    file.seek(places.get(journal, 0))
+                    text = file.read()
+                now = time.monotonic()
+                whole = text.rfind(b"\n") + 1
+                places[journal] = places.get(journal, 0) + whole
+                for line in text[:whole].splitlines():
+                    words = line.split()
+                    try:
+                        bench_s = float(words[1])
+                    except (IndexError, ValueError):
+                        continue
+                    first.setdefault(journal, []).append(now - bench_s)
+            time.sleep(0.002)
+        for journal, offsets in first.items():
+            least = min(offsets)
+            waits += [one - least for one in offsets[len(offsets) // 10:]]
+        late.setdefault(with_page, []).append(quantile(waits, 0.99))
+        for reader in readers:
+            reader.going = False
+        if page:
+            page.end()
+        lanes.send_signal(signal.SIGINT)
+        lanes.wait(300)
+    measured("tip_to_journal_p99_ratio", min(late[True]) / max(min(late[False]), 1e-6))
+
+
+try:
+    for part in (costs, tips_to_journal, stop_by_tap, killed, attacked):
+        part()
+finally:
+    shutil.rmtree(folder, ignore_errors=True)

@@ -1,0 +1,116 @@
+#!/usr/bin/python3
+"""The whole job clicked in a real browser over `page --trial`: logged in, a gauge put on, water started, the
+certificate drafted, checked by a second person, issued, handed out; the years. Argument: the program."""
+
+import sys
+import urllib.request
+
+from browser import Browser, Workshop, check, quietly, until
+
+PASSPHRASE = "rain on a tin roof"
+SERIAL = "INV-150-0001"
+WIDTHS = (360, 768, 1920)
+
+
+def log_in(shop, browser, person, passphrase=PASSPHRASE):
+    browser.log_in(shop.url, person, passphrase)
+
+
+def look_at(shop, browser, path):
+    for width in WIDTHS:
+        browser.width(width)
+        browser.open(shop.url + path)
+        browser.check_layout("/%s at %d px" % (path, width))
+    browser.width(768)
+
+
+def click(browser, action):
+    browser.one('form[action$="%s"] button' % action).click()
+
+
+def put_on(shop, browser):
+    """By its serial number, as a scanner types it: with Enter."""
+    browser.open(shop.url + "gauge-on")
+    check(browser.ask("return document.activeElement.name") == "serial", "the cursor is not where the scanner types")
+    browser.one("input[name=serial]").send_keys(SERIAL + "\n")
+    text = until("the gauge's facts", lambda: SERIAL in browser.text("main h2") and browser.text("main"))
+    for word in ("Gaugewick", "INV-BAL-11", "at least"):
+        check(word in text, "%s is not said before water flows" % word)
+    check(browser.all("svg.chart"), "no picture of its last curve")
+    browser.open(shop.url + "gauge-on?state=left&serial=" + SERIAL + "&plan=three-point-check")
+    click(browser, "/gauge-on/start")
+    until("its run", lambda: "/run/" in browser.driver.current_url, 30)
+    return browser.driver.current_url.split("/run/")[1]
+
+
+def certificate(shop, browser, run):
+    until("the end of the run", lambda: shop.facts("api/1/runs/" + run)["stand"] == "complete", 400)
+    until("its record", lambda: (shop.trial_work() / run / "record.json").exists(), 30)
+    browser.open(shop.url + "certificates")
+    browser.one('form[action="/certificates/draft"] input[name=serial]').send_keys(SERIAL)
+    browser.one('form[action="/certificates/draft"] input[name=reason]').send_keys("a trial")
+    click(browser, "/certificates/draft")
+    until("the draft", lambda: "/certificates/draft/" in browser.driver.current_url, 60)
+    draft = browser.driver.current_url
+    look_at(shop, browser, draft.split("/", 3)[3])
+    # Whoever drafted it does not check it.
+    click(browser, "/check")
+    check("not done" in browser.text("h1"), "the drafter checked the own draft")
+    log_in(shop, browser, "C. Checker")
+    browser.open(draft)
+    click(browser, "/check")
+    until("checked", lambda: browser.all('form[action$="/issue"]'))
+    log_in(shop, browser, "A. Signatory")
+    browser.open(draft)
+    browser.one("input[name=seal]").send_keys("not the passphrase")
+    click(browser, "/issue")
+    check("not done" in browser.text("h1"), "a wrong passphrase opened the seal")
+    browser.open(draft)
+    browser.one("input[name=seal]").send_keys(PASSPHRASE)
+    browser.one('form[action$="/issue"] input[name=reason]').send_keys("a trial")
+    click(browser, "/issue")
+    until("issued", lambda: "/certificates/issued/" in browser.driver.current_url, 60)
+    issued = browser.driver.current_url
+    files = [one.text for one in browser.all(".ways a")]
+    check("certificate.pdf" in files and "record.json" in files, "files: %s" % files)
+    with urllib.request.urlopen(issued + "/certificate.pdf") as answer:
+        check(answer.read(5) == b"%PDF-", "the certificate is no PDF")
+    look_at(shop, browser, issued.split("/", 3)[3])
+
+
+def years(shop, browser):
+    look_at(shop, browser, "years")
+    check("INV-200-0003" in browser.text("main"), "nothing is due in the trial's register")
+    with urllib.request.urlopen(shop.url + "years/due.ics") as answer:
+        check(answer.read().startswith(b"BEGIN:VCALENDAR\r\n"), "no calendar")
+    look_at(shop, browser, "years/gauge?serial=INV-200-0003")
+    check(len(browser.all("svg.chart")) == 2, "curves over each other and drift: %d pictures" % len(browser.all("svg.chart")))
+    browser.open(shop.url + "years?instrument=INV-BAL-11&from=2000-01-01&to=2099-12-31")
+    check(browser.all('a[href^="/certificates/issued/"]'), "no certificate is recalled by the balance")
+    for language in ("de", "fr", "es"):
+        browser.open(shop.url + "language?to=%s&back=/years" % language)
+        look_at(shop, browser, "gauge-on?serial=" + SERIAL)
+        look_at(shop, browser, "certificates")
+    browser.open(shop.url + "language?to=en&back=/")
+
+
+with Workshop(sys.argv[1]) as shop:
+    shop.serve("--trial")
+    with Browser() as browser:
+        until("three lanes", lambda: len(shop.facts()["runs"]) == 3)
+        browser.open(shop.url)
+        check(len(browser.all(".tile")) == 3, "three lanes are not three tiles")
+        until("the invented years", lambda: quietly(shop.years_are_there), 600)
+        log_in(shop, browser, "A. Signatory", "wrong")
+        check(browser.all("[role=alert]") and not browser.all("button.plain"), "a wrong passphrase logs in")
+        log_in(shop, browser, "A. Signatory")
+        until("logged in", lambda: browser.all('form[action="/log-out"]'))
+        run = put_on(shop, browser)
+        years(shop, browser)
+        certificate(shop, browser, run)
+        click(browser, "/log-out")
+        browser.open(shop.url + "certificates")
+        check(not browser.all('form[action="/certificates/draft"]'), "commands are offered to nobody")
+        complaints = [line for line in browser.complaints() if "409" not in line and "403" not in line]
+        check(not complaints, "the browser complains: %s" % complaints)
+print("all checks passed")
