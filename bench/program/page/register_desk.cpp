@@ -138,10 +138,11 @@ public:
         if (!record) return record.fault();
         AdjustOptions options;
         options.mL_per_turn = wanted.mL_per_turn;
-        const auto sensitivity = screw_sensitivity(options_.common, options, *record);
+        const auto screws = stop_screws_of(options_.common, *record);
+        if (!screws) return screws.fault();
+        const auto sensitivity = screw_sensitivity(options, *record, *screws);
         if (!sensitivity) return sensitivity.fault();
-        calib::AdjustmentGoal goal;
-        goal.coverage = record->plan.coverage;
+        const calib::AdjustmentGoal goal = adjustment_goal(record->plan);
         auto advice = calib::advise_adjustment(record->evaluation.steps, record->gauge, goal, *sensitivity,
                                                options.setting_u_mL);
         if (!advice) return advice.fault();

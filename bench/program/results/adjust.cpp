@@ -35,13 +35,8 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     if (!found) return fail(common, found.fault());
     const auto screws = stop_screws_of(common, *found);
     if (!screws) return fail(common, screws.fault());
-    calib::AdjustmentGoal goal;
+    calib::AdjustmentGoal goal = adjustment_goal(found->plan);
     goal.intensity_mm_h = options.at_mm_h;
-    goal.coverage = found->plan.coverage;
-    goal.limits = found->plan.limits;
-    goal.rule = found->plan.rule;
-    goal.guard_band_times_U = found->plan.guard_band_times_U;
-    goal.required_probability = found->plan.required_probability;
     const auto sensitivity = screw_sensitivity(options, *found, *screws);
     if (!sensitivity) return fail(common, sensitivity.fault());
     const auto advice = calib::advise_adjustment(found->evaluation.steps, found->gauge, goal, *sensitivity,

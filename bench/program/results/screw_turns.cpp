@@ -126,4 +126,14 @@ Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const AdjustOpt
     return std::optional(std::move(*learnt));
 }
 
+calib::AdjustmentGoal adjustment_goal(const calib::Plan& plan) {
+    calib::AdjustmentGoal goal;
+    goal.coverage = plan.coverage;
+    goal.limits = plan.limits;
+    goal.rule = plan.rule;
+    goal.guard_band_times_U = plan.guard_band_times_U;
+    goal.required_probability = plan.required_probability;
+    return goal;
+}
+
 }  // namespace tipwright::program

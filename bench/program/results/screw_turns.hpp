@@ -36,4 +36,7 @@ Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const AdjustOpt
                                                                  const report::Record& found,
                                                                  const bench::StopScrews& of_kind);
 
+// What the plan wants of an adjusted gauge: its limits and rule.
+calib::AdjustmentGoal adjustment_goal(const calib::Plan& plan);
+
 }  // namespace tipwright::program
