@@ -138,6 +138,7 @@ public:
         if (!record) return record.fault();
         AdjustOptions options;
         options.mL_per_turn = wanted.mL_per_turn;
+        options.mL_per_turn_u = wanted.mL_per_turn_u;
         const auto sensitivity = screw_sensitivity(options_.common, options, *record);
         if (!sensitivity) return sensitivity.fault();
         calib::AdjustmentGoal goal;
