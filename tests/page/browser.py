@@ -172,6 +172,8 @@ class Browser:
         Select(self.one("select[name=person]")).select_by_value(person)
         self.one("input[name=passphrase]").send_keys(passphrase)
         self.one("main form button").click()
+        # A passphrase takes its time: whoever opens another page meanwhile is not logged in.
+        until("the answer to the log-in", lambda: "log-in?next" not in self.driver.current_url)
 
     def all(self, selector):
         return self.driver.find_elements(By.CSS_SELECTOR, selector)

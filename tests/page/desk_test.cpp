@@ -219,7 +219,7 @@ TEST_CASE("what a desk says stays text, on every screen, in every language", "[p
     for (std::size_t language = 0; language < languages().size(); ++language)
         for (const char* target :
              {"/log-in", "/gauge-on", "/gauge-on?serial=1", "/certificates", "/certificates/draft/7",
-              "/adjust?run=x&per_turn=0.3", "/certificates/issued/B1", "/years",
+              "/adjust?run=x&per_turn=0.3&per_turn_u=0.03", "/certificates/issued/B1", "/years",
               "/years?instrument=1&from=a&to=b", "/years/gauge?serial=1"})
             for (const auto& actor :
                  {std::optional<report::Actor>{}, std::optional<report::Actor>{signatory}}) {

@@ -43,9 +43,21 @@ def put_on(shop, browser):
     return browser.driver.current_url.split("/run/")[1]
 
 
+def turns(shop, browser, run):
+    """What to turn, once it is said how much a turn brings and how well that is known."""
+    browser.open(shop.url + "adjust?run=" + run)
+    browser.one("input[name=per_turn]").send_keys("0.3")
+    browser.one("input[name=per_turn_u]").send_keys("0.03")
+    browser.one('form[action="/adjust"] button').click()
+    until("the turns", lambda: "per_turn_u=0.03" in browser.driver.current_url and browser.all(".do"))
+    told = [one.text for one in browser.all(".do")]
+    check(all("CLOCKWISE" in text or "COUNTER" in text or "stay" in text for text in told), "turns: %s" % told)
+
+
 def certificate(shop, browser, run):
     until("the end of the run", lambda: shop.facts("api/1/runs/" + run)["stand"] == "complete", 400)
     until("its record", lambda: (shop.trial_work() / run / "record.json").exists(), 30)
+    turns(shop, browser, run)
     browser.open(shop.url + "certificates")
     browser.one('form[action="/certificates/draft"] input[name=serial]').send_keys(SERIAL)
     browser.one('form[action="/certificates/draft"] input[name=reason]').send_keys("a trial")

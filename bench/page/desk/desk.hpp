@@ -77,6 +77,7 @@ struct RunAhead {
 struct AdjustmentWanted {
     std::string run;                    // folder, relative to that of all runs
     std::optional<double> mL_per_turn;  // of a stop screw, clockwise; none: what its kind says
+    double mL_per_turn_u = 0;           // its standard uncertainty
 };
 
 struct AdjustmentSeen {

@@ -28,6 +28,15 @@ std::optional<report::Id> id_of(std::string_view text) {
     return out;
 }
 
+// A volume in mL that a person typed; none: it is not one, or nil.
+std::optional<double> volume_of(const std::string& text) {
+    double mL = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), mL);
+    if (error != std::errc{} || end != text.data() + text.size() || !(std::abs(mL) <= 100) || mL == 0)
+        return std::nullopt;
+    return mL;
+}
+
 // The rest of a path after `before`, and what stands behind its first slash.
 std::pair<std::string, std::string> parts_after(const std::string& path, std::string_view before) {
     const std::string rest = path.substr(before.size());
@@ -219,11 +228,9 @@ Response DeskRoutes::start(Asked& asked) {
 Response DeskRoutes::adjust(Asked& asked) {
     AdjustmentWanted wanted;
     wanted.run = field_of(asked.request.query, "run");
-    const std::string turn = field_of(asked.request.query, "per_turn");
-    double mL = 0;
-    const auto [end, error] = std::from_chars(turn.data(), turn.data() + turn.size(), mL);
-    if (error == std::errc{} && end == turn.data() + turn.size() && std::abs(mL) <= 100 && mL != 0)
-        wanted.mL_per_turn = mL;
+    wanted.mL_per_turn = volume_of(field_of(asked.request.query, "per_turn"));
+    if (const auto u = volume_of(field_of(asked.request.query, "per_turn_u")); u && *u > 0)
+        wanted.mL_per_turn_u = *u;
     const auto seen = desk_.adjust(wanted);
     if (!seen) return asked.unshown(seen.fault());
     const std::string chart = adjustment_chart(seen->advice, seen->coverage, asked.words, *measure_);

@@ -245,8 +245,10 @@ struct Site::State {
             return out;
         }
         if (request.path.starts_with("/api/1/")) return machine(request);
-        if (request.path.starts_with("/static/")) {
-            const auto found = statics.find(std::string_view(request.path).substr(8));
+        // A browser asks for the icon of a PDF by that name.
+        const bool icon = request.path == "/favicon.ico";
+        if (icon || request.path.starts_with("/static/")) {
+            const auto found = statics.find(icon ? "icon.svg" : std::string_view(request.path).substr(8));
             if (found == statics.end()) return not_found(request);
             Response out;
             out.type = found->second.type;

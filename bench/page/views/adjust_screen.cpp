@@ -70,8 +70,11 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
     for (const std::string& remark : seen.advice.remarks) out.raw("<p>").text(remark).raw("</p>\n");
     out.raw("<form class=\"fields\" method=\"get\" action=\"/adjust\">\n").add(hidden("run", wanted.run));
     out.raw("<label class=\"field\"><span>").text(words.text("adjust.per_turn"));
-    out.raw("</span><input type=\"number\" step=\"any\" name=\"per_turn\"");
+    out.raw("</span><input type=\"number\" step=\"any\" name=\"per_turn\" required");
     if (wanted.mL_per_turn) out.attribute("value", calib::fixed(*wanted.mL_per_turn, 3));
+    out.raw("></label>\n<label class=\"field\"><span>").text(words.text("adjust.per_turn_u"));
+    out.raw("</span><input type=\"number\" step=\"any\" min=\"0\" name=\"per_turn_u\" required");
+    if (wanted.mL_per_turn_u > 0) out.attribute("value", calib::fixed(wanted.mL_per_turn_u, 3));
     out.raw("></label>\n").add(button(words.text("adjust.show"))).raw("</form>\n<p>");
     out.add(link("/gauge-on?state=left&serial=" + url_text(seen.serial), words.text("adjust.then")));
     return out.raw("</p></section>\n</div>\n");

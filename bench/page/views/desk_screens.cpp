@@ -73,9 +73,9 @@ Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::str
 }
 
 Html bench_card(const PageWords& words, const RunAhead& ahead) {
-    report::Table table{{"role", "description", "serial", "due_on"}, {}, false};
+    report::Table table{{"role", "due_on", "serial", "description"}, {}, false};
     for (const auto& one : ahead.instruments)
-        table.rows.push_back({one.role, one.description, one.serial, one.due_on});
+        table.rows.push_back({one.role, one.due_on, one.serial, one.description});
     Html body = table_of_rows(words, table, {});
     for (const std::string& text : ahead.against) body.add(alert(text));
     for (const std::string& text : ahead.told) body.raw("<p>").text(text).raw("</p>\n");

@@ -6,6 +6,12 @@
 
 namespace tipwright::page {
 
+namespace {
+
+constexpr std::size_t longest_unbroken = 16;
+
+}  // namespace
+
 Html hidden(std::string_view name, std::string_view value) {
     Html out;
     return out.raw("<input type=\"hidden\"").attribute("name", name).attribute("value", value).raw(">");
@@ -103,7 +109,11 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
             const auto way = std::find_if(links.begin(), links.end(), [&](const ColumnLink& one) {
                 return one.column == table.columns[k];
             });
-            out.raw("<td>");
+            // A date or a number is not broken in two.
+            if (text.size() <= longest_unbroken)
+                out.raw("<td class=\"short\">");
+            else
+                out.raw("<td>");
             if (way != links.end() && !text.empty())
                 out.add(link(way->path + url_text(text), text));
             else

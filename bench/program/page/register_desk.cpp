@@ -138,6 +138,7 @@ public:
         if (!record) return record.fault();
         AdjustOptions options;
         options.mL_per_turn = wanted.mL_per_turn;
+        options.mL_per_turn_u = wanted.mL_per_turn_u;
         const auto screws = stop_screws_of(options_.common, *record);
         if (!screws) return screws.fault();
         const auto sensitivity = screw_sensitivity(options, *record, *screws);
