@@ -55,7 +55,7 @@ TEST_CASE("nothing but the terminal's own file writes to the terminal") {
     // Files that write elsewhere: a disk, a link, a pump's port, a child's pipe, or the terminal that asks
     // for a passphrase.
     const std::set<std::string> elsewhere{
-        "bench/program/instruments/listen.cpp",
+        "bench/program/instruments/traffic_recorder.cpp",
         "bench/program/register/passphrase.cpp",
         "bench/program/terminal.cpp",
         "bench/program/page/begin_run.cpp",  // a secret, down the pipe of a child
