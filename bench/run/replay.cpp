@@ -67,6 +67,7 @@ struct Replay::State {
     ReplayedRun run;
     std::map<std::string, DescriptionText> given;
     std::optional<StepTracker> tracker;
+    std::string operator_named;  // for this run, instead of the bench's
     std::optional<std::size_t> opening;
     int opened_step = 0;
     int opened_repeat = 1;
@@ -191,6 +192,7 @@ struct Replay::State {
         run.gauge = std::move(*gauge);
         run.bench = std::move(*bench);
         run.plan = std::move(*plan);
+        if (!operator_named.empty()) run.bench.operator_name = operator_named;
         tracker.emplace(run.gauge.gauge, run.bench.metrology);
         return Done{};
     }
@@ -269,6 +271,10 @@ Outcome Replay::take(const JournalEntry& entry) {
         DescriptionText& text = s.given[fields.text("what")];
         text.name = fields.text("file");
         text.text += fields.text("text") + "\n";
+        return Done{};
+    }
+    if (entry.kind == "operator") {
+        s.operator_named = fields.text("name");
         return Done{};
     }
     // A run that was closed before it began has descriptions that may be cut short.

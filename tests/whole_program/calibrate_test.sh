@@ -43,6 +43,17 @@ cmp -s "$out/record.json" "$work/evaluated/record.json" || fail "evaluating the 
 "$tipwright" certify "$out/record.json" --out "$work/letter.pdf" --paper Letter >/dev/null
 pdfinfo "$work/letter.pdf" | grep -q "Page size.*612 x 792" || fail "--paper Letter is not Letter"
 
+# Who measures, where it is not whom the bench's file names; evaluating the journal says the same.
+named="$work/named"
+"$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator "Zoë O'Neill" --out "$named" >/dev/null
+operator_of() { python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))["operator_name"])' "$1"; }
+[ "$(operator_of "$named/record.json")" = "Zoë O'Neill" ] || fail "--operator: the record names $(operator_of "$named/record.json")"
+[ "$(operator_of "$out/record.json")" = "A. Example" ] || fail "the bench's operator is not named: $(operator_of "$out/record.json")"
+"$tipwright" verify "$named/journal.twj" "$named/record.json" "$named/certificate.pdf" >/dev/null || fail "--operator: verify"
+pdftotext "$named/certificate.pdf" - | grep -qF "Zoë O'Neill" || fail "--operator: the certificate does not name who measured"
+expect 2 'no name of a person' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'A\nB' --out "$work/none"
+expect 2 '^tipwright: --operator.*letter|letter.*--operator' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'\u7530' --out "$work/none"
+
 # For machines.
 "$tipwright" --json evaluate "$out/journal.twj" --out "$work/evaluated" --force | python3 -c '
 import json, sys

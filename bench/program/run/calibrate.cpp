@@ -12,6 +12,7 @@
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
+#include "bench/program/run/letters.hpp"
 #include "bench/program/run/progress_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/run/side_up.hpp"
@@ -21,6 +22,8 @@
 namespace tipwright::program {
 
 namespace {
+
+constexpr std::size_t longest_name = 200;  // as the register keeps them
 
 // A run that was broken off is not overrun by a new one.
 Outcome check_folder(const std::filesystem::path& folder) {
@@ -40,6 +43,19 @@ Outcome check_folder(const std::filesystem::path& folder) {
                                              : "nothing was measured";
     return Fault{FaultCode::file_unwritable, "a run that did not come to its end is here already: " + kept,
                  journal.string(), "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
+}
+
+// Instead of whom the bench's file names; the certificate has to be able to set the name.
+Outcome name_operator(const std::string& name, Descriptions& given) {
+    if (name.empty()) return Done{};
+    if (name.size() > longest_name || visible(name) != name)
+        return Fault{FaultCode::bad_value, in_quotes(name) + " is no name of a person", "--operator",
+                     "give it in one line of at most 200 bytes"};
+    given.bench.operator_name = name;
+    auto letters = check_letters(given.gauge, given.bench, given.plan);
+    if (letters) return Done{};
+    letters.fault().where = "--operator";
+    return letters;
 }
 
 // What cannot be entered is told; the run and its files are what they are.
@@ -65,6 +81,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     auto given = load_descriptions({options.bench, options.gauge, options.plan, options.within_declared},
                                    common.templates);
     if (!given) return fail(common, given.fault());
+    if (auto named = name_operator(options.operator_name, *given); !named) return fail(common, named.fault());
     if (options.speed && !given->bench.truth) {
         return fail(common, {FaultCode::usage, "--speed is for virtual benches; real water runs at its own",
                              "command line", "leave it out"});
@@ -98,6 +115,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     lane.seed = options.seed;
     lane.side_up = *side_up;
     lane.started_at = *started_at;
+    lane.operator_name = options.operator_name;
     lane.durable = !lockstep;
     bench::Supervision supervision(
         context, supervision_of(has_virtual_links(given->bench) ? 0 : given->bench.limits.hang_s, display,
@@ -146,6 +164,10 @@ void add_calibrate(CommandLine& line) {
     command.add_option("--register", options->location, "Register that knows the gauge")
         ->envname("TIPWRIGHT_REGISTER")
         ->type_name("PLACE");
+    command
+        .add_option("--operator", options->operator_name,
+                    "Who measures (default: whom the bench's file names)")
+        ->type_name("NAME");
     command
         .add_flag("--enter", options->enter,
                   "Enter the result into the register; an as-left run is drafted with its as-found one")

@@ -25,6 +25,7 @@ struct CalibrateOptions {
     std::string paper = "A4";
     bool as_left = false;
     bool enter = false;            // the result into the register
+    std::string operator_name;     // who measures; empty: whom the bench's file names
     std::string bench_code;        // in certificate numbers
     Session session;               // who enters it
     std::string side_up;           // A, B, unknown; empty: as the kind says, or whoever is asked

@@ -29,6 +29,11 @@ void write_given(bench::RunLog& log, double time_s, const Descriptions& given) {
     write("plan", given.plan.text);
 }
 
+Outcome write_operator(bench::JournalWriter& journal, double time_s, const std::string& name) {
+    if (name.empty()) return Done{};
+    return journal.append(time_s, "operator", {{"name", name}});
+}
+
 Outcome write_side_up(bench::JournalWriter& journal, double time_s, char side) {
     if (side == 0) return Done{};
     return journal.append(time_s, "side", {{"up", std::string(1, side)}});
@@ -149,6 +154,8 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
     const std::string seed = p.given.bench.truth ? std::to_string(options.seed) : "";
     p.log->open(clock.now_s(), version(), p.started_at, seed);
     write_given(*p.log, clock.now_s(), p.given);
+    if (auto said = write_operator(*p.journal, clock.now_s(), options.operator_name); !said)
+        return said.fault();
     for (const auto& concession : options.concessions) p.log->accepted(clock.now_s(), concession);
     if (auto said = write_side_up(*p.journal, clock.now_s(), options.side_up); !said) return said.fault();
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));

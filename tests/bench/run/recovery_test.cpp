@@ -74,6 +74,32 @@ TEST_CASE("a run that had not begun keeps nothing and is told from one that had"
     CHECK(open->run.end_reason == "the journal was never closed: the program or the machine stopped");
 }
 
+TEST_CASE("a journal that names who measures is believed over the bench's description") {
+    for (const char* named : {"", "N. Named"}) {
+        const Journal journal("operator");
+        {
+            auto writer = JournalWriter::create(journal.path());
+            REQUIRE(writer.ok());
+            RunLog log(**writer);
+            begin(log);
+            if (*named != 0) REQUIRE((*writer)->append(0, "operator", {{"name", std::string(named)}}).ok());
+        }
+        {
+            // Resumed before anything was measured.
+            auto open = open_run(journal.path());
+            REQUIRE(open.ok());
+            CHECK_FALSE(open->run.begun);
+            auto writer = go_on_writing(*open, {});
+            REQUIRE(writer.ok());
+            RunLog log(**writer);
+            log.state(1, RunState::idle, RunState::draining, 0, 0);
+        }
+        const auto open = open_run(journal.path());
+        REQUIRE(open.ok());
+        CHECK(open->run.bench.operator_name == (*named != 0 ? named : "A. Example"));
+    }
+}
+
 TEST_CASE("even a first line cut short is recovered, and the journal can be closed") {
     for (std::size_t length = 0; length <= journal_first_line.size(); ++length) {
         const Journal journal("first_line");
