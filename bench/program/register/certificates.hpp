@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <string>
 
 #include "bench/program/register/maker.hpp"
@@ -15,6 +16,11 @@ Result<report::Id> draft_of_newest_runs(const CommonOptions& common, report::Reg
                                         const std::filesystem::path& work, const std::string& bench,
                                         const std::string& reason);
 
+// A draft that rests on the records of an issued certificate and replaces it. `reason` stands on its first page.
+Result<report::Id> draft_replacement(const CommonOptions& common, report::Register& reg,
+                                     const report::Actor& actor, const std::string& number,
+                                     const std::string& reason, const std::string& bench);
+
 // The PDF of a draft.
 Result<std::string> drawing_of_draft(const CommonOptions& common, report::Register& reg, report::Id draft,
                                      const Layout& layout);
@@ -26,6 +32,7 @@ struct Sealing {
     std::string reason;  // why reservations are accepted
     std::string
         check_gauge;  // serial number: nothing is issued while it is out of control; empty: none is asked
+    std::function<void(const std::string&)> warn = {};  // told what report::IssueOptions::warn says
 };
 Result<report::Issued> issue_one(const CommonOptions& common, report::Register& reg,
                                  const report::Actor& actor, report::Id draft,

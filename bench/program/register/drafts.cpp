@@ -225,39 +225,45 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
     return show(common, table);
 }
 
-ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options) {
-    auto reg = open_register(options.session);
-    if (!reg) return refuse(common, reg.fault());
-    const auto actor = logged_in(*reg, options.session);
-    if (!actor) return refuse(common, actor.fault());
-    const auto earlier = reg->certificate(options.number);
-    if (!earlier) return refuse(common, earlier.fault());
+// The draft that follows an issued certificate.
+Result<Id> draft_following(const CommonOptions& common, report::Register& reg, const report::Actor& actor,
+                           const EarlierOptions& options) {
+    const auto earlier = reg.certificate(options.number);
+    if (!earlier) return earlier.fault();
     std::vector<Record> records;
     std::vector<std::string> names;
     if (const Outcome read = read_given(common, options.records, options.sources, records, names); !read)
-        return refuse(common, read.fault());
+        return read.fault();
     if (options.records.empty())
         for (const Id id : {earlier->as_found, earlier->as_left}) {
             if (id == 0) continue;
-            auto record = reg->record(id);
-            if (!record) return refuse(common, record.fault());
+            auto record = reg.record(id);
+            if (!record) return record.fault();
             names.push_back("record " + std::to_string(id));
             records.push_back(std::move(*record));
         }
     for (Record& record : records)
         for (const std::string& filter : options.corrections)
-            if (const Outcome done = correct(record, filter); !done) return refuse(common, done.fault());
+            if (const Outcome done = correct(record, filter); !done) return done.fault();
     const auto gauges = by_gauge(records, names);
-    if (!gauges) return refuse(common, gauges.fault());
+    if (!gauges) return gauges.fault();
     if (gauges->size() != 1)
-        return refuse(common, {FaultCode::inconsistent, "records of more than one gauge", options.number,
-                               "give those of the gauge of this certificate"});
+        return Fault{FaultCode::inconsistent, "records of more than one gauge", options.number,
+                     "give those of the gauge of this certificate"};
     report::Draft draft;
     draft.kind = options.replace ? report::CertificateKind::replacement : report::CertificateKind::amendment;
     draft.refers_to = options.number;
     draft.order = earlier->order;
     draft.reason = options.reason;
-    const auto id = draft_one(*reg, *actor, gauges->front(), options.bench, draft);
+    return draft_one(reg, actor, gauges->front(), options.bench, draft);
+}
+
+ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options) {
+    auto reg = open_register(options.session);
+    if (!reg) return refuse(common, reg.fault());
+    const auto actor = logged_in(*reg, options.session);
+    if (!actor) return refuse(common, actor.fault());
+    const auto id = draft_following(common, *reg, *actor, options);
     if (!id) return refuse(common, id.fault());
     return say(common,
                "Draft " + std::to_string(*id) + (options.replace ? " replaces " : " amends ") +
@@ -356,6 +362,16 @@ Result<Id> draft_of_newest_runs(const CommonOptions& common, report::Register& r
         return Fault{FaultCode::inconsistent, "the runs are of more than one gauge", serial,
                      "draft them by their records: tipwright certificate draft"};
     return draft_one(reg, actor, gauges->front(), bench, {});
+}
+
+Result<Id> draft_replacement(const CommonOptions& common, report::Register& reg, const report::Actor& actor,
+                             const std::string& number, const std::string& reason, const std::string& bench) {
+    EarlierOptions options;
+    options.number = number;
+    options.reason = reason;
+    options.bench = bench;
+    options.replace = true;
+    return draft_following(common, reg, actor, options);
 }
 
 Result<std::string> drawing_of_draft(const CommonOptions& common, report::Register& reg, Id draft,

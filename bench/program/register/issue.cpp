@@ -219,8 +219,9 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
     const auto seal = unlock_seal(sealing.keys, passphrase, actor, *maker);
     if (!seal) return seal.fault();
     const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, seal->key); };
-    return reg.issue(actor, draft, sealing.bench, seal->key, draw,
-                     how_to_issue(*seal, sealing.keys, sealing.reason));
+    report::IssueOptions how = how_to_issue(*seal, sealing.keys, sealing.reason);
+    how.warn = sealing.warn;
+    return reg.issue(actor, draft, sealing.bench, seal->key, draw, how);
 }
 
 void add_issue(CommandLine& line, CLI::App& group) {
