@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Measures `tipwright page`; page_figures.cpp holds the limits. Sixteen virtual lanes run in one program, ten
-browsers are ten readers of the stream of events that take every byte. Arguments: program, kills, hostile requests.
-Prints "measured NAME VALUE" lines."""
+browsers are ten readers of the stream of events that take every byte. Arguments: program, the program that makes a
+register of a million certificates, kills, hostile requests, [PART...]. Prints "measured NAME VALUE" lines."""
 
 import hashlib
 import http.client
@@ -19,7 +19,7 @@ import tempfile
 import threading
 import time
 
-program, kills, hostile = sys.argv[1], int(sys.argv[2]), int(sys.argv[3])
+program, loader, kills, hostile = sys.argv[1], sys.argv[2], int(sys.argv[3]), int(sys.argv[4])
 folder = pathlib.Path(tempfile.mkdtemp(prefix="tipwright-page-figures-"))
 environment = dict(os.environ, TIPWRIGHT_SETTINGS="", HOME=str(folder))
 HERTZ = os.sysconf("SC_CLK_TCK")
@@ -35,9 +35,14 @@ def quantile(values, share):
     return values[min(len(values) - 1, int(share * len(values)))] if values else float("inf")
 
 
+children = []
+
+
 def begin(*words, **more):
-    return subprocess.Popen([program, *map(str, words)], env=environment, stdin=subprocess.DEVNULL,
-                            stderr=subprocess.DEVNULL, **more)
+    process = subprocess.Popen([program, *map(str, words)], env=environment, stdin=subprocess.DEVNULL,
+                               stderr=subprocess.DEVNULL, **more)
+    children.append(process)
+    return process
 
 
 def lanes_file(seed=0):
@@ -52,8 +57,8 @@ def lanes_file(seed=0):
 
 
 class Page:
-    def __init__(self, work):
-        self.process = begin("--json", "page", work, "--port", "0", stdout=subprocess.PIPE, text=True)
+    def __init__(self, work, *more):
+        self.process = begin("--json", "page", work, "--port", "0", *more, stdout=subprocess.PIPE, text=True)
         self.port = int(json.loads(self.process.stdout.readline())["url"].rstrip("/").rsplit(":", 1)[1])
 
     def get(self, path="/", headers=None):
@@ -189,7 +194,7 @@ def stop_by_tap():
     for k in range(20):
         work = folder / ("tap%d" % k)
         run = begin("calibrate", "--bench", "virtual-bench", "--gauge", "demo-bucket-200-twin", "--plan", "ten-rate",
-                    "--speed", "1", "--out", work / "lane", stdout=subprocess.DEVNULL)
+                    "--speed", "20", "--out", work / "lane", stdout=subprocess.DEVNULL)
         journal = work / "lane" / "journal.twj"
         while not (journal.exists() and "to=prime" in journal.read_text(errors="replace")):
             time.sleep(0.02)
@@ -204,9 +209,40 @@ def stop_by_tap():
         link.getresponse().read()
         # The answer comes after the signal was sent.
         waits.append(time.monotonic() - tapped)
-        run.wait(300)
+        # It would wait for its balance to come to rest; nothing more is measured.
+        run.kill()
+        run.wait()
         page.end()
     measured("tap_to_signal_p99", quantile(waits, 0.99))
+
+
+def lists():
+    """The screen of certificates of a large register, by any filter, as a browser gets it."""
+    million = folder / "million"
+    subprocess.run([loader, "load", million], check=True, env=environment, stdout=subprocess.DEVNULL)
+    (folder / "no-runs").mkdir()
+    page = Page(folder / "no-runs", "--register", million)
+    count = int(os.environ.get("REGISTER_FIGURES_CERTIFICATES", "1000000"))
+    luck = random.Random(5)
+    page.get("/certificates")
+    waits, least = [], {}
+    for k in range(300):
+        kind = ("all", "serial", "customer", "nobody", "both")[k % 5]
+        serial = "serial=G-%07d" % luck.randrange(1, count // 4 + 1)
+        customer = "customer=Customer+%d+%%28invented%%29" % luck.randrange(1, 2001)
+        query = {"all": "", "serial": serial, "customer": customer, "nobody": "serial=none", "both": serial + "&" + customer}
+        began = time.monotonic()
+        status, body = page.get("/certificates?" + query[kind])
+        waits.append(time.monotonic() - began)
+        least.setdefault(kind, []).append(waits[-1])
+        if status != 200 or (kind in ("all", "serial", "customer")) != (b"/certificates/issued/" in body):
+            print("list by %s: answer %d without what was asked for" % (kind, status), flush=True)
+            return
+    for kind, times in least.items():
+        print("list by %s: median %.1f ms, longest %.1f ms" % (kind, 1000 * quantile(times, 0.5), 1000 * max(times)), flush=True)
+    measured("list_p99", 1000 * quantile(waits, 0.99))
+    page.end()
+    shutil.rmtree(million, ignore_errors=True)
 
 
 def journals_of(work):
@@ -390,8 +426,19 @@ def tips_to_journal():
     measured("tip_to_journal_p99_ratio", min(late[True]) / max(min(late[False]), 1e-6))
 
 
+parts = (costs, tips_to_journal, stop_by_tap, lists, killed, attacked)
+wanted = sys.argv[5:] or [part.__name__ for part in parts]
 try:
-    for part in (costs, tips_to_journal, stop_by_tap, killed, attacked):
-        part()
+    for part in parts:
+        if part.__name__ not in wanted:
+            continue
+        try:
+            part()
+        except Exception as error:  # the other parts are measured all the same
+            print("%s was not measured: %s" % (part.__name__, error), flush=True)
 finally:
+    for process in children:
+        if process.poll() is None:
+            process.kill()
+            process.wait()
     shutil.rmtree(folder, ignore_errors=True)

@@ -1,8 +1,8 @@
 // The register's speed and size: issuing one certificate and a thousand, with documents drawn as the program
 // draws them; and questions to a register of a million certificates over ten years (four benches, 250000
 // gauges of 2000 customers). The million is loaded by SQL past the guards, which are put back before anything
-// is asked; its rows are as long as real ones. "issue" or "ask" as an argument does one half. Set
-// REGISTER_FIGURES_CERTIFICATES for a smaller one.
+// is asked; its rows are as long as real ones. "issue" or "ask" as an argument does one half, "load FOLDER" makes the
+// million there and nothing else. Set REGISTER_FIGURES_CERTIFICATES for a smaller one.
 #include <unistd.h>
 
 #include <algorithm>
@@ -232,8 +232,7 @@ void load(report::Database& db, long certificates) {
         "FROM audit ORDER BY seq DESC LIMIT 1)");
 }
 
-void asking(const std::string& folder, long certificates) {
-    const std::string location = folder + "/million";
+void make_million(const std::string& location, long certificates) {
     {
         auto reg = need(report::Register::open(location, birth, true));
         need(reg.put_person({"A. Signatory", birth}, {0, "A. Signatory", true, true, true, true}));
@@ -255,6 +254,12 @@ void asking(const std::string& folder, long certificates) {
         std::fprintf(stderr, "register_figures: %s\n", stop.fault.line().c_str());
         std::exit(1);
     }
+}
+
+void asking(const std::string& folder, long certificates) {
+    const std::string location = folder + "/million";
+    make_million(location, certificates);
+    const std::string file = location + "/register.sqlite";
     figure("register_bytes_a_certificate",
            static_cast<double>(std::filesystem::file_size(file)) / static_cast<double>(certificates), 0, "B",
            2048);
@@ -331,8 +336,12 @@ void asking(const std::string& folder, long certificates) {
 int main(int argc, char** argv) {
     const char* wish = std::getenv("REGISTER_FIGURES_CERTIFICATES");
     const long certificates = wish != nullptr ? std::max(1000L, std::atol(wish)) : 1000000;
-    const test::ScratchFolder folder;
     const std::string part_of = argc > 1 ? argv[1] : "";
+    if (part_of == "load" && argc > 2) {
+        make_million(argv[2], certificates);
+        return 0;
+    }
+    const test::ScratchFolder folder;
     if (part_of != "ask") issuing(folder.path());
     if (part_of != "issue") asking(folder.path(), certificates);
     return 0;
