@@ -11,7 +11,7 @@ packages=(
   catch2 libgsl-dev libmpfr-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils
   postgresql sqlite3 zbar-tools clang-format clang-tidy
   lowdown dpkg-dev lintian mmdebstrap man-db
-  chromium chromium-driver python3-selenium
+  chromium chromium-driver python3-selenium curl
 )
 missing=()
 for package in "${packages[@]}"; do

@@ -127,6 +127,88 @@
     });
   }
 
+  // --- field check: tips counted by a thumb; what cannot be sent waits on this device ---
+  const sheet = document.querySelector("[data-field-check]");
+  const waiting = () => { try { return JSON.parse(localStorage.getItem("sheets") || "[]"); } catch { return []; } };
+  const keep = (list) => { try { localStorage.setItem("sheets", JSON.stringify(list)); return true; } catch { return false; } };
+  let sending = false;
+  function tellWaiting(refused) {
+    const place = document.querySelector("[data-waits]");
+    const count = waiting().length;
+    if (!place) return;
+    place.hidden = count === 0;
+    place.textContent = (refused ? place.dataset.refused : place.dataset.words).replace("{n}", count);
+  }
+  // The document that answers; null: the server does not.
+  async function ask(path, options) {
+    try {
+      const answer = await fetch(path, options);
+      const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      return { status: answer.status, elsewhere: answer.redirected, page };
+    } catch { return null; }
+  }
+  async function sendWaiting() {
+    if (sending || waiting().length === 0) return null;
+    sending = true;
+    let shown = null;
+    let refused = false;
+    while (waiting().length > 0 && !refused) {
+      // The word that goes into every form is another after each start of the server.
+      const fresh = await ask("/field-check");
+      const token = fresh && fresh.page.querySelector("[data-field-check] input[name=token]");
+      if (!token) break;
+      const next = waiting()[0];
+      const body = new URLSearchParams({ ...next, token: token.value });
+      const answer = await ask("/field-check", { method: "POST", body });
+      if (!answer || answer.status >= 500) break;
+      refused = answer.elsewhere || answer.status !== 200;
+      // One that is wrong stands in the form again, with the reason; for one that needs a log-in it waits.
+      if (refused && (answer.elsewhere || !answer.page.querySelector("[data-field-check]"))) break;
+      keep(waiting().filter((one) => one.sheet !== next.sheet));
+      shown = answer.page;
+    }
+    sending = false;
+    tellWaiting(refused);
+    return shown;
+  }
+  if (sheet) {
+    const tips = sheet.elements.tips;
+    const more = document.querySelector("[data-count]");
+    more.parentElement.hidden = false;
+    more.addEventListener("click", () => {
+      tips.value = String((Number(tips.value) || 0) + 1);
+      if (navigator.vibrate) navigator.vibrate(40);
+    });
+    sheet.addEventListener("submit", async (event) => {
+      const fields = Object.fromEntries(new FormData(sheet));
+      delete fields.token;
+      if (!fields.on) {
+        const day = new Date();
+        day.setMinutes(day.getMinutes() - day.getTimezoneOffset());
+        fields.on = day.toISOString().slice(0, 10);
+      }
+      if (!keep([...waiting(), fields])) return;  // no room: sent as without script
+      event.preventDefault();
+      const shown = await sendWaiting();
+      if (shown) {
+        // A form that comes back with what is wrong is sent as without script.
+        main.replaceChildren(...shown.querySelector("main").childNodes);
+        main.focus();
+      } else {
+        sheet.reset();
+        tips.value = "";
+        sheet.elements.sheet.value = `${Date.now()}-${Math.random()}`;
+        window.scrollTo(0, 0);
+      }
+    });
+  }
+  if (waiting().length > 0 || sheet) {
+    tellWaiting(false);
+    window.addEventListener("online", sendWaiting);
+    setInterval(sendWaiting, 10000);
+    sendWaiting();
+  }
+
   // --- the link ---
   if (document.querySelector("[data-k]") || document.body.dataset.screen === "going_on") {
     const events = new EventSource("/events");

@@ -127,6 +127,10 @@ class Workshop:
         with urllib.request.urlopen(self.url + "years/gauge?serial=INV-200-0003", timeout=10) as answer:
             return "dusty funnel" in answer.read().decode()
 
+    def journal_text(self, run):
+        """Of a run of the trial."""
+        return (self.trial_work() / run / "journal.twj").read_text(errors="replace")
+
     def journal_holds(self, name, text):
         journal = self.work / name / "journal.twj"
         return journal.exists() and text in journal.read_text(errors="replace")
@@ -185,6 +189,10 @@ class Browser:
 
     def text(self, selector):
         return self.one(selector).text
+
+    def ask_lang(self):
+        """Asked of the document itself, for a page without script."""
+        return self.one("html").get_attribute("lang")
 
     def ask(self, script):
         return self.driver.execute_script(script)

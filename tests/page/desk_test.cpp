@@ -2,6 +2,8 @@
 #include <sodium.h>
 
 #include <catch2/catch.hpp>
+#include <fstream>
+#include <nlohmann/json.hpp>
 
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/desk_routes.hpp"
@@ -53,6 +55,13 @@ class HostileDesk : public Desk {
 public:
     std::vector<std::string> commanded;
     std::string good_passphrase = "right";
+    std::vector<report::PageCommand> notes;
+    std::optional<Fault> log_lost;
+
+    Outcome note(const report::PageCommand& command) override {
+        notes.push_back(command);
+        return log_lost ? Outcome(*log_lost) : Outcome(Done{});
+    }
 
     Result<std::vector<PersonAtDoor>> persons() override {
         return std::vector<PersonAtDoor>{{"A. Signatory", true}, {hostile, false}};
@@ -93,7 +102,8 @@ public:
         return hostile_table({"draft", "state", "serial", "drafted_by"});
     }
     Result<report::Table> certificates(const CertificateWanted&) override {
-        return hostile_table({"certificate", "draft", "state", "serial"});
+        return hostile_table({"certificate", "draft", "state", "serial", "calibrated_on", "kind_of_document",
+                              "refers_to", "issued_by"});
     }
     Result<report::Certificate> certificate(report::Id id) override {
         report::Certificate out;
@@ -125,9 +135,22 @@ public:
     Outcome discard(const report::Actor&, report::Id, const std::string&) override {
         return outcome("discard");
     }
-    Result<std::string> issue(const report::Actor&, report::Id, const seal::Passphrase& passphrase,
-                              const std::string&) override {
-        return noted("issue " + std::string(passphrase.text()));
+    Result<IssuedHere> issue(const report::Actor&, report::Id, const seal::Passphrase& passphrase,
+                             const std::string&) override {
+        commanded.push_back("issue " + std::string(passphrase.text()));
+        return IssuedHere{"done", warnings};
+    }
+    Result<report::Id> replace(const report::Actor&, const std::string& number, const std::string&) override {
+        commanded.push_back("replace " + number);
+        return report::Id{8};
+    }
+    Result<FileGiven> pack(const std::string& number) override {
+        return FileGiven{number + ".zip", "application/zip", "PK"};
+    }
+    std::vector<std::string> warnings;
+    Result<report::Table> gauges(const CertificateWanted&) override {
+        return hostile_table(
+            {"serial", "model", "kind", "customer", "station", "last_calibrated_on", "due_on"});
     }
     Result<std::vector<std::string>> files(const std::string&) override {
         return std::vector<std::string>{hostile};
@@ -250,6 +273,67 @@ TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
     CHECK(room.ask("POST", "/certificates/draft/x/check", {}, signatory).status == 404);
     CHECK(room.desk.commanded ==
           std::vector<std::string>{"check A. Signatory", "issue secret", "start 4711"});
+}
+
+TEST_CASE("every command is logged with person, device and what was asked, before it is done", "[page]") {
+    Room room;
+    room.ask("POST", "/gauge-on/start",
+             {{"serial", "4711"}, {"bench", "b"}, {"plan", "p"}, {"token", "secret"}, {"seal", "secret"}}, signatory);
+    REQUIRE(room.desk.notes.size() == 1);
+    const report::PageCommand started = room.desk.notes.front();
+    CHECK(started.person == "A. Signatory");
+    CHECK(started.device == "127.0.0.1");
+    CHECK(started.command == "/gauge-on/start");
+    CHECK(started.details == std::vector<std::pair<std::string, std::string>>{
+                                 {"serial", "4711"}, {"bench", "b"}, {"plan", "p"}});
+    room.ask("POST", "/certificates/draft/7/check", {}, signatory);
+    room.ask("POST", "/log-in", {{"person", "C. Checker"}, {"passphrase", "wrong"}});
+    room.ask("POST", "/log-in", {{"person", "C. Checker"}, {"passphrase", "right"}});
+    room.ask("POST", "/log-out", {}, signatory);
+    room.ask("POST", "/certificates/issued/B1/replace", {{"reason", "why"}}, signatory);
+    REQUIRE(room.desk.notes.size() == 6);
+    CHECK(room.desk.notes[2].person.empty());
+    CHECK(room.desk.notes[3].person == "C. Checker");
+    CHECK(room.desk.notes[5].details.front().second == "why");
+    for (const report::PageCommand& one : room.desk.notes)
+        for (const auto& [name, value] : one.details) CHECK(value != "secret");
+    CHECK(room.desk.commanded.back() == "replace B1");
+    // What cannot be logged is not done.
+    room.desk.commanded.clear();
+    room.desk.log_lost = Fault{FaultCode::disk_full, "no room", "", ""};
+    CHECK(room.ask("POST", "/gauge-on/start", {{"serial", "4711"}}, signatory).status == 409);
+    CHECK(room.ask("POST", "/log-in", {{"person", "C. Checker"}, {"passphrase", "right"}}).status == 403);
+    CHECK(room.desk.commanded.empty());
+}
+
+TEST_CASE("what the numbers given before say is told when a certificate is issued", "[page]") {
+    Room room;
+    room.desk.warnings = {"an older backup came back"};
+    const Response told = room.ask("POST", "/certificates/draft/7/issue", {{"seal", "x"}}, signatory);
+    CHECK(told.status == 200);
+    CHECK(told.body.find("an older backup came back") != std::string::npos);
+    CHECK(room.ask("GET", "/certificates/issued/B1/pack.zip").type == "application/zip");
+}
+
+TEST_CASE("facts of the register are JSON as the OpenAPI file names them", "[page]") {
+    std::ifstream file(std::filesystem::path(test::source_dir()) / "templates/page/openapi.json");
+    const auto described = nlohmann::json::parse(file);
+    Room room;
+    for (const auto& [path, schema] :
+         {std::pair{"gauges", "Gauges"}, {"certificates", "Certificates"}, {"due", "Due"}}) {
+        INFO(path);
+        REQUIRE(described["paths"].contains("/api/1/" + std::string(path)));
+        const auto& properties = described["components"]["schemas"][schema]["properties"];
+        const auto answer =
+            nlohmann::json::parse(room.ask("GET", "/api/1/" + std::string(path) + "?serial=1").body);
+        for (const auto& [name, value] : answer.items()) CHECK(properties.contains(name));
+        for (const auto& [name, value] : properties.items()) CHECK(answer.contains(name));
+        const auto& columns = properties[path]["items"]["properties"];
+        REQUIRE(answer[path].size() == 1);
+        for (const auto& [name, value] : answer[path][0].items()) CHECK(columns.contains(name));
+        for (const auto& [name, value] : columns.items()) CHECK(answer[path][0].contains(name));
+    }
+    CHECK(room.ask("GET", "/api/1/gauges/x").status == 404);
 }
 
 TEST_CASE("a wrong passphrase opens nothing, and not often", "[page]") {

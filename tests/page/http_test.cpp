@@ -66,7 +66,7 @@ TEST_CASE("the language comes from cookie, then from the browser, else English",
 
 TEST_CASE("no answer lets script in from anywhere but this site", "[page]") {
     bool seen = false;
-    for (const auto& [name, value] : safety_headers(false)) {
+    for (const auto& [name, value] : safety_headers()) {
         if (name != "Content-Security-Policy") continue;
         seen = true;
         CHECK(value.find("default-src 'none'") != std::string::npos);

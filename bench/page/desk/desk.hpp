@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "calib/decision/adjustment.hpp"
+#include "report/register/command_log.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/error_curve.hpp"
 #include "report/register/table.hpp"
@@ -117,9 +118,17 @@ struct FileGiven {
     std::string bytes;
 };
 
+struct IssuedHere {
+    std::string number;
+    std::vector<std::string> warnings;  // what should be known of the numbers given before
+};
+
 class Desk {
 public:
     virtual ~Desk() = default;
+
+    // Every command goes into the audit log before it is done. Done: it stands there, or there is no register.
+    virtual Outcome note(const report::PageCommand& command) = 0;
 
     // --- persons --- (empty: there is no register, or nobody in it)
     virtual Result<std::vector<PersonAtDoor>> persons() = 0;
@@ -145,13 +154,19 @@ public:
     virtual Outcome check(const report::Actor& actor, report::Id id) = 0;
     virtual Outcome send_back(const report::Actor& actor, report::Id id, const std::string& why) = 0;
     virtual Outcome discard(const report::Actor& actor, report::Id id, const std::string& why) = 0;
-    virtual Result<std::string> issue(const report::Actor& actor, report::Id id,
-                                      const seal::Passphrase& seal_passphrase, const std::string& reason) = 0;
+    virtual Result<IssuedHere> issue(const report::Actor& actor, report::Id id,
+                                     const seal::Passphrase& seal_passphrase, const std::string& reason) = 0;
+    // Drafts one that replaces an issued one.
+    virtual Result<report::Id> replace(const report::Actor& actor, const std::string& number,
+                                       const std::string& reason) = 0;
     // Names of the files of an issued certificate, and one of them.
     virtual Result<std::vector<std::string>> files(const std::string& number) = 0;
     virtual Result<FileGiven> file(const std::string& number, const std::string& name) = 0;
+    // Everything the station needs, in a zip: of one certificate.
+    virtual Result<FileGiven> pack(const std::string& number) = 0;
 
     // --- years ---
+    virtual Result<report::Table> gauges(const CertificateWanted& wanted) = 0;
     virtual Result<LifeOfGauge> life(const std::string& serial) = 0;
     virtual Result<report::Table> due() = 0;
     virtual Result<report::Table> instruments() = 0;

@@ -7,6 +7,7 @@
 
 #include "bench/page/views/desk_charts.hpp"
 #include "bench/page/views/desk_screens.hpp"
+#include "bench/page/views/machine.hpp"
 
 namespace tipwright::page {
 
@@ -14,7 +15,11 @@ namespace {
 
 constexpr std::string_view draft_path = "/certificates/draft/";
 constexpr std::string_view issued_path = "/certificates/issued/";
+constexpr std::string_view pack_name = "pack.zip";
+constexpr std::size_t most_rows_for_machines = 1000;
 constexpr std::size_t most_passphrase = 1024;
+// Fields of a form that go into the audit log; none is a secret.
+constexpr const char* noted_fields[] = {"serial", "bench", "plan", "state", "reason"};
 
 std::string field_of(const Fields& fields, std::string_view name) {
     const auto found = fields.find(name);
@@ -114,13 +119,14 @@ struct DeskRoutes::Asked {
     }
     // After that back to the page the command stood on.
     Response log_in_first() const {
-        return redirect_to("/log-in?next=" + url_text(request.path.substr(0, request.path.rfind('/'))));
+        const std::string before = request.path.substr(0, request.path.rfind('/'));
+        return redirect_to("/log-in?next=" + url_text(before.empty() ? request.path : before));
     }
 };
 
 bool DeskRoutes::knows(const Request& request) {
-    for (const std::string_view begin :
-         {"/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates", "/years"})
+    for (const std::string_view begin : {"/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates", "/years",
+                                         "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
         if (request.path == begin || request.path.starts_with(std::string(begin) + "/")) return true;
     return false;
 }
@@ -137,6 +143,7 @@ Response DeskRoutes::look(Asked& asked) {
     if (path == "/log-in") return log_in_page(asked, "", 200);
     if (path == "/gauge-on") return gauge_on(asked);
     if (path == "/adjust") return adjust(asked);
+    if (path.starts_with("/api/1/")) return machine(asked);
     if (path == "/certificates") return certificates(asked);
     if (path.starts_with(draft_path)) {
         const auto [number, rest] = parts_after(path, draft_path);
@@ -150,6 +157,10 @@ Response DeskRoutes::look(Asked& asked) {
     if (path.starts_with(issued_path)) {
         const auto [number, rest] = parts_after(path, issued_path);
         if (rest.empty()) return certificate(asked, desk_.certificate(number));
+        if (rest == pack_name) {
+            auto pack = desk_.pack(number);
+            return pack ? given_file(std::move(*pack), true) : asked.unshown(pack.fault());
+        }
         auto file = desk_.file(number, rest);
         return file ? given_file(std::move(*file), rest != "certificate.pdf") : asked.not_found();
     }
@@ -158,16 +169,33 @@ Response DeskRoutes::look(Asked& asked) {
     return asked.not_found();
 }
 
+Outcome DeskRoutes::note(const Request& request, const std::optional<report::Actor>& actor,
+                         std::vector<std::pair<std::string, std::string>> more) {
+    report::PageCommand command;
+    command.person = actor ? actor->person : "";
+    command.device = device_of(request);
+    command.command = request.path;
+    command.details = std::move(more);
+    for (const char* name : noted_fields)
+        if (const std::string value = field_of(request.form, name); !value.empty())
+            command.details.emplace_back(name, value);
+    return desk_.note(command);
+}
+
 Response DeskRoutes::command(Asked& asked) {
     const std::string& path = asked.request.path;
     if (path == "/log-in") return log_in(asked);
     if (path == "/log-out") {
         sessions_.close(field_of(asked.request.cookies, "session"));
         Response out = redirect_to("/");
-        out.headers.emplace_back("Set-Cookie", "session=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict");
+        out.headers.emplace_back("Set-Cookie", "session=; Path=/; Max-Age=0; HttpOnly; SameSite=Strict" +
+                                                   std::string(encrypted_ ? "; Secure" : ""));
+        if (auto noted = note(asked.request, asked.actor); !noted) return asked.refused(noted.fault());
         return out;
     }
     if (!asked.actor) return asked.log_in_first();
+    // What cannot be logged is not done.
+    if (auto noted = note(asked.request, asked.actor); !noted) return asked.refused(noted.fault());
     if (path == "/gauge-on/start") return start(asked);
     if (path == "/certificates/draft") {
         const auto id = desk_.draft(*asked.actor, wish_of(asked.request.form).serial,
@@ -175,6 +203,12 @@ Response DeskRoutes::command(Asked& asked) {
         return id ? redirect_to(std::string(draft_path) + std::to_string(*id)) : asked.refused(id.fault());
     }
     if (path.starts_with(draft_path)) return draft_command(asked);
+    if (path.starts_with(issued_path) && path.ends_with("/replace")) {
+        const auto [number, what] = parts_after(path, issued_path);
+        if (what != "replace") return asked.not_found();
+        const auto id = desk_.replace(*asked.actor, number, field_of(asked.request.form, "reason"));
+        return id ? redirect_to(std::string(draft_path) + std::to_string(*id)) : asked.refused(id.fault());
+    }
     return asked.not_found();
 }
 
@@ -195,6 +229,10 @@ Response DeskRoutes::log_in(Asked& asked) {
     if (given.size() > most_passphrase) return log_in_page(asked, asked.words.text("log_in.wrong"), 403);
     const seal::Passphrase passphrase(std::move(given));
     const auto actor = desk_.log_in(field_of(asked.request.form, "person"), passphrase);
+    const std::string named = field_of(asked.request.form, "person");
+    if (auto noted = actor ? note(asked.request, *actor) : note(asked.request, {}, {{"not_logged_in_as", named}});
+        !noted)
+        return log_in_page(asked, noted.fault().line(), 403);
     if (!actor) {
         sessions_.tried_wrong(asked.request.device, now);
         const bool wrong = actor.fault().code == FaultCode::wrong_passphrase;
@@ -286,7 +324,14 @@ Response DeskRoutes::draft_command(Asked& asked) {
         if (given.size() > most_passphrase) return asked.not_found();
         const seal::Passphrase passphrase(std::move(given));
         const auto issued = desk_.issue(*asked.actor, *id, passphrase, reason);
-        if (issued) return redirect_to(std::string(issued_path) + url_text(*issued));
+        if (issued && issued->warnings.empty())
+            return redirect_to(std::string(issued_path) + url_text(issued->number));
+        if (issued) {
+            std::string told;
+            for (const std::string& warning : issued->warnings) told += (told.empty() ? "" : "; ") + warning;
+            return asked.told(200, asked.words.text("certificate.issued_but", {{"number", issued->number}}),
+                              told);
+        }
         done = issued.fault();
     } else {
         return asked.not_found();
@@ -319,6 +364,27 @@ Response DeskRoutes::years(Asked& asked) {
     }
     return asked.framed("years", asked.words.text("years.title"),
                         years_screen(asked.visitor, asked.words, shown), 200);
+}
+
+Response DeskRoutes::machine(Asked& asked) {
+    const std::string what = asked.request.path.substr(std::string_view("/api/1/").size());
+    CertificateWanted wanted;
+    wanted.serial = field_of(asked.request.query, "serial");
+    wanted.customer = field_of(asked.request.query, "customer");
+    wanted.most = most_rows_for_machines;
+    Result<report::Table> found = Fault{FaultCode::unknown_field, "there is no such thing", what, ""};
+    if (what == "gauges") found = desk_.gauges(wanted);
+    if (what == "certificates") found = desk_.certificates(wanted);
+    if (what == "due") found = desk_.due();
+    Response out;
+    out.type = "application/json";
+    if (found) {
+        out.body = register_json(what, *found);
+        return out;
+    }
+    out.status = found.fault().code == FaultCode::unknown_field ? 404 : 409;
+    out.body = fault_json(found.fault());
+    return out;
 }
 
 Response DeskRoutes::life(Asked& asked) {

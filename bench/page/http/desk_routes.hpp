@@ -27,6 +27,9 @@ public:
 
     // Whether answer() is to be asked.
     static bool knows(const Request& request);
+    // Into the audit log. `actor`: who was logged in.
+    Outcome note(const Request& request, const std::optional<report::Actor>& actor,
+                 std::vector<std::pair<std::string, std::string>> more = {});
     // Of a GET, or of a POST whose origin and token are good already.
     Response answer(Request request, const Visitor& visitor, const std::optional<report::Actor>& actor,
                     const PageWords& words, const Framed& framed);
@@ -45,6 +48,7 @@ private:
     Response draft_command(Asked& asked);
     Response years(Asked& asked);
     Response life(Asked& asked);
+    Response machine(Asked& asked);
 
     Desk& desk_;
     Sessions& sessions_;

@@ -35,6 +35,10 @@ std::string_view trimmed(std::string_view text) {
 
 }  // namespace
 
+std::string device_of(const Request& request) {
+    return request.device_name.empty() ? request.device : request.device_name + " at " + request.device;
+}
+
 std::optional<std::string> decoded(std::string_view text, bool plus) {
     std::string out;
     for (std::size_t at = 0; at < text.size(); ++at) {
@@ -128,8 +132,9 @@ std::string language_of(const Request& request) {
     return "en";
 }
 
-std::vector<std::pair<std::string, std::string>> safety_headers(bool encrypted) {
-    std::vector<std::pair<std::string, std::string>> out = {
+std::vector<std::pair<std::string, std::string>> safety_headers() {
+    // No Strict-Transport-Security: it would speak for whatever else the machine serves under the same name.
+    return {
         {"Content-Security-Policy",
          "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
          "form-action 'self'; manifest-src 'self'; worker-src 'self'; frame-src 'self'; object-src 'none'; "
@@ -140,8 +145,6 @@ std::vector<std::pair<std::string, std::string>> safety_headers(bool encrypted) 
         {"Cross-Origin-Resource-Policy", "same-origin"},
         {"Permissions-Policy", "camera=(self), microphone=(), geolocation=(), payment=(), usb=()"},
     };
-    if (encrypted) out.emplace_back("Strict-Transport-Security", "max-age=31536000");
-    return out;
 }
 
 }  // namespace tipwright::page

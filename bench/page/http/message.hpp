@@ -29,7 +29,8 @@ struct Request {
     bool has_host = false;
     bool part = false;  // the script asks for a part of the page
     bool encrypted = false;
-    std::string device;  // where it comes from, for the audit
+    std::string device;       // the address it comes from
+    std::string device_name;  // what a paired device is called; empty: it is this machine's
 };
 
 struct Response {
@@ -41,7 +42,12 @@ struct Response {
     std::optional<std::string> events;
     // The answer is made elsewhere, by this, and may take a second: nothing else waits for it.
     std::function<Response()> later;
+    // Done elsewhere once the answer is on its way: not even the answer waits for it.
+    std::function<void()> after;
 };
+
+// For the audit log: "tablet at 192.0.2.7".
+std::string device_of(const Request& request);
 
 // "%41+b" to "A b" (`plus`: a plus is a blank); nothing when it is no such text, holds a NUL or is no UTF-8.
 std::optional<std::string> decoded(std::string_view text, bool plus);
@@ -64,6 +70,6 @@ bool origin_known(const Names& names, const Request& request);
 std::string language_of(const Request& request);
 
 // What every answer carries.
-std::vector<std::pair<std::string, std::string>> safety_headers(bool encrypted);
+std::vector<std::pair<std::string, std::string>> safety_headers();
 
 }  // namespace tipwright::page

@@ -12,8 +12,11 @@
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/core/tcp_stream.hpp>
 #include <boost/beast/http.hpp>
+#include <boost/beast/ssl/ssl_stream.hpp>
 #include <chrono>
 #include <list>
+
+#include "bench/page/http/tls.hpp"
 
 namespace tipwright::page {
 
@@ -24,6 +27,7 @@ namespace beast = boost::beast;
 namespace http = beast::http;
 using boost::system::error_code;
 using tcp = asio::ip::tcp;
+using Tls = asio::ssl::context;
 
 std::chrono::steady_clock::duration seconds(double value) {
     return std::chrono::duration_cast<std::chrono::steady_clock::duration>(
@@ -66,10 +70,9 @@ std::optional<Request> request_of(http::request<http::string_body>& message) {
     return out;
 }
 
-http::response<http::string_body> message_of(Response&& answer, unsigned version, bool keep_alive, bool head,
-                                             bool encrypted) {
+http::response<http::string_body> message_of(Response&& answer, unsigned version, bool keep_alive, bool head) {
     http::response<http::string_body> out{static_cast<http::status>(answer.status), version};
-    for (const auto& [name, value] : safety_headers(encrypted)) out.set(name, value);
+    for (const auto& [name, value] : safety_headers()) out.set(name, value);
     out.set(http::field::content_type, answer.type);
     bool cached = false;
     for (const auto& [name, value] : answer.headers) {
@@ -97,6 +100,7 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
     asio::io_context& context;
     tcp::acceptor acceptor;
     ServerLimits limits;
+    std::unique_ptr<Tls> tls;  // null: none
     Answer answer;
     Begin begin;
     Hub* hub = nullptr;
@@ -131,8 +135,12 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             }
             make_room();
             if (connections.size() >= 2 * limits.connections) continue;
-            asio::co_spawn(context, converse(shared_from_this(), beast::tcp_stream(std::move(socket))),
-                           asio::detached);
+            if (tls)
+                asio::co_spawn(context, converse_hidden(shared_from_this(), beast::tcp_stream(std::move(socket))),
+                               asio::detached);
+            else
+                asio::co_spawn(context, converse(shared_from_this(), beast::tcp_stream(std::move(socket))),
+                               asio::detached);
         }
     }
 
@@ -145,6 +153,28 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
         }
         error_code ignored;
         stream.socket().shutdown(tcp::socket::shutdown_both, ignored);
+        self->connections.erase(place);
+    }
+
+    // Over TLS. Whoever speaks anything else, or is slow at it, is let go without a word.
+    static asio::awaitable<void> converse_hidden(std::shared_ptr<State> self, beast::tcp_stream lower) {
+        beast::ssl_stream<beast::tcp_stream> stream(std::move(lower), *self->tls);
+        beast::tcp_stream& below = beast::get_lowest_layer(stream);
+        const auto place = self->connections.insert(self->connections.end(), {&below, false});
+        error_code error;
+        try {
+            below.expires_after(seconds(self->limits.handshake_s));
+            co_await stream.async_handshake(asio::ssl::stream_base::server,
+                                            asio::redirect_error(asio::use_awaitable, error));
+            if (!error) {
+                co_await self->answers(stream, *place);
+                below.expires_after(seconds(self->limits.handshake_s));
+                co_await stream.async_shutdown(asio::redirect_error(asio::use_awaitable, error));
+            }
+        } catch (const boost::system::system_error&) {
+            // The browser went away, or was let go.
+        }
+        below.socket().shutdown(tcp::socket::shutdown_both, error);
         self->connections.erase(place);
     }
 
@@ -177,7 +207,15 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             error_code gone;
             const auto peer = beast::get_lowest_layer(stream).socket().remote_endpoint(gone);
             if (!gone) request->device = peer.address().to_string();
+            request->encrypted = tls != nullptr;
             Response given = made_here([&] { return answer(std::move(*request)); });
+            if (given.after)
+                asio::post(elsewhere, [after = std::move(given.after)] {
+                    made_here([&] {
+                        after();
+                        return Response{};
+                    });
+                });
             if (given.later) {
                 const auto work = std::make_shared<Elsewhere>(context);
                 work->make = std::move(given.later);
@@ -188,7 +226,7 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
                 co_await stream_events(stream, *given.events);
                 co_return;
             }
-            auto out = message_of(std::move(given), version, keep_alive, head, false);
+            auto out = message_of(std::move(given), version, keep_alive, head);
             beast::get_lowest_layer(stream).expires_after(seconds(limits.answer_s));
             co_await http::async_write(stream, out, asio::use_awaitable);
             if (!keep_alive) co_return;
@@ -241,7 +279,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
     template <class Stream>
     asio::awaitable<void> refuse(Stream& stream, error_code error) {
         if (error == http::error::end_of_stream || error == asio::error::operation_aborted ||
-            error == beast::error::timeout || error.category() == asio::error::get_system_category())
+            error == beast::error::timeout || error.category() == asio::error::get_system_category() ||
+            error.category() == asio::error::get_ssl_category() || error == asio::ssl::error::stream_truncated)
             co_return;
         Response given;
         given.status = error == http::error::header_limit ? 431
@@ -249,7 +288,7 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
                                                           : 400;
         given.type = "text/plain; charset=utf-8";
         given.body = "This request cannot be understood.\n";
-        auto out = message_of(std::move(given), 11, false, false, false);
+        auto out = message_of(std::move(given), 11, false, false);
         beast::get_lowest_layer(stream).expires_after(seconds(limits.answer_s));
         co_await http::async_write(stream, out, asio::use_awaitable);
     }
@@ -262,7 +301,7 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             Response full;
             full.status = 503;
             full.headers = {{"Retry-After", "10"}};
-            auto out = message_of(std::move(full), 11, false, false, false);
+            auto out = message_of(std::move(full), 11, false, false);
             socket.expires_after(seconds(limits.answer_s));
             co_await http::async_write(stream, out, asio::use_awaitable);
             co_return;
@@ -276,7 +315,7 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
         std::string head =
             "HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n"
             "Connection: close\r\n";
-        for (const auto& [name, value] : safety_headers(false)) head += name + ": " + value + "\r\n";
+        for (const auto& [name, value] : safety_headers()) head += name + ": " + value + "\r\n";
         head += "\r\nretry: 2000\n\n" + begin(language);
         socket.expires_after(seconds(limits.answer_s));
         co_await asio::async_write(stream, asio::buffer(head), asio::use_awaitable);
@@ -307,7 +346,8 @@ Server::~Server() {
 }
 
 Result<std::unique_ptr<Server>> Server::open(asio::io_context& context, const std::string& address,
-                                             std::uint16_t port, ServerLimits limits) {
+                                             std::uint16_t port, ServerLimits limits,
+                                             const std::optional<Identity>& identity) {
     error_code error;
     const auto parsed = asio::ip::make_address(address, error);
     const std::string where = address + ":" + std::to_string(port);
@@ -315,6 +355,11 @@ Result<std::unique_ptr<Server>> Server::open(asio::io_context& context, const st
         return Fault{FaultCode::bad_value, in_quotes(address) + " is not an address", "--address",
                      "give an IP address of this machine, as 127.0.0.1"};
     auto state = std::make_shared<State>(context, limits);
+    if (identity) {
+        auto tls = tls_of(*identity);
+        if (!tls) return tls.fault();
+        state->tls = std::move(*tls);
+    }
     const tcp::endpoint endpoint(parsed, port);
     state->acceptor.open(endpoint.protocol(), error);
     if (!error) state->acceptor.set_option(tcp::acceptor::reuse_address(true), error);

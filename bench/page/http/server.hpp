@@ -1,6 +1,6 @@
-// Server: HTTP/1.1 on one thread, over Boost.Beast. Every size, count and time is capped: a sender that is
-// slow, too large, or one of too many costs its own connection and nothing else. It asks the site for each
-// answer and knows nothing of what is in it.
+// Server: HTTP/1.1 on one thread, over Boost.Beast; with an identity over TLS 1.2 or newer (OpenSSL) and never
+// without. Every size, count and time is capped: a sender that is slow, too large, or one of too many costs its
+// own connection and nothing else. It asks the site for each answer and knows nothing of what is in it.
 #pragma once
 
 #include <boost/asio/io_context.hpp>
@@ -8,9 +8,11 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include "bench/page/http/hub.hpp"
+#include "bench/page/http/identity.hpp"
 #include "bench/page/http/message.hpp"
 #include "calib/base/fault.hpp"
 
@@ -21,6 +23,7 @@ struct ServerLimits {
     std::size_t header_bytes = 8192;    // of a request
     std::size_t body_bytes = 64 << 10;  // of a form
     std::size_t later = 32;             // answers that wait for the desk
+    double handshake_s = 5;             // of TLS
     double request_s = 15;              // from one answer to the end of the next request
     double answer_s = 20;               // for a browser to take an answer
     double silence_s = 15;              // of an event stream, before a sign of life is sent
@@ -32,9 +35,11 @@ public:
     // First event of a stream: everything as it stands.
     using Begin = std::function<std::string(const std::string& language)>;
 
-    // Port 0: any. Faults: bad_value (an address that is none), not_permitted, inconsistent (in use).
+    // Port 0: any. `identity`: none, no TLS. Faults: bad_value (an address that is none), not_permitted, inconsistent
+    // (in use), damaged (no certificate and key of one another).
     static Result<std::unique_ptr<Server>> open(boost::asio::io_context& context, const std::string& address,
-                                                std::uint16_t port, ServerLimits limits);
+                                                std::uint16_t port, ServerLimits limits,
+                                                const std::optional<Identity>& identity = std::nullopt);
     ~Server();
 
     std::uint16_t port() const;

@@ -3,12 +3,14 @@
 #include <sodium.h>
 
 #include <chrono>
+#include <mutex>
 #include <nlohmann/json.hpp>
 
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/desk_routes.hpp"
 #include "bench/page/live/run_holder.hpp"
 #include "bench/page/views/machine.hpp"
+#include "bench/page/views/pair_screen.hpp"
 #include "bench/page/views/run_charts.hpp"
 #include "bench/page/views/screens.hpp"
 #include "report/certificate/canvas.hpp"
@@ -24,6 +26,8 @@ using SteadyClock = std::chrono::steady_clock;
 // it.
 constexpr std::chrono::seconds second_stop_after{8};
 constexpr std::size_t kept_pictures = 64;
+// The prefix: a browser takes it over TLS alone, from this very host and for all of it.
+constexpr std::string_view device_cookie = "__Host-device";
 constexpr std::size_t most_static_bytes = 128u << 10;
 
 struct StaticFile {
@@ -63,6 +67,8 @@ struct Site::State {
     std::unique_ptr<DeskRoutes> desk;                                // null: none
     std::map<std::string, std::map<std::string, std::string>> told;  // language, place, text
     std::map<pid_t, SteadyClock::time_point> stopped;
+    std::mutex unlogged_mutex;
+    std::string unlogged;  // why the last stop is not in the audit log; empty: it is
     struct Pictures {
         int number = 0;
         int changes = 0;
@@ -86,6 +92,10 @@ struct Site::State {
         out.token = token;
         out.trial_passphrase = options.trial_passphrase;
         out.desk = desk != nullptr;
+        {
+            const std::lock_guard lock(unlogged_mutex);
+            out.unlogged = unlogged;
+        }
         if (const auto actor = actor_of(request)) out.person = actor->person;
         return out;
     }
@@ -152,6 +162,22 @@ struct Site::State {
                 facts.stand == Stand::running ? minutes_chart(run, own, *measure, prefix) : ""};
     }
 
+    // The pump stops first; then it is noted who stopped it, and nothing waits for that.
+    void note_stop(Response& out, const Request& request, const std::vector<std::string>& ids) {
+        if (!desk) return;
+        std::string runs;
+        for (const std::string& id : ids) runs += (runs.empty() ? "" : ", ") + id;
+        Request asked;
+        asked.path = request.path;
+        asked.device = request.device;
+        asked.device_name = request.device_name;
+        out.after = [this, asked = std::move(asked), runs = std::move(runs), actor = actor_of(request)] {
+            const auto noted = desk->note(asked, actor, {{"runs", runs}});
+            const std::lock_guard lock(unlogged_mutex);
+            unlogged = noted ? "" : noted.fault().line();
+        };
+    }
+
     // One signal to each program, however many of these runs it carries.
     Outcome stop(const std::vector<std::string>& ids) {
         const auto now = SteadyClock::now();
@@ -179,18 +205,22 @@ struct Site::State {
             std::vector<std::string> ids;
             for (const RunFacts& run : work.runs())
                 if (work.held(run.id)) ids.push_back(run.id);
-            if (auto done = stop(ids); !done)
-                return told_notice(request, 409, "refused", done.fault().line());
-            return redirect_to("/");
+            return stopped_answer(request, ids);
         }
         if (request.path.starts_with("/run/") && request.path.ends_with("/stop")) {
             const std::string id = request.path.substr(5, request.path.size() - 10);
             if (!work.find(id)) return not_found(request);
-            if (auto done = stop({id}); !done)
-                return told_notice(request, 409, "refused", done.fault().line());
-            return redirect_to("/");
+            return stopped_answer(request, {id});
         }
         return not_found(request);
+    }
+
+    Response stopped_answer(const Request& request, const std::vector<std::string>& ids) {
+        const Outcome done = stop(ids);
+        Response out =
+            done ? redirect_to("/") : told_notice(request, 409, "refused", done.fault().line());
+        note_stop(out, request, ids);
+        return out;
     }
 
     Response run_screen(const Request& request, std::string id) {
@@ -259,6 +289,36 @@ struct Site::State {
         return not_found(request);
     }
 
+    // What a device gets that is not paired: the form, its looks, and nothing else.
+    Response unpaired(Request request) {
+        const bool looks = request.path == "/static/page.css" || request.path == "/static/icon.svg" ||
+                           request.path == "/favicon.ico";
+        if (request.method != "POST" && looks) return look(std::move(request));
+        const PageWords& own = words_of(language_of(request));
+        const auto form = [&](int status, const std::string& code, const std::string& wrong) {
+            Response out;
+            out.status = status;
+            out.body = pair_screen(own, code, wrong).str();
+            return out;
+        };
+        const Fields& fields = request.method == "POST" ? request.form : request.query;
+        const auto given = [&](std::string_view name) {
+            const auto found = fields.find(name);
+            return found == fields.end() ? std::string() : found->second;
+        };
+        if (request.method != "POST" || request.path != "/pair" || !origin_known(options.names, request))
+            return form(request.path == "/pair" && request.method != "POST" ? 200 : 403, given("code"), "");
+        const auto tried = options.pairing->pair(given("code"), given("name"), request.device, options.utc_now(),
+                                                 SteadyClock::now());
+        if (!tried) return form(409, "", tried.fault().line());
+        if (tried->answer == Pairing::Answer::wait) return form(429, "", own.text("pair.too_many"));
+        if (tried->answer == Pairing::Answer::wrong) return form(403, "", own.text("pair.wrong"));
+        Response out = redirect_to("/");
+        out.headers.emplace_back("Set-Cookie", std::string(device_cookie) + "=" + tried->word +
+                                                   "; Path=/; Max-Age=31536000; HttpOnly; Secure; SameSite=Strict");
+        return out;
+    }
+
     Response machine(const Request& request) {
         Response out;
         out.type = "application/json";
@@ -323,6 +383,13 @@ Response Site::answer(Request request) {
         out.type = "text/plain; charset=utf-8";
         out.body = "This page is not served under that name.\n";
         return out;
+    }
+    if (const auto& pairing = state_->options.pairing) {
+        const auto word = request.cookies.find(device_cookie);
+        const auto name = word == request.cookies.end() ? std::nullopt : pairing->device_of(word->second);
+        if (!name) return state_->unpaired(std::move(request));
+        request.device_name = *name;
+        if (request.path == "/pair") return redirect_to("/");
     }
     if (request.method == "GET" || request.method == "HEAD") return state_->look(std::move(request));
     if (request.method == "POST") return state_->command(std::move(request));

@@ -7,6 +7,7 @@
 #include <string>
 
 #include "bench/page/desk/desk.hpp"
+#include "bench/page/desk/pairing.hpp"
 #include "bench/page/http/hub.hpp"
 #include "bench/page/http/message.hpp"
 #include "bench/page/live/work_folder.hpp"
@@ -18,6 +19,8 @@ struct SiteOptions {
     std::filesystem::path templates;
     Names names;
     std::string trial_passphrase;  // everybody's, and the seal's; empty: no trial
+    std::shared_ptr<Pairing> pairing;  // over a network; null: every device sees the page
+    std::function<std::string()> utc_now;  // for the list of paired devices
 };
 
 class Site {

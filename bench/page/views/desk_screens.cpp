@@ -8,40 +8,6 @@ namespace tipwright::page {
 
 namespace {
 
-using Facts = std::vector<std::pair<std::string, std::string>>;
-
-Html facts_list(const PageWords& words, const Facts& facts) {
-    Html out;
-    out.raw("<dl class=\"facts\">\n");
-    for (const auto& [key, value] : facts) {
-        if (value.empty()) continue;
-        out.raw("<div><dt>").text(words.text(key)).raw("</dt><dd>").text(value).raw("</dd></div>\n");
-    }
-    return out.raw("</dl>\n");
-}
-
-Html card(const std::string& title, const Html& body) {
-    Html out;
-    return out.raw("<section class=\"card\"><h2>").text(title).raw("</h2>\n").add(body).raw("</section>\n");
-}
-
-Html heading(const PageWords& words, std::string_view key) {
-    Html out;
-    return out.raw("<h1>").text(words.text(key)).raw("</h1>\n");
-}
-
-Html alert(const std::string& text) {
-    Html out;
-    return out.raw("<p class=\"fault\" role=\"alert\">").text(text).raw("</p>\n");
-}
-
-Html log_in_first(const Visitor& visitor, const PageWords& words) {
-    Html out;
-    return out.raw("<p>")
-        .add(link("/log-in?next=" + url_text(visitor.path), words.text("desk.log_in_first")))
-        .raw("</p>\n");
-}
-
 Html state_choice(const PageWords& words, bool as_left) {
     return choice(words.text("gauge_on.state"), "state", as_left ? "left" : "found",
                   {{"found", words.text("gauge_on.as_found")}, {"left", words.text("gauge_on.as_left")}});
@@ -109,48 +75,6 @@ Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& 
         body.add(field(words.text("gauge_on.reason"), "reason", ahead.wish.reason, "text", true));
     body.add(button(words.text("gauge_on.start"))).raw("</form>\n");
     return card(words.text("gauge_on.start"), body);
-}
-
-std::string state_key(report::CertificateState state) {
-    switch (state) {
-        case report::CertificateState::draft:
-            return "draft";
-        case report::CertificateState::checked:
-            return "checked";
-        case report::CertificateState::issued:
-            return "issued";
-        case report::CertificateState::discarded:
-            break;
-    }
-    return "discarded";
-}
-
-Html draft_commands(const Visitor& visitor, const PageWords& words, const report::Certificate& draft) {
-    if (visitor.person.empty()) return log_in_first(visitor, words);
-    const std::string path = "/certificates/draft/" + std::to_string(draft.id);
-    Html out;
-    if (draft.state == report::CertificateState::draft)
-        out.add(command_form(visitor, path + "/check"))
-            .raw("<p>")
-            .text(words.text("certificate.check_words", {{"person", visitor.person}}))
-            .raw("</p>\n")
-            .add(button(words.text("certificate.check")))
-            .raw("</form>\n");
-    if (draft.state == report::CertificateState::checked)
-        out.add(command_form(visitor, path + "/issue"))
-            .add(field(words.text("certificate.seal_passphrase"), "seal", "", "password", true))
-            .add(trial_hint(visitor, words))
-            .add(field(words.text("certificate.accept"), "reason", "", "text"))
-            .add(button(words.text("certificate.issue")))
-            .raw("</form>\n")
-            .add(command_form(visitor, path + "/send-back"))
-            .add(field(words.text("certificate.why"), "reason", "", "text", true))
-            .add(button(words.text("certificate.send_back")))
-            .raw("</form>\n");
-    return out.add(command_form(visitor, path + "/discard"))
-        .add(field(words.text("certificate.why"), "reason", "", "text", true))
-        .add(button(words.text("certificate.discard")))
-        .raw("</form>\n");
 }
 
 // Lines of a calendar are folded at 75 bytes, never within a character (RFC 5545 3.1).
@@ -234,80 +158,6 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
     // A bench that needs a reason can be begun with one; any other fault not at all.
     if (!ahead.fault || !ahead.against.empty()) out.add(start_card(visitor, words, ahead));
     return out.raw("</div>\n");
-}
-
-Html certificates_screen(const Visitor& visitor, const PageWords& words, const CertificatesShown& shown) {
-    Html out = heading(words, "certificates.title");
-    out.raw("<div class=\"cards\">\n");
-    out.add(card(words.text("certificates.open"),
-                 table_of_rows(words, shown.open_work, {{"draft", "/certificates/draft/"}},
-                               {"model", "kind_of_document", "drafted_at"})));
-    Html fresh;
-    if (visitor.person.empty())
-        fresh.add(log_in_first(visitor, words));
-    else
-        fresh.add(command_form(visitor, "/certificates/draft"))
-            .add(field(words.text("gauge_on.serial"), "serial", "", "text", true))
-            .add(field(words.text("certificate.accept"), "reason", "", "text"))
-            .add(button(words.text("certificates.draft")))
-            .raw("</form>\n");
-    out.add(card(words.text("certificates.draft_title"), fresh)).raw("</div>\n");
-    Html search;
-    search.raw("<form class=\"fields\" method=\"get\" action=\"/certificates\">\n")
-        .add(field(words.text("gauge_on.serial"), "serial", shown.wanted.serial, "search"))
-        .add(field(words.text("gauge_on.customer"), "customer", shown.wanted.customer, "search"))
-        .add(button(words.text("certificates.search")))
-        .raw("</form>\n")
-        .add(table_of_rows(words, shown.found,
-                           {{"certificate", "/certificates/issued/"},
-                            {"draft", "/certificates/draft/"},
-                            {"serial", "/years/gauge?serial="}},
-                           {"kind_of_document"}));
-    return out.add(card(words.text("certificates.all"), search));
-}
-
-Html certificate_screen(const Visitor& visitor, const PageWords& words,
-                        const report::Certificate& certificate, const std::vector<std::string>& files) {
-    Html out;
-    const bool issued = certificate.state == report::CertificateState::issued;
-    const std::string name = issued
-                                 ? certificate.number
-                                 : words.text("certificate.draft", {{"n", std::to_string(certificate.id)}});
-    out.raw("<h1>").text(name).raw("</h1>\n<div class=\"cards\">\n");
-    Facts facts{{"gauge_on.serial", certificate.serial},
-                {"certificate.state",
-                 word_of_register(
-                     words, certificate.superseded_by.empty() ? state_key(certificate.state) : "replaced")},
-                {"certificate.calibrated", certificate.calibrated_on},
-                {"certificate.drafted", certificate.drafted_by},
-                {"certificate.checked", certificate.checked_by},
-                {"certificate.issued_by", certificate.issued_by},
-                {"certificate.replaced_by", certificate.superseded_by},
-                {"certificate.refers_to", certificate.refers_to},
-                {"certificate.why", certificate.reason}};
-    if (certificate.drift)
-        facts.emplace_back("certificate.drift", words.number(certificate.drift->percent, 2) + " % (" +
-                                                    words.number(certificate.drift->at_mm_h, 1) +
-                                                    " mm/h, E_n " + words.number(certificate.drift->En, 2) +
-                                                    ", " + certificate.drift->since + ")");
-    out.add(card(words.text("certificate.about"), facts_list(words, facts)));
-    std::string look = "/certificates/draft/" + std::to_string(certificate.id) + "/draft.pdf";
-    if (issued) {
-        const std::string base = "/certificates/issued/" + url_text(certificate.number) + "/";
-        look = base + "certificate.pdf";
-        Html list;
-        list.raw("<ul class=\"ways\">\n");
-        for (const std::string& file : files)
-            list.raw("<li>").add(link(base + url_text(file), file)).raw("</li>\n");
-        out.add(card(words.text("certificate.files"), list.raw("</ul>\n")));
-    } else if (certificate.state != report::CertificateState::discarded) {
-        out.add(card(words.text("certificate.next"), draft_commands(visitor, words, certificate)));
-    }
-    out.raw("</div>\n");
-    if (certificate.state == report::CertificateState::discarded) return out;
-    out.raw("<section class=\"card\"><h2>").text(words.text("certificate.look")).raw("</h2>\n<p>");
-    out.add(link(look, words.text("certificate.open"))).raw("</p>\n<iframe class=\"paper\"");
-    return out.attribute("src", look).attribute("title", name).raw("></iframe></section>\n");
 }
 
 Html years_screen(const Visitor&, const PageWords& words, const YearsShown& shown) {

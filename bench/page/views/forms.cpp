@@ -127,4 +127,36 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
     return out;
 }
 
+Html facts_list(const PageWords& words, const Facts& facts) {
+    Html out;
+    out.raw("<dl class=\"facts\">\n");
+    for (const auto& [key, value] : facts) {
+        if (value.empty()) continue;
+        out.raw("<div><dt>").text(words.text(key)).raw("</dt><dd>").text(value).raw("</dd></div>\n");
+    }
+    return out.raw("</dl>\n");
+}
+
+Html card(const std::string& title, const Html& body) {
+    Html out;
+    return out.raw("<section class=\"card\"><h2>").text(title).raw("</h2>\n").add(body).raw("</section>\n");
+}
+
+Html heading(const PageWords& words, std::string_view key) {
+    Html out;
+    return out.raw("<h1>").text(words.text(key)).raw("</h1>\n");
+}
+
+Html alert(const std::string& text) {
+    Html out;
+    return out.raw("<p class=\"fault\" role=\"alert\">").text(text).raw("</p>\n");
+}
+
+Html log_in_first(const Visitor& visitor, const PageWords& words) {
+    Html out;
+    return out.raw("<p>")
+        .add(link("/log-in?next=" + url_text(visitor.path), words.text("desk.log_in_first")))
+        .raw("</p>\n");
+}
+
 }  // namespace tipwright::page

@@ -23,6 +23,14 @@ Html command_form(const Visitor& visitor, const std::string& path);
 std::string word_of_register(const PageWords& words, const std::string& text);
 std::string cell_text(const PageWords& words, const report::Table::Value& value);
 
+// Key of a word and what stands beside it; what is empty is left out.
+using Facts = std::vector<std::pair<std::string, std::string>>;
+Html facts_list(const PageWords& words, const Facts& facts);
+Html card(const std::string& title, const Html& body);
+Html heading(const PageWords& words, std::string_view key);
+Html alert(const std::string& text);
+Html log_in_first(const Visitor& visitor, const PageWords& words);
+
 // Of which column the cells lead somewhere: path + what stands there.
 struct ColumnLink {
     std::string_view column;

@@ -109,6 +109,10 @@ std::string label(const std::string& text) {
     return out;
 }
 
+Json table_json(const report::Table& table) {
+    return Json::parse(report::as_json(table));
+}
+
 struct Metric {
     const char* name;
     const char* type;
@@ -129,6 +133,14 @@ std::string runs_json(const std::vector<RunFacts>& runs, const std::vector<Earli
 
 std::string run_json(const RunFacts& run) {
     return text_of(json_of(run));
+}
+
+std::string register_json(const std::string& name, const report::Table& table) {
+    return text_of(Json{{"version", 1}, {name, table_json(table)}, {"cut", table.cut}});
+}
+
+std::string fault_json(const Fault& fault) {
+    return text_of(Json{{"fault", fault.line()}});
 }
 
 std::string metrics_text(const std::vector<RunFacts>& runs) {

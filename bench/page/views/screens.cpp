@@ -75,8 +75,7 @@ std::string run_path(const std::string& id) {
     return "/run/" + url_text(id, true);
 }
 
-Html frame(const Visitor& visitor, const PageWords& words, std::string_view screen, const std::string& title,
-           const Html& main) {
+Html document_head(const PageWords& words, const std::string& title) {
     Html out;
     out.raw("<!DOCTYPE html>\n<html").attribute("lang", words.language());
     out.raw(
@@ -84,8 +83,14 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
         "initial-scale=1\">\n<meta name=\"color-scheme\" content=\"light dark\">\n<title>");
     out.text(title).raw(
         " · tipwright</title>\n<link rel=\"stylesheet\" href=\"/static/page.css\">\n"
-        "<link rel=\"icon\" href=\"/static/icon.svg\">\n"
-        "<script src=\"/static/page.js\" defer></script>\n");
+        "<link rel=\"icon\" href=\"/static/icon.svg\">\n");
+    return out;
+}
+
+Html frame(const Visitor& visitor, const PageWords& words, std::string_view screen, const std::string& title,
+           const Html& main) {
+    Html out = document_head(words, title);
+    out.raw("<script src=\"/static/page.js\" defer></script>\n");
     // Without script what goes on loads itself anew; a form that is being filled in does not.
     if (screen == "going_on" || screen == "run")
         out.raw("<noscript><meta http-equiv=\"refresh\" content=\"5\"></noscript>\n");
@@ -109,6 +114,10 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
     out.raw("</p>\n");
     if (!visitor.trial_passphrase.empty())
         out.raw("<p class=\"trial\">").text(words.text("frame.trial")).raw("</p>\n");
+    if (!visitor.unlogged.empty())
+        out.raw("<p class=\"trial\" role=\"alert\">")
+            .text(words.text("frame.unlogged", {{"why", visitor.unlogged}}))
+            .raw("</p>\n");
     out.raw("<main id=\"main\" tabindex=\"-1\">\n").add(main).raw("</main>\n<footer>\n");
     out.raw("<p>").text(words.text("frame.caution")).raw("</p>\n");
     out.raw("<p class=\"sound\" hidden><button type=\"button\" data-sound aria-pressed=\"false\">");

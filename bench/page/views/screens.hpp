@@ -20,11 +20,15 @@ struct Visitor {
     std::string token;             // goes into every form; empty: no commands
     std::string person;            // logged in; empty: nobody
     std::string trial_passphrase;  // everybody's; empty: this is no trial
+    std::string unlogged;          // why a stop is not in the audit log
 };
 
 // A text of the page that changes, under the name of its place: "r3.error".
 using ShownText = std::pair<std::string, std::string>;
 std::vector<ShownText> shown_texts(const RunFacts& run, const PageWords& words);
+
+// A document up to what stands in its head besides.
+Html document_head(const PageWords& words, const std::string& title);
 
 // The whole document around a screen. `main` is what stands in <main>.
 Html frame(const Visitor& visitor, const PageWords& words, std::string_view screen, const std::string& title,

@@ -1,5 +1,7 @@
 #include "bench/program/page/page.hpp"
 
+#include <unistd.h>
+
 #include <CLI/CLI.hpp>
 #include <boost/asio/ip/address.hpp>
 #include <boost/asio/signal_set.hpp>
@@ -12,6 +14,8 @@
 
 #include "bench/page/http/server.hpp"
 #include "bench/page/http/site.hpp"
+#include "bench/program/moment.hpp"
+#include "bench/program/page/network.hpp"
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/page/trial.hpp"
 #include "bench/program/register/certificate_options.hpp"
@@ -34,6 +38,7 @@ struct PageOptions {
     Session session;
     std::string address = "127.0.0.1";
     std::uint16_t port = 8640;
+    NetworkOptions network;
 };
 
 // Gathers changes, and tells them a little later.
@@ -60,20 +65,81 @@ private:
     bool runs_too_ = false;
 };
 
-Outcome check_address(const std::string& address) {
+// Whether it leads to other machines.
+Result<bool> is_network(const PageOptions& options) {
     boost::system::error_code error;
-    const auto parsed = asio::ip::make_address(address, error);
+    const auto parsed = asio::ip::make_address(options.address, error);
     if (error)
-        return Fault{FaultCode::bad_value, in_quotes(address) + " is not an address", "--address",
-                     "give 127.0.0.1 or ::1"};
-    if (parsed.is_loopback()) return Done{};
-    return Fault{FaultCode::not_permitted, "the page is for this machine alone", "--address",
-                 "give 127.0.0.1 or ::1"};
+        return Fault{FaultCode::bad_value, in_quotes(options.address) + " is not an address", "--address",
+                     "give an IP address of this machine, 0.0.0.0 for all of them, or 127.0.0.1 for this machine "
+                     "alone"};
+    const NetworkOptions& network = options.network;
+    const bool asked = !network.certificate.empty() || !network.key.empty() || !network.names.empty() ||
+                       network.forget_devices;
+    if (parsed.is_loopback() && asked)
+        return Fault{FaultCode::usage, "certificate, names and devices are for a page over a network", "--address",
+                     "give the address that other machines reach this one by, or 0.0.0.0"};
+    return !parsed.is_loopback();
 }
+
+// Tells the terminal, and programs, what a device needs to be paired.
+class Door {
+public:
+    Door(const CommonOptions& common, Network network, std::string url)
+        : common_(common), network_(std::move(network)), url_(std::move(url)) {}
+
+    std::shared_ptr<page::Pairing> open() {
+        pairing_ = std::make_shared<page::Pairing>(
+            network_.devices,
+            [this](const std::vector<page::PairedDevice>& devices) {
+                return keep_devices(network_.devices_file, devices);
+            },
+            [this](const page::PairedDevice& device, const std::string& code) { paired(device, code); });
+        return pairing_;
+    }
+    const std::string& code() const { return pairing_->code(); }
+    const std::string& fingerprint() const { return network_.fingerprint; }
+
+    void tell() const {
+        print_to(stdout, "%-8s %s%s\n", "SHA-256", network_.fingerprint,
+                 network_.made_now ? "  (certificate made now)" : "");
+        print_to(stdout, "         Compare it with what the browser shows of the certificate before you go on.\n");
+        tell_code(pairing_->code());
+    }
+
+private:
+    void paired(const page::PairedDevice& device, const std::string& code) const {
+        if (common_.json) {
+            print_to(stdout, "%s\n",
+                     nlohmann::json{{"paired", device.name}, {"pairing_code", code}}.dump(
+                         -1, ' ', true, nlohmann::json::error_handler_t::replace));
+        } else {
+            print_to(stdout, "\npaired   %s, %s\n", device.name, device.paired_at);
+            tell_code(code);
+        }
+        std::fflush(stdout);
+    }
+    void tell_code(const std::string& code) const {
+        print_to(stdout, "%-8s %s  (for one device)\n", "pair", code);
+        print_to(stdout, "%s", Drawn{square_code(url_ + "pair?code=" + code, ::isatty(STDOUT_FILENO) == 1)});
+    }
+
+    const CommonOptions& common_;
+    Network network_;
+    std::string url_;
+    std::shared_ptr<page::Pairing> pairing_;
+};
 
 ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     PageOptions options = given;
-    if (auto allowed = check_address(options.address); !allowed) return fail(common, allowed.fault());
+    const auto outside = is_network(options);
+    if (!outside) return fail(common, outside.fault());
+    std::optional<Network> network;
+    if (*outside) {
+        auto prepared = prepare_network(options.network, options.address, utc_now().substr(0, 10));
+        if (!prepared) return fail(common, prepared.fault());
+        network.emplace(std::move(*prepared));
+    }
     options.desk.common = common;
     options.desk.location = options.session.location;
     std::optional<Trial> trial;
@@ -90,7 +156,8 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     page::Site* told = nullptr;
     Teller teller(context, told);
     page::Hub hub;
-    auto server = page::Server::open(context, options.address, options.port, {});
+    auto server = page::Server::open(context, options.address, options.port, {},
+                                     network ? std::optional(network->identity) : std::nullopt);
     if (!server) return fail(common, server.fault());
     auto work =
         page::WorkFolder::open(context, options.folder, [&](bool runs_too) { teller.changed(runs_too); });
@@ -99,7 +166,22 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     page::SiteOptions site_options;
     site_options.templates = common.templates;
     if (trial) site_options.trial_passphrase = Trial::passphrase;
-    site_options.names.hosts = {"127.0.0.1:" + port, "localhost:" + port, "[::1]:" + port};
+    std::vector<std::string> hosts{"127.0.0.1", "localhost", "[::1]"};
+    if (network) hosts = network->hosts;
+    for (const std::string& host : hosts) site_options.names.hosts.push_back(host + ":" + port);
+    // As browsers leave out the usual port.
+    if (port == (network ? "443" : "80"))
+        site_options.names.hosts.insert(site_options.names.hosts.end(), hosts.begin(), hosts.end());
+    site_options.names.encrypted = network.has_value();
+    site_options.utc_now = utc_now;
+    const bool six = options.address.find(':') != std::string::npos;
+    const std::string shown = network ? hosts.front() : six ? "[" + options.address + "]" : options.address;
+    const std::string url = (network ? "https://" : "http://") + shown + ":" + port + "/";
+    std::optional<Door> door;
+    if (network) {
+        door.emplace(common, std::move(*network), url);
+        site_options.pairing = door->open();
+    }
     options.desk.work = (*work)->folder();
     const auto desk = make_desk(options.desk);
     auto site = page::Site::open(site_options, **work, hub, desk.get());
@@ -107,14 +189,17 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     told = site->get();
     (*server)->serve([&](page::Request request) { return told->answer(std::move(request)); },
                      [&](const std::string& language) { return told->everything(language); }, hub);
-    const bool six = options.address.find(':') != std::string::npos;
-    const std::string url =
-        "http://" + (six ? "[" + options.address + "]" : options.address) + ":" + port + "/";
     if (common.json) {
-        print_to(stdout, "%s\n",
-                 nlohmann::json{{"ok", true}, {"url", url}, {"runs", (*work)->folder().string()}}.dump());
+        nlohmann::ordered_json told_now = {
+            {"ok", true}, {"url", url}, {"runs", (*work)->folder().string()}};
+        if (door) {
+            told_now["fingerprint_sha256"] = door->fingerprint();
+            told_now["pairing_code"] = door->code();
+        }
+        print_to(stdout, "%s\n", told_now.dump(-1, ' ', true, nlohmann::json::error_handler_t::replace));
     } else {
         print_to(stdout, "%-8s %s\n%-8s %s\n", "page", url, "runs", (*work)->folder());
+        if (door) door->tell();
         if (trial) print_lines(stdout, trial->told());
         print_to(stdout, "Ctrl-C ends the page; %s.\n", trial ? "the trial ends with it" : "runs go on");
     }
@@ -139,9 +224,24 @@ void add_page(CommandLine& line) {
     command.add_flag("--trial", options->trial,
                      "Three virtual lanes at twenty times real time and a register of invented years");
     command.add_option("--port", options->port, "Port; 0: any that is free")->capture_default_str();
-    command.add_option("--address", options->address, "Address of this machine")
+    command
+        .add_option("--address", options->address,
+                    "Address of this machine; one that others reach, or 0.0.0.0: over TLS, to paired devices")
         ->type_name("IP")
         ->capture_default_str();
+    command
+        .add_option("--certificate", options->network.certificate,
+                    "Certificate of this machine, PEM (default: one made at first start)")
+        ->type_name("FILE")
+        ->group("Network");
+    command.add_option("--key", options->network.key, "Its private key, PEM without a passphrase")
+        ->type_name("FILE")
+        ->group("Network");
+    command.add_option("--name", options->network.names, "Name by which devices know this machine, besides its own")
+        ->type_name("HOST")
+        ->group("Network");
+    command.add_flag("--forget-devices", options->network.forget_devices, "Devices have to be paired anew")
+        ->group("Network");
     command
         .add_option("--bench", options->desk.bench,
                     "Bench that runs are begun on (default: one of the templates)")

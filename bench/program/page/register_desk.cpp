@@ -15,6 +15,7 @@
 #include "bench/program/results/screw_turns.hpp"
 #include "bench/program/run/lane_run.hpp"
 #include "report/pack/pack.hpp"
+#include "report/pack/zip.hpp"
 #include "report/register/error_curve.hpp"
 
 namespace tipwright::program {
@@ -41,7 +42,19 @@ std::string type_of(const std::string& name) {
 
 class RegisterDesk : public page::Desk {
 public:
-    explicit RegisterDesk(DeskOptions options) : options_(std::move(options)) {}
+    explicit RegisterDesk(DeskOptions options) : options_(std::move(options)) {
+        if (options_.location.empty()) options_.location = data_folder("register").string();
+    }
+
+    Outcome note(const report::PageCommand& command) override {
+        const auto reg = opened();
+        if (!reg) return reg.fault().code == FaultCode::file_missing ? Outcome(Done{}) : reg.fault();
+        const auto now = desk_time();
+        if (!now) return now.fault();
+        // While a trial's years are entered the log's time is theirs.
+        const bool years_ahead = options_.filling && options_.filling->load();
+        return report::log_command(options_.location, years_ahead ? "" : *now, command);
+    }
 
     Result<std::vector<page::PersonAtDoor>> persons() override {
         std::vector<page::PersonAtDoor> out;
@@ -111,6 +124,7 @@ public:
                  std::to_string(1 + std::hash<std::string>{}(completed->out.string() + *now) % 1000000));
             if (options_.speed) word("--speed", std::to_string(*options_.speed));
         }
+        word("--operator", person->name);
         children_.remove_if([](Child& one) { return !one.runs(); });
         auto child = Child::begin(words);
         if (!child) return child.fault();
@@ -199,14 +213,33 @@ public:
         return with_register([&](report::Register& reg) { return reg.discard(now_of(actor), id, why); });
     }
 
-    Result<std::string> issue(const report::Actor& actor, Id id, const seal::Passphrase& seal_passphrase,
-                              const std::string& reason) override {
-        return with_register([&](report::Register& reg) -> Result<std::string> {
-            const auto issued = issue_one(
-                options_.common, reg, now_of(actor), id, seal_passphrase,
-                {options_.keys, options_.bench_code, options_.layout, reason, options_.check_gauge});
+    Result<page::IssuedHere> issue(const report::Actor& actor, Id id, const seal::Passphrase& seal_passphrase,
+                                   const std::string& reason) override {
+        return with_register([&](report::Register& reg) -> Result<page::IssuedHere> {
+            page::IssuedHere out;
+            Sealing sealing{options_.keys, options_.bench_code, options_.layout, reason, options_.check_gauge,
+                            [&](const std::string& text) { out.warnings.push_back(text); }};
+            const auto issued =
+                issue_one(options_.common, reg, now_of(actor), id, seal_passphrase, sealing);
             if (!issued) return issued.fault();
-            return issued->number;
+            out.number = issued->number;
+            return out;
+        });
+    }
+
+    Result<Id> replace(const report::Actor& actor, const std::string& number,
+                       const std::string& reason) override {
+        return with_register([&](report::Register& reg) {
+            return draft_replacement(options_.common, reg, now_of(actor), number, reason,
+                                     options_.bench_code);
+        });
+    }
+
+    Result<page::FileGiven> pack(const std::string& number) override {
+        return with_register([&](report::Register& reg) -> Result<page::FileGiven> {
+            const auto files = report::pack::make(reg, {number});
+            if (!files) return files.fault();
+            return page::FileGiven{number + "-pack.zip", "application/zip", report::pack::zip(*files)};
         });
     }
 
@@ -243,6 +276,15 @@ public:
         });
     }
 
+    Result<report::Table> gauges(const page::CertificateWanted& wanted) override {
+        return with_register([&](report::Register& reg) {
+            report::ListFilter filter;
+            filter.serial = wanted.serial;
+            filter.customer = wanted.customer;
+            filter.limit = wanted.most;
+            return reg.list_gauges(filter);
+        });
+    }
     Result<report::Table> due() override {
         return with_register([](report::Register& reg) {
             report::ListFilter filter;

@@ -1,6 +1,7 @@
 // The page's desk over the register, the descriptions and this program itself: see bench/page/desk/desk.hpp.
 #pragma once
 
+#include <atomic>
 #include <memory>
 
 #include "bench/page/desk/desk.hpp"
@@ -18,7 +19,8 @@ struct DeskOptions {
     std::string bench_code;
     std::string check_gauge;  // serial number; empty: none is asked
     Layout layout;
-    std::optional<double> speed;  // of virtual benches; none: as fast as can be
+    std::shared_ptr<std::atomic<bool>> filling;  // a trial enters its invented years; null: no trial
+    std::optional<double> speed;                 // of virtual benches; none: as fast as can be
 };
 
 std::unique_ptr<page::Desk> make_desk(DeskOptions options);

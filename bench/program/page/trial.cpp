@@ -66,6 +66,7 @@ struct Trial::State {
     std::string bench_text;
     int this_year = 0;
     std::atomic<bool> ending{false};
+    std::shared_ptr<std::atomic<bool>> filling_now = std::make_shared<std::atomic<bool>>(true);
     std::optional<Child> lanes_run;
     std::thread filling;
 
@@ -199,7 +200,10 @@ Result<Trial> Trial::begin(const CommonOptions& common) {
                             s.environment(""));
     if (!run) return run.fault();
     s.lanes_run.emplace(std::move(*run));
-    s.filling = std::thread([&s] { s.fill(); });
+    s.filling = std::thread([&s] {
+        s.fill();
+        *s.filling_now = false;
+    });
     return out;
 }
 
@@ -215,6 +219,7 @@ void Trial::choose(DeskOptions& desk) const {
     desk.plan_as_found = "five-point-as-found";
     desk.plan_as_left = "three-point-check";
     desk.speed = speed;
+    desk.filling = state_->filling_now;
 }
 
 std::string Trial::told() const {

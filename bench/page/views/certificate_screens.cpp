@@ -1,0 +1,141 @@
+// Certificates: those that wait and all others; one of them, with what may be done with it.
+#include "bench/page/views/desk_screens.hpp"
+#include "bench/page/views/forms.hpp"
+
+namespace tipwright::page {
+
+namespace {
+
+std::string state_key(report::CertificateState state) {
+    switch (state) {
+        case report::CertificateState::draft:
+            return "draft";
+        case report::CertificateState::checked:
+            return "checked";
+        case report::CertificateState::issued:
+            return "issued";
+        case report::CertificateState::discarded:
+            break;
+    }
+    return "discarded";
+}
+
+Html draft_commands(const Visitor& visitor, const PageWords& words, const report::Certificate& draft) {
+    if (visitor.person.empty()) return log_in_first(visitor, words);
+    const std::string path = "/certificates/draft/" + std::to_string(draft.id);
+    Html out;
+    if (draft.state == report::CertificateState::draft)
+        out.add(command_form(visitor, path + "/check"))
+            .raw("<p>")
+            .text(words.text("certificate.check_words", {{"person", visitor.person}}))
+            .raw("</p>\n")
+            .add(button(words.text("certificate.check")))
+            .raw("</form>\n");
+    if (draft.state == report::CertificateState::checked)
+        out.add(command_form(visitor, path + "/issue"))
+            .add(field(words.text("certificate.seal_passphrase"), "seal", "", "password", true))
+            .add(trial_hint(visitor, words))
+            .add(field(words.text("certificate.accept"), "reason", "", "text"))
+            .add(button(words.text("certificate.issue")))
+            .raw("</form>\n")
+            .add(command_form(visitor, path + "/send-back"))
+            .add(field(words.text("certificate.why"), "reason", "", "text", true))
+            .add(button(words.text("certificate.send_back")))
+            .raw("</form>\n");
+    return out.add(command_form(visitor, path + "/discard"))
+        .add(field(words.text("certificate.why"), "reason", "", "text", true))
+        .add(button(words.text("certificate.discard")))
+        .raw("</form>\n");
+}
+
+Html replace_command(const Visitor& visitor, const PageWords& words, const std::string& path) {
+    Html out;
+    out.raw("<p>").text(words.text("certificate.replace_words")).raw("</p>\n");
+    if (visitor.person.empty()) return out.add(log_in_first(visitor, words));
+    return out.add(command_form(visitor, path))
+        .add(field(words.text("certificate.why"), "reason", "", "text", true))
+        .add(button(words.text("certificate.replace")))
+        .raw("</form>\n");
+}
+
+}  // namespace
+
+Html certificates_screen(const Visitor& visitor, const PageWords& words, const CertificatesShown& shown) {
+    Html out = heading(words, "certificates.title");
+    out.raw("<div class=\"cards\">\n");
+    out.add(card(words.text("certificates.open"),
+                 table_of_rows(words, shown.open_work, {{"draft", "/certificates/draft/"}},
+                               {"model", "kind_of_document", "drafted_at"})));
+    Html fresh;
+    if (visitor.person.empty())
+        fresh.add(log_in_first(visitor, words));
+    else
+        fresh.add(command_form(visitor, "/certificates/draft"))
+            .add(field(words.text("gauge_on.serial"), "serial", "", "text", true))
+            .add(field(words.text("certificate.accept"), "reason", "", "text"))
+            .add(button(words.text("certificates.draft")))
+            .raw("</form>\n");
+    out.add(card(words.text("certificates.draft_title"), fresh)).raw("</div>\n");
+    Html search;
+    search.raw("<form class=\"fields\" method=\"get\" action=\"/certificates\">\n")
+        .add(field(words.text("gauge_on.serial"), "serial", shown.wanted.serial, "search"))
+        .add(field(words.text("gauge_on.customer"), "customer", shown.wanted.customer, "search"))
+        .add(button(words.text("certificates.search")))
+        .raw("</form>\n")
+        .add(table_of_rows(words, shown.found,
+                           {{"certificate", "/certificates/issued/"},
+                            {"draft", "/certificates/draft/"},
+                            {"serial", "/years/gauge?serial="}},
+                           {"kind_of_document"}));
+    return out.add(card(words.text("certificates.all"), search));
+}
+
+Html certificate_screen(const Visitor& visitor, const PageWords& words,
+                        const report::Certificate& certificate, const std::vector<std::string>& files) {
+    Html out;
+    const bool issued = certificate.state == report::CertificateState::issued;
+    const std::string name = issued
+                                 ? certificate.number
+                                 : words.text("certificate.draft", {{"n", std::to_string(certificate.id)}});
+    out.raw("<h1>").text(name).raw("</h1>\n<div class=\"cards\">\n");
+    Facts facts{{"gauge_on.serial", certificate.serial},
+                {"certificate.state",
+                 word_of_register(
+                     words, certificate.superseded_by.empty() ? state_key(certificate.state) : "replaced")},
+                {"certificate.calibrated", certificate.calibrated_on},
+                {"certificate.drafted", certificate.drafted_by},
+                {"certificate.checked", certificate.checked_by},
+                {"certificate.issued_by", certificate.issued_by},
+                {"certificate.replaced_by", certificate.superseded_by},
+                {"certificate.refers_to", certificate.refers_to},
+                {"certificate.why", certificate.reason}};
+    if (certificate.drift)
+        facts.emplace_back("certificate.drift", words.number(certificate.drift->percent, 2) + " % (" +
+                                                    words.number(certificate.drift->at_mm_h, 1) +
+                                                    " mm/h, E_n " + words.number(certificate.drift->En, 2) +
+                                                    ", " + certificate.drift->since + ")");
+    out.add(card(words.text("certificate.about"), facts_list(words, facts)));
+    std::string look = "/certificates/draft/" + std::to_string(certificate.id) + "/draft.pdf";
+    if (issued) {
+        const std::string base = "/certificates/issued/" + url_text(certificate.number) + "/";
+        look = base + "certificate.pdf";
+        Html list;
+        list.raw("<ul class=\"ways\">\n");
+        for (const std::string& file : files)
+            list.raw("<li>").add(link(base + url_text(file), file)).raw("</li>\n");
+        list.raw("<li>").add(link(base + "pack.zip", words.text("certificate.pack"))).raw("</li>\n");
+        out.add(card(words.text("certificate.files"), list.raw("</ul>\n")));
+        if (certificate.superseded_by.empty())
+            out.add(card(words.text("certificate.replace_title"),
+                         replace_command(visitor, words, base + "replace")));
+    } else if (certificate.state != report::CertificateState::discarded) {
+        out.add(card(words.text("certificate.next"), draft_commands(visitor, words, certificate)));
+    }
+    out.raw("</div>\n");
+    if (certificate.state == report::CertificateState::discarded) return out;
+    out.raw("<section class=\"card\"><h2>").text(words.text("certificate.look")).raw("</h2>\n<p>");
+    out.add(link(look, words.text("certificate.open"))).raw("</p>\n<iframe class=\"paper\"");
+    return out.attribute("src", look).attribute("title", name).raw("></iframe></section>\n");
+}
+
+}  // namespace tipwright::page
