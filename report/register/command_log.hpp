@@ -1,5 +1,6 @@
-// What was commanded from a page beside the bench, for the audit log: who, by which device, which command. What
-// a command then writes into the register has entries of its own; starting and stopping runs writes nothing else.
+// What was commanded from a page beside the bench, for the audit log: who, by which device, which command.
+// What a command then writes into the register has entries of its own; starting and stopping runs writes
+// nothing else.
 #pragma once
 
 #include <string>
@@ -18,8 +19,8 @@ struct PageCommand {
 };
 
 // Appends one entry, over a connection of its own: from any thread. `location` as for Register::open(), of a
-// register that is there and up to date. `now`: UTC; empty: as of the log's last entry. A clock that lags behind
-// that entry keeps no command out: the entry then bears the log's time, and the clock's beside it.
+// register that is there and up to date. `now`: UTC; empty: as of the log's last entry. A clock that lags
+// behind that entry keeps no command out: the entry then bears the log's time, and the clock's beside it.
 // Faults: bad_value (no UTC time), those of the database.
 Outcome log_command(const std::string& location, const std::string& now, const PageCommand& command);
 

@@ -1,8 +1,8 @@
 // What the page costs and what it withstands, measured on the shipped program by page_figures.py: its CPU and
-// memory with 16 lanes and 10 browsers, a tip's way to the browser and to the journal, the first screen, a list of
-// a million certificates, runs with the page killed again and again, hostile requests. Each line stands there as
-// soon as it is measured. Arguments: kills (200), hostile requests (20000), parts of page_figures.py (all).
-// REGISTER_FIGURES_CERTIFICATES makes a smaller list.
+// memory with 16 lanes and 10 browsers, a tip's way to the browser and to the journal, the first screen, a
+// list of a million certificates, runs with the page killed again and again, hostile requests. Each line
+// stands there as soon as it is measured. Arguments: kills (200), hostile requests (20000), parts of
+// page_figures.py (all). REGISTER_FIGURES_CERTIFICATES makes a smaller list.
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>

@@ -1,8 +1,8 @@
 // The register's speed and size: issuing one certificate and a thousand, with documents drawn as the program
 // draws them; and questions to a register of a million certificates over ten years (four benches, 250000
 // gauges of 2000 customers). The million is loaded by SQL past the guards, which are put back before anything
-// is asked; its rows are as long as real ones. "issue" or "ask" as an argument does one half, "load FOLDER" makes the
-// million there and nothing else. Set REGISTER_FIGURES_CERTIFICATES for a smaller one.
+// is asked; its rows are as long as real ones. "issue" or "ask" as an argument does one half, "load FOLDER"
+// makes the million there and nothing else. Set REGISTER_FIGURES_CERTIFICATES for a smaller one.
 #include <unistd.h>
 
 #include <algorithm>

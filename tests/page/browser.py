@@ -114,6 +114,10 @@ class Workshop:
         self.url = self.said["url"]
         return self.url
 
+    def next_said(self):
+        """What the page says next at its terminal."""
+        return json.loads(self.page.stdout.readline())
+
     def facts(self, path="api/1/runs"):
         with urllib.request.urlopen(self.url + path, timeout=10) as answer:
             return json.load(answer)
@@ -137,8 +141,10 @@ class Workshop:
 
 
 class Browser:
-    def __init__(self, language="en", script=True, dark=False, still=False):
+    def __init__(self, language="en", script=True, dark=False, still=False, trusting=False):
+        """`trusting`: takes a certificate that nobody vouches for."""
         options = webdriver.ChromeOptions()
+        options.accept_insecure_certs = trusting
         options.binary_location = shutil.which("chromium")
         for word in ("--headless=new", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage",
                      "--hide-scrollbars", "--no-first-run", "--disable-extensions", "--lang=" + language,

@@ -278,7 +278,8 @@ TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
 TEST_CASE("every command is logged with person, device and what was asked, before it is done", "[page]") {
     Room room;
     room.ask("POST", "/gauge-on/start",
-             {{"serial", "4711"}, {"bench", "b"}, {"plan", "p"}, {"token", "secret"}, {"seal", "secret"}}, signatory);
+             {{"serial", "4711"}, {"bench", "b"}, {"plan", "p"}, {"token", "secret"}, {"seal", "secret"}},
+             signatory);
     REQUIRE(room.desk.notes.size() == 1);
     const report::PageCommand started = room.desk.notes.front();
     CHECK(started.person == "A. Signatory");

@@ -28,7 +28,8 @@ struct Door {
                   return Outcome(Done{});
               },
               [this](const PairedDevice&, const std::string& code) { codes.push_back(code); }) {}
-    Pairing::Tried pair(const std::string& code, Pairing::Time now = start, const std::string& from = "192.0.2.7") {
+    Pairing::Tried pair(const std::string& code, Pairing::Time now = start,
+                        const std::string& from = "192.0.2.7") {
         const auto tried = pairing.pair(code, "tablet", from, "2031-05-04T10:11:12Z", now);
         REQUIRE(tried.ok());
         return *tried;
@@ -93,8 +94,9 @@ TEST_CASE("a device that cannot be kept is not paired", "[page]") {
     door.full.reset();
     CHECK(door.pairing.code() == code);
     CHECK(door.pair(code).answer == Pairing::Answer::paired);
-    for (const char* bad : {"", "{}", "[]", "{\"version\":2,\"devices\":[]}", "{\"version\":1,\"devices\":[1]}",
-                            "{\"version\":1,\"devices\":[{\"name\":\"a\",\"paired_at\":\"b\",\"digest\":\"c\"}]}"})
+    for (const char* bad :
+         {"", "{}", "[]", "{\"version\":2,\"devices\":[]}", "{\"version\":1,\"devices\":[1]}",
+          "{\"version\":1,\"devices\":[{\"name\":\"a\",\"paired_at\":\"b\",\"digest\":\"c\"}]}"})
         CHECK_FALSE(read_devices(bad, "list").ok());
 }
 
@@ -113,7 +115,8 @@ TEST_CASE("a certificate made here fits its key, its names and its time, and no 
     REQUIRE_FALSE(refused.ok());
     CHECK(refused.fault().code == FaultCode::inconsistent);
     CHECK_FALSE(tls_of(mixed).ok());
-    CHECK(check_identity({made->certificate_pem, ""}, "2031-05-04", "file").fault().code == FaultCode::damaged);
+    CHECK(check_identity({made->certificate_pem, ""}, "2031-05-04", "file").fault().code ==
+          FaultCode::damaged);
     CHECK_FALSE(tls_of({"", ""}).ok());
     const auto fingerprint = fingerprint_of(*made);
     REQUIRE(fingerprint.ok());

@@ -121,6 +121,8 @@ def prepared():
     by("A. Signatory", "register", "person", "passphrase", "C. Checker", "--new-passphrase-fd", "@1", more=("given first",))
     run("register", "person", "passphrase", "--person", "C. Checker", "--person-passphrase-fd", "@0", "--new-passphrase-fd",
         "@1", secrets=("given first", PASSPHRASE))
+    by("A. Signatory", "register", "customer", "add", "Weather Service of Gaugewick (invented)", "--interval-months", "12",
+       "--agreed", "invented order 17")
     run("keys", "make", "--passphrase-fd", "@0", secrets=(PASSPHRASE,))
     work.mkdir()
     run("calibrate", "--bench", "virtual-bench", "--gauge", "demo-siphon-200", "--plan", "five-point-as-found", "--out",

@@ -127,7 +127,8 @@ class Desk {
 public:
     virtual ~Desk() = default;
 
-    // Every command goes into the audit log before it is done. Done: it stands there, or there is no register.
+    // Every command goes into the audit log before it is done. Done: it stands there, or there is no
+    // register.
     virtual Outcome note(const report::PageCommand& command) = 0;
 
     // --- persons --- (empty: there is no register, or nobody in it)

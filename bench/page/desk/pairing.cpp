@@ -110,8 +110,8 @@ std::optional<std::string> Pairing::device_of(const std::string& word) const {
     return std::nullopt;
 }
 
-Result<Pairing::Tried> Pairing::pair(const std::string& code, const std::string& name, const std::string& from,
-                                     const std::string& at, Time now) {
+Result<Pairing::Tried> Pairing::pair(const std::string& code, const std::string& name,
+                                     const std::string& from, const std::string& at, Time now) {
     if (wrong_.size() >= most_addresses && !wrong_.contains(from)) wrong_.clear();
     std::deque<Time>& wrong_here = wrong_[from];
     forget_old(wrong_here, now);

@@ -1,6 +1,6 @@
-// Pairing: which devices may see the page over a network. A device shows the code that stands on the terminal, once,
-// and is known from then on by the word in its cookie, of which only a digest is kept. Each code pairs one device.
-// One thread.
+// Pairing: which devices may see the page over a network. A device shows the code that stands on the
+// terminal, once, and is known from then on by the word in its cookie, of which only a digest is kept. Each
+// code pairs one device. One thread.
 #pragma once
 
 #include <chrono>

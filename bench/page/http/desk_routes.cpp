@@ -125,8 +125,8 @@ struct DeskRoutes::Asked {
 };
 
 bool DeskRoutes::knows(const Request& request) {
-    for (const std::string_view begin : {"/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates", "/years",
-                                         "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
+    for (const std::string_view begin : {"/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates",
+                                         "/years", "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
         if (request.path == begin || request.path.starts_with(std::string(begin) + "/")) return true;
     return false;
 }
@@ -230,7 +230,8 @@ Response DeskRoutes::log_in(Asked& asked) {
     const seal::Passphrase passphrase(std::move(given));
     const auto actor = desk_.log_in(field_of(asked.request.form, "person"), passphrase);
     const std::string named = field_of(asked.request.form, "person");
-    if (auto noted = actor ? note(asked.request, *actor) : note(asked.request, {}, {{"not_logged_in_as", named}});
+    if (auto noted =
+            actor ? note(asked.request, *actor) : note(asked.request, {}, {{"not_logged_in_as", named}});
         !noted)
         return log_in_page(asked, noted.fault().line(), 403);
     if (!actor) {

@@ -95,11 +95,10 @@ Result<Identity> make_identity(const std::vector<std::string>& names, const std:
     // The day before, for clocks that lag.
     ASN1_TIME* from = X509_getm_notBefore(certificate.get());
     ASN1_TIME* to = X509_getm_notAfter(certificate.get());
-    const bool made =
-        number != nullptr && X509_set_version(certificate.get(), X509_VERSION_3) == 1 &&
-        BN_to_ASN1_INTEGER(number, X509_get_serialNumber(certificate.get())) != nullptr &&
-        ASN1_TIME_set_string_X509(from, midnight.c_str()) == 1 &&
-        ASN1_TIME_set_string_X509(to, midnight.c_str()) == 1;
+    const bool made = number != nullptr && X509_set_version(certificate.get(), X509_VERSION_3) == 1 &&
+                      BN_to_ASN1_INTEGER(number, X509_get_serialNumber(certificate.get())) != nullptr &&
+                      ASN1_TIME_set_string_X509(from, midnight.c_str()) == 1 &&
+                      ASN1_TIME_set_string_X509(to, midnight.c_str()) == 1;
     BN_free(number);
     std::tm day{};
     if (!made || ASN1_TIME_to_tm(from, &day) != 1) return failed;
@@ -112,15 +111,15 @@ Result<Identity> make_identity(const std::vector<std::string>& names, const std:
                       value.tm_mday, value.tm_hour, value.tm_min, value.tm_sec);
         return ASN1_TIME_set_string_X509(time, text) == 1;
     };
-    const bool signed_well =
-        set(from, day) && set(to, last) && X509_set_pubkey(certificate.get(), key.get()) == 1 &&
-        X509_NAME_add_entry_by_txt(name, "CN", MBSTRING_UTF8, words, -1, -1, 0) == 1 &&
-        X509_set_issuer_name(certificate.get(), name) == 1 &&
-        add_extension(certificate.get(), NID_basic_constraints, "critical,CA:FALSE") &&
-        add_extension(certificate.get(), NID_key_usage, "critical,digitalSignature") &&
-        add_extension(certificate.get(), NID_ext_key_usage, "serverAuth") &&
-        add_extension(certificate.get(), NID_subject_alt_name, list) &&
-        X509_sign(certificate.get(), key.get(), EVP_sha256()) > 0;
+    const bool signed_well = set(from, day) && set(to, last) &&
+                             X509_set_pubkey(certificate.get(), key.get()) == 1 &&
+                             X509_NAME_add_entry_by_txt(name, "CN", MBSTRING_UTF8, words, -1, -1, 0) == 1 &&
+                             X509_set_issuer_name(certificate.get(), name) == 1 &&
+                             add_extension(certificate.get(), NID_basic_constraints, "critical,CA:FALSE") &&
+                             add_extension(certificate.get(), NID_key_usage, "critical,digitalSignature") &&
+                             add_extension(certificate.get(), NID_ext_key_usage, "serverAuth") &&
+                             add_extension(certificate.get(), NID_subject_alt_name, list) &&
+                             X509_sign(certificate.get(), key.get(), EVP_sha256()) > 0;
     const Bytes certificate_out(BIO_new(BIO_s_mem()));
     const Bytes key_out(BIO_new(BIO_s_secmem()));
     if (!signed_well || PEM_write_bio_X509(certificate_out.get(), certificate.get()) != 1 ||
@@ -145,18 +144,19 @@ Outcome check_identity(const Identity& identity, const std::string& today, const
     const auto facts = seal::facts_of_pem(identity.certificate_pem, where);
     if (!facts) return facts.fault();
     if (!(today >= facts->valid_from && today <= facts->valid_to))
-        return Fault{FaultCode::not_permitted,
-                     "the certificate is valid from " + facts->valid_from + " to " + facts->valid_to +
-                         ", not today",
-                     where, "give a new one"};
+        return Fault{
+            FaultCode::not_permitted,
+            "the certificate is valid from " + facts->valid_from + " to " + facts->valid_to + ", not today",
+            where, "give a new one"};
     const Bytes in = reading(identity.key_pem);
     const Key key(PEM_read_bio_PrivateKey(in.get(), nullptr, no_passphrase, nullptr));
     const Certificate certificate = certificate_of(identity);
     const bool fits = key && certificate && X509_check_private_key(certificate.get(), key.get()) == 1;
     ERR_clear_error();
     if (!key)
-        return Fault{FaultCode::damaged, "no private key (PEM, without a passphrase) stands in the key's file",
-                     where, "give the key of this certificate with --key"};
+        return Fault{FaultCode::damaged,
+                     "no private key (PEM, without a passphrase) stands in the key's file", where,
+                     "give the key of this certificate with --key"};
     if (!fits)
         return Fault{FaultCode::inconsistent, "certificate and key do not belong together", where,
                      "give the key of this certificate with --key"};

@@ -1,5 +1,6 @@
-// Identity: the certificate and the private key by which this page is known over TLS: given as PEM, or made here
-// (P-256, self-signed, RFC 5280), so that whoever pairs a device compares the fingerprint that the terminal shows.
+// Identity: the certificate and the private key by which this page is known over TLS: given as PEM, or made
+// here (P-256, self-signed, RFC 5280), so that whoever pairs a device compares the fingerprint that the
+// terminal shows.
 #pragma once
 
 #include <string>
@@ -21,7 +22,8 @@ Result<Identity> make_identity(const std::vector<std::string>& names, const std:
 
 // "A1:B2:...", SHA-256 of the first certificate. Faults: damaged.
 Result<std::string> fingerprint_of(const Identity& identity);
-// Faults: not_permitted outside its validity, inconsistent (another key's certificate), damaged. `where`: its file.
+// Faults: not_permitted outside its validity, inconsistent (another key's certificate), damaged. `where`: its
+// file.
 Outcome check_identity(const Identity& identity, const std::string& today, const std::string& where);
 
 }  // namespace tipwright::page

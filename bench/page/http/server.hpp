@@ -1,6 +1,7 @@
-// Server: HTTP/1.1 on one thread, over Boost.Beast; with an identity over TLS 1.2 or newer (OpenSSL) and never
-// without. Every size, count and time is capped: a sender that is slow, too large, or one of too many costs its
-// own connection and nothing else. It asks the site for each answer and knows nothing of what is in it.
+// Server: HTTP/1.1 on one thread, over Boost.Beast; with an identity over TLS 1.2 or newer (OpenSSL) and
+// never without. Every size, count and time is capped: a sender that is slow, too large, or one of too many
+// costs its own connection and nothing else. It asks the site for each answer and knows nothing of what is in
+// it.
 #pragma once
 
 #include <boost/asio/io_context.hpp>
@@ -35,8 +36,8 @@ public:
     // First event of a stream: everything as it stands.
     using Begin = std::function<std::string(const std::string& language)>;
 
-    // Port 0: any. `identity`: none, no TLS. Faults: bad_value (an address that is none), not_permitted, inconsistent
-    // (in use), damaged (no certificate and key of one another).
+    // Port 0: any. `identity`: none, no TLS. Faults: bad_value (an address that is none), not_permitted,
+    // inconsistent (in use), damaged (no certificate and key of one another).
     static Result<std::unique_ptr<Server>> open(boost::asio::io_context& context, const std::string& address,
                                                 std::uint16_t port, ServerLimits limits,
                                                 const std::optional<Identity>& identity = std::nullopt);

@@ -217,8 +217,7 @@ struct Site::State {
 
     Response stopped_answer(const Request& request, const std::vector<std::string>& ids) {
         const Outcome done = stop(ids);
-        Response out =
-            done ? redirect_to("/") : told_notice(request, 409, "refused", done.fault().line());
+        Response out = done ? redirect_to("/") : told_notice(request, 409, "refused", done.fault().line());
         note_stop(out, request, ids);
         return out;
     }
@@ -308,14 +307,15 @@ struct Site::State {
         };
         if (request.method != "POST" || request.path != "/pair" || !origin_known(options.names, request))
             return form(request.path == "/pair" && request.method != "POST" ? 200 : 403, given("code"), "");
-        const auto tried = options.pairing->pair(given("code"), given("name"), request.device, options.utc_now(),
-                                                 SteadyClock::now());
+        const auto tried = options.pairing->pair(given("code"), given("name"), request.device,
+                                                 options.utc_now(), SteadyClock::now());
         if (!tried) return form(409, "", tried.fault().line());
         if (tried->answer == Pairing::Answer::wait) return form(429, "", own.text("pair.too_many"));
         if (tried->answer == Pairing::Answer::wrong) return form(403, "", own.text("pair.wrong"));
         Response out = redirect_to("/");
-        out.headers.emplace_back("Set-Cookie", std::string(device_cookie) + "=" + tried->word +
-                                                   "; Path=/; Max-Age=31536000; HttpOnly; Secure; SameSite=Strict");
+        out.headers.emplace_back("Set-Cookie",
+                                 std::string(device_cookie) + "=" + tried->word +
+                                     "; Path=/; Max-Age=31536000; HttpOnly; Secure; SameSite=Strict");
         return out;
     }
 

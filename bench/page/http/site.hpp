@@ -18,8 +18,8 @@ namespace tipwright::page {
 struct SiteOptions {
     std::filesystem::path templates;
     Names names;
-    std::string trial_passphrase;  // everybody's, and the seal's; empty: no trial
-    std::shared_ptr<Pairing> pairing;  // over a network; null: every device sees the page
+    std::string trial_passphrase;          // everybody's, and the seal's; empty: no trial
+    std::shared_ptr<Pairing> pairing;      // over a network; null: every device sees the page
     std::function<std::string()> utc_now;  // for the list of paired devices
 };
 

@@ -22,8 +22,8 @@ Result<std::unique_ptr<Tls>> tls_of(const Identity& identity) {
     if (!error) out->use_private_key(asio::buffer(identity.key_pem), Tls::pem, error);
     set = set && !error && SSL_CTX_check_private_key(native) == 1;
     if (!set)
-        return Fault{FaultCode::damaged, "certificate and key cannot be used for TLS: " + error.message(), "TLS",
-                     "give a certificate and its key as PEM"};
+        return Fault{FaultCode::damaged, "certificate and key cannot be used for TLS: " + error.message(),
+                     "TLS", "give a certificate and its key as PEM"};
     return out;
 }
 

@@ -1,4 +1,5 @@
-// What of TLS the server speaks: 1.2 and 1.3, ciphers by OpenSSL's own choice, no new handshake within a connection.
+// What of TLS the server speaks: 1.2 and 1.3, ciphers by OpenSSL's own choice, no new handshake within a
+// connection.
 #pragma once
 
 #include <boost/asio/ssl/context.hpp>

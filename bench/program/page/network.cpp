@@ -82,10 +82,10 @@ Result<Names> names_of(const NetworkOptions& options, const std::string& address
     else
         out.add(asked);
     for (const std::string& name : options.names) {
-        const bool plain = !name.empty() && name.size() <= 253 &&
-                           std::all_of(name.begin(), name.end(), [](unsigned char c) {
-                               return std::isalnum(c) != 0 || c == '-' || c == '.' || c == '_';
-                           });
+        const bool plain =
+            !name.empty() && name.size() <= 253 && std::all_of(name.begin(), name.end(), [](unsigned char c) {
+                return std::isalnum(c) != 0 || c == '-' || c == '.' || c == '_';
+            });
         if (!plain)
             return Fault{FaultCode::bad_value, in_quotes(name) + " is no name of a machine", "--name",
                          "give it without port and slashes, as bench.example"};

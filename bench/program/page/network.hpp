@@ -1,5 +1,5 @@
-// What the page needs before it is served over a network: by which certificate it is known, under which names, which
-// devices are paired. Certificate, key and list are kept in the person's state folder:
+// What the page needs before it is served over a network: by which certificate it is known, under which
+// names, which devices are paired. Certificate, key and list are kept in the person's state folder:
 // $XDG_STATE_HOME/tipwright/page, else ~/.local/state/tipwright/page.
 #pragma once
 
@@ -27,15 +27,15 @@ struct Network {
     std::filesystem::path devices_file;
 };
 
-// `address`: an IP address that is not a loopback's. Faults: of the files; not_permitted (others can read the key;
-// the certificate's time is over), inconsistent, damaged, usage (one of certificate and key alone).
+// `address`: an IP address that is not a loopback's. Faults: of the files; not_permitted (others can read the
+// key; the certificate's time is over), inconsistent, damaged, usage (one of certificate and key alone).
 Result<Network> prepare_network(const NetworkOptions& options, const std::string& address,
                                 const std::string& today);
 // Mode 0600.
 Outcome keep_devices(const std::filesystem::path& file, const std::vector<page::PairedDevice>& devices);
 
-// A square code of half blocks, two modules a line, with its quiet zone; `colours`: dark on light whatever the
-// terminal's own are. Empty: the text is too long.
+// A square code of half blocks, two modules a line, with its quiet zone; `colours`: dark on light whatever
+// the terminal's own are. Empty: the text is too long.
 std::string square_code(const std::string& text, bool colours);
 
 }  // namespace tipwright::program

@@ -70,15 +70,16 @@ Result<bool> is_network(const PageOptions& options) {
     boost::system::error_code error;
     const auto parsed = asio::ip::make_address(options.address, error);
     if (error)
-        return Fault{FaultCode::bad_value, in_quotes(options.address) + " is not an address", "--address",
-                     "give an IP address of this machine, 0.0.0.0 for all of them, or 127.0.0.1 for this machine "
-                     "alone"};
+        return Fault{
+            FaultCode::bad_value, in_quotes(options.address) + " is not an address", "--address",
+            "give an IP address of this machine, 0.0.0.0 for all of them, or 127.0.0.1 for this machine "
+            "alone"};
     const NetworkOptions& network = options.network;
     const bool asked = !network.certificate.empty() || !network.key.empty() || !network.names.empty() ||
                        network.forget_devices;
     if (parsed.is_loopback() && asked)
-        return Fault{FaultCode::usage, "certificate, names and devices are for a page over a network", "--address",
-                     "give the address that other machines reach this one by, or 0.0.0.0"};
+        return Fault{FaultCode::usage, "certificate, names and devices are for a page over a network",
+                     "--address", "give the address that other machines reach this one by, or 0.0.0.0"};
     return !parsed.is_loopback();
 }
 
@@ -103,7 +104,8 @@ public:
     void tell() const {
         print_to(stdout, "%-8s %s%s\n", "SHA-256", network_.fingerprint,
                  network_.made_now ? "  (certificate made now)" : "");
-        print_to(stdout, "         Compare it with what the browser shows of the certificate before you go on.\n");
+        print_to(stdout,
+                 "         Compare it with what the browser shows of the certificate before you go on.\n");
         tell_code(pairing_->code());
     }
 
@@ -190,8 +192,7 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     (*server)->serve([&](page::Request request) { return told->answer(std::move(request)); },
                      [&](const std::string& language) { return told->everything(language); }, hub);
     if (common.json) {
-        nlohmann::ordered_json told_now = {
-            {"ok", true}, {"url", url}, {"runs", (*work)->folder().string()}};
+        nlohmann::ordered_json told_now = {{"ok", true}, {"url", url}, {"runs", (*work)->folder().string()}};
         if (door) {
             told_now["fingerprint_sha256"] = door->fingerprint();
             told_now["pairing_code"] = door->code();
@@ -237,7 +238,9 @@ void add_page(CommandLine& line) {
     command.add_option("--key", options->network.key, "Its private key, PEM without a passphrase")
         ->type_name("FILE")
         ->group("Network");
-    command.add_option("--name", options->network.names, "Name by which devices know this machine, besides its own")
+    command
+        .add_option("--name", options->network.names,
+                    "Name by which devices know this machine, besides its own")
         ->type_name("HOST")
         ->group("Network");
     command.add_flag("--forget-devices", options->network.forget_devices, "Devices have to be paired anew")

@@ -217,10 +217,11 @@ public:
                                    const std::string& reason) override {
         return with_register([&](report::Register& reg) -> Result<page::IssuedHere> {
             page::IssuedHere out;
-            Sealing sealing{options_.keys, options_.bench_code, options_.layout, reason, options_.check_gauge,
-                            [&](const std::string& text) { out.warnings.push_back(text); }};
-            const auto issued =
-                issue_one(options_.common, reg, now_of(actor), id, seal_passphrase, sealing);
+            Sealing sealing{
+                options_.keys,        options_.bench_code,
+                options_.layout,      reason,
+                options_.check_gauge, [&](const std::string& text) { out.warnings.push_back(text); }};
+            const auto issued = issue_one(options_.common, reg, now_of(actor), id, seal_passphrase, sealing);
             if (!issued) return issued.fault();
             out.number = issued->number;
             return out;

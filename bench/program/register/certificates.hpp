@@ -16,7 +16,8 @@ Result<report::Id> draft_of_newest_runs(const CommonOptions& common, report::Reg
                                         const std::filesystem::path& work, const std::string& bench,
                                         const std::string& reason);
 
-// A draft that rests on the records of an issued certificate and replaces it. `reason` stands on its first page.
+// A draft that rests on the records of an issued certificate and replaces it. `reason` stands on its first
+// page.
 Result<report::Id> draft_replacement(const CommonOptions& common, report::Register& reg,
                                      const report::Actor& actor, const std::string& number,
                                      const std::string& reason, const std::string& bench);

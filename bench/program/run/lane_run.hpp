@@ -45,8 +45,8 @@ struct LaneOptions {
     std::filesystem::path templates;
     std::filesystem::path folder;
     std::uint64_t seed = 1;
-    char side_up = 0;        // of the bucket, before the first tip: A, B; 0: not known
-    std::string started_at;  // of a new run
+    char side_up = 0;           // of the bucket, before the first tip: A, B; 0: not known
+    std::string started_at;     // of a new run
     std::string operator_name;  // who measures; empty: whom the bench's description names
     bool durable = true;
     bench::Supervision* supervision = nullptr;   // never null; outlives the run

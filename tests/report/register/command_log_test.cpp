@@ -14,14 +14,16 @@ std::string last_entry(Register& reg) {
 
 }  // namespace
 
-TEMPLATE_TEST_CASE("register: commands of a page are logged with person and device", "", OnSqlite, OnPostgresql) {
+TEMPLATE_TEST_CASE("register: commands of a page are logged with person and device", "", OnSqlite,
+                   OnPostgresql) {
     Laboratory<TestType> lab;
     lab.certified("4711");
-    const PageCommand stop{"T. Technician", "tablet at 192.0.2.7", "/run/left/stop", {{"runs", "left, \"right\""}}};
+    const PageCommand stop{
+        "T. Technician", "tablet at 192.0.2.7", "/run/left/stop", {{"runs", "left, \"right\""}}};
     done(log_command(lab.location, "2026-03-06T09:00:00Z", stop));
     const std::string entry = last_entry(lab.reg);
-    for (const char* part : {"T. Technician", "command", "page", "tablet at 192.0.2.7", "/run/left/stop", "left, ",
-                             "2026-03-06T09:00:00Z"})
+    for (const char* part : {"T. Technician", "command", "page", "tablet at 192.0.2.7", "/run/left/stop",
+                             "left, ", "2026-03-06T09:00:00Z"})
         CHECK(entry.find(part) != std::string::npos);
     // Nobody need be logged in to stop.
     done(log_command(lab.location, "2026-03-06T09:00:01Z", {"", "192.0.2.9", "/stop", {}}));
