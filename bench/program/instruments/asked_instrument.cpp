@@ -1,8 +1,6 @@
 #include "bench/program/instruments/asked_instrument.hpp"
 
-#include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/make.hpp"
-#include "bench/instruments/modbus/profile.hpp"
 
 namespace tipwright::program {
 
@@ -70,15 +68,10 @@ bench::Task<std::optional<Fault>> AskedInstrument::ask(std::string what) const {
 }
 
 std::vector<std::string> default_questions(const bench::InstrumentProfile& profile) {
-    if (profile.role == bench::Role::counter) return {};
-    const auto line = profile.of<bench::LineAsciiProfile>();
-    if (profile.role == bench::Role::pump) {
-        const auto modbus = profile.of<bench::ModbusProfile>();
-        if ((line && !line->identify.send) || (modbus && !modbus->identity)) return {};
-        return {"identify"};
-    }
-    if (profile.role == bench::Role::balance && line && !line->read.send) return {};
-    return {"read"};
+    if (profile.family->speaks_unasked(profile.role)) return {};
+    if (profile.role != bench::Role::pump) return {"read"};
+    return profile.family->tells_identity() ? std::vector<std::string>{"identify"}
+                                            : std::vector<std::string>{};
 }
 
 }  // namespace tipwright::program

@@ -8,8 +8,8 @@
 #include <vector>
 
 #include "bench/clock/clock.hpp"
-#include "bench/instruments/roles.hpp"
 #include "bench/instruments/profile.hpp"
+#include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
 
 namespace tipwright::program {
