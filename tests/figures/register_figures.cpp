@@ -248,7 +248,7 @@ void asking(const std::string& folder, long certificates) {
         db->begin_write();
         db->run("DELETE FROM audit");
         load(*db, certificates);
-        report::apply(*db, report::migrations().front(), report::Part::guards);
+        for (const auto& version : report::migrations()) report::apply(*db, version, report::Part::guards);
         db->commit();
         db->row("PRAGMA wal_checkpoint(TRUNCATE)", "iii");
     } catch (const report::Stop& stop) {

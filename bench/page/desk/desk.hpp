@@ -41,8 +41,10 @@ struct GaugeAtDoor {
     std::string station;
     std::string customer;
     std::optional<report::Order> order;  // open
-    report::ErrorCurve last_curve;
+    report::ErrorCurve last_curve;       // of the laboratory's own last certificate
     std::string last_certificate;
+    std::string last_curve_on;
+    bool last_elsewhere = false;  // entry.last_calibrated_on: another laboratory's
 };
 
 struct InstrumentToday {
@@ -97,6 +99,7 @@ struct CurveOfYear {
     std::string on;
     bool as_left = false;
     report::ErrorCurve curve;
+    bool elsewhere = false;  // another laboratory's; number is theirs
 };
 
 struct LifeOfGauge {

@@ -213,9 +213,9 @@ Response DeskRoutes::gauge_on(Asked& asked) {
     const RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
     std::string curve;
     if (ahead.gauge)
-        curve = curve_chart({{ahead.gauge->last_certificate, ahead.gauge->entry.last_calibrated_on, false,
-                              ahead.gauge->last_curve}},
-                            asked.words, *measure_, "last");
+        curve = curve_chart(
+            {{ahead.gauge->last_certificate, ahead.gauge->last_curve_on, false, ahead.gauge->last_curve}},
+            asked.words, *measure_, "last");
     return asked.framed("gauge_on", asked.words.text("gauge_on.title"),
                         gauge_on_screen(asked.visitor, asked.words, ahead, curve), 200);
 }

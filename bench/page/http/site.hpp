@@ -18,6 +18,7 @@ struct SiteOptions {
     std::filesystem::path templates;
     Names names;
     std::string trial_passphrase;  // everybody's, and the seal's; empty: no trial
+    LocalMoment local_moment;      // how moments are shown; none: in UTC
 };
 
 class Site {

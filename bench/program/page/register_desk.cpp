@@ -10,6 +10,7 @@
 #include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/register/other_results.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
@@ -239,6 +240,18 @@ public:
             auto curves = curves_of(reg, out.gauge.entry, most_curves);
             if (!curves) return curves.fault();
             out.curves = std::move(*curves);
+            auto others = open_other_results({options_.location, {}});
+            if (!others) return others.fault();
+            const auto elsewhere = others->calibrations(out.gauge.entry.id);
+            if (!elsewhere) return elsewhere.fault();
+            for (const auto& one : *elsewhere)
+                if (!one.points.empty())
+                    out.curves.push_back({one.certificate, one.calibrated_on, false,
+                                          report::curve_from_text(one.points), true});
+            std::stable_sort(out.curves.begin(), out.curves.end(),
+                             [](const auto& a, const auto& b) { return a.on < b.on; });
+            if (out.curves.size() > most_curves)
+                out.curves.erase(out.curves.begin(), out.curves.end() - most_curves);
             return out;
         });
     }
@@ -356,11 +369,17 @@ private:
                                       report::text_of(row[5]), ""};
             break;
         }
+        const auto listed = reg.list_gauges(filter);
+        if (!listed) return listed.fault();
+        for (const auto& row : listed->rows)
+            if (report::text_of(row[1]) == gauge->model)
+                out.last_elsewhere = report::text_of(row.back()) == "elsewhere";
         const auto curves = curves_of(reg, *gauge, 2);
         if (!curves) return curves.fault();
         if (!curves->empty()) {
             out.last_certificate = curves->back().number;
             out.last_curve = curves->back().curve;
+            out.last_curve_on = curves->back().on;
         }
         return out;
     }
