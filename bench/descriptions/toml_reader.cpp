@@ -7,7 +7,7 @@ namespace {
 
 constexpr std::size_t text_bytes_max = 400;
 
-std::string joined(std::initializer_list<std::string_view> names) {
+std::string joined(std::span<const std::string_view> names) {
     std::string out;
     for (const std::string_view name : names) out += (out.empty() ? "" : ", ") + in_quotes(name);
     return out;
@@ -146,7 +146,7 @@ std::string TomlTable::date(std::string_view key) {
     return value->text;
 }
 
-std::size_t TomlTable::choice(std::string_view key, std::initializer_list<std::string_view> names,
+std::size_t TomlTable::choice(std::string_view key, std::span<const std::string_view> names,
                               std::optional<std::size_t> absent) {
     const TomlValue* value = take(key, !absent, TomlKind::text);
     if (value == nullptr) return absent.value_or(0);

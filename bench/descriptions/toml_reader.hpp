@@ -7,6 +7,7 @@
 #include <initializer_list>
 #include <memory>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -39,8 +40,12 @@ public:
     // ISO date, as a TOML date or in quotes; empty when absent.
     std::string date(std::string_view key);
     // Index of the text in the list of names.
-    std::size_t choice(std::string_view key, std::initializer_list<std::string_view> names,
+    std::size_t choice(std::string_view key, std::span<const std::string_view> names,
                        std::optional<std::size_t> absent = std::nullopt);
+    std::size_t choice(std::string_view key, std::initializer_list<std::string_view> names,
+                       std::optional<std::size_t> absent = std::nullopt) {
+        return choice(key, std::span(names.begin(), names.size()), absent);
+    }
     std::vector<std::string> texts(std::string_view key);
     // A table that is not given reads as empty: required fields in it are not missed.
     TomlTable table(std::string_view key);

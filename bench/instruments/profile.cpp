@@ -1,18 +1,13 @@
 #include "bench/instruments/profile.hpp"
 
+#include <algorithm>
+
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/toml_reader.hpp"
-#include "bench/instruments/line_ascii/profile.hpp"
-#include "bench/instruments/modbus/profile.hpp"
-#include "bench/instruments/modem_contacts/instruments.hpp"
-#include "bench/instruments/scpi/profile.hpp"
-#include "bench/instruments/tip_counter/instruments.hpp"
 
 namespace tipwright::bench {
 
 namespace {
-
-enum class Family { line_ascii, modbus_rtu, scpi, tip_counter, modem_inputs };
 
 SerialSettings read_serial(TomlTable table) {
     SerialSettings serial;
@@ -25,6 +20,20 @@ SerialSettings read_serial(TomlTable table) {
         static_cast<FlowControl>(table.choice("flow_control", {"none", "rts-cts", "xon-xoff"}, 0));
     table.finish();
     return serial;
+}
+
+bool has_role(const FamilyEntry& family, Role role) {
+    return std::find(family.roles.begin(), family.roles.end(), role) != family.roles.end();
+}
+
+std::string families_of(Role role) {
+    std::vector<std::string> names;
+    for (const FamilyEntry* family : families())
+        if (has_role(*family, role)) names.emplace_back(family->name);
+    std::string out;
+    for (std::size_t i = 0; i < names.size(); ++i)
+        out += (i == 0 ? "" : i + 1 == names.size() ? " or " : ", ") + names[i];
+    return out;
 }
 
 }  // namespace
@@ -43,33 +52,17 @@ Result<InstrumentProfile> parse_profile(const DescriptionText& text) {
     profile.text = text;
     profile.title = root.text("title");
     profile.role = static_cast<Role>(root.choice("role", {"pump", "balance", "counter", "climate"}));
-    const auto family = static_cast<Family>(
-        root.choice("family", {"line-ascii", "modbus-rtu", "scpi", "tip-counter", "modem-inputs"}));
-    const bool counter = profile.role == Role::counter;
+    std::vector<std::string_view> names;
+    for (const FamilyEntry* one : families()) names.push_back(one->name);
+    const FamilyEntry& family = *families()[root.choice("family", names)];
     profile.serial = read_serial(root.table("serial"));
-    if (faults.empty() && counter != (family == Family::tip_counter || family == Family::modem_inputs)) {
+    if (faults.empty() && !has_role(family, profile.role)) {
         root.fault(FaultCode::inconsistent, "family",
                    "no instrument of this family is a " + std::string(name_of(profile.role)),
-                   counter ? "use tip-counter or modem-inputs" : "use line-ascii, modbus-rtu or scpi");
+                   "use " + families_of(profile.role));
     }
     if (!faults.empty()) return faults.first();
-    switch (family) {
-        case Family::line_ascii:
-            profile.family = parse_line_ascii(root, profile.role);
-            break;
-        case Family::modbus_rtu:
-            profile.family = parse_modbus_profile(root, profile.role, profile.serial);
-            break;
-        case Family::scpi:
-            profile.family = parse_scpi_profile(root, profile.role);
-            break;
-        case Family::tip_counter:
-            profile.family = parse_tip_counter(root);
-            break;
-        case Family::modem_inputs:
-            profile.family = parse_modem_contacts(root);
-            break;
-    }
+    profile.family = family.parse(root, profile.role, profile.serial);
     root.finish();
     if (!faults.empty()) return faults.first();
     return profile;

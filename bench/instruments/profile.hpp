@@ -6,40 +6,26 @@
 #include <filesystem>
 #include <memory>
 #include <string>
-#include <string_view>
-#include <variant>
 
 #include "bench/descriptions/description_text.hpp"
+#include "bench/instruments/family.hpp"
 #include "bench/links/serial_settings.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 
-struct LineAsciiProfile;
-struct ModbusProfile;
-struct ScpiProfile;
-struct TipCounterProfile;
-struct ModemContactsProfile;
-
-enum class Role { pump, balance, counter, climate };
-std::string_view name_of(Role role);
-
 struct InstrumentProfile {
     std::string title;
     Role role{};
     SerialSettings serial;
-    // The family's part.
-    std::variant<std::shared_ptr<const LineAsciiProfile>, std::shared_ptr<const ModbusProfile>,
-                 std::shared_ptr<const ScpiProfile>, std::shared_ptr<const TipCounterProfile>,
-                 std::shared_ptr<const ModemContactsProfile>>
-        family;
+    std::shared_ptr<const Family> family;  // its part of the profile; never null in one that was read
     DescriptionText text;
 
-    // Null when of another family.
-    template <class Family>
-    std::shared_ptr<const Family> of() const {
-        const auto* held = std::get_if<std::shared_ptr<const Family>>(&family);
-        return held ? *held : nullptr;
+    // The part of that family; null when of another.
+    template <class Part>
+    std::shared_ptr<const Part> of() const {
+        const auto held = std::dynamic_pointer_cast<const FamilyOf<Part>>(family);
+        return held ? held->part : nullptr;
     }
 };
 

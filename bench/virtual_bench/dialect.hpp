@@ -12,6 +12,10 @@
 
 namespace tipwright::bench {
 
+struct LineAsciiProfile;
+struct ModbusProfile;
+struct ScpiProfile;
+
 class Dialect {
 public:
     virtual ~Dialect() = default;

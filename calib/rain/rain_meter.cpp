@@ -1,10 +1,9 @@
 #include "calib/rain/rain_meter.hpp"
 
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 
-#include "calib/rain/rain_sum.hpp"
+#include "calib/rain/rain_periods.hpp"
 
 namespace tipwright::calib {
 
@@ -12,8 +11,7 @@ namespace {
 
 using rain::Depth;
 using rain::Filling;
-using rain::RainSum;
-using rain::sum_modes;
+using rain::RainPeriods;
 
 constexpr double hour_s = 3600;
 constexpr double day_s = 86400;
@@ -44,36 +42,17 @@ double square(double x) {
     return x * x;
 }
 
-struct LocalDate {
-    int year;
-    unsigned month;
-    std::int64_t day;
-};
-LocalDate local_date(double time_s, double offset_s) {
-    const auto day = static_cast<std::int64_t>(std::floor((time_s + offset_s) / day_s));
-    const std::chrono::year_month_day date{std::chrono::sys_days(std::chrono::days(day))};
-    return {static_cast<int>(date.year()), static_cast<unsigned>(date.month()), day};
-}
-double start_of(std::int64_t day, double offset_s) {
-    return static_cast<double>(day) * day_s - offset_s;
-}
-std::int64_t day_of(int year, unsigned month) {
-    return std::chrono::sys_days(std::chrono::year(year) / static_cast<int>(month) / 1)
-        .time_since_epoch()
-        .count();
-}
-
 }  // namespace
 
 struct RainMeter::Impl {
     RainGauge gauge;
     std::vector<RainCalibration> reigns;
     RainSettings settings;
-    Sink sink;
     RainSigns signs;
 
-    double resting_variance = 0;
-    double chamber_variance = 0;
+    double tip_mm;  // at rest
+    double chamber_variance;
+    RainPeriods periods;
     int block_tips = 1;
     double block_s = 0;
 
@@ -99,22 +78,17 @@ struct RainMeter::Impl {
     std::array<double, octaves> paces{};
     std::size_t reign = 0;
 
-    RainSum minute, hour, day, month, year, total, event;
-    double event_last_s = 0;
-    struct Span {
-        double from_s, until_s;
-    };
-    std::vector<Span> gaps;  // of the year in hand
-
     int flat_count = 0;
     double flat_mean_s = 0;
     double flat_from_s = 0;
 
-    Impl(const RainGauge& g, std::vector<RainCalibration> c, const RainSettings& s, Sink k)
-        : gauge(g), reigns(std::move(c)), settings(s), sink(std::move(k)) {
-        const double tip_mm = reigns.front().left.at(std::numeric_limits<double>::infinity()).mm;
-        chamber_variance = square(gauge.siphon_mm) / 12;
-        resting_variance = square(tip_mm) / 12 + chamber_variance;
+    Impl(const RainGauge& g, std::vector<RainCalibration> c, const RainSettings& s, Sink sink)
+        : gauge(g),
+          reigns(std::move(c)),
+          settings(s),
+          tip_mm(reigns.front().left.at(std::numeric_limits<double>::infinity()).mm),
+          chamber_variance(square(gauge.siphon_mm) / 12),
+          periods(gauge, settings, square(tip_mm) / 12 + chamber_variance, std::move(sink)) {
         if (gauge.siphon_mm > 0)
             block_tips = static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm));
         held_most = static_cast<std::size_t>(2 * pairs_remembered * block_tips);
@@ -183,205 +157,6 @@ struct RainMeter::Impl {
         return out;
     }
 
-    // ---- periods ----
-    RainAmount amount_of(const RainSum& sum, RainPeriod period) {
-        RainAmount out;
-        out.period = period;
-        out.from_s = sum.from_s;
-        out.until_s = sum.until_s;
-        out.tips = sum.tips;
-        out.uncorrected_mm = sum.tips * gauge.nominal_mm;
-        out.corrected_mm = sum.mm;
-        const double parameters = sum.parameter_variance();
-        const double common = parameters + square(sum.rim_mm);
-        // One tip more of one side than of the other.
-        const double one_mm = sum.tips > 0 ? sum.mm / sum.tips : 0;
-        const double tips =
-            sum.tips_variance + square(gauge.a_excess_relative * one_mm) * std::min(1.0, sum.tips);
-        const double filling =
-            sum.within_variance >= 0 ? sum.within_variance : sum.start_variance + sum.end_variance;
-        const double variance = common + tips + filling;
-        out.u_common_mm = std::sqrt(common);
-        out.u_tips_mm = std::sqrt(tips);
-        out.u_filling_mm = std::sqrt(filling);
-        out.u_mm = std::sqrt(variance);
-        double dof = infinite_dof;
-        if (std::isfinite(sum.dof) && parameters > 0.05 * variance)
-            dof = square(variance / parameters) * sum.dof;
-        out.k = factor(dof);
-        out.U_mm = out.k * out.u_mm;
-        out.highest_mm_h = sum.highest;
-        out.highest_U_mm_h = sum.highest_U;
-        out.missing_s = sum.missing_s;
-        out.beyond_tips = sum.beyond;
-        return out;
-    }
-    double normal_k = 0;
-    double kept_dof = 0, kept_k = 0;
-    double factor(double dof) {
-        if (!(dof < 1000)) {
-            if (normal_k == 0) normal_k = expanded({0, 1, infinite_dof}, settings.coverage).k;
-            return normal_k;
-        }
-        // Student's t changes by less than 0.1 % over a step of a 16th in the degrees of freedom above 5.
-        const double step = std::floor(dof * 16) / 16;
-        if (step != kept_dof) {
-            kept_dof = step;
-            kept_k = expanded({0, 1, std::max(step, 1.0)}, settings.coverage).k;
-        }
-        return kept_k;
-    }
-    void note_missing(RainSum& sum) const {
-        for (const Span& gap : gaps)
-            sum.missing_s +=
-                std::max(0.0, std::min(gap.until_s, sum.until_s) - std::max(gap.from_s, sum.from_s));
-    }
-    void close_minute() {
-        if (!minute.open) return;
-        minute.open = false;
-        const RainAmount out = amount_of(minute, RainPeriod::minute);
-        const double per_hour = hour_s / settings.step_s;
-        const double mm_h = out.corrected_mm * per_hour;
-        for (RainSum* sum : {&hour, &event})
-            if (mm_h > sum->highest) {
-                sum->highest = mm_h;
-                sum->highest_U = out.U_mm * per_hour;
-            }
-        sink(out);
-    }
-    void close_hour() {
-        if (!hour.open) return;
-        hour.open = false;
-        note_missing(hour);
-        sink(amount_of(hour, RainPeriod::hour));
-        day.take_end(hour);
-    }
-    // An hour of rain begins: the longer periods before it end, its own are open from now on.
-    void roll(const RainSum& first) {
-        const LocalDate date = local_date(first.from_s, settings.utc_offset_s);
-        if (day.open && day.until_s <= first.from_s) close_day();
-        if (month.open && month.until_s <= first.from_s) close_month();
-        if (year.open && year.until_s <= first.from_s) close_year();
-        const double offset_s = settings.utc_offset_s;
-        const int later_year = date.month == 12 ? date.year + 1 : date.year;
-        const unsigned later_month = date.month == 12 ? 1 : date.month + 1;
-        if (!day.open) begin(day, start_of(date.day, offset_s), start_of(date.day + 1, offset_s), first);
-        if (!month.open)
-            begin(month, start_of(day_of(date.year, date.month), offset_s),
-                  start_of(day_of(later_year, later_month), offset_s), first);
-        if (!year.open)
-            begin(year, start_of(day_of(date.year, 1), offset_s),
-                  start_of(day_of(date.year + 1, 1), offset_s), first);
-        if (!total.open) {
-            begin(total, event.from_s, event.from_s, first);
-            total.start_variance = resting_variance;
-        }
-    }
-    // A longer period begins with its first hour of rain, dry before unless that hour is its first.
-    void begin(RainSum& sum, double from_s, double until_s, const RainSum& first) const {
-        sum = RainSum{};
-        sum.open = true;
-        sum.from_s = from_s;
-        sum.until_s = until_s;
-        sum.start_variance = first.from_s == from_s ? first.start_variance : resting_variance;
-    }
-    void close(RainSum& sum, RainPeriod period, RainSum& longer) {
-        if (!sum.open) return;
-        sum.open = false;
-        note_missing(sum);
-        if (sum.ended_s < sum.until_s) sum.end_variance = resting_variance;
-        sink(amount_of(sum, period));
-        longer.take_end(sum);
-    }
-    void close_day() { close(day, RainPeriod::day, month); }
-    void close_month() { close(month, RainPeriod::month, year); }
-    void close_year() {
-        close(year, RainPeriod::year, total);
-        total.missing_s += year.missing_s;
-        const double end_s = year.until_s;
-        gaps.erase(
-            std::remove_if(gaps.begin(), gaps.end(), [&](const Span& g) { return g.until_s <= end_s; }),
-            gaps.end());
-    }
-    void close_event() {
-        if (!event.open) return;
-        close_minute();
-        event.open = false;
-        event.start_variance = event.end_variance = resting_variance;
-        note_missing(event);
-        event.until_s = event_last_s;
-        sink(amount_of(event, RainPeriod::event));
-    }
-
-    // Water between two times into hours and minutes.
-    void pour(const Filling& filling) {
-        if (!event.open) {
-            event = RainSum{};
-            event.open = true;
-            event.from_s = filling.t0;
-        }
-        event_last_s = filling.t1;
-        event.until_s = filling.t1;
-        add(event, filling, filling.x1 - filling.x0);
-        double t = filling.t0;
-        do {
-            if (enter(hour, t, hour_s, filling, [this] { close_hour(); })) roll(hour);
-            const double end = std::min(filling.t1, hour.until_s);
-            double m = t;
-            do {
-                enter(minute, m, settings.step_s, filling, [this] { close_minute(); });
-                const double until = std::min(end, minute.until_s);
-                fill(minute, m, until, filling);
-                if (until >= minute.until_s) close_minute();
-                if (!(until > m)) break;
-                m = until;
-            } while (m < end);
-            fill(hour, t, end, filling);
-            for (RainSum* sum : {&day, &month, &year, &total})
-                add(*sum, filling, filling.content(end) - filling.content(t));
-            if (end >= hour.until_s) {
-                close_minute();
-                close_hour();
-            }
-            if (!(end > t)) break;
-            t = end;
-        } while (t < filling.t1);
-    }
-    // Of a tip that one contact of two counted nobody knows whether it was one: half a tip's uncertainty.
-    void add(RainSum& sum, const Filling& filling, double count) const {
-        sum.add(filling.depth, count, gauge.scatter_relative);
-        if (filling.doubted > 0)
-            sum.tips_variance +=
-                filling.doubted * count / (filling.x1 - filling.x0) * square(filling.depth.mm) / 4;
-    }
-    template <class Close>
-    bool enter(RainSum& bin, double t, double step, const Filling& filling, const Close& close) {
-        if (bin.open && t >= bin.until_s) close();
-        if (bin.open) return false;
-        bin = RainSum{};
-        bin.open = true;
-        bin.from_s = std::floor((t + settings.utc_offset_s) / step) * step - settings.utc_offset_s;
-        bin.until_s = bin.from_s + step;
-        const bool within = t <= bin.from_s && t > filling.t0;
-        bin.start_variance = within ? filling.variance(filling.content(t)) : resting_variance;
-        bin.start_id = within ? filling.id : 0;
-        bin.start_content = filling.content(t);
-        return true;
-    }
-    void fill(RainSum& bin, double from, double until, const Filling& filling) {
-        const double x0 = filling.content(from);
-        const double x1 = filling.content(until);
-        add(bin, filling, x1 - x0);
-        bin.end_variance = until >= bin.until_s ? filling.variance(x1) : resting_variance;
-        const double share = (x1 - bin.start_content) / filling.size;
-        bin.within_variance =
-            bin.start_id == filling.id && bin.start_id != 0 && until >= bin.until_s && share < 1
-                ? square(filling.depth.mm * filling.size) * share * (1 - share) * filling.openness +
-                      (filling.chamber_variance > 0 ? 2 * filling.chamber_variance : 0)
-                : -1;
-    }
-
-    // ---- tips ----
     double openness() const {
         if (settings.counts) return dry_openness;
         const double shape = std::clamp((1 / (4 * variance_of_share) - 1) / 2, least_shape, most_shape);
@@ -428,7 +203,7 @@ struct RainMeter::Impl {
         filling.openness = openness();
         filling.chamber_variance = chamber_variance;
         filling.doubted = doubted;
-        pour(filling);
+        periods.pour(filling);
         watch_flat(interval_s, last_s);
         mean_s = interval_s;
         in_block = 0;
@@ -441,7 +216,7 @@ struct RainMeter::Impl {
         if (!waiting) return;
         const double back = std::min({next_interval_s, waiting_room_s, settings.spread_limit_s});
         waiting->t0 = waiting->t1 - back;
-        pour(*waiting);
+        periods.pour(*waiting);
         waiting.reset();
     }
     void dry(const RainTip& tip, double interval_s) {
@@ -462,9 +237,9 @@ struct RainMeter::Impl {
             behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : most, most);
             behind.x0 = 0;
             behind.x1 = 0.5;
-            pour(behind);
+            periods.pour(behind);
         }
-        if (any && interval_s > settings.event_gap_s) close_event();
+        if (any && interval_s > settings.event_gap_s) periods.close_event();
         filling.t1 = tip.time_s;
         filling.x0 = 0.5;
         filling.x1 = 1;
@@ -560,16 +335,8 @@ struct RainMeter::Impl {
         behind.t0 = last_s;
         behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : settings.spread_limit_s, settings.spread_limit_s);
         behind.x1 = 0.5;
-        pour(behind);
-        const double until_s = event_last_s;
-        close_event();
-        close_hour();
-        close_day();
-        close_month();
-        close_year();
-        total.until_s = until_s;
-        total.start_variance = total.end_variance = resting_variance;
-        sink(amount_of(total, RainPeriod::total));
+        periods.pour(behind);
+        periods.finish();
     }
 };
 
@@ -606,12 +373,7 @@ void RainMeter::tip(const RainTip& tip) {
 void RainMeter::gap(double from_s, double until_s) {
     ++impl_->signs.gaps;
     impl_->signs.missing_s += until_s - from_s;
-    if (!impl_->gaps.empty() && impl_->gaps.back().until_s == from_s) {
-        impl_->gaps.back().until_s = until_s;
-        --impl_->signs.gaps;
-    } else {
-        impl_->gaps.push_back({from_s, until_s});
-    }
+    if (!impl_->periods.gap(from_s, until_s)) --impl_->signs.gaps;
 }
 void RainMeter::finish() {
     impl_->finish();

@@ -33,19 +33,26 @@ public:
         }
         flow_.space(2);
         draw_heading();
+        std::string group;
         for (std::size_t i = 0; i < table_.rows.size(); ++i) {
             const TableRow& row = table_.rows[i];
+            const bool within_group = table_.groups && row.cells.front().empty();
+            if (!within_group) group = row.cells.front();
             // The last row takes the one before it along: none stands alone on a page.
             double needed = height_of(row);
             if (i > 0 && i + 2 == table_.rows.size()) needed += height_of(table_.rows.back());
-            if (needed > flow_.room()) {
-                close();
-                flow_.new_page();
-                flow_.canvas().decoration(true);  // once is enough for who hears it
-                draw_heading();
-                flow_.canvas().decoration(false);
+            if (needed <= flow_.room()) {
+                draw_row(row);
+                continue;
             }
-            draw_row(row);
+            close();
+            flow_.new_page();
+            flow_.canvas().decoration(true);  // once is enough for who hears it
+            draw_heading();
+            flow_.canvas().decoration(false);
+            TableRow first = row;
+            if (within_group) first.cells.front() = group;
+            draw_row(first);
         }
         close();
         flow_.space(6);

@@ -29,6 +29,8 @@ struct Table {
     std::vector<Column> columns;
     std::vector<TableRow> rows;
     Style style = small_style;
+    // An empty first cell belongs to the last full one above it, which is said again at the top of a page.
+    bool groups = false;
 };
 
 void draw_table(Flow& flow, const Table& table, char decimal_sign);

@@ -191,6 +191,7 @@ void draw_curves(const Sheet& sheet) {
                      {words.text("trial.between"), 60, Align::number},
                      {words.text("trial.within"), 60, Align::number},
                      {words.text("trial.of_gauges"), 100, Align::centre}};
+    table.groups = true;
     for (const TrialKind& kind : sheet.trial.kinds)
         for (std::size_t i = 0; i < kind.curve.size(); ++i) {
             const CurveValue& at = kind.curve[i];
@@ -266,6 +267,7 @@ void draw_place(const Sheet& sheet, const TrialPlace& place) {
     for (const char* key : {"trial.rms_none", "trial.rms_kind", "trial.rms_certificate"})
         table.columns.push_back({words.text(key), 74, Align::centre});
     table.columns.push_back({words.text("trial.smallest"), 48, Align::centre});
+    table.groups = true;
     bool beyond = false;
     for (std::size_t k = 0; k < sheet.trial.kinds.size(); ++k)
         for (const Amount amount : shown_amounts) {

@@ -4,6 +4,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/instruments/family.hpp"
 #include "bench/instruments/interpret.hpp"
 #include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/roles.hpp"
@@ -22,5 +23,7 @@ std::unique_ptr<ClimateSensor> make_line_climate(LineProfilePtr profile, std::un
                                                  std::string name);
 
 std::unique_ptr<Interpreter> make_line_ascii_interpreter(LineProfilePtr profile, Role role);
+
+extern const FamilyEntry line_ascii_family;
 
 }  // namespace tipwright::bench

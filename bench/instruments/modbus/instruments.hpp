@@ -4,6 +4,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/instruments/family.hpp"
 #include "bench/instruments/interpret.hpp"
 #include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/roles.hpp"
@@ -23,5 +24,7 @@ std::unique_ptr<ClimateSensor> make_modbus_climate(ModbusProfilePtr profile, std
                                                    std::string name);
 
 std::unique_ptr<Interpreter> make_modbus_interpreter(ModbusProfilePtr profile);
+
+extern const FamilyEntry modbus_family;
 
 }  // namespace tipwright::bench

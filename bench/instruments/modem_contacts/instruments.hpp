@@ -8,6 +8,8 @@
 #include <vector>
 
 #include "bench/descriptions/toml_reader.hpp"
+#include "bench/instruments/family.hpp"
+#include "bench/instruments/interpret.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
 #include "bench/links/modem_lines.hpp"
@@ -35,5 +37,7 @@ std::shared_ptr<const ModemContactsProfile> parse_modem_contacts(TomlTable& root
 Result<std::unique_ptr<TipCounter>> make_modem_counter(std::shared_ptr<const ModemContactsProfile> profile,
                                                        std::unique_ptr<Link> link, Clock& clock,
                                                        boost::asio::io_context& context, std::string name);
+
+extern const FamilyEntry modem_contacts_family;
 
 }  // namespace tipwright::bench

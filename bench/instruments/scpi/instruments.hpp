@@ -5,6 +5,7 @@
 #include <memory>
 #include <string>
 
+#include "bench/instruments/family.hpp"
 #include "bench/instruments/interpret.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/instruments/scpi/profile.hpp"
@@ -23,5 +24,7 @@ std::unique_ptr<ClimateSensor> make_scpi_climate(ScpiProfilePtr profile, std::un
                                                  std::string name);
 
 std::unique_ptr<Interpreter> make_scpi_interpreter(ScpiProfilePtr profile, Role role);
+
+extern const FamilyEntry scpi_family;
 
 }  // namespace tipwright::bench

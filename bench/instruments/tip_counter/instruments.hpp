@@ -5,6 +5,7 @@
 #include <string>
 
 #include "bench/descriptions/toml_reader.hpp"
+#include "bench/instruments/family.hpp"
 #include "bench/instruments/interpret.hpp"
 #include "bench/instruments/roles.hpp"
 #include "bench/links/link.hpp"
@@ -25,5 +26,7 @@ std::unique_ptr<TipCounter> make_line_counter(std::shared_ptr<const TipCounterPr
                                               boost::asio::io_context& context, std::string name);
 
 std::unique_ptr<Interpreter> make_tip_counter_interpreter();
+
+extern const FamilyEntry tip_counter_family;
 
 }  // namespace tipwright::bench

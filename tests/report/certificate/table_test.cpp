@@ -2,6 +2,10 @@
 
 #include <catch2/catch.hpp>
 
+#include <algorithm>
+
+#include "tests/report/pdf_text.hpp"
+
 using namespace tipwright::report::certificate;
 
 // After the heading and 8 rows or more, wherever the page ends: the page a table ends on holds two of its
@@ -29,4 +33,27 @@ TEST_CASE("the last row of a table never stands alone on a page") {
         }
     }
     CHECK(torn);
+}
+
+TEST_CASE("a group that a page's end parts is named again on the next page") {
+    for (const bool groups : {true, false}) {
+        auto canvas = Canvas::open({}, 210 * mm, 297 * mm);
+        REQUIRE(canvas);
+        Flow flow(**canvas);
+        Table table;
+        table.groups = groups;
+        table.columns = {{"Kind"}, {"Number"}};
+        for (int row = 1; row <= 70; ++row)
+            table.rows.push_back({{row % 35 == 1 ? "kind " + std::to_string(row) : "", std::to_string(row)}});
+        draw_table(flow, table, '.');
+        const auto bytes = (*canvas)->finish();
+        REQUIRE(bytes);
+        const auto pages = tipwright::test::pdf_text(*bytes);
+        REQUIRE(pages.size() == 2);
+        const auto again = std::count_if(pages[1].begin(), pages[1].end(), [](const std::string& line) {
+            return line.find("kind 36") != std::string::npos;
+        });
+        INFO(pages[1].front());
+        CHECK(again == (groups ? 1 : 0));
+    }
 }

@@ -1,0 +1,262 @@
+#include "calib/rain/rain_periods.hpp"
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+namespace tipwright::calib::rain {
+
+namespace {
+
+constexpr double hour_s = 3600;
+constexpr double day_s = 86400;
+
+double square(double x) {
+    return x * x;
+}
+
+struct LocalDate {
+    int year;
+    unsigned month;
+    std::int64_t day;
+};
+LocalDate local_date(double time_s, double offset_s) {
+    const auto day = static_cast<std::int64_t>(std::floor((time_s + offset_s) / day_s));
+    const std::chrono::year_month_day date{std::chrono::sys_days(std::chrono::days(day))};
+    return {static_cast<int>(date.year()), static_cast<unsigned>(date.month()), day};
+}
+double start_of(std::int64_t day, double offset_s) {
+    return static_cast<double>(day) * day_s - offset_s;
+}
+std::int64_t day_of(int year, unsigned month) {
+    return std::chrono::sys_days(std::chrono::year(year) / static_cast<int>(month) / 1)
+        .time_since_epoch()
+        .count();
+}
+
+}  // namespace
+
+RainAmount RainPeriods::amount_of(const RainSum& sum, RainPeriod period) {
+    RainAmount out;
+    out.period = period;
+    out.from_s = sum.from_s;
+    out.until_s = sum.until_s;
+    out.tips = sum.tips;
+    out.uncorrected_mm = sum.tips * gauge_.nominal_mm;
+    out.corrected_mm = sum.mm;
+    const double parameters = sum.parameter_variance();
+    const double common = parameters + square(sum.rim_mm);
+    // One tip more of one side than of the other.
+    const double one_mm = sum.tips > 0 ? sum.mm / sum.tips : 0;
+    const double tips =
+        sum.tips_variance + square(gauge_.a_excess_relative * one_mm) * std::min(1.0, sum.tips);
+    const double filling =
+        sum.within_variance >= 0 ? sum.within_variance : sum.start_variance + sum.end_variance;
+    const double variance = common + tips + filling;
+    out.u_common_mm = std::sqrt(common);
+    out.u_tips_mm = std::sqrt(tips);
+    out.u_filling_mm = std::sqrt(filling);
+    out.u_mm = std::sqrt(variance);
+    double dof = infinite_dof;
+    if (std::isfinite(sum.dof) && parameters > 0.05 * variance) dof = square(variance / parameters) * sum.dof;
+    out.k = factor(dof);
+    out.U_mm = out.k * out.u_mm;
+    out.highest_mm_h = sum.highest;
+    out.highest_U_mm_h = sum.highest_U;
+    out.missing_s = sum.missing_s;
+    out.beyond_tips = sum.beyond;
+    return out;
+}
+
+double RainPeriods::factor(double dof) {
+    if (!(dof < 1000)) {
+        if (normal_k_ == 0) normal_k_ = expanded({0, 1, infinite_dof}, settings_.coverage).k;
+        return normal_k_;
+    }
+    // Student's t changes by less than 0.1 % over a step of a 16th in the degrees of freedom above 5.
+    const double step = std::floor(dof * 16) / 16;
+    if (step != kept_dof_) {
+        kept_dof_ = step;
+        kept_k_ = expanded({0, 1, std::max(step, 1.0)}, settings_.coverage).k;
+    }
+    return kept_k_;
+}
+
+void RainPeriods::note_missing(RainSum& sum) const {
+    for (const Span& gap : gaps_)
+        sum.missing_s += std::max(0.0, std::min(gap.until_s, sum.until_s) - std::max(gap.from_s, sum.from_s));
+}
+
+void RainPeriods::close_minute() {
+    if (!minute_.open) return;
+    minute_.open = false;
+    const RainAmount out = amount_of(minute_, RainPeriod::minute);
+    const double per_hour = hour_s / settings_.step_s;
+    const double mm_h = out.corrected_mm * per_hour;
+    for (RainSum* sum : {&hour_, &event_})
+        if (mm_h > sum->highest) {
+            sum->highest = mm_h;
+            sum->highest_U = out.U_mm * per_hour;
+        }
+    sink_(out);
+}
+
+void RainPeriods::close_hour() {
+    if (!hour_.open) return;
+    hour_.open = false;
+    note_missing(hour_);
+    sink_(amount_of(hour_, RainPeriod::hour));
+    day_.take_end(hour_);
+}
+
+// An hour of rain begins: the longer periods before it end, its own are open from now on.
+void RainPeriods::roll(const RainSum& first) {
+    const LocalDate date = local_date(first.from_s, settings_.utc_offset_s);
+    if (day_.open && day_.until_s <= first.from_s) close_day();
+    if (month_.open && month_.until_s <= first.from_s) close_month();
+    if (year_.open && year_.until_s <= first.from_s) close_year();
+    const double offset_s = settings_.utc_offset_s;
+    const int later_year = date.month == 12 ? date.year + 1 : date.year;
+    const unsigned later_month = date.month == 12 ? 1 : date.month + 1;
+    if (!day_.open) begin(day_, start_of(date.day, offset_s), start_of(date.day + 1, offset_s), first);
+    if (!month_.open)
+        begin(month_, start_of(day_of(date.year, date.month), offset_s),
+              start_of(day_of(later_year, later_month), offset_s), first);
+    if (!year_.open)
+        begin(year_, start_of(day_of(date.year, 1), offset_s), start_of(day_of(date.year + 1, 1), offset_s),
+              first);
+    if (!total_.open) {
+        begin(total_, event_.from_s, event_.from_s, first);
+        total_.start_variance = resting_variance_;
+    }
+}
+
+// A longer period begins with its first hour of rain, dry before unless that hour is its first.
+void RainPeriods::begin(RainSum& sum, double from_s, double until_s, const RainSum& first) const {
+    sum = RainSum{};
+    sum.open = true;
+    sum.from_s = from_s;
+    sum.until_s = until_s;
+    sum.start_variance = first.from_s == from_s ? first.start_variance : resting_variance_;
+}
+
+void RainPeriods::close(RainSum& sum, RainPeriod period, RainSum& longer) {
+    if (!sum.open) return;
+    sum.open = false;
+    note_missing(sum);
+    if (sum.ended_s < sum.until_s) sum.end_variance = resting_variance_;
+    sink_(amount_of(sum, period));
+    longer.take_end(sum);
+}
+
+void RainPeriods::close_year() {
+    close(year_, RainPeriod::year, total_);
+    total_.missing_s += year_.missing_s;
+    const double end_s = year_.until_s;
+    gaps_.erase(std::remove_if(gaps_.begin(), gaps_.end(), [&](const Span& g) { return g.until_s <= end_s; }),
+                gaps_.end());
+}
+
+void RainPeriods::close_event() {
+    if (!event_.open) return;
+    close_minute();
+    event_.open = false;
+    event_.start_variance = event_.end_variance = resting_variance_;
+    note_missing(event_);
+    event_.until_s = event_last_s_;
+    sink_(amount_of(event_, RainPeriod::event));
+}
+
+// Water between two times into hours and minutes.
+void RainPeriods::pour(const Filling& filling) {
+    if (!event_.open) {
+        event_ = RainSum{};
+        event_.open = true;
+        event_.from_s = filling.t0;
+    }
+    event_last_s_ = filling.t1;
+    event_.until_s = filling.t1;
+    add(event_, filling, filling.x1 - filling.x0);
+    double t = filling.t0;
+    do {
+        if (enter(hour_, t, hour_s, filling, [this] { close_hour(); })) roll(hour_);
+        const double end = std::min(filling.t1, hour_.until_s);
+        double m = t;
+        do {
+            enter(minute_, m, settings_.step_s, filling, [this] { close_minute(); });
+            const double until = std::min(end, minute_.until_s);
+            fill(minute_, m, until, filling);
+            if (until >= minute_.until_s) close_minute();
+            if (!(until > m)) break;
+            m = until;
+        } while (m < end);
+        fill(hour_, t, end, filling);
+        for (RainSum* sum : {&day_, &month_, &year_, &total_})
+            add(*sum, filling, filling.content(end) - filling.content(t));
+        if (end >= hour_.until_s) {
+            close_minute();
+            close_hour();
+        }
+        if (!(end > t)) break;
+        t = end;
+    } while (t < filling.t1);
+}
+
+// Of a tip that one contact of two counted nobody knows whether it was one: half a tip's uncertainty.
+void RainPeriods::add(RainSum& sum, const Filling& filling, double count) const {
+    sum.add(filling.depth, count, gauge_.scatter_relative);
+    if (filling.doubted > 0)
+        sum.tips_variance +=
+            filling.doubted * count / (filling.x1 - filling.x0) * square(filling.depth.mm) / 4;
+}
+
+template <class Close>
+bool RainPeriods::enter(RainSum& bin, double t, double step, const Filling& filling, const Close& close) {
+    if (bin.open && t >= bin.until_s) close();
+    if (bin.open) return false;
+    bin = RainSum{};
+    bin.open = true;
+    bin.from_s = std::floor((t + settings_.utc_offset_s) / step) * step - settings_.utc_offset_s;
+    bin.until_s = bin.from_s + step;
+    const bool within = t <= bin.from_s && t > filling.t0;
+    bin.start_variance = within ? filling.variance(filling.content(t)) : resting_variance_;
+    bin.start_id = within ? filling.id : 0;
+    bin.start_content = filling.content(t);
+    return true;
+}
+
+void RainPeriods::fill(RainSum& bin, double from, double until, const Filling& filling) {
+    const double x0 = filling.content(from);
+    const double x1 = filling.content(until);
+    add(bin, filling, x1 - x0);
+    bin.end_variance = until >= bin.until_s ? filling.variance(x1) : resting_variance_;
+    const double share = (x1 - bin.start_content) / filling.size;
+    bin.within_variance =
+        bin.start_id == filling.id && bin.start_id != 0 && until >= bin.until_s && share < 1
+            ? square(filling.depth.mm * filling.size) * share * (1 - share) * filling.openness +
+                  (filling.chamber_variance > 0 ? 2 * filling.chamber_variance : 0)
+            : -1;
+}
+
+bool RainPeriods::gap(double from_s, double until_s) {
+    if (!gaps_.empty() && gaps_.back().until_s == from_s) {
+        gaps_.back().until_s = until_s;
+        return false;
+    }
+    gaps_.push_back({from_s, until_s});
+    return true;
+}
+
+void RainPeriods::finish() {
+    const double until_s = event_last_s_;
+    close_event();
+    close_hour();
+    close_day();
+    close_month();
+    close_year();
+    total_.until_s = until_s;
+    total_.start_variance = total_.end_variance = resting_variance_;
+    sink_(amount_of(total_, RainPeriod::total));
+}
+
+}  // namespace tipwright::calib::rain

@@ -1,0 +1,61 @@
+// RainPeriods: the water between tips, poured into minutes, hours, days, months, years, events and the total;
+// each period is handed on when it ends. Private to calib/rain; what the numbers mean: rain_meter.hpp.
+#pragma once
+
+#include <functional>
+#include <vector>
+
+#include "calib/rain/rain_amount.hpp"
+#include "calib/rain/rain_meter.hpp"
+#include "calib/rain/rain_sum.hpp"
+
+namespace tipwright::calib::rain {
+
+class RainPeriods {
+public:
+    // resting_variance: of what a bucket holds when it rests, mm2. Gauge and settings outlive it.
+    RainPeriods(const RainGauge& gauge, const RainSettings& settings, double resting_variance,
+                RainMeter::Sink sink)
+        : gauge_(gauge), settings_(settings), resting_variance_(resting_variance), sink_(std::move(sink)) {}
+
+    // In order of time.
+    void pour(const Filling& filling);
+    void close_event();
+    // False: it goes on the one before.
+    bool gap(double from_s, double until_s);
+    // Ends everything, the total last.
+    void finish();
+
+private:
+    struct Span {
+        double from_s, until_s;
+    };
+
+    RainAmount amount_of(const RainSum& sum, RainPeriod period);
+    double factor(double dof);
+    void note_missing(RainSum& sum) const;
+    void close_minute();
+    void close_hour();
+    void roll(const RainSum& first);
+    void begin(RainSum& sum, double from_s, double until_s, const RainSum& first) const;
+    void close(RainSum& sum, RainPeriod period, RainSum& longer);
+    void close_day() { close(day_, RainPeriod::day, month_); }
+    void close_month() { close(month_, RainPeriod::month, year_); }
+    void close_year();
+    void add(RainSum& sum, const Filling& filling, double count) const;
+    template <class Close>
+    bool enter(RainSum& bin, double t, double step, const Filling& filling, const Close& close);
+    void fill(RainSum& bin, double from, double until, const Filling& filling);
+
+    const RainGauge& gauge_;
+    const RainSettings& settings_;
+    double resting_variance_;
+    RainMeter::Sink sink_;
+    RainSum minute_, hour_, day_, month_, year_, total_, event_;
+    double event_last_s_ = 0;
+    std::vector<Span> gaps_;  // of the year in hand
+    double normal_k_ = 0;
+    double kept_dof_ = 0, kept_k_ = 0;
+};
+
+}  // namespace tipwright::calib::rain
