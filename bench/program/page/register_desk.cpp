@@ -295,6 +295,7 @@ public:
                                              const page::FieldCheckWanted& wanted) override {
         return with_register([&](report::Register& reg) -> Result<page::FieldCheckSeen> {
             FieldCheckOptions options;
+            options.session.location = options_.location;
             options.serial = wanted.serial;
             options.tips = wanted.tips;
             if (wanted.collected) {

@@ -149,7 +149,7 @@ Result<InRegister> find_in_register(report::Register& reg, const std::string& se
     return out;
 }
 
-Result<report::Id> enter(report::Register& reg, const report::Actor& actor, const InRegister& in,
+Result<report::Id> enter(const Session& session, const report::Actor& actor, const InRegister& in,
                          const report::FieldCheckFacts& facts, const calib::FieldCheck& check) {
     report::FieldCheckEntry entry;
     entry.gauge = in.entry.id;
@@ -167,9 +167,9 @@ Result<report::Id> enter(report::Register& reg, const report::Actor& actor, cons
     if (check.conformity) entry.verdict = calib::name_of(check.conformity->verdict);
     entry.accepted_for = facts.accepted_for;
     entry.note = facts.note;
-    auto others = open_other_results(options.session);
+    auto others = open_other_results(session);
     if (!others) return others.fault();
-    return others->add_field_check(*actor, entry);
+    return others->add_field_check(actor, entry);
 }
 
 // The check, held against the last certificate too, and what is said of it.
@@ -255,7 +255,7 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
     if (enters) {
         const auto actor = logged_in(*reg, options.session);
         if (!actor) return refuse(common, actor.fault());
-        if (const auto entered = enter(*reg, *actor, in, facts, *check); !entered)
+        if (const auto entered = enter(options.session, *actor, in, facts, *check); !entered)
             return refuse(common, entered.fault());
     }
     if (!options.out.empty())
@@ -285,7 +285,7 @@ Result<FieldCheckDone> check_in_field(const CommonOptions& common, report::Regis
     options.session.person = actor.person;
     auto done = evaluated(false, options, *gauge, *in, today(actor.now));
     if (!done) return done.fault();
-    if (const auto entered = enter(reg, actor, *in, done->facts, done->check); !entered)
+    if (const auto entered = enter(options.session, actor, *in, done->facts, done->check); !entered)
         return entered.fault();
     return done;
 }

@@ -43,8 +43,9 @@ struct FieldCheckDone {
     calib::FieldCheck check;
 };
 
-// Of the gauge with options.serial, evaluated and entered into its life by `actor`. Faults: as of the
-// command, which is not asked anything; inconsistent for an error beyond belief without a reason.
+// Of the gauge with options.serial, evaluated and entered into its life by `actor` in the register `reg`,
+// which stands at options.session.location. Faults: as of the command, which is not asked anything;
+// inconsistent for an error beyond belief without a reason.
 Result<FieldCheckDone> check_in_field(const CommonOptions& common, report::Register& reg,
                                       const report::Actor& actor, FieldCheckOptions options);
 
