@@ -21,6 +21,7 @@
 #include "bench/program/run/commands.hpp"
 #include "bench/program/settings/settings.hpp"
 #include "bench/program/settings/show_settings.hpp"
+#include "bench/program/shown.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/program/version.hpp"
@@ -71,87 +72,145 @@ std::optional<ExitCode> ask_about(const CLI::App& app, const std::string& what,
     return std::nullopt;
 }
 
+struct Command {
+    const char* name;
+    void (*add)(CommandLine&);
+};
+constexpr Command commands[] = {
+    {"calibrate", add_calibrate},
+    {"serve", add_serve},
+    {"lanes", add_lanes},
+    {"recover", add_recover},
+    {"evaluate", add_evaluate},
+    {"certify", add_certify},
+    {"verify", add_verify},
+    {"compare", add_compare},
+    {"trial", add_trial},
+    {"plan", add_plan},
+    {"list", add_list},
+    {"adjust", add_adjust},
+    {"field-check", add_field_check},
+    {"ports", add_ports},
+    {"listen", add_listen},
+    {"bench-check", add_bench_check},
+    {"pump-calibration", add_pump_calibration},
+    {"balance-check", add_balance_check},
+    {"register", add_register_group},
+    {"certificate", add_certificate_group},
+    {"limits", add_limits_group},
+    {"keys", add_keys_group},
+    {"life", add_life},
+    {"ask", add_ask_group},
+    {"pack", add_pack},
+    {"rain", add_rain},
+    {"virtual-rain", add_virtual_rain},
+    {"laboratory", add_laboratory},
+    {"page", add_page},
+    {"label", add_label},
+    {"settings", add_settings},
+    {"next", add_next},
+};
+
+// The first word that is the name of a command. To build all of them takes longer than most of them run.
+const Command* named_command(int argc, const char* const* argv) {
+    for (int i = 1; i < argc; ++i)
+        for (const Command& command : commands)
+            if (std::string_view(argv[i]) == command.name) return &command;
+    return nullptr;
+}
+
+// The command line: with all its commands, or with one.
+struct Program {
+    explicit Program(const Command* only) {
+        app.footer(footer);
+        app.set_version_flag("--version", std::string("tipwright ") + version());
+        app.require_subcommand(1);
+        app.fallthrough();
+        app.get_formatter()->column_width(34);
+        common.templates = templates_place();
+        app.add_flag("--json", common.json, "Print one JSON document for machines");
+        app.add_option("--templates", common.templates, "Folder of templates")
+            ->envname("TIPWRIGHT_TEMPLATES")
+            ->type_name("DIR");
+        app.add_flag("--without-locks", bench::lock_policy().without_locks,
+                     "Go on where the file system cannot lock links and journals");
+        app.add_option(
+               "--display-zone", shown_as.zone,
+               "Time zone that times are shown in: Europe/Vienna, UTC, +01:00, local (files stay in UTC)")
+            ->envname("TIPWRIGHT_DISPLAY_ZONE")
+            ->type_name("ZONE");
+        app.add_option("--display-units", shown_as.units,
+                       "in/h: intensities are shown in it too, beside mm/h")
+            ->envname("TIPWRIGHT_DISPLAY_UNITS")
+            ->check(CLI::IsMember({"mm/h", "in/h"}))
+            ->type_name("UNITS");
+        for (const Command& command : commands)
+            if (only == nullptr || only == &command) command.add(line);
+    }
+
+    CLI::App app{about, "tipwright"};
+    CommonOptions common;
+    ShownAs shown_as;
+    CommandLine line{app, common, {}};
+};
+
+ExitCode run_chosen(const Program& program, const Outcome& applied) {
+    if (!applied) return fail(program.common, applied.fault());
+    if (const auto wanted = show_as(program.shown_as); !wanted) return fail(program.common, wanted.fault());
+    try {
+        return program.line.chosen();
+    } catch (const std::exception& error) {
+        return fail(program.common,
+                    {FaultCode::inconsistent, error.what(), "tipwright", "report this as a defect"},
+                    ExitCode::defect);
+    }
+}
+
 }  // namespace
 
 ExitCode run_program(int argc, const char* const* argv) {
-    CLI::App app(about, "tipwright");
-    app.footer(footer);
-    app.set_version_flag("--version", std::string("tipwright ") + version());
-    app.require_subcommand(1);
-    app.fallthrough();
-    app.get_formatter()->column_width(34);
-
-    CommonOptions common;
-    common.templates = templates_place();
-    app.add_flag("--json", common.json, "Print one JSON document for machines");
-    app.add_option("--templates", common.templates, "Folder of templates")
-        ->envname("TIPWRIGHT_TEMPLATES")
-        ->type_name("DIR");
-
-    app.add_flag("--without-locks", bench::lock_policy().without_locks,
-                 "Go on where the file system cannot lock links and journals");
-
-    CommandLine line{app, common, {}};
-    add_calibrate(line);
-    add_serve(line);
-    add_lanes(line);
-    add_recover(line);
-    add_evaluate(line);
-    add_certify(line);
-    add_verify(line);
-    add_compare(line);
-    add_trial(line);
-    add_plan(line);
-    add_list(line);
-    add_adjust(line);
-    add_field_check(line);
-    add_ports(line);
-    add_listen(line);
-    add_bench_check(line);
-    add_pump_calibration(line);
-    add_balance_check(line);
-    add_register_group(line);
-    add_certificate_group(line);
-    add_limits_group(line);
-    add_keys_group(line);
-    add_life(line);
-    add_ask_group(line);
-    add_pack(line);
-    add_rain(line);
-    add_virtual_rain(line);
-    add_laboratory(line);
-    add_page(line);
-    add_label(line);
-    add_settings(line);
-    add_next(line);
-
+    if (argc == 2 && std::string_view(argv[1]) == "--version") {
+        print_to(stdout, "tipwright %s\n", version());
+        return ExitCode::done;
+    }
     const auto settings = Settings::load();
-    const Outcome applied = settings ? settings->apply_to(app) : Outcome(settings.fault());
-
+    const auto apply = [&](Program& program) {
+        return settings ? settings->apply_to(program.app) : Outcome(settings.fault());
+    };
+    if (const Command* named = named_command(argc, argv)) {
+        Program program(named);
+        const Outcome applied = apply(program);
+        bool parsed = true;
+        try {
+            program.app.parse(argc, argv);
+        } catch (const CLI::ParseError&) {
+            parsed = false;  // what is wrong, or its help, the whole command line says
+        }
+        if (parsed) return run_chosen(program, applied);
+    }
+    Program program(nullptr);
+    const CommonOptions& common = program.common;
+    const Outcome applied = apply(program);
     if (argc > 1) {
         const std::vector<std::string> rest(argv + 2, argv + argc);
-        if (const auto code = ask_about(app, argv[1], rest, common, settings ? *settings : Settings()))
+        if (const auto code =
+                ask_about(program.app, argv[1], rest, common, settings ? *settings : Settings()))
             return *code;
     }
     try {
-        app.parse(argc, argv);
+        program.app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
         if (error.get_exit_code() == 0) {
-            app.exit(error);
+            program.app.exit(error);
             return ExitCode::done;
         }
-        if (const auto unknown = unknown_word(app, {argv + 1, argv + argc})) return fail(common, *unknown);
+        if (const auto unknown = unknown_word(program.app, {argv + 1, argv + argc}))
+            return fail(common, *unknown);
         std::string what = error.what();
         for (char& c : what) c = c == '\n' ? ' ' : c;
         return fail(common, {FaultCode::usage, what, "command line", "see 'tipwright --help'"});
     }
-    if (!applied) return fail(common, applied.fault());
-    try {
-        return line.chosen();
-    } catch (const std::exception& error) {
-        return fail(common, {FaultCode::inconsistent, error.what(), "tipwright", "report this as a defect"},
-                    ExitCode::defect);
-    }
+    return run_chosen(program, applied);
 }
 
 }  // namespace tipwright::program

@@ -6,7 +6,7 @@
 #include "calib/base/rounding.hpp"
 #include "calib/decision/adjustment_limits.hpp"
 #include "calib/decision/comparison.hpp"
-#include "calib/statistics/distributions.hpp"
+#include "calib/decision/side_balance.hpp"
 
 namespace tipwright::calib {
 
@@ -116,38 +116,6 @@ private:
     const std::vector<Shiftable>& steps_;
     const AdjustmentGoal& goal_;
 };
-
-// Half of v_A - v_B, weighted mean over the steps that tell the sides apart.
-struct HalfDifference {
-    Uncertain half_mL;
-    bool widened = false;
-};
-
-std::optional<HalfDifference> half_difference(const std::vector<StepResult>& steps) {
-    double weight = 0;
-    double sum = 0;
-    std::vector<Uncertain> parts;
-    for (const StepResult& step : steps) {
-        if (!step.observation.compartments) continue;
-        const CompartmentBalance& sides = *step.observation.compartments;
-        if (!(sides.u_percent > 0)) continue;
-        const double v = step.volume_per_tip_mL.value;
-        parts.push_back({sides.a_excess_percent / 100 * v, sides.u_percent / 100 * v});
-        const double w = 1 / (parts.back().u * parts.back().u);
-        weight += w;
-        sum += w * parts.back().value;
-    }
-    if (parts.empty()) return std::nullopt;
-    HalfDifference result{{sum / weight, 1 / std::sqrt(weight)}};
-    double chi2 = 0;
-    for (const Uncertain& part : parts) chi2 += std::pow((part.value - result.half_mL.value) / part.u, 2);
-    const auto dof = static_cast<double>(parts.size() - 1);
-    if (dof > 0 && chi2 > chi_squared_quantile(0.95, dof)) {
-        result.widened = true;
-        result.half_mL.u *= std::sqrt(chi2 / dof);
-    }
-    return result;
-}
 
 std::optional<Uncertain> turns_for(const Uncertain& change_mL,
                                    const std::optional<ScrewSensitivity>& sensitivity) {

@@ -99,6 +99,8 @@ Result<FieldCheck> conclude(double volume_mL, std::vector<VolumePart> parts, int
     result.error_percent = propagated->result;
     result.error_expanded = expanded(result.error_percent, coverage);
     result.volume_mL = {volume_mL, volume_mL * std::sqrt(volume_variance)};
+    result.hardly_credible = !(std::fabs(result.error_percent.value) <= credible_error_percent);
+    result.tips_that_fit = tips + count * (1 / ratio - 1);
     const double per_tip = volume_mL / count;
     result.volume_per_tip_mL = {
         per_tip, per_tip * std::sqrt(volume_variance + std::pow(edges.u / count, 2) + scatter * scatter)};
@@ -110,6 +112,7 @@ Result<FieldCheck> conclude(double volume_mL, std::vector<VolumePart> parts, int
                                         limits->high_percent, limits->rule, limits->required_probability);
         const double width = (limits->high_percent - limits->low_percent) / 2;
         if (result.error_expanded.U > width) {
+            result.notes.push_back({FieldNote::too_coarse, result.error_expanded.U, width});
             result.remarks.push_back("the check is too coarse for its limits: U is " +
                                      fixed(result.error_expanded.U, 1) + " % against " + fixed(width, 1) +
                                      " %; more water, or beginning and end at a tip, would sharpen it");
@@ -118,6 +121,7 @@ Result<FieldCheck> conclude(double volume_mL, std::vector<VolumePart> parts, int
     if (certified) {
         result.en = en_number(result.error_percent, *certified, coverage);
         if (!(std::fabs(*result.en) <= 1)) {
+            result.notes.push_back({FieldNote::moved_since_certificate, *result.en, 0});
             result.remarks.push_back("the gauge no longer reads as its last certificate says (En " +
                                      fixed(*result.en, 1) +
                                      "): clean it, level it and check again; then have it calibrated");
@@ -151,6 +155,7 @@ Result<FieldCheck> evaluate_pour(const PourCheck& check, const Gauge& gauge,
         result->intensity_mm_h =
             intensity_mm_h(60 * volume / *check.duration_s, gauge.catch_area_cm2().value);
         if (gauge.max_intensity_mm_h > 0 && *result->intensity_mm_h > gauge.max_intensity_mm_h) {
+            result->notes.push_back({FieldNote::poured_too_fast, *result->intensity_mm_h, 0});
             result->remarks.push_back("poured faster than the gauge is made for (" +
                                       fixed(*result->intensity_mm_h, 0) + " mm/h): pour more slowly");
         }
@@ -198,6 +203,7 @@ Result<FieldCheck> evaluate_discharge(const DischargeCheck& check, const Gauge& 
                  check.logged_tips, edge_tips(check.begin, check.end), per_tip_mm, check.tip_scatter_percent,
                  gauge, limits, certified_error_percent, coverage, where);
     if (result && check.lost_g.value > 0.1 * check.weighed_g.value) {
+        result->notes.push_back({FieldNote::much_lost, 0, 0});
         result->remarks.push_back(
             "more than a tenth of the water was lost before the weighing: cover the vessel, weigh sooner");
     }

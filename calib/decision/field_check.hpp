@@ -57,6 +57,23 @@ struct DischargeCheck {
     std::optional<double> tip_scatter_percent;
 };
 
+// What is remarked of a check, for whoever puts it into another language; `first`, `second`: its numbers.
+enum class FieldNote {
+    too_coarse,               // U and half the width of the limits, %
+    moved_since_certificate,  // E_n
+    poured_too_fast,          // mm/h
+    much_lost,                //
+};
+struct FieldRemark {
+    FieldNote note = FieldNote::too_coarse;
+    double first = 0;
+    double second = 0;
+};
+
+// Beyond this a gauge that still tips at all does not err: rather tips or water were counted wrongly. Common
+// practice, no source.
+inline constexpr double credible_error_percent = 30;
+
 struct FieldCheck {
     Uncertain volume_mL;  // that passed the compartments
     Uncertain volume_per_tip_mL;
@@ -70,6 +87,9 @@ struct FieldCheck {
     std::optional<StepConformity> conformity;
     std::optional<double> en;  // against the error the last certificate gives
     std::vector<std::string> remarks;
+    std::vector<FieldRemark> notes;  // the same
+    bool hardly_credible = false;    // |e| beyond credible_error_percent
+    double tips_that_fit = 0;        // tips by which the error would vanish
 };
 
 // `certified_error_percent`: error at that intensity from the last calibration.

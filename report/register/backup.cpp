@@ -262,7 +262,8 @@ void load(Register::Impl& impl, const Manifest& manifest) {
     for (const Migration& migration : migrations())
         if (migration.version <= manifest.schema) apply(database, migration, Part::tables);
     database.run("DELETE FROM audit_head");
-    for (const TableShape* table : all_shapes()) load_table(database, *table, manifest);
+    for (const TableShape* table : all_shapes())
+        if (table->since <= manifest.schema) load_table(database, *table, manifest);
     const AuditHead head = read_audit_head(database);
     if (head.seq != manifest.audit_seq || head.hash != manifest.audit_hash)
         stop(FaultCode::damaged, "the audit log is not the one the backup's list names", manifest.folder);

@@ -100,6 +100,7 @@ struct TableInfo {
     std::vector<std::string_view> constraints{};
     std::vector<std::string_view> key{"id"};  // orders it
     std::string_view part_of{};  // a row belongs to the row of this table that its first key names
+    int since = 1;               // version of the schema that brought the table
 };
 
 struct TableShape {
@@ -110,6 +111,7 @@ struct TableShape {
     std::vector<std::string> key;  // columns that order it, from the first
     std::vector<bool> stated;      // the column belongs to the state that the log keeps of a row
     std::string part_of;
+    int since = 1;
     std::string create;  // for the schema; $id $int $text $real $end as in migrations.hpp
     bool own_id = false;
 

@@ -12,6 +12,7 @@
 #include <type_traits>
 
 #include "report/record/fields.hpp"
+#include "report/register/beyond_bench.hpp"
 #include "report/register/columns.hpp"
 #include "report/register/names.hpp"
 #include "report/register/stored.hpp"
@@ -325,6 +326,45 @@ void describe(V& v, RowOf<LogSeal> auto& x) {
     v(column::plain("at"), x.at);
     v(column::plain("key_id"), x.key_id);
     v(column::plain("signature"), x.signature);
+}
+
+// certificate_key: capitals without spaces, so that one certificate is not entered twice.
+template <>
+inline const TableInfo table_of<ElsewhereCalibration>{
+    "calibrations_elsewhere", "calibration elsewhere", {"UNIQUE (gauge_id, certificate_key)"}, {"id"}, {}, 2};
+template <class V>
+void describe(V& v, RowOf<ElsewhereCalibration> auto& x) {
+    v(column::id(), x.id);
+    v(column::of("gauges", "gauge_id"), x.gauge);
+    v(column::of("people", "person_id"), x.person);
+    v(column::date("calibrated_on"), x.calibrated_on);
+    v(column::name("certificate"), x.certificate);
+    v.key(column::key("certificate_key"), [&] { return key_of(x.certificate); });
+    v(column::text("laboratory"), x.laboratory);
+    v(column::text("points"), x.points);
+}
+
+template <>
+inline const TableInfo table_of<FieldCheckEntry>{"field_checks", "field check", {}, {"id"}, {}, 2};
+template <class V>
+void describe(V& v, RowOf<FieldCheckEntry> auto& x) {
+    v(column::id(), x.id);
+    v(column::of("gauges", "gauge_id"), x.gauge);
+    v(column::of("people", "person_id"), x.person);
+    v(column::date("made_on"), x.made_on);
+    v(column::text("made_by"), x.made_by);
+    v(column::text("method"), x.method);
+    v(column::whole("tips", "tips >= 0"), x.tips);
+    v(column::number("volume_mL", 0, 1e6), x.volume_mL);
+    v(column::number("volume_U_mL", 0, 1e6), x.volume_U_mL);
+    v(column::number("intensity_mm_h", 0, 1e5), x.intensity_mm_h);
+    v(column::number("error_percent", -100, 1e6), x.error_percent);
+    v(column::number("U_percent", 0, 1e6), x.U_percent);
+    v(column::number("coverage_factor", 1, 1e3), x.coverage_factor);
+    v(column::number("limit_percent", 0, 1e3), x.limit_percent);
+    v(column::text("verdict"), x.verdict);
+    v(column::text("accepted_for"), x.accepted_for);
+    v(column::text("note"), x.note);
 }
 
 }  // namespace tipwright::report

@@ -14,7 +14,8 @@ Migration first_schema() {
     out.version = 1;
     out.title = "first schema";
     // A table before those that refer to it.
-    for (const TableShape* shape : all_shapes()) out.tables.push_back(shape->create);
+    for (const TableShape* shape : all_shapes())
+        if (shape->since == 1) out.tables.push_back(shape->create);
     for (const char* index :
          {"gauges_due ON gauges (due_on) WHERE due_on IS NOT NULL",
           "gauges_customer ON gauges (customer_id, due_on)", "gauges_station ON gauges (station_id, due_on)",

@@ -33,7 +33,7 @@ const std::string wrong_sequence = "NEW.state = 'issued' AND NEW.sequence <> 1 +
                                    " >= " + last_left_out + " THEN " + last_given + " ELSE " + last_left_out +
                                    " END)";
 
-std::vector<Rule> rules() {
+std::vector<Rule> rules_1() {
     std::vector<Rule> out{
         {"certificates", "DELETE", "TRUE", "certificates are never deleted"},
         {"certificates", "INSERT", "NEW.state <> 'draft'", "a certificate begins as a draft"},
@@ -76,22 +76,26 @@ std::vector<Rule> rules() {
     return out;
 }
 
-}  // namespace
+std::vector<Rule> rules_2() {
+    return {{"field_checks", "UPDATE", "TRUE", "a field check cannot be changed"},
+            {"field_checks", "DELETE", "TRUE", "what was entered is never deleted"},
+            {"calibrations_elsewhere", "DELETE", "TRUE", "what was entered is never deleted"}};
+}
 
-std::vector<std::string> sqlite_guards_1() {
+std::vector<std::string> sqlite_guards(const std::vector<Rule>& rules) {
     std::vector<std::string> out;
     int number = 0;
-    for (const Rule& rule : rules())
+    for (const Rule& rule : rules)
         out.push_back("CREATE TRIGGER guard_" + std::to_string(++number) + "_" + rule.table + " BEFORE " +
                       rule.event + " ON " + rule.table + " WHEN " + rule.broken_if +
                       " BEGIN SELECT RAISE(ABORT, '" + rule.message + "'); END");
     return out;
 }
 
-std::vector<std::string> postgresql_guards_1() {
+std::vector<std::string> postgresql_guards(const std::vector<Rule>& rules) {
     std::vector<std::string> out;
     std::vector<std::pair<std::string, std::string>> done;  // table, event
-    for (const Rule& rule : rules()) {
+    for (const Rule& rule : rules) {
         const std::pair<std::string, std::string> place{rule.table, rule.event};
         bool known = false;
         for (const auto& before : done) known = known || before == place;
@@ -99,7 +103,7 @@ std::vector<std::string> postgresql_guards_1() {
         done.push_back(place);
         const std::string name = "guard_" + rule.table + "_" + rule.event;
         std::string body;
-        for (const Rule& same : rules())
+        for (const Rule& same : rules)
             if (same.table == rule.table && same.event == rule.event)
                 body += "IF " + same.broken_if + " THEN RAISE EXCEPTION '" + same.message + "'; END IF; ";
         out.push_back("CREATE FUNCTION " + name + "() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN " +
@@ -112,6 +116,24 @@ std::vector<std::string> postgresql_guards_1() {
                           " FOR EACH STATEMENT EXECUTE FUNCTION " + name + "()");
     }
     return out;
+}
+
+}  // namespace
+
+std::vector<std::string> sqlite_guards_1() {
+    return sqlite_guards(rules_1());
+}
+
+std::vector<std::string> postgresql_guards_1() {
+    return postgresql_guards(rules_1());
+}
+
+std::vector<std::string> sqlite_guards_2() {
+    return sqlite_guards(rules_2());
+}
+
+std::vector<std::string> postgresql_guards_2() {
+    return postgresql_guards(rules_2());
 }
 
 }  // namespace tipwright::report

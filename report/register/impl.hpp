@@ -140,6 +140,16 @@ Id find_calibration(Database& database, const InstrumentCalibration& calibration
 Id put_calibration_row(Writer& writer, const InstrumentCalibration& calibration);
 // Due date from the last calibration and the interval agreed for the gauge or its customer.
 void refresh_due(Database& database, Id gauge);
+// Date of the last calibration of a gauge g, here or elsewhere, as SQL.
+inline constexpr std::string_view last_calibration_sql =
+    "(SELECT max(d.day) FROM (SELECT c.calibrated_on AS day FROM certificates c WHERE c.gauge_id = g.id AND "
+    "c.state = 'issued' UNION ALL SELECT e.calibrated_on FROM calibrations_elsewhere e WHERE e.gauge_id = "
+    "g.id) d)";
+// Where it was made, of a gauge g, as SQL; NULL before the first.
+inline constexpr std::string_view last_calibrated_where_sql =
+    "(CASE WHEN g.last_calibrated_on IS NULL THEN NULL WHEN EXISTS (SELECT 1 FROM certificates c WHERE "
+    "c.gauge_id = g.id AND c.state = 'issued' AND c.calibrated_on = g.last_calibrated_on) THEN 'here' ELSE "
+    "'elsewhere' END)";
 
 std::string_view name_of(CertificateKind kind);
 std::string_view name_of(CertificateState state);

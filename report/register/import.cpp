@@ -3,63 +3,14 @@
 // serial and model) is changed where a field is given and differs. Customers and stations that are new are
 // entered by name. All lines are looked at; one bad line and nothing is imported.
 #include <algorithm>
-#include <array>
-#include <charconv>
 #include <cmath>
 
 #include "calib/base/csv.hpp"
-#include "report/files/inert_text.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/list_line.hpp"
 
 namespace tipwright::report {
 namespace {
-
-constexpr std::size_t max_faults = 50;
-// One line by the names of its columns.
-class Line {
-public:
-    Line(const CsvRow& line, const CsvRow& heading, const std::string& name, char separator)
-        : line_(line), heading_(heading), name_(name), separator_(separator) {}
-
-    std::string text(std::string_view column) const {
-        const CsvField* field = find(column);
-        if (field == nullptr) return {};
-        const std::size_t first = field->text.find_first_not_of(' ');
-        if (first == std::string::npos) return {};
-        return from_inert(field->text.substr(first, field->text.find_last_not_of(' ') - first + 1));
-    }
-
-    std::optional<double> number(std::string_view column) const {
-        const std::string given = text(column);
-        if (given.empty()) return std::nullopt;
-        const std::string plain = with_decimal_point(given, separator_);
-        const char* end = plain.data() + plain.size();
-        double out = 0;
-        if (const auto [stopped, error] = std::from_chars(plain.data(), end, out);
-            error != std::errc{} || stopped != end || !std::isfinite(out))
-            stop(FaultCode::bad_value, in_quotes(given) + " is not a number", std::string(column));
-        return out;
-    }
-
-    // file:line:column of a field named in a fault.
-    std::string place(const std::string& column) const {
-        const CsvField* field = find(column);
-        return field != nullptr ? where(name_, field->at)
-                                : name_ + ":" + std::to_string(line_.fields.front().at.line);
-    }
-
-private:
-    const CsvField* find(std::string_view column) const {
-        for (std::size_t i = 0; i < heading_.fields.size() && i < line_.fields.size(); ++i)
-            if (heading_.fields[i].text == column) return &line_.fields[i];
-        return nullptr;
-    }
-
-    const CsvRow& line_;
-    const CsvRow& heading_;
-    const std::string& name_;
-    char separator_;
-};
 
 // A column of the list is called as the table's; a row of another table is told by its name.
 std::string list_name(const Column& column) {
@@ -84,27 +35,6 @@ public:
     void key(const Column&, Make) {}
     std::vector<std::string> names;
 };
-
-void check_heading(const CsvRow& heading, const std::string& name, std::vector<Fault>& faults) {
-    ListColumns known;
-    const GaugeEntry any{};
-    describe(known, any);
-    std::vector<std::string> seen;
-    for (const CsvField& field : heading.fields) {
-        const std::string where = tipwright::where(name, field.at);
-        if (std::find(known.names.begin(), known.names.end(), field.text) == known.names.end())
-            faults.push_back(
-                {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
-        else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
-            faults.push_back(
-                {FaultCode::duplicate, "column " + in_quotes(field.text) + " stands here twice", where, ""});
-        seen.push_back(field.text);
-    }
-    for (const char* needed : {"serial", "model", "kind"})
-        if (std::find(seen.begin(), seen.end(), needed) == seen.end())
-            faults.push_back(
-                {FaultCode::missing_field, "there is no column " + in_quotes(needed), name + ":1", ""});
-}
 
 Id customer_named(Writer& writer, const std::string& name) {
     if (name.empty()) return 0;
@@ -185,18 +115,18 @@ Result<ImportReport> Register::import_gauges(const Actor& actor, std::string_vie
     return answered([&] {
         ImportReport report;
         const CsvRow& heading = text->rows.front();
-        check_heading(heading, name, report.faults);
+        ListColumns known;
+        const GaugeEntry any{};
+        describe(known, any);
+        check_heading(heading, name, known.names, {"serial", "model", "kind"}, report.faults);
         if (!report.faults.empty()) return report;
         Writer writer(*impl_, actor, Permission::any);
         std::vector<std::string> seen;
-        for (std::size_t i = 1; i < text->rows.size() && report.faults.size() < max_faults; ++i) {
+        for (std::size_t i = 1; i < text->rows.size() && report.faults.size() < max_list_faults; ++i) {
             const CsvRow& cells = text->rows[i];
             const Line line(cells, heading, name, text->separator);
             try {
-                if (cells.fields.size() > heading.fields.size())
-                    stop(FaultCode::syntax, std::to_string(cells.fields.size()) +
-                                                " fields under a heading of " +
-                                                std::to_string(heading.fields.size()));
+                line.check_length();
                 const std::string key = key_of(line.text("serial")) + "|" + key_of(line.text("model"));
                 if (const auto at = std::lower_bound(seen.begin(), seen.end(), key);
                     at != seen.end() && *at == key)
@@ -206,10 +136,7 @@ Result<ImportReport> Register::import_gauges(const Actor& actor, std::string_vie
                     seen.insert(at, key);
                 take_line(writer, line, report);
             } catch (Stop& bad) {
-                // A fault of the database itself ends the import; a fault of the line is told with its place.
-                if (bad.fault.code == FaultCode::database_unreachable ||
-                    bad.fault.code == FaultCode::disk_full || bad.fault.code == FaultCode::damaged)
-                    throw;
+                if (ends_import(bad.fault)) throw;
                 bad.fault.where = line.place(bad.fault.where);
                 report.faults.push_back(std::move(bad.fault));
             }

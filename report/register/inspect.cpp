@@ -68,10 +68,12 @@ private:
             if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), impl_.database->where());
         for (const Row& row : impl_.database->rows("PRAGMA foreign_key_check", "ti"))
             fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none", impl_.database->where());
-        for (const std::string& guard : migrations().front().sqlite_guards)
-            if (!impl_.database->row("SELECT 1 FROM sqlite_master WHERE sql = :p1", "i", {guard}))
-                fault(FaultCode::damaged, "a guard against changes was taken away: " + guard.substr(0, 60),
-                      impl_.database->where());
+        for (const Migration& version : migrations())
+            for (const std::string& guard : version.sqlite_guards)
+                if (!impl_.database->row("SELECT 1 FROM sqlite_master WHERE sql = :p1", "i", {guard}))
+                    fault(FaultCode::damaged,
+                          "a guard against changes was taken away: " + guard.substr(0, 60),
+                          impl_.database->where());
     }
 
     void audit_chain() {
@@ -205,11 +207,10 @@ private:
 
     void due_dates() {
         impl_.database->each(
-            "SELECT g.id, g.last_calibrated_on, g.due_on, (SELECT max(c.calibrated_on) FROM certificates c "
-            "WHERE "
-            "c.gauge_id = g.id AND c.state = 'issued'), coalesce(g.interval_months, u.interval_months) FROM "
-            "gauges "
-            "g LEFT JOIN customers u ON u.id = g.customer_id ORDER BY g.id",
+            "SELECT g.id, g.last_calibrated_on, g.due_on, " + std::string(last_calibration_sql) +
+                ", coalesce(g.interval_months, u.interval_months) FROM gauges g LEFT JOIN customers u ON "
+                "u.id "
+                "= g.customer_id ORDER BY g.id",
             "ittti", {}, [&](const Row& row) {
                 const std::string due = row.null(3) || row.null(4) || !is_iso_date(row.text(3))
                                             ? ""

@@ -109,13 +109,17 @@ Result<Table> Register::list_gauges(const ListFilter& filter) {
     return snapshot(*impl_, [&] {
         Conditions conditions = conditions_of(*impl_->database, filter);
         Table out{
-            {"serial", "model", "kind", "customer", "station", "last_calibrated_on", "due_on"}, {}, false};
+            {"serial", "model", "kind", "customer", "station", "last_calibrated_on", "due_on", "calibrated"},
+            {},
+            false};
         const std::string limit = conditions.limit(filter.limit);
         fill(*impl_->database,
-             "SELECT g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, g.due_on FROM gauges g "
-             "LEFT JOIN customers c ON c.id = g.customer_id LEFT JOIN stations s ON s.id = g.station_id" +
+             "SELECT g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, g.due_on, " +
+                 std::string(last_calibrated_where_sql) +
+                 " FROM gauges g "
+                 "LEFT JOIN customers c ON c.id = g.customer_id LEFT JOIN stations s ON s.id = g.station_id" +
                  conditions.sql + " ORDER BY g.serial_key, g.model_key" + limit,
-             "ttttttt", conditions.cells, filter.limit, out);
+             "tttttttt", conditions.cells, filter.limit, out);
         return out;
     });
 }

@@ -66,7 +66,7 @@ std::string Migration::checksum() const {
 }
 
 const std::vector<Migration>& migrations() {
-    static const std::vector<Migration> all{first_schema()};
+    static const std::vector<Migration> all{first_schema(), second_schema()};
     return all;
 }
 

@@ -37,7 +37,8 @@ int schema_version(Database& database);
 void migrate(Database& database, std::span<const Migration> wanted);
 void note_migration(Database& database, const Migration& migration);
 
-// The version's statements, for migrations.cpp.
+// The versions' statements, for migrations.cpp.
 Migration first_schema();
+Migration second_schema();
 
 }  // namespace tipwright::report

@@ -3,7 +3,6 @@
 #include <cmath>
 #include <map>
 
-#include "calib/base/rounding.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/error_curve.hpp"
@@ -43,111 +42,7 @@ constexpr const char* superseded =
     "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
     "'replacement' AND n.state = 'issued')";
 
-struct Event {
-    std::string when;
-    std::string what;
-    std::string detail;
-    std::string number;
-};
-
-void add_events(Database& database, const char* sql, const char* columns, Id gauge, const std::string& what,
-                std::vector<Event>& events) {
-    database.each(sql, columns, {gauge}, [&](const Row& row) {
-        std::string detail;
-        for (std::size_t i = 1; i < row.cells.size(); ++i)
-            if (!row.null(i) && !row.text(i).empty()) detail += (detail.empty() ? "" : "; ") + row.text(i);
-        events.push_back({row.text(0), what, detail, ""});
-    });
-}
-
-// "screw of A +0.25 turns": clockwise above zero.
-void add_adjustments(Database& database, Id gauge, std::vector<Event>& events) {
-    database.each(
-        "SELECT a.made_on, a.work_done, a.turns_a, a.turns_b FROM adjustments a JOIN orders o ON o.id = "
-        "a.order_id "
-        "WHERE o.gauge_id = :p1 ORDER BY a.made_on, a.id",
-        "ttrr", {gauge}, [&](const Row& row) {
-            std::string detail = row.null(1) ? "" : row.text(1);
-            for (const std::size_t column : {2, 3}) {
-                if (row.null(column)) continue;
-                const double turns = row.real(column);
-                detail += std::string(detail.empty() ? "" : "; ") + "screw of " + (column == 2 ? "A" : "B") +
-                          " " + (turns > 0 ? "+" : "") + calib::fixed(turns, 2) + " turns";
-            }
-            events.push_back({row.text(0), "adjusted", detail, ""});
-        });
-}
-
-void add_certificates(Database& database, Id gauge, std::vector<Event>& events) {
-    std::vector<Id> ids;
-    database.each(
-        "SELECT id FROM certificates WHERE gauge_id = :p1 AND state = 'issued' ORDER BY issued_at, id", "i",
-        {gauge}, [&](const Row& row) { ids.push_back(row.integer(0)); });
-    for (const Id id : ids) {
-        const Certificate certificate = read_certificate(database, id);
-        std::string detail;
-        if (certificate.as_found != 0 && certificate.as_left != 0)
-            detail = "as found and as left";
-        else
-            detail = certificate.as_left != 0 ? "as left" : "as found";
-        if (!certificate.refers_to.empty())
-            detail = std::string(name_of(certificate.kind)) + " of " + certificate.refers_to + ": " +
-                     certificate.reason;
-        if (certificate.drift)
-            detail += "; moved " + calib::fixed(certificate.drift->percent, 2) + " % since " +
-                      certificate.drift->since;
-        if (!certificate.superseded_by.empty()) detail += "; replaced by " + certificate.superseded_by;
-        events.push_back({date_of(certificate.issued_at), "certificate", detail, certificate.number});
-    }
-}
-
 }  // namespace
-
-Result<Table> Register::life(const std::string& serial) {
-    return snapshot(*impl_, [&] {
-        Database& database = *impl_->database;
-        Table out{{"serial", "model", "date", "event", "certificate", "detail"}, {}, false};
-        std::vector<Id> gauges;
-        database.each("SELECT id FROM gauges WHERE serial_key = :p1 ORDER BY model_key", "i",
-                      {key_of(serial)}, [&](const Row& row) { gauges.push_back(row.integer(0)); });
-        if (gauges.empty())
-            stop(FaultCode::unknown_field, "the register has no gauge with serial " + in_quotes(serial),
-                 "serial");
-        for (const Id id : gauges) {
-            const GaugeEntry gauge = row_with_id<GaugeEntry>(database, id);
-            std::vector<Event> events;
-            if (!gauge.in_service_on.empty())
-                events.push_back({gauge.in_service_on, "in service", gauge.note, ""});
-            add_events(database,
-                       "SELECT received_on, condition, request FROM orders WHERE gauge_id = :p1 ORDER BY "
-                       "received_on, id",
-                       "ttt", id, "received", events);
-            add_events(
-                database,
-                "SELECT f.found_on, f.found, f.work_done FROM findings f JOIN orders o ON o.id = f.order_id "
-                "WHERE o.gauge_id = :p1 ORDER BY f.found_on, f.id",
-                "ttt", id, "finding", events);
-            add_events(
-                database,
-                "SELECT substr(u.ended_at, 1, 10), replace(r.state, '_', ' '), replace(r.verdict, "
-                "'_', ' '), u.bench FROM records r "
-                "JOIN runs u ON u.id = r.run_id WHERE u.gauge_id = :p1 AND r.id = (SELECT max(n.id) FROM "
-                "records n WHERE n.run_id = r.run_id AND n.state = r.state) ORDER BY u.ended_at, r.id",
-                "tttt", id, "measured", events);
-            add_adjustments(database, id, events);
-            add_certificates(database, id, events);
-            std::stable_sort(events.begin(), events.end(),
-                             [](const Event& a, const Event& b) { return a.when < b.when; });
-            if (!gauge.due_on.empty())
-                events.push_back({gauge.due_on, "due", "interval agreed with the customer", ""});
-            for (const Event& event : events)
-                out.rows.push_back({gauge.serial, gauge.model, event.when, event.what,
-                                    event.number.empty() ? Table::Value() : Table::Value(event.number),
-                                    event.detail});
-        }
-        return out;
-    });
-}
 
 Result<Table> Register::due(const ListFilter& filter) {
     return snapshot(*impl_, [&] {
@@ -178,16 +73,18 @@ Result<Table> Register::due(const ListFilter& filter) {
         if (!filter.to_month.empty()) add_due("<", first_of_month("to_month", filter.to_month, true));
         parameters.emplace_back(static_cast<std::int64_t>(filter.limit) + 1);
         Table out{{"due_on", "serial", "model", "kind", "customer", "station", "last_calibrated_on",
-                   "interval_months"},
+                   "calibrated", "interval_months"},
                   {},
                   false};
         database.each(
-            "SELECT g.due_on, g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, "
-            "coalesce(g.interval_months, c.interval_months) FROM gauges g LEFT JOIN customers c ON c.id = "
-            "g.customer_id "
-            "LEFT JOIN stations s ON s.id = g.station_id WHERE " +
+            "SELECT g.due_on, g.serial, g.model, g.kind, c.name, s.name, g.last_calibrated_on, " +
+                std::string(last_calibrated_where_sql) +
+                ", coalesce(g.interval_months, c.interval_months) FROM gauges g LEFT JOIN customers c ON "
+                "c.id = "
+                "g.customer_id "
+                "LEFT JOIN stations s ON s.id = g.station_id WHERE " +
                 where + " ORDER BY coalesce(g.due_on, ''), g.id LIMIT :p" + std::to_string(parameters.size()),
-            "ttttttti", parameters, [&](const Row& row) {
+            "tttttttti", parameters, [&](const Row& row) {
                 if (out.rows.size() == filter.limit) {
                     out.cut = true;
                     return;
@@ -196,7 +93,8 @@ Result<Table> Register::due(const ListFilter& filter) {
                 out.rows.push_back({never ? Table::Value(std::string(never_calibrated)) : text_value(row, 0),
                                     text_value(row, 1), text_value(row, 2), text_value(row, 3),
                                     text_value(row, 4), text_value(row, 5), text_value(row, 6),
-                                    row.null(7) ? Table::Value() : Table::Value(row.integer(7))});
+                                    text_value(row, 7),
+                                    row.null(8) ? Table::Value() : Table::Value(row.integer(8))});
             });
         return out;
     });

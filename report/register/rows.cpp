@@ -86,6 +86,7 @@ ShapeMaker::ShapeMaker(const TableInfo& info) : info_(info) {
     shape_.name = info.name;
     shape_.subject = info.subject;
     shape_.part_of = info.part_of;
+    shape_.since = info.since;
     for (const std::string_view column : info.key) shape_.key.emplace_back(column);
 }
 
@@ -198,7 +199,8 @@ const std::vector<const TableShape*>& all_shapes() {
     static const std::vector<const TableShape*> all =
         shapes<Person, Customer, Station, GaugeEntry, InstrumentEntry, InstrumentCalibration, InstrumentFault,
                Order, Finding, Adjustment, StoredRun, StoredRecord, NumberSeries, NumberGap,
-               StoredCertificate, CertificateDocument, CalibrationUsed, AuditEntry, AuditHead, LogSeal>();
+               StoredCertificate, CertificateDocument, CalibrationUsed, AuditEntry, AuditHead, LogSeal,
+               ElsewhereCalibration, FieldCheckEntry>();
     return all;
 }
 

@@ -369,6 +369,8 @@ def attacked():
     gone = page.process.poll() is not None or status != 200 or b"lane" not in body
     text = journal.read_text(errors="replace")
     stopped = run.poll() is not None or "complete=" in text or "signal" in text.lower()
+    if stopped:
+        print("the run ended: " + " / ".join(text.splitlines()[-4:]), flush=True)
     print("hostile requests that were cut off: %d of %d" % (refused, hostile))
     measured("hostile_requests", hostile)
     measured("hostile_runs_disturbed", int(stopped))

@@ -247,7 +247,7 @@ void make_million(const std::string& location, long certificates) {
         db->begin_write();
         db->run("DELETE FROM audit");
         load(*db, certificates);
-        report::apply(*db, report::migrations().front(), report::Part::guards);
+        for (const auto& version : report::migrations()) report::apply(*db, version, report::Part::guards);
         db->commit();
         db->row("PRAGMA wal_checkpoint(TRUNCATE)", "iii");
     } catch (const report::Stop& stop) {

@@ -74,7 +74,8 @@ with Workshop(sys.argv[1]) as shop:
         run = shop.facts()["runs"][0]["run"]
         paths = ["", "run/" + run, "gauge-on", "gauge-on?serial=INV-200-0003", "certificates",
                  "certificates/issued/" + number, "years", "years/gauge?serial=INV-200-0003",
-                 "years?instrument=INV-BAL-11&from=2000-01-01&to=2099-12-31"]
+                 "years?instrument=INV-BAL-11&from=2000-01-01&to=2099-12-31", "field-check",
+                 "field-check?serial=INV-200-0003"]
         for path in paths:
             for width in (360, 768, 1920):
                 for dark in (False, True):

@@ -105,9 +105,9 @@ class Workshop:
         return self.begin("calibrate", "--bench", "virtual-bench", "--gauge", gauge, "--plan", plan, "--speed",
                           speed, "--seed", seed, "--out", self.work / name)
 
-    def serve(self, *more):
+    def serve(self, *more, port="0"):
         self.page = subprocess.Popen(
-            [self.tipwright, "--json", "page", *map(str, more or (self.work,)), "--port", "0"],
+            [self.tipwright, "--json", "page", *map(str, more or (self.work,)), "--port", port],
             env=self.environment, text=True, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE)
         self.began.append(self.page)
         self.said = json.loads(self.page.stdout.readline())

@@ -9,6 +9,7 @@
 #include "bench/page/http/desk_routes.hpp"
 #include "bench/page/views/desk_charts.hpp"
 #include "bench/page/views/desk_screens.hpp"
+#include "bench/page/views/field_screen.hpp"
 #include "report/certificate/canvas.hpp"
 #include "tests/support/paths.hpp"
 
@@ -147,6 +148,22 @@ public:
     Result<FileGiven> pack(const std::string& number) override {
         return FileGiven{number + ".zip", "application/zip", "PK"};
     }
+    Result<FieldCheckSeen> field_check(const report::Actor&, const FieldCheckWanted& wanted) override {
+        commanded.push_back("field check " + wanted.serial);
+        if (wanted.tips == 13) return Fault{FaultCode::inconsistent, hostile, "", ""};
+        FieldCheckSeen out;
+        out.wanted = wanted;
+        out.check.volume_mL = {200, 0.5};
+        out.check.error_percent = {-3, 0.6};
+        out.check.error_expanded.U = 1.2;
+        out.check.error_expanded.k = 2;
+        out.check.notes = {{calib::FieldNote::moved_since_certificate, 1.7, 0}};
+        out.check.intensity_mm_h = 12;
+        calib::StepConformity conformity;
+        conformity.verdict = calib::Verdict::pass;
+        out.check.conformity = conformity;
+        return out;
+    }
     std::vector<std::string> warnings;
     Result<report::Table> gauges(const CertificateWanted&) override {
         return hostile_table(
@@ -241,10 +258,10 @@ const report::Actor signatory{"A. Signatory", "2031-05-04T10:11:12Z", true};
 TEST_CASE("what a desk says stays text, on every screen, in every language", "[page]") {
     Room room;
     for (std::size_t language = 0; language < languages().size(); ++language)
-        for (const char* target :
-             {"/log-in", "/gauge-on", "/gauge-on?serial=1", "/certificates", "/certificates/draft/7",
-              "/adjust?run=x&per_turn=0.3&per_turn_u=0.03", "/certificates/issued/B1", "/years",
-              "/years?instrument=1&from=a&to=b", "/years/gauge?serial=1"})
+        for (const char* target : {"/log-in", "/gauge-on", "/gauge-on?serial=1", "/certificates",
+                                   "/certificates/draft/7", "/adjust?run=x&per_turn=0.3&per_turn_u=0.03",
+                                   "/certificates/issued/B1", "/years", "/years?instrument=1&from=a&to=b",
+                                   "/years/gauge?serial=1", "/field-check?serial=<script>&tips=x"})
             for (const auto& actor :
                  {std::optional<report::Actor>{}, std::optional<report::Actor>{signatory}}) {
                 const Response response = room.ask("GET", target, {}, actor, language);
@@ -335,6 +352,42 @@ TEST_CASE("facts of the register are JSON as the OpenAPI file names them", "[pag
         for (const auto& [name, value] : columns.items()) CHECK(answer[path][0].contains(name));
     }
     CHECK(room.ask("GET", "/api/1/gauges/x").status == 404);
+}
+
+TEST_CASE("a field check is read as it is typed, evaluated once, and kept once", "[page]") {
+    Room room;
+    const Fields typed{{"serial", " 4711 "}, {"tips", "40"},   {"amount", "200,5"},
+                       {"limit", "5"},       {"sheet", "one"}, {"on", "2031-05-04"}};
+    CHECK(room.ask("POST", "/field-check", typed).status == 303);  // nobody is logged in
+    CHECK(room.desk.commanded.empty());
+    const Response first = room.ask("POST", "/field-check", typed, signatory);
+    CHECK(first.status == 200);
+    CHECK(first.body.find("−3.0 ± 1.2") != std::string::npos);
+    CHECK(first.body.find("WITHIN") != std::string::npos);
+    CHECK(first.body.find("(En = 1.7)") != std::string::npos);
+    CHECK(first.body.find("<script>alert") == std::string::npos);
+    // Sent again, for the answer was lost: the same answer, and nothing more is kept.
+    CHECK(room.ask("POST", "/field-check", typed, signatory).body.find("WITHIN") != std::string::npos);
+    CHECK(room.desk.commanded == std::vector<std::string>{"field check 4711"});
+    for (const char* bad : {"", "0", "-4", "4.5", "four", "1e99", "nan"}) {
+        Fields wrong = typed;
+        wrong["sheet"] = "two";
+        wrong["tips"] = bad;
+        const Response again = room.ask("POST", "/field-check", wrong, signatory);
+        CHECK(again.status == 400);
+        CHECK(again.body.find("200,5") != std::string::npos);  // what was typed is not lost
+    }
+    Fields refused = typed;
+    refused["sheet"] = "three";
+    refused["tips"] = "13";
+    CHECK(room.ask("POST", "/field-check", refused, signatory).status == 409);
+    CHECK(room.ask("POST", "/field-check", refused, signatory).status == 409);
+    CHECK(room.desk.commanded.size() == 3);
+    std::string wrong;
+    Fields water = typed;
+    water["water"] = "warm";
+    CHECK_FALSE(field_check_of(water, wrong));
+    CHECK(wrong == "field.water");
 }
 
 TEST_CASE("a wrong passphrase opens nothing, and not often", "[page]") {

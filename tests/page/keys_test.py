@@ -73,7 +73,7 @@ def reaches_all(shop, browser, path):
 
 def by_keys(shop, browser):
     logs_in(shop, browser, "A. Signatory")
-    for path in ("", "gauge-on?serial=" + SERIAL, "certificates", "years", "years/gauge?serial=" + SERIAL):
+    for path in ("", "gauge-on?serial=" + SERIAL, "certificates", "years", "years/gauge?serial=" + SERIAL, "field-check"):
         reaches_all(shop, browser, path)
     browser.open(shop.url + "gauge-on")
     check(at(browser).get_attribute("name") == "serial", "the cursor is not where the scanner types")

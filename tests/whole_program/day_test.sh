@@ -62,6 +62,18 @@ lacks 'INV-200-0002' due
 [ "$(grep -c 'measured: as found' life)" = 1 ] || fail "a measurement is counted more than once: $(cat life)"
 [ "$(grep -c 'measured: as left' life)" = 1 ] || fail "a measurement is counted more than once: $(cat life)"
 
+# A round that the register knows has its short commands; elsewhere the folder is said.
+"$tipwright" adjust INV-200-0002 --left INV-200-0002 >left.txt
+holds 'As left against what was expected' left.txt
+# The bucket's sides were not adjusted on the virtual bench: left as unequal as they were found.
+holds 'THE COMPARTMENTS WERE LEFT UNEQUAL' left.txt
+holds '^A holds [0-9.]+ ± [0-9.]+ mL \([0-9.]+ % of a tip\) more than B; as found it was [0-9.]+ ± [0-9.]+ mL' left.txt
+holds 'To set them alike: [0-9.]+ mL less in the larger one' left.txt
+"$tipwright" adjust INV-200-0002 --left INV-200-0002 --json | python3 -c '
+import json, sys
+sides = json.load(sys.stdin)["compartments_as_left"]
+assert sides["unequal"] and sides["a_minus_b_mL"] > sides["U_mL"] > 0 and "a_minus_b_found_mL" in sides' || fail "unequal sides for machines"
+
 # The same gauge, its bucket laid on the other side: B tips first, and stays B.
 "$tipwright" calibrate --gauge demo-bucket-200-twin --plan three-point-check --out other --side-up B >/dev/null 2>&1
 "$tipwright" adjust other/record.json >other.txt
@@ -99,6 +111,18 @@ expect 2 'something already' "$tipwright" evaluate "$journal" --out again
 "$tipwright" certify again/record.json --out c.pdf >/dev/null
 expect 2 'something already' "$tipwright" certify again/record.json --out c.pdf
 expect 2 'something already' "$tipwright" pack --serial INV-200-0002 --out station.zip
+
+# A run that broke off: found by the serial, gone on with, and its result enters by itself too.
+broken=runs/INV-200-0002/2026-11-28-found
+mkdir "$broken"
+head -c $(($(stat -c %s "$journal") * 6 / 10)) "$journal" >"$broken/journal.twj"
+"$tipwright" next INV-200-0002 >next
+holds 'Next: tipwright recover INV-200-0002$' next
+expect 4 'say what is to become of it' "$tipwright" recover INV-200-0002
+"$tipwright" recover INV-200-0002 --resume >resumed || fail "recover --resume by serial"
+holds 'register +entered as found' resumed
+"$tipwright" life INV-200-0002 >life
+[ "$(grep -c 'measured: as found' life)" = 2 ] || fail "the resumed run did not enter the register once: $(cat life)"
 
 # Typos.
 expect 2 'there is no command "calibrat"; did you mean "calibrate"' "$tipwright" calibrat INV-200-0002

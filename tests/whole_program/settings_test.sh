@@ -31,10 +31,22 @@ TIPWRIGHT_PERSON="B. Other" "$tipwright" settings | grep -q "^person  *B. Other 
 found=runs/INV-200-0003/2026-11-02-found
 [ -f "$found/record.json" ] || fail "no record in $found"
 grep -q '"serial": "INV-200-0003"' "$found/record.json" || fail "the record has another serial"
-"$tipwright" next INV-200-0003 | grep -q "certificate draft INV-200-0003\|adjust" || fail "next does not go on after the run"
+"$tipwright" next INV-200-0003 | grep -q "certificate draft INV-200-0003\|adjust INV-200-0003" || fail "next does not go on after the run"
+"$tipwright" next INV-200-0003 | grep -q "$work\|record.json" && fail "next names a path where the settings give the folder"
 "$tipwright" verify "$found" >/dev/null || fail "verify takes the workshop's register for one to be checked"
 "$tipwright" complete life INV | grep -qx "INV-200-0003" || fail "completion does not know the settings' register"
 "$tipwright" calibrate INV-200-0003 2>again.txt >/dev/null && [ -d "$found-2" ] || fail "a second run of the day has no folder of its own"
+# How times and intensities are shown; files stay in UTC and mm/h.
+"$tipwright" register log --last 1 | grep -q "2031-05-04T10:11:12Z" || fail "without a zone moments are not in UTC"
+printf 'display_zone = "Europe/Vienna"\ndisplay_units = "in/h"\n' >>settings.toml
+"$tipwright" settings | grep -q "^display_zone  *Europe/Vienna  *$work/settings.toml:7" || fail "settings does not show the zone"
+"$tipwright" register log --last 1 --json | grep -q "2031-05-04T10:11:12Z" || fail "JSON is not in UTC"
+"$tipwright" register log --last 1 | grep -q "2031-05-04 12:11:12 CEST" || fail "the settings' zone is not shown: $("$tipwright" register log --last 1)"
+TIPWRIGHT_DISPLAY_ZONE=+05:30 "$tipwright" register log --last 1 | grep -q "15:41:12 UTC+05:30" || fail "the environment's zone does not go first"
+"$tipwright" register log --last 1 --display-zone America/New_York | grep -q "06:11:12 EDT" || fail "the option's zone does not go first"
+"$tipwright" field-check --gauge demo-bucket-200-twin --tips 100 --poured-mL 640 --duration-s 1800 | grep -q "Mean intensity  *40.7 mm/h (1.60[0-9] in/h)" || fail "no in/h beside mm/h"
+"$tipwright" field-check --gauge demo-bucket-200-twin --tips 100 --poured-mL 640 --duration-s 1800 --display-units mm/h | grep -q "in/h" && fail "in/h though mm/h alone was asked for"
+sed -i '/display_/d' settings.toml
 "$tipwright" certificate draft INV-200-0003 | grep -q "$found-2" || fail "draft does not take the newest run"
 "$tipwright" next INV-200-0003 | grep -q "certificate check 1" || fail "next does not ask for the second person"
 
@@ -52,6 +64,10 @@ refused "settings.toml:1" "$tipwright" list
 printf 'version = "2.0"\n' >settings.toml
 refused "2.0" "$tipwright" list
 printf 'paper = "A5"\n' >settings.toml
+refused "settings.toml:1" "$tipwright" list
+printf 'display_zone = "Middle/Earth"\n' >settings.toml
+refused "no time zone \"Middle/Earth\"" "$tipwright" list
+printf 'display_units = "furlongs"\n' >settings.toml
 refused "settings.toml:1" "$tipwright" list
 TIPWRIGHT_SETTINGS=$work/none.toml refused "none.toml" "$tipwright" list
 TIPWRIGHT_SETTINGS= "$tipwright" list >/dev/null || fail "without settings nothing works"

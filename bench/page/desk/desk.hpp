@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "calib/decision/adjustment.hpp"
+#include "calib/decision/field_check.hpp"
 #include "report/register/command_log.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/error_curve.hpp"
@@ -42,8 +43,10 @@ struct GaugeAtDoor {
     std::string station;
     std::string customer;
     std::optional<report::Order> order;  // open
-    report::ErrorCurve last_curve;
+    report::ErrorCurve last_curve;       // of the laboratory's own last certificate
     std::string last_certificate;
+    std::string last_curve_on;
+    bool last_elsewhere = false;  // entry.last_calibrated_on: another laboratory's
 };
 
 struct InstrumentToday {
@@ -98,6 +101,7 @@ struct CurveOfYear {
     std::string on;
     bool as_left = false;
     report::ErrorCurve curve;
+    bool elsewhere = false;  // another laboratory's; number is theirs
 };
 
 struct LifeOfGauge {
@@ -116,6 +120,30 @@ struct FileGiven {
     std::string name;
     std::string type;
     std::string bytes;
+};
+
+// Water poured in and tips counted, or tips logged and the discharge collected.
+struct FieldCheckWanted {
+    std::string serial;
+    bool collected = false;
+    int tips = 0;
+    double amount = 0;  // poured, mL; collected, g
+    double amount_u = 0.5;
+    double astray = 0;  // of it: clung to the funnel, mL; lost before it was weighed, g
+    double astray_u = 0.5;
+    double water_temperature_C = 20;   // at the weighing
+    std::optional<double> duration_s;  // of the pouring
+    std::optional<double> limit_percent;
+    bool began_on_tip = false;
+    bool ended_on_tip = false;
+    std::string made_on;  // ISO date; empty: today
+    std::string accept;   // why an error beyond belief is kept
+    std::string note;
+};
+
+struct FieldCheckSeen {
+    FieldCheckWanted wanted;
+    calib::FieldCheck check;
 };
 
 struct IssuedHere {
@@ -165,6 +193,10 @@ public:
     virtual Result<FileGiven> file(const std::string& number, const std::string& name) = 0;
     // Everything the station needs, in a zip: of one certificate.
     virtual Result<FileGiven> pack(const std::string& number) = 0;
+
+    // --- in the field --- evaluated, and kept in the gauge's life
+    virtual Result<FieldCheckSeen> field_check(const report::Actor& actor,
+                                               const FieldCheckWanted& wanted) = 0;
 
     // --- years ---
     virtual Result<report::Table> gauges(const CertificateWanted& wanted) = 0;

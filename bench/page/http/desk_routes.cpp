@@ -7,6 +7,7 @@
 
 #include "bench/page/views/desk_charts.hpp"
 #include "bench/page/views/desk_screens.hpp"
+#include "bench/page/views/field_screen.hpp"
 #include "bench/page/views/machine.hpp"
 
 namespace tipwright::page {
@@ -18,8 +19,10 @@ constexpr std::string_view issued_path = "/certificates/issued/";
 constexpr std::string_view pack_name = "pack.zip";
 constexpr std::size_t most_rows_for_machines = 1000;
 constexpr std::size_t most_passphrase = 1024;
+constexpr std::size_t most_sheets = 200;  // of field checks, told from those sent again
 // Fields of a form that go into the audit log; none is a secret.
-constexpr const char* noted_fields[] = {"serial", "bench", "plan", "state", "reason"};
+constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state",
+                                        "reason", "method", "tips", "amount"};
 
 std::string field_of(const Fields& fields, std::string_view name) {
     const auto found = fields.find(name);
@@ -125,8 +128,9 @@ struct DeskRoutes::Asked {
 };
 
 bool DeskRoutes::knows(const Request& request) {
-    for (const std::string_view begin : {"/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates",
-                                         "/years", "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
+    for (const std::string_view begin :
+         {"/field-check", "/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates", "/years",
+          "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
         if (request.path == begin || request.path.starts_with(std::string(begin) + "/")) return true;
     return false;
 }
@@ -143,6 +147,7 @@ Response DeskRoutes::look(Asked& asked) {
     if (path == "/log-in") return log_in_page(asked, "", 200);
     if (path == "/gauge-on") return gauge_on(asked);
     if (path == "/adjust") return adjust(asked);
+    if (path == "/field-check") return field_sheet(asked, asked.request.query, "", 200);
     if (path.starts_with("/api/1/")) return machine(asked);
     if (path == "/certificates") return certificates(asked);
     if (path.starts_with(draft_path)) {
@@ -197,6 +202,7 @@ Response DeskRoutes::command(Asked& asked) {
     // What cannot be logged is not done.
     if (auto noted = note(asked.request, asked.actor); !noted) return asked.refused(noted.fault());
     if (path == "/gauge-on/start") return start(asked);
+    if (path == "/field-check") return field_check(asked);
     if (path == "/certificates/draft") {
         const auto id = desk_.draft(*asked.actor, wish_of(asked.request.form).serial,
                                     field_of(asked.request.form, "reason"));
@@ -252,9 +258,9 @@ Response DeskRoutes::gauge_on(Asked& asked) {
     const RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
     std::string curve;
     if (ahead.gauge)
-        curve = curve_chart({{ahead.gauge->last_certificate, ahead.gauge->entry.last_calibrated_on, false,
-                              ahead.gauge->last_curve}},
-                            asked.words, *measure_, "last");
+        curve = curve_chart(
+            {{ahead.gauge->last_certificate, ahead.gauge->last_curve_on, false, ahead.gauge->last_curve}},
+            asked.words, *measure_, "last");
     return asked.framed("gauge_on", asked.words.text("gauge_on.title"),
                         gauge_on_screen(asked.visitor, asked.words, ahead, curve), 200);
 }
@@ -262,6 +268,34 @@ Response DeskRoutes::gauge_on(Asked& asked) {
 Response DeskRoutes::start(Asked& asked) {
     const auto run = desk_.start(*asked.actor, wish_of(asked.request.form));
     return run ? redirect_to(run_path(*run)) : asked.refused(run.fault());
+}
+
+Response DeskRoutes::field_sheet(Asked& asked, const Fields& typed, const std::string& wrong, int status) {
+    return asked.framed("field", asked.words.text("field.title"),
+                        field_check_screen(asked.visitor, asked.words, typed, unguessable_word(), wrong),
+                        status);
+}
+
+Response DeskRoutes::field_check(Asked& asked) {
+    const Fields& form = asked.request.form;
+    const std::string sheet = field_of(form, "sheet");
+    const auto shown = [&](const FieldCheckSeen& seen) {
+        return asked.framed("field", asked.words.text("field.title"), field_check_result(asked.words, seen),
+                            200);
+    };
+    // Sent again because the answer was lost on its way: it is kept already.
+    for (const auto& [name, seen] : sheets_)
+        if (!sheet.empty() && name == sheet) return shown(seen);
+    std::string wrong;
+    const auto wanted = field_check_of(form, wrong);
+    if (!wanted)
+        return field_sheet(asked, form,
+                           asked.words.text("field.no_number", {{"field", asked.words.text(wrong)}}), 400);
+    const auto seen = desk_.field_check(*asked.actor, *wanted);
+    if (!seen) return field_sheet(asked, form, seen.fault().line(), 409);
+    sheets_.emplace_back(sheet, *seen);
+    if (sheets_.size() > most_sheets) sheets_.pop_front();
+    return shown(*seen);
 }
 
 Response DeskRoutes::adjust(Asked& asked) {

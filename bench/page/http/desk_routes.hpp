@@ -2,6 +2,7 @@
 // what it says; runs on the desk's thread, never on the one that serves.
 #pragma once
 
+#include <deque>
 #include <functional>
 #include <memory>
 #include <string>
@@ -43,6 +44,8 @@ private:
     Response gauge_on(Asked& asked);
     Response start(Asked& asked);
     Response adjust(Asked& asked);
+    Response field_sheet(Asked& asked, const Fields& typed, const std::string& wrong, int status);
+    Response field_check(Asked& asked);
     Response certificates(Asked& asked);
     Response certificate(Asked& asked, const Result<report::Certificate>& found);
     Response draft_command(Asked& asked);
@@ -54,6 +57,7 @@ private:
     Sessions& sessions_;
     std::unique_ptr<report::certificate::Drawing> measure_;
     bool encrypted_ = false;
+    std::deque<std::pair<std::string, FieldCheckSeen>> sheets_;  // of field checks, the newest last
 };
 
 // A path of this site, with its question, as it may stand in a header; anything else is "/".

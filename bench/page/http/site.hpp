@@ -21,6 +21,7 @@ struct SiteOptions {
     std::string trial_passphrase;          // everybody's, and the seal's; empty: no trial
     std::shared_ptr<Pairing> pairing;      // over a network; null: every device sees the page
     std::function<std::string()> utc_now;  // for the list of paired devices
+    LocalMoment local_moment;              // how moments are shown; none: in UTC
 };
 
 class Site {

@@ -36,6 +36,7 @@ std::optional<long> days_of(const std::string& date) {
 }
 
 std::string state_of(const CurveOfYear& curve, const PageWords& words) {
+    if (curve.elsewhere) return curve.on + " " + words.text("value.elsewhere") + ", " + curve.number;
     return curve.on + " " + words.text(curve.as_left ? "gauge_on.as_left" : "gauge_on.as_found");
 }
 
@@ -126,15 +127,22 @@ std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& 
     const auto first = days_of(life.curves.front().on);
     if (!(at_mm_h > 0) || !first) return out;
     Chart chart;
-    for (const bool left : {false, true}) {
+    struct Kind {
+        const char* word;
+        Marker marker;
+        bool left, elsewhere;
+    };
+    for (const Kind& kind : {Kind{"gauge_on.as_found", Marker::circle, false, false},
+                             Kind{"gauge_on.as_left", Marker::square, true, false},
+                             Kind{"value.elsewhere", Marker::diamond, false, true}}) {
         Series one;
-        one.legend = words.text(left ? "gauge_on.as_left" : "gauge_on.as_found");
-        one.marker = left ? Marker::square : Marker::circle;
-        one.filled = !left;
+        one.legend = words.text(kind.word);
+        one.marker = kind.marker;
+        one.filled = kind.marker == Marker::circle;
         for (const CurveOfYear& curve : life.curves) {
             const auto day = days_of(curve.on);
             const auto point = report::at_intensity(curve.curve, at_mm_h);
-            if (curve.as_left != left || !day || !point) continue;
+            if (curve.as_left != kind.left || curve.elsewhere != kind.elsewhere || !day || !point) continue;
             one.points.push_back(
                 {static_cast<double>(*day - *first) / days_per_year, point->error_percent, point->U_percent});
         }

@@ -14,14 +14,15 @@ Html state_choice(const PageWords& words, bool as_left) {
 }
 
 Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::string& curve) {
-    Html body =
-        facts_list(words, {{"gauge_on.kind", gauge.kind_title.empty() ? gauge.entry.kind : gauge.kind_title},
-                           {"gauge_on.model", gauge.entry.model},
-                           {"gauge_on.station", gauge.station},
-                           {"gauge_on.customer", gauge.customer},
-                           {"gauge_on.last", gauge.entry.last_calibrated_on},
-                           {"gauge_on.due", gauge.entry.due_on},
-                           {"gauge_on.note", gauge.entry.note}});
+    Html body = facts_list(
+        words, {{"gauge_on.kind", gauge.kind_title.empty() ? gauge.entry.kind : gauge.kind_title},
+                {"gauge_on.model", gauge.entry.model},
+                {"gauge_on.station", gauge.station},
+                {"gauge_on.customer", gauge.customer},
+                {"gauge_on.last", gauge.entry.last_calibrated_on +
+                                      (gauge.last_elsewhere ? ", " + words.text("value.elsewhere") : "")},
+                {"gauge_on.due", gauge.entry.due_on},
+                {"gauge_on.note", gauge.entry.note}});
     if (gauge.order)
         body.raw("<h3>")
             .text(words.text("gauge_on.order"))

@@ -114,6 +114,13 @@ std::string PageWords::number(double value, int decimals) const {
     return certificate_.number(calib::fixed(value, decimals));
 }
 
+std::string PageWords::moment(const std::string& utc) const {
+    const std::string local = local_ ? local_(utc) : utc;
+    // Date, hour and minute, name of the zone.
+    if (local == utc || local.size() < 21) return certificate_.moment(utc);
+    return certificate_.date(local.substr(0, 10)) + ", " + local.substr(11, 5) + local.substr(19);
+}
+
 std::string PageWords::duration(double seconds) const {
     const auto total = static_cast<long>(seconds > 0 && seconds < 1e9 ? seconds + 0.5 : 0);
     const auto two = [](long value) { return (value < 10 ? "0" : "") + std::to_string(value); };

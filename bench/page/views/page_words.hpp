@@ -4,6 +4,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <initializer_list>
 #include <map>
 #include <string>
@@ -15,6 +16,9 @@
 #include "report/certificate/words.hpp"
 
 namespace tipwright::page {
+
+// "2026-11-26T08:00:00Z" as "2026-11-26 09:00:00 CET".
+using LocalMoment = std::function<std::string(const std::string& utc)>;
 
 class PageWords {
 public:
@@ -29,6 +33,9 @@ public:
     const std::string& language() const { return language_; }
     // "−3.50": rounded once, with the language's signs.
     std::string number(double value, int decimals) const;
+    // A moment with the name of its zone: UTC, unless another way to show it was given.
+    std::string moment(const std::string& utc) const;
+    void show_moments_by(LocalMoment local) { local_ = std::move(local); }
     // "1:04:09"; hours and minutes alone from an hour on.
     std::string duration(double seconds) const;
 
@@ -37,6 +44,7 @@ private:
     std::string language_;
     std::map<std::string, std::string, std::less<>> texts_;
     report::certificate::Words certificate_;
+    LocalMoment local_;
 };
 
 inline constexpr std::string_view page_languages[] = {"en", "de", "fr", "es"};

@@ -13,7 +13,8 @@ struct NavigationEntry {
     const char* path;
 };
 constexpr NavigationEntry navigation[] = {
-    {"going_on", "/"}, {"gauge_on", "/gauge-on"}, {"certificates", "/certificates"}, {"years", "/years"}};
+    {"going_on", "/"}, {"gauge_on", "/gauge-on"}, {"certificates", "/certificates"}, {"years", "/years"},
+    {"field", "/field-check"}};
 
 Html hidden_token(const Visitor& visitor) {
     Html out;
@@ -146,7 +147,7 @@ Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<
         out.raw("<li><a").attribute("href", run_path(earlier[i].id)).raw(">");
         out.text(earlier[i].id == "." ? words.text("tile.this_folder") : earlier[i].id);
         out.raw("</a> <span class=\"quiet\">");
-        out.text(words.certificate().moment(earlier[i].changed_at)).raw("</span></li>\n");
+        out.text(words.moment(earlier[i].changed_at)).raw("</span></li>\n");
     }
     return out.raw("</ul></section>\n");
 }
@@ -214,8 +215,8 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
     fact("run.operator", run.operator_name);
     fact("run.station", run.station);
     fact("run.customer", run.customer);
-    fact("run.started", words.certificate().moment(run.started_at));
-    if (!run.ended_at.empty()) fact("run.ended", words.certificate().moment(run.ended_at));
+    fact("run.started", words.moment(run.started_at));
+    if (!run.ended_at.empty()) fact("run.ended", words.moment(run.ended_at));
     fact("run.planned", words.duration(run.planned_s));
     out.raw("<div><dt>").text(words.text("run.taken")).raw("</dt><dd><span");
     out.attribute("data-k", place_name(run, "time")).raw(">").text(words.duration(run.time_s));

@@ -19,6 +19,7 @@
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/page/trial.hpp"
 #include "bench/program/register/certificate_options.hpp"
+#include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 
@@ -167,6 +168,7 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     const std::string port = std::to_string((*server)->port());
     page::SiteOptions site_options;
     site_options.templates = common.templates;
+    site_options.local_moment = shown_moment;
     if (trial) site_options.trial_passphrase = Trial::passphrase;
     std::vector<std::string> hosts{"127.0.0.1", "localhost", "[::1]"};
     if (network) hosts = network->hosts;

@@ -10,7 +10,9 @@
 #include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/register/other_results.hpp"
 #include "bench/program/register/session.hpp"
+#include "bench/program/results/field_check.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
 #include "bench/program/run/lane_run.hpp"
@@ -273,6 +275,52 @@ public:
             auto curves = curves_of(reg, out.gauge.entry, most_curves);
             if (!curves) return curves.fault();
             out.curves = std::move(*curves);
+            auto others = open_other_results({options_.location, {}});
+            if (!others) return others.fault();
+            const auto elsewhere = others->calibrations(out.gauge.entry.id);
+            if (!elsewhere) return elsewhere.fault();
+            for (const auto& one : *elsewhere)
+                if (!one.points.empty())
+                    out.curves.push_back({one.certificate, one.calibrated_on, false,
+                                          report::curve_from_text(one.points), true});
+            std::stable_sort(out.curves.begin(), out.curves.end(),
+                             [](const auto& a, const auto& b) { return a.on < b.on; });
+            if (out.curves.size() > most_curves)
+                out.curves.erase(out.curves.begin(), out.curves.end() - most_curves);
+            return out;
+        });
+    }
+
+    Result<page::FieldCheckSeen> field_check(const report::Actor& actor,
+                                             const page::FieldCheckWanted& wanted) override {
+        return with_register([&](report::Register& reg) -> Result<page::FieldCheckSeen> {
+            FieldCheckOptions options;
+            options.session.location = options_.location;
+            options.serial = wanted.serial;
+            options.tips = wanted.tips;
+            if (wanted.collected) {
+                options.collected_g = wanted.amount;
+                options.collected_u_g = wanted.amount_u;
+                options.lost_g = wanted.astray;
+                options.lost_u_g = wanted.astray_u;
+            } else {
+                options.poured_mL = wanted.amount;
+                options.poured_u_mL = wanted.amount_u;
+                options.retained_mL = wanted.astray;
+                options.retained_u_mL = wanted.astray_u;
+            }
+            options.water_temperature_C = wanted.water_temperature_C;
+            options.duration_s = wanted.duration_s;
+            options.limit_percent = wanted.limit_percent;
+            options.began_on_tip = wanted.began_on_tip;
+            options.ended_on_tip = wanted.ended_on_tip;
+            options.made_on = wanted.made_on;
+            options.accept = wanted.accept;
+            options.note = wanted.note;
+            auto done = check_in_field(options_.common, reg, now_of(actor), options);
+            if (!done) return done.fault();
+            page::FieldCheckSeen out{wanted, std::move(done->check)};
+            out.wanted.serial = done->facts.serial;
             return out;
         });
     }
@@ -399,11 +447,17 @@ private:
                                       report::text_of(row[5]), ""};
             break;
         }
+        const auto listed = reg.list_gauges(filter);
+        if (!listed) return listed.fault();
+        for (const auto& row : listed->rows)
+            if (report::text_of(row[1]) == gauge->model)
+                out.last_elsewhere = report::text_of(row.back()) == "elsewhere";
         const auto curves = curves_of(reg, *gauge, 2);
         if (!curves) return curves.fault();
         if (!curves->empty()) {
             out.last_certificate = curves->back().number;
             out.last_curve = curves->back().curve;
+            out.last_curve_on = curves->back().on;
         }
         return out;
     }

@@ -50,8 +50,8 @@ Outcome offer_all(const DeskOptions& options, std::vector<page::Offer>& to, benc
 CalibrateOptions asked(const DeskOptions& options, const page::RunAhead& ahead) {
     CalibrateOptions out;
     out.serial = ahead.wish.serial;
-    out.location = options.location;
-    out.work = options.work;
+    out.entering.session.location = options.location;
+    out.entering.work = options.work;
     out.bench = ahead.wish.bench;
     out.plan = ahead.wish.plan;
     out.as_left = ahead.wish.as_left;

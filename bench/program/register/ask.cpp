@@ -11,12 +11,14 @@
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
+#include "bench/program/register/other_results.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/files/files.hpp"
+#include "report/register/error_curve.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -147,7 +149,24 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
     if (events.rows.empty()) print_to(stdout, "Nothing has happened to it yet.\n");
 }
 
-ExitCode show_one(const CommonOptions& common, report::Register& reg, const std::string& serial) {
+nlohmann::ordered_json elsewhere_for_machines(const std::vector<report::ElsewhereCalibration>& calibrations) {
+    nlohmann::ordered_json out = nlohmann::ordered_json::array();
+    for (const auto& calibration : calibrations) {
+        nlohmann::ordered_json one = {{"certificate", calibration.certificate},
+                                      {"calibrated_on", calibration.calibrated_on},
+                                      {"laboratory", calibration.laboratory},
+                                      {"results", nlohmann::ordered_json::array()}};
+        for (const auto& point : report::curve_from_text(calibration.points))
+            one["results"].push_back({{"intensity_mm_h", point.reference_mm_h},
+                                      {"error_percent", point.error_percent},
+                                      {"U_percent", point.U_percent}});
+        out.push_back(std::move(one));
+    }
+    return out;
+}
+
+ExitCode show_one(const CommonOptions& common, const Session& session, report::Register& reg,
+                  const std::string& serial) {
     const auto events = reg.life(serial);
     if (!events) return refuse(common, events.fault());
     const auto gauges = reg.gauges_with_serial(serial);
@@ -167,6 +186,11 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
         one["events"] = nlohmann::ordered_json::array();
         for (const auto& event : all)
             if (event["model"] == gauge.model) one["events"].push_back(event);
+        auto others = open_other_results(session);
+        if (!others) return refuse(common, others.fault());
+        const auto elsewhere = others->calibrations(gauge.id);
+        if (!elsewhere) return refuse(common, elsewhere.fault());
+        one["calibrated_elsewhere"] = elsewhere_for_machines(*elsewhere);
         document.push_back(std::move(one));
     }
     if (common.json) print_json(document);
@@ -232,14 +256,14 @@ ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
     if (!options.serial.empty()) {
         if (!options.pictures.empty())
             if (auto drawn = write_curves(common, options); !drawn) return refuse(common, drawn.fault());
-        return show_one(common, *reg, options.serial);
+        return show_one(common, options.session, *reg, options.serial);
     }
     ExitCode last = ExitCode::done;
     std::string line;
     while (std::getline(std::cin, line)) {
         if (!line.empty() && line.back() == '\r') line.pop_back();
         if (line.empty()) continue;
-        last = show_one(common, *reg, line.substr(0, longest_serial));
+        last = show_one(common, options.session, *reg, line.substr(0, longest_serial));
         if (!common.json) print_to(stdout, "\n");
         std::fflush(stdout);
     }

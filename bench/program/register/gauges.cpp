@@ -4,6 +4,7 @@
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
 #include "bench/program/register/in_session.hpp"
+#include "bench/program/register/other_results.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -120,11 +121,14 @@ ExitCode list_gauges(const CommonOptions& common, const GaugeOptions& options) {
     });
 }
 
-ExitCode import_gauges(const CommonOptions& common, const GaugeOptions& options) {
+// `import(register, actor, text, name)` takes the list.
+template <class Import>
+ExitCode import_list(const CommonOptions& common, const GaugeOptions& options, const char* things,
+                     Import import) {
     const auto text = read_file(options.csv);
     if (!text) return refuse(common, text.fault());
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
-        const auto report = reg.import_gauges(actor, *text, options.csv.string());
+        const auto report = import(reg, actor, *text, options.csv.string());
         if (!report) return refuse(common, report.fault());
         if (!report->faults.empty()) {
             // Each bad line is told; for machines one is enough to know that nothing was taken.
@@ -133,12 +137,29 @@ ExitCode import_gauges(const CommonOptions& common, const GaugeOptions& options)
             return ExitCode::bad_input;
         }
         return say(common,
-                   std::to_string(report->added) + " gauges entered, " + std::to_string(report->changed) +
-                       " changed, " + std::to_string(report->unchanged) + " as they were.",
+                   std::to_string(report->added) + " " + things + " entered, " +
+                       std::to_string(report->changed) + " changed, " + std::to_string(report->unchanged) +
+                       " as they were.",
                    {{"added", std::int64_t{report->added}},
                     {"changed", std::int64_t{report->changed}},
                     {"unchanged", std::int64_t{report->unchanged}}});
     });
+}
+
+ExitCode import_gauges(const CommonOptions& common, const GaugeOptions& options) {
+    return import_list(common, options, "gauges",
+                       [](report::Register& reg, const report::Actor& actor, const std::string& text,
+                          const std::string& name) { return reg.import_gauges(actor, text, name); });
+}
+
+ExitCode import_calibrations(const CommonOptions& common, const GaugeOptions& options) {
+    return import_list(common, options, "calibrations made elsewhere",
+                       [&](report::Register&, const report::Actor& actor, const std::string& text,
+                           const std::string& name) -> Result<report::ImportReport> {
+                           auto others = open_other_results(options.session);
+                           if (!others) return others.fault();
+                           return others->import_calibrations(actor, text, name);
+                       });
 }
 
 }  // namespace
@@ -194,6 +215,19 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
         "entered by name.");
     add_session(import.command, import->session);
     import.command.add_option("list", import->csv, "CSV with a heading")->required()->type_name("CSV");
+
+    auto others =
+        add_verb(line, group, "import-calibrations",
+                 "Enter calibrations that other laboratories made, all or none", import_calibrations);
+    others.command.footer(
+        "Columns, in any order, the first three needed: serial, calibrated_on, certificate, laboratory, "
+        "model,\n"
+        "intensity_mm_h, error_percent, U_percent (expanded, k = 2). A line a point of the result table; a "
+        "certificate\n"
+        "of which only date and number are known has one line without the last three. The gauges are in the\n"
+        "register already. What is due follows from these calibrations; they count nowhere as our own.");
+    add_session(others.command, others->session);
+    others.command.add_option("list", others->csv, "CSV with a heading")->required()->type_name("CSV");
 }
 
 }  // namespace tipwright::program

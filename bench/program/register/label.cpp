@@ -45,9 +45,10 @@ Result<report::Label> label_of(report::Register& reg, const std::string& serial)
     const auto record = reg.record(certificate->as_left != 0 ? certificate->as_left : certificate->as_found);
     if (!record) return record.fault();
     const report::GaugeEntry& gauge = gauges->front();
-    return report::Label{gauge.serial,    gauge.model,         certificate->calibrated_on,
-                         gauge.due_on,    certificate->number, *code,
-                         record->invented};
+    // A later calibration of another laboratory is not what this certificate makes due.
+    const std::string due = gauge.last_calibrated_on == certificate->calibrated_on ? gauge.due_on : "";
+    return report::Label{gauge.serial, gauge.model,     certificate->calibrated_on, due, certificate->number,
+                         *code,        record->invented};
 }
 
 ExitCode make_labels(const CommonOptions& common, const LabelOptions& options) {

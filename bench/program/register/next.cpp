@@ -8,6 +8,7 @@
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/run/work_folder.hpp"
+#include "bench/program/settings/settings.hpp"
 
 namespace tipwright::program {
 
@@ -56,13 +57,19 @@ std::string word(const std::string& text) {
     return out + "'";
 }
 
+// What a command must be told of the work folder: nothing of the one that it takes by itself.
+std::string where_runs_are(const NextOptions& options) {
+    const auto settings = Settings::load();
+    const std::string usual = settings ? settings->value_or("work", "work") : "work";
+    return options.work == usual ? "" : " --work " + word(options.work.string());
+}
+
 // What the runs say, where no certificate covers them yet.
 Result<Advice> of_runs(const NextOptions& options, const std::vector<KeptRun>& runs) {
-    const std::string serial = word(options.serial);
+    const std::string serial = word(options.serial) + where_runs_are(options);
     if (runs.empty()) return Advice{"it was not measured yet", "tipwright calibrate " + serial};
     if (!runs.back().complete)
-        return Advice{"its last run did not come to its end",
-                      "tipwright recover " + word(runs.back().folder.string())};
+        return Advice{"its last run did not come to its end", "tipwright recover " + serial};
     const Round round = newest_round(runs);
     const std::filesystem::path last = round.left.empty() ? round.found : round.left;
     const auto record = read_record(last / "record.json");
@@ -71,12 +78,11 @@ Result<Advice> of_runs(const NextOptions& options, const std::vector<KeptRun>& r
     const bool passed = verdict != calib::Verdict::fail && verdict != calib::Verdict::undecided;
     if (round.left.empty() && !passed)
         return Advice{"as found it does not keep its limits with certainty",
-                      "tipwright adjust " + word((last / "record.json").string()) +
-                          ", turn the screws, then tipwright calibrate " + serial + " --as-left"};
+                      "tipwright adjust " + serial + ", turn the screws, then tipwright calibrate " + serial +
+                          " --as-left"};
     if (!passed)
         return Advice{"as left it does not keep its limits with certainty: adjust again, or certify it so",
-                      "tipwright adjust " + word((round.found / "record.json").string()) + " --left " +
-                          word((last / "record.json").string())};
+                      "tipwright adjust " + serial + " --left " + word(options.serial)};
     return Advice{round.left.empty() ? "it was measured as found" : "it was measured as found and as left",
                   "tipwright certificate draft " + serial};
 }

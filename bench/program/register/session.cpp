@@ -5,6 +5,7 @@
 
 #include "bench/program/environment.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 #include "report/register/connection.hpp"
@@ -89,6 +90,18 @@ ExitCode say(const CommonOptions& common, const std::string& sentence, const std
     return ExitCode::done;
 }
 
+namespace {
+
+// Moments as a person wants them shown; dates are days and stay.
+report::Table in_shown_zone(report::Table table) {
+    for (auto& row : table.rows)
+        for (auto& value : row)
+            if (auto* text = std::get_if<std::string>(&value)) *text = shown_moment(*text);
+    return table;
+}
+
+}  // namespace
+
 ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
               const std::filesystem::path& csv) {
     if (!table) return refuse(common, table.fault());
@@ -98,7 +111,7 @@ ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
     if (common.json)
         print_json_text(report::as_json(*table));
     else
-        print_lines(stdout, report::as_text(*table));
+        print_lines(stdout, report::as_text(in_shown_zone(*table)));
     return ExitCode::done;
 }
 

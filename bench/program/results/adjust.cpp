@@ -15,21 +15,23 @@ namespace tipwright::program {
 
 namespace {
 
-// A file as it is; of a folder its record; of a serial the newest as-found run in the work folder.
-Result<std::filesystem::path> found_record(const AdjustOptions& options) {
+// A file as it is; of a folder its record; of a serial the newest run of that state in the work folder.
+Result<std::filesystem::path> record_meant(const std::filesystem::path& given,
+                                           const std::filesystem::path& work, bool as_left) {
     std::error_code ignored;
-    if (std::filesystem::is_directory(options.found, ignored)) return options.found / "record.json";
-    if (std::filesystem::exists(options.found, ignored)) return options.found;
-    const Round round = newest_round(kept_runs(options.work, options.found.string()));
-    if (!round.found.empty()) return round.found / "record.json";
+    if (std::filesystem::is_directory(given, ignored)) return given / "record.json";
+    if (std::filesystem::exists(given, ignored)) return given;
+    const Round round = newest_round(kept_runs(work, given.string()));
+    const std::filesystem::path& run = as_left ? round.left : round.found;
+    if (!run.empty()) return run / "record.json";
     return Fault{FaultCode::file_missing,
-                 "there is neither such a record nor a complete as-found run of such a gauge in " +
-                     in_quotes(options.work.string()),
-                 options.found.string(), "give the record, or calibrate first"};
+                 std::string("there is neither such a record nor a complete as-") +
+                     (as_left ? "left" : "found") + " run of such a gauge in " + in_quotes(work.string()),
+                 given.string(), "give the record, or calibrate first"};
 }
 
 ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
-    const auto file = found_record(options);
+    const auto file = record_meant(options.found, options.work, false);
     if (!file) return fail(common, file.fault());
     const auto found = read_record(*file);
     if (!found) return fail(common, found.fault());
@@ -53,7 +55,9 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
         return ExitCode::done;
     }
 
-    const auto left = read_record(options.left);
+    const auto left_file = record_meant(options.left, options.work, true);
+    if (!left_file) return fail(common, left_file.fault());
+    const auto left = read_record(*left_file);
     if (!left) return fail(common, left.fault());
     if (left->identity.serial != found->identity.serial) {
         return fail(common, {FaultCode::inconsistent,
@@ -64,6 +68,10 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     const auto checks =
         calib::check_prediction(*advice, found->evaluation.steps, left->evaluation.steps, goal.coverage);
     if (!checks) return fail(common, checks.fault());
+    const auto balance = found->gauge.compartments == 2
+                             ? calib::side_balance(found->evaluation.steps, left->evaluation.steps,
+                                                   options.setting_u_mL, goal.coverage)
+                             : std::nullopt;
     if (common.json) {
         auto& rows = document["as_left"] = nlohmann::ordered_json::array();
         for (const auto& check : *checks)
@@ -73,10 +81,17 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
                             {"measured_percent", check.measured_percent},
                             {"en", check.en},
                             {"as_predicted", check.as_predicted}});
+        if (balance) document["compartments_as_left"] = balance_for_machines(*balance);
         print_json(document);
         return ExitCode::done;
     }
     print_checks(*checks);
+    if (balance)
+        print_balance({*left, *advice, *sensitivity, *screws, sides_known(*left)}, *balance);
+    else if (found->gauge.compartments == 2)
+        print_to(stdout,
+                 "\nThe run as left does not tell the compartments apart: whether they are alike is not "
+                 "known.\n");
     return ExitCode::done;
 }
 
@@ -91,8 +106,10 @@ void add_adjust(CommandLine& line) {
         ->required()
         ->type_name("FILE|SERIAL");
     add_work_folder(command, options->work);
-    command.add_option("--left", options->left, "As-left record: did what was expected come?")
-        ->type_name("FILE");
+    command
+        .add_option("--left", options->left,
+                    "As-left record, or again the serial: did what was expected come, are the sides alike?")
+        ->type_name("FILE|SERIAL");
     command.add_option("--at", options->at_mm_h,
                        "Intensity at which the error should vanish, mm/h (default: most steps pass, then "
                        "smallest largest |e| + U)");

@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -51,10 +52,11 @@ std::string verdict_text(calib::Verdict verdict) {
 
 void print_curve(const AdjustView& view) {
     const double coverage = view.record.plan.coverage;
-    print_to(stdout, "\n%5s %8s %14s %16s %13s   %s\n", "step", "mm/h", "e found, %", "e after, %",
-             "limits, %", "found, after");
+    print_to(stdout, "\n%5s %8s%s %14s %16s %13s   %s\n", "step", "mm/h", inches_shown() ? "    in/h" : "",
+             "e found, %", "e after, %", "limits, %", "found, after");
     for (const auto& step : view.advice.predicted) {
-        print_to(stdout, "%5d %8s %15s %17s %13s   %s, %s\n", step.step, calib::fixed(step.intensity_mm_h, 1),
+        print_to(stdout, "%5d %8s%s %15s %17s %13s   %s, %s\n", step.step,
+                 calib::fixed(step.intensity_mm_h, 1), inches_column(step.intensity_mm_h),
                  with_U(step.found_percent, coverage), with_U(step.left_percent, coverage), limits_text(step),
                  verdict_text(step.found), verdict_text(step.left));
     }
@@ -159,12 +161,51 @@ nlohmann::ordered_json advice_for_machines(const AdjustView& view) {
 }
 
 void print_checks(const std::vector<calib::PredictionCheck>& checks) {
-    print_to(stdout, "\nAs left against what was expected:\n%5s %12s %14s %14s %8s\n", "step", "mm/h",
-             "expected, %", "measured, %", "E_n");
+    print_to(stdout, "\nAs left against what was expected:\n%5s %12s%s %14s %14s %8s\n", "step", "mm/h",
+             inches_shown() ? "    in/h" : "", "expected, %", "measured, %", "E_n");
     for (const auto& check : checks)
-        print_to(stdout, "%5d %12s %14s %14s %8s%s\n", check.step, calib::fixed(check.intensity_mm_h, 1),
-                 calib::fixed(check.predicted_percent, 2), calib::fixed(check.measured_percent, 2),
-                 calib::fixed(check.en, 2), check.as_predicted ? "" : "  not as expected");
+        print_to(stdout, "%5d %12s%s %14s %14s %8s%s\n", check.step, calib::fixed(check.intensity_mm_h, 1),
+                 inches_column(check.intensity_mm_h), calib::fixed(check.predicted_percent, 2),
+                 calib::fixed(check.measured_percent, 2), calib::fixed(check.en, 2),
+                 check.as_predicted ? "" : "  not as expected");
+}
+
+void print_balance(const AdjustView& view, const calib::SideBalance& balance) {
+    const double coverage = view.record.plan.coverage;
+    const bool a_larger = balance.left_mL.value >= 0;
+    const std::string larger = !view.sides_known ? "One compartment" : a_larger ? "A" : "B";
+    const std::string smaller = !view.sides_known ? "the other" : a_larger ? "B" : "A";
+    const calib::Uncertain difference{std::fabs(balance.left_mL.value), balance.left_mL.u};
+    std::string before;
+    if (balance.found_mL)
+        before = "; as found it was " +
+                 with_U({std::fabs(balance.found_mL->value), balance.found_mL->u}, coverage) + " mL";
+    print_to(
+        stdout, "\n%s holds %s mL (%s %% of a tip) more than %s%s: %s.\n", larger,
+        with_U(difference, coverage), calib::fixed(std::fabs(balance.left_percent), 2), smaller, before,
+        balance.unequal ? "THE COMPARTMENTS WERE LEFT UNEQUAL" : "they are alike as well as they can be set");
+    if (!balance.unequal) return;
+    const double half = difference.value / 2;
+    std::string turns;
+    if (view.sensitivity) {
+        const double each = half / view.sensitivity->mL_per_turn.value;
+        turns = " (" + calib::fixed(std::fabs(each), 2) + " turns each";
+        if (view.screws.clockwise_is_more)
+            turns += std::string(", ") + direction_of(-each, *view.screws.clockwise_is_more) + " and " +
+                     direction_of(each, *view.screws.clockwise_is_more);
+        turns += ")";
+    }
+    print_to(stdout, "To set them alike: %s mL less in the larger one, %s mL more in the smaller one%s.\n",
+             calib::fixed(half, 3), calib::fixed(half, 3), turns);
+}
+
+nlohmann::ordered_json balance_for_machines(const calib::SideBalance& balance) {
+    nlohmann::ordered_json out = {{"a_minus_b_mL", balance.left_mL.value},
+                                  {"U_mL", balance.left_U_mL},
+                                  {"percent_of_tip", balance.left_percent},
+                                  {"unequal", balance.unequal}};
+    if (balance.found_mL) out["a_minus_b_found_mL"] = balance.found_mL->value;
+    return out;
 }
 
 }  // namespace tipwright::program

@@ -7,6 +7,7 @@
 
 #include "bench/descriptions/adjustment.hpp"
 #include "calib/decision/adjustment.hpp"
+#include "calib/decision/side_balance.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::program {
@@ -22,5 +23,9 @@ struct AdjustView {
 void print_advice(const AdjustView& view);
 nlohmann::ordered_json advice_for_machines(const AdjustView& view);
 void print_checks(const std::vector<calib::PredictionCheck>& checks);
+// Are the compartments alike now? With the change, and the turns where they are known, that would set them
+// so.
+void print_balance(const AdjustView& view, const calib::SideBalance& balance);
+nlohmann::ordered_json balance_for_machines(const calib::SideBalance& balance);
 
 }  // namespace tipwright::program

@@ -4,6 +4,7 @@
 #include <numeric>
 #include <set>
 
+#include "bench/program/register/other_results.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/record/record_json.hpp"
 
@@ -105,14 +106,14 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
             continue;
         }
         const std::size_t before = gathered.records.size();
-        auto reg = open_register(session);
-        if (!reg && !is_no_register(reg.fault())) return reg.fault();
-        if (reg)
-            if (auto done = take_serial(gathered, *reg, one); !done) return done.fault();
-        if (gathered.records.size() == before)
-            return Fault{FaultCode::file_missing,
+        const Fault none{FaultCode::file_missing,
                          in_quotes(one) + " is no file, and no serial number with a record", "check gauge",
                          "name records, or the register: --register"};
+        auto reg = open_register(session);
+        if (!reg)
+            return is_no_register(reg.fault()) ? without_register(none, session, reg.fault()) : reg.fault();
+        if (auto done = take_serial(gathered, *reg, one); !done) return done.fault();
+        if (gathered.records.size() == before) return none;
     }
     return runs_of(std::move(gathered));
 }

@@ -10,6 +10,7 @@
 #include "bench/program/command.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/trial/shortest_plan.hpp"
@@ -228,10 +229,10 @@ ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
     }
     print_to(stdout, "Shortest plan for U(h) = %.2f %% over %.4g to %.4g mm/h: %.0f min\n", plan->U_percent,
              question.from_mm_h, question.to_mm_h, plan->minutes);
-    print_to(stdout, "  %8s %6s %8s\n", "mm/h", "tips", "min");
+    print_to(stdout, "  %8s%s %6s %8s\n", "mm/h", inches_shown() ? "    in/h" : "", "tips", "min");
     for (const trial::PlannedStep& step : plan->steps)
-        print_to(stdout, "  %8.1f %6d %8.1f%s\n", step.intensity_mm_h, step.tips, step.minutes,
-                 step.demanded ? "  demanded" : "");
+        print_to(stdout, "  %8.1f%s %6d %8.1f%s\n", step.intensity_mm_h, inches_column(step.intensity_mm_h),
+                 step.tips, step.minutes, step.demanded ? "  demanded" : "");
     print_to(stdout,
              "%s: %.0f min, U(h) = %.2f %%, form not taken for granted %.2f %%; this plan takes %.0f %% of "
              "that time\n",

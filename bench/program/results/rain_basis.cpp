@@ -4,6 +4,7 @@
 #include <chrono>
 #include <set>
 
+#include "bench/program/register/other_results.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "calib/base/dates.hpp"
@@ -74,7 +75,7 @@ Outcome take_serial(std::vector<Calibration>& out, const std::string& serial, co
                      in_quotes(serial) + " is no file, and no serial number with an issued certificate",
                      "--certificate", "name a certificate or record, or the register: --register"};
     auto reg = open_register(session);
-    if (!reg) return is_no_register(reg.fault()) ? none : reg.fault();
+    if (!reg) return is_no_register(reg.fault()) ? without_register(none, session, reg.fault()) : reg.fault();
     report::ListFilter filter;
     filter.serial = serial;
     const auto list = reg->list_certificates(filter);

@@ -6,9 +6,6 @@
 
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/readiness.hpp"
-#include "bench/program/register/certificate_options.hpp"
-#include "bench/program/register/drafts.hpp"
-#include "bench/program/register/session_options.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
@@ -56,22 +53,6 @@ Outcome name_operator(const std::string& name, Descriptions& given) {
     if (letters) return Done{};
     letters.fault().where = "--operator";
     return letters;
-}
-
-// What cannot be entered is told; the run and its files are what they are.
-ExitCode enter_it(const CommonOptions& common, const CalibrateOptions& options, const Descriptions& given) {
-    Session session = options.session;
-    session.location = options.location;
-    const auto entered =
-        enter_run(common, session, given.gauge.serial, options.work, options.out, options.as_left,
-                  options.bench_code.empty() ? default_bench : options.bench_code);
-    if (!entered) {
-        Fault fault = entered.fault();
-        fault.what = "the run is complete, but its result did not enter the register: " + fault.what;
-        return fail(common, fault, ExitCode::refused);
-    }
-    if (!common.json) print_to(stdout, "%-12s %s\n", "register", *entered);
-    return ExitCode::done;
 }
 
 ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
@@ -134,7 +115,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     display.finish();
     const ExitCode code =
         tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
-    return code == ExitCode::done && options.enter ? enter_it(common, options, (*run)->given()) : code;
+    if (code != ExitCode::done || !options.entering.enter) return code;
+    return tell_entered(common, options.entering, (*run)->given().gauge.serial, options.out, options.as_left);
 }
 
 }  // namespace
@@ -160,27 +142,12 @@ void add_calibrate(CommandLine& line) {
         .add_option("--out", options->out,
                     "Folder for journal, record, tables, certificate (default: a new one in the work folder)")
         ->type_name("DIR");
-    add_work_folder(command, options->work);
-    command.add_option("--register", options->location, "Register that knows the gauge")
-        ->envname("TIPWRIGHT_REGISTER")
-        ->type_name("PLACE");
+    add_work_folder(command, options->entering.work);
     command
         .add_option("--operator", options->operator_name,
                     "Who measures (default: whom the bench's file names)")
         ->type_name("NAME");
-    command
-        .add_flag("--enter", options->enter,
-                  "Enter the result into the register; an as-left run is drafted with its as-found one")
-        ->group("Register");
-    command.add_option("--bench-code", options->bench_code, "Code of the bench in certificate numbers")
-        ->envname("TIPWRIGHT_BENCH_CODE")
-        ->type_name("CODE")
-        ->group("Register");
-    command.add_option("--person", options->session.person, "Who enters it")
-        ->envname("TIPWRIGHT_PERSON")
-        ->type_name("NAME")
-        ->group("Register");
-    add_passphrase(command, options->session.passphrase, "person-", "Register");
+    add_enter(command, options->entering);
     command.add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
     command
         .add_option(

@@ -6,14 +6,12 @@
 #include <optional>
 #include <string>
 
-#include "bench/program/register/session.hpp"
+#include "bench/program/run/enter_result.hpp"
 
 namespace tipwright::program {
 
 struct CalibrateOptions {
-    std::string serial;    // of the register, or a gauge file's name: instead of gauge, plan and out
-    std::string location;  // of the register
-    std::filesystem::path work = "work";
+    std::string serial;  // of the register, or a gauge file's name: instead of gauge, plan and out
     std::string bench;
     std::string gauge;
     std::string plan;  // empty: one of the two that follow
@@ -24,10 +22,8 @@ struct CalibrateOptions {
     std::string started_at;       // virtual bench only; empty: a fixed date
     std::string paper = "A4";
     bool as_left = false;
-    bool enter = false;            // the result into the register
     std::string operator_name;     // who measures; empty: whom the bench's file names
-    std::string bench_code;        // in certificate numbers
-    Session session;               // who enters it
+    EnterOptions entering;         // into which register; with the folder of all runs
     std::string side_up;           // A, B, unknown; empty: as the kind says, or whoever is asked
     bool within_declared = false;  // leave out steps beyond what the maker of the gauge declares
     std::string despite;           // why an overdue calibration or a failed check is accepted

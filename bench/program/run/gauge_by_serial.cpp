@@ -63,7 +63,7 @@ Result<std::string> gauge_of(const CommonOptions& common, const CalibrateOptions
     std::error_code ignored;
     for (const std::string& name : {options.serial, options.serial + ".toml"})
         if (fs::is_regular_file(name, ignored)) return name;
-    auto reg = open_register({options.location, {}});
+    auto reg = open_register({options.entering.session.location, {}});
     if (!reg) {
         Fault fault = reg.fault();
         if (fault.code == FaultCode::file_missing)
@@ -76,7 +76,7 @@ Result<std::string> gauge_of(const CommonOptions& common, const CalibrateOptions
     if (!gauge) return gauge.fault();
     const auto text = gauge_file_text(*reg, *gauge);
     if (!text) return text.fault();
-    const fs::path folder = options.work / folder_name(options.serial);
+    const fs::path folder = options.entering.work / folder_name(options.serial);
     if (auto made = make_folder(folder); !made) return made.fault();
     const fs::path file = folder / "gauge.toml";
     if (auto written = write_file(file, *text); !written) return written.fault();
@@ -89,6 +89,21 @@ Result<std::string> gauge_of(const CommonOptions& common, const CalibrateOptions
 }
 
 }  // namespace
+
+Result<bench::GaugeDescription> gauge_of_register(const CommonOptions& common, report::Register& reg,
+                                                  const report::GaugeEntry& gauge) {
+    const auto text = gauge_file_text(reg, gauge);
+    if (!text) return text.fault();
+    const auto kind = bench::find_template(bench::TemplateKind::gauge_kind, gauge.kind, common.templates);
+    if (!kind) return kind.fault();
+    auto parsed = bench::parse_gauge({"gauge " + gauge.serial + " of the register", *text}, *kind);
+    if (!parsed) {
+        Fault fault = parsed.fault();
+        fault.remedy = "correct the gauge in the register: tipwright register gauge change " + gauge.serial;
+        return fault;
+    }
+    return parsed;
+}
 
 Result<CalibrateOptions> with_settings(const CommonOptions& common, CalibrateOptions options) {
     const auto missing = [](const std::string& what, const std::string& option, const std::string& remedy) {
@@ -117,13 +132,13 @@ Result<CalibrateOptions> with_settings(const CommonOptions& common, CalibrateOpt
         if (!bench) return bench.fault();
         const auto started_at = start_moment(*bench, options.started_at);
         if (!started_at) return started_at.fault();
-        for (const KeptRun& run : kept_runs(options.work, options.serial))
+        for (const KeptRun& run : kept_runs(options.entering.work, options.serial))
             if (!run.complete && run.as_left == options.as_left && run.day == started_at->substr(0, 10))
                 return Fault{FaultCode::file_unwritable, "a run of today did not come to its end",
                              run.folder.string(),
                              "resume it or close it: tipwright recover " + run.folder.string()};
         options.out =
-            new_run_folder(options.work, options.serial, started_at->substr(0, 10), options.as_left);
+            new_run_folder(options.entering.work, options.serial, started_at->substr(0, 10), options.as_left);
     }
     return options;
 }

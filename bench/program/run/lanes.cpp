@@ -17,6 +17,7 @@
 #include "bench/program/results/results.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
+#include "bench/program/run/enter_result.hpp"
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/terminal.hpp"
@@ -34,12 +35,14 @@ struct LanesOptions {
     std::string started_at;
     std::string paper = "A4";
     std::string despite;  // why overdue calibrations and failed checks are accepted
+    EnterOptions entering;
 };
 
 struct LaneEnd {
     std::optional<Fault> fault;  // why there is no certificate
     std::string verdict;
     std::vector<ResultFile> files;
+    std::string entered;  // into the register; empty: not asked for
 };
 
 struct OneLane {
@@ -156,6 +159,24 @@ LaneEnd results_of(const CommonOptions& common, const LanesOptions& options,
     return end;
 }
 
+// Those that came to their end now, one after the other. Which did not enter, and why.
+std::vector<std::pair<std::string, Fault>> enter_lanes(const CommonOptions& common,
+                                                       const LanesOptions& options,
+                                                       std::vector<OneLane>& lanes) {
+    std::vector<std::pair<std::string, Fault>> out;
+    if (!options.entering.enter) return out;
+    for (OneLane& lane : lanes) {
+        if (lane.end.fault || lane.was_complete || !lane.run) continue;
+        const auto entered = enter_result(common, options.entering, lane.run->given().gauge.serial,
+                                          lane.folder, lane.described.as_left);
+        if (entered)
+            lane.end.entered = *entered;
+        else
+            out.emplace_back(lane.described.name, entered.fault());
+    }
+    return out;
+}
+
 ExitCode code_of(const std::vector<OneLane>& lanes) {
     ExitCode code = ExitCode::done;
     for (const auto& lane : lanes) {
@@ -182,8 +203,8 @@ void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCo
             if (lane.end.fault) {
                 print_to(stdout, "%-20s no certificate%s\n", lane.described.name.c_str(), kept(lane).c_str());
             } else {
-                print_to(stdout, "%-20s %s: %s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
-                         lane.folder.c_str());
+                print_to(stdout, "%-20s %s: %s%s\n", lane.described.name.c_str(), lane.end.verdict.c_str(),
+                         lane.folder.c_str(), lane.end.entered.empty() ? "" : "; " + lane.end.entered);
             }
         }
         return;
@@ -196,6 +217,7 @@ void tell(const CommonOptions& common, const std::vector<OneLane>& lanes, ExitCo
             row["fault"] = {{"code", name_of(lane.end.fault->code)}, {"line", lane.end.fault->line()}};
         } else {
             row["verdict"] = lane.end.verdict;
+            if (!lane.end.entered.empty()) row["register"] = lane.end.entered;
         }
         for (const auto& file : lane.end.files) row["files"][file.what] = file.file.string();
         list.push_back(row);
@@ -313,7 +335,9 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     for (auto& lane : lanes) {
         if (lane.computing.valid()) lane.end = lane.computing.get();
     }
-    const ExitCode code = code_of(lanes);
+    ExitCode code = code_of(lanes);
+    const auto not_entered = enter_lanes(common, options, lanes);
+    if (!not_entered.empty() && code == ExitCode::done) code = ExitCode::refused;
     display.finish();
     tell(common, lanes, code);
     for (const auto& lane : lanes) {
@@ -321,6 +345,8 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         print_to(stderr, "tipwright: lane %s: %s\n", lane.described.name.c_str(),
                  lane.end.fault->line().c_str());
     }
+    for (const auto& [name, fault] : not_entered)
+        print_to(stderr, "tipwright: lane %s: %s\n", name, fault.line());
     return code;
 }
 
@@ -344,6 +370,7 @@ void add_lanes(CommandLine& line) {
                     "Accept overdue calibrations or failed balance checks, for this reason")
         ->type_name("REASON");
     add_paper(command, *options);
+    add_enter(command, options->entering);
 }
 
 }  // namespace tipwright::program

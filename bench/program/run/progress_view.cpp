@@ -2,6 +2,7 @@
 
 #include <chrono>
 
+#include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -50,15 +51,16 @@ ProgressView::ProgressView(Display& display)
 constexpr const char* preliminary = "U so far; the certificate's own is told at the end";
 
 // The whole line, with the state behind it, fits into 100 columns, or into 80; into 60 without what is least
-// wanted.
+// wanted. in/h has its column from 108 on.
 void ProgressView::head(const std::string& title) {
     print_to(out_, "%s\n", title.c_str());
     switch (layout()) {
         case Layout::wide:
-            print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set", "measured", "tips",
-                     "mass", "mL/tip", "error", "± U", "time", "time left");
-            print_to(out_, "%7s %8s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h", "mm/h", "", "g", "", "%",
-                     "%", "h:m:s", "h:m:s");
+            print_to(out_, "%7s %8s%s %9s %5s %9s %8s %7s %8s %8s %9s\n", "step", "set",
+                     inches() ? "     set" : "", "measured", "tips", "mass", "mL/tip", "error", "± U", "time",
+                     "time left");
+            print_to(out_, "%7s %8s%s %9s %5s %9s %8s %7s %7s %8s %9s\n", "", "mm/h",
+                     inches() ? "    in/h" : "", "mm/h", "", "g", "", "%", "%", "h:m:s", "h:m:s");
             break;
         case Layout::middle:
             print_to(out_, "%6s %6s %7s %4s %8s %7s %6s %7s %8s\n", "step", "set", "meas.", "tips", "mass",
@@ -77,6 +79,10 @@ void ProgressView::head(const std::string& title) {
 ProgressView::Layout ProgressView::layout() const {
     const std::size_t width = display_.width();
     return width >= 99 ? Layout::wide : width >= 78 ? Layout::middle : Layout::narrow;
+}
+
+bool ProgressView::inches() const {
+    return inches_shown() && (!terminal_ || display_.width() >= 107);
 }
 
 std::string ProgressView::row(const bench::Progress& p) const {
@@ -101,8 +107,9 @@ std::string ProgressView::row(const bench::Progress& p) const {
         case Layout::wide:
             break;
     }
-    return padded(step, 7) + " " + padded(set, 8) + " " + number(p.measured_intensity_mm_h, 2, 9) + " " +
-           padded(tips, 5) + " " + number(p.mass_g, 2, 9) + " " +
+    const std::string in_h = inches() ? inches_column(p.set_intensity_mm_h) : "";
+    return padded(step, 7) + " " + padded(set, 8) + in_h + " " + number(p.measured_intensity_mm_h, 2, 9) +
+           " " + padded(tips, 5) + " " + number(p.mass_g, 2, 9) + " " +
            number(p.volume_per_tip_mL, volume_decimals(p), 8) + " " +
            number(p.error_percent, percent_decimals(p), 7) + " " +
            number(p.error_U_percent, percent_decimals(p), 7) + " " + padded(clock_text(p.time_s), 8) + " " +

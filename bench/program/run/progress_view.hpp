@@ -25,6 +25,7 @@ public:
 private:
     enum class Layout { wide, middle, narrow };
     Layout layout() const;
+    bool inches() const;
     std::string row(const bench::Progress& progress) const;
     void live(const bench::Progress& progress);
 

@@ -15,7 +15,9 @@
 #include "bench/program/moment.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
+#include "bench/program/run/enter_result.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "bench/program/run/work_folder.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -32,6 +34,7 @@ struct RecoverOptions {
     std::string paper = "A4";
     bool as_left = false;
     std::string side_up;  // A, B; empty: as the tips before tell
+    EnterOptions entering;
 };
 
 namespace asio = boost::asio;
@@ -223,10 +226,30 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
         view.message(*lost);
     view.ring();
     display.finish();
-    return tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
+    const ExitCode code =
+        tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
+    if (code != ExitCode::done || !options.entering.enter) return code;
+    return tell_entered(common, options.entering, (*run)->given().gauge.serial, options.folder,
+                        options.as_left);
 }
 
-ExitCode recover(const CommonOptions& common, const RecoverOptions& options) {
+// A folder as it is; of a serial its newest run in the work folder that did not come to its end, in the state
+// that the run's folder is named after.
+RecoverOptions meant(RecoverOptions options) {
+    std::error_code ignored;
+    if (std::filesystem::exists(options.folder, ignored)) return options;
+    const auto runs = kept_runs(options.entering.work, options.folder.string());
+    for (auto run = runs.rbegin(); run != runs.rend(); ++run) {
+        if (run->complete) continue;
+        options.folder = run->folder;
+        options.as_left = options.as_left || run->as_left;
+        break;
+    }
+    return options;
+}
+
+ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
+    const RecoverOptions options = meant(asked);
     const std::filesystem::path file = options.folder / journal_name;
     auto open = bench::open_run(file);
     if (!open) return fail(common, open.fault());
@@ -280,7 +303,13 @@ void add_recover(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "recover",
         "Handle an unfinished run: stop its pump, report what was kept, resume or close it", recover);
-    command.add_option("folder", options->folder, "Folder of the run")->required()->type_name("DIR");
+    command
+        .add_option("folder", options->folder,
+                    "Folder of the run, or the serial of a gauge with one in the work folder")
+        ->required()
+        ->type_name("DIR|SERIAL");
+    add_work_folder(command, options->entering.work);
+    add_enter(command, options->entering);
     auto* resume = command.add_flag("--resume", options->resume, "Measure the steps that are missing");
     command.add_flag("--close", options->close, "End it as incomplete")->excludes(resume);
     command.add_option("--bench", options->bench, "The same bench, if its links have changed")

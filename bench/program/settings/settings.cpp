@@ -78,14 +78,21 @@ const std::vector<SettingKey>& setting_keys() {
         {"plan_as_left", "", "--plan-as-left", "plan of calibrate --as-left"},
         {"work", "TIPWRIGHT_WORK", "", "folder of the runs, one below it for each gauge"},
         {"register", "TIPWRIGHT_REGISTER", "", "folder or server of the register"},
-        {"enter", "", "--enter", "true: calibrate enters its result into the register by itself"},
+        {"enter",
+         "",
+         "--enter",
+         "true: calibrate enters its result into the register by itself",
+         {"true", "false"}},
         {"person", "TIPWRIGHT_PERSON", "", "who works"},
         {"bench_code", "TIPWRIGHT_BENCH_CODE", "", "code of the bench in certificate numbers"},
         {"keys", "TIPWRIGHT_KEYS", "", "folder of the seal's keys"},
         {"check_gauge", "TIPWRIGHT_CHECK_GAUGE", "", "serial number of the check gauge, asked before issue"},
         {"letterhead", "TIPWRIGHT_LETTERHEAD", "", "the laboratory's head and foot"},
         {"language", "", "--language", "of certificates: en, de, fr, es, or a words file"},
-        {"paper", "", "--paper", "A4 or Letter"},
+        {"paper", "", "--paper", "A4 or Letter", {"A4", "Letter"}},
+        {"display_zone", "TIPWRIGHT_DISPLAY_ZONE", "",
+         "time zone that times are shown in; files stay in UTC"},
+        {"display_units", "TIPWRIGHT_DISPLAY_UNITS", "", "in/h: shown beside mm/h", {"mm/h", "in/h"}},
     };
     return keys;
 }
@@ -100,6 +107,21 @@ Result<Settings> Settings::load() {
     return out;
 }
 
+namespace {
+
+// Said of any command, not of those alone that would take the value.
+Outcome check_allowed(const SettingKey& key, const std::string& value, const std::string& origin) {
+    if (key.allowed.empty() || std::find(key.allowed.begin(), key.allowed.end(), value) != key.allowed.end())
+        return Done{};
+    std::string choice;
+    for (const std::string_view one : key.allowed)
+        choice += (choice.empty() ? "" : " or ") + std::string(one);
+    return Fault{FaultCode::bad_value, std::string(key.key) + " is " + in_quotes(value), origin,
+                 "write " + choice};
+}
+
+}  // namespace
+
 Outcome Settings::read(const std::string& file) {
     const auto text = read_file(file, largest_settings_bytes, "check TIPWRIGHT_SETTINGS");
     if (!text) return text.fault();
@@ -113,6 +135,7 @@ Outcome Settings::read(const std::string& file) {
         std::string value = root.text(key.key);
         if (names_a_file(key.key)) value = placed(value, file);
         const std::string origin = file + ":" + std::to_string(root.at(key.key).line);
+        if (auto fits = check_allowed(key, value, origin); !fits) return fits;
         std::erase_if(given_, [&](const auto& one) { return one.first == key.key; });
         given_.emplace_back(key.key, Setting{std::move(value), origin});
     }

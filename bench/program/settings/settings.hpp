@@ -24,6 +24,7 @@ struct SettingKey {
     const char* environment;  // goes before the files, and marks the options that are meant; empty: none
     const char* option;       // without an environment: the name of the options that are meant
     const char* what;
+    std::vector<std::string_view> allowed = {};  // empty: any
 };
 const std::vector<SettingKey>& setting_keys();
 

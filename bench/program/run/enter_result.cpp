@@ -1,0 +1,40 @@
+#include "bench/program/run/enter_result.hpp"
+
+#include "bench/program/register/certificate_options.hpp"
+#include "bench/program/register/drafts.hpp"
+#include "bench/program/register/session_options.hpp"
+#include "bench/program/terminal.hpp"
+
+namespace tipwright::program {
+
+void add_enter(CLI::App& command, EnterOptions& options) {
+    command
+        .add_flag("--enter", options.enter,
+                  "Enter the result into the register; an as-left run is drafted with its as-found one")
+        ->group("Register");
+    command.add_option("--bench-code", options.bench_code, "Code of the bench in certificate numbers")
+        ->envname("TIPWRIGHT_BENCH_CODE")
+        ->type_name("CODE")
+        ->group("Register");
+    add_session(command, options.session);
+}
+
+Result<std::string> enter_result(const CommonOptions& common, const EnterOptions& options,
+                                 const std::string& serial, const std::filesystem::path& run, bool as_left) {
+    auto entered = enter_run(common, options.session, serial, options.work, run, as_left,
+                             options.bench_code.empty() ? default_bench : options.bench_code);
+    if (!entered)
+        entered.fault().what =
+            "the run is complete, but its result did not enter the register: " + entered.fault().what;
+    return entered;
+}
+
+ExitCode tell_entered(const CommonOptions& common, const EnterOptions& options, const std::string& serial,
+                      const std::filesystem::path& run, bool as_left) {
+    const auto entered = enter_result(common, options, serial, run, as_left);
+    if (!entered) return fail(common, entered.fault(), ExitCode::refused);
+    if (!common.json) print_to(stdout, "%-12s %s\n", "register", *entered);
+    return ExitCode::done;
+}
+
+}  // namespace tipwright::program
