@@ -17,4 +17,15 @@ PageFoot draw_page_foot(Flow& flow, const Words& words, int page, int pages) {
     return {y + 3, flow.width() - count_width - 12};
 }
 
+void draw_page_feet(Flow& flow, const Words& words, const std::string& line) {
+    Canvas& canvas = flow.canvas();
+    const Style style{Face::regular, 6.8, grey(0.25)};
+    const int pages = canvas.page_count();
+    for (int page = 0; page < pages; ++page) {
+        canvas.select_page(page);
+        const auto [y, width] = draw_page_foot(flow, words, page, pages);
+        flow.draw_text(line, style, flow.left(), y, width);
+    }
+}
+
 }  // namespace tipwright::report::certificate

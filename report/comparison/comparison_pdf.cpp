@@ -214,18 +214,6 @@ void draw_drift(const Sheet& drawing) {
     draw_table(drawing.flow, table, words.decimal_sign());
 }
 
-void draw_feet(const Sheet& drawing) {
-    Flow& flow = drawing.flow;
-    Canvas& canvas = flow.canvas();
-    const int pages = canvas.page_count();
-    const Style style{Face::regular, 6.8, grey(0.25)};
-    for (int page = 0; page < pages; ++page) {
-        canvas.select_page(page);
-        const auto [y, width] = draw_page_foot(flow, drawing.words, page, pages);
-        flow.draw_text(drawing.words.text("comparison.not_a_certificate"), style, flow.left(), y, width);
-    }
-}
-
 Outcome few_enough(const Comparison& comparison) {
     if (comparison.records.size() <= max_drawn_records) return Done{};
     return Fault{FaultCode::bad_value, std::to_string(comparison.records.size()) + " records in one chart",
@@ -260,7 +248,7 @@ Result<std::string> draw_comparison(const Comparison& comparison, const Comparis
     draw_errors(drawing);
     draw_drift(drawing);
     (*canvas)->decoration(true);
-    draw_feet(drawing);
+    draw_page_feet(drawing.flow, drawing.words, drawing.words.text("comparison.not_a_certificate"));
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();
     DocumentInfo info;

@@ -200,13 +200,7 @@ Result<std::string> draw_field_check(const FieldCheckFacts& facts, const calib::
     flow.paragraph(sheet.text(facts.collected ? "method_collected" : "method_poured"));
     draw_budget(sheet);
     (*canvas)->decoration(true);
-    const int pages = (*canvas)->page_count();
-    const Style foot{Face::regular, 6.8, grey(0.25)};
-    for (int page = 0; page < pages; ++page) {
-        (*canvas)->select_page(page);
-        const auto [y, width] = draw_page_foot(flow, paper.words, page, pages);
-        flow.draw_text(sheet.text("not_a_certificate"), foot, flow.left(), y, width);
-    }
+    draw_page_feet(flow, paper.words, sheet.text("not_a_certificate"));
     const auto drawn = (*canvas)->finish();
     if (!drawn) return drawn.fault();
     DocumentInfo info;

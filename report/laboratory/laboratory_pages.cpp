@@ -26,13 +26,7 @@ void draw_laboratory_title(Flow& flow, const Words& words, const LaboratoryTitle
 Result<std::string> finish_laboratory(Canvas& canvas, Flow& flow, const Words& words,
                                       const std::string& title, const std::string& date) {
     canvas.decoration(true);
-    const int pages = canvas.page_count();
-    const Style foot{Face::regular, 6.8, grey(0.25)};
-    for (int page = 0; page < pages; ++page) {
-        canvas.select_page(page);
-        const auto [y, width] = draw_page_foot(flow, words, page, pages);
-        flow.draw_text(title, foot, flow.left(), y, width);
-    }
+    draw_page_feet(flow, words, title);
     const auto drawn = canvas.finish();
     if (!drawn) return drawn.fault();
     DocumentInfo info;

@@ -230,13 +230,7 @@ Result<std::string> draw_rain(const RainReport& report, const RainPaper& paper) 
     draw_amounts(d);
     draw_method(d);
     (*canvas)->decoration(true);
-    const int pages = (*canvas)->page_count();
-    const Style foot{Face::regular, 6.8, grey(0.25)};
-    for (int page = 0; page < pages; ++page) {
-        (*canvas)->select_page(page);
-        const auto [y, width] = draw_page_foot(flow, paper.words, page, pages);
-        flow.draw_text(paper.words.text("rain.not_a_certificate"), foot, flow.left(), y, width);
-    }
+    draw_page_feet(flow, paper.words, paper.words.text("rain.not_a_certificate"));
     const auto drawn = (*canvas)->finish();
     if (!drawn) return drawn.fault();
     DocumentInfo info;

@@ -364,18 +364,6 @@ void draw_service(const Sheet& sheet) {
                 small_style);
 }
 
-void draw_feet(const Sheet& sheet) {
-    Flow& flow = sheet.flow;
-    Canvas& canvas = flow.canvas();
-    const int pages = canvas.page_count();
-    const Style style{Face::regular, 6.8, grey(0.25)};
-    for (int page = 0; page < pages; ++page) {
-        canvas.select_page(page);
-        const auto [y, width] = draw_page_foot(flow, sheet.words, page, pages);
-        flow.draw_text(sheet.words.text("trial.not_a_certificate"), style, flow.left(), y, width);
-    }
-}
-
 }  // namespace
 
 Result<std::string> draw_trial(const Trial& trial, const TrialPaper& paper) {
@@ -396,7 +384,7 @@ Result<std::string> draw_trial(const Trial& trial, const TrialPaper& paper) {
                                                {"required", sheet.numbers.percent(trial.request.required)}}),
         small_style);
     (*canvas)->decoration(true);
-    draw_feet(sheet);
+    draw_page_feet(sheet.flow, sheet.words, sheet.words.text("trial.not_a_certificate"));
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();
     DocumentInfo info;
