@@ -5,6 +5,7 @@
 #include <system_error>
 
 #include "bench/program/register/session.hpp"
+#include "calib/base/text.hpp"
 #include "report/register/serials.hpp"
 
 namespace tipwright::program {
@@ -99,8 +100,7 @@ std::vector<std::string> values_of(const CLI::Option& option, const std::string&
     const std::string name = positional                    ? option.get_name(true)
                              : option.get_lnames().empty() ? ""
                                                            : option.get_lnames().front();
-    std::string lower;
-    for (const char c : name) lower += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    const std::string lower = small_letters(name);
     if (lower == "bench") add(out, names_of(templates / "benches"));
     if (lower == "plan") add(out, names_of(templates / "plans"));
     if (lower == "limits") add(out, names_of(templates / "limits"));

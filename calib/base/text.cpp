@@ -48,4 +48,17 @@ std::size_t code_point_count(std::string_view text) {
     return count;
 }
 
+std::string first_bytes(std::string_view text, std::size_t most) {
+    if (text.size() <= most) return std::string(text);
+    while (most > 0 && (static_cast<unsigned char>(text[most]) & 0xC0U) == 0x80) --most;
+    return std::string(text.substr(0, most));
+}
+
+std::string small_letters(std::string_view text) {
+    std::string out(text);
+    for (char& c : out)
+        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
+    return out;
+}
+
 }  // namespace tipwright

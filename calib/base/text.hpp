@@ -26,5 +26,9 @@ void append_utf8(std::string& out, char32_t code_point);
 // The text with every bad byte replaced by U+FFFD.
 std::string valid_utf8(std::string_view text);
 std::size_t code_point_count(std::string_view text);
+// Its first bytes, at most so many, no code point cut through.
+std::string first_bytes(std::string_view text, std::size_t most);
+// Capitals of ASCII as small letters; all else as it is.
+std::string small_letters(std::string_view text);
 
 }  // namespace tipwright

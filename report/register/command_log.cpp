@@ -2,9 +2,11 @@
 
 #include <algorithm>
 
+#include "calib/base/text.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/transaction.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -12,12 +14,8 @@ namespace {
 constexpr std::size_t most_details = 20;
 constexpr std::size_t longest_detail = 400;
 
-// Its first characters, none cut through.
 std::string shortened(const std::string& text) {
-    if (text.size() <= longest_detail) return text;
-    std::size_t end = longest_detail;
-    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80) --end;
-    return text.substr(0, end) + "...";
+    return text.size() <= longest_detail ? text : first_bytes(text, longest_detail) + "...";
 }
 
 }  // namespace
@@ -28,14 +26,7 @@ Outcome log_command(const std::string& location, const std::string& now, const P
             stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
         const auto impl = Register::Impl::open(location, false);
         Database& database = *impl->database;
-        database.begin_write();
-        struct End {
-            Database& database;
-            bool done = false;
-            ~End() {
-                if (!done) database.rollback();
-            }
-        } end{database};
+        Transaction transaction(database);
         AuditHead head = lock_audit_head(database);
         const std::string at = std::max(now, head.at);
         Detail detail;
@@ -44,8 +35,7 @@ Outcome log_command(const std::string& location, const std::string& now, const P
             detail.text(command.details[k].first, shortened(command.details[k].second));
         if (!now.empty() && at != now) detail.text("clock", now);
         append_audit(database, head, {0, at, command.person, "command", "page", 0, detail.json(), "", ""});
-        database.commit();
-        end.done = true;
+        transaction.commit();
         return Done{};
     });
     return logged ? Outcome(Done{}) : Outcome(logged.fault());

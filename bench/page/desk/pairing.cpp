@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/page/desk/sessions.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::page {
 
@@ -59,12 +60,7 @@ void forget_old(std::deque<Pairing::Time>& times, Pairing::Time now) {
 
 // One line of at most so many bytes, no character cut through.
 std::string name_of(const std::string& given) {
-    std::string out = visible(given);
-    if (out.size() > Pairing::longest_name) {
-        std::size_t end = Pairing::longest_name;
-        while (end > 0 && (static_cast<unsigned char>(out[end]) & 0xC0U) == 0x80) --end;
-        out.resize(end);
-    }
+    const std::string out = first_bytes(visible(given), Pairing::longest_name);
     return out.empty() ? "device" : out;
 }
 

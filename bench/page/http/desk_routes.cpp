@@ -24,11 +24,6 @@ constexpr std::size_t most_sheets = 200;  // of field checks, told from those se
 constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state",
                                         "reason", "method", "tips", "amount"};
 
-std::string field_of(const Fields& fields, std::string_view name) {
-    const auto found = fields.find(name);
-    return found == fields.end() ? "" : found->second;
-}
-
 std::optional<report::Id> id_of(std::string_view text) {
     report::Id out = 0;
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), out);

@@ -6,6 +6,7 @@
 #include <cctype>
 
 #include "bench/page/views/page_words.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::page {
 
@@ -20,13 +21,6 @@ int hex_value(char c) {
     return -1;
 }
 
-std::string lower(std::string_view text) {
-    std::string out(text);
-    for (char& c : out)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-    return out;
-}
-
 std::string_view trimmed(std::string_view text) {
     while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
     while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
@@ -34,6 +28,11 @@ std::string_view trimmed(std::string_view text) {
 }
 
 }  // namespace
+
+std::string field_of(const Fields& fields, std::string_view name) {
+    const auto found = fields.find(name);
+    return found == fields.end() ? "" : found->second;
+}
 
 std::string device_of(const Request& request) {
     return request.device_name.empty() ? request.device : request.device_name + " at " + request.device;
@@ -104,15 +103,15 @@ Fields cookies_of(std::string_view header) {
 }
 
 bool host_known(const Names& names, const Request& request) {
-    const std::string host = lower(request.host);
+    const std::string host = small_letters(request.host);
     return request.has_host && std::find(names.hosts.begin(), names.hosts.end(), host) != names.hosts.end();
 }
 
 bool origin_known(const Names& names, const Request& request) {
     if (request.origin.empty()) return request.fetch_site == "same-origin";
     const std::string scheme = names.encrypted ? "https://" : "http://";
-    const std::string origin = lower(request.origin);
-    return origin == scheme + lower(request.host);
+    const std::string origin = small_letters(request.origin);
+    return origin == scheme + small_letters(request.host);
 }
 
 std::string language_of(const Request& request) {
@@ -125,7 +124,7 @@ std::string language_of(const Request& request) {
     std::string_view rest = request.accept_language;
     while (!rest.empty()) {
         const std::size_t end = std::min(rest.find(','), rest.size());
-        const std::string one = lower(trimmed(rest.substr(0, end)).substr(0, 2));
+        const std::string one = small_letters(trimmed(rest.substr(0, end)).substr(0, 2));
         rest.remove_prefix(std::min(end + 1, rest.size()));
         if (known(one)) return one;
     }

@@ -51,6 +51,8 @@ std::string device_of(const Request& request);
 
 // "%41+b" to "A b" (`plus`: a plus is a blank); nothing when it is no such text, holds a NUL or is no UTF-8.
 std::optional<std::string> decoded(std::string_view text, bool plus);
+// Empty: there is no such field.
+std::string field_of(const Fields& fields, std::string_view name);
 // "a=1&b=2"; nothing when malformed, or more than 64 fields.
 std::optional<Fields> fields_of(std::string_view text);
 // Splits a request's target ("/run/x?y=1") into path and query. Nothing: not an absolute path, or malformed.

@@ -101,9 +101,7 @@ struct Site::State {
     }
 
     std::optional<report::Actor> actor_of(const Request& request) {
-        const auto word = request.cookies.find("session");
-        if (word == request.cookies.end()) return std::nullopt;
-        return sessions.find(word->second, SteadyClock::now());
+        return sessions.find(field_of(request.cookies, "session"), SteadyClock::now());
     }
 
     // What is in the request goes with it: it may hold a passphrase.
@@ -196,8 +194,7 @@ struct Site::State {
 
     Response command(Request request) {
         if (!origin_known(options.names, request)) return told_notice(request, 403, "refused", "");
-        const auto given = request.form.find("token");
-        if (given == request.form.end() || !same_secret(given->second, token))
+        if (!same_secret(field_of(request.form, "token"), token))
             return told_notice(request, 403, "refused",
                                words_of(language_of(request)).text("notice.old_page"));
         if (desk && DeskRoutes::knows(request)) return at_desk(std::move(request));
@@ -240,12 +237,11 @@ struct Site::State {
     }
 
     Response language(const Request& request) {
-        const auto to = request.query.find("to");
-        const auto back = request.query.find("back");
+        const std::string to = field_of(request.query, "to");
         // Back to a path of this site and nowhere else.
-        Response out = redirect_to(back != request.query.end() ? path_within(back->second) : "/");
+        Response out = redirect_to(path_within(field_of(request.query, "back")));
         for (const std::string_view one : page_languages)
-            if (to != request.query.end() && to->second == one)
+            if (to == one)
                 out.headers.emplace_back("Set-Cookie",
                                          "language=" + std::string(one) +
                                              "; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict" +
@@ -301,13 +297,10 @@ struct Site::State {
             return out;
         };
         const Fields& fields = request.method == "POST" ? request.form : request.query;
-        const auto given = [&](std::string_view name) {
-            const auto found = fields.find(name);
-            return found == fields.end() ? std::string() : found->second;
-        };
+        const std::string code = field_of(fields, "code");
         if (request.method != "POST" || request.path != "/pair" || !origin_known(options.names, request))
-            return form(request.path == "/pair" && request.method != "POST" ? 200 : 403, given("code"), "");
-        const auto tried = options.pairing->pair(given("code"), given("name"), request.device,
+            return form(request.path == "/pair" && request.method != "POST" ? 200 : 403, code, "");
+        const auto tried = options.pairing->pair(code, field_of(fields, "name"), request.device,
                                                  options.utc_now(), SteadyClock::now());
         if (!tried) return form(409, "", tried.fault().line());
         if (tried->answer == Pairing::Answer::wait) return form(429, "", own.text("pair.too_many"));
@@ -386,8 +379,7 @@ Response Site::answer(Request request) {
         return out;
     }
     if (const auto& pairing = state_->options.pairing) {
-        const auto word = request.cookies.find(device_cookie);
-        const auto name = word == request.cookies.end() ? std::nullopt : pairing->device_of(word->second);
+        const auto name = pairing->device_of(field_of(request.cookies, device_cookie));
         if (!name) return state_->unpaired(std::move(request));
         request.device_name = *name;
         if (request.path == "/pair") return redirect_to("/");

@@ -9,6 +9,7 @@
 #include <boost/asio/ip/address.hpp>
 
 #include "bench/program/environment.hpp"
+#include "calib/base/text.hpp"
 #include "report/files/files.hpp"
 #include "report/seal/qr.hpp"
 
@@ -22,15 +23,6 @@ namespace ip = boost::asio::ip;
 constexpr std::size_t most_bytes = 256u << 10;
 constexpr unsigned of_others = 0007;
 constexpr unsigned of_all_but_the_owner = 0077;
-
-fs::path state_folder() {
-    fs::path base = environment("XDG_STATE_HOME");
-    if (base.empty() || !base.is_absolute()) {
-        const std::string home = environment("HOME");
-        base = fs::path(home.empty() ? "/" : home) / ".local" / "state";
-    }
-    return base / "tipwright" / "page";
-}
 
 // "192.0.2.7", "[2001:db8::1]"
 std::string in_url(const ip::address& address) {
@@ -89,15 +81,11 @@ Result<Names> names_of(const NetworkOptions& options, const std::string& address
         if (!plain)
             return Fault{FaultCode::bad_value, in_quotes(name) + " is no name of a machine", "--name",
                          "give it without port and slashes, as bench.example"};
-        std::string small;
-        for (const char c : name) small += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
-        out.add(small);
+        out.add(small_letters(name));
     }
     char host[256] = {};
     if (::gethostname(host, sizeof host - 1) == 0 && host[0] != 0) {
-        std::string small;
-        for (const char c : std::string(host))
-            small += c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+        const std::string small = small_letters(host);
         out.add(small);
         if (small.find('.') == std::string::npos) out.add(small + ".local");
     }
@@ -163,7 +151,7 @@ Result<Network> prepare_network(const NetworkOptions& options, const std::string
     const auto names = names_of(options, address);
     if (!names) return names.fault();
     out.hosts = names->in_urls;
-    const fs::path folder = state_folder();
+    const fs::path folder = own_folder("XDG_STATE_HOME", ".local/state") / "page";
     if (auto made = make_folder(folder, 0700); !made) return made.fault();
     if (options.certificate.empty() != options.key.empty())
         return Fault{FaultCode::usage, "certificate and key go together", "--certificate",
