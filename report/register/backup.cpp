@@ -25,6 +25,7 @@
 #include "report/register/dates.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
+#include "report/register/transaction.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
@@ -250,15 +251,7 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
 
 void load(Register::Impl& impl, const Manifest& manifest) {
     Database& database = *impl.database;
-    struct Rollback {
-        Database& database;
-        bool done = false;
-        ~Rollback() {
-            if (!done) database.rollback();
-        }
-    };
-    database.begin_write();
-    Rollback transaction{database};
+    Transaction transaction(database);
     for (const Migration& migration : migrations())
         if (migration.version <= manifest.schema) apply(database, migration, Part::tables);
     database.run("DELETE FROM audit_head");
@@ -279,8 +272,7 @@ void load(Register::Impl& impl, const Manifest& manifest) {
     each_named_document(database, [&](const std::string& sha256) { names.push_back(sha256); });
     for (const std::string& sha256 : names)
         if (!impl.documents->has(sha256)) impl.documents->put(source->get(sha256));
-    database.commit();
-    transaction.done = true;
+    transaction.commit();
 }
 
 }  // namespace

@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/base/csv.hpp"
 #include "report/register/impl.hpp"
 #include "report/register/list_line.hpp"
 
@@ -109,45 +108,21 @@ void take_line(Writer& writer, const Line& line, ImportReport& report) {
 
 Result<ImportReport> Register::import_gauges(const Actor& actor, std::string_view csv,
                                              const std::string& name) {
-    Result<CsvText> text = parse_csv(csv, name);
-    if (!text) return text.fault();
-    if (text->rows.empty()) return Fault{FaultCode::missing_field, "the list is empty", name, ""};
-    return answered([&] {
-        ImportReport report;
-        const CsvRow& heading = text->rows.front();
-        ListColumns known;
-        const GaugeEntry any{};
-        describe(known, any);
-        check_heading(heading, name, known.names, {"serial", "model", "kind"}, report.faults);
-        if (!report.faults.empty()) return report;
-        Writer writer(*impl_, actor, Permission::any);
-        std::vector<std::string> seen;
-        for (std::size_t i = 1; i < text->rows.size() && report.faults.size() < max_list_faults; ++i) {
-            const CsvRow& cells = text->rows[i];
-            const Line line(cells, heading, name, text->separator);
-            try {
-                line.check_length();
-                const std::string key = key_of(line.text("serial")) + "|" + key_of(line.text("model"));
-                if (const auto at = std::lower_bound(seen.begin(), seen.end(), key);
-                    at != seen.end() && *at == key)
-                    stop(FaultCode::duplicate,
-                         "gauge " + in_quotes(line.text("serial")) + " stands in the list twice", "serial");
-                else
-                    seen.insert(at, key);
-                take_line(writer, line, report);
-            } catch (Stop& bad) {
-                if (ends_import(bad.fault)) throw;
-                bad.fault.where = line.place(bad.fault.where);
-                report.faults.push_back(std::move(bad.fault));
-            }
-        }
-        if (!report.faults.empty()) {
-            report.added = report.changed = report.unchanged = 0;
-            return report;
-        }
-        writer.commit();
-        return report;
-    });
+    ListColumns known;
+    const GaugeEntry any{};
+    describe(known, any);
+    std::vector<std::string> seen;
+    return import_list(
+        *impl_, actor, csv, name, {known.names, {"serial", "model", "kind"}},
+        [&](Writer& writer, const Line& line, ImportReport& report) {
+            const std::string key = key_of(line.text("serial")) + "|" + key_of(line.text("model"));
+            const auto at = std::lower_bound(seen.begin(), seen.end(), key);
+            if (at != seen.end() && *at == key)
+                stop(FaultCode::duplicate,
+                     "gauge " + in_quotes(line.text("serial")) + " stands in the list twice", "serial");
+            seen.insert(at, key);
+            take_line(writer, line, report);
+        });
 }
 
 }  // namespace tipwright::report

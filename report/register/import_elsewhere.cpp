@@ -8,13 +8,11 @@
 #include <cmath>
 #include <map>
 
-#include "calib/base/csv.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/error_curve.hpp"
 #include "report/register/impl.hpp"
 #include "report/register/list_line.hpp"
-#include "report/register/other_results.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -71,10 +69,8 @@ std::optional<ErrorPoint> point_of(const Line& line) {
 
 class Gathering {
 public:
-    explicit Gathering(Writer& writer) : writer_(writer) {}
-
-    void take(const Line& line) {
-        Database& database = writer_.database;
+    void take(const Writer& writer, const Line& line) {
+        Database& database = writer.database;
         const GaugeEntry gauge = gauge_of(database, line);
         const std::string certificate = line.text("certificate");
         check_name("certificate", certificate);
@@ -84,8 +80,8 @@ public:
                  "certificate");
         const std::string day = line.text("calibrated_on");
         check_date("calibrated_on", day, true);
-        if (day > date_of(writer_.actor.now))
-            stop(FaultCode::inconsistent, day + " is after today, " + date_of(writer_.actor.now),
+        if (day > date_of(writer.actor.now))
+            stop(FaultCode::inconsistent, day + " is after today, " + date_of(writer.actor.now),
                  "calibrated_on");
         const std::optional<ErrorPoint> point = point_of(line);
         const auto [at, fresh] = found_.try_emplace({gauge.id, key_of(certificate)});
@@ -111,13 +107,13 @@ public:
         add(one, point, certificate);
     }
 
-    void store(ImportReport& report) {
+    void store(Writer& writer, ImportReport& report) {
         for (Gathered* one : order_) {
             std::sort(one->curve.begin(), one->curve.end(), [](const ErrorPoint& a, const ErrorPoint& b) {
                 return a.reference_mm_h < b.reference_mm_h;
             });
             one->entry.points = curve_text(one->curve);
-            store(one->entry, report);
+            store(writer, one->entry, report);
         }
     }
 
@@ -141,12 +137,12 @@ private:
         one.curve.push_back(*point);
     }
 
-    void store(ElsewhereCalibration entry, ImportReport& report) {
-        Database& database = writer_.database;
+    static void store(Writer& writer, ElsewhereCalibration entry, ImportReport& report) {
+        Database& database = writer.database;
         const auto known =
             row_where<ElsewhereCalibration>(database, "t.gauge_id = :p1 AND t.certificate_key = :p2",
                                             {entry.gauge, key_of(entry.certificate)});
-        entry.person = writer_.person;
+        entry.person = writer.person;
         if (known) {
             entry.id = known->id;
             entry.certificate = known->certificate;  // the list may write it another way
@@ -156,7 +152,7 @@ private:
                 return;
             }
         }
-        writer_.put(entry);
+        writer.put(entry);
         database.run("UPDATE gauges AS g SET last_calibrated_on = " + std::string(last_calibration_sql) +
                          " WHERE g.id = :p1",
                      {entry.gauge});
@@ -164,44 +160,22 @@ private:
         ++(known ? report.changed : report.added);
     }
 
-    Writer& writer_;
     std::map<std::pair<Id, std::string>, Gathered> found_;
     std::vector<Gathered*> order_;  // as they come in the list
 };
 
 }  // namespace
 
-Result<ImportReport> OtherResults::import_calibrations(const Actor& actor, std::string_view csv,
+Result<ImportReport> Register::import_calibrations(const Actor& actor, std::string_view csv,
                                                        const std::string& name) {
-    Result<CsvText> text = parse_csv(csv, name);
-    if (!text) return text.fault();
-    if (text->rows.empty()) return Fault{FaultCode::missing_field, "the list is empty", name, ""};
-    return answered([&] {
-        ImportReport report;
-        const CsvRow& heading = text->rows.front();
-        check_heading(heading, name,
-                      {"serial", "model", "calibrated_on", "certificate", "laboratory", "intensity_mm_h",
-                       "error_percent", "U_percent"},
-                      {"serial", "calibrated_on", "certificate"}, report.faults);
-        if (!report.faults.empty()) return report;
-        Writer writer(*impl_, actor, Permission::any);
-        Gathering gathering(writer);
-        for (std::size_t i = 1; i < text->rows.size() && report.faults.size() < max_list_faults; ++i) {
-            const Line line(text->rows[i], heading, name, text->separator);
-            try {
-                line.check_length();
-                gathering.take(line);
-            } catch (Stop& bad) {
-                if (ends_import(bad.fault)) throw;
-                bad.fault.where = line.place(bad.fault.where);
-                report.faults.push_back(std::move(bad.fault));
-            }
-        }
-        if (!report.faults.empty()) return report;
-        gathering.store(report);
-        writer.commit();
-        return report;
-    });
+    Gathering gathering;
+    return import_list(
+        *impl_, actor, csv, name,
+        {{"serial", "model", "calibrated_on", "certificate", "laboratory", "intensity_mm_h", "error_percent",
+          "U_percent"},
+         {"serial", "calibrated_on", "certificate"}},
+        [&](Writer& writer, const Line& line, ImportReport&) { gathering.take(writer, line); },
+        [&](Writer& writer, ImportReport& report) { gathering.store(writer, report); });
 }
 
 }  // namespace tipwright::report

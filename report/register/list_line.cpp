@@ -7,6 +7,36 @@
 #include "report/files/inert_text.hpp"
 
 namespace tipwright::report {
+namespace {
+
+constexpr std::size_t max_list_faults = 50;
+
+void check_heading(const CsvRow& heading, const std::string& name, const std::vector<std::string>& known,
+                   const std::vector<std::string>& needed, std::vector<Fault>& faults) {
+    std::vector<std::string> seen;
+    for (const CsvField& field : heading.fields) {
+        const std::string where = tipwright::where(name, field.at);
+        if (std::find(known.begin(), known.end(), field.text) == known.end())
+            faults.push_back(
+                {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
+        else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
+            faults.push_back(
+                {FaultCode::duplicate, "column " + in_quotes(field.text) + " stands here twice", where, ""});
+        seen.push_back(field.text);
+    }
+    for (const std::string& column : needed)
+        if (std::find(seen.begin(), seen.end(), column) == seen.end())
+            faults.push_back(
+                {FaultCode::missing_field, "there is no column " + in_quotes(column), name + ":1", ""});
+}
+
+// A fault of the database itself ends an import; a fault of a line is told with its place.
+bool ends_import(const Fault& fault) {
+    return fault.code == FaultCode::database_unreachable || fault.code == FaultCode::disk_full ||
+           fault.code == FaultCode::damaged;
+}
+
+}  // namespace
 
 std::string Line::text(std::string_view column) const {
     const CsvField* field = find(column);
@@ -48,28 +78,38 @@ const CsvField* Line::find(std::string_view column) const {
     return nullptr;
 }
 
-void check_heading(const CsvRow& heading, const std::string& name, const std::vector<std::string>& known,
-                   const std::vector<std::string>& needed, std::vector<Fault>& faults) {
-    std::vector<std::string> seen;
-    for (const CsvField& field : heading.fields) {
-        const std::string where = tipwright::where(name, field.at);
-        if (std::find(known.begin(), known.end(), field.text) == known.end())
-            faults.push_back(
-                {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
-        else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
-            faults.push_back(
-                {FaultCode::duplicate, "column " + in_quotes(field.text) + " stands here twice", where, ""});
-        seen.push_back(field.text);
-    }
-    for (const std::string& column : needed)
-        if (std::find(seen.begin(), seen.end(), column) == seen.end())
-            faults.push_back(
-                {FaultCode::missing_field, "there is no column " + in_quotes(column), name + ":1", ""});
-}
-
-bool ends_import(const Fault& fault) {
-    return fault.code == FaultCode::database_unreachable || fault.code == FaultCode::disk_full ||
-           fault.code == FaultCode::damaged;
+Result<ImportReport> import_list(Register::Impl& impl, const Actor& actor, std::string_view csv,
+                                 const std::string& name, const ListHeading& wanted,
+                                 const std::function<void(Writer&, const Line&, ImportReport&)>& take,
+                                 const std::function<void(Writer&, ImportReport&)>& end) {
+    Result<CsvText> text = parse_csv(csv, name);
+    if (!text) return text.fault();
+    if (text->rows.empty()) return Fault{FaultCode::missing_field, "the list is empty", name, ""};
+    return answered([&] {
+        ImportReport report;
+        const CsvRow& heading = text->rows.front();
+        check_heading(heading, name, wanted.known, wanted.needed, report.faults);
+        if (!report.faults.empty()) return report;
+        Writer writer(impl, actor, Permission::any);
+        for (std::size_t i = 1; i < text->rows.size() && report.faults.size() < max_list_faults; ++i) {
+            const Line line(text->rows[i], heading, name, text->separator);
+            try {
+                line.check_length();
+                take(writer, line, report);
+            } catch (Stop& bad) {
+                if (ends_import(bad.fault)) throw;
+                bad.fault.where = line.place(bad.fault.where);
+                report.faults.push_back(std::move(bad.fault));
+            }
+        }
+        if (!report.faults.empty()) {
+            report.added = report.changed = report.unchanged = 0;
+            return report;
+        }
+        end(writer, report);
+        writer.commit();
+        return report;
+    });
 }
 
 }  // namespace tipwright::report

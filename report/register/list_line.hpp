@@ -2,6 +2,7 @@
 // are thrown as Stop and name the column; place() makes file:line:column of it. Private to report/register.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -10,8 +11,6 @@
 #include "report/register/impl.hpp"
 
 namespace tipwright::report {
-
-inline constexpr std::size_t max_list_faults = 50;
 
 class Line {
 public:
@@ -35,9 +34,14 @@ private:
     char separator_;
 };
 
-void check_heading(const CsvRow& heading, const std::string& name, const std::vector<std::string>& known,
-                   const std::vector<std::string>& needed, std::vector<Fault>& faults);
-// A fault of the database itself ends an import; a fault of a line is told with its place.
-bool ends_import(const Fault& fault);
+struct ListHeading {
+    std::vector<std::string> known, needed;  // columns
+};
+// One write, of all lines or of none: `take` is given each, `end` what is to be done after the last. Faults of
+// lines, at most 50, stand in the report with their places.
+Result<ImportReport> import_list(
+    Register::Impl& impl, const Actor& actor, std::string_view csv, const std::string& name,
+    const ListHeading& wanted, const std::function<void(Writer&, const Line&, ImportReport&)>& take,
+    const std::function<void(Writer&, ImportReport&)>& end = [](Writer&, ImportReport&) {});
 
 }  // namespace tipwright::report

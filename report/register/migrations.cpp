@@ -1,6 +1,7 @@
 #include "report/register/migrations.hpp"
 
 #include "report/files/fingerprint.hpp"
+#include "report/register/transaction.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -22,25 +23,6 @@ std::string in_dialect(std::string statement, Dialect dialect) {
     replace_all(statement, "$clustered", sqlite ? "STRICT, WITHOUT ROWID" : "");
     return statement;
 }
-
-// Rolls back unless committed.
-class Transaction {
-public:
-    explicit Transaction(Database& database) : database_(database) { database_.begin_write(); }
-    ~Transaction() {
-        if (!done_) database_.rollback();
-    }
-    Transaction(const Transaction&) = delete;
-    Transaction& operator=(const Transaction&) = delete;
-    void commit() {
-        database_.commit();
-        done_ = true;
-    }
-
-private:
-    Database& database_;
-    bool done_ = false;
-};
 
 bool has_table(Database& database, const std::string& name) {
     const bool sqlite = database.dialect() == Dialect::sqlite;

@@ -14,6 +14,7 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
+#include "report/register/beyond_bench.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/table.hpp"
 
@@ -100,6 +101,15 @@ public:
     Result<Id> open_order_of(Id gauge);  // 0: none
     // Of all gauges of a kind, oldest first: what turns of the screws have done before.
     Result<std::vector<Adjustment>> adjustments_of_kind(const std::string& kind);
+
+    // --- beyond the bench ---
+    // Calibrations that others made, from CSV, a line a point; see import_elsewhere.cpp. All or nothing. They
+    // make gauges due, and count nowhere as the laboratory's own.
+    Result<ImportReport> import_calibrations(const Actor& actor, std::string_view csv,
+                                             const std::string& name);
+    // Oldest first.
+    Result<std::vector<ElsewhereCalibration>> calibrations_elsewhere(Id gauge);
+    Result<Id> add_field_check(const Actor& actor, const FieldCheckEntry& check);
 
     // --- records and certificates ---
     // Enters gauge, customer, station and instruments too, where they are new.

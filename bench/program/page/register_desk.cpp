@@ -10,7 +10,6 @@
 #include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/entities.hpp"
-#include "bench/program/register/other_results.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/field_check.hpp"
 #include "bench/program/results/read_record.hpp"
@@ -275,9 +274,7 @@ public:
             auto curves = curves_of(reg, out.gauge.entry, most_curves);
             if (!curves) return curves.fault();
             out.curves = std::move(*curves);
-            auto others = open_other_results({options_.location, {}});
-            if (!others) return others.fault();
-            const auto elsewhere = others->calibrations(out.gauge.entry.id);
+            const auto elsewhere = reg.calibrations_elsewhere(out.gauge.entry.id);
             if (!elsewhere) return elsewhere.fault();
             for (const auto& one : *elsewhere)
                 if (!one.points.empty())
@@ -295,7 +292,6 @@ public:
                                              const page::FieldCheckWanted& wanted) override {
         return with_register([&](report::Register& reg) -> Result<page::FieldCheckSeen> {
             FieldCheckOptions options;
-            options.session.location = options_.location;
             options.serial = wanted.serial;
             options.tips = wanted.tips;
             if (wanted.collected) {

@@ -11,7 +11,6 @@
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
-#include "bench/program/register/other_results.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
@@ -165,8 +164,7 @@ nlohmann::ordered_json elsewhere_for_machines(const std::vector<report::Elsewher
     return out;
 }
 
-ExitCode show_one(const CommonOptions& common, const Session& session, report::Register& reg,
-                  const std::string& serial) {
+ExitCode show_one(const CommonOptions& common, report::Register& reg, const std::string& serial) {
     const auto events = reg.life(serial);
     if (!events) return refuse(common, events.fault());
     const auto gauges = reg.gauges_with_serial(serial);
@@ -186,9 +184,7 @@ ExitCode show_one(const CommonOptions& common, const Session& session, report::R
         one["events"] = nlohmann::ordered_json::array();
         for (const auto& event : all)
             if (event["model"] == gauge.model) one["events"].push_back(event);
-        auto others = open_other_results(session);
-        if (!others) return refuse(common, others.fault());
-        const auto elsewhere = others->calibrations(gauge.id);
+        const auto elsewhere = reg.calibrations_elsewhere(gauge.id);
         if (!elsewhere) return refuse(common, elsewhere.fault());
         one["calibrated_elsewhere"] = elsewhere_for_machines(*elsewhere);
         document.push_back(std::move(one));
@@ -256,14 +252,14 @@ ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
     if (!options.serial.empty()) {
         if (!options.pictures.empty())
             if (auto drawn = write_curves(common, options); !drawn) return refuse(common, drawn.fault());
-        return show_one(common, options.session, *reg, options.serial);
+        return show_one(common, *reg, options.serial);
     }
     ExitCode last = ExitCode::done;
     std::string line;
     while (std::getline(std::cin, line)) {
         if (!line.empty() && line.back() == '\r') line.pop_back();
         if (line.empty()) continue;
-        last = show_one(common, options.session, *reg, line.substr(0, longest_serial));
+        last = show_one(common, *reg, line.substr(0, longest_serial));
         if (!common.json) print_to(stdout, "\n");
         std::fflush(stdout);
     }

@@ -4,7 +4,6 @@
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
 #include "bench/program/register/in_session.hpp"
-#include "bench/program/register/other_results.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -154,12 +153,8 @@ ExitCode import_gauges(const CommonOptions& common, const GaugeOptions& options)
 
 ExitCode import_calibrations(const CommonOptions& common, const GaugeOptions& options) {
     return import_list(common, options, "calibrations made elsewhere",
-                       [&](report::Register&, const report::Actor& actor, const std::string& text,
-                           const std::string& name) -> Result<report::ImportReport> {
-                           auto others = open_other_results(options.session);
-                           if (!others) return others.fault();
-                           return others->import_calibrations(actor, text, name);
-                       });
+                       [](report::Register& reg, const report::Actor& actor, const std::string& text,
+                          const std::string& name) { return reg.import_calibrations(actor, text, name); });
 }
 
 }  // namespace

@@ -30,19 +30,21 @@ std::string today(const std::string& now) {
 }
 
 std::filesystem::path data_folder(const std::string& name) {
-    std::filesystem::path base = environment("XDG_DATA_HOME");
-    if (base.empty() || !base.is_absolute()) {
-        const std::string home = environment("HOME");
-        base = std::filesystem::path(home.empty() ? "/" : home) / ".local" / "share";
-    }
-    return base / "tipwright" / name;
+    return own_folder("XDG_DATA_HOME", ".local/share") / name;
 }
+
+namespace {
+
+std::string place_of(const Session& session) {
+    return session.location.empty() ? data_folder("register").string() : session.location;
+}
+
+}  // namespace
 
 Result<report::Register> open_register(const Session& session, bool create) {
     const auto now = desk_time();
     if (!now) return now.fault();
-    const std::string location =
-        session.location.empty() ? data_folder("register").string() : session.location;
+    const std::string location = place_of(session);
     if (report::is_postgresql(location)) {
         const auto connection = report::read_connection(location);
         if (!connection) return connection.fault();
@@ -55,6 +57,18 @@ Result<report::Register> open_register(const Session& session, bool create) {
     if (!out && out.fault().code == FaultCode::file_missing && !create)
         out.fault().remedy = "make one with 'tipwright register create', or name another with --register";
     return out;
+}
+
+Fault without_register(Fault none, const Session& session, const Fault& missing) {
+    const std::string place = place_of(session);
+    if (!session.location.empty()) {  // it was said where: that there is none is the fault
+        none.what = "there is no register, and " + none.what;
+        none.where = place;
+        none.remedy = missing.remedy;
+    } else {
+        none.what += "; there is no register in " + place;
+    }
+    return none;
 }
 
 Result<report::Actor> actor_of(const Session& session) {

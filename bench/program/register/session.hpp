@@ -36,6 +36,9 @@ Result<report::Register> open_register(const Session& session, bool create = fal
 inline bool is_no_register(const Fault& fault) {
     return fault.code == FaultCode::missing_field || fault.code == FaultCode::file_missing;
 }
+// `none`, what is said of such a name, with where the register was looked for: one that was named is missing,
+// or there is none of one's own.
+Fault without_register(Fault none, const Session& session, const Fault& missing);
 // Fault: usage (nobody is named).
 Result<report::Actor> actor_of(const Session& session);
 // The same, logged in when the register knows a passphrase of them. Fault: those of read_passphrase() and of

@@ -4,7 +4,7 @@
 #include <numeric>
 #include <set>
 
-#include "bench/program/register/other_results.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/record/record_json.hpp"
 

@@ -9,7 +9,6 @@
 
 #include "bench/program/overwrite.hpp"
 #include "bench/program/register/entities.hpp"
-#include "bench/program/register/other_results.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/field_check.hpp"
@@ -131,7 +130,6 @@ Result<LastCertificate> last_certificate(report::Register& reg, const report::Ga
 struct InRegister {
     report::GaugeEntry entry;
     LastCertificate last;
-    std::string station, customer;
 };
 
 Result<InRegister> find_in_register(report::Register& reg, const std::string& serial) {
@@ -142,14 +140,10 @@ Result<InRegister> find_in_register(report::Register& reg, const std::string& se
     auto last = last_certificate(reg, out.entry);
     if (!last) return last.fault();
     out.last = std::move(*last);
-    if (out.entry.station != 0)
-        if (const auto station = reg.station(out.entry.station)) out.station = station->name;
-    if (out.entry.customer != 0)
-        if (const auto customer = reg.customer(out.entry.customer)) out.customer = customer->name;
     return out;
 }
 
-Result<report::Id> enter(const Session& session, const report::Actor& actor, const InRegister& in,
+Result<report::Id> enter(report::Register& reg, const report::Actor& actor, const InRegister& in,
                          const report::FieldCheckFacts& facts, const calib::FieldCheck& check) {
     report::FieldCheckEntry entry;
     entry.gauge = in.entry.id;
@@ -167,9 +161,7 @@ Result<report::Id> enter(const Session& session, const report::Actor& actor, con
     if (check.conformity) entry.verdict = calib::name_of(check.conformity->verdict);
     entry.accepted_for = facts.accepted_for;
     entry.note = facts.note;
-    auto others = open_other_results(session);
-    if (!others) return others.fault();
-    return others->add_field_check(actor, entry);
+    return reg.add_field_check(actor, entry);
 }
 
 // The check, held against the last certificate too, and what is said of it.
@@ -189,8 +181,8 @@ Result<FieldCheckDone> evaluated(bool may_ask, FieldCheckOptions& options,
     facts.serial = gauge.serial;
     facts.model = gauge.model;
     facts.kind_title = gauge.kind_title;
-    facts.station = in.station.empty() ? gauge.station : in.station;
-    facts.customer = in.customer.empty() ? gauge.customer.name : in.customer;
+    facts.station = gauge.station;
+    facts.customer = gauge.customer.name;
     facts.made_on = options.made_on.empty() ? today_is : options.made_on;
     facts.made_by = options.made_by.empty() ? options.session.person : options.made_by;
     facts.collected = !options.poured_mL;
@@ -245,30 +237,30 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
     const auto done = evaluated(may_ask, options, *gauge, in, today(*now));
     if (!done) return fail(common, done.fault());
     const report::FieldCheckFacts& facts = done->facts;
-    const std::optional<calib::FieldCheck> check = done->check;
+    const calib::FieldCheck& check = done->check;
     std::string page;
     if (!options.out.empty()) {
-        auto drawn = page_of(common, options, facts, *check);
+        auto drawn = page_of(common, options, facts, check);
         if (!drawn) return fail(common, drawn.fault());
         page = std::move(*drawn);
     }
     if (enters) {
         const auto actor = logged_in(*reg, options.session);
         if (!actor) return refuse(common, actor.fault());
-        if (const auto entered = enter(options.session, *actor, in, facts, *check); !entered)
+        if (const auto entered = enter(*reg, *actor, in, facts, check); !entered)
             return refuse(common, entered.fault());
     }
     if (!options.out.empty())
         if (const auto written = write_file(options.out, page); !written)
             return fail(common, written.fault());
     if (common.json) {
-        auto document = field_check_for_machines(facts, *check);
+        auto document = field_check_for_machines(facts, check);
         document["entered"] = enters;
         if (!options.out.empty()) document["page"] = options.out.string();
         print_json(document);
         return ExitCode::done;
     }
-    print_field_check(facts, *check);
+    print_field_check(facts, check);
     if (enters) print_to(stdout, "Entered into the life of gauge %s.\n", in.entry.serial);
     if (!options.out.empty()) print_to(stdout, "Page: %s\n", options.out.c_str());
     return ExitCode::done;
@@ -285,7 +277,7 @@ Result<FieldCheckDone> check_in_field(const CommonOptions& common, report::Regis
     options.session.person = actor.person;
     auto done = evaluated(false, options, *gauge, *in, today(actor.now));
     if (!done) return done.fault();
-    if (const auto entered = enter(options.session, actor, *in, done->facts, done->check); !entered)
+    if (const auto entered = enter(reg, actor, *in, done->facts, done->check); !entered)
         return entered.fault();
     return done;
 }

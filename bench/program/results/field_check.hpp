@@ -43,8 +43,8 @@ struct FieldCheckDone {
     calib::FieldCheck check;
 };
 
-// Of the gauge with options.serial, evaluated and entered into its life by `actor` in the register `reg`,
-// which stands at options.session.location. Faults: as of the command, which is not asked anything;
+// Of the gauge with options.serial, evaluated and entered into its life by `actor` in the register `reg`.
+// Faults: as of the command, which is not asked anything;
 // inconsistent for an error beyond belief without a reason.
 Result<FieldCheckDone> check_in_field(const CommonOptions& common, report::Register& reg,
                                       const report::Actor& actor, FieldCheckOptions options);

@@ -4,7 +4,7 @@
 #include <chrono>
 #include <set>
 
-#include "bench/program/register/other_results.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/results/file_kind.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "calib/base/dates.hpp"

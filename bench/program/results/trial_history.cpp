@@ -6,6 +6,7 @@
 #include <set>
 
 #include "calib/base/dates.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::program {
 
@@ -19,12 +20,6 @@ constexpr double drift_mm_h = 50;
 double days_of(const std::string& iso) {
     const auto date = iso_date(std::string_view(iso).substr(0, 10));
     return date ? static_cast<double>(std::chrono::sys_days(*date).time_since_epoch().count()) : 0;
-}
-
-std::string lower(std::string text) {
-    for (char& c : text)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-    return text;
 }
 
 struct Years {
@@ -56,7 +51,7 @@ Outcome add_life(report::Register& reg, const std::string& serial, const std::st
         if (event == "adjusted") ++years.adjustments;
         if (event == "finding") {
             const std::string detail = report::text_of(row[life_detail]);
-            ++years.findings[lower(detail.substr(0, detail.find("; ")))];
+            ++years.findings[small_letters(detail.substr(0, detail.find("; ")))];
         }
     }
     ++years.gauges;

@@ -7,7 +7,6 @@
 
 #include "report/register/error_curve.hpp"
 #include "report/register/migrations.hpp"
-#include "report/register/other_results.hpp"
 #include "report/register/rows.hpp"
 #include "tests/report/register_fixture.hpp"
 
@@ -36,25 +35,20 @@ std::string cell(const Table& table, std::size_t row, const std::string& column)
     return "";
 }
 
-template <class Place>
-OtherResults others(Laboratory<Place>& lab) {
-    return got(OtherResults::open(lab.location, "2026-01-01T00:00:00Z"));
-}
-
 }  // namespace
 
 TEMPLATE_TEST_CASE("register: calibrations made elsewhere make gauges due and are marked", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;
     CHECK(got(lab.reg.import_gauges(technician, gauges, "g.csv")).added == 3);
-    ImportReport report = got(others(lab).import_calibrations(technician, calibrations, "c.csv"));
+    ImportReport report = got(lab.reg.import_calibrations(technician, calibrations, "c.csv"));
     for (const Fault& fault : report.faults) UNSCOPED_INFO(fault.line());
     REQUIRE(report.faults.empty());
     CHECK(report.added == 3);
     const GaugeEntry gauge = got(lab.reg.gauges_with_serial("F-1")).at(0);
     CHECK(gauge.last_calibrated_on == "2025-02-03");
     CHECK(gauge.due_on == "2027-02-03");
-    const auto kept = got(others(lab).calibrations(gauge.id));
+    const auto kept = got(lab.reg.calibrations_elsewhere(gauge.id));
     REQUIRE(kept.size() == 2);
     CHECK(kept[0].certificate == "INV-33");
     const ErrorCurve curve = curve_from_text(kept[1].points);
@@ -78,11 +72,11 @@ TEMPLATE_TEST_CASE("register: calibrations made elsewhere make gauges due and ar
         "0.50 %");
 
     // The same list again: nothing. A corrected one: a change, and the date that was wrong counts no longer.
-    CHECK(got(others(lab).import_calibrations(technician, calibrations, "c.csv")).unchanged == 3);
+    CHECK(got(lab.reg.import_calibrations(technician, calibrations, "c.csv")).unchanged == 3);
     std::string corrected = calibrations;
     for (std::size_t at; (at = corrected.find("2025-02-03")) != std::string::npos;)
         corrected.replace(at, 10, "2022-02-03");
-    report = got(others(lab).import_calibrations(technician, corrected, "c.csv"));
+    report = got(lab.reg.import_calibrations(technician, corrected, "c.csv"));
     CHECK(report.changed == 1);
     CHECK(report.unchanged == 2);
     CHECK(got(lab.reg.gauges_with_serial("F-1")).at(0).last_calibrated_on == "2023-02-01");
@@ -99,13 +93,13 @@ TEMPLATE_TEST_CASE("register: a calibration made elsewhere is never our own", ""
         "serial,model,calibrated_on,certificate,intensity_mm_h,error_percent,U_percent\n";
     const std::string later = heading + "EX-1," + model + ",2027-03-05,INV-1,100,-30,0.5\n";
     const Actor now = at(technician, "2027-04-01T09:00:00Z");
-    CHECK(got(others(lab).import_calibrations(now, later, "c.csv")).added == 1);
+    CHECK(got(lab.reg.import_calibrations(now, later, "c.csv")).added == 1);
     CHECK(got(lab.reg.gauges_with_serial("EX-1")).at(0).last_calibrated_on == "2027-03-05");
     CHECK(cell(got(lab.reg.list_gauges({})), 0, "calibrated") == "elsewhere");
     CHECK(got(lab.reg.drifted("", 1, 5, "2027-04-01")).rows.empty());
     CHECK(got(lab.reg.valid_certificates({})) == std::vector<std::string>{number});
     // Our own number is no other's.
-    const ImportReport own = got(others(lab).import_calibrations(now,
+    const ImportReport own = got(lab.reg.import_calibrations(now,
                                                                  heading +
                                                                      "EX-1,,"
                                                                      "2026-03-05," +
@@ -143,7 +137,7 @@ TEMPLATE_TEST_CASE("register: one bad line of calibrations, and nothing is enter
         "F-1,2025-02-03,INV-77,East,,,\n"
         "F-1,2025-02-03,INV-83,East,nan,1,1\n"
         "F-1,2025-02-03,INV-84,East,10,1,1,1\n";
-    const ImportReport report = got(others(lab).import_calibrations(technician, bad, "bad.csv"));
+    const ImportReport report = got(lab.reg.import_calibrations(technician, bad, "bad.csv"));
     std::vector<std::string> places;
     for (const Fault& fault : report.faults) {
         places.push_back(fault.where);
@@ -154,9 +148,9 @@ TEMPLATE_TEST_CASE("register: one bad line of calibrations, and nothing is enter
                                              "bad.csv:11:23", "bad.csv:12:16", "bad.csv:13:28",
                                              "bad.csv:14"});
     CHECK(report.added == 0);
-    CHECK(got(others(lab).calibrations(got(lab.reg.gauges_with_serial("F-1")).at(0).id)).empty());
+    CHECK(got(lab.reg.calibrations_elsewhere(got(lab.reg.gauges_with_serial("F-1")).at(0).id)).empty());
     CHECK(lab.raw()->row("SELECT seq FROM audit_head", "i")->integer(0) == before);
-    CHECK(got(others(lab).import_calibrations(technician, "serial,certificate\n", "h.csv")).faults.size() ==
+    CHECK(got(lab.reg.import_calibrations(technician, "serial,certificate\n", "h.csv")).faults.size() ==
           1);
     lab.inspected();
 }
@@ -176,7 +170,7 @@ TEMPLATE_TEST_CASE("register: a field check enters the life of its gauge, and st
     check.U_percent = 1.3;
     check.limit_percent = 5.0;
     check.verdict = "pass";
-    got(others(lab).add_field_check(technician, check));
+    got(lab.reg.add_field_check(technician, check));
     const Table life = got(lab.reg.life("F-1"));
     REQUIRE(life.rows.size() == 1);
     CHECK(cell(life, 0, "event") == "field check");
@@ -184,7 +178,7 @@ TEMPLATE_TEST_CASE("register: a field check enters the life of its gauge, and st
           "poured, 98 tips, error -2.1 % ± 1.3 %, pass against ±5.0 %; by T. Technician");
     CHECK(got(lab.reg.gauges_with_serial("F-1")).at(0).last_calibrated_on.empty());
     check.made_on = "2026-03-06";  // tomorrow
-    CHECK(refused(others(lab).add_field_check(technician, check)) == FaultCode::inconsistent);
+    CHECK(refused(lab.reg.add_field_check(technician, check)) == FaultCode::inconsistent);
     CHECK_THROWS_AS(lab.raw()->run("UPDATE field_checks SET tips = 1"), Stop);
     CHECK_THROWS_AS(lab.raw()->run("DELETE FROM field_checks"), Stop);
     lab.inspected();
@@ -204,8 +198,7 @@ TEST_CASE("register: a register and a backup of schema version 1 are brought to 
         Register reg = got(Register::open(location, now));
         got(reg.put_person({"T. Technician", now}, {0, "T. Technician", true, true, true, true}));
         got(reg.import_gauges(technician, gauges, "g.csv"));
-        auto beside = got(OtherResults::open(location, now));
-        CHECK(got(beside.import_calibrations(technician, calibrations, "c.csv")).added == 3);
+        CHECK(got(reg.import_calibrations(technician, calibrations, "c.csv")).added == 3);
     }
     // A backup as version 1 wrote it: without the tables that came later.
     Laboratory<OnSqlite> lab;
