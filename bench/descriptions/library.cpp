@@ -66,6 +66,10 @@ std::vector<std::string> names_in(const fs::path& folder) {
     return names;
 }
 
+std::string with_article(const std::string& words) {
+    return (std::string_view("aeiou").find(words.front()) != std::string_view::npos ? "an " : "a ") + words;
+}
+
 // A file first; then, for each kind of template, the name.
 Result<DescriptionText> find(const std::string& file_or_name, const fs::path& beside,
                              const fs::path& templates, std::initializer_list<TemplateKind> kinds) {
@@ -91,7 +95,8 @@ Result<DescriptionText> find(const std::string& file_or_name, const fs::path& be
         if (!meant.empty()) remedy = "did you mean " + meant + "? Otherwise " + remedy;
     }
     return Fault{FaultCode::file_missing,
-                 in_quotes(file_or_name) + " is neither a file nor the name of a " + what, "", remedy};
+                 in_quotes(file_or_name) + " is neither a file nor the name of " + with_article(what), "",
+                 remedy};
 }
 
 }  // namespace

@@ -1,12 +1,17 @@
 #include "report/register/audit.hpp"
 
+#include <sodium.h>
+
 #include <algorithm>
+#include <nlohmann/json.hpp>
 
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
 namespace {
+
+using Json = nlohmann::ordered_json;
 
 AuditHead read_head(Database& database, bool lock) {
     const bool wait = lock && database.dialect() == Dialect::postgresql;
@@ -22,6 +27,15 @@ AuditHead read_head(Database& database, bool lock) {
 std::string statement_of(const LogSeal& seal) {
     return "tipwright register log 1\n" + std::to_string(seal.id) + "\n" + std::to_string(seal.seq) + "\n" +
            seal.hash + "\n" + seal.at + "\n";
+}
+
+// Two registers begun in the same moment by the same person with the same words are still two.
+std::string with_own_mark(const std::string& detail) {
+    std::string mark(16, '\0');
+    randombytes_buf(mark.data(), mark.size());
+    Json object = Json::parse(detail.empty() ? "{}" : detail);
+    object["register"] = seal::to_hex(mark);
+    return object.dump();
 }
 
 }  // namespace
@@ -48,6 +62,7 @@ AuditHead read_audit_head(Database& database) {
 
 void append_audit(Database& database, AuditHead& head, AuditEntry entry) {
     entry.seq = head.seq + 1;
+    if (entry.seq == 1) entry.detail = with_own_mark(entry.detail);
     entry.hash = audit_hash(head.hash, entry);
     store_row(database, entry);
     database.run("UPDATE audit_head SET seq = :p1, at = :p2, hash = :p3 WHERE one = 1",

@@ -26,7 +26,9 @@ int main(int argc, char** argv) {
     int wrong = -1;
     char line[4096];
     while (std::fgets(line, sizeof line, driver) != nullptr) {
-        if (std::sscanf(line, "judged %d short %d", &judged, &wrong) != 2) std::fputs(line, stdout);
+        if (std::sscanf(line, "judged %d short %d", &judged, &wrong) == 2) continue;
+        std::fputs(line, stdout);
+        std::fflush(stdout);
     }
     ::pclose(driver);
     // A run in which no water flowed proves nothing; most must.

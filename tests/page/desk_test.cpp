@@ -84,8 +84,9 @@ public:
         out.advice.remarks = {hostile};
         out.advice.compartments = {{hostile, {5, 0.01}, {0.1, 0.01}, 2, calib::Uncertain{0.25, 0.05}, true},
                                    {"B", {5, 0.01}, {-0.1, 0.01}, -2, calib::Uncertain{-0.25, 0.05}, true}};
-        out.advice.predicted = {{1, 20, {2, 0.1}, {0.1, 0.2}, 0.4, {}, calib::Verdict::no_limit, calib::Verdict::no_limit},
-                                {2, 100, {-1, 0.1}, {-0.4, 0.2}, 0.4, {}, calib::Verdict::no_limit, calib::Verdict::no_limit}};
+        out.advice.predicted = {
+            {1, 20, {2, 0.1}, {0.1, 0.2}, 0.4, {}, calib::Verdict::no_limit, calib::Verdict::no_limit},
+            {2, 100, {-1, 0.1}, {-0.4, 0.2}, 0.4, {}, calib::Verdict::no_limit, calib::Verdict::no_limit}};
         return out;
     }
     Result<report::Table> open_work() override {

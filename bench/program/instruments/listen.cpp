@@ -10,15 +10,15 @@
 #include <boost/asio/io_context.hpp>
 
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/instruments/line_ascii/protocol.hpp"
 #include "bench/instruments/make.hpp"
-#include "bench/instruments/modbus/profile.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/stop_messages.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/instruments/asked_instrument.hpp"
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/learn_profile.hpp"
 #include "bench/program/instruments/lone_pump.hpp"
+#include "bench/program/instruments/traffic_recorder.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/run/drive.hpp"
@@ -105,103 +105,6 @@ Result<std::unique_ptr<bench::Link>> open_link(asio::io_context& context, bench:
     return bench::replay_link(std::move(*traffic), clock, file);
 }
 
-// The recording as it grows. Lines are handed on at once, so that a session cut short is kept.
-class Recorder {
-public:
-    Recorder() = default;
-    Recorder(const Recorder&) = delete;
-    Recorder& operator=(const Recorder&) = delete;
-    ~Recorder() {
-        if (file_ != nullptr) std::fclose(file_);
-    }
-
-    Outcome open(const std::filesystem::path& path, const Target& target) {
-        file_ = std::fopen(path.c_str(), "wxe");
-        if (file_ == nullptr) {
-            return Fault{FaultCode::file_unwritable, "cannot make the recording", path.string(),
-                         "give a file that is not there yet, in a folder that can be written"};
-        }
-        std::fprintf(file_, "%s\n", std::string(bench::traffic_first_line).c_str());
-        std::fprintf(file_, "# instrument = (fill in: what it is, its firmware, its settings)\n");
-        std::fprintf(file_, "# link = %s\n# recorded = %s\n", visible(target.link).c_str(),
-                     utc_now().c_str());
-        if (target.profile)
-            std::fprintf(file_, "# profile = %s\n", visible(target.profile->text.name).c_str());
-        return Done{};
-    }
-    void add(const bench::TrafficEntry& entry) {
-        if (file_ == nullptr) return;
-        const std::string line = bench::traffic_line(entry);
-        failed_ = failed_ || std::fwrite(line.data(), 1, line.size(), file_) != line.size() ||
-                  std::fflush(file_) != 0;
-    }
-    bool failed() const { return failed_; }
-
-private:
-    std::FILE* file_ = nullptr;
-    bool failed_ = false;
-};
-
-// The instrument of whatever role, for what it can be asked.
-struct Asked {
-    std::unique_ptr<bench::Pump> pump;
-    std::unique_ptr<bench::Balance> balance;
-    std::unique_ptr<bench::ClimateSensor> climate;
-    std::unique_ptr<bench::TipCounter> counter;
-
-    bench::Instrument* any() const {
-        if (pump) return pump.get();
-        if (balance) return balance.get();
-        if (counter) return counter.get();
-        return climate.get();
-    }
-};
-
-template <class T>
-std::optional<Fault> fault_of(const Result<T>& result) {
-    if (result) return std::nullopt;
-    return result.fault();
-}
-
-bench::Task<std::optional<Fault>> ask(const Asked& asked, const std::string& what) {
-    if (what == "identify") {
-        const Result<std::string> answer = co_await asked.any()->identify();
-        co_return fault_of(answer);
-    }
-    if (what == "stop" && asked.pump) {
-        const Outcome answer = co_await asked.pump->stop();
-        co_return fault_of(answer);
-    }
-    if (what == "tare" && asked.balance) {
-        const Outcome answer = co_await asked.balance->tare();
-        co_return fault_of(answer);
-    }
-    if (what == "read" && asked.balance) {
-        const Result<bench::WeightReading> answer = co_await asked.balance->next();
-        co_return fault_of(answer);
-    }
-    if (what == "read" && asked.climate) {
-        const Result<bench::ClimateReading> answer = co_await asked.climate->read();
-        co_return fault_of(answer);
-    }
-    co_return Fault{
-        FaultCode::usage, "this instrument cannot be asked to " + what, "--ask",
-        "pump: identify, stop; balance: identify, read, tare; climate: identify, read; counter: identify"};
-}
-
-// What to ask when nothing was said: an instrument that speaks only when asked would stay silent.
-std::vector<std::string> default_questions(const bench::InstrumentProfile& profile) {
-    if (profile.role == bench::Role::counter) return {};
-    const auto line = profile.of<bench::LineAsciiProfile>();
-    if (profile.role == bench::Role::pump) {
-        const auto modbus = profile.of<bench::ModbusProfile>();
-        if ((line && !line->identify.send) || (modbus && !modbus->identity)) return {};
-        return {"identify"};
-    }
-    if (profile.role == bench::Role::balance && line && !line->read.send) return {};
-    return {"read"};
-}
-
 class Session {
 public:
     Session(asio::io_context& context, bench::Clock& clock, bench::Supervision& supervision,
@@ -218,7 +121,10 @@ public:
         auto link = open_link(context_, clock_, target, options_);
         if (!link) return link.fault();
         if (!options_.record.empty()) {
-            if (Outcome opened = recorder_.open(options_.record, target); !opened) return opened;
+            if (Outcome opened = recorder_.open(options_.record, target.link,
+                                                target.profile ? target.profile->text.name : std::string());
+                !opened)
+                return opened;
         }
         const bool sends_to_pump =
             target.profile && target.profile->role == bench::Role::pump && !options_.send.empty();
@@ -247,7 +153,8 @@ public:
         if (!target.profile || !options_.send.empty())
             return Fault{FaultCode::usage, "--ask needs a profile, and excludes --send", "command line",
                          "give --profile, or --send alone"};
-        if (Outcome made = make_asked(*target.profile, std::move(tapped)); !made) return made;
+        if (Outcome made = asked_.make(*target.profile, std::move(tapped), clock_, context_); !made)
+            return made;
         asio::co_spawn(context_, ask_on(std::move(questions)), asio::detached);
         return Done{};
     }
@@ -306,27 +213,6 @@ private:
         return Done{};
     }
 
-    Outcome make_asked(const bench::InstrumentProfile& profile, std::unique_ptr<bench::Link> link) {
-        const auto keep = [](auto made, auto& into) -> Outcome {
-            if (!made) return made.fault();
-            into = std::move(*made);
-            return Done{};
-        };
-        switch (profile.role) {
-            case bench::Role::pump:
-                return keep(bench::make_pump(profile, std::move(link), clock_, context_), asked_.pump);
-            case bench::Role::balance:
-                return keep(bench::make_balance(profile, std::move(link), clock_, context_), asked_.balance);
-            case bench::Role::climate:
-                return keep(bench::make_climate_sensor(profile, std::move(link), clock_, context_),
-                            asked_.climate);
-            case bench::Role::counter:
-                return keep(bench::make_tip_counter(profile, std::move(link), clock_, context_),
-                            asked_.counter);
-        }
-        return Done{};
-    }
-
     void see(const bench::TrafficEntry& entry) {
         recorder_.add(entry);
         view_.show(entry);
@@ -369,7 +255,7 @@ private:
 
     bench::Task<void> ask_on(std::vector<std::string> questions) {
         for (std::size_t i = 0;; i = std::min(i + 1, questions.size() - 1)) {
-            failure_ = co_await ask(asked_, questions[i]);
+            failure_ = co_await asked_.ask(questions[i]);
             if (failure_ && (failure_->code == FaultCode::usage || failure_->code == FaultCode::link_lost ||
                              failure_->code == FaultCode::inconsistent)) {
                 clock_.stop();
@@ -388,9 +274,9 @@ private:
     Display& display_;
     const ListenOptions& options_;
     TrafficView& view_;
-    Recorder recorder_;
+    TrafficRecorder recorder_;
     std::unique_ptr<bench::Link> link_;
-    Asked asked_;
+    AskedInstrument asked_;
     std::unique_ptr<bench::TipCounter> counter_;
     std::optional<Fault> failure_;
     bool ends_with_link_ = false;

@@ -228,6 +228,8 @@ TEST_CASE("a name that is neither file nor template lists the names there are") 
     CHECK_FALSE(load_plan(templates, templates));
     CHECK(load_plan("x", "/nowhere").fault().line() ==
           "\"x\" is neither a file nor the name of a plan; no templates were found in the templates folder");
+    CHECK(load_profile("x", "/nowhere").fault().what ==
+          "\"x\" is neither a file nor the name of an instrument profile");
     CHECK(list_templates(TemplateKind::plan, "/nowhere", {}).fault().line() ==
           "/nowhere/plans: there is no such folder; give the folder of the templates");
 }

@@ -8,6 +8,7 @@
 #include <fstream>
 
 #include "report/record/record_json.hpp"
+#include "report/record/record_schema.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/support/paths.hpp"
 
@@ -85,4 +86,11 @@ TEST_CASE("schema and reader refuse the same impossible values") {
         files += " " + written("refused_" + std::to_string(++number), text);
     }
     CHECK(validate("--refused " + schema + files) == 0);
+}
+
+TEST_CASE("the schema that is shipped is the one its fields make") {
+    std::ifstream file(test::source_dir() + "/templates/record.schema.json", std::ios::binary);
+    const std::string shipped{std::istreambuf_iterator<char>(file), {}};
+    INFO("bash tests/schemas.sh writes it anew");
+    CHECK(shipped == report::record_schema());
 }

@@ -116,6 +116,17 @@ TEMPLATE_TEST_CASE("register: wrong passphrases are counted, and then none is tr
     lab.inspected();
 }
 
+TEMPLATE_TEST_CASE("register: two that were begun alike and use the same keys are not taken for each other",
+                   "", OnSqlite, OnPostgresql) {
+    Laboratory<TestType> one;
+    const std::string note = one.keys + "/issued-numbers.txt";
+    done(one.reg.seal_log(signatory, one.key(), note));
+    Laboratory<TestType> other;
+    const seal::PublicKeys known = one.public_keys();
+    CHECK(got(one.reg.inspect(&known, note)).faults.empty());
+    CHECK(got(other.reg.inspect(&known, note)).faults.empty());
+}
+
 TEMPLATE_TEST_CASE("register: an older backup that comes back gives no number twice", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;
