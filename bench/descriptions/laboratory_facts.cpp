@@ -14,9 +14,14 @@ std::optional<calib::PermittedRange> read_range(TomlTable& table, const std::str
                                                 const std::string& unit, NumberRange possible) {
     const std::string low = name + "_min_" + unit;
     const std::string high = name + "_max_" + unit;
-    if (!table.has(low) && !table.has(high)) return std::nullopt;
+    if (!table.has(low) && !table.has(high)) {
+        // Asked for all the same: a misspelt name is compared with those that are known.
+        table.number(low, possible, possible.low);
+        table.number(high, possible, possible.high);
+        return std::nullopt;
+    }
     const calib::PermittedRange out{table.number(low, possible), table.number(high, possible)};
-    if (!(out.low <= out.high))
+    if (table.has(low) && table.has(high) && !(out.low <= out.high))
         table.fault(FaultCode::inconsistent, high,
                     high + " is " + shortest(out.high) + ", below " + low + " of " + shortest(out.low),
                     "give the least value as min, the largest as max");

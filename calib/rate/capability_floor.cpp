@@ -16,6 +16,12 @@ bool is_capability(const BudgetComponent& component) {
     return component.id == capability_id;
 }
 
+// A CMC is stated at 95 %; U of a plan that wants another coverage is compared with what it is there.
+double at_coverage(double least_U, double coverage) {
+    const Uncertain one{0, 1, infinite_dof};
+    return least_U * (expanded(one, coverage).k / expanded(one, default_coverage).k);
+}
+
 Uncertain with_added(const Uncertain& x, double u) {
     const double variance = x.u * x.u + u * u;
     const double fourth = std::isfinite(x.dof) ? std::pow(x.u, 4) / x.dof : 0;
@@ -49,7 +55,8 @@ bool beyond_capability(const std::vector<CapabilityPoint>& table, double intensi
                                intensity_mm_h <= table.back().intensity_mm_h * about_the_same);
 }
 
-double lacking_u(const Uncertain& x, double least_U, double coverage) {
+double lacking_u(const Uncertain& x, double stated_least_U, double coverage) {
+    const double least_U = at_coverage(stated_least_U, coverage);
     if (!(expanded(x, coverage).U < least_U)) return 0;
     // At the upper end u alone, with the least k there is, is enough.
     double low = 0;
@@ -76,9 +83,10 @@ Outcome raise_to_capability(StepResult& step, const std::vector<CapabilityPoint>
         step.reference_intensity_mm_h ? std::optional(step.reference_intensity_mm_h->value) : std::nullopt};
     if (std::erase_if(step.budget, is_capability) > 0)
         if (auto completed = complete_from_budget(step, values, coverage); !completed) return completed;
-    const double least_U = *least_U_percent(table, values.reference_intensity_mm_h);
+    const double stated_least_U = *least_U_percent(table, values.reference_intensity_mm_h);
+    const double least_U = at_coverage(stated_least_U, coverage);
     step.least_U_percent = least_U;
-    const double u = lacking_u(step.error_percent, least_U, coverage);
+    const double u = lacking_u(step.error_percent, stated_least_U, coverage);
     if (!(u > 0)) return Done{};
     BudgetComponent component;
     component.id = capability_id;

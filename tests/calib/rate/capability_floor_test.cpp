@@ -19,6 +19,7 @@ constexpr double k_infinite = 1.959963984540054;
 
 Gauge bucket_200() {
     Gauge gauge;
+    gauge.nominal_tip_mm = 0.2;
     gauge.catch_diameter_mm = {200, 0.1, infinite_dof};
     gauge.contacts = {{}};
     return gauge;
@@ -48,6 +49,7 @@ std::vector<StepObservation> line_of(const std::vector<double>& intensities_mm_h
 Evaluation evaluated(const std::vector<StepObservation>& seen, const BenchMetrology& bench,
                      const Plan& plan = {}) {
     auto out = evaluate(seen, bucket_200(), bench, plan, {"run-1", "", "", "", ""});
+    INFO((out ? "" : out.fault().line()));
     REQUIRE(out);
     return *out;
 }
@@ -115,6 +117,14 @@ TEST_CASE("U of 0.2 % on a bench that claims 0.5 % is stated as 0.5 %") {
         CHECK(low.steps[k].budget.size() == plain.steps[k].budget.size());
     }
     CHECK(low.model->chosen_candidate()->covariance == plain.model->chosen_candidate()->covariance);
+}
+
+TEST_CASE("a capability is brought to the coverage a plan wants") {
+    Plan plan;
+    plan.coverage = 0.99;
+    const Evaluation claimed = evaluated(line_of({60}), bench_with({{60, 0.5}}), plan);
+    // 99.5 % quantile of the normal distribution.
+    CHECK(claimed.steps[0].error_expanded.U == Approx(0.5 * 2.5758293035489 / k_infinite).epsilon(1e-9));
 }
 
 TEST_CASE("a capability moves no estimate, and no U of the correction is below it") {
