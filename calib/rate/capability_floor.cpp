@@ -24,7 +24,7 @@ double at_coverage(double least_U, double coverage) {
 
 Uncertain with_added(const Uncertain& x, double u) {
     const double variance = x.u * x.u + u * u;
-    const double fourth = std::isfinite(x.dof) ? std::pow(x.u, 4) / x.dof : 0;
+    const double fourth = std::isfinite(x.dof) ? x.u * x.u * x.u * x.u / x.dof : 0;
     return {x.value, std::sqrt(variance), fourth > 0 ? variance * variance / fourth : infinite_dof};
 }
 
@@ -119,8 +119,9 @@ double measured_U_percent(const StepResult& step, double coverage) {
     for (const BudgetComponent& component : step.budget) {
         if (is_capability(component)) continue;
         const double part = scale * component.relative_to_e() * component.u;
-        variance += part * part;
-        if (std::isfinite(component.dof)) fourth += std::pow(part, 4) / component.dof;
+        const double square = part * part;
+        variance += square;
+        if (std::isfinite(component.dof)) fourth += square * square / component.dof;
     }
     return expanded({0, std::sqrt(variance), fourth > 0 ? variance * variance / fourth : infinite_dof},
                     coverage)
