@@ -61,7 +61,7 @@ void draw_facts(const Sheet& sheet) {
         flow.set_y(1.5 + std::max(label_end, flow.draw_text(value, body_style, flow.left() + label_width, y,
                                                             flow.width() - label_width)));
     };
-    row(words.text("front.item"), words.named("translated", facts.kind_title, facts.kind_title));
+    row(words.text("comparison.gauge"), words.named("translated", facts.kind_title, facts.kind_title));
     row(words.text("front.model"), facts.model);
     row(words.text("front.serial"), facts.serial.empty() ? words.text("front.not_stated") : facts.serial);
     row(words.text("front.station"), facts.station);
