@@ -50,6 +50,12 @@ std::string with_U(const PageWords& words, const calib::Uncertain& quantity, dou
            words.certificate().number(rounded.uncertainty);
 }
 
+// None that is not nil is shown as nil.
+std::string probability(const PageWords& words, double value) {
+    constexpr double least_shown = 0.001;
+    return value < least_shown ? "< " + words.number(least_shown, 3) : words.number(value, 3);
+}
+
 // Without the marks of an index.
 std::string plain(std::string text) {
     std::erase(text, '~');
@@ -165,7 +171,7 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
         body.text(words.text(verdict_key(check.conformity->verdict),
                              {{"limit", words.number(*seen.wanted.limit_percent, 1)}}));
         body.raw("</p>\n<p>");
-        body.text(words.text("field.rule", {{"p", words.number(check.conformity->wrong_probability, 3)}}));
+        body.text(words.text("field.rule", {{"p", probability(words, check.conformity->wrong_probability)}}));
         body.raw("</p>\n");
     }
     Facts facts{{"field.tips", std::to_string(seen.wanted.tips)},
