@@ -158,7 +158,8 @@ void draw_remarks(const Sheet& sheet) {
     std::vector<std::string> items;
     if (!sheet.facts.accepted_for.empty())
         items.push_back(sheet.words.text("field_check.accepted", {{"reason", sheet.facts.accepted_for}}));
-    for (const calib::FieldRemark& remark : sheet.check.notes) items.push_back(field_remark_text(sheet.words, remark));
+    for (const calib::FieldRemark& remark : sheet.check.notes)
+        items.push_back(field_remark_text(sheet.words, remark));
     if (!sheet.facts.note.empty()) items.push_back(sheet.facts.note);
     if (items.empty()) return;
     sheet.flow.heading(sheet.text("remarks"));

@@ -50,7 +50,7 @@ operator_of() { python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))[
 [ "$(operator_of "$named/record.json")" = "Zoë O'Neill" ] || fail "--operator: the record names $(operator_of "$named/record.json")"
 [ "$(operator_of "$out/record.json")" = "A. Example" ] || fail "the bench's operator is not named: $(operator_of "$out/record.json")"
 "$tipwright" verify "$named/journal.twj" "$named/record.json" "$named/certificate.pdf" >/dev/null || fail "--operator: verify"
-pdftotext "$named/certificate.pdf" - | grep -qF "Zoë O'Neill" || fail "--operator: the certificate does not name who measured"
+grep -qF "Zoë O'Neill" <(pdftotext "$named/certificate.pdf" -) || fail "--operator: the certificate does not name who measured"
 expect 2 'no name of a person' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'A\nB' --out "$work/none"
 expect 2 '^tipwright: --operator.*letter|letter.*--operator' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'\u7530' --out "$work/none"
 

@@ -96,7 +96,7 @@ assert all("low_percent" in s for s in d["steps"]) and d["can_pass"] in (True, F
 
 # Labels.
 "$tipwright" label INV-200-0002 --out label.pdf --sheet tape-62 >/dev/null
-pdftotext label.pdf - | grep -q INV-200-0002 || fail "the label does not bear the serial"
+grep -q INV-200-0002 <(pdftotext label.pdf -) || fail "the label does not bear the serial"
 expect 2 'something already' "$tipwright" label INV-200-0002 --out label.pdf
 expect 2 'has places 1 to 24' "$tipwright" label INV-200-0002 --first 25 --out other.pdf
 

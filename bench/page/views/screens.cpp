@@ -12,9 +12,11 @@ struct NavigationEntry {
     std::string_view screen;
     const char* path;
 };
-constexpr NavigationEntry navigation[] = {
-    {"going_on", "/"}, {"gauge_on", "/gauge-on"}, {"certificates", "/certificates"}, {"years", "/years"},
-    {"field", "/field-check"}};
+constexpr NavigationEntry navigation[] = {{"going_on", "/"},
+                                          {"gauge_on", "/gauge-on"},
+                                          {"certificates", "/certificates"},
+                                          {"years", "/years"},
+                                          {"field", "/field-check"}};
 
 Html hidden_token(const Visitor& visitor) {
     Html out;
