@@ -25,8 +25,8 @@ std::optional<double> least_U_percent(const std::vector<CapabilityPoint>& table,
 // Of an intensity further out than measured flows miss the ones set.
 bool beyond_capability(const std::vector<CapabilityPoint>& table, double intensity_mm_h);
 
-// Standard uncertainty to be added to that of x, in its unit, so that U is least_U, which is stated at 95 % and
-// brought to this coverage; 0 where U is not smaller. It has infinite degrees of freedom.
+// Standard uncertainty to be added to that of x, in its unit, so that U is least_U, which is stated at 95 %
+// and brought to this coverage; 0 where U is not smaller. It has infinite degrees of freedom.
 double lacking_u(const Uncertain& x, double least_U, double coverage);
 // x with it.
 Uncertain raised(const Uncertain& x, double least_U, double coverage);
