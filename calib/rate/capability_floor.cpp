@@ -94,8 +94,9 @@ Outcome raise_to_capability(StepResult& step, const std::vector<CapabilityPoint>
     component.unit = "%";
     component.value = least_U;
     component.u = u;
-    // Of e in per cent: 1 + e goes with 1/V.
-    component.dlnV = 1 / (100 + step.error_percent.value);
+    // Of e in per cent, by way of the area, with which 1 + e goes: what is claimed is of e, and leaves volume
+    // and flow, so the run and every fit, as they were measured.
+    component.dlnA = 1 / (100 + step.error_percent.value);
     component.cause = run.empty() ? std::string(capability_id) : std::string(capability_id) + ": " + run;
     step.budget.push_back(std::move(component));
     if (auto completed = complete_from_budget(step, values, coverage); !completed) return completed;

@@ -1,8 +1,9 @@
 // What keeps every stated U of the error of indication from falling below the laboratory's capability (CMC,
 // BenchMetrology::capability; ILAC-P14:09/2020: "the uncertainty ... shall not be smaller than the CMC", the
 // wording from memory): a component of the step's budget of its own, just large enough that k u is the CMC.
-// Whatever is made of the budget afterwards follows from it: covariances, correction, verdict, documents. Its
-// cause is common to all steps of a run, so that no fit averages it away. Intensities mm/h, U and u per cent.
+// Verdict, E_n, drift and documents follow from it; the correction of a logger takes the same floor. Its
+// cause is common to all steps of a run, so that no mean averages it away. Intensities mm/h, U and u per
+// cent.
 #pragma once
 
 #include <optional>

@@ -8,7 +8,6 @@
 #include <Eigen/Dense>
 
 #include "calib/base/rounding.hpp"
-#include "calib/rate/capability_floor.hpp"
 #include "calib/statistics/contributions.hpp"
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/median.hpp"
@@ -38,9 +37,6 @@ struct Point {
     double volume_mL = 0;
     const StepResult* step = nullptr;
     std::vector<Part> parts;  // by cause; a cause of its own for what is new in the step
-    // What raises U to the laboratory's capability: part of what the fit is uncertain by, but no knowledge of
-    // how the points lie to each other, so that no estimate changes by it.
-    std::vector<Part> claimed;
 };
 
 std::string own_name(const StepResult& step, const BudgetComponent& component) {
@@ -52,13 +48,12 @@ std::vector<Point> ascending_points(const std::vector<StepResult>& steps) {
     std::vector<Point> points;
     std::map<std::string, int> causes;
     for (const auto& step : steps) {
-        Point point{step.flow_mL_min->value / 60, step.volume_per_tip_mL.value, &step, {}, {}};
+        Point point{step.flow_mL_min->value / 60, step.volume_per_tip_mL.value, &step, {}};
         for (const auto& component : step.budget) {
             const int cause =
                 causes.try_emplace(own_name(step, component), static_cast<int>(causes.size())).first->second;
-            auto& parts = component.id == capability_id ? point.claimed : point.parts;
-            parts.push_back({cause, component.at, component.relative_to_v() * component.u,
-                             component.relative_to_Q() * component.u, &component});
+            point.parts.push_back({cause, component.at, component.relative_to_v() * component.u,
+                                   component.relative_to_Q() * component.u, &component});
         }
         std::sort(point.parts.begin(), point.parts.end(),
                   [](const Part& a, const Part& b) { return a.cause < b.cause; });
@@ -169,31 +164,16 @@ std::vector<double> parameter_dof(const std::vector<Point>& points, const Linear
         Contributions parts;
         for (std::size_t i = 0; i < points.size(); ++i) {
             const auto row = static_cast<Eigen::Index>(i);
-            const auto add = [&](const Part& part) {
+            for (const Part& part : points[i].parts) {
                 const double size = fit.estimator(k, row) * fit.of_residual(points[i], part, row);
-                if (size == 0) return;
+                if (size == 0) continue;
                 parts.push_back({std::to_string(part.cause), part.component->estimate, size,
                                  part.component->dof, part.at});
-            };
-            for (const Part& part : points[i].parts) add(part);
-            for (const Part& part : points[i].claimed) add(part);
+            }
         }
         result.push_back(combined(0, parts).dof);
     }
     return result;
-}
-
-// What the capability adds to each parameter: one deviation, common to all steps, in each its own size.
-std::vector<double> claimed_shifts(const std::vector<Point>& points, const Linearised& fit) {
-    std::vector<double> shifts(static_cast<std::size_t>(fit.estimator.rows()), 0.0);
-    for (std::size_t k = 0; k < shifts.size(); ++k)
-        for (std::size_t i = 0; i < points.size(); ++i)
-            for (const Part& part : points[i].claimed) {
-                const auto row = static_cast<Eigen::Index>(i);
-                shifts[k] +=
-                    fit.estimator(static_cast<Eigen::Index>(k), row) * fit.of_residual(points[i], part, row);
-            }
-    return shifts;
 }
 
 // The observed chi-squared over its degrees of freedom follows divisor times F(dof, dof_below) where the
@@ -311,13 +291,6 @@ Result<Tested> fit_candidate(RateForm form, const std::vector<Point>& points) {
         for (std::size_t l = 0; l < count; ++l) {
             candidate.covariance.back().push_back(scale[k] * scale[l] * fit->covariance(k, l));
         }
-    }
-    const std::vector<double> shifts = claimed_shifts(points, linear);
-    for (std::size_t k = 0; k < count; ++k) {
-        if (shifts[k] != 0)
-            candidate.parameters[k].u = std::hypot(candidate.parameters[k].u, scale[k] * shifts[k]);
-        for (std::size_t l = 0; l < count; ++l)
-            candidate.covariance[k][l] += scale[k] * scale[l] * shifts[k] * shifts[l];
     }
     // Reported for the flow as measured, in the plan's order of steps by the caller.
     for (const auto& point : points) {
