@@ -10,6 +10,7 @@
 
 #include "report/files/fingerprint.hpp"
 #include "report/register/audit.hpp"
+#include "report/register/other_results.hpp"
 #include "report/register/register.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
@@ -101,6 +102,25 @@ void fill(const Place& place) {
         need(reg.add_finding(who("T. Technician", later), {order, "2026-03-04", "insects", "cleaned"}));
         need(reg.add_adjustment(who("T. Technician", later),
                                 {order, "2026-03-04", 0.25, -0.25, 0.01, -0.01, "turned"}));
+        OtherResults others = need(OtherResults::open(place.location, later));
+        const ImportReport elsewhere = need(others.import_calibrations(
+            who("T. Technician", later),
+            "serial,calibrated_on,certificate,laboratory,intensity_mm_h,error_percent,U_percent\n"
+            "EX-1,2025-02-03,INV-77,Invented Laboratory East,100,-2.40,0.50\n",
+            "elsewhere.csv"));
+        for (const Fault& fault : elsewhere.faults) need_done(fault);
+        FieldCheckEntry check;
+        check.gauge = gauges.front().id;
+        check.made_on = "2026-03-04";
+        check.made_by = "T. Technician";
+        check.method = "poured";
+        check.tips = 98;
+        check.volume_mL = 628.0;
+        check.error_percent = -2.1;
+        check.U_percent = 1.3;
+        check.limit_percent = 5.0;
+        check.verdict = "pass";
+        need(others.add_field_check(who("T. Technician", later), check));
         const auto raw = Database::open_sqlite(place.location + "/register.sqlite", false);
         const Id instrument = raw->row("SELECT min(id) FROM instruments", "i")->integer(0);
         need(reg.instrument_failed(who("A. Signatory", later), instrument, "2026-03-04", "2026-03-05",
