@@ -2,6 +2,7 @@
 #include <array>
 
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/laboratory_facts.hpp"
 #include "bench/descriptions/parts.hpp"
 #include "bench/descriptions/served.hpp"
 #include "bench/links/link.hpp"
@@ -18,6 +19,14 @@ void read_identity(TomlTable& table, InstrumentDescription& out) {
     out.calibrated_on = table.date("calibrated_on");
     out.due_on = table.date("due_on");
     out.traceability = table.text_or("traceability", "");
+    out.issued_by = table.text_or("issued_by", "");
+    out.accreditation = table.text_or("accreditation", "");
+    if (out.certificate.empty() && !out.issued_by.empty())
+        table.fault(FaultCode::inconsistent, "issued_by", "issued_by is given, but no certificate",
+                    "give the certificate's number too, or leave issued_by out");
+    if (out.issued_by.empty() && !out.accreditation.empty())
+        table.fault(FaultCode::inconsistent, "accreditation", "accreditation is given, but not whose",
+                    "name the laboratory with issued_by");
     // ISO dates sort as texts.
     if (!out.due_on.empty() && !out.calibrated_on.empty() && out.due_on < out.calibrated_on)
         table.fault(FaultCode::inconsistent, "due_on",
@@ -180,6 +189,7 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
     for (const TomlTable& table : root.tables("hand_instrument"))
         out.hand_instruments.push_back(read_hand_instrument(table));
     read_metrology(root.required_table("metrology"), out.metrology);
+    read_laboratory_facts(root, out, faults);
 
     TomlTable vessel = root.required_table("vessel");
     if (vessel.given()) {

@@ -12,6 +12,7 @@
 #include "bench/virtual_bench/truth.hpp"
 #include "calib/base/fault.hpp"
 #include "calib/base/gauge.hpp"
+#include "calib/base/laboratory_facts.hpp"
 #include "calib/base/plan.hpp"
 #include "calib/weighing/metrology.hpp"
 
@@ -51,6 +52,8 @@ struct InstrumentDescription {
     std::string calibrated_on;
     std::string due_on;
     std::string traceability;
+    std::string issued_by;      // laboratory that issued the certificate
+    std::string accreditation;  // its accreditation
 };
 
 // Interlocks: what is passed stops the pump.
@@ -71,6 +74,7 @@ struct BenchDescription {
     std::vector<InstrumentDescription> instruments;
     std::vector<InstrumentDescription> hand_instruments;  // read by eye, without profile and link: a caliper
     calib::BenchMetrology metrology;
+    calib::LaboratoryFacts facts;
     double vessel_capacity_g = 2000;  // water, never exceeded
     bool has_drain_valve = true;      // otherwise the operator empties the vessel when asked
     double max_flow_mL_min = 400;

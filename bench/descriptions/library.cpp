@@ -3,6 +3,7 @@
 #include <system_error>
 
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/laboratory_facts.hpp"
 #include "bench/descriptions/parts.hpp"
 #include "report/files/files.hpp"
 
@@ -127,7 +128,22 @@ Result<GaugeDescription> load_gauge(const std::string& file_or_name, const fs::p
 Result<BenchDescription> load_bench(const std::string& file_or_name, const fs::path& templates) {
     const Result<DescriptionText> text = find_template(TemplateKind::bench, file_or_name, templates);
     if (!text) return text.fault();
-    return parse_bench(*text);
+    const Result<std::string> named = capability_named_by(*text);
+    if (!named) return named.fault();
+    if (named->empty()) return parse_bench(*text);
+    std::error_code error;
+    const fs::path file = (fs::is_regular_file(text->name, error) ? fs::path(text->name).parent_path()
+                                                                  : templates / "benches") /
+                          *named;
+    Result<DescriptionText> capability = read_description(file, file.string());
+    if (!capability) {
+        capability.fault().what = "capability names " + in_quotes(*named) + ": " + capability.fault().what;
+        capability.fault().where = text->name;
+        return capability.fault();
+    }
+    // Read by itself first, so that a fault in it names its own file and line.
+    if (const Outcome read = check_capability_file(*capability); !read) return read.fault();
+    return parse_bench(with_part_inside(*text, "capability", *capability));
 }
 
 Result<calib::Limits> load_limits(const std::string& file_or_name, const fs::path& templates) {
@@ -152,11 +168,18 @@ Result<PlanDescription> load_plan(const std::string& file_or_name, const fs::pat
     }
     // Read by itself first, so that a fault in it names its own file and line.
     if (const Result<calib::Limits> read = parse_limits(*limits); !read) return read.fault();
-    return parse_plan(with_limits_inside(*text, *limits));
+    return parse_plan(with_part_inside(*text, "limits", *limits));
 }
 
 Outcome check_together(const GaugeDescription& gauge, const PlanDescription& plan,
                        const BenchDescription& bench) {
+    const auto& agreed = bench.facts.agreed_rule;
+    if (agreed && !plan.plan.limits.rows.empty() && plan.plan.rule != agreed->rule)
+        return Fault{
+            FaultCode::inconsistent,
+            "the plan judges by another decision rule than the one agreed with the customer, which " +
+                bench.text.name + " states",
+            plan.text.name, "take the agreed rule into the plan's [decision], or mend the bench's"};
     const double area_cm2 = gauge.gauge.catch_area_cm2().value;
     const double tip_g = gauge.gauge.nominal_tip_mL();
     for (std::size_t i = 0; i < plan.plan.steps.size(); ++i) {

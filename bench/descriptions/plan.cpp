@@ -197,15 +197,16 @@ Result<std::string> limits_named_by(const DescriptionText& plan) {
     return limits->value.text;
 }
 
-DescriptionText with_limits_inside(const DescriptionText& plan, const DescriptionText& limits) {
-    DescriptionText out = plan;
-    const Result<TomlValue> tree = parse_toml(plan);
-    const TomlEntry* named = tree ? tree->find("limits") : nullptr;
+DescriptionText with_part_inside(const DescriptionText& whole, std::string_view key,
+                                 const DescriptionText& part) {
+    DescriptionText out = whole;
+    const Result<TomlValue> tree = parse_toml(whole);
+    const TomlEntry* named = tree ? tree->find(key) : nullptr;
     if (named == nullptr) return out;
     // The naming line becomes a comment, so that every other line keeps its number.
     out.text.insert(start_of_line(out.text, named->key_at.line), "# ");
     if (!out.text.ends_with('\n')) out.text += '\n';
-    out.text += "\n# From " + limits.name + ":\n" + limits.text;
+    out.text += "\n# From " + part.name + ":\n" + part.text;
     return out;
 }
 

@@ -5,6 +5,7 @@
 #include "bench/run/newest_result.hpp"
 #include "bench/run/procedure.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/rate/capability_floor.hpp"
 
 namespace tipwright::bench {
 
@@ -74,7 +75,7 @@ Procedure::CollectVerdict Procedure::judge(int step, Collect& in_hand) {
         }
         // Without a known scatter the uncertainty is not one yet.
         if (count >= wanted.min_tips && result.observation.scatter.dof > 0 &&
-            result.error_expanded.U <= plan_.target_U_percent) {
+            calib::measured_U_percent(result, plan_.coverage) <= plan_.target_U_percent) {
             return CollectVerdict::close_target;
         }
     }

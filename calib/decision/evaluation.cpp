@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "calib/decision/statement.hpp"
+#include "calib/rate/capability_floor.hpp"
 #include "calib/rate/repeats.hpp"
 #include "calib/tips/pooled_scatter.hpp"
 #include "calib/tips/shift_checks.hpp"
@@ -50,6 +51,43 @@ void add_findings(const StepResult& step, double target_U_percent, std::vector<F
     }
 }
 
+// Whichever run of the step lies farthest outside.
+void add_outside(FindingId id, const std::optional<PermittedRange>& permitted, const StepResult& step,
+                 double Conditions::*member, std::vector<Finding>& findings) {
+    if (!permitted) return;
+    std::vector<double> seen{step.observation.conditions.*member};
+    for (const StepRepeat& run : step.repeats) seen.push_back(run.observation.conditions.*member);
+    const auto beyond = [&](double value) {
+        return std::max(permitted->low - value, value - permitted->high);
+    };
+    const double worst = *std::max_element(seen.begin(), seen.end(),
+                                           [&](double a, double b) { return beyond(a) < beyond(b); });
+    if (!(beyond(worst) > 0)) return;
+    add(finding_of(id, {{"value", worst, 1}, {"low", permitted->low, 1}, {"high", permitted->high, 1}}),
+        step.observation.step, findings);
+}
+
+// What the laboratory's own facts say against a step.
+void add_laboratory_findings(const StepResult& step, const BenchMetrology& bench,
+                             std::vector<Finding>& findings) {
+    const EnvironmentLimits& limits = bench.environment;
+    add_outside(FindingId::water_temperature_outside, limits.water_temperature_C, step,
+                &Conditions::water_temperature_C, findings);
+    add_outside(FindingId::air_temperature_outside, limits.air_temperature_C, step,
+                &Conditions::air_temperature_C, findings);
+    add_outside(FindingId::pressure_outside, limits.air_pressure_hPa, step, &Conditions::air_pressure_hPa,
+                findings);
+    add_outside(FindingId::humidity_outside, limits.relative_humidity_percent, step,
+                &Conditions::relative_humidity_percent, findings);
+    if (step.reference_intensity_mm_h &&
+        beyond_capability(bench.capability, step.reference_intensity_mm_h->value))
+        add(finding_of(FindingId::beyond_capability,
+                       {{"intensity_mm_h", step.reference_intensity_mm_h->value, 1},
+                        {"low_mm_h", bench.capability.front().intensity_mm_h, 1},
+                        {"high_mm_h", bench.capability.back().intensity_mm_h, 1}}),
+            step.observation.step, findings);
+}
+
 std::string run_name(const StepObservation& seen) {
     return "step " + std::to_string(seen.step) +
            (seen.repeat > 1 ? " run " + std::to_string(seen.repeat) : "");
@@ -88,6 +126,9 @@ Result<std::vector<StepResult>> results_of(const std::vector<StepObservation>& o
         } else {
             auto step = combine_repeats({run, next}, plan.repeat_rule, plan.coverage);
             if (!step) return step.fault();
+            if (auto raised = raise_to_capability(*step, bench.capability, plan.coverage, causes.run);
+                !raised)
+                return raised.fault();
             for (auto each = run; each != next; ++each) {
                 for (Finding finding : each->observation.findings) {
                     finding.run = each->observation.repeat;
@@ -197,7 +238,7 @@ Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, co
         if (model->rates() < 2) {
             evaluation.no_correction = NoCorrection::one_rate;
         } else {
-            auto correction = derive_correction(*model, sound, gauge, plan.coverage);
+            auto correction = derive_correction(*model, sound, gauge, plan.coverage, bench.capability);
             if (!correction) return correction.fault();
             evaluation.model = std::move(*model);
             evaluation.correction = std::move(*correction);
@@ -205,7 +246,10 @@ Result<Evaluation> evaluate(const std::vector<StepObservation>& observations, co
         }
     }
     evaluation.conformity = judge(steps, plan, is_sound);
-    for (const auto& step : steps) add_findings(step, plan.target_U_percent, evaluation.findings);
+    for (const auto& step : steps) {
+        add_findings(step, plan.target_U_percent, evaluation.findings);
+        add_laboratory_findings(step, bench, evaluation.findings);
+    }
     return evaluation;
 }
 

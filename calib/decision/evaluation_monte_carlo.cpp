@@ -32,11 +32,12 @@ Finding finding_of_interval(const StepResult& step, const Interval& interval) {
     return finding;
 }
 
-// The interval that is stated is Monte Carlo's: U its farther end from e, k what that makes of u.
+// The interval that is stated is Monte Carlo's: U its farther end from e, but never below the laboratory's
+// capability; k what that makes of u.
 void state_interval(StepResult& step, const Interval& interval) {
     const double e = step.error_percent.value;
     Expanded& stated = step.error_expanded;
-    stated.U = std::max(interval.high - e, e - interval.low);
+    stated.U = std::max({interval.high - e, e - interval.low, step.least_U_percent.value_or(0)});
     stated.k = step.error_percent.u > 0 ? stated.U / step.error_percent.u : stated.k;
 }
 

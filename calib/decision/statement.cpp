@@ -49,6 +49,11 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
         case FindingId::evaporation_drift:
         case FindingId::evaporation_level:
             return reserved(ReservationId::evaporation_doubted);
+        case FindingId::water_temperature_outside:
+        case FindingId::air_temperature_outside:
+        case FindingId::pressure_outside:
+        case FindingId::humidity_outside:
+            return reserved(ReservationId::environment_outside);
         case FindingId::compartment_a_larger:  // the mean over an even number of tips is what is stated
         case FindingId::compartment_b_larger:
         case FindingId::runs_disagree:         // part of U
@@ -58,6 +63,7 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
         case FindingId::dropped_disturbed:  // counted apart
         case FindingId::dropped_flow:
         case FindingId::dropped:
+        case FindingId::beyond_capability:  // said beside the results
             break;
     }
     return std::nullopt;

@@ -37,14 +37,22 @@ enum class ReservationId {
     steps_left_out,       // of the correction: it does not rest on every step
     incomplete,           // of the whole: the run was not complete
     limits_unconfirmed,   // of the verdict: nobody compared the limits with their source
+    environment_outside,  // of a step: measured outside the laboratory's limits of the environment
 };
 inline constexpr std::array reservation_names{
-    std::string_view("tips_doubted"),     std::string_view("weight_doubted"),
-    std::string_view("gauge_changed"),    std::string_view("contacts_differ"),
-    std::string_view("contact_poor"),     std::string_view("funnel_doubted"),
-    std::string_view("collects_dropped"), std::string_view("evaporation_doubted"),
-    std::string_view("no_form"),          std::string_view("steps_left_out"),
-    std::string_view("incomplete"),       std::string_view("limits_unconfirmed"),
+    std::string_view("tips_doubted"),
+    std::string_view("weight_doubted"),
+    std::string_view("gauge_changed"),
+    std::string_view("contacts_differ"),
+    std::string_view("contact_poor"),
+    std::string_view("funnel_doubted"),
+    std::string_view("collects_dropped"),
+    std::string_view("evaporation_doubted"),
+    std::string_view("no_form"),
+    std::string_view("steps_left_out"),
+    std::string_view("incomplete"),
+    std::string_view("limits_unconfirmed"),
+    std::string_view("environment_outside"),
 };
 std::string_view name_of(ReservationId id);
 

@@ -3,6 +3,8 @@
 #include <cmath>
 #include <string>
 
+#include "calib/rate/capability_floor.hpp"
+
 namespace tipwright::calib {
 
 double rounded_up(double U) {
@@ -26,6 +28,7 @@ Result<Capability> capability_at(const CapabilityInput& input, double coverage) 
         // 1 + e is what budgets are relative to.
         const double scale = 100 + step->error_percent.value;
         for (const BudgetComponent& one : step->budget) {
+            if (one.id == capability_id) continue;  // what is claimed so far is not what can be done
             const double part = scale * one.relative_to_e() * one.u;
             (one.cause.empty() ? own : shared) += part * part / n;
             if (std::isfinite(one.dof))

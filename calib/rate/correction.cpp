@@ -6,6 +6,7 @@
 #include <functional>
 
 #include "calib/base/rounding.hpp"
+#include "calib/rate/capability_floor.hpp"
 
 namespace tipwright::calib {
 
@@ -118,7 +119,8 @@ Result<Uncertain> depth_mm(const RateModel& model, const std::vector<StepResult>
 }
 
 Result<Correction> derive_correction(const RateModel& model, const std::vector<StepResult>& steps,
-                                     const Gauge& gauge, double coverage) {
+                                     const Gauge& gauge, double coverage,
+                                     const std::vector<CapabilityPoint>& capability) {
     Correction correction;
     const double area_cm2 = gauge.catch_area_cm2().value;
     correction.interval_min_s = model.volume_at(model.flow_max_mL_s).value / model.flow_max_mL_s;
@@ -150,6 +152,8 @@ Result<Correction> derive_correction(const RateModel& model, const std::vector<S
     for (const double interval_s : intervals_s) {
         auto depth = depth_mm(model, steps, gauge, interval_s);
         if (!depth) return depth.fault();
+        if (const auto least = least_U_percent(capability, 3600 * depth->value / interval_s))
+            *depth = raised(*depth, *least / 100 * depth->value, coverage);
         CorrectionRow row;
         row.interval_s = interval_s;
         row.indicated_intensity_mm_h = per_hour / interval_s;

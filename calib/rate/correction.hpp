@@ -28,8 +28,10 @@ struct Correction {
     double interval_max_s = 0;
 };
 
+// No U of a depth is below the laboratory's capability at its intensity, where one is stated.
 Result<Correction> derive_correction(const RateModel& model, const std::vector<StepResult>& steps,
-                                     const Gauge& gauge, double coverage = default_coverage);
+                                     const Gauge& gauge, double coverage = default_coverage,
+                                     const std::vector<CapabilityPoint>& capability = {});
 
 // Depth of one tip that came interval_s after the one before it. Fault: out of range -> bad_value.
 Result<Uncertain> depth_mm(const RateModel& model, const std::vector<StepResult>& steps, const Gauge& gauge,

@@ -5,6 +5,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "calib/rate/capability_floor.hpp"
 #include "calib/statistics/serial_correlation.hpp"
 #include "calib/tips/pooled_scatter.hpp"
 #include "calib/weighing/air.hpp"
@@ -311,6 +312,9 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
         budget.add("water_density", "dissolved air and density formula", "kg/m³", rho_w,
                    rectangular_u(water_density_half_width_kg_m3),
                    {Distribution::rectangular, infinite_dof, cause("water_density", causes.run)}, -1 / rho_w);
+        budget.add("water_purity", "what is dissolved in the water, through its density", "kg/m³", 0,
+                   rectangular_u(bench.water_allowance_kg_m3),
+                   {Distribution::rectangular, infinite_dof, cause("water_purity", causes.run)}, -1 / rho_w);
         // d ln(1 - rho_a/rho_w)^-1 / d rho_a, JCGM 101 clause 9.3's model.
         budget.add("air_density", "air density, through buoyancy", "kg/m³", rho_a,
                    air_density_u(conditions, bench, rho_a),
@@ -368,6 +372,8 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
         result.mean_interval_s = *observation.duration_s / observation.tips;
     }
     if (auto completed = complete_from_budget(result, values, coverage); !completed) return completed.fault();
+    if (auto raised = raise_to_capability(result, bench.capability, coverage, causes.run); !raised)
+        return raised.fault();
     return result;
 }
 

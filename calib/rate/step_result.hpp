@@ -73,7 +73,10 @@ struct StepResult {
     std::optional<Uncertain> compartment_a_mL;  // mean volume per tip of each side
     std::optional<Uncertain> compartment_b_mL;
     std::vector<BudgetComponent> budget;
-    Expanded error_expanded;          // k and U(e), per cent
+    Expanded error_expanded;  // k and U(e), per cent
+    // The laboratory's CMC at this intensity, below which U(e) is not stated
+    // (calib/rate/capability_floor.hpp).
+    std::optional<double> least_U_percent;
     std::vector<StepRepeat> repeats;  // none: the step was run once
 };
 

@@ -50,6 +50,13 @@ FindingKind kind_of(FindingId id) {
         case FindingId::monte_carlo_narrower:
         case FindingId::monte_carlo_wider:
             return FindingKind::uncertainty;
+        case FindingId::water_temperature_outside:
+        case FindingId::air_temperature_outside:
+        case FindingId::pressure_outside:
+        case FindingId::humidity_outside:
+            return FindingKind::environment;
+        case FindingId::beyond_capability:
+            return FindingKind::capability;
         case FindingId::dropped_disturbed:
         case FindingId::dropped_flow:
         case FindingId::dropped:

@@ -46,23 +46,48 @@ enum class FindingId {
     dropped_disturbed,      // a collect was dropped: the weight changed without a tip
     dropped_flow,           // a collect was dropped: the flow left its band
     dropped,                // a collect was dropped
+    water_temperature_outside,  // value low high: of what the laboratory permits
+    air_temperature_outside,    // value low high
+    pressure_outside,           // value low high
+    humidity_outside,           // value low high
+    beyond_capability,          // intensity_mm_h low_mm_h high_mm_h: no CMC is stated there
 };
 inline constexpr std::array finding_names{
-    std::string_view("contact_bounce"),       std::string_view("contact_missed"),
-    std::string_view("contact_extra"),        std::string_view("contact_late"),
-    std::string_view("contact_unsteady"),     std::string_view("contact_one_sided"),
-    std::string_view("contact_counts"),       std::string_view("compartment_uncounted"),
-    std::string_view("phantom_weighed"),      std::string_view("phantom_timed"),
-    std::string_view("missed_weighed"),       std::string_view("missed_timed"),
-    std::string_view("funnel_slows"),         std::string_view("funnel_blocked"),
-    std::string_view("compartment_a_larger"), std::string_view("compartment_b_larger"),
-    std::string_view("evaporation_drift"),    std::string_view("evaporation_level"),
-    std::string_view("balance_disturbed"),    std::string_view("balance_scale"),
-    std::string_view("compartment_shifted"),  std::string_view("volume_shifted"),
-    std::string_view("changed_later"),        std::string_view("runs_disagree"),
-    std::string_view("target_missed"),        std::string_view("monte_carlo_narrower"),
-    std::string_view("monte_carlo_wider"),    std::string_view("dropped_disturbed"),
-    std::string_view("dropped_flow"),         std::string_view("dropped"),
+    std::string_view("contact_bounce"),
+    std::string_view("contact_missed"),
+    std::string_view("contact_extra"),
+    std::string_view("contact_late"),
+    std::string_view("contact_unsteady"),
+    std::string_view("contact_one_sided"),
+    std::string_view("contact_counts"),
+    std::string_view("compartment_uncounted"),
+    std::string_view("phantom_weighed"),
+    std::string_view("phantom_timed"),
+    std::string_view("missed_weighed"),
+    std::string_view("missed_timed"),
+    std::string_view("funnel_slows"),
+    std::string_view("funnel_blocked"),
+    std::string_view("compartment_a_larger"),
+    std::string_view("compartment_b_larger"),
+    std::string_view("evaporation_drift"),
+    std::string_view("evaporation_level"),
+    std::string_view("balance_disturbed"),
+    std::string_view("balance_scale"),
+    std::string_view("compartment_shifted"),
+    std::string_view("volume_shifted"),
+    std::string_view("changed_later"),
+    std::string_view("runs_disagree"),
+    std::string_view("target_missed"),
+    std::string_view("monte_carlo_narrower"),
+    std::string_view("monte_carlo_wider"),
+    std::string_view("dropped_disturbed"),
+    std::string_view("dropped_flow"),
+    std::string_view("dropped"),
+    std::string_view("water_temperature_outside"),
+    std::string_view("air_temperature_outside"),
+    std::string_view("pressure_outside"),
+    std::string_view("humidity_outside"),
+    std::string_view("beyond_capability"),
 };
 // Name for logs, JSON and the words' keys, for example "phantom_weighed".
 std::string_view name_of(FindingId id);
@@ -83,6 +108,8 @@ enum class FindingKind {
     repeats,               // runs of a step differ
     uncertainty,           // U is larger than planned, or not confirmed
     dropped_collect,
+    environment,  // conditions outside what the laboratory permits
+    capability,   // outside what the laboratory states a capability for
 };
 FindingKind kind_of(FindingId id);
 

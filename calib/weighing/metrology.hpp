@@ -2,6 +2,9 @@
 // unless a name says half_width (then rectangular, u = a / sqrt 3, JCGM 100:2008 clause 4.3.7).
 #pragma once
 
+#include <optional>
+#include <vector>
+
 #include "calib/base/uncertain.hpp"
 
 namespace tipwright::calib {
@@ -17,6 +20,27 @@ struct BalanceMetrology {
     double capacity_g = 3000;
 };
 
+// The smallest U of the error of indication that the laboratory claims at an intensity: its calibration and
+// measurement capability (CMC, ILAC-P14:09/2020). Between two intensities by straight lines, beyond them the
+// nearest.
+struct CapabilityPoint {
+    double intensity_mm_h = 0;
+    double U_percent = 0;
+};
+
+struct PermittedRange {
+    double low = 0;
+    double high = 0;
+};
+
+// Within what a step may be measured; none: not limited.
+struct EnvironmentLimits {
+    std::optional<PermittedRange> water_temperature_C;
+    std::optional<PermittedRange> air_temperature_C;
+    std::optional<PermittedRange> air_pressure_hPa;
+    std::optional<PermittedRange> relative_humidity_percent;
+};
+
 struct BenchMetrology {
     BalanceMetrology balance;
     Uncertain evaporation_g_h;       // lost from the vessel, from a blank run
@@ -29,6 +53,9 @@ struct BenchMetrology {
     double air_temperature_u_C = 0.5;
     double air_pressure_u_hPa = 2;
     double relative_humidity_u_percent = 5;
+    double water_allowance_kg_m3 = 0;         // half-width of the density, for what is dissolved in the water
+    std::vector<CapabilityPoint> capability;  // ascending intensity; empty: none stated
+    EnvironmentLimits environment;
 };
 
 }  // namespace tipwright::calib

@@ -67,10 +67,26 @@ certificate::DocumentInfo info_of(const Content& content) {
     return info;
 }
 
+// The mark speaks for calibrations within the accreditation: not where nothing is traceable, and not where
+// others measured (ISO/IEC 17025:2017 8.1.3 leaves its use to the accreditation body; common practice).
+std::optional<Fault> check_mark(const Record& record, const Letterhead& head) {
+    if (head.mark.empty() || record.statement.document == calib::DocumentKind::calibration_certificate)
+        return std::nullopt;
+    const bool supplied = record.statement.document == calib::DocumentKind::evaluation_report;
+    return Fault{FaultCode::not_permitted,
+                 "the letterhead bears an accreditation mark, but " +
+                     std::string(supplied ? "the laboratory did not measure itself"
+                                          : "no instrument's certificate is named, so nothing is traceable"),
+                 head.mark_name, "take a letterhead without accreditation_mark for this document"};
+}
+
 }  // namespace
 
 Result<std::string> draw_certificate(const Record& record, const CertificateOptions& wanted) {
     if (auto fault = check_results(record)) return *fault;
+    if (auto fault = check_mark(record, wanted.letterhead)) return *fault;
+    if (wanted.as_found)
+        if (auto fault = check_mark(*wanted.as_found, wanted.letterhead)) return *fault;
     if (wanted.as_found)
         if (auto fault = check_pair(record, *wanted.as_found)) return *fault;
     if (auto fault = check_some_stated(record)) return *fault;

@@ -66,6 +66,8 @@ struct ServiceWork {
 struct Letterhead {
     std::string picture;
     std::string picture_name;  // for messages
+    std::string mark;          // of its accreditation: a picture of its own
+    std::string mark_name;     // for messages
     std::string note;          // under the name, for example the accreditation; may be empty
     std::string foot;          // at the foot of each page; may be empty
     std::string country;       // of the laboratory, ISO 3166-1 alpha-2, for the DCC; may be empty
@@ -87,7 +89,8 @@ struct CertificateOptions {
     std::optional<Record> as_found;
 };
 
-// Bytes of the PDF. Faults: inconsistent (record incomplete, no steps, as-found of another gauge), those of
+// Bytes of the PDF. Faults: not_permitted (an accreditation mark on what is no calibration certificate),
+// inconsistent (record incomplete, no steps, as-found of another gauge), those of
 // the fonts (file_missing, damaged), bad_value (a letter the font lacks), damaged (picture).
 Result<std::string> draw_certificate(const Record& record, const CertificateOptions& options);
 

@@ -78,13 +78,15 @@ void draw_closing(Content& content) {
     flow.space(8);
     const std::string issued =
         record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on);
+    const std::string function = record.laboratory_facts.function_of(record.authorised_by);
     draw_signatures(
         flow, words,
         {{words.text("closing.performed"),
-          record.operator_name.empty() ? words.text("front.not_stated") : record.operator_name, ""},
+          record.operator_name.empty() ? words.text("front.not_stated") : record.operator_name,
+          record.laboratory_facts.function_of(record.operator_name)},
          {words.text("closing.authorised"),
           record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
-          words.text("closing.issued") + ": " + issued}},
+          (function.empty() ? "" : function + "\n") + words.text("closing.issued") + ": " + issued}},
         content.options.seal.has_value());
 }
 

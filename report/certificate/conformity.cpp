@@ -1,6 +1,7 @@
 // Limits, decision rule with its risk, and the verdict of each step (ISO/IEC 17025:2017 clause 7.8.6).
 #include <algorithm>
 
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 #include "report/tables/correction_csv.hpp"
@@ -143,7 +144,9 @@ void draw_conformity(Content& content) {
                                                  {"low", numbers.significant(row.low_percent, 4)},
                                                  {"high", numbers.significant(row.high_percent, 4)}}));
     flow.list(rows);
-    flow.paragraph(rule_text(content, conformity) + " " + words.text("conformity.assumption"));
+    const std::string agreed = agreed_words(words, content.record);
+    flow.paragraph(rule_text(content, conformity) + " " + (agreed.empty() ? "" : agreed + " ") +
+                   words.text("conformity.assumption"));
     const auto& population = conformity.limits.population;
     if (population && has_global_risk(conformity))
         flow.paragraph(

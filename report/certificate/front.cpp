@@ -155,16 +155,23 @@ Result<Head> draw_letterhead(Content& content) {
         right -= 68 + 14;
         out.right = right;
     }
-    if (!head.picture.empty()) {
-        constexpr double width = 130;
-        constexpr double height = 48;
-        const Part part(flow.canvas(), Tag::figure, laboratory.name);
-        const auto drawn =
-            flow.canvas().picture(head.picture, head.picture_name, right - width, y, width, height);
-        if (!drawn) return drawn.fault();
+    constexpr double height = 48;
+    const auto draw_picture = [&](const std::string& bytes, const std::string& name, double width,
+                                  const std::string& said) -> Outcome {
+        const Part part(flow.canvas(), Tag::figure, said);
+        auto drawn = flow.canvas().picture(bytes, name, right - width, y, width, height);
+        if (!drawn) return drawn;
         out.below = y + height;
         right -= width + 14;
-    }
+        return Done{};
+    };
+    if (!head.picture.empty())
+        if (auto drawn = draw_picture(head.picture, head.picture_name, 130, laboratory.name); !drawn)
+            return drawn.fault();
+    if (!head.mark.empty())
+        if (auto drawn = draw_picture(head.mark, head.mark_name, 64, content.words.text("facts.mark"));
+            !drawn)
+            return drawn.fault();
     const double width = right - flow.left();
     double text_y =
         flow.draw_text(content.words.text("front.laboratory"), label_style, flow.left(), y, width);

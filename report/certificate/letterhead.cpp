@@ -47,6 +47,18 @@ std::string unfit_picture(const std::string& bytes) {
     return {};
 }
 
+Result<std::string> read_picture(const std::filesystem::path& path, const std::string& named_in) {
+    auto bytes = read_file(path, max_picture_bytes, "name a PNG or JPEG file, relative to " + named_in);
+    if (!bytes) return bytes.fault();
+    if (bytes->rfind("\x89PNG", 0) != 0 && bytes->rfind("\xFF\xD8", 0) != 0)
+        return Fault{FaultCode::damaged, "neither a PNG nor a JPEG picture", path.string(),
+                     "give a PNG or a JPEG file"};
+    if (const std::string unfit = unfit_picture(*bytes); !unfit.empty())
+        return Fault{FaultCode::bad_value, unfit + ", which would not come out as it is", path.string(),
+                     "save it as a plain RGB or grey picture: PNG of 8 bits, not interlaced, or JPEG"};
+    return bytes;
+}
+
 }  // namespace
 
 Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
@@ -64,33 +76,36 @@ Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
     }
     Letterhead head;
     std::string picture;
+    std::string mark;
     for (const auto& [key, node] : table) {
-        std::string* wanted = key == "picture"   ? &picture
-                              : key == "note"    ? &head.note
-                              : key == "foot"    ? &head.foot
-                              : key == "country" ? &head.country
-                                                 : nullptr;
+        std::string* wanted = key == "picture"              ? &picture
+                              : key == "accreditation_mark" ? &mark
+                              : key == "note"               ? &head.note
+                              : key == "foot"               ? &head.foot
+                              : key == "country"            ? &head.country
+                                                            : nullptr;
         if (!wanted)
             return Fault{FaultCode::unknown_field, in_quotes(key.str()) + " is not an entry of a letterhead",
-                         place(name, node.source()), "use only: picture, note, foot, country"};
+                         place(name, node.source()),
+                         "use only: picture, accreditation_mark, note, foot, country"};
         const auto value = node.value<std::string>();
         if (!value)
             return Fault{FaultCode::bad_value, in_quotes(key.str()) + " is not a text",
                          place(name, node.source()), "write it in quotes"};
         *wanted = *value;
     }
-    if (picture.empty()) return head;
-    const std::filesystem::path path = file.parent_path() / picture;
-    const auto bytes = read_file(path, max_picture_bytes, "name a PNG or JPEG file, relative to " + name);
-    if (!bytes) return bytes.fault();
-    if (bytes->rfind("\x89PNG", 0) != 0 && bytes->rfind("\xFF\xD8", 0) != 0)
-        return Fault{FaultCode::damaged, "neither a PNG nor a JPEG picture", path.string(),
-                     "give a PNG or a JPEG file"};
-    if (const std::string unfit = unfit_picture(*bytes); !unfit.empty())
-        return Fault{FaultCode::bad_value, unfit + ", which would not come out as it is", path.string(),
-                     "save it as a plain RGB or grey picture: PNG of 8 bits, not interlaced, or JPEG"};
-    head.picture = *bytes;
-    head.picture_name = path.string();
+    if (!picture.empty()) {
+        head.picture_name = (file.parent_path() / picture).string();
+        auto bytes = read_picture(head.picture_name, name);
+        if (!bytes) return bytes.fault();
+        head.picture = std::move(*bytes);
+    }
+    if (!mark.empty()) {
+        head.mark_name = (file.parent_path() / mark).string();
+        auto bytes = read_picture(head.mark_name, name);
+        if (!bytes) return bytes.fault();
+        head.mark = std::move(*bytes);
+    }
     return head;
 }
 

@@ -1,6 +1,6 @@
 // A laboratory's own head and foot for its certificates, from a TOML file
-// (templates/certificate/letterhead.toml): a picture, a note under the name, a line at the foot of each page.
-// No code changes for a new laboratory.
+// (templates/certificate/letterhead.toml): a picture, an accreditation mark, a note under the name, a line at
+// the foot of each page. No code changes for a new laboratory.
 #pragma once
 
 #include <filesystem>

@@ -1,6 +1,7 @@
 // Tables of results, one for each state of the gauge.
 #include <algorithm>
 
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 
@@ -203,6 +204,8 @@ void draw_state(Content& content, const Record& record) {
     flow.paragraph(words.text(content.is_static() ? "results.note_static" : "results.note",
                               {{"coverage", content.numbers.percent(content.coverage())}}),
                    small_style);
+    if (const std::string raised = raised_words(words, record); !raised.empty())
+        flow.paragraph(raised, small_style);
     std::vector<std::string> endings;
     for (const StepResult& step : record.evaluation.steps) {
         const std::string number = std::to_string(step.observation.step);

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "report/certificate/concession_words.hpp"
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/certificate/sections.hpp"
@@ -19,6 +20,7 @@ struct ConditionRow {
     int decimals;
     double calib::Conditions::*member;
     double u;
+    const std::optional<calib::PermittedRange>& permitted;
 };
 
 }  // namespace
@@ -33,20 +35,32 @@ void draw_conditions(Content& content) {
         flow.paragraph(words.text("conditions.supplied"), small_style);
 
     const ConditionRow rows[] = {
-        {"conditions.water", "°C", 1, &calib::Conditions::water_temperature_C, bench.water_temperature_u_C},
-        {"conditions.air", "°C", 1, &calib::Conditions::air_temperature_C, bench.air_temperature_u_C},
-        {"conditions.pressure", "hPa", 0, &calib::Conditions::air_pressure_hPa, bench.air_pressure_u_hPa},
+        {"conditions.water", "°C", 1, &calib::Conditions::water_temperature_C, bench.water_temperature_u_C,
+         bench.environment.water_temperature_C},
+        {"conditions.air", "°C", 1, &calib::Conditions::air_temperature_C, bench.air_temperature_u_C,
+         bench.environment.air_temperature_C},
+        {"conditions.pressure", "hPa", 0, &calib::Conditions::air_pressure_hPa, bench.air_pressure_u_hPa,
+         bench.environment.air_pressure_hPa},
         {"conditions.humidity", "%", 0, &calib::Conditions::relative_humidity_percent,
-         bench.relative_humidity_u_percent},
+         bench.relative_humidity_u_percent, bench.environment.relative_humidity_percent},
     };
+    const bool limited = std::any_of(std::begin(rows), std::end(rows),
+                                     [](const ConditionRow& row) { return row.permitted.has_value(); });
     // Quantities side by side: two lines in place of one for each.
     Table table;
     table.columns = {{words.text("conditions.quantity"), 3, Align::left}};
     table.rows = {{{words.text("conditions.range")}}, {{words.text("conditions.U")}}};
-    const auto add = [&](const char* key, const std::string& range, const std::string& U) {
+    if (limited) table.rows.push_back({{words.text("facts.permitted")}});
+    const auto add = [&](const char* key, const std::string& range, const std::string& U,
+                         const std::string& permitted = "–") {
         table.columns.push_back({words.text(key), 2, Align::centre});
         table.rows[0].cells.push_back(range);
         table.rows[1].cells.push_back(U);
+        if (limited) table.rows[2].cells.push_back(permitted);
+    };
+    const auto between = [&](double low, double high) {
+        return words.text("format.range",
+                          {{"low", numbers.significant(low, 5)}, {"high", numbers.significant(high, 5)}});
     };
     for (const ConditionRow& row : rows) {
         double low = 1e300;
@@ -60,7 +74,8 @@ void draw_conditions(Content& content) {
         const std::string most = numbers.fixed(high, row.decimals);
         const std::string range =
             least == most ? least : words.text("format.range", {{"low", least}, {"high", most}});
-        add(row.key, range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit);
+        add(row.key, range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit,
+            row.permitted ? between(row.permitted->low, row.permitted->high) + " " + row.unit : "–");
     }
     const calib::Uncertain& evaporation = bench.evaporation_g_h;
     if (evaporation.value != 0 || evaporation.u != 0) {
@@ -68,6 +83,8 @@ void draw_conditions(Content& content) {
         add("conditions.evaporation", pair.value + " g/h", pair.U + " g/h");
     }
     draw_table(flow, table, words.decimal_sign());
+    if (const std::string water = water_words(words, content.record); !water.empty())
+        flow.paragraph(water, small_style);
 }
 
 namespace {
@@ -114,21 +131,27 @@ void draw_instruments(Content& content) {
         flow.paragraph(words.text("instruments.no_instruments"));
         return;
     }
+    const bool any_issuer = std::any_of(record.instruments.begin(), record.instruments.end(),
+                                        [](const InstrumentUsed& used) { return !used.issued_by.empty(); });
     Table table;
     table.columns = {{words.text("instruments.role"), 58, Align::left},
                      {words.text("instruments.description"), 102, Align::left},
                      {words.text("instruments.serial"), 56, Align::left},
-                     {words.text("instruments.certificate"), 70, Align::left},
+                     {words.text("instruments.certificate"), any_issuer ? 110.0 : 70.0, Align::left},
                      {words.text("instruments.calibrated"), 58, Align::left},
                      {words.text("instruments.due"), 58, Align::left},
                      {words.text("instruments.traceability"), 122, Align::left}};
     const auto stated = [&](const std::string& text) { return text.empty() ? "–" : text; };
+    const auto calibration = [&](const InstrumentUsed& used) {
+        if (used.certificate.empty()) return words.text("instruments.none");
+        const std::string issuer = issuer_words(words, used);
+        return used.certificate + (issuer.empty() ? "" : ", " + issuer);
+    };
     for (const InstrumentUsed& used : record.instruments)
         table.rows.push_back(
             {{words.named("role", used.role, used.role), stated(used.description), stated(used.serial),
-              used.certificate.empty() ? words.text("instruments.none") : used.certificate,
-              stated(words.short_date(used.calibrated_on)), stated(words.short_date(used.due_on)),
-              stated(used.traceability)}});
+              calibration(used), stated(words.short_date(used.calibrated_on)),
+              stated(words.short_date(used.due_on)), stated(used.traceability)}});
     draw_table(flow, table, words.decimal_sign());
     flow.paragraph(traceability_words(content), small_style);
 }
@@ -158,6 +181,8 @@ void draw_method(Content& content) {
     const Words& words = content.words;
     const Record& record = content.record;
     flow.heading(words.text("method.heading"));
+    if (const std::string procedure = procedure_words(words, record); !procedure.empty())
+        flow.paragraph(procedure, strong_style);
     if (const std::string method = method_words(record, words); !method.empty()) flow.paragraph(method);
     const auto& steps = record.evaluation.steps;
     const bool by_volume = std::all_of(

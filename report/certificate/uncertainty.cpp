@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 
@@ -97,6 +98,8 @@ void draw_uncertainty(Content& content) {
     flow.heading(words.text("uncertainty.heading"));
     flow.paragraph(
         words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}));
+    if (const std::string capability = capability_words(words, content.record); !capability.empty())
+        flow.paragraph(capability);
     const auto& steps = content.record.evaluation.steps;
     const auto worst = std::max_element(
         steps.begin(), steps.end(),

@@ -1,6 +1,7 @@
 #include <iterator>
 #include <vector>
 
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_keys.hpp"
 #include "report/certificate/words.hpp"
 
@@ -664,6 +665,8 @@ std::span<const WordKey> word_keys() {
         std::vector<WordKey> out(std::begin(keys), std::end(keys));
         const auto findings = finding_keys();
         out.insert(out.end(), findings.begin(), findings.end());
+        const auto facts = facts_keys();
+        out.insert(out.end(), facts.begin(), facts.end());
         return out;
     }();
     return all;

@@ -1,6 +1,7 @@
 // dcc:administrativeData: software, core data, the gauge, laboratory, persons, customer, statements.
 #include <algorithm>
 
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/dcc/parts.hpp"
@@ -184,12 +185,13 @@ void write_conformity_statement(Writer& writer, const Record& record, const std:
     xml.open("dcc:statement", {{"id", id}, {"refType", "basic_conformity"}});
     writer.name("dcc:name", words.text("conformity.heading") + ", " + state);
     xml.text("dcc:norm", "ISO/IEC 17025:2017, 7.8.6");
+    const std::string agreed = certificate::agreed_words(words, record);
     writer.name(
         "dcc:declaration",
         words.text("conformity.limits",
                    {{"name", words.named("translated", conformity.limits.name, conformity.limits.name)},
                     {"source", conformity.limits.source}}) +
-            " " + rule_text(writer, conformity, record.plan.coverage));
+            " " + rule_text(writer, conformity, record.plan.coverage) + (agreed.empty() ? "" : " " + agreed));
     xml.text("dcc:conformity", overall_word(record));
     xml.close();
 }
@@ -215,9 +217,14 @@ void write_statements(Writer& writer, const Record& record) {
             write_statement(writer, of_state(sentence));
         if (const std::string lacking = certificate::traceability_sentence(words, *one); !lacking.empty())
             write_statement(writer, of_state(lacking));
+        if (const std::string raised = certificate::raised_words(words, *one); !raised.empty())
+            write_statement(writer, of_state(raised));
         for (const calib::Finding& finding : findings_of(*one))
             write_statement(writer, of_state(certificate::finding_words(words, finding) + "."));
     }
+    for (const std::string& fact :
+         {certificate::capability_words(words, record), certificate::water_words(words, record)})
+        if (!fact.empty()) write_statement(writer, fact);
     if (!trimmed(record.place).empty())
         write_statement(writer, words.text("front.place") + ": " + trimmed(record.place));
     if (record.invented) write_statement(writer, words.text("mark.invented"));
@@ -247,8 +254,12 @@ void write_administrative_data(Writer& writer, const Record& record) {
     write_contact(writer, "dcc:contact", record.laboratory, writer.options.country);
     xml.close();
     xml.open("dcc:respPersons");
-    write_person(writer, record.authorised_by, words.text("dcc.authorised"), true);
-    write_person(writer, record.operator_name, words.text("dcc.operator"), false);
+    const auto role = [&](const char* key, const std::string& name) {
+        const std::string function = record.laboratory_facts.function_of(name);
+        return words.text(key) + (function.empty() ? "" : ", " + function);
+    };
+    write_person(writer, record.authorised_by, role("dcc.authorised", record.authorised_by), true);
+    write_person(writer, record.operator_name, role("dcc.operator", record.operator_name), false);
     xml.close();
     write_contact(writer, "dcc:customer", record.customer, "");
     write_statements(writer, record);

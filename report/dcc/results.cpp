@@ -5,6 +5,7 @@
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/concession_words.hpp"
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/tables/correction_csv.hpp"
@@ -44,6 +45,7 @@ void write_methods(Writer& writer, const Record& record) {
     xml.close();
     xml.close();
     xml.text("dcc:norm", "ISO 4185:1980");
+    writer.line("dcc:reference", certificate::procedure_words(words, record));
     xml.close();
     xml.open("dcc:usedMethod", {{"refType", "basic_methodMeasurementUncertainty"}});
     writer.name("dcc:name", words.text("dcc.uncertainty_method"));
@@ -65,9 +67,14 @@ void write_instruments(Writer& writer, const Record& record) {
             if (!date.empty())
                 description += (description.empty() ? "" : "\n") + words.text(label) + ": " + date;
         };
+        const auto add_line = [&](const std::string& text) {
+            if (!text.empty()) description += (description.empty() ? "" : "\n") + text;
+        };
+        if (const std::string issuer = certificate::issuer_words(words, used); !issuer.empty())
+            add_line(words.text("instruments.certificate") + " " + used.certificate + ", " + issuer);
         add_date("instruments.calibrated", used.calibrated_on);
         add_date("instruments.due", used.due_on);
-        if (!used.traceability.empty()) description += (description.empty() ? "" : "\n") + used.traceability;
+        add_line(used.traceability);
         if (!description.empty()) writer.foreign("dcc:description", description);
         const std::string serial = trimmed(used.serial);
         const std::string certificate = trimmed(used.certificate);

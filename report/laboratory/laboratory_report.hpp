@@ -34,6 +34,8 @@ struct LaboratoryPaper {
 std::string laboratory_json(const LaboratoryReport& report);
 std::string control_csv(const LaboratoryReport& report);     // a line a run and chart
 std::string capability_csv(const LaboratoryReport& report);  // a line an intensity
+// The same as [[capability]], for the file of a bench.
+std::string capability_toml(const LaboratoryReport& report);
 std::string laboratory_text(const LaboratoryReport& report);
 // One a signal of the last run, or of all runs.
 std::vector<std::string> signal_sentences(const LaboratoryReport& report, const certificate::Words& words,

@@ -125,6 +125,18 @@ std::string capability_csv(const LaboratoryReport& report) {
     return out;
 }
 
+std::string capability_toml(const LaboratoryReport& report) {
+    std::string out = "# CMC from the check gauge's runs: " + visible(report.gauge) +
+                      ". A bench reads it by capability = \"cmc.toml\".\n";
+    for (const auto& one : report.analysis.capabilities) {
+        char table[120];
+        std::snprintf(table, sizeof table, "\n[[capability]]\nintensity_mm_h = %g\nU_percent = %g\n",
+                      one.intensity_mm_h, one.U_percent);
+        out += table;
+    }
+    return out;
+}
+
 std::string laboratory_text(const LaboratoryReport& report) {
     const CheckChart& mean = report.analysis.charts.front();
     char text[200];

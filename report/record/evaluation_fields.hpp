@@ -162,6 +162,7 @@ void describe(V& v, Of<calib::StepResult> auto& x) {
     v.field("compartment_b_mL", x.compartment_b_mL);
     v.field("budget", x.budget);
     v.field("error_expanded", x.error_expanded);
+    v.field("least_U_percent", x.least_U_percent, not_negative);
     v.field("repeats", x.repeats);
 }
 
@@ -309,6 +310,29 @@ void describe(V& v, Of<InstrumentUsed> auto& x) {
     v.field("calibrated_on", x.calibrated_on);
     v.field("due_on", x.due_on);
     v.field("traceability", x.traceability);
+    v.field("issued_by", x.issued_by);
+    v.field("accreditation", x.accreditation);
+}
+
+template <class V>
+void describe(V& v, Of<calib::Signatory> auto& x) {
+    v.field("name", x.name);
+    v.field("function", x.function);
+}
+
+template <class V>
+void describe(V& v, Of<calib::AgreedRule> auto& x) {
+    v.choice("rule", x.rule, rule_names);
+    v.field("agreed", x.agreed);
+}
+
+template <class V>
+void describe(V& v, Of<calib::LaboratoryFacts> auto& x) {
+    v.field("procedure", x.procedure);
+    v.field("procedure_issue", x.procedure_issue);
+    v.field("water", x.water);
+    v.field("agreed_rule", x.agreed_rule);
+    v.field("signatories", x.signatories);
 }
 
 template <class V>
@@ -333,6 +357,7 @@ void describe(V& v, Of<Record> auto& x) {
     v.choice("completeness", x.completeness, completeness_names);
     v.field("end_reason", x.end_reason);
     v.field("laboratory", x.laboratory);
+    v.field("laboratory_facts", x.laboratory_facts);
     v.field("place", x.place);
     v.field("customer", x.customer);
     v.field("identity", x.identity);

@@ -106,6 +106,26 @@ void describe(V& v, Of<calib::BalanceMetrology> auto& x) {
 }
 
 template <class V>
+void describe(V& v, Of<calib::CapabilityPoint> auto& x) {
+    v.field("intensity_mm_h", x.intensity_mm_h, not_negative);
+    v.field("U_percent", x.U_percent, not_negative);
+}
+
+template <class V>
+void describe(V& v, Of<calib::PermittedRange> auto& x) {
+    v.field("low", x.low);
+    v.field("high", x.high);
+}
+
+template <class V>
+void describe(V& v, Of<calib::EnvironmentLimits> auto& x) {
+    v.field("water_temperature_C", x.water_temperature_C);
+    v.field("air_temperature_C", x.air_temperature_C);
+    v.field("air_pressure_hPa", x.air_pressure_hPa);
+    v.field("relative_humidity_percent", x.relative_humidity_percent);
+}
+
+template <class V>
 void describe(V& v, Of<calib::BenchMetrology> auto& x) {
     v.field("balance", x.balance);
     v.field("evaporation_g_h", x.evaporation_g_h);
@@ -118,6 +138,9 @@ void describe(V& v, Of<calib::BenchMetrology> auto& x) {
     v.field("air_temperature_u_C", x.air_temperature_u_C, not_negative);
     v.field("air_pressure_u_hPa", x.air_pressure_u_hPa, not_negative);
     v.field("relative_humidity_u_percent", x.relative_humidity_u_percent, not_negative);
+    v.field("water_allowance_kg_m3", x.water_allowance_kg_m3, not_negative);
+    v.field("capability", x.capability);
+    v.field("environment", x.environment);
 }
 
 template <class V>

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "calib/base/gauge.hpp"
+#include "calib/base/laboratory_facts.hpp"
 #include "calib/base/plan.hpp"
 #include "calib/decision/evaluation.hpp"
 #include "calib/decision/statement.hpp"
@@ -40,7 +41,9 @@ struct InstrumentUsed {
     std::string certificate;    // its own calibration
     std::string calibrated_on;  // ISO date; empty: none stated
     std::string due_on;
-    std::string traceability;  // sentence
+    std::string traceability;        // sentence
+    std::string issued_by = {};      // laboratory that issued its certificate
+    std::string accreditation = {};  // of that laboratory
 };
 
 // What spoke against an instrument before the work, and that it was used all the same.
@@ -78,6 +81,7 @@ struct Record {
     std::string end_reason;
 
     Party laboratory;
+    calib::LaboratoryFacts laboratory_facts;
     std::string place;  // where the work was done
     Party customer;
     GaugeIdentity identity;

@@ -22,7 +22,9 @@ inline constexpr bool on_one_line =
     std::is_same_v<T, calib::Uncertain> || std::is_same_v<T, calib::Expanded> ||
     std::is_same_v<T, calib::Interval> || std::is_same_v<T, calib::GumValidation> ||
     std::is_same_v<T, calib::Contact> || std::is_same_v<T, calib::FindingNumber> ||
-    std::is_same_v<T, calib::Reservation> || std::is_same_v<T, calib::StepStatement>;
+    std::is_same_v<T, calib::Reservation> || std::is_same_v<T, calib::StepStatement> ||
+    std::is_same_v<T, calib::CapabilityPoint> || std::is_same_v<T, calib::PermittedRange> ||
+    std::is_same_v<T, calib::Signatory>;
 
 class Writer {
 public:

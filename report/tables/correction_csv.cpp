@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "calib/rate/capability_floor.hpp"
 #include "calib/rate/repeats.hpp"
 #include "report/files/inert_text.hpp"
 #include "report/record/statement_of.hpp"
@@ -41,6 +42,11 @@ void identify(std::string& out, const Record& record, const std::string& title,
     comment(
         out, "U",
         "expanded uncertainty, coverage probability " + significant(100 * record.plan.coverage, 6) + " %");
+    std::string raised;
+    for (const calib::StepResult& step : record.evaluation.steps)
+        if (calib::is_raised(step) && is_stated(record, step.observation.step))
+            raised += (raised.empty() ? "" : ", ") + std::to_string(step.observation.step);
+    if (!raised.empty()) comment(out, "U raised to the laboratory's CMC at step", raised);
 }
 
 // "value,U"

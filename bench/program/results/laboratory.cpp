@@ -76,6 +76,7 @@ ExitCode control(const CommonOptions& common, const ControlOptions& options) {
         if (auto written = write_all(options.out, {{"laboratory.json", json},
                                                    {"control.csv", report::control_csv(*report)},
                                                    {"cmc.csv", report::capability_csv(*report)},
+                                                   {"cmc.toml", report::capability_toml(*report)},
                                                    {"laboratory.pdf", *pdf},
                                                    {"control.svg", *svg}});
             !written)

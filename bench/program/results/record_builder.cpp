@@ -78,7 +78,8 @@ report::GaugeIdentity identity_of(const bench::GaugeDescription& gauge) {
 void add_instruments(const std::vector<bench::InstrumentDescription>& instruments, report::Record& record) {
     for (const auto& used : instruments) {
         record.instruments.push_back({used.role, used.description, used.serial, used.certificate,
-                                      used.calibrated_on, used.due_on, used.traceability});
+                                      used.calibrated_on, used.due_on, used.traceability, used.issued_by,
+                                      used.accreditation});
     }
 }
 
@@ -93,6 +94,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.completeness = run.complete ? report::Completeness::complete : report::Completeness::incomplete;
     record.end_reason = run.complete ? "" : run.end_reason;
     record.laboratory = party_of(run.bench.laboratory);
+    record.laboratory_facts = run.bench.facts;
     record.place = run.bench.place;
     record.customer = party_of(run.gauge.customer);
     record.identity = identity_of(run.gauge);

@@ -6,8 +6,10 @@
 
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/rate/capability_floor.hpp"
 #include "calib/rate/repeats.hpp"
 #include "report/certificate/certificate.hpp"
+#include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
@@ -72,6 +74,10 @@ void print_for_machines(const report::certificate::Words& words, const report::R
             row["volume_per_tip_mL"] = step.volume_per_tip_mL.value;
             row["error_percent"] = step.error_percent.value;
             row["error_U_percent"] = step.error_expanded.U;
+            if (step.least_U_percent) {
+                row["capability_U_percent"] = *step.least_U_percent;
+                row["raised_to_capability"] = calib::is_raised(step);
+            }
         }
         for (const auto& judged : record.evaluation.conformity.steps) {
             if (judged.step != step.observation.step || judged.verdict == calib::Verdict::no_limit) continue;
@@ -256,6 +262,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
              record.identity.kind_title.c_str(), verdict_text(record.evaluation.conformity).c_str());
     print_verdicts(record.evaluation.conformity);
     print_monte_carlo(record.evaluation.monte_carlo);
+    if (const auto raised = report::certificate::raised_words(*words, record); !raised.empty())
+        print_to(stdout, "%s\n", raised.c_str());
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
         print_to(stdout, "Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
     }

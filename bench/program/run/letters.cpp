@@ -25,7 +25,8 @@ void add(std::vector<Name>& names, const bench::PartyDescription& party, const s
 void add(std::vector<Name>& names, const std::vector<bench::InstrumentDescription>& instruments,
          const std::string& file) {
     for (const auto& one : instruments)
-        for (const std::string* text : {&one.description, &one.serial, &one.certificate, &one.traceability})
+        for (const std::string* text : {&one.description, &one.serial, &one.certificate, &one.traceability,
+                                        &one.issued_by, &one.accreditation})
             names.push_back({text, &file});
 }
 
@@ -52,6 +53,14 @@ Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDe
     add(names, bench.laboratory, bench.text.name);
     for (const std::string* text : {&bench.place, &bench.operator_name, &bench.authorised_by})
         names.push_back({text, &bench.text.name});
+    const calib::LaboratoryFacts& facts = bench.facts;
+    for (const std::string* text : {&facts.procedure, &facts.procedure_issue, &facts.water})
+        names.push_back({text, &bench.text.name});
+    if (facts.agreed_rule) names.push_back({&facts.agreed_rule->agreed, &bench.text.name});
+    for (const calib::Signatory& one : facts.signatories) {
+        names.push_back({&one.name, &bench.text.name});
+        names.push_back({&one.function, &bench.text.name});
+    }
     add(names, bench.instruments, bench.text.name);
     add(names, bench.hand_instruments, bench.text.name);
     for (const std::string* text : {&plan.plan.name, &plan.plan.limits.name, &plan.plan.limits.source})
