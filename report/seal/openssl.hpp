@@ -1,4 +1,4 @@
-// Owners of what OpenSSL allocates. Private to report/seal.
+// Owners of what OpenSSL allocates. For source files that make or read certificates and signatures.
 #pragma once
 
 #include <openssl/cms.h>

@@ -3,11 +3,9 @@
 #include <openssl/crypto.h>
 #include <openssl/err.h>
 #include <openssl/pem.h>
-#include <openssl/rand.h>
 #include <openssl/x509v3.h>
 
 #include <algorithm>
-#include <array>
 #include <cstdio>
 #include <ctime>
 
@@ -15,6 +13,7 @@
 #include "report/seal/digest.hpp"
 #include "report/seal/keys.hpp"
 #include "report/seal/lines.hpp"
+#include "report/seal/self_made.hpp"
 #include "report/seal/x509_impl.hpp"
 
 namespace tipwright::seal {
@@ -76,20 +75,6 @@ Outcome fit_key(EVP_PKEY* key, const std::string& name) {
     return Fault{FaultCode::bad_value,
                  "the key is neither RSA of 2048 bits or more nor of a curve of 256 or more", name,
                  "have a certificate made for such a key"};
-}
-
-bool add_extension(X509* certificate, int nid, const char* value) {
-    X509V3_CTX context;
-    X509V3_set_ctx(&context, certificate, certificate, nullptr, nullptr, 0);
-    X509_EXTENSION* extension = X509V3_EXT_conf_nid(nullptr, &context, nid, value);
-    const bool added = extension != nullptr && X509_add_ext(certificate, extension, -1) == 1;
-    X509_EXTENSION_free(extension);
-    return added;
-}
-
-bool add_name(X509_NAME* name, const char* part, const std::string& text) {
-    return text.empty() || X509_NAME_add_entry_by_txt(name, part, MBSTRING_UTF8, bytes_of(text),
-                                                      static_cast<int>(text.size()), -1, 0) == 1;
 }
 
 Result<std::string> packed(EVP_PKEY* key, X509* certificate, STACK_OF(X509) * others,
@@ -226,35 +211,24 @@ Result<std::string> make_certificate(const CertificateWish& wish, const Passphra
     if (!wish.country.empty() && wish.country.size() != 2)
         return Fault{FaultCode::bad_value, in_quotes(wish.country) + " is no country code", where,
                      "give two capital letters after ISO 3166-1"};
-    if (!is_iso_date(wish.made_on) || !(wish.years >= 1 && wish.years <= 30))
+    using std::chrono::year_month_day, std::chrono::years, std::chrono::last;
+    const auto from = iso_date(wish.made_on);
+    if (!from || !(wish.years >= 1 && wish.years <= 30))
         return Fault{FaultCode::bad_value, "date or years are out of range (1 to 30 years)", where, ""};
-    PrivateKey key(EVP_RSA_gen(rsa_bits));
-    Certificate certificate(X509_new());
-    std::array<unsigned char, 16> serial{};
-    BIGNUM* number =
-        RAND_bytes(serial.data(), serial.size()) == 1 ? BN_bin2bn(serial.data(), 16, nullptr) : nullptr;
-    const std::string year = wish.made_on.substr(0, 4);
-    const std::string rest = wish.made_on.substr(5, 2) + wish.made_on.substr(8, 2);
+    year_month_day to = *from + years(wish.years);
     // The 29th of February has no anniversary: the 28th.
-    const std::string last = rest == "0229" ? "0228" : rest;
-    X509_NAME* name = X509_get_subject_name(certificate.get());
-    const bool made =
-        key && number != nullptr && X509_set_version(certificate.get(), X509_VERSION_3) == 1 &&
-        BN_to_ASN1_INTEGER(number, X509_get_serialNumber(certificate.get())) != nullptr &&
-        ASN1_TIME_set_string_X509(X509_getm_notBefore(certificate.get()),
-                                  (year + rest + "000000Z").c_str()) == 1 &&
-        ASN1_TIME_set_string_X509(
-            X509_getm_notAfter(certificate.get()),
-            (std::to_string(std::stoi(year) + wish.years) + last + "235959Z").c_str()) == 1 &&
-        X509_set_pubkey(certificate.get(), key.get()) == 1 && add_name(name, "C", wish.country) &&
-        add_name(name, "O", wish.organisation) && add_name(name, "OU", "self-made certificate, for trials") &&
-        add_name(name, "CN", wish.name) && X509_set_issuer_name(certificate.get(), name) == 1 &&
-        add_extension(certificate.get(), NID_basic_constraints, "critical,CA:FALSE") &&
-        add_extension(certificate.get(), NID_key_usage, "critical,digitalSignature,nonRepudiation") &&
-        add_extension(certificate.get(), NID_subject_key_identifier, "hash") &&
-        X509_sign(certificate.get(), key.get(), EVP_sha256()) > 0;
-    BN_free(number);
-    if (!made)
+    if (!to.ok()) to = to.year() / to.month() / last;
+    const PrivateKey key(EVP_RSA_gen(rsa_bits));
+    const Certificate certificate = self_made(
+        {{{"C", wish.country},
+          {"O", wish.organisation},
+          {"OU", "self-made certificate, for trials"},
+          {"CN", wish.name}},
+         *from,
+         to,
+         {{NID_key_usage, "critical,digitalSignature,nonRepudiation"}, {NID_subject_key_identifier, "hash"}}},
+        key.get());
+    if (!certificate)
         return Fault{FaultCode::bad_value, "the certificate cannot be made: " + openssl_reason(), where,
                      "is the name UTF-8?"};
     return packed(key.get(), certificate.get(), nullptr, passphrase);
