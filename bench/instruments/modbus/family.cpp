@@ -1,3 +1,4 @@
+#include "bench/instruments/asked_family.hpp"
 #include "bench/instruments/modbus/instruments.hpp"
 #include "bench/instruments/modbus/protocol.hpp"
 
@@ -21,26 +22,11 @@ std::vector<std::string> stops_of(const ModbusProfile& profile) {
     return messages;
 }
 
-class ModbusFamily final : public FamilyOf<ModbusProfile>, public PumpFamily {
+class ModbusFamily final
+    : public AskedFamily<ModbusProfile, make_modbus_pump, make_modbus_balance, make_modbus_climate> {
 public:
-    using FamilyOf::FamilyOf;
-    const PumpFamily* as_pump() const override { return this; }
-    Result<std::unique_ptr<Pump>> make_pump(std::unique_ptr<Link> link, Clock& clock,
-                                            boost::asio::io_context& context,
-                                            std::string name) const override {
-        return make_modbus_pump(part, std::move(link), clock, context, std::move(name));
-    }
+    using AskedFamily::AskedFamily;
     std::vector<std::string> stop_messages() const override { return stops_of(*part); }
-    Result<std::unique_ptr<Balance>> make_balance(std::unique_ptr<Link> link, Clock& clock,
-                                                  boost::asio::io_context& context,
-                                                  std::string name) const override {
-        return make_modbus_balance(part, std::move(link), clock, context, std::move(name));
-    }
-    Result<std::unique_ptr<ClimateSensor>> make_climate_sensor(std::unique_ptr<Link> link, Clock& clock,
-                                                               boost::asio::io_context& context,
-                                                               std::string name) const override {
-        return make_modbus_climate(part, std::move(link), clock, context, std::move(name));
-    }
     std::unique_ptr<Interpreter> make_interpreter(Role) const override {
         return make_modbus_interpreter(part);
     }
@@ -48,12 +34,10 @@ public:
     bool tells_identity() const override { return part->identity.has_value(); }
 };
 
-constexpr Role roles[] = {Role::pump, Role::balance, Role::climate};
-
 }  // namespace
 
 const FamilyEntry modbus_family{
-    "modbus-rtu", roles,
+    "modbus-rtu", asked_roles,
     [](TomlTable& root, Role role, const SerialSettings& serial) -> std::shared_ptr<const Family> {
         return std::make_shared<ModbusFamily>(parse_modbus_profile(root, role, serial));
     }};
