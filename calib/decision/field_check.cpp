@@ -112,25 +112,38 @@ Result<FieldCheck> conclude(double volume_mL, std::vector<VolumePart> parts, int
                                         limits->high_percent, limits->rule, limits->required_probability);
         const double width = (limits->high_percent - limits->low_percent) / 2;
         if (result.error_expanded.U > width) {
-            result.notes.push_back({FieldNote::too_coarse, result.error_expanded.U, width});
-            result.remarks.push_back("the check is too coarse for its limits: U is " +
-                                     fixed(result.error_expanded.U, 1) + " % against " + fixed(width, 1) +
-                                     " %; more water, or beginning and end at a tip, would sharpen it");
+            result.remarks.push_back({FieldNote::too_coarse, result.error_expanded.U, width});
         }
     }
     if (certified) {
         result.en = en_number(result.error_percent, *certified, coverage);
         if (!(std::fabs(*result.en) <= 1)) {
-            result.notes.push_back({FieldNote::moved_since_certificate, *result.en, 0});
-            result.remarks.push_back("the gauge no longer reads as its last certificate says (En " +
-                                     fixed(*result.en, 1) +
-                                     "): clean it, level it and check again; then have it calibrated");
+            result.remarks.push_back({FieldNote::moved_since_certificate, *result.en, 0});
         }
     }
     return result;
 }
 
 }  // namespace
+
+std::string remark_text(const FieldRemark& remark) {
+    switch (remark.note) {
+        case FieldNote::too_coarse:
+            return "the check is too coarse for its limits: U is " + fixed(remark.first, 1) + " % against " +
+                   fixed(remark.second, 1) +
+                   " %; more water, or beginning and end at a tip, would sharpen it";
+        case FieldNote::moved_since_certificate:
+            return "the gauge no longer reads as its last certificate says (En " + fixed(remark.first, 1) +
+                   "): clean it, level it and check again; then have it calibrated";
+        case FieldNote::poured_too_fast:
+            return "poured faster than the gauge is made for (" + fixed(remark.first, 0) +
+                   " mm/h): pour more slowly";
+        case FieldNote::much_lost:
+            return "more than a tenth of the water was lost before the weighing: cover the vessel, weigh "
+                   "sooner";
+    }
+    return {};
+}
 
 Result<FieldCheck> evaluate_pour(const PourCheck& check, const Gauge& gauge,
                                  const std::optional<FieldLimits>& limits,
@@ -155,9 +168,7 @@ Result<FieldCheck> evaluate_pour(const PourCheck& check, const Gauge& gauge,
         result->intensity_mm_h =
             intensity_mm_h(60 * volume / *check.duration_s, gauge.catch_area_cm2().value);
         if (gauge.max_intensity_mm_h > 0 && *result->intensity_mm_h > gauge.max_intensity_mm_h) {
-            result->notes.push_back({FieldNote::poured_too_fast, *result->intensity_mm_h, 0});
-            result->remarks.push_back("poured faster than the gauge is made for (" +
-                                      fixed(*result->intensity_mm_h, 0) + " mm/h): pour more slowly");
+            result->remarks.push_back({FieldNote::poured_too_fast, *result->intensity_mm_h, 0});
         }
     }
     return result;
@@ -203,9 +214,7 @@ Result<FieldCheck> evaluate_discharge(const DischargeCheck& check, const Gauge& 
                  check.logged_tips, edge_tips(check.begin, check.end), per_tip_mm, check.tip_scatter_percent,
                  gauge, limits, certified_error_percent, coverage, where);
     if (result && check.lost_g.value > 0.1 * check.weighed_g.value) {
-        result->notes.push_back({FieldNote::much_lost, 0, 0});
-        result->remarks.push_back(
-            "more than a tenth of the water was lost before the weighing: cover the vessel, weigh sooner");
+        result->remarks.push_back({FieldNote::much_lost, 0, 0});
     }
     return result;
 }

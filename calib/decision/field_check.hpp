@@ -57,7 +57,7 @@ struct DischargeCheck {
     std::optional<double> tip_scatter_percent;
 };
 
-// What is remarked of a check, for whoever puts it into another language; `first`, `second`: its numbers.
+// What is remarked of a check; `first`, `second`: its numbers.
 enum class FieldNote {
     too_coarse,               // U and half the width of the limits, %
     moved_since_certificate,  // E_n
@@ -69,6 +69,8 @@ struct FieldRemark {
     double first = 0;
     double second = 0;
 };
+// In English; a page takes its sentence from its words file.
+std::string remark_text(const FieldRemark& remark);
 
 // Beyond this a gauge that still tips at all does not err: rather tips or water were counted wrongly. Common
 // practice, no source.
@@ -86,10 +88,9 @@ struct FieldCheck {
     std::vector<double> contributions_percent;
     std::optional<StepConformity> conformity;
     std::optional<double> en;  // against the error the last certificate gives
-    std::vector<std::string> remarks;
-    std::vector<FieldRemark> notes;  // the same
-    bool hardly_credible = false;    // |e| beyond credible_error_percent
-    double tips_that_fit = 0;        // tips by which the error would vanish
+    std::vector<FieldRemark> remarks;
+    bool hardly_credible = false;  // |e| beyond credible_error_percent
+    double tips_that_fit = 0;      // tips by which the error would vanish
 };
 
 // `certified_error_percent`: error at that intensity from the last calibration.

@@ -158,7 +158,7 @@ void draw_remarks(const Sheet& sheet) {
     std::vector<std::string> items;
     if (!sheet.facts.accepted_for.empty())
         items.push_back(sheet.words.text("field_check.accepted", {{"reason", sheet.facts.accepted_for}}));
-    for (const calib::FieldRemark& remark : sheet.check.notes)
+    for (const calib::FieldRemark& remark : sheet.check.remarks)
         items.push_back(field_remark_text(sheet.words, remark));
     if (!sheet.facts.note.empty()) items.push_back(sheet.facts.note);
     if (items.empty()) return;

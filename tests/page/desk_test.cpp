@@ -157,7 +157,7 @@ public:
         out.check.error_percent = {-3, 0.6};
         out.check.error_expanded.U = 1.2;
         out.check.error_expanded.k = 2;
-        out.check.notes = {{calib::FieldNote::moved_since_certificate, 1.7, 0}};
+        out.check.remarks = {{calib::FieldNote::moved_since_certificate, 1.7, 0}};
         out.check.intensity_mm_h = 12;
         calib::StepConformity conformity;
         conformity.verdict = calib::Verdict::pass;

@@ -39,7 +39,8 @@ void print_field_check(const report::FieldCheckFacts& facts, const calib::FieldC
                  facts.last_certificate_on.c_str());
     if (!facts.accepted_for.empty())
         print_to(stdout, "Hardly a gauge's error; kept because: %s\n", facts.accepted_for.c_str());
-    for (const auto& remark : check.remarks) print_to(stdout, "Note: %s\n", remark.c_str());
+    for (const auto& remark : check.remarks)
+        print_to(stdout, "Note: %s\n", calib::remark_text(remark).c_str());
 }
 
 nlohmann::ordered_json field_check_for_machines(const report::FieldCheckFacts& facts,
@@ -67,7 +68,8 @@ nlohmann::ordered_json field_check_for_machines(const report::FieldCheckFacts& f
     }
     document["hardly_credible"] = check.hardly_credible;
     if (!facts.accepted_for.empty()) document["accepted_for"] = facts.accepted_for;
-    document["remarks"] = check.remarks;
+    document["remarks"] = nlohmann::ordered_json::array();
+    for (const auto& remark : check.remarks) document["remarks"].push_back(calib::remark_text(remark));
     return document;
 }
 

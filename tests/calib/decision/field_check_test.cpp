@@ -134,7 +134,8 @@ TEST_CASE("water weighed later against the logger's count") {
     CHECK(missed->conformity->verdict == Verdict::fail);
     CHECK(*missed->en < -10);
     CHECK(std::any_of(missed->remarks.begin(), missed->remarks.end(),
-                      [](const std::string& r) { return r.find("no longer reads") != std::string::npos; }));
+                      [](const FieldRemark& r) { return r.note == FieldNote::moved_since_certificate; }));
+    CHECK(remark_text(missed->remarks.back()).find("no longer reads") != std::string::npos);
 }
 
 TEST_CASE("a check too coarse for its limits says so") {
@@ -146,7 +147,8 @@ TEST_CASE("a check too coarse for its limits says so") {
     REQUIRE(result);
     CHECK(result->conformity->verdict == Verdict::undecided);
     REQUIRE(result->remarks.size() == 1);
-    CHECK(result->remarks[0].find("too coarse") != std::string::npos);
+    CHECK(result->remarks[0].note == FieldNote::too_coarse);
+    CHECK(remark_text(result->remarks[0]).find("too coarse") != std::string::npos);
 }
 
 TEST_CASE("field checks that cannot be are refused") {
