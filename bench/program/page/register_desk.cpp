@@ -5,8 +5,8 @@
 #include <list>
 #include <thread>
 
-#include "bench/descriptions/descriptions.hpp"
 #include "bench/program/page/begin_run.hpp"
+#include "bench/program/page/gauge_seen.hpp"
 #include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/entities.hpp"
@@ -17,7 +17,6 @@
 #include "bench/program/run/lane_run.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
-#include "report/register/error_curve.hpp"
 
 namespace tipwright::program {
 
@@ -29,7 +28,6 @@ using report::Id;
 // A run that cannot begin says so within this time; one that can has made its journal.
 constexpr std::chrono::seconds begins_within{6};
 constexpr std::chrono::milliseconds look_every{20};
-constexpr std::size_t most_curves = 8;  // markers that differ
 constexpr std::size_t most_rows = 500;
 
 std::string type_of(const std::string& name) {
@@ -39,6 +37,14 @@ std::string type_of(const std::string& name) {
     if (ending == ".xml") return "application/xml";
     if (ending == ".csv") return "text/csv; charset=utf-8";
     return "text/plain; charset=utf-8";
+}
+
+report::ListFilter filter_of(const page::CertificateWanted& wanted) {
+    report::ListFilter out;
+    out.serial = wanted.serial;
+    out.customer = wanted.customer;
+    out.limit = wanted.most;
+    return out;
 }
 
 class RegisterDesk : public page::Desk {
@@ -170,13 +176,7 @@ public:
     }
 
     Result<report::Table> certificates(const page::CertificateWanted& wanted) override {
-        return with_register([&](report::Register& reg) {
-            report::ListFilter filter;
-            filter.serial = wanted.serial;
-            filter.customer = wanted.customer;
-            filter.limit = wanted.most;
-            return reg.list_certificates(filter);
-        });
+        return with_register([&](report::Register& reg) { return reg.list_certificates(filter_of(wanted)); });
     }
 
     Result<report::Certificate> certificate(Id id) override {
@@ -263,29 +263,8 @@ public:
     }
 
     Result<page::LifeOfGauge> life(const std::string& serial) override {
-        return with_register([&](report::Register& reg) -> Result<page::LifeOfGauge> {
-            page::LifeOfGauge out;
-            auto gauge = gauge_at_door(reg, serial);
-            if (!gauge) return gauge.fault();
-            out.gauge = std::move(*gauge);
-            auto events = reg.life(serial);
-            if (!events) return events.fault();
-            out.events = std::move(*events);
-            auto curves = curves_of(reg, out.gauge.entry, most_curves);
-            if (!curves) return curves.fault();
-            out.curves = std::move(*curves);
-            const auto elsewhere = reg.calibrations_elsewhere(out.gauge.entry.id);
-            if (!elsewhere) return elsewhere.fault();
-            for (const auto& one : *elsewhere)
-                if (!one.points.empty())
-                    out.curves.push_back({one.certificate, one.calibrated_on, false,
-                                          report::curve_from_text(one.points), true});
-            std::stable_sort(out.curves.begin(), out.curves.end(),
-                             [](const auto& a, const auto& b) { return a.on < b.on; });
-            if (out.curves.size() > most_curves)
-                out.curves.erase(out.curves.begin(), out.curves.end() - most_curves);
-            return out;
-        });
+        return with_register(
+            [&](report::Register& reg) { return life_of_gauge(options_.common, reg, serial); });
     }
 
     Result<page::FieldCheckSeen> field_check(const report::Actor& actor,
@@ -322,13 +301,7 @@ public:
     }
 
     Result<report::Table> gauges(const page::CertificateWanted& wanted) override {
-        return with_register([&](report::Register& reg) {
-            report::ListFilter filter;
-            filter.serial = wanted.serial;
-            filter.customer = wanted.customer;
-            filter.limit = wanted.most;
-            return reg.list_gauges(filter);
-        });
+        return with_register([&](report::Register& reg) { return reg.list_gauges(filter_of(wanted)); });
     }
     Result<report::Table> due() override {
         return with_register([](report::Register& reg) {
@@ -388,82 +361,12 @@ private:
             [&](report::Register& reg) { return report::pack::certificate_files(reg, number); });
     }
 
-    Result<std::vector<page::CurveOfYear>> curves_of(report::Register& reg, const report::GaugeEntry& gauge,
-                                                     std::size_t most) {
-        report::ListFilter filter;
-        filter.serial = gauge.serial;
-        filter.limit = most;
-        const auto table = reg.list_certificates(filter);
-        if (!table) return table.fault();
-        std::vector<page::CurveOfYear> out;
-        for (const auto& row : table->rows) {
-            const auto certificate = reg.certificate(std::get<Id>(row[1]));
-            if (!certificate) return certificate.fault();
-            if (certificate->state != report::CertificateState::issued ||
-                !certificate->superseded_by.empty() || certificate->gauge != gauge.id)
-                continue;
-            for (const auto& [id, left] :
-                 {std::pair{certificate->as_found, false}, {certificate->as_left, true}}) {
-                if (id == 0) continue;
-                const auto record = reg.record(id);
-                if (!record) return record.fault();
-                out.push_back({certificate->number, certificate->calibrated_on, left,
-                               report::error_curve(record->evaluation)});
-            }
-        }
-        if (out.size() > most) out.erase(out.begin(), out.end() - static_cast<std::ptrdiff_t>(most));
-        return out;
-    }
-
-    Result<page::GaugeAtDoor> gauge_at_door(report::Register& reg, const std::string& serial) {
-        page::GaugeAtDoor out;
-        const auto gauge = gauge_meant(reg, serial, "");
-        if (!gauge) return gauge.fault();
-        out.entry = *gauge;
-        if (const auto kind = bench::load_gauge(gauge->kind, options_.common.templates))
-            out.kind_title = kind->kind_title;
-        if (gauge->station != 0) {
-            const auto station = reg.station(gauge->station);
-            if (!station) return station.fault();
-            out.station = station->name;
-        }
-        if (gauge->customer != 0) {
-            const auto customer = reg.customer(gauge->customer);
-            if (!customer) return customer.fault();
-            out.customer = customer->name;
-        }
-        report::ListFilter filter;
-        filter.serial = gauge->serial;
-        const auto orders = reg.list_orders(filter, true);
-        if (!orders) return orders.fault();
-        for (const auto& row : orders->rows) {
-            if (report::text_of(row[2]) != gauge->model) continue;
-            out.order = report::Order{std::get<Id>(row[0]),    gauge->id,
-                                      report::text_of(row[3]), report::text_of(row[4]),
-                                      report::text_of(row[5]), ""};
-            break;
-        }
-        const auto listed = reg.list_gauges(filter);
-        if (!listed) return listed.fault();
-        for (const auto& row : listed->rows)
-            if (report::text_of(row[1]) == gauge->model)
-                out.last_elsewhere = report::text_of(row.back()) == "elsewhere";
-        const auto curves = curves_of(reg, *gauge, 2);
-        if (!curves) return curves.fault();
-        if (!curves->empty()) {
-            out.last_certificate = curves->back().number;
-            out.last_curve = curves->back().curve;
-            out.last_curve_on = curves->back().on;
-        }
-        return out;
-    }
-
     Outcome look(page::RunAhead& ahead) {
         return program::look_ahead(options_, ahead,
                                    [&](const std::string& serial) -> Result<page::GaugeAtDoor> {
                                        auto reg = opened();
                                        if (!reg) return reg.fault();
-                                       return gauge_at_door(**reg, serial);
+                                       return gauge_at_door(options_.common, **reg, serial);
                                    });
     }
 
