@@ -119,8 +119,8 @@ TEST_CASE("numbers of the certificate are rounded once, by one rule") {
     CHECK(pair.k == "2.04");
     CHECK(numbers.percent(0.95) == "95");
     CHECK(numbers.percent(0.9973) == "99.73");
-    CHECK(numbers.probability(0.0004) == "< 0.1");
-    CHECK(numbers.probability(0.99999) == "> 99.9");
+    CHECK(numbers.probability(0.0004) == "<\u00a00.1");
+    CHECK(numbers.probability(0.99999) == ">\u00a099.9");
     CHECK(numbers.probability(0.5) == "50.0");
     CHECK(numbers.dof(calib::infinite_dof) == "∞");
     CHECK(numbers.dof(9) == "9");
