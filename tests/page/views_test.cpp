@@ -63,6 +63,23 @@ TEST_CASE("script in any text stays text, on every screen, in every language", "
     }
 }
 
+TEST_CASE("an intensity stands in another unit too where one is wanted", "[page]") {
+    RunFacts run = hostile_run();
+    run.stand = Stand::running;
+    run.set_intensity_mm_h = 100;
+    for (PageWords& words : languages()) {
+        const bool comma = words.language() != "en";
+        const auto shown = [&] {
+            for (const auto& [place, text] : shown_texts(run, words))
+                if (place == "r1.set") return text;
+            return std::string();
+        };
+        CHECK(shown() == (comma ? "100,0" : "100.0"));
+        words.show_by({}, [](double) { return std::string("3.937 in/h"); });
+        CHECK(shown() == (comma ? "3,937 in/h · 100,0" : "3.937 in/h · 100.0"));
+    }
+}
+
 TEST_CASE("what is shown is rounded once and written as the language does", "[page]") {
     const RunFacts run = hostile_run();
     for (const PageWords& words : languages()) {

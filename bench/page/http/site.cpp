@@ -346,7 +346,7 @@ Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, 
     auto words = load_page_words(state->options.templates);
     if (!words) return words.fault();
     state->words = std::move(*words);
-    for (PageWords& one : state->words) one.show_moments_by(state->options.local_moment);
+    for (PageWords& one : state->words) one.show_by(state->options.local_moment, state->options.other_unit);
     const auto folder = state->options.templates / "page";
     for (const auto& [name, type] : static_files) {
         auto bytes = read_file(folder / name, most_static_bytes, "it belongs to the program's templates");

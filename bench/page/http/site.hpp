@@ -22,6 +22,7 @@ struct SiteOptions {
     std::shared_ptr<Pairing> pairing;      // over a network; null: every device sees the page
     std::function<std::string()> utc_now;  // for the list of paired devices
     LocalMoment local_moment;              // how moments are shown; none: in UTC
+    OtherUnit other_unit;                  // shown beside mm/h
 };
 
 class Site {

@@ -53,7 +53,7 @@ Html course_card(const PageWords& words, const RunAhead& ahead) {
     Html body;
     body.raw("<ol class=\"course\">\n<li>").text(words.text("gauge_on.first")).raw("</li>\n");
     for (const StepAhead& step : ahead.steps) {
-        body.raw("<li>").text(words.text("gauge_on.step", {{"rate", words.number(step.intensity_mm_h, 1)},
+        body.raw("<li>").text(words.text("gauge_on.step", {{"rate", words.intensity(step.intensity_mm_h, 1)},
                                                            {"time", words.duration(step.least_s)}}));
         if (step.repeats > 1)
             body.text(" " + words.text("gauge_on.times", {{"n", std::to_string(step.repeats)}}));

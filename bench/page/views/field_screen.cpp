@@ -179,9 +179,9 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
                 {"field.depths", words.number(check.depth_true_mm, 2) + " / " +
                                      words.number(check.depth_indicated_mm, 2) + " mm"}};
     if (check.intensity_mm_h)
-        facts.emplace_back("field.intensity", words.number(*check.intensity_mm_h, 1) + " mm/h");
+        facts.emplace_back("field.intensity", words.intensity(*check.intensity_mm_h, 1) + " mm/h");
     body.add(facts_list(words, facts));
-    for (const calib::FieldRemark& remark : check.notes)
+    for (const calib::FieldRemark& remark : check.remarks)
         body.raw("<p>").text(plain(report::field_remark_text(words.certificate(), remark))).raw("</p>\n");
     body.raw("<p>").text(words.text("field.kept")).raw("</p>\n<p>");
     body.add(link("/years/gauge?serial=" + url_text(seen.wanted.serial), words.text("years.life")))

@@ -121,6 +121,15 @@ std::string PageWords::moment(const std::string& utc) const {
     return certificate_.date(local.substr(0, 10)) + ", " + local.substr(11, 5) + local.substr(19);
 }
 
+std::string PageWords::intensity(double mm_h, int decimals) const {
+    const std::string other = other_unit_ ? other_unit_(mm_h) : "";
+    if (other.empty()) return number(mm_h, decimals);
+    std::string first = other;
+    if (const std::size_t point = first.find('.'); point != std::string::npos)
+        first[point] = certificate_.decimal_sign();
+    return first + " · " + number(mm_h, decimals);
+}
+
 std::string PageWords::duration(double seconds) const {
     const auto total = static_cast<long>(seconds > 0 && seconds < 1e9 ? seconds + 0.5 : 0);
     const auto two = [](long value) { return (value < 10 ? "0" : "") + std::to_string(value); };

@@ -19,6 +19,8 @@ namespace tipwright::page {
 
 // "2026-11-26T08:00:00Z" as "2026-11-26 09:00:00 CET".
 using LocalMoment = std::function<std::string(const std::string& utc)>;
+// An intensity in mm/h as "3.937 in/h"; empty: no other unit is wanted beside mm/h.
+using OtherUnit = std::function<std::string(double mm_h)>;
 
 class PageWords {
 public:
@@ -35,7 +37,13 @@ public:
     std::string number(double value, int decimals) const;
     // A moment with the name of its zone: UTC, unless another way to show it was given.
     std::string moment(const std::string& utc) const;
-    void show_moments_by(LocalMoment local) { local_ = std::move(local); }
+    // "100.0", with what stands for it in another unit before it where one is wanted ("3.937 in/h · 100.0"):
+    // "mm/h" follows.
+    std::string intensity(double mm_h, int decimals) const;
+    void show_by(LocalMoment local, OtherUnit other) {
+        local_ = std::move(local);
+        other_unit_ = std::move(other);
+    }
     // "1:04:09"; hours and minutes alone from an hour on.
     std::string duration(double seconds) const;
 
@@ -45,6 +53,7 @@ private:
     std::map<std::string, std::string, std::less<>> texts_;
     report::certificate::Words certificate_;
     LocalMoment local_;
+    OtherUnit other_unit_;
 };
 
 inline constexpr std::string_view page_languages[] = {"en", "de", "fr", "es"};

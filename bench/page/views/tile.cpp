@@ -115,8 +115,8 @@ std::vector<ShownText> shown_texts(const RunFacts& run, const PageWords& words) 
     put("repeat", run.repeats > 1 ? words.text("tile.run_of", {{"run", std::to_string(run.repeat)},
                                                                {"runs", std::to_string(run.repeats)}})
                                   : "");
-    put("set", flows ? words.number(run.set_intensity_mm_h, 1) : unknown);
-    put("measured", run.measured_intensity_mm_h ? words.number(*run.measured_intensity_mm_h, 2) : unknown);
+    put("set", flows ? words.intensity(run.set_intensity_mm_h, 1) : unknown);
+    put("measured", run.measured_intensity_mm_h ? words.intensity(*run.measured_intensity_mm_h, 2) : unknown);
     put("tips1", std::to_string(run.contact_tips[0]));
     put("tips2", run.contacts > 1 ? std::to_string(run.contact_tips[1]) : unknown);
     put("error", error_text(run, words));

@@ -169,6 +169,7 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     page::SiteOptions site_options;
     site_options.templates = common.templates;
     site_options.local_moment = shown_moment;
+    if (inches_shown()) site_options.other_unit = [](double mm_h) { return inches_per_hour(mm_h) + " in/h"; };
     if (trial) site_options.trial_passphrase = Trial::passphrase;
     std::vector<std::string> hosts{"127.0.0.1", "localhost", "[::1]"};
     if (network) hosts = network->hosts;

@@ -4,6 +4,7 @@
 #include <chrono>
 #include <utility>
 
+#include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -46,12 +47,18 @@ void LanesView::head(const std::string& title) {
     std::fflush(out_);
 }
 
+// Where there is room for it.
+bool LanesView::inches() const {
+    constexpr std::size_t columns_with_it = 112;
+    return inches_shown() && (!terminal_ || display_.width() >= columns_with_it);
+}
+
 // On a terminal they stand above the rows, below whatever messages there were.
 std::string LanesView::columns() const {
     const std::string text = left("lane", 20) + " " + left("state", 8) + " " + right("step", 6) + " " +
-                             right("set mm/h", 9) + " " + right("measured", 9) + " " + right("tips", 5) +
-                             " " + right("mL/tip", 9) + " " + right("error %", 8) + "  ± U % " +
-                             right("left", 8);
+                             right("set mm/h", 9) + (inches() ? "    in/h" : "") + " " +
+                             right("measured", 9) + " " + right("tips", 5) + " " + right("mL/tip", 9) + " " +
+                             right("error %", 8) + "  ± U % " + right("left", 8);
     return terminal_ ? first_characters(text, display_.width()) : text;
 }
 
@@ -65,7 +72,8 @@ std::string LanesView::text_of(const Row& row) const {
         const bench::Progress& p = *row.progress;
         line += left(std::string(bench::name_of(p.state)), 8) + " " +
                 right(std::to_string(p.step) + "/" + std::to_string(p.steps), 6) + " " +
-                right(calib::fixed(p.set_intensity_mm_h, 1), 9) + " " +
+                right(calib::fixed(p.set_intensity_mm_h, 1), 9) +
+                (inches() ? inches_column(p.set_intensity_mm_h) : "") + " " +
                 number(p.measured_intensity_mm_h, 2, 9) + " " + right(std::to_string(p.tips), 5) + " " +
                 number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
                 number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
