@@ -167,7 +167,7 @@ private:
 }  // namespace
 
 Result<ImportReport> Register::import_calibrations(const Actor& actor, std::string_view csv,
-                                                       const std::string& name) {
+                                                   const std::string& name) {
     Gathering gathering;
     return import_list(
         *impl_, actor, csv, name,

@@ -37,8 +37,8 @@ private:
 struct ListHeading {
     std::vector<std::string> known, needed;  // columns
 };
-// One write, of all lines or of none: `take` is given each, `end` what is to be done after the last. Faults of
-// lines, at most 50, stand in the report with their places.
+// One write, of all lines or of none: `take` is given each, `end` what is to be done after the last. Faults
+// of lines, at most 50, stand in the report with their places.
 Result<ImportReport> import_list(
     Register::Impl& impl, const Actor& actor, std::string_view csv, const std::string& name,
     const ListHeading& wanted, const std::function<void(Writer&, const Line&, ImportReport&)>& take,

@@ -100,11 +100,11 @@ TEMPLATE_TEST_CASE("register: a calibration made elsewhere is never our own", ""
     CHECK(got(lab.reg.valid_certificates({})) == std::vector<std::string>{number});
     // Our own number is no other's.
     const ImportReport own = got(lab.reg.import_calibrations(now,
-                                                                 heading +
-                                                                     "EX-1,,"
-                                                                     "2026-03-05," +
-                                                                     number + ",,,\n",
-                                                                 "own.csv"));
+                                                             heading +
+                                                                 "EX-1,,"
+                                                                 "2026-03-05," +
+                                                                 number + ",,,\n",
+                                                             "own.csv"));
     REQUIRE(own.faults.size() == 1);
     CHECK(own.faults[0].code == FaultCode::duplicate);
     // Calibrated here again, on a later day: the gauge is ours once more, and its drift is against ours of
@@ -150,8 +150,7 @@ TEMPLATE_TEST_CASE("register: one bad line of calibrations, and nothing is enter
     CHECK(report.added == 0);
     CHECK(got(lab.reg.calibrations_elsewhere(got(lab.reg.gauges_with_serial("F-1")).at(0).id)).empty());
     CHECK(lab.raw()->row("SELECT seq FROM audit_head", "i")->integer(0) == before);
-    CHECK(got(lab.reg.import_calibrations(technician, "serial,certificate\n", "h.csv")).faults.size() ==
-          1);
+    CHECK(got(lab.reg.import_calibrations(technician, "serial,certificate\n", "h.csv")).faults.size() == 1);
     lab.inspected();
 }
 
