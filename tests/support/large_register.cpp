@@ -92,7 +92,7 @@ void load(report::Database& db, long certificates) {
                         " - 2027 + 1, " + day + ", i"));
     // Four entries a certificate: record, draft, check, issue.
     run(each_of(std::to_string(4 * certificates),
-                "INSERT INTO audit (seq, at, person, action, subject, subject_id, detail, hash)",
+                "INSERT INTO audit (seq, at, person, action, subject, subject_id, detail, state, hash)",
                 "i, '2027-01-01T00:00:00Z', 'T. Technician', CASE i % 4 WHEN 0 THEN 'issue' WHEN 1 THEN "
                 "'enter' WHEN 2 "
                 "THEN 'draft' ELSE 'check' END, CASE i % 4 WHEN 1 THEN 'record' ELSE 'certificate' END, i / "
@@ -103,8 +103,8 @@ void load(report::Database& db, long certificates) {
                     "'{\"run\":123456,\"gauge\":123456,\"bench\":\"B1\",\"source\":\"journal.twj\","
                     "\"source_sha256\":\"' || " +
                     sha + " || '\",\"sha256\":\"' || " + sha +
-                    " || '\"}' WHEN 2 THEN '{\"as_found\":123456}' ELSE '{}' END, "
-                    "substr(hex(randomblob(22)), 1, 44)"));
+                    " || '\"}' WHEN 2 THEN '{\"as_found\":123456}' ELSE '{}' END, " + sha +
+                    ", substr(hex(randomblob(22)), 1, 44)"));
     run("UPDATE audit_head SET seq = (SELECT max(seq) FROM audit), at = '2037-01-01T00:00:00Z', hash = "
         "(SELECT hash "
         "FROM audit ORDER BY seq DESC LIMIT 1)");
