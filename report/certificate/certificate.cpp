@@ -128,6 +128,7 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     certificate::draw_uncertainty(content);
     certificate::draw_monte_carlo(content);
     certificate::draw_models(content);
+    certificate::draw_method_in_detail(content);
     certificate::draw_end_mark(content);
     certificate::draw_heads_and_feet(content);
     const auto pages = (*canvas)->finish();

@@ -47,8 +47,7 @@ void draw_closing(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
     const Record& record = content.record;
-    constexpr double signature_height = 150;
-    flow.heading(words.text("closing.heading"));
+    constexpr double signature_height = 90;  // two lines below each name, and room for a pen
     std::vector<std::string> statements{words.text("closing.item_only")};
     if (!content.as_found()) {
         const bool turned = std::any_of(content.options.work.begin(), content.options.work.end(),
@@ -68,11 +67,13 @@ void draw_closing(Content& content) {
     if (!record.program_version.empty())
         statements.push_back(words.text("closing.program", {{"version", record.program_version}}));
     // A signature does not stand on a page of its own, away from what is signed.
-    double height = signature_height;
-    for (const std::string& statement : statements)
-        height += flow.height_of(statement, body_style, flow.width() - 11) + 3;
-    flow.need(std::min(height, flow.bottom() - flow.top()));
-    flow.list(statements);
+    std::string text;
+    for (const std::string& statement : statements) text += (text.empty() ? "" : " ") + statement;
+    const double height = signature_height + flow.height_of(text, small_style, flow.width());
+    constexpr double heading_height = 30;
+    flow.need(std::min(heading_height + height, flow.bottom() - flow.top()));
+    flow.heading(words.text("closing.heading"));
+    flow.paragraph(text, small_style);
 
     flow.need(signature_height);
     flow.space(8);

@@ -128,25 +128,27 @@ void draw_conformity(Content& content) {
         flow.paragraph(words.text("conformity.none"));
         return;
     }
-    flow.paragraph(
+    std::string limits =
         words.text("conformity.limits",
                    {{"name", conformity.limits.name.empty()
                                  ? "–"
                                  : words.named("translated", conformity.limits.name, conformity.limits.name)},
                     {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
-                                                                : conformity.limits.source}}));
+                                                                : conformity.limits.source}});
     std::vector<std::string> rows;
-    if (!conformity.limits.confirmed) flow.paragraph(words.text("summary.provisional"));
     for (const calib::LimitRow& row : conformity.limits.rows)
         rows.push_back(
             words.text("conformity.limits_row", {{"from", numbers.significant(row.from_mm_h, 4)},
                                                  {"to", numbers.significant(row.to_mm_h, 4)},
                                                  {"low", numbers.significant(row.low_percent, 4)},
                                                  {"high", numbers.significant(row.high_percent, 4)}}));
-    flow.list(rows);
+    const bool one_row = rows.size() == 1;
+    if (one_row) limits += " " + rows.front();
+    if (!conformity.limits.confirmed) limits += " " + words.text("summary.provisional");
+    flow.paragraph(limits);
+    if (!one_row) flow.list(rows);
     const std::string agreed = agreed_words(words, content.record);
-    flow.paragraph(rule_text(content, conformity) + " " + (agreed.empty() ? "" : agreed + " ") +
-                   words.text("conformity.assumption"));
+    flow.paragraph(rule_text(content, conformity) + (agreed.empty() ? "" : " " + agreed));
     const auto& population = conformity.limits.population;
     if (population && has_global_risk(conformity))
         flow.paragraph(
@@ -174,6 +176,7 @@ void draw_conformity_steps(Content& content) {
         table.caption_style = small_style;
         draw_table(content.flow, table, content.words.decimal_sign());
     }
+    content.flow.paragraph(content.words.text("conformity.assumption"), small_style);
 }
 
 }  // namespace tipwright::report::certificate

@@ -202,17 +202,32 @@ double draw_boxed(Content& content, const std::string& text, double y) {
     return y + height + 9;
 }
 
-// What stands with reservation, of either state, and who accepted it.
+// What stands with reservation, of either state, and who accepted it; of both alike but once.
 std::string reserved_words(const Content& content) {
-    std::string out;
-    for (const Record* state : content.states()) {
-        std::string of_state;
-        for (const std::string& sentence : reservation_sentences(content.words, *state))
-            of_state += (of_state.empty() ? "" : " ") + sentence;
-        if (of_state.empty()) continue;
-        out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") +
-               content.of_state(*state, of_state);
+    std::vector<std::vector<std::string>> of_states;
+    for (const Record* state : content.states())
+        of_states.push_back(reservation_sentences(content.words, *state));
+    const auto in_all = [&](const std::string& sentence) {
+        return std::all_of(of_states.begin(), of_states.end(), [&](const auto& one) {
+            return std::find(one.begin(), one.end(), sentence) != one.end();
+        });
+    };
+    const auto joined = [](const std::string& before, const std::string& more) {
+        return before + (before.empty() ? "" : " ") + more;
+    };
+    std::vector<std::string> lines(1);
+    for (const std::string& sentence : of_states.front())
+        if (in_all(sentence)) lines.front() = joined(lines.front(), sentence);
+    for (std::size_t i = 0; i < of_states.size(); ++i) {
+        std::string own;
+        for (const std::string& sentence : of_states[i])
+            if (!in_all(sentence)) own = joined(own, sentence);
+        if (!own.empty()) lines.push_back(content.of_state(*content.states()[i], own));
     }
+    std::string out;
+    for (const std::string& line : lines)
+        if (!line.empty())
+            out += (out.empty() ? content.words.text("reservation.heading") + " " : "\n") + line;
     return out;
 }
 

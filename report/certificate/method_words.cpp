@@ -4,12 +4,24 @@
 
 namespace tipwright::report::certificate {
 
-std::string method_words(const Record& record, const Words& words) {
+namespace {
+
+bool measured_on_bench(const Record& record) {
     const auto& steps = record.evaluation.steps;
     const bool timed = std::all_of(steps.begin(), steps.end(), [](const calib::StepResult& step) {
         return step.observation.duration_s.has_value();
     });
-    if (record.origin == Origin::supplied_data || !timed) return record.method;
+    return record.origin != Origin::supplied_data && timed;
+}
+
+}  // namespace
+
+std::string method_in_brief(const Record& record, const Words& words) {
+    return measured_on_bench(record) ? words.text("method.bench") : record.method;
+}
+
+std::string method_words(const Record& record, const Words& words) {
+    if (!measured_on_bench(record)) return record.method;
     // As bench/run/collect.cpp closes collects: what the certificate says must be what was done.
     const bool siphon = record.gauge.inlet == calib::Inlet::siphon;
     std::string paragraph = words.text("method.bench") + " " +

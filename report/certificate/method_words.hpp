@@ -10,5 +10,7 @@
 namespace tipwright::report::certificate {
 
 std::string method_words(const Record& record, const Words& words);
+// Its first sentence.
+std::string method_in_brief(const Record& record, const Words& words);
 
 }  // namespace tipwright::report::certificate

@@ -260,18 +260,20 @@ std::string chart_picture(const Chart& chart, const Words& words, Drawing& measu
 void draw_error_chart(Content& content) {
     if (!content.has_charts()) return;
     constexpr double tall = 222;
-    constexpr double low = 112;
+    constexpr double low = 100;
+    constexpr double on_a_new_page = 140;  // where what the standard asks for must have room below it
     constexpr double title_height = 16;
     Flow& flow = content.flow;
     const Words& words = content.words;
     const std::string title =
         words.text(content.is_static() ? "chart.error_title_static" : "chart.error_title");
     // On the page of its table where it is not squeezed too much for that.
+    const bool here = flow.room() >= title_height + low;
     flow.need(title_height + low);
     flow.paragraph(title, strong_style);
     Chart error = error_chart(content);
     error.words = words_of(content, title, error);
-    draw_chart(flow, error, std::min(tall, flow.room()),
+    draw_chart(flow, error, std::min(here ? tall : on_a_new_page, flow.room()),
                [&](const std::string& plain) { return words.number(plain); });
 }
 

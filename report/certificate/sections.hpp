@@ -68,7 +68,10 @@ void draw_correction(Content& content);
 const char* no_correction_key(const Record& record);
 void draw_conditions(Content& content);
 void draw_instruments(Content& content);
+// Which one, and what deviated from it.
 void draw_method(Content& content);
+// How each collect was made and evaluated, with its equations.
+void draw_method_in_detail(Content& content);
 // The errors of earlier calibrations over those of this one; nothing when none is known.
 void draw_history(Content& content);
 void draw_uncertainty(Content& content);

@@ -134,13 +134,14 @@ void draw_instruments(Content& content) {
     const bool any_issuer = std::any_of(record.instruments.begin(), record.instruments.end(),
                                         [](const InstrumentUsed& used) { return !used.issued_by.empty(); });
     Table table;
-    table.columns = {{words.text("instruments.role"), 58, Align::left},
-                     {words.text("instruments.description"), 102, Align::left},
-                     {words.text("instruments.serial"), 56, Align::left},
-                     {words.text("instruments.certificate"), any_issuer ? 110.0 : 70.0, Align::left},
-                     {words.text("instruments.calibrated"), 58, Align::left},
-                     {words.text("instruments.due"), 58, Align::left},
-                     {words.text("instruments.traceability"), 122, Align::left}};
+    // Dates one below the other: every row has two lines anyhow, and what is longer needs the width.
+    table.columns = {
+        {words.text("instruments.role"), 52, Align::left},
+        {words.text("instruments.description"), 106, Align::left},
+        {words.text("instruments.serial"), 62, Align::left},
+        {words.text("instruments.certificate"), any_issuer ? 150.0 : 80.0, Align::left},
+        {words.text("instruments.calibrated") + "\n" + words.text("instruments.due"), 56, Align::left},
+        {words.text("instruments.traceability"), 152, Align::left}};
     const auto stated = [&](const std::string& text) { return text.empty() ? "–" : text; };
     const auto calibration = [&](const InstrumentUsed& used) {
         if (used.certificate.empty()) return words.text("instruments.none");
@@ -150,8 +151,9 @@ void draw_instruments(Content& content) {
     for (const InstrumentUsed& used : record.instruments)
         table.rows.push_back(
             {{words.named("role", used.role, used.role), stated(used.description), stated(used.serial),
-              calibration(used), stated(words.short_date(used.calibrated_on)),
-              stated(words.short_date(used.due_on)), stated(used.traceability)}});
+              calibration(used),
+              stated(words.short_date(used.calibrated_on)) + "\n" + stated(words.short_date(used.due_on)),
+              stated(used.traceability)}});
     draw_table(flow, table, words.decimal_sign());
     flow.paragraph(traceability_words(content), small_style);
 }
@@ -182,13 +184,10 @@ void draw_method(Content& content) {
     const Record& record = content.record;
     flow.heading(words.text("method.heading"));
     if (const std::string procedure = procedure_words(words, record); !procedure.empty())
-        flow.paragraph(procedure, strong_style);
-    if (const std::string method = method_words(record, words); !method.empty()) flow.paragraph(method);
-    const auto& steps = record.evaluation.steps;
-    const bool by_volume = std::all_of(
-        steps.begin(), steps.end(), [](const calib::StepResult& step) { return step.observation.is_volume; });
-    flow.paragraph(words.text("method.equations"), body_style, 14);
-    flow.paragraph(words.text(by_volume ? "method.symbols_volume" : "method.symbols"), small_style);
+        flow.paragraph(procedure);
+    std::string method = method_in_brief(record, words);
+    if (!method.empty()) method += " ";
+    flow.paragraph(method + words.text("method.in_annex"));
     std::string line;
     if (!record.plan.name.empty())
         line = words.text(
@@ -200,7 +199,6 @@ void draw_method(Content& content) {
                 words.text("method.duration", {{"hours", std::to_string(minutes / 60)},
                                                {"minutes", std::to_string(minutes % 60)}});
     }
-    if (!line.empty()) flow.paragraph(line);
     // With two states each entry says of which it is.
     std::vector<std::string> deviations;
     std::vector<std::string> findings;
@@ -208,12 +206,6 @@ void draw_method(Content& content) {
         const auto add = [&](std::vector<std::string>& list, const std::string& text) {
             list.push_back(content.of_state(*state, text));
         };
-        if (!state->source_name.empty()) {
-            std::vector<std::string> source;
-            add(source, words.text("method.source",
-                                   {{"name", state->source_name}, {"sha256", state->source_sha256}}));
-            flow.paragraph(source.front(), small_style);
-        }
         for (const std::string& text : state->deviations) add(deviations, text);
         for (const Concession& concession : state->concessions)
             add(deviations, concession_words(words, concession));
@@ -224,11 +216,12 @@ void draw_method(Content& content) {
         for (const calib::Finding& finding : findings_of(*state))
             add(findings, finding_words(words, finding) + ".");
     }
+    if (!line.empty()) line += " ";
     if (deviations.empty()) {
-        flow.paragraph(words.text("method.no_deviations"));
+        flow.paragraph(line + words.text("method.no_deviations"));
     } else {
         flow.need(34);
-        flow.paragraph(words.text("method.deviations"));
+        flow.paragraph(line + words.text("method.deviations"));
         flow.list(deviations);
     }
     if (!content.options.work.empty()) {
@@ -243,6 +236,26 @@ void draw_method(Content& content) {
         flow.paragraph(words.text("method.findings"));
         flow.list(findings);
     }
+}
+
+void draw_method_in_detail(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    const Record& record = content.record;
+    flow.heading(words.text("method.heading_in_detail"));
+    const std::string method = method_words(record, words);
+    if (method != method_in_brief(record, words)) flow.paragraph(method);
+    const auto& steps = record.evaluation.steps;
+    const bool by_volume = std::all_of(
+        steps.begin(), steps.end(), [](const calib::StepResult& step) { return step.observation.is_volume; });
+    flow.paragraph(words.text("method.equations"), body_style, 14);
+    flow.paragraph(words.text(by_volume ? "method.symbols_volume" : "method.symbols"), small_style);
+    for (const Record* state : content.states())
+        if (!state->source_name.empty())
+            flow.paragraph(
+                content.of_state(*state, words.text("method.source", {{"name", state->source_name},
+                                                                      {"sha256", state->source_sha256}})),
+                small_style);
 }
 
 }  // namespace tipwright::report::certificate

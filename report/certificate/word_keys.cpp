@@ -224,6 +224,8 @@ constexpr WordKey keys[] = {
     {"instruments.derived", ""},
 
     {"method.heading", ""},
+    {"method.heading_in_detail", ""},
+    {"method.in_annex", ""},
     {"method.bench", ""},
     {"method.collect", ""},
     {"method.collect_even", ""},
