@@ -9,6 +9,7 @@
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 
+#include "bench/run/crash_stop.hpp"
 #include "bench/run/run.hpp"
 #include "bench/run/watchdog.hpp"
 #include "calib/base/rounding.hpp"
@@ -19,8 +20,8 @@ namespace {
 
 namespace asio = boost::asio;
 
-constexpr int ending_signals[] = {SIGINT,  SIGTERM, SIGHUP,  SIGQUIT,   SIGUSR1, SIGUSR2,
-                                  SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF, SIGTSTP};
+constexpr int ending_signals[] = {SIGINT,  SIGTERM,   SIGHUP,  SIGQUIT, SIGUSR1, SIGUSR2, SIGXFSZ,  SIGXCPU,
+                                  SIGALRM, SIGVTALRM, SIGPROF, SIGTSTP, SIGPWR,  SIGIO,   SIGSTKFLT};
 // Without a watchdog the display is still looked after.
 constexpr double look_s = 0.25;
 
@@ -31,6 +32,8 @@ Fault why_of(int signal) {
             return named("stopped because its terminal went away");
         case SIGTSTP:
             return named("stopped to be suspended (Ctrl-Z)");
+        case SIGPWR:
+            return named("stopped because the power fails");
         case SIGXFSZ:
             return {FaultCode::disk_full, "the system allows no longer file", "run",
                     "raise the limit on the size of files (ulimit -f)"};
@@ -53,6 +56,8 @@ struct Supervision::Parts {
     struct Run {
         RunControl* control;
         std::function<void(const std::string&)> remark;
+        bool ready = false;
+        std::vector<std::string> waiting;  // until it is
     };
 
     explicit Parts(asio::io_context& context, SupervisionOptions given)
@@ -65,8 +70,11 @@ struct Supervision::Parts {
     }
 
     void remark(const std::string& text) {
-        for (const Run& run : runs)
-            if (run.remark) run.remark(text);
+        for (Run& run : runs)
+            if (!run.ready)
+                run.waiting.push_back(text);
+            else if (run.remark)
+                run.remark(text);
     }
 
     void wait_for_signal() {
@@ -99,7 +107,10 @@ struct Supervision::Parts {
             }
         }
         if (options.display_trouble) {
-            if (const auto trouble = options.display_trouble()) remark(*trouble);
+            if (const auto trouble = options.display_trouble()) {
+                display_said.push_back(*trouble);
+                remark(*trouble);
+            }
         }
         feeding.expires_after(seconds(watchdog ? watchdog->limit_s() / 8 : look_s));
         feeding.async_wait([this](const boost::system::error_code& error) {
@@ -111,7 +122,9 @@ struct Supervision::Parts {
     asio::signal_set signals;
     asio::steady_timer feeding;
     std::optional<Watchdog> watchdog;
+    std::optional<CrashHandlers> crash_handlers;
     std::vector<Run> runs;
+    std::vector<std::string> display_said;
     int bites = 0;
     bool stopping = false;
     bool suspend = false;
@@ -136,7 +149,17 @@ std::unique_ptr<Link> Supervision::guard(std::unique_ptr<Link> pump_link,
 }
 
 void Supervision::enter(RunControl& run, std::function<void(const std::string&)> remark) {
-    parts_->runs.push_back({&run, std::move(remark)});
+    // A display that was lost from the start is told of once, and that may be before there is a run.
+    parts_->runs.push_back({&run, std::move(remark), false, parts_->display_said});
+}
+
+void Supervision::can_note(RunControl& run) {
+    for (Parts::Run& one : parts_->runs) {
+        if (one.control != &run || one.ready) continue;
+        one.ready = true;
+        for (const std::string& text : std::exchange(one.waiting, {}))
+            if (one.remark) one.remark(text);
+    }
 }
 
 void Supervision::leave(RunControl& run) {
@@ -147,6 +170,10 @@ void Supervision::begin() {
     if (std::exchange(parts_->going, true)) return;
     if (parts_->options.signals) {
         for (const int signal : ending_signals) parts_->signals.add(signal);
+        for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal) parts_->signals.add(signal);
+#ifndef __SANITIZE_ADDRESS__  // which tells of crashes by itself
+        if (parts_->watchdog) parts_->crash_handlers.emplace();
+#endif
         // A background process may write to its terminal; nobody is read from.
         ::signal(SIGTTOU, SIG_IGN);
         ::signal(SIGTTIN, SIG_IGN);
@@ -161,6 +188,7 @@ void Supervision::end() {
     static_cast<void>(parts_->signals.cancel(ignored));
     static_cast<void>(parts_->signals.clear(ignored));
     parts_->feeding.cancel();
+    parts_->crash_handlers.reset();
     if (parts_->options.signals) {
         ::signal(SIGTTOU, SIG_DFL);
         ::signal(SIGTTIN, SIG_DFL);

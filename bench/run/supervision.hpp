@@ -2,10 +2,11 @@
 // hangs or stood still, and the signals that a person, a terminal or the system sends. A WaterGuard cannot be
 // made without.
 //
-// SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGUSR1, SIGUSR2, SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF and
-// SIGTSTP ask every run to end, its pump first; SIGTSTP suspends the process once they have. SIGTTIN and
-// SIGTTOU are ignored meanwhile. Nothing can be done about SIGKILL and SIGSTOP: after the latter the gap is
-// noticed.
+// Every signal that would end the process by its number (SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGUSR1, SIGUSR2,
+// SIGXFSZ, SIGXCPU, SIGALRM, SIGVTALRM, SIGPROF, SIGPWR, SIGIO, SIGSTKFLT, the real-time ones) and SIGTSTP
+// ask every run to end, its pump first; SIGTSTP suspends the process once they have. SIGTTIN and SIGTTOU are
+// ignored meanwhile. A crash stops the pumps at once (crash_stop.hpp). Nothing can be done about SIGKILL and
+// SIGSTOP: after the latter the gap is noticed.
 #pragma once
 
 #include <functional>
@@ -42,6 +43,8 @@ public:
 
     // By each run: whom to ask to end, and where to write down what happened.
     void enter(RunControl& run, std::function<void(const std::string&)> remark);
+    // Its journal is open: what happened until now is written down, and from now on at once.
+    void can_note(RunControl& run);
     void leave(RunControl& run);
 
     // From before the first command until the last pump is off.

@@ -13,6 +13,8 @@
 #include <map>
 #include <utility>
 
+#include "bench/run/crash_stop.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -52,16 +54,24 @@ public:
 
     int add(std::vector<std::string> stop_messages) {
         const std::lock_guard lock(mutex_);
-        pumps_[next_].stop_messages = std::move(stop_messages);
+        Pump& pump = pumps_[next_];
+        pump.crash_stop = std::make_unique<CrashStop>(stop_messages);
+        pump.stop_messages = std::move(stop_messages);
         return next_++;
     }
 
     void set(int number, int descriptor) {
         const int own = descriptor >= 0 ? ::fcntl(descriptor, F_DUPFD_CLOEXEC, 0) : -1;
         const std::lock_guard lock(mutex_);
-        Pump& pump = pumps_[number];
+        const auto found = pumps_.find(number);
+        if (found == pumps_.end()) {
+            if (own >= 0) ::close(own);
+            return;
+        }
+        Pump& pump = found->second;
         close_descriptor(pump);
         pump.descriptor = own;
+        pump.crash_stop->use(own);
     }
 
     void forget(int number) {
@@ -89,9 +99,11 @@ private:
     struct Pump {
         int descriptor = -1;
         std::vector<std::string> stop_messages;
+        std::unique_ptr<CrashStop> crash_stop;
     };
 
     static void close_descriptor(Pump& pump) {
+        if (pump.crash_stop) pump.crash_stop->use(-1);
         if (pump.descriptor >= 0) ::close(pump.descriptor);
         pump.descriptor = -1;
     }

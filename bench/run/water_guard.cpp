@@ -6,6 +6,7 @@
 #include <limits>
 #include <utility>
 
+#include "bench/instruments/virtual_identity.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -104,6 +105,7 @@ WaterGuard::~WaterGuard() {
 }
 
 Task<Result<WaterPermit>> WaterGuard::take() {
+    supervision_.can_note(control_);
     interlocks_.begin(clock_.now_s());
     watch_link(lane_.pump, true);
     watch_link(lane_.balance, false);
@@ -139,7 +141,8 @@ Task<void> WaterGuard::learn(Instrument& instrument) {
     if (!answer) co_return;
     if (&instrument == &lane_.pump) pump_known_ = true;
     if (log_ != nullptr)
-        log_->remark(clock_.now_s(), "The " + instrument.name() + " says it is " + in_quotes(*answer) + ".");
+        log_->remark(clock_.now_s(),
+                     "The " + instrument.name() + std::string(says_it_is) + in_quotes(*answer) + ".");
 }
 
 Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected) {

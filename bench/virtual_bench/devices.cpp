@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "bench/instruments/modbus_crc.hpp"
+#include "bench/instruments/virtual_identity.hpp"
 #include "bench/virtual_bench/device_text.hpp"
 
 namespace tipwright::bench {
@@ -19,6 +20,10 @@ constexpr std::size_t longest_command = 64;
 // A serial line without flow control: what nobody takes is lost beyond this.
 constexpr std::size_t longest_backlog = std::size_t{64} * 1024;
 
+std::string identity_of(std::string_view role) {
+    return "ID " + std::string(virtual_identity) + std::string(role) + " 1";
+}
+
 class VirtualPump final : public VirtualDevice {
 public:
     using VirtualDevice::VirtualDevice;
@@ -26,7 +31,7 @@ public:
 private:
     std::string answer(std::string_view command) override {
         if (timeout_s_ > 0) world().now().stop_pump_at(world().clock.now_s() + timeout_s_);
-        if (command == "ID?") return "ID virtual-pump 1";
+        if (command == "ID?") return identity_of("pump");
         constexpr std::string_view timeout = "TIMEOUT ";
         if (command.starts_with(timeout)) return set_timeout(command.substr(timeout.size()));
         if (world().fault_due(world().faults.pump_refuses_at_s)) return "ERR fault";
@@ -87,7 +92,7 @@ public:
 
 private:
     std::string answer(std::string_view command) override {
-        if (command == "ID?") return "ID virtual-balance 1";
+        if (command == "ID?") return identity_of("balance");
         if (command == "W?") return reading();
         if (command != "TARE") return "ERR unknown command";
         BenchPhysics& physics = world().now();
@@ -159,7 +164,8 @@ public:
 private:
     std::string answer(std::string_view command) override {
         if (command != "ID?") return "ERR unknown command";
-        return with_checksum(head('I', world().clock.now_s()) + " virtual-counter 1");
+        return with_checksum(head('I', world().clock.now_s()) + " " + std::string(virtual_identity) +
+                             "counter 1");
     }
 
     std::string head(char kind, double time_s) {
@@ -189,7 +195,7 @@ public:
 
 private:
     std::string answer(std::string_view command) override {
-        if (command == "ID?") return "ID virtual-climate 1";
+        if (command == "ID?") return identity_of("climate");
         if (command != "C?") return "ERR unknown command";
         const BenchTruth& truth = world().truth;
         const SystematicErrors& errors = world().physics.errors();

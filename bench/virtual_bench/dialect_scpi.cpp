@@ -4,6 +4,7 @@
 #include <deque>
 
 #include "bench/instruments/scpi/profile.hpp"
+#include "bench/instruments/virtual_identity.hpp"
 #include "bench/virtual_bench/device_text.hpp"
 #include "bench/virtual_bench/dialect.hpp"
 
@@ -43,7 +44,7 @@ public:
         const Wait wait = pending_.front();
         pending_.pop_front();
         if (words.kind == DeviceWords::Kind::refused) error_ = "-200,\"" + words.text + "\"";
-        if (wait == Wait::identity) return "virtual," + words.text + ",0,1\n";
+        if (wait == Wait::identity) return std::string(virtual_maker) + words.text + ",0,1\n";
         return wait == Wait::completed ? "1\n" : "";
     }
 

@@ -32,7 +32,8 @@ OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
 RISE_G = 20
 PLUG = b"PULL THE PUMP'S PLUG"
 COMMANDS = ["calibrate", "lanes", "recover", "pump-calibration", "bench-check", "balance-check", "listen"]
-SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT", "KILL"]
+SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP and CONT", "KILL", "PWR", "IO", "RTMIN",
+           "SEGV", "ABRT"]
 OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung", "hung once water flows"]
 LINKS = ["pump cut", "pump frozen", "pump swapped", "balance cut", "balance frozen", "balance swapped", "counter cut",
          "counter swapped"]

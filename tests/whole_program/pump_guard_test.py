@@ -318,7 +318,37 @@ def sent_by_hand(bench):
     assert run.returncode == 3 and b"FLOW" not in bench.sent, (run.returncode, bench.sent, words_of(run))
 
 
-cases = [silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand]
+    # Without a profile by the bytes that a person names; without them too the person is told.
+    bench.sent = b""
+    run = start(*words, "--stop", "STOP\\r", "--for", "60", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(30, bench.flowing, "nothing was sent")
+    run.send_signal(signal.SIGTERM)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    bench.until(10, lambda: not bench.flowing(), "the bytes of --stop were not sent")
+    bench.sent = b""
+    run = start(*words, "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    assert "pull its plug" in words_of(run) and bench.flowing()
+
+
+def signals(bench):
+    # What is not sent every day: it ends the work, its pump first. A crash stops the pump too.
+    for number, code in ((signal.SIGPWR, 130), (signal.SIGIO, 130), (signal.SIGRTMIN + 3, 130), (signal.SIGSEGV, -signal.SIGSEGV),
+                         (signal.SIGABRT, -signal.SIGABRT)):
+        bench.sent = b""
+        out = os.path.join(bench.work, f"signal-{int(number)}")
+        run = bench.calibrate(out)
+        bench.until(60, bench.flowing, f"{number}: no water flowed")
+        run.send_signal(number)
+        bench.until(10, lambda: not bench.flowing(), f"{number}: the pump runs on")
+        bench.until(30, lambda: run.poll() is not None, f"{number}: it did not end")
+        said = words_of(run)
+        assert run.returncode == code, (number, run.returncode, said)
+        assert code > 0 or "PULL THE PUMP'S PLUG" in said, (number, said)
+        assert code < 0 or "close" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
+
+
+cases = [silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "bench/instruments/virtual_identity.hpp"
 #include "bench/program/version.hpp"
 #include "bench/run/water_guard.hpp"
 #include "report/record/causes.hpp"
@@ -89,8 +90,9 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.program_version = run.program_version;
     record.number = options.number;
     record.state = options.state;
-    record.origin = run.bench.truth ? report::Origin::virtual_bench : report::Origin::real_bench;
-    record.invented = run.bench.invented || run.gauge.invented || run.bench.truth.has_value();
+    const bool simulated = run.bench.truth.has_value() || bench::said_to_be_virtual(run.remarks);
+    record.origin = simulated ? report::Origin::virtual_bench : report::Origin::real_bench;
+    record.invented = run.bench.invented || run.gauge.invented || simulated;
     record.completeness = run.complete ? report::Completeness::complete : report::Completeness::incomplete;
     record.end_reason = run.complete ? "" : run.end_reason;
     record.laboratory = party_of(run.bench.laboratory);

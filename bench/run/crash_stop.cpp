@@ -1,0 +1,111 @@
+#include "bench/run/crash_stop.hpp"
+
+#include <signal.h>
+#include <time.h>
+#include <unistd.h>
+
+#include <array>
+#include <atomic>
+#include <cstring>
+#include <string_view>
+
+namespace tipwright::bench {
+
+namespace {
+
+constexpr std::size_t most_pumps = 64;
+constexpr std::size_t most_bytes = 512;
+constexpr std::size_t most_messages = 16;
+constexpr std::size_t stack_bytes = 64u << 10;
+
+// Written before its descriptor is: the handler may come at any moment.
+struct Slot {
+    std::atomic<bool> taken{false};
+    std::atomic<int> descriptor{-1};
+    std::array<char, most_bytes> bytes{};
+    std::array<std::size_t, most_messages> ends{};
+    std::size_t messages = 0;
+};
+std::array<Slot, most_pumps> slots;
+
+constexpr int crashes[] = {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS, SIGTRAP};
+std::array<struct sigaction, std::size(crashes)> before;
+// The stack may be what overflowed.
+alignas(16) std::array<char, stack_bytes> own_stack;
+stack_t stack_before;
+
+void pause_between_messages() {
+    const timespec pause{0, 20'000'000};  // more than the silence that ends a Modbus frame
+    ::nanosleep(&pause, nullptr);
+}
+
+void stop_and_end(int signal) {
+    for (Slot& slot : slots) {
+        const int descriptor = slot.descriptor.load(std::memory_order_acquire);
+        if (descriptor < 0) continue;
+        std::size_t from = 0;
+        for (std::size_t i = 0; i < slot.messages; ++i) {
+            if (i > 0) pause_between_messages();
+            static_cast<void>(!::write(descriptor, slot.bytes.data() + from, slot.ends[i] - from));
+            from = slot.ends[i];
+        }
+    }
+    constexpr std::string_view words =
+        "\n!! tipwright crashed. The pumps were told to stop, and nobody heard an answer: look whether they "
+        "stand; if one runs, PULL THE PUMP'S PLUG.\n";
+    static_cast<void>(!::write(STDERR_FILENO, words.data(), words.size()));
+    // Its own action is back (SA_RESETHAND): the end that it would have been.
+    ::raise(signal);
+}
+
+}  // namespace
+
+CrashStop::CrashStop(const std::vector<std::string>& stop_messages) {
+    if (stop_messages.size() > most_messages) return;
+    std::size_t size = 0;
+    for (const std::string& message : stop_messages) size += message.size();
+    if (size > most_bytes) return;
+    for (std::size_t i = 0; i < most_pumps; ++i) {
+        Slot& slot = slots[i];
+        if (slot.taken.exchange(true)) continue;
+        std::size_t end = 0;
+        slot.messages = 0;
+        for (const std::string& message : stop_messages) {
+            std::memcpy(slot.bytes.data() + end, message.data(), message.size());
+            end += message.size();
+            slot.ends[slot.messages++] = end;
+        }
+        slot_ = static_cast<int>(i);
+        return;
+    }
+}
+
+CrashStop::~CrashStop() {
+    if (slot_ < 0) return;
+    use(-1);
+    slots[static_cast<std::size_t>(slot_)].taken.store(false);
+}
+
+void CrashStop::use(int descriptor) {
+    if (slot_ >= 0)
+        slots[static_cast<std::size_t>(slot_)].descriptor.store(descriptor, std::memory_order_release);
+}
+
+CrashHandlers::CrashHandlers() {
+    stack_t stack{};
+    stack.ss_sp = own_stack.data();
+    stack.ss_size = own_stack.size();
+    ::sigaltstack(&stack, &stack_before);
+    struct sigaction action {};
+    action.sa_handler = stop_and_end;
+    action.sa_flags = SA_ONSTACK | static_cast<int>(SA_RESETHAND);
+    sigemptyset(&action.sa_mask);
+    for (std::size_t i = 0; i < std::size(crashes); ++i) ::sigaction(crashes[i], &action, &before[i]);
+}
+
+CrashHandlers::~CrashHandlers() {
+    for (std::size_t i = 0; i < std::size(crashes); ++i) ::sigaction(crashes[i], &before[i], nullptr);
+    ::sigaltstack(&stack_before, nullptr);
+}
+
+}  // namespace tipwright::bench
