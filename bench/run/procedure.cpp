@@ -26,6 +26,10 @@ constexpr double harmless_share_of_U = 0.25;  // of a step, that a leak may reac
 constexpr double drain_limit_s = 600;
 // Whoever is to empty a vessel by hand is reminded so often, and waited for: the pump stands.
 constexpr double remind_s = 120;
+// A reading so far below that of the empty vessel: it was lifted. So far above the lowest: it is back. No
+// vessel is lighter (common practice, no source).
+constexpr double vessel_off_g = 15;
+constexpr double vessel_back_g = 20;
 constexpr const char* empty_it =
     "Empty the vessel (a full one is heavy: lift with care), put it back and leave it still.";
 
@@ -208,6 +212,14 @@ Task<Outcome> Procedure::drain() {
     double still_at_g = content_g();
     const bool by_hand = !bench_.has_drain_valve;
     double reminded_s = clock_.now_s();
+    double lowest_g = full_g;
+    bool told_off = false;
+    // A vessel that was lifted is not an emptied one: it stands on the balance when that shows what it showed
+    // with the vessel empty, or rose again since (the vessel may have held water at the start).
+    const auto off_the_balance = [&, this] {
+        lowest_g = std::min(lowest_g, content_g());
+        return by_hand && content_g() < -vessel_off_g && content_g() < lowest_g + vessel_back_g;
+    };
     const std::function<bool()> emptied = [&, this] {
         if (by_hand && clock_.now_s() - reminded_s >= remind_s) {
             reminded_s = clock_.now_s();
@@ -218,6 +230,14 @@ Task<Outcome> Procedure::drain() {
             still_since_s = clock_.now_s();
         }
         if (by_hand && content_g() > 0.5 * full_g && full_g > 10) return false;
+        if (off_the_balance()) {
+            if (!told_off && callbacks_.message && clock_.now_s() - still_since_s > emptied_window_s) {
+                callbacks_.message(
+                    "The vessel is off the balance. The pump waits until it stands there again.");
+                told_off = true;
+            }
+            return false;
+        }
         return clock_.now_s() - still_since_s > emptied_window_s;
     };
     const double patience_s = by_hand ? std::numeric_limits<double>::infinity() : drain_limit_s;

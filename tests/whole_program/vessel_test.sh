@@ -1,0 +1,58 @@
+#!/usr/bin/env bash
+# A vessel without a drain valve is emptied by hand: while it is off the balance no water flows, however long it takes;
+# once it stands there again the run goes on. Arguments: the program, the source folder.
+set -euo pipefail
+tipwright=$1 source=$2
+source "$source/tests/support/served_bench.sh"
+say() { echo "load $1" >&7; }
+# wait WORDS FILE: until they stand there.
+wait_for() {
+  for _ in $(seq 600); do
+    grep -q -- "$1" "$2" 2>/dev/null && return
+    sleep 0.05
+  done
+  failed "no '$1' in ${2##*/}"
+}
+sed -e 's/^drain_valve = true/drain_valve = false/' -e '0,/^capacity_g = .*/s//capacity_g = 260/' \
+  "$source/templates/benches/virtual-bench.toml" >"$work/by-hand.toml"
+grep -q '^drain_valve = false' "$work/by-hand.toml" || { echo "FAILED: the bench has its drain valve still"; exit 1; }
+write_quick_plan "$work/quick.toml"
+cat >>"$work/quick.toml" <<'TOML'
+[[step]]
+intensity_mm_h = 200
+min_tips = 20
+time_limit_s = 300
+TOML
+mkfifo "$work/hand"
+"$tipwright" serve --bench "$work/by-hand.toml" --gauge demo-bucket-200-twin --out "$work/bench.toml" --speed 20 --hand \
+  <"$work/hand" >"$work/served" &
+server=$!
+exec 7>"$work/hand"
+for _ in $(seq 100); do
+  [ -s "$work/bench.toml" ] && break
+  sleep 0.1
+done
+patient "$work/bench.toml"
+say 700  # the empty vessel
+sleep 1
+timeout 120 "$tipwright" calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --plan "$work/quick.toml" \
+  --out "$work/out" >"$work/log" 2>&1 &
+run=$!
+wait_for 'Empty the vessel' "$work/log"
+say 200  # lifted, with what is in it
+wait_for 'The vessel is off the balance' "$work/log"
+sleep 2  # forty seconds of the bench
+tail -n 400 "$work/out/journal.twj" | grep ' state ' | tail -n 1 | grep -q 'to=drain' ||
+  failed "water flows although the vessel is off the balance"
+# As much of it as there is now was poured out.
+held=$(python3 - "$work/out/journal.twj" <<'PY'
+import re, sys
+print(round(float(re.findall(r" weight .*?mass_g=([-0-9.]+)", open(sys.argv[1]).read())[-1]) - 200, 1))
+PY
+)
+say "$(python3 -c 'import sys; print(700 - float(sys.argv[1]))' "$held")"
+got=0
+wait "$run" || got=$?
+[ "$got" = 0 ] || failed "exit code $got after the vessel came back"
+grep -q 'complete=true' "$work/out/journal.twj" || failed "the run did not come to its end"
+echo "all checks passed"
