@@ -1,7 +1,9 @@
 #include "bench/links/link_lock.hpp"
 
 #include <fcntl.h>
+#include <netdb.h>
 #include <sys/file.h>
+#include <sys/socket.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -13,16 +15,49 @@ namespace tipwright::bench {
 
 namespace {
 
+constexpr std::string_view tcp_prefix = "tcp ";
+
 std::filesystem::path folder_of(const LockPolicy& policy) {
     if (!policy.folder.empty()) return policy.folder;
     return ::access("/run/lock", W_OK | X_OK) == 0 ? "/run/lock" : "/tmp";
+}
+
+// "127.0.0.1:5001" of "localhost:5001": one of the addresses that the name stands for, of version 4 where it
+// has one, and the same for all its names; as it is where it stands for none.
+std::string address_of(const std::string& host_and_port) {
+    const std::size_t colon = host_and_port.rfind(':');
+    if (colon == std::string::npos) return host_and_port;
+    std::string host = host_and_port.substr(0, colon);
+    if (host.size() > 2 && host.front() == '[' && host.back() == ']') host = host.substr(1, host.size() - 2);
+    addrinfo wanted{};
+    wanted.ai_socktype = SOCK_STREAM;
+    addrinfo* found = nullptr;
+    if (::getaddrinfo(host.c_str(), nullptr, &wanted, &found) != 0) return host_and_port;
+    const auto is_4 = [](const addrinfo& one) { return one.ai_family == AF_INET; };
+    bool any_4 = false;
+    for (const addrinfo* one = found; one != nullptr; one = one->ai_next) any_4 = any_4 || is_4(*one);
+    std::string out;
+    for (const addrinfo* one = found; one != nullptr; one = one->ai_next) {
+        if (any_4 && !is_4(*one)) continue;
+        char text[NI_MAXHOST];
+        if (::getnameinfo(one->ai_addr, one->ai_addrlen, text, sizeof text, nullptr, 0, NI_NUMERICHOST) != 0)
+            continue;
+        std::string address = text;
+        // A loopback by any of its names is this machine.
+        if (address == "::1" || address.starts_with("127.")) address = "127.0.0.1";
+        if (out.empty() || address < out) out = address;
+    }
+    ::freeaddrinfo(found);
+    return out.empty() ? host_and_port : out + host_and_port.substr(colon);
 }
 
 // The same device under another name is the same device.
 std::string name_of(const std::string& link) {
     std::string target = link;
     const std::size_t slash = link.find('/');
-    if (slash != std::string::npos) {
+    if (link.starts_with(tcp_prefix)) {
+        target = address_of(link.substr(tcp_prefix.size()));
+    } else if (slash != std::string::npos) {
         std::error_code error;
         const auto real = std::filesystem::canonical(link.substr(slash), error);
         target = error ? link.substr(slash) : real.string();

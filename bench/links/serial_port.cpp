@@ -4,6 +4,9 @@
 #include <sys/file.h>
 #include <termios.h>
 
+#include <cerrno>
+
+#include "bench/links/link_lock.hpp"
 #include "bench/links/ports.hpp"
 
 namespace tipwright::bench {
@@ -93,9 +96,9 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& port,
                       "check its permissions (group dialout) and that it is plugged in");
     }
     if (sp_get_port_handle(raw, &opened->handle_) != SP_OK) return cannot("has no handle", *path, "");
-    if (::flock(opened->handle_, LOCK_EX | LOCK_NB) != 0) {
-        return Fault{FaultCode::link_lost, "is in use by another program", *path, "close that program"};
-    }
+    if (::flock(opened->handle_, LOCK_EX | LOCK_NB) != 0)
+        if (const auto fault = lock_failure(errno, *path, "is in use by another program", lock_policy()))
+            return *fault;
     if (Outcome configured = configure(raw, *path, settings); !configured) return configured.fault();
     // libserialport leaves reads returning nothing at once, which to a reader of streams is the end of it.
     termios terminal{};

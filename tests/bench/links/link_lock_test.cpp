@@ -24,7 +24,11 @@ TEST_CASE("a link in use is refused under any of its names, and free once its us
         REQUIRE_FALSE(second.ok());
         CHECK(second.fault().code == FaultCode::link_lost);
         CHECK(second.fault().what == "is in use by another program");
-        CHECK(LinkLock::take("tcp 127.0.0.1:4001").ok());
+        const auto net = LinkLock::take("tcp 127.0.0.1:4001");
+        CHECK(net.ok());
+        CHECK_FALSE(LinkLock::take("tcp localhost:4001").ok());
+        CHECK_FALSE(LinkLock::take("tcp [::1]:4001").ok());
+        CHECK(LinkLock::take("tcp localhost:4002").ok());
     }
     CHECK(LinkLock::take("pty " + other_name.string()).ok());
     lock_policy() = {};
