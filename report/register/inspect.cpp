@@ -9,6 +9,7 @@
 #include "report/files/fingerprint.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
+#include "report/register/foreign_triggers.hpp"
 #include "report/register/issued_numbers.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
@@ -63,17 +64,13 @@ private:
     }
 
     void database_itself() {
+        for (Fault& one : foreign_triggers(*impl_.database))
+            fault(one.code, std::move(one.what), std::move(one.where));
         if (impl_.database->dialect() != Dialect::sqlite) return;
         for (const Row& row : impl_.database->rows("PRAGMA integrity_check(20)", "t"))
             if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), impl_.database->where());
         for (const Row& row : impl_.database->rows("PRAGMA foreign_key_check", "ti"))
             fault(FaultCode::damaged, "a row of " + row.text(0) + " refers to none", impl_.database->where());
-        for (const Migration& version : migrations())
-            for (const std::string& guard : version.sqlite_guards)
-                if (!impl_.database->row("SELECT 1 FROM sqlite_master WHERE sql = :p1", "i", {guard}))
-                    fault(FaultCode::damaged,
-                          "a guard against changes was taken away: " + guard.substr(0, 60),
-                          impl_.database->where());
     }
 
     void audit_chain() {

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <cerrno>
 #include <charconv>
+#include <filesystem>
 
 #include "report/files/files.hpp"
 #include "report/register/impl.hpp"
@@ -19,6 +20,32 @@ namespace {
 constexpr std::string_view heading = "tipwright issued numbers 1";
 constexpr std::size_t max_bytes = std::size_t{8} << 20;
 
+constexpr const char* take_a_copy = "take it from a copy; without it numbers could be given twice";
+
+std::string lock_of(const std::string& path) {
+    return path + ".lock";
+}
+
+// The lock's file remembers that there was a list: it is empty until the first is stored.
+bool was_stored(const std::string& path) {
+    std::error_code none;
+    const auto size = std::filesystem::file_size(lock_of(path), none);
+    return !none && size > 0;
+}
+
+void remember_stored(const std::string& path) {
+    if (was_stored(path)) return;
+    const std::string name = lock_of(path);
+    const int file = ::open(name.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
+    constexpr std::string_view mark = "a list was stored\n";
+    const bool good = file >= 0 &&
+                      ::write(file, mark.data(), mark.size()) == static_cast<ssize_t>(mark.size()) &&
+                      ::fsync(file) == 0;
+    const int error = errno;
+    if (file >= 0) ::close(file);
+    if (!good) throw Stop{write_fault(name, error)};
+}
+
 std::int64_t number(const std::string& word, const seal::LineReader& lines) {
     std::int64_t out = 0;
     const auto [end, error] = std::from_chars(word.data(), word.data() + word.size(), out);
@@ -28,9 +55,7 @@ std::int64_t number(const std::string& word, const seal::LineReader& lines) {
 }
 
 void check_signature(const std::string& text, const std::string& path, const seal::PublicKeys& keys) {
-    const auto refuse = [&](const char* why) {
-        stop(FaultCode::damaged, why, path, "take it from a copy; without it numbers could be given twice");
-    };
+    const auto refuse = [&](const char* why) { stop(FaultCode::damaged, why, path, take_a_copy); };
     const std::size_t at = text.rfind("signature ");
     const std::size_t key_at = text.rfind("key ", at);
     if (at == std::string::npos || key_at == std::string::npos || text.back() != '\n')
@@ -50,7 +75,11 @@ void check_signature(const std::string& text, const std::string& path, const sea
 IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKeys& keys) {
     IssuedNumbers out;
     const Result<std::string> text = read_file(path, max_bytes);
-    if (!text && text.fault().code == FaultCode::file_missing) return out;
+    if (!text && text.fault().code == FaultCode::file_missing) {
+        if (was_stored(path))
+            stop(FaultCode::file_missing, "the list of numbers given is gone", path, take_a_copy);
+        return out;
+    }
     if (!text) throw Stop{text.fault()};
     check_signature(*text, path, keys);
     seal::LineReader lines(*text, path);
@@ -95,6 +124,7 @@ void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key) 
     const seal::SignatureBytes signature = key.sign(text);
     add({"signature", seal::to_base64(std::string(signature.begin(), signature.end()))});
     if (Outcome written = write_file(path, text, 0600); !written) throw Stop{written.fault()};
+    remember_stored(path);
 }
 
 seal::PublicKeys keys_beside(const std::string& path) {
@@ -112,7 +142,7 @@ void note_log(Database& database, const AuditHead& head, IssuedNumbers& numbers)
 }
 
 NumbersLock::NumbersLock(const std::string& path) {
-    const std::string name = path + ".lock";
+    const std::string name = lock_of(path);
     file_ = ::open(name.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0600);
     if (file_ < 0) throw Stop{write_fault(name, errno)};
     while (::flock(file_, LOCK_EX) != 0) {

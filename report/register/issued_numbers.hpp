@@ -36,7 +36,8 @@ struct IssuedNumbers {
     std::map<std::string, Log> logs;                                    // by register
     std::optional<Begun> begun;
 
-    // Empty when there is no file. Throws Stop: damaged (not as it was signed).
+    // Empty when there never was a file. Throws Stop: damaged (not as it was signed), file_missing (there was
+    // one: its lock's file remembers it).
     static IssuedNumbers read(const std::string& path, const seal::PublicKeys& keys);
     void store(const std::string& path, const seal::SigningKey& key) const;
 };

@@ -1,5 +1,6 @@
 #include "report/register/persons.hpp"
 
+#include <unicode/locid.h>
 #include <unicode/normalizer2.h>
 #include <unicode/uchar.h>
 #include <unicode/unistr.h>
@@ -44,6 +45,11 @@ icu::UnicodeString folded(std::string_view name) {
                       [](UErrorCode& status) { return icu::Normalizer2::getNFKCCasefoldInstance(status); });
 }
 
+icu::UnicodeString capitals(std::string_view name) {
+    icu::UnicodeString out = folded(name);
+    return out.toUpper(icu::Locale::getRoot());
+}
+
 bool is_mark(UChar32 c) {
     return (U_GET_GC_MASK(c) & U_GC_M_MASK) != 0;
 }
@@ -62,6 +68,36 @@ std::vector<icu::UnicodeString> words_of(const icu::UnicodeString& text) {
     return out;
 }
 
+// Letters whose stroke is no accent to Unicode.
+UChar32 without_stroke(UChar32 c) {
+    switch (c) {
+        case U'ø':
+            return U'o';
+        case U'Ø':
+            return U'O';
+        case U'ł':
+            return U'l';
+        case U'Ł':
+            return U'L';
+        case U'đ':
+            return U'd';
+        case U'Đ':
+            return U'D';
+        case U'ħ':
+            return U'h';
+        case U'Ħ':
+            return U'H';
+        case U'ŧ':
+            return U't';
+        case U'Ŧ':
+            return U'T';
+        case U'ı':
+            return U'i';
+        default:
+            return c;
+    }
+}
+
 // How a word looks: letters that are easily taken for one another as one, without accents.
 std::string look_of(const icu::UnicodeString& word) {
     static const Checker checker = open_checker();
@@ -69,7 +105,7 @@ std::string look_of(const icu::UnicodeString& word) {
     const icu::UnicodeString taken_apart =
         normalized(word, [](UErrorCode& status) { return icu::Normalizer2::getNFDInstance(status); });
     for (int32_t i = 0; i < taken_apart.length(); i = taken_apart.moveIndex32(i, 1))
-        if (const UChar32 c = taken_apart.char32At(i); !is_mark(c)) plain.append(c);
+        if (const UChar32 c = taken_apart.char32At(i); !is_mark(c)) plain.append(without_stroke(c));
     if (!checker) return utf8(plain);
     UErrorCode status = U_ZERO_ERROR;
     icu::UnicodeString out;
@@ -137,9 +173,11 @@ std::string person_key(std::string_view name) {
 }
 
 bool looks_like(std::string_view a, std::string_view b) {
-    // As typed and in small letters: a capital I looks like a small l, a small i does not.
+    // As typed, in small letters and in capitals: a capital I looks like a small l, a small i does not; a
+    // nought looks like a capital O, a one like a capital I.
     if (const std::string key = person_key(a); !key.empty() && key == person_key(b)) return true;
-    return look_alike(folded(a), folded(b)) || look_alike(text_of(a), text_of(b));
+    return look_alike(folded(a), folded(b)) || look_alike(text_of(a), text_of(b)) ||
+           look_alike(capitals(a), capitals(b));
 }
 
 bool may_be_same_person(std::string_view a, std::string_view b) {

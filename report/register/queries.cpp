@@ -44,6 +44,14 @@ constexpr const char* superseded =
 
 }  // namespace
 
+Result<std::int64_t> Register::never_due() {
+    return snapshot(*impl_, [&] {
+        return impl_->database
+            ->row("SELECT count(*) FROM gauges WHERE due_on IS NULL AND last_calibrated_on IS NOT NULL", "i")
+            ->integer(0);
+    });
+}
+
 Result<Table> Register::due(const ListFilter& filter) {
     return snapshot(*impl_, [&] {
         Database& database = *impl_->database;

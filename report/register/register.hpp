@@ -150,6 +150,8 @@ public:
     // --- questions ---
     Result<Table> life(const std::string& serial);
     Result<Table> due(const ListFilter& filter);
+    // Gauges that were calibrated and have no interval: due() never names them.
+    Result<std::int64_t> never_due();
     // Certificates that used an instrument between two dates, both included.
     Result<Table> recall(Id instrument, const std::string& from, const std::string& to,
                          std::size_t limit = 100000);

@@ -344,9 +344,11 @@ must("cannot_write", "issue --out to a file", code not in (0, 1) and "3 of 3 are
 
 # --- a table for a spreadsheet runs nothing, and is read back as it was ---
 need("register", "customer", "add", "=1+1 (invented)")
-code, out = run("register", "customer", "list", "--csv", scratch + "/customers.csv")
-text = read(scratch + "/customers.csv") if code == 0 and os.path.exists(scratch + "/customers.csv") else b"'="
-must("spreadsheet", "customer list", not re.search(rb"(^|,)[=+@-]", text, re.M) and b"'=" in text, out + repr(text))
+need("register", "gauge", "add", "SHEET-1", "--model", "@model", "--kind", "bucket-200-twin", "--nominal-tip-mm", "0.2",
+     "--catch-diameter-mm", "200", "--customer", "=1+1 (invented)")
+code, out = run("ask", "due", "--csv", scratch + "/due.csv")
+text = read(scratch + "/due.csv") if os.path.exists(scratch + "/due.csv") else b""
+must("spreadsheet", "ask due", code == 0 and not re.search(rb"(^|,)[=+@-]", text, re.M) and b"'=1+1" in text, out + repr(text))
 
 shutil.rmtree(work)
 for kind, count in held.items():

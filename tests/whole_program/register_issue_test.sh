@@ -129,7 +129,7 @@ else
   export TIPWRIGHT_REGISTER="host=$pg_folder user=tipwright dbname=register"
   # A laboratory of its own: with the same keys numbers would go on after those of the register above.
   cp -r "$work/keys" "$work/pg-keys"
-  rm "$work/pg-keys/issued-numbers.txt"
+  rm "$work/pg-keys/issued-numbers.txt"*
   export TIPWRIGHT_KEYS=$work/pg-keys
   make_register
   drafts P 48

@@ -66,6 +66,42 @@ TEMPLATE_TEST_CASE("register: a clock set back is told, a clock put right is acc
     lab.inspected();
 }
 
+TEMPLATE_TEST_CASE("register: what acts in it by itself and is none of its guards is told", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    lab.certified("EX-1");
+    lab.inspected();
+    const std::unique_ptr<Database> raw = lab.raw();
+    const auto told = [&](const std::string& what) {
+        const InspectionReport report = got(lab.reg.inspect(nullptr));
+        return std::any_of(report.faults.begin(), report.faults.end(),
+                           [&](const Fault& one) { return one.what.find(what) != std::string::npos; });
+    };
+    if (TestType::postgresql) {
+        raw->run(
+            "CREATE FUNCTION other() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN NEW.name := 'else'; RETURN NEW; END $$");
+        raw->run("CREATE TRIGGER other BEFORE INSERT ON customers FOR EACH ROW EXECUTE FUNCTION other()");
+        CHECK(told("none of the register's guards: other on customers"));
+        raw->run("DROP TRIGGER other ON customers");
+        lab.inspected();
+        raw->run("CREATE RULE other AS ON INSERT TO customers DO INSTEAD NOTHING");
+        CHECK(told("none of the register's guards: other on customers"));
+        raw->run("DROP RULE other ON customers");
+        raw->run(
+            "CREATE OR REPLACE FUNCTION guard_audit_DELETE() RETURNS trigger LANGUAGE plpgsql AS "
+            "$$ BEGIN RETURN OLD; END $$");
+        CHECK(told("a guard against changes was taken away: guard_audit_delete on audit"));
+    } else {
+        raw->run(
+            "CREATE TRIGGER other AFTER INSERT ON customers BEGIN "
+            "UPDATE customers SET name = 'else' WHERE id = NEW.id; END");
+        CHECK(told("none of the register's guards: CREATE TRIGGER other"));
+        raw->run("DROP TRIGGER other");
+        lab.inspected();
+    }
+}
+
 TEMPLATE_TEST_CASE("register: rows, log entries and documents changed behind its back are told", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;

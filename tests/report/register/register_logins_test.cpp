@@ -27,6 +27,8 @@ TEST_CASE("register: names are compared as people read them") {
                               "er"})
         CHECK(may_be_same_person("C. Checker", other));
     CHECK(may_be_same_person("Carol Checker", "C. Checker"));
+    for (const char* other : {"A. Signat0ry", "A. S1gnatory", "A. Signat\xC3\xB8ry"})
+        CHECK(may_be_same_person("A. Signatory", other));
     CHECK_FALSE(may_be_same_person("C. Checker", "T. Technician"));
     CHECK(unreadable_name("C. \xD0\xA1hecker"));  // a Cyrillic letter
     CHECK(
@@ -172,4 +174,8 @@ TEMPLATE_TEST_CASE("register: an older backup that comes back gives no number tw
     done(restored.mark_checked(checker, id));
     CHECK(refused(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)) ==
           FaultCode::damaged);
+    // So is a note that is gone, where there was one.
+    std::filesystem::remove(how.issued_numbers);
+    CHECK(refused(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)) ==
+          FaultCode::file_missing);
 }
