@@ -170,7 +170,10 @@ void SealCheck::match(Given& given) {
         if (held.number != given.seal.number) continue;
         (held.state == report::State::as_left ? left : found).push_back(&held);
     }
-    if (left.empty() && found.empty()) return;
+    if (left.empty() && found.empty()) {
+        given.lone = true;
+        return;
+    }
     const auto fits = [&](const std::string& first, const std::string& second) {
         return seal::fingerprint_of(first, second) == given.seal.fingerprint;
     };
@@ -201,6 +204,17 @@ void SealCheck::match(Given& given) {
         }
 }
 
+// A seal whose own record is not there says nothing of what lies beside it.
+void SealCheck::tell_lent() {
+    const auto lone = std::find_if(seals_.begin(), seals_.end(), [](const Given& one) { return one.lone; });
+    if (lone == seals_.end()) return;
+    for (const Held& held : records_)
+        if (held.number == draft_number)
+            tell_(held.name, false,
+                  "bears no seal, and that of certificate " + lone->seal.number + " in " + lone->name +
+                      " is another's: its record is not among these files");
+}
+
 bool SealCheck::vouches_for(const std::string& name) const {
     return std::any_of(records_.begin(), records_.end(),
                        [&](const Held& held) { return held.name == name && held.sealed; }) ||
@@ -219,6 +233,7 @@ Outcome SealCheck::finish() {
             proven_.push_back({given.seal.number, given.seal.key_id, ""});
     }
     tell_twice();
+    tell_lent();
     for (Held& held : records_) {
         if (held.within || held.sealed) continue;
         if (held.number == draft_number) {

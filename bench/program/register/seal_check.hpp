@@ -58,6 +58,7 @@ private:
         std::string name;
         seal::Seal seal;
         bool dated = false;  // by itself, or by a record that fits it
+        bool lone = false;   // no record of its number was given
     };
     // Whatever says what a certificate of some number is; two that differ cannot both be right.
     struct Claim {
@@ -69,6 +70,7 @@ private:
     void match(Given& given);
     void key_in_use(const Held& held, const seal::Seal& seal);
     void tell_twice();
+    void tell_lent();
 
     const seal::PublicKeys* keys_;
     bool must_;
