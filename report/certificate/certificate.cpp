@@ -110,7 +110,8 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     Flow flow(**canvas);
     Content content{{shown, options, options.words, certificate::Numbers(options.words)},
                     flow,
-                    sha256_hex(attachments.front().bytes)};
+                    sha256_hex(attachments.front().bytes),
+                    options.as_found ? sha256_hex(attachments.back().bytes) : ""};
     if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();
     certificate::draw_summary(content);
     certificate::draw_results(content);

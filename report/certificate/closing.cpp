@@ -62,6 +62,10 @@ void draw_closing(Content& content) {
     statements.push_back(words.text("closing.interval"));
     statements.push_back(words.text("closing.attached", {{"file", std::string(attached_record_name)},
                                                          {"sha256", content.record_sha256}}));
+    if (!content.as_found_sha256.empty())
+        statements.push_back(
+            words.text("closing.attached_as_found",
+                       {{"file", std::string(attached_as_found_name)}, {"sha256", content.as_found_sha256}}));
     if (!content.options.checked_by.empty())
         statements.push_back(words.text("closing.checked", {{"name", content.options.checked_by}}));
     if (!record.program_version.empty())

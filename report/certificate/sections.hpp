@@ -36,7 +36,8 @@ struct Facts {
 
 struct Content : Facts {
     Flow& flow;
-    std::string record_sha256;  // of the attached record
+    std::string record_sha256;    // of the attached record
+    std::string as_found_sha256;  // of that as found; empty: none is attached
 };
 
 // Sentences of the front page, also for other papers.

@@ -70,8 +70,12 @@ void draw_conditions(Content& content) {
                 low = std::min(low, step.observation.conditions.*row.member);
                 high = std::max(high, step.observation.conditions.*row.member);
             }
-        const std::string least = numbers.fixed(low, row.decimals);
-        const std::string most = numbers.fixed(high, row.decimals);
+        // As many digits as U has.
+        const int decimals = row.u > 0
+                                 ? std::clamp(1 - static_cast<int>(std::floor(std::log10(2 * row.u))), 0, 4)
+                                 : row.decimals;
+        const std::string least = numbers.fixed(low, decimals);
+        const std::string most = numbers.fixed(high, decimals);
         const std::string range =
             least == most ? least : words.text("format.range", {{"low", least}, {"high", most}});
         add(row.key, range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit,

@@ -48,6 +48,17 @@ bool may_break_at(std::string_view line, std::size_t blank) {
     return !(!before.empty() && is_digit(before.back()) && is_unit(after));
 }
 
+// Not within what names one thing, as "INV-K-0001" or "ISO/TS", unless it is too long to be kept whole.
+bool may_break_after(std::string_view line, std::size_t at) {
+    constexpr std::size_t long_word = 24;
+    const char before = line[at - 1];
+    const bool names = is_digit(before) || (before >= 'A' && before <= 'Z');
+    const std::size_t blank = line.substr(0, at).rfind(' ');
+    const std::size_t start = blank == std::string_view::npos ? 0 : blank + 1;
+    const std::size_t end = std::min(line.find(' ', at), line.size());
+    return !names || end - start > long_word;
+}
+
 std::vector<Piece> pieces_of(std::string_view line) {
     std::vector<Piece> pieces;
     std::size_t start = 0;
@@ -57,7 +68,8 @@ std::vector<Piece> pieces_of(std::string_view line) {
             pieces.push_back({line.substr(start, i - start), true});
             start = i + 1;
         } else if ((c == '-' || c == '/') && i > start + 2 && i + 1 < line.size() && line[i + 1] != ' ' &&
-                   !is_digit(line[i + 1]) && !is_unit(word_after(line, line.substr(0, i).rfind(' ')))) {
+                   !is_digit(line[i + 1]) && may_break_after(line, i) &&
+                   !is_unit(word_after(line, line.substr(0, i).rfind(' ')))) {
             pieces.push_back({line.substr(start, i + 1 - start), false});
             start = i + 1;
         }

@@ -358,6 +358,7 @@ constexpr WordKey keys[] = {
     {"closing.as_found_adjusted", ""},
     {"closing.sealed", ""},
     {"closing.attached", "file sha256"},
+    {"closing.attached_as_found", "file sha256"},
     {"closing.checked", "name"},
     {"closing.program", "version"},
     {"closing.performed", ""},

@@ -226,7 +226,7 @@ void write_table(Writer& writer, const Record& record, const char* statement) {
     xml.close();
 }
 
-void write_correction(Writer& writer, const Record& record) {
+void write_correction(Writer& writer, const Record& record, const std::string& state) {
     const auto& correction = record.evaluation.correction;
     if (!correction || correction->rows.empty()) return;
     XmlWriter& xml = writer.xml;
@@ -241,7 +241,7 @@ void write_correction(Writer& writer, const Record& record) {
         add(factor, row.factor, {expanded.k, row.factor_U, record.plan.coverage});
     }
     xml.open("dcc:result");
-    writer.name("dcc:name", words.text("correction.heading"));
+    writer.name("dcc:name", words.text("correction.heading") + ", " + state);
     if (!correction->formula.empty()) writer.foreign("dcc:description", correction->formula);
     xml.open("dcc:data");
     xml.open("dcc:list");
@@ -307,7 +307,7 @@ void write_state(Writer& writer, const Record& record, const char* statement) {
     write_table(writer, record, statement);
     xml.close();
     xml.close();
-    write_correction(writer, record);
+    write_correction(writer, record, state);
     write_budget(writer, record);
     xml.close();
     xml.close();

@@ -128,7 +128,7 @@ says "Draft 5 replaces" "$tipwright" certificate replace B1-2028-00001 --reason 
 says "checked" "$tipwright" certificate check 5 "${carol[@]}"
 says "B1-2028-00002" "$tipwright" certificate issue 5 "${alice[@]}" "${secret[@]}" --out "$work/issued" --language fr
 pdftotext "$work/issued/B1-2028-00002/certificate.pdf" - | tr -s ' \n' ' ' >"$work/words"
-grep -q "Remplace le certificat B1-2028-00001, qui n'est plus valable. Motif : wrong station" "$work/words" ||
+grep -q "Annule et remplace le certificat B1-2028-00001. Motif : wrong station" "$work/words" ||
   fail "the replacement does not refer to the old certificate"
 grep -q "Station Lower Drizzle" "$work/words" || fail "the station was not corrected"
 says "replaced by B1-2028-00002" "$tipwright" certificate list

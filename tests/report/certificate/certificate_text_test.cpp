@@ -213,9 +213,9 @@ TEST_CASE("an instrument that was used despite what spoke against it is told in 
 TEST_CASE("the other languages say the same numbers with their own sign") {
     const auto sample = test::sample_certificates()[0];
     const std::pair<const char*, const char*> expected[] = {
-        {"de", "reichte die Anzeige von 6,40 % zu wenig bis 1,33 % zu viel"},
-        {"fr", "6,40 % de moins à 1,33 % de plus"},
-        {"es", "un 6,40 % de menos hasta un 1,33 % de más"},
+        {"de", "lag die Messabweichung des Geräts zwischen −6,40 % und +1,33 %"},
+        {"fr", "était comprise entre −6,40 % et +1,33 %"},
+        {"es", "estuvo comprendido entre −6,40 % y +1,33 %"},
     };
     for (const auto& [language, sentence] : expected) {
         const auto pdf = test::draw(sample, test::sample_words(source, language));
