@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "calib/base/rounding.hpp"
 #include "calib/decision/adjustment_limits.hpp"
@@ -306,6 +307,10 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
     return advice;
 }
 
+// Two rates that differ by less are one: no pump repeats its own better, and no error changes by much
+// between.
+constexpr double same_rate_share = 0.05;
+
 Result<std::vector<PredictionCheck>> check_prediction(const AdjustmentAdvice& advice,
                                                       const std::vector<StepResult>& found,
                                                       const std::vector<StepResult>& left, double coverage) {
@@ -313,10 +318,23 @@ Result<std::vector<PredictionCheck>> check_prediction(const AdjustmentAdvice& ad
         return std::find_if(steps.begin(), steps.end(),
                             [&](const StepResult& step) { return step.observation.step == number; });
     };
+    // Found and left may follow different plans: what was measured at the same rate belongs together.
+    const auto nearest = [](const std::vector<StepResult>& steps, double intensity_mm_h) {
+        const auto distance = [&](const StepResult& step) {
+            return step.reference_intensity_mm_h
+                       ? std::fabs(step.reference_intensity_mm_h->value / intensity_mm_h - 1)
+                       : std::numeric_limits<double>::infinity();
+        };
+        const auto found_one = std::min_element(
+            steps.begin(), steps.end(),
+            [&](const StepResult& a, const StepResult& b) { return distance(a) < distance(b); });
+        return found_one != steps.end() && distance(*found_one) <= same_rate_share ? found_one : steps.end();
+    };
     std::vector<PredictionCheck> rows;
     for (const PredictedStep& predicted : advice.predicted) {
         const auto before = with_number(found, predicted.step);
-        const auto now = with_number(left, predicted.step);
+        const auto now = predicted.intensity_mm_h > 0 ? nearest(left, predicted.intensity_mm_h)
+                                                      : with_number(left, predicted.step);
         if (before == found.end() || now == left.end()) continue;
         PredictionCheck row;
         row.step = predicted.step;
@@ -329,8 +347,8 @@ Result<std::vector<PredictionCheck>> check_prediction(const AdjustmentAdvice& ad
         rows.push_back(row);
     }
     if (rows.empty()) {
-        return Fault{FaultCode::too_few_points, "no step was measured both as found and as left",
-                     "adjustment", "run the same plan again after adjusting"};
+        return Fault{FaultCode::too_few_points, "no intensity was measured both as found and as left",
+                     "adjustment", "measure at the same intensities again after adjusting"};
     }
     return rows;
 }

@@ -73,6 +73,13 @@ TEST_CASE("the advised change leaves the smallest largest error") {
     const auto check = check_prediction(*advice, found, left);
     REQUIRE(check);
     for (const PredictionCheck& row : *check) CHECK(row.as_predicted);
+    // Another plan numbers its steps otherwise: what was measured at the same rate is held together.
+    std::vector<StepResult> turned(left.rbegin(), left.rend());
+    for (std::size_t i = 0; i < turned.size(); ++i) turned[i].observation.step = static_cast<int>(i) + 1;
+    const auto by_rate = check_prediction(*advice, found, turned);
+    REQUIRE(by_rate);
+    CHECK(by_rate->size() == check->size());
+    for (const PredictionCheck& row : *by_rate) CHECK(row.as_predicted);
     // A screw turned twice as far is told.
     const auto overdone = check_prediction(*advice, found, measured_after(2 * d));
     REQUIRE(overdone);
