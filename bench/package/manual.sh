@@ -5,7 +5,8 @@ set -euo pipefail
 program=$1 version=$2 out=$3
 rm -rf "$out/man1" "$out/man5"
 mkdir -p "$out/man1" "$out/man5"
-"$program" manual "$out/man1"
+# Nothing of whoever builds it: neither settings nor environment show in what is usual.
+env -i PATH="$PATH" HOME=/nonexistent TIPWRIGHT_SETTINGS= TIPWRIGHT_TEMPLATES=templates "$program" manual "$out/man1"
 
 # page NAME WHAT TEXT
 page() {

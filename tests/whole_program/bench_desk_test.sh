@@ -19,6 +19,9 @@ grep -q "E_n" "$work/text" || fail "compare shows no E_n"
 grep -q "% per year" "$work/text" || fail "compare shows no drift"
 qpdf --check "$work/compared/comparison.pdf" >/dev/null || fail "comparison.pdf is not sound"
 [ -s "$work/compared/comparison.csv" ] || fail "no comparison.csv"
+"$tipwright" compare "$work/2021/record.json" "$work/2024/record.json" --out "$work/verglichen" --language de --svg >"$work/text"
+pdftotext "$work/verglichen/comparison.pdf" - | grep -q "Vergleich" || fail "comparison.pdf is not in the language asked for"
+grep -q "mm/h" "$work/verglichen/comparison.svg" || fail "no comparison.svg"
 
 "$tipwright" adjust "$work/2021/record.json" --per-turn 0.3 --per-turn-u 0.03 >"$work/text"
 # No setting passes at every rate here: that is said, and no step that passes is given up for another.

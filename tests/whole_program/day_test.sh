@@ -20,7 +20,7 @@ work = "runs"
 register = "~/register"
 keys = "~/workshop-keys"
 person = "A. Signatory"
-enter = "true"
+enter = true
 TOML
 holds() { # WORDS FILE
   grep -qE -- "$1" "$2" || fail "no /$1/ in $2: $(head -c 1500 "$2")"

@@ -137,7 +137,16 @@ ask 200 / -b "$cookie"
 again=$(python3 -c 'import json,sys; print(json.loads(sys.argv[1])["fingerprint_sha256"])' "$said")
 [ "$again" = "$told" ] || fail "another certificate after a new start"
 end_page
+cp "$devices" "$work/devices.kept"
 serve --forget-devices
+ask 403 / -b "$cookie"
+end_page
+# One that was lost, by its name; the others stay.
+cp "$work/devices.kept" "$devices"
+lost=$(python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))["devices"][0]["name"])' "$devices")
+expect 2 "no device .another. is paired.*those paired are .*$lost" "$tipwright" page "$work/runs" --address 0.0.0.0 --port 0 \
+  --forget-device another
+serve --forget-device "$lost"
 ask 403 / -b "$cookie"
 end_page
 

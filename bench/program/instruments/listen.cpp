@@ -37,6 +37,7 @@ struct ListenOptions {
     std::string bench;    // instead of link and profile
     std::string role;
     std::vector<std::string> send;  // with \r, \n, \x1B
+    std::string stop;               // likewise, at the end; without a profile
     std::vector<std::string> ask;   // identify, read, tare, stop
     double duration_s = 10;
     std::optional<int> lines;  // ends after so many that were understood
@@ -53,8 +54,8 @@ constexpr std::string_view replay_prefix = "replay ";
 constexpr double pause_between_questions_s = 1;
 constexpr double listen_hang_s = 2;
 constexpr const char* unknown_words =
-    "Without a profile nothing here knows how to stop what was sent to: if it is a pump and it turns, pull "
-    "its plug.";
+    "Without a profile or --stop nothing here knows how to stop what was sent to: if it is a pump and it "
+    "turns, pull its plug.";
 
 // What is listened to, worked out from the options.
 struct Target {
@@ -129,6 +130,8 @@ public:
         const bool sends_to_pump =
             target.profile && target.profile->role == bench::Role::pump && !options_.send.empty();
         if (sends_to_pump) link = supervision_.guard(std::move(*link), bench::stop_messages(*target.profile));
+        if (!options_.stop.empty())
+            link = supervision_.guard(std::move(*link), {*bench::unescaped_bytes(options_.stop)});
         // A cable that was pulled is put back; a recording only ends once.
         ends_with_link_ = !(*link)->can_reopen();
         if (target.profile && target.profile->of<bench::ModemContactsProfile>()) {
@@ -286,10 +289,10 @@ private:
     bool over_ = false;
 };
 
-Outcome check_bytes(const std::vector<std::string>& texts) {
+Outcome check_bytes(const std::vector<std::string>& texts, const char* option) {
     for (const std::string& text : texts) {
         if (bench::unescaped_bytes(text)) continue;
-        return Fault{FaultCode::bad_value, in_quotes(text) + " has an invalid escape", "--send",
+        return Fault{FaultCode::bad_value, in_quotes(text) + " has an invalid escape", option,
                      "write \\r, \\n, \\t, \\\\, \\\" or \\x and two hexadecimal digits"};
     }
     return Done{};
@@ -320,7 +323,11 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
                               options.serial, options.learn, options.mass_g, options.force});
     const auto target = target_of(common, options);
     if (!target) return fail(common, target.fault());
-    if (Outcome good = check_bytes(options.send); !good) return fail(common, good.fault());
+    if (Outcome good = check_bytes(options.send, "--send"); !good) return fail(common, good.fault());
+    if (Outcome good = check_bytes({options.stop}, "--stop"); !good) return fail(common, good.fault());
+    if (!options.stop.empty() && target->profile)
+        return fail(common, {FaultCode::usage, "--stop is for a link without a profile", "command line",
+                             "leave it out: the profile says how its instrument is stopped"});
 
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
@@ -347,10 +354,13 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     asio::co_spawn(context, end_in_time, asio::detached);
     clock->run();
     const bool stopped = session.pump_stopped();
+    if (!options.stop.empty()) supervision.stop_pumps();
     supervision.end();
     session.close();
     if (stopped)
         display.say("The pump was told to stop, and it answered.\n");
+    else if (!options.stop.empty())
+        display.say("The bytes of --stop were sent; whether it stands is for you to see.\n");
     else if (!options.send.empty() && !target->profile)
         display.cry(std::string("!! ") + unknown_words + "\n");
     suspend_if_asked(supervision, display);
@@ -399,7 +409,15 @@ void add_listen(CommandLine& line) {
     command.add_flag("--force", options->force, "Write over the profile that is there")->needs(learn);
     command.add_option("--ask", options->ask, "Ask by the profile, in this order, again and again the last")
         ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
-    command.add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
+    auto* send =
+        command
+            .add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
+            ->type_name("TEXT");
+    command
+        .add_option("--stop", options->stop,
+                    "Without a profile: bytes that stop a pump, sent at the end and by whatever ends this")
+        ->needs(send)
+        ->excludes(learn)
         ->type_name("TEXT");
     command
         .add_option("--for", options->duration_s, "How long, s; with --learn: how long for each thing you do")

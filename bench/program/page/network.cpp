@@ -143,6 +143,18 @@ Outcome own_identity(const fs::path& folder, const std::vector<std::string>& nam
     return Done{};
 }
 
+Outcome forget(const std::vector<std::string>& names, Network& network) {
+    for (const std::string& name : names) {
+        if (std::erase_if(network.devices, [&](const auto& one) { return one.name == name; }) > 0) continue;
+        std::string known;
+        for (const page::PairedDevice& one : network.devices)
+            known += (known.empty() ? "" : ", ") + in_quotes(one.name);
+        return Fault{FaultCode::bad_value, "no device " + in_quotes(name) + " is paired", "--forget-device",
+                     known.empty() ? "none is paired" : "those paired are " + known};
+    }
+    return names.empty() ? Outcome(Done{}) : keep_devices(network.devices_file, network.devices);
+}
+
 }  // namespace
 
 Result<Network> prepare_network(const NetworkOptions& options, const std::string& address,
@@ -170,12 +182,14 @@ Result<Network> prepare_network(const NetworkOptions& options, const std::string
     if (options.forget_devices)
         if (auto kept = keep_devices(out.devices_file, {}); !kept) return kept.fault();
     std::error_code ignored;
-    if (!fs::exists(out.devices_file, ignored)) return out;
-    const auto text = read_file(out.devices_file, most_bytes);
-    if (!text) return text.fault();
-    auto devices = page::read_devices(*text, out.devices_file.string());
-    if (!devices) return devices.fault();
-    out.devices = std::move(*devices);
+    if (fs::exists(out.devices_file, ignored)) {
+        const auto text = read_file(out.devices_file, most_bytes);
+        if (!text) return text.fault();
+        auto devices = page::read_devices(*text, out.devices_file.string());
+        if (!devices) return devices.fault();
+        out.devices = std::move(*devices);
+    }
+    if (auto forgotten = forget(options.forget, out); !forgotten) return forgotten.fault();
     return out;
 }
 

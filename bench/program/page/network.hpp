@@ -15,7 +15,8 @@ namespace tipwright::program {
 struct NetworkOptions {
     std::filesystem::path certificate, key;  // PEM; empty: one made at first start
     std::vector<std::string> names;          // by which devices know this machine, besides its own
-    bool forget_devices = false;
+    bool forget_devices = false;             // all of them
+    std::vector<std::string> forget;         // those of these names
 };
 
 struct Network {

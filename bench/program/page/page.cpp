@@ -77,7 +77,7 @@ Result<bool> is_network(const PageOptions& options) {
             "alone"};
     const NetworkOptions& network = options.network;
     const bool asked = !network.certificate.empty() || !network.key.empty() || !network.names.empty() ||
-                       network.forget_devices;
+                       network.forget_devices || !network.forget.empty();
     if (parsed.is_loopback() && asked)
         return Fault{FaultCode::usage, "certificate, names and devices are for a page over a network",
                      "--address", "give the address that other machines reach this one by, or 0.0.0.0"};
@@ -247,6 +247,11 @@ void add_page(CommandLine& line) {
         ->type_name("HOST")
         ->group("Network");
     command.add_flag("--forget-devices", options->network.forget_devices, "Devices have to be paired anew")
+        ->group("Network");
+    command
+        .add_option("--forget-device", options->network.forget,
+                    "The devices of this name have to be paired anew: one that was lost")
+        ->type_name("NAME")
         ->group("Network");
     command
         .add_option("--bench", options->desk.bench,

@@ -121,6 +121,8 @@ public:
         word("--plan", ahead.wish.plan);
         word("--out", completed->out.string());
         if (ahead.wish.as_left) words.emplace_back("--as-left");
+        // It could ask nobody for a passphrase; the draft that a person makes here enters it.
+        word("--enter", "false");
         if (!ahead.wish.reason.empty()) word("--reason", ahead.wish.reason);
         if (ahead.is_virtual) {
             const auto now = desk_time();

@@ -194,8 +194,20 @@ ExitCode show_one(const CommonOptions& common, report::Register& reg, const std:
 }
 
 ExitCode ask_due(const CommonOptions& common, const AskOptions& options) {
-    return table_of(common, options.session, options.csv,
-                    [&](report::Register& reg) { return reg.due(options.filter); });
+    std::int64_t never = 0;
+    const ExitCode code =
+        table_of(common, options.session, options.csv, [&](report::Register& reg) -> Result<report::Table> {
+            const auto count = reg.never_due();
+            if (!count) return count.fault();
+            never = *count;
+            return reg.due(options.filter);
+        });
+    if (code == ExitCode::done && never > 0 && !common.json)
+        print_to(stderr,
+                 "%lld calibrated gauges have no interval and are never due: where one is agreed, tipwright "
+                 "register gauge change SERIAL --interval-months N --agreed WHERE\n",
+                 static_cast<long long>(never));
+    return code;
 }
 
 ExitCode ask_recall(const CommonOptions& common, const AskOptions& options) {

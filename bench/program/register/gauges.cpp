@@ -29,6 +29,11 @@ Outcome take_description(report::Register& reg, const report::Actor& actor, cons
                          const GaugeOptions& options, report::GaugeEntry& gauge) {
     const auto file = bench::load_gauge(options.from, common.templates);
     if (!file) return file.fault();
+    if (!file->serial.empty() && file->serial != options.serial)
+        return Fault{FaultCode::inconsistent,
+                     "the description is of gauge " + in_quotes(file->serial) + ", not of " +
+                         in_quotes(options.serial),
+                     options.from, "give that serial number, or correct the file"};
     gauge.kind = file->kind;
     if (gauge.model.empty()) gauge.model = file->model;
     gauge.nominal_tip_mm = file->gauge.nominal_tip_mm;

@@ -7,6 +7,7 @@
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/run/lane_run.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "bench/program/settings/settings.hpp"
 
@@ -68,6 +69,12 @@ std::string where_runs_are(const NextOptions& options) {
 Result<Advice> of_runs(const NextOptions& options, const std::vector<KeptRun>& runs) {
     const std::string serial = word(options.serial) + where_runs_are(options);
     if (runs.empty()) return Advice{"it was not measured yet", "tipwright calibrate " + serial};
+    if (!runs.back().complete && runs.back().measured) {
+        const std::string folder = word(runs.back().folder.string());
+        return Advice{
+            "its last run came to its end, but its results are not there",
+            "tipwright evaluate " + word((runs.back().folder / journal_name).string()) + " --out " + folder};
+    }
     if (!runs.back().complete)
         return Advice{"its last run did not come to its end", "tipwright recover " + serial};
     const Round round = newest_round(runs);
@@ -131,10 +138,13 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
     if (!reg) return refuse(common, reg.fault());
     const auto advice = advise(options, *reg);
     if (!advice) return refuse(common, advice.fault());
-    return say(common,
-               "Gauge " + options.serial + ": " + advice->why + ".\n" +
-                   (advice->command.empty() ? std::string("Nothing to do.") : "Next: " + advice->command),
-               {{"serial", options.serial}, {"why", advice->why}, {"next", advice->command}});
+    return say(
+        common,
+        "Gauge " + options.serial + ": " + advice->why + ".\n" +
+            (advice->command.empty() ? "Nothing to do but to hand it out: tipwright pack --serial " +
+                                           word(options.serial) + ", tipwright label " + word(options.serial)
+                                     : "Next: " + advice->command),
+        {{"serial", options.serial}, {"why", advice->why}, {"next", advice->command}});
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include "bench/program/command.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/comparison/comparison_pdf.hpp"
@@ -18,6 +19,7 @@ struct CompareOptions {
     std::filesystem::path out;                   // empty: only the table on the terminal
     double limit_percent = 5;
     std::vector<double> intensities_mm_h;
+    std::string language = "en";
     std::string paper = "A4";
     bool picture = false;  // the chart by itself too
 };
@@ -76,7 +78,7 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     if (auto written = write_file(csv, report::comparison_csv(*comparison)); !written) {
         return fail(common, written.fault());
     }
-    auto words = report::certificate::load_words(common.templates / "certificate" / "en.toml");
+    auto words = certificate_words(common, options.language);
     if (!words) return fail(common, words.fault());
     report::ComparisonPaper paper;
     paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
@@ -115,6 +117,11 @@ void add_compare(CommandLine& line) {
     command.add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
     command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
     command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
+    command
+        .add_option("--language", options->language,
+                    "Of the PDF and picture: en, de, fr, es, or a words file")
+        ->type_name("LANGUAGE")
+        ->capture_default_str();
     add_paper(command, *options);
 }
 

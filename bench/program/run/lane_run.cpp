@@ -8,6 +8,7 @@
 #include "bench/descriptions/within_declared.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"
+#include "report/certificate/words.hpp"
 
 namespace tipwright::program {
 
@@ -61,6 +62,9 @@ Result<Descriptions> load_descriptions(const DescriptionNames& names,
     }
     if (auto together = bench::check_together(*gauge, *plan, *bench); !together) return together.fault();
     if (auto letters = check_letters(*gauge, *bench, *plan); !letters) return letters.fault();
+    // A fault in the words of the paper is told before water flows, not after an hour of it.
+    if (auto words = report::certificate::load_words(templates / "certificate" / "en.toml"); !words)
+        return words.fault();
     return Descriptions{std::move(*bench), std::move(*gauge), std::move(*plan)};
 }
 

@@ -253,6 +253,11 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     const std::filesystem::path file = options.folder / journal_name;
     auto open = bench::open_run(file);
     if (!open) return fail(common, open.fault());
+    if (open->run.complete)
+        return fail(common, {FaultCode::inconsistent, "the run came to its end: nothing is to be recovered",
+                             file.string(),
+                             "where its results are missing: tipwright evaluate " + file.string() +
+                                 " --out " + options.folder.string()});
     std::string pump = "none to stop: nothing had begun";
     bool reached = true;
     std::optional<bench::BenchDescription> bench;

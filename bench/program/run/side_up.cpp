@@ -29,10 +29,13 @@ Result<char> side_up_of(const bench::GaugeDescription& gauge, bool real_bench, c
         stderr,
         "Which side of the bucket rests up, under the funnel?\n  a  %s\n  b  %s\nEnter alone: not known. ",
         calib::side_text(screws->marks, 'A'), calib::side_text(screws->marks, 'B'));
-    std::string line;
-    std::getline(std::cin, line);
-    if (line == "a" || line == "A") return 'A';
-    if (line == "b" || line == "B") return 'B';
+    for (std::string line; std::getline(std::cin, line);) {
+        while (!line.empty() && (line.back() == ' ' || line.back() == '\r')) line.pop_back();
+        if (line == "a" || line == "A") return 'A';
+        if (line == "b" || line == "B") return 'B';
+        if (line.empty()) break;
+        print_to(stderr, "Type a, b or Enter alone: ");
+    }
     return char{0};
 }
 

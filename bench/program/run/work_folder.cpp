@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <fstream>
 #include <tuple>
 
 #include "bench/program/run/lane_run.hpp"
@@ -37,6 +38,22 @@ bool read_name(const std::string& name, KeptRun& run) {
     return error == std::errc{} && end == rest.data() + rest.size() && run.number > 1;
 }
 
+// The last line of its journal says that the run was complete.
+bool came_to_its_end(const fs::path& journal) {
+    constexpr std::streamoff enough = 4096;
+    std::ifstream in(journal, std::ios::binary | std::ios::ate);
+    const std::streamoff size = in.tellg();
+    if (!in || size <= 0) return false;
+    const std::streamoff from = size > enough ? size - enough : 0;
+    std::string text(static_cast<std::size_t>(size - from), '\0');
+    in.seekg(from);
+    in.read(text.data(), static_cast<std::streamsize>(text.size()));
+    while (text.ends_with('\n')) text.pop_back();
+    const std::string last = text.substr(text.rfind('\n') == std::string::npos ? 0 : text.rfind('\n') + 1);
+    return in.good() && last.find(" close ") != std::string::npos &&
+           last.find(" complete=true") != std::string::npos;
+}
+
 }  // namespace
 
 std::string folder_name(const std::string& serial) {
@@ -61,6 +78,7 @@ std::vector<KeptRun> kept_runs(const fs::path& work, const std::string& serial) 
         run.folder = at->path();
         run.written = fs::last_write_time(at->path() / journal_name, ignored);
         run.complete = fs::exists(at->path() / "record.json", ignored);
+        run.measured = run.complete || came_to_its_end(at->path() / journal_name);
         out.push_back(std::move(run));
     }
     std::sort(out.begin(), out.end(), [](const KeptRun& a, const KeptRun& b) {

@@ -15,6 +15,7 @@ struct KeptRun {
     int number = 1;                           // of its day and state
     std::filesystem::file_time_type written;  // its journal, last
     bool complete = false;                    // with a record
+    bool measured = false;                    // its journal tells that it came to its end
 };
 
 // A serial as the name of a folder: what could leave the work folder or trouble a shell becomes "_".

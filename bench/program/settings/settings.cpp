@@ -132,7 +132,11 @@ Outcome Settings::read(const std::string& file) {
     if (root.has("version")) root.text("version");  // judged by parse_toml
     for (const SettingKey& key : setting_keys()) {
         if (!root.has(key.key)) continue;
-        std::string value = root.text(key.key);
+        // Yes or no is written bare in TOML; quoted it counts too.
+        const bool bare = tree->find(key.key)->value.kind == bench::TomlKind::flag &&
+                          std::find(key.allowed.begin(), key.allowed.end(), "true") != key.allowed.end();
+        std::string value =
+            bare ? std::string(root.flag(key.key, false) ? "true" : "false") : root.text(key.key);
         if (names_a_file(key.key)) value = placed(value, file);
         const std::string origin = file + ":" + std::to_string(root.at(key.key).line);
         if (auto fits = check_allowed(key, value, origin); !fits) return fits;
