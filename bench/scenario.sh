@@ -75,7 +75,7 @@ seed_of() { case $1 in bucket-200-twin) echo 1 ;; siphon-200) echo 7 ;; spoon-10
 for place in upper-drizzle:drizzle monsoon-quay:heavy; do
   for kind in $kinds; do
     folder="$out/season/${place%:*}-$kind"
-    "$tipwright" virtual-rain --gauge "$out/gauges/$kind-1.toml" --seed "$(seed_of "$kind")" --days 120 \
+    "$tipwright" virtual-rain --gauge "$out/gauges/$kind-1.toml" --seed "$(seed_of "$kind")" --rain-seed 1 --days 120 \
       --climate "${place#*:}" --out "$folder.csv" >"$folder.txt"
     "$tipwright" rain "$folder.csv" --certificate "$out/found/$kind-1/record.json" --out "$folder" >>"$folder.txt"
     awk -F, -v place="${place%:*}" -v kind="INV-$kind-1" -v fell="$(awk '/^fell/ {print $2}' "$folder.txt")" \

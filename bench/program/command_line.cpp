@@ -200,7 +200,8 @@ ExitCode run_program(int argc, const char* const* argv) {
     try {
         program.app.parse(argc, argv);
     } catch (const CLI::ParseError& error) {
-        if (error.get_exit_code() == 0) {
+        const bool no_command = argc > 1 && argv[1][0] != '-' && named_command(argc, argv) == nullptr;
+        if (error.get_exit_code() == 0 && !no_command) {
             program.app.exit(error);
             return ExitCode::done;
         }

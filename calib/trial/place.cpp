@@ -199,8 +199,9 @@ std::vector<double> smallest(const std::vector<Draws::Drawn>& drawn) {
         std::size_t best = 0;
         for (std::size_t k = 1; k < drawn.size(); ++k)
             if (drawn[k].rms[i] < drawn[best].rms[i]) best = k;
-        out[best] += 1.0 / draws;
+        out[best] += 1;
     }
+    for (double& share : out) share /= draws;
     return out;
 }
 

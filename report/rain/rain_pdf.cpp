@@ -156,14 +156,7 @@ void draw_method(const RainPage& d) {
         d.flow.paragraph(
             words.text("rain.counts", {{"interval", d.numbers.significant(d.report.count_interval_s, 6)},
                                        {"factor", d.numbers.significant(d.report.settings.pace_factor, 2)}}));
-    if (d.report.total.until_s > d.report.last_calibrated_s) {
-        const std::string last = d.day(d.report.last_calibrated_s);
-        const double expected = 100 * d.report.settings.drift_per_year;
-        d.flow.paragraph(expected > 0
-                             ? words.text("rain.drift_expected",
-                                          {{"date", last}, {"percent", d.numbers.significant(expected, 2)}})
-                             : words.text("rain.drift_unknown", {{"date", last}}));
-    }
+    for (const std::string& sentence : rain_unknown_sentences(d.report, words)) d.flow.paragraph(sentence);
     if (d.report.drift_known)
         d.flow.paragraph(words.text(d.report.settings.drift == calib::DriftAs::interpolation
                                         ? "rain.drift_interpolation"
@@ -171,6 +164,30 @@ void draw_method(const RainPage& d) {
 }
 
 }  // namespace
+
+std::vector<std::string> rain_unknown_sentences(const RainReport& report, const Words& words) {
+    const Numbers numbers(words);
+    const double expected = 100 * report.settings.drift_per_year;
+    const auto day = [&](double t) {
+        return words.short_date(rain_moment(t, report.settings.utc_offset_s).substr(0, 10));
+    };
+    std::vector<std::string> out;
+    if (report.total.from_s < report.first_calibrated_s)
+        out.push_back(words.text("rain.before_first", {{"date", day(report.first_calibrated_s)}}));
+    for (const auto& [from, to] : report.drift_unseen)
+        out.push_back(expected > 0 ? words.text("rain.drift_unseen_expected",
+                                                {{"from", words.short_date(from)},
+                                                 {"to", words.short_date(to)},
+                                                 {"percent", numbers.significant(expected, 2)}})
+                                   : words.text("rain.drift_unseen", {{"from", words.short_date(from)},
+                                                                      {"to", words.short_date(to)}}));
+    if (report.total.until_s > report.last_calibrated_s)
+        out.push_back(expected > 0
+                          ? words.text("rain.drift_expected", {{"date", day(report.last_calibrated_s)},
+                                                               {"percent", numbers.significant(expected, 2)}})
+                          : words.text("rain.drift_unknown", {{"date", day(report.last_calibrated_s)}}));
+    return out;
+}
 
 std::vector<std::string> rain_sign_sentences(const RainReport& report, const Words& words) {
     const calib::RainSigns& s = report.signs;

@@ -4,6 +4,7 @@
 #pragma once
 
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "calib/base/fault.hpp"
@@ -27,9 +28,14 @@ struct RainReport {
     bool invented = false;
     Origin origin = Origin::real_bench;
     std::vector<RainCertificate> certificates;
+    double first_calibrated_s = 0;
     double last_calibrated_s = 0;
-    bool drift_known = false;  // a later calibration says how far the gauge had moved
-    std::string log;           // file name
+    bool first_as_left = false;  // the first says nothing of the time before it
+    bool drift_known = false;    // a later calibration says how far the gauge had moved
+    // From one calibration to a later one that only says how the gauge was left: ISO dates. How far it had
+    // moved in between nobody measured.
+    std::vector<std::pair<std::string, std::string>> drift_unseen;
+    std::string log;  // file name
     std::string log_sha256;
     calib::RainSettings settings;
     double nominal_mm = 0;
@@ -52,6 +58,8 @@ void append_minute(std::string& out, const calib::RainAmount& amount, double utc
 std::string rain_json(const RainReport& report);
 // For a terminal.
 std::string rain_text(const RainReport& report);
+// What is known of no part of the time, and so not in U.
+std::vector<std::string> rain_unknown_sentences(const RainReport& report, const certificate::Words& words);
 // Sentences of the signs, and what is not corrected, in the words' language.
 std::vector<std::string> rain_sign_sentences(const RainReport& report, const certificate::Words& words);
 

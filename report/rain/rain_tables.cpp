@@ -153,6 +153,13 @@ std::string rain_json(const RainReport& report) {
     if (report.drift_known)
         out["drift"] =
             report.settings.drift == calib::DriftAs::interpolation ? "interpolated" : "uncertainty";
+    if (report.total.from_s < report.first_calibrated_s)
+        out["before_first_calibration"] = {
+            {"calibrated_at", rain_moment(report.first_calibrated_s, offset_s)}};
+    if (!report.drift_unseen.empty()) {
+        auto& unseen = out["drift_unseen"] = nlohmann::ordered_json::array();
+        for (const auto& [from, to] : report.drift_unseen) unseen.push_back({{"from", from}, {"to", to}});
+    }
     if (report.total.until_s > report.last_calibrated_s)
         out["since_last_calibration"] = {{"calibrated_at", rain_moment(report.last_calibrated_s, offset_s)},
                                          {"drift_percent_per_year", 100 * report.settings.drift_per_year}};

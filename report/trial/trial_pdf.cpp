@@ -287,17 +287,26 @@ void draw_place(const Sheet& sheet, const TrialPlace& place) {
             table.rows.push_back(std::move(row));
         }
     draw_table(sheet.flow, table, sheet.decimal());
-    for (std::size_t k = 0; beyond && k < sheet.trial.kinds.size(); ++k) {
-        const AmountError& year = place.result.of(k, Amount::year, Corrected::none);
-        if (year.beyond_trial > 0.01)
+    // Of the year, and of whatever else is chosen by.
+    std::vector<Amount> told{Amount::year};
+    if (sheet.trial.request.by != Amount::year) told.push_back(sheet.trial.request.by);
+    for (std::size_t k = 0; beyond && k < sheet.trial.kinds.size(); ++k)
+        for (const Amount amount : told) {
+            const double share = place.result.of(k, amount, Corrected::none).beyond_trial;
+            if (!(share > 0.01)) continue;
+            const std::string to = sheet.numbers.significant(sheet.trial.kinds[k].model.knots_mm_h.back(), 3);
+            const std::string shown = sheet.numbers.percent(std::round(1000 * share) / 1000);
             sheet.flow.paragraph(
-                words.text(
-                    "trial.beyond",
-                    {{"kind", sheet.trial.kinds[k].kind},
-                     {"share", sheet.numbers.percent(std::round(1000 * year.beyond_trial) / 1000)},
-                     {"to", sheet.numbers.significant(sheet.trial.kinds[k].model.knots_mm_h.back(), 3)}}),
+                amount == Amount::year
+                    ? words.text("trial.beyond",
+                                 {{"kind", sheet.trial.kinds[k].kind}, {"share", shown}, {"to", to}})
+                    : words.text("trial.beyond_amount",
+                                 {{"kind", sheet.trial.kinds[k].kind},
+                                  {"amount", words.text(amount_keys[static_cast<std::size_t>(amount)])},
+                                  {"share", shown},
+                                  {"to", to}}),
                 small_style);
-    }
+        }
     if (sheet.trial.kinds.size() > 1) {
         Table duels;
         duels.caption = words.text("trial.duels", {{"amount", sheet.amount()}, {"way", sheet.way()}});

@@ -45,4 +45,21 @@ expect 2 "$work/none: there is no register, and \"none\" is no file, and no seri
 printf 'time\n2031-05-04 10:1x:12\n' >"$work/bad.csv"
 expect 2 'bad.csv:2' "$program" rain "$work/bad.csv" --certificate "$work/run/record.json" --out "$work/x"
 [ ! -e "$work/x/amounts.csv" ] || fail "a fault left half a table"
+
+# Rain before the first calibration, and between two of which the later only says how the gauge was left.
+moved() {  # file, date, state
+  sed -e "s/\"ended_at\": \"[0-9-]*T/\"ended_at\": \"$2T/" -e "s/\"state\": \"[a-z_]*\"/\"state\": \"$3\"/" "$work/run/record.json" >"$1"
+}
+moved "$work/found.json" 2031-09-01 as_found
+"$program" rain "$work/tips.csv" --certificate "$work/found.json" --out "$work/before" >"$work/said" || fail "rain before an as-found calibration"
+grep -q 'before 2031-09-01 fell before the first calibration known' "$work/said" || fail "rain before the first calibration is not told: $(cat "$work/said")"
+grep -q before_first_calibration "$work/before/rain.json" || fail "rain.json does not tell it"
+pdftotext "$work/before/rain.pdf" - | tr '\n' ' ' | grep -q 'before the first calibration known' || fail "rain.pdf does not tell it"
+moved "$work/left.json" 2031-09-01 as_left
+expect 2 'that says only how the gauge was left' "$program" rain "$work/tips.csv" --certificate "$work/left.json" --out "$work/x"
+[ ! -e "$work/x/amounts.csv" ] || fail "a fault left half a table"
+"$program" rain "$work/tips.csv" --certificate "$work/run/record.json" "$work/left.json" --out "$work/between" >"$work/said" ||
+  fail "an as-left calibration later than the rain"
+grep -q 'no calibration says how the gauge was found' "$work/said" || fail "the unseen drift is not told: $(cat "$work/said")"
+grep -q drift_unseen "$work/between/rain.json" || fail "rain.json does not tell the unseen drift"
 exit "$((failures > 0))"

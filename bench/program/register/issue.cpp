@@ -139,7 +139,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     if (const Outcome known = learn_earlier(*reg, *drafts, *maker); !known)
         return refuse(common, known.fault());
     if (!options.check_gauge.empty())
-        if (const Outcome good = in_control(*reg, options.check_gauge); !good)
+        if (const Outcome good = in_control(*reg, options.check_gauge, actor->now); !good)
             return refuse(common, good.fault());
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
     if (!passphrase) return refuse(common, passphrase.fault());
@@ -215,7 +215,7 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
     if (!maker) return maker.fault();
     if (const Outcome known = learn_earlier(reg, {draft}, *maker); !known) return known.fault();
     if (!sealing.check_gauge.empty())
-        if (const Outcome good = in_control(reg, sealing.check_gauge); !good) return good.fault();
+        if (const Outcome good = in_control(reg, sealing.check_gauge, actor.now); !good) return good.fault();
     const auto seal = unlock_seal(sealing.keys, passphrase, actor, *maker);
     if (!seal) return seal.fault();
     const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, seal->key); };

@@ -1,16 +1,20 @@
 #include "bench/program/results/check_runs.hpp"
 
 #include <algorithm>
+#include <chrono>
 #include <numeric>
 #include <set>
 
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "calib/base/dates.hpp"
 #include "report/record/record_json.hpp"
 
 namespace tipwright::program {
 
 namespace {
+
+constexpr int longest_pause_days = 366;
 
 std::string balance_of(const report::Record& record) {
     for (const auto& instrument : record.instruments)
@@ -127,7 +131,7 @@ Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib:
     return out;
 }
 
-Outcome in_control(report::Register& reg, const std::string& serial) {
+Outcome in_control(report::Register& reg, const std::string& serial, const std::string& now) {
     Gathered gathered;
     if (auto done = take_serial(gathered, reg, serial); !done) return done;
     const auto report = laboratory_report(runs_of(std::move(gathered)), {});
@@ -135,6 +139,15 @@ Outcome in_control(report::Register& reg, const std::string& serial) {
     if (!report)
         return Fault{FaultCode::not_permitted, "not known to be in control: " + report.fault().what, where,
                      report.fault().remedy};
+    const std::string& last = report->analysis.moments.back();
+    const auto then = iso_date(last.substr(0, 10));
+    const auto today = iso_date(now.substr(0, 10));
+    if (then && today &&
+        std::chrono::sys_days(*today) - std::chrono::sys_days(*then) > std::chrono::days(longest_pause_days))
+        return Fault{FaultCode::not_permitted,
+                     "not known to be in control: it was last run on " + visible(last.substr(0, 10)) +
+                         ", more than a year ago",
+                     where, "run the check gauge on this bench and draft its record, then issue"};
     if (!report->analysis.alarm()) return Done{};
     return Fault{
         FaultCode::not_permitted,

@@ -24,7 +24,8 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
 Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib::ControlSettings& settings);
 
 // Before certificates go out (ISO/IEC 17025:2017, 7.7): whether the register's runs of this gauge are in
-// control. Fault: not_permitted (they are not, or too few to tell), those of check_runs().
-Outcome in_control(report::Register& reg, const std::string& serial);
+// control. Fault: not_permitted (they are not, too few to tell, or the last is more than a year old: a bench
+// that nobody looked at since; common practice, no source), those of check_runs(). `now`: UTC.
+Outcome in_control(report::Register& reg, const std::string& serial, const std::string& now);
 
 }  // namespace tipwright::program

@@ -210,6 +210,14 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     if (report.total.tips == 0)
         return fail(common, {FaultCode::missing_field, "there is no tip in it", options.log.string(),
                              "give a log with rain"});
+    if (report.first_as_left && report.total.from_s < report.first_calibrated_s)
+        return fail(common,
+                    {FaultCode::inconsistent,
+                     "the log begins before the first calibration, and that says only how the gauge was "
+                     "left: nothing is known of the time before",
+                     options.log.string(),
+                     "give the as-found record or an earlier certificate too, or the log from " +
+                         report.certificates.front().calibrated_on + " on"});
     static constexpr char hex[] = "0123456789abcdef";
     for (const char c : digest.bytes()) {
         report.log_sha256.push_back(hex[static_cast<unsigned char>(c) >> 4]);
@@ -243,6 +251,8 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         return ExitCode::done;
     }
     print_lines(stdout, report::rain_text(report));
+    for (const std::string& sentence : report::rain_unknown_sentences(report, paper.words))
+        print_to(stdout, "  %s\n", sentence);
     for (const std::string& sentence : report::rain_sign_sentences(report, paper.words))
         print_to(stdout, "  %s\n", sentence);
     print_to(stdout, "%-12s %s\n", "report", (options.out / "rain.pdf").string());

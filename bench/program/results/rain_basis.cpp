@@ -151,7 +151,12 @@ Result<RainBasis> rain_basis(const std::vector<std::string>& named, const Sessio
         if (!adjusted_then || out.reigns.empty()) {
             calib::RainCalibration reign;
             reign.from_s = when;
-            if (!out.reigns.empty()) certificate.from = certificate.calibrated_on;
+            if (!out.reigns.empty()) {
+                certificate.from = certificate.calibrated_on;
+                if (!out.reigns.back().found)
+                    report.drift_unseen.emplace_back(report.certificates.back().calibrated_on,
+                                                     certificate.calibrated_on);
+            }
             reign.left = std::move(*curve);
             out.reigns.push_back(std::move(reign));
         }
@@ -160,6 +165,8 @@ Result<RainBasis> rain_basis(const std::vector<std::string>& named, const Sessio
     const report::Record& last = all.back().record;
     out.gauge = calib::rain_gauge(last.gauge, calib::observations_of(last.evaluation));
     out.debounce_s = last.gauge.debounce_s;
+    report.first_calibrated_s = all.front().when_s;
+    report.first_as_left = all.front().record.state == report::State::as_left;
     report.last_calibrated_s = all.back().when_s;
     report.gauge = last.identity.kind_title + ", " + last.identity.serial;
     report.serial = last.identity.serial;

@@ -1,6 +1,7 @@
 // virtual-rain: a logger's file of rain that is known: invented rain on a virtual gauge.
 #include <cmath>
 #include <cstdio>
+#include <optional>
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/command.hpp"
@@ -23,6 +24,7 @@ struct VirtualRainOptions {
     std::filesystem::path out;
     double days = 90;
     std::uint64_t seed = 1;
+    std::optional<std::uint64_t> rain_seed;  // none: the gauge's
     std::string from = "2031-04-01";
     std::string climate = "middle";
 };
@@ -47,10 +49,11 @@ ExitCode virtual_rain(const CommonOptions& common, const VirtualRainOptions& opt
     const auto errors = bench::draw_errors(gauge->gauge, *bench->truth, bench->metrology, options.seed);
     bench::RainGauge standing(gauge->gauge, bench::truth_of_one(*gauge->truth, errors),
                               errors.catch_diameter_mm, options.seed);
-    bench::VirtualRain rain(climate, options.days * day_s, options.seed);
+    const std::uint64_t rain_seed = options.rain_seed.value_or(options.seed);
+    bench::VirtualRain rain(climate, options.days * day_s, rain_seed);
     GrowingFile file(options.out);
-    file.append("# invented: virtual rain on a virtual gauge; seed " + std::to_string(options.seed) + "\n" +
-                "time,contact\n");
+    file.append("# invented: virtual rain on a virtual gauge; seed " + std::to_string(options.seed) +
+                ", of the rain " + std::to_string(rain_seed) + "\n" + "time,contact\n");
     for (double day = 0; day < options.days; ++day) {
         std::string rows;
         for (const auto& tip : standing.stand_in(rain, std::min(day + 1, options.days) * day_s)) {
@@ -83,6 +86,8 @@ void add_virtual_rain(CommandLine& line) {
     command.add_option("--days", options->days, "How long")
         ->check(CLI::Range(1.0, 36525.0))
         ->capture_default_str();
+    command.add_option("--rain-seed", options->rain_seed,
+                       "Same seed and climate, same rain, whatever gauge stands in it (default: --seed)");
     command.add_option("--seed", options->seed, "Same seed, same gauge as 'calibrate --seed'")
         ->capture_default_str();
     command.add_option("--from", options->from, "First day")->capture_default_str();

@@ -47,6 +47,12 @@ void LanesView::head(const std::string& title) {
     std::fflush(out_);
 }
 
+// What a person looks for must not fall off the right edge of eighty columns.
+bool LanesView::narrow() const {
+    constexpr std::size_t columns_of_all = 104;
+    return terminal_ && display_.width() < columns_of_all;
+}
+
 // Where there is room for it.
 bool LanesView::inches() const {
     constexpr std::size_t columns_with_it = 112;
@@ -55,6 +61,12 @@ bool LanesView::inches() const {
 
 // On a terminal they stand above the rows, below whatever messages there were.
 std::string LanesView::columns() const {
+    // In sixty columns the last two fall off.
+    if (narrow())
+        return first_characters(left("lane", 14) + " " + left("state", 8) + " " + right("step", 5) + " " +
+                                    right("left", 8) + " " + right("error %", 8) + "  ± U % " +
+                                    right("tips", 5) + " " + right("measured", 9),
+                                display_.width());
     const std::string text = left("lane", 20) + " " + left("state", 8) + " " + right("step", 6) + " " +
                              right("set mm/h", 9) + (inches() ? "    in/h" : "") + " " +
                              right("measured", 9) + " " + right("tips", 5) + " " + right("mL/tip", 9) + " " +
@@ -63,20 +75,27 @@ std::string LanesView::columns() const {
 }
 
 std::string LanesView::text_of(const Row& row) const {
-    std::string line = left(visible(row.name), 20) + " ";
+    const std::string name = visible(row.name);
+    std::string line = (narrow() ? left(first_characters(name, 14), 14) : left(name, 20)) + " ";
     if (!row.outcome.empty()) {
         line += visible(row.outcome);
     } else if (!row.progress) {
         line += "begins";
     } else {
         const bench::Progress& p = *row.progress;
-        line += left(std::string(bench::name_of(p.state)), 8) + " " +
-                right(std::to_string(p.step) + "/" + std::to_string(p.steps), 6) + " " +
-                right(calib::fixed(p.set_intensity_mm_h, 1), 9) +
-                (inches() ? inches_column(p.set_intensity_mm_h) : "") + " " +
-                number(p.measured_intensity_mm_h, 2, 9) + " " + right(std::to_string(p.tips), 5) + " " +
-                number(p.volume_per_tip_mL, 4, 9) + " " + number(p.error_percent, 2, 8) + " " +
-                number(p.error_U_percent, 2, 6) + " " + right(minutes(p.time_left_s), 8);
+        const std::string state = left(std::string(bench::name_of(p.state)), 8);
+        const std::string step = std::to_string(p.step) + "/" + std::to_string(p.steps);
+        const std::string error = number(p.error_percent, 2, 8) + " " + number(p.error_U_percent, 2, 6);
+        const std::string time_left = right(minutes(p.time_left_s), 8);
+        const std::string tips = right(std::to_string(p.tips), 5);
+        const std::string measured = number(p.measured_intensity_mm_h, 2, 9);
+        if (narrow())
+            line +=
+                state + " " + right(step, 5) + " " + time_left + " " + error + " " + tips + " " + measured;
+        else
+            line += state + " " + right(step, 6) + " " + right(calib::fixed(p.set_intensity_mm_h, 1), 9) +
+                    (inches() ? inches_column(p.set_intensity_mm_h) : "") + " " + measured + " " + tips +
+                    " " + number(p.volume_per_tip_mL, 4, 9) + " " + error + " " + time_left;
     }
     return terminal_ ? first_characters(line, display_.width()) : line;
 }

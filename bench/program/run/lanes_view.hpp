@@ -33,6 +33,7 @@ private:
         std::optional<bench::Progress> progress;
         std::string outcome;
     };
+    bool narrow() const;
     bool inches() const;
     std::string columns() const;
     std::string text_of(const Row& row) const;

@@ -48,7 +48,7 @@ ProgressView::ProgressView(Display& display)
 
 // U is that of the collect alone, as far as it has come: what the whole run tells comes to it in the
 // certificate.
-constexpr const char* preliminary = "U so far; the certificate's own is told at the end";
+constexpr const char* preliminary = "U so far; the certificate's own will stand in results.csv";
 
 // The whole line, with the state behind it, fits into 100 columns, or into 80; into 60 without what is least
 // wanted. in/h has its column from 108 on.
