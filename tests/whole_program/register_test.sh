@@ -140,7 +140,7 @@ schema=$source_dir/../shared/schemas/dcc/dcc.xsd
 earlier=B1-2028-00002
 draft=6
 for language in "de 3 Ersetzt.den.Kalibrierschein U.=.0,12.mm" "es 4 Sustituye.al.certificado U.=.0,12.mm" \
-  "fr 5 Remplace.le.certificat U.=.0,12.mm" "en 6 Replaces.certificate U.=.0.12.mm"; do
+  "fr 5 Annule.et.remplace.le.certificat U.=.0,12.mm" "en 6 Replaces.certificate U.=.0.12.mm"; do
   read -r code number words figure <<<"$language"
   says "replaces" "$tipwright" certificate replace "$earlier" --reason "in another language" "${tom[@]}"
   says "checked" "$tipwright" certificate check "$draft" "${carol[@]}"

@@ -204,8 +204,8 @@ ExitCode ask_due(const CommonOptions& common, const AskOptions& options) {
         });
     if (code == ExitCode::done && never > 0 && !common.json)
         print_to(stderr,
-                 "%lld calibrated gauges have no interval and are never due: where one is agreed, tipwright "
-                 "register gauge change SERIAL --interval-months N --agreed WHERE\n",
+                 "Calibrated gauges without an interval, which are never due: %lld. Where one is agreed: "
+                 "tipwright register gauge change SERIAL --interval-months N --agreed WHERE\n",
                  static_cast<long long>(never));
     return code;
 }
