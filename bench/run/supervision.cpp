@@ -9,6 +9,7 @@
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
 
+#include "bench/instruments/wake_signal.hpp"
 #include "bench/run/crash_stop.hpp"
 #include "bench/run/run.hpp"
 #include "bench/run/watchdog.hpp"
@@ -88,6 +89,13 @@ struct Supervision::Parts {
         });
     }
 
+    void note_display() {
+        const auto trouble = options.display_trouble ? options.display_trouble() : std::nullopt;
+        if (!trouble) return;
+        display_said.push_back(*trouble);
+        remark(*trouble);
+    }
+
     void look() {
         if (watchdog) {
             watchdog->feed();
@@ -106,12 +114,7 @@ struct Supervision::Parts {
                        " s, less than the watchdog allows.");
             }
         }
-        if (options.display_trouble) {
-            if (const auto trouble = options.display_trouble()) {
-                display_said.push_back(*trouble);
-                remark(*trouble);
-            }
-        }
+        note_display();
         feeding.expires_after(seconds(watchdog ? watchdog->limit_s() / 8 : look_s));
         feeding.async_wait([this](const boost::system::error_code& error) {
             if (!error) look();
@@ -166,11 +169,16 @@ void Supervision::leave(RunControl& run) {
     std::erase_if(parts_->runs, [&](const Parts::Run& one) { return one.control == &run; });
 }
 
+void Supervision::note_display() {
+    parts_->note_display();
+}
+
 void Supervision::begin() {
     if (std::exchange(parts_->going, true)) return;
     if (parts_->options.signals) {
         for (const int signal : ending_signals) parts_->signals.add(signal);
-        for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal) parts_->signals.add(signal);
+        for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal)
+            if (signal != wake_signal_number()) parts_->signals.add(signal);
 #ifndef __SANITIZE_ADDRESS__  // which tells of crashes by itself
         if (parts_->watchdog) parts_->crash_handlers.emplace();
 #endif

@@ -45,6 +45,8 @@ public:
     void enter(RunControl& run, std::function<void(const std::string&)> remark);
     // Its journal is open: what happened until now is written down, and from now on at once.
     void can_note(RunControl& run);
+    // Asks after the display now: before a journal is closed that would not hear of it any more.
+    void note_display();
     void leave(RunControl& run);
 
     // From before the first command until the last pump is off.

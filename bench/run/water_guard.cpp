@@ -185,6 +185,7 @@ Task<Outcome> WaterGuard::make_safe() {
         permit_->withdrawn =
             Fault{FaultCode::not_permitted, "the pump was stopped for good", lane_.pump.name(), ""};
     safe_ = true;
+    supervision_.note_display();
     expected_.patience_s = 0;
     Asked asked(*this);
     Outcome stopped = asked.took(co_await lane_.pump.stop());

@@ -18,6 +18,7 @@
 #include <boost/asio/post.hpp>
 
 #include "bench/instruments/modem_contacts/instruments.hpp"
+#include "bench/instruments/wake_signal.hpp"
 
 namespace tipwright::bench {
 
@@ -37,7 +38,7 @@ constexpr int looks_max = 100;
 // Ends a wait in the driver. It only has to have a handler; the handler does nothing.
 int wake_signal() {
     static const int number = [] {
-        const int chosen = SIGRTMIN + 5;
+        const int chosen = wake_signal_number();
         struct sigaction action {};
         action.sa_handler = [](int) {};
         ::sigaction(chosen, &action, nullptr);
