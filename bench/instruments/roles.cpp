@@ -14,7 +14,7 @@ Task<Result<std::string>> Instrument::identify() {
 void Instrument::on_link_change(LinkListener) {}
 
 Task<Outcome> Pump::set_flow(const WaterPermit& permit, double flow_mL_min) {
-    if (auto refused = permit.refusal(name())) co_return *refused;
+    if (auto refused = permit.refusal(*this, name())) co_return *refused;
     co_return co_await send_flow(flow_mL_min);
 }
 

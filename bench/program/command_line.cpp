@@ -45,7 +45,7 @@ constexpr const char* footer =
     "    3  an instrument or the water failed: pump stopped, journal kept, no certificate\n"
     "    4  the measurement did not come to its end: no certificate\n"
     "    5  verify found a difference, or a check gauge is out of control\n"
-    "    6  register or keys refused it: a rule, the passphrase, damage, no server; nothing was written\n"
+    "    6  register or keys refused it: a rule, the passphrase, damage, no server, no room; nothing is half-written\n"
     "    7  done, but what was to be printed could not be written: no display, a full disk\n"
     "  130  Ctrl-C: pump stopped, journal closed, no certificate\n"
     "\n"

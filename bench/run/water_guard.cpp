@@ -128,6 +128,7 @@ Task<Result<WaterPermit>> WaterGuard::take() {
     }
     if (auto fault = trouble()) co_return *fault;
     permit_ = std::make_shared<WaterPermit::State>();
+    permit_->pump = &lane_.pump;
     co_return WaterPermit(permit_);
 }
 
@@ -161,7 +162,7 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
 
 Task<Outcome> WaterGuard::let_send(const WaterPermit& permit, Link& pump_link,
                                    std::span<const std::byte> bytes) {
-    if (auto refused = permit.refusal(lane_.pump.name())) co_return *refused;
+    if (auto refused = permit.refusal(lane_.pump, lane_.pump.name())) co_return *refused;
     if (auto fault = trouble()) co_return *fault;
     flow_mL_min_ = unknown_flow;
     flow_since_s_ = clock_.now_s();

@@ -375,6 +375,9 @@ void RainMeter::gap(double from_s, double until_s) {
     impl_->signs.missing_s += until_s - from_s;
     if (!impl_->periods.gap(from_s, until_s)) --impl_->signs.gaps;
 }
+void RainMeter::covers(double from_s, double until_s) {
+    impl_->periods.covers(from_s, until_s);
+}
 void RainMeter::finish() {
     impl_->finish();
 }

@@ -89,7 +89,8 @@ public:
     RainMeter& operator=(const RainMeter&) = delete;
 
     void tip(const RainTip& tip);
-    void gap(double from_s, double until_s);  // no data
+    void gap(double from_s, double until_s);     // no data
+    void covers(double from_s, double until_s);  // data, rain or none; a tip says so itself
     void finish();
     RainSigns& signs();  // of this and of what feeds it
 

@@ -87,6 +87,19 @@ void RainPeriods::note_missing(RainSum& sum) const {
         sum.missing_s += std::max(0.0, std::min(gap.until_s, sum.until_s) - std::max(gap.from_s, sum.from_s));
 }
 
+void RainPeriods::covers(double from_s, double until_s) {
+    log_from_s_ = std::min(log_from_s_, from_s);
+    log_until_s_ = std::max(log_until_s_, until_s);
+}
+
+// Of a period that begins before the log or ends after it: a part of a year is no dry year.
+double RainPeriods::outside_log_s(const RainSum& sum) const {
+    const double before_s = std::max(0.0, std::min(log_from_s_, sum.until_s) - sum.from_s);
+    const double after_s =
+        log_ended_ ? std::max(0.0, sum.until_s - std::max(log_until_s_, sum.from_s)) : 0;
+    return before_s + after_s;
+}
+
 void RainPeriods::close_minute() {
     if (!minute_.open) return;
     minute_.open = false;
@@ -145,7 +158,9 @@ void RainPeriods::close(RainSum& sum, RainPeriod period, RainSum& longer) {
     sum.open = false;
     note_missing(sum);
     if (sum.ended_s < sum.until_s) sum.end_variance = resting_variance_;
-    sink_(amount_of(sum, period));
+    RainAmount amount = amount_of(sum, period);
+    amount.missing_s += outside_log_s(sum);
+    sink_(amount);
     longer.take_end(sum);
 }
 
@@ -169,6 +184,7 @@ void RainPeriods::close_event() {
 
 // Water between two times into hours and minutes.
 void RainPeriods::pour(const Filling& filling) {
+    covers(filling.t0, filling.t1);
     if (!event_.open) {
         event_ = RainSum{};
         event_.open = true;
@@ -249,6 +265,7 @@ bool RainPeriods::gap(double from_s, double until_s) {
 
 void RainPeriods::finish() {
     const double until_s = event_last_s_;
+    log_ended_ = true;
     close_event();
     close_hour();
     close_day();

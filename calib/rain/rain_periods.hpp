@@ -3,6 +3,7 @@
 #pragma once
 
 #include <functional>
+#include <limits>
 #include <vector>
 
 #include "calib/rain/rain_amount.hpp"
@@ -21,6 +22,8 @@ public:
     // In order of time.
     void pour(const Filling& filling);
     void close_event();
+    // The log holds data of this time, rain or none. What rain is poured says so itself.
+    void covers(double from_s, double until_s);
     // False: it goes on the one before.
     bool gap(double from_s, double until_s);
     // Ends everything, the total last.
@@ -34,6 +37,7 @@ private:
     RainAmount amount_of(const RainSum& sum, RainPeriod period);
     double factor(double dof);
     void note_missing(RainSum& sum) const;
+    double outside_log_s(const RainSum& sum) const;
     void close_minute();
     void close_hour();
     void roll(const RainSum& first);
@@ -53,6 +57,9 @@ private:
     RainMeter::Sink sink_;
     RainSum minute_, hour_, day_, month_, year_, total_, event_;
     double event_last_s_ = 0;
+    double log_from_s_ = std::numeric_limits<double>::infinity();
+    double log_until_s_ = -std::numeric_limits<double>::infinity();
+    bool log_ended_ = false;
     std::vector<Span> gaps_;  // of the year in hand
     double normal_k_ = 0;
     double kept_dof_ = 0, kept_k_ = 0;

@@ -150,6 +150,7 @@ Outcome TipFeed::count(const LogEntry& entry) {
         after_gap_ = true;
         return Done{};
     }
+    meter_.covers(from, end);
     const int one = std::max(entry.count, 0);
     const int two = std::max(entry.second, 0);
     signs.contact_1 += static_cast<std::uint64_t>(one);

@@ -96,6 +96,24 @@ void draw_one_chart(const RainPage& d, const Chart& chart, double height) {
     draw_chart(d.flow, chart, height, [&](const std::string& plain) { return d.words.number(plain); });
 }
 
+// Months and years that the log covers in part only: they would pass for dry ones.
+void draw_parts_of_periods(const RainPage& d) {
+    std::vector<std::string> parts;
+    const auto add = [&](const calib::RainAmount& one) {
+        if (is_part(one))
+            parts.push_back(d.words.text("rain.part",
+                                         {{"from", d.day(one.from_s)},
+                                          {"until", d.day(one.until_s - 1)},
+                                          {"days", d.numbers.fixed(one.missing_s / 86400, 1)}}));
+    };
+    if (d.report.months.size() <= months_shown)
+        for (const auto& month : d.report.months) add(month);
+    for (const auto& year : d.report.years) add(year);
+    if (parts.empty()) return;
+    d.flow.paragraph(d.words.text("rain.parts_note"), strong_style);
+    d.flow.list(parts);
+}
+
 void draw_amounts(const RainPage& d) {
     const Words& words = d.words;
     const auto columns = [&](bool moments) {
@@ -129,6 +147,7 @@ void draw_amounts(const RainPage& d) {
     for (const auto& year : d.report.years) table.rows.push_back(row(year, false, true));
     table.rows.push_back(row(d.report.total, false, true));
     draw_table(d.flow, table, words.decimal_sign());
+    draw_parts_of_periods(d);
     if (d.report.events.empty()) return;
     std::vector<calib::RainAmount> events = d.report.events;
     std::stable_sort(events.begin(), events.end(),

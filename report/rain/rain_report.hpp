@@ -57,6 +57,8 @@ void append_minute(std::string& out, const calib::RainAmount& amount, double utc
 
 std::string rain_json(const RainReport& report);
 // For a terminal.
+// An hour or more of it is without data: a gap, or outside the log. Its amount is that of the rest.
+bool is_part(const calib::RainAmount& amount);
 std::string rain_text(const RainReport& report);
 // What is known of no part of the time, and so not in U.
 std::vector<std::string> rain_unknown_sentences(const RainReport& report, const certificate::Words& words);

@@ -194,6 +194,10 @@ std::string rain_json(const RainReport& report) {
     return out.dump(1) + "\n";
 }
 
+bool is_part(const calib::RainAmount& amount) {
+    return amount.missing_s >= 3600;
+}
+
 std::string rain_text(const RainReport& report) {
     const double offset_s = report.settings.utc_offset_s;
     std::string out = visible(report.gauge) + "\n";
@@ -204,6 +208,10 @@ std::string rain_text(const RainReport& report) {
                       rain_moment(amount.from_s, offset_s).substr(0, 10).c_str(), amount.uncorrected_mm,
                       pair.value.c_str(), pair.uncertainty.c_str());
         out += text;
+        if (amount.period != calib::RainPeriod::total && is_part(amount)) {
+            out.pop_back();
+            out += "; " + calib::fixed(amount.missing_s / 86400, 1) + " d of it without data\n";
+        }
     };
     if (report.months.size() <= 24)
         for (const auto& month : report.months) row("month", month);

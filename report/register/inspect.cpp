@@ -58,9 +58,13 @@ public:
     }
 
 private:
+    // What is wrong with a certificate is told once, though each of its documents shows it.
     void fault(FaultCode code, std::string what, std::string where) {
-        if (report_.faults.size() < max_faults)
-            report_.faults.push_back({code, std::move(what), std::move(where), ""});
+        Fault found{code, std::move(what), std::move(where), ""};
+        const auto told = [&](const Fault& earlier) { return earlier.line() == found.line(); };
+        if (report_.faults.size() < max_faults &&
+            std::none_of(report_.faults.begin(), report_.faults.end(), told))
+            report_.faults.push_back(std::move(found));
     }
 
     void database_itself() {

@@ -37,6 +37,10 @@ def quietly(ask):
         return None
 
 
+class Missing(SystemExit):
+    """A place that the page does not have; while something is waited for: not yet."""
+
+
 def fail(what):
     raise SystemExit("FAILED: " + what)
 
@@ -49,15 +53,18 @@ def check(holds, what):
 def until(what, holds, seconds=60.0):
     """Waits until `holds()` gives something true, and gives that."""
     end = time.monotonic() + seconds
+    missing = ""
     while time.monotonic() < end:
         try:
             got = holds()
         except StaleElementReferenceException:  # the page was loaded anew between finding a place and reading it
             got = None
+        except Missing as place:  # between two pages there is neither the one nor the other
+            got, missing = None, "; %s" % place
         if got:
             return got
         time.sleep(0.05)
-    fail("not within %g s: %s" % (seconds, what))
+    fail("not within %g s: %s%s" % (seconds, what, missing))
 
 
 class Workshop:
@@ -190,7 +197,8 @@ class Browser:
 
     def one(self, selector):
         found = self.all(selector)
-        check(found, "nothing on %s is %s" % (self.driver.current_url, selector))
+        if not found:
+            raise Missing("FAILED: nothing on %s is %s" % (self.driver.current_url, selector))
         return found[0]
 
     def text(self, selector):

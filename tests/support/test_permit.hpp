@@ -13,6 +13,8 @@ public:
     }
     // Taken back while it is held.
     TestPermit() : state_(std::make_shared<WaterPermit::State>()), permit(state_) {}
+    // Good for this pump only.
+    explicit TestPermit(const Pump& pump) : TestPermit() { state_->pump = &pump; }
     void withdraw(Fault why) { state_->withdrawn = std::move(why); }
 
 private:

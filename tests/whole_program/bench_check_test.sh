@@ -27,8 +27,21 @@ assert row('contact 2', 'moved by water')['verdict'] == 'ok'
 assert row('counter', 'says it is')['found'] == 'virtual-counter 1'
 assert row('pump', 'last calibration')['found'] == 'none'
 PY
-# Nobody is there in lockstep to tip the bucket.
-refuses 3 'contact 1: moved by hand' bench-check "${bench[@]}" "${gauge[@]}" --without-water --watch 5
+# Its page says what remains to the person, in each language; one that is there is not written over.
+for pair in "en=IT RUNS ON" "de=LÄUFT SIE WEITER" "fr=ELLE CONTINUE" "es=SIGUE BOMBEANDO"; do
+  does bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --out "$work/${pair%%=*}.pdf" --language "${pair%%=*}" --by "C. Checker"
+  pdftotext "$work/${pair%%=*}.pdf" - | tr '\n' ' ' >"$work/page"
+  grep -q "${pair#*=}" "$work/page" || failed "the page does not say that the pump runs on: ${pair%%=*}"
+  grep -q 'C\. Checker' "$work/page" || failed "the page does not say who checked"
+done
+pdftotext "$work/en.pdf" - | tr '\n' ' ' | grep -q 'All that was checked is as it should be.*float switch.*Local codes' ||
+  failed "the page: $(pdftotext "$work/en.pdf" -)"
+refuses 2 'something already' bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --out "$work/en.pdf"
+refuses 2 'letter' bench-check "${bench[@]}" "${gauge[@]}" --watch 5 --out "$work/bad.pdf" --by "ᚠ"
+[ ! -e "$work/bad.pdf" ] || failed "a page with a letter that the font lacks"
+# Nobody is there in lockstep to tip the bucket; the page of a check that failed says so.
+refuses 3 'contact 1: moved by hand' bench-check "${bench[@]}" "${gauge[@]}" --without-water --watch 5 --out "$work/en.pdf" --force
+pdftotext "$work/en.pdf" - | tr '\n' ' ' | grep -q 'NOT ALL IS WELL: contact 1: moved by hand' || failed "the page hides what failed"
 does bench-check "${bench[@]}" "${gauge[@]}" --without-water --without-contacts --watch 5
 grep -q 'contact 2 .*skipped' "$work/log" || failed "contact 2 was not skipped"
 

@@ -13,6 +13,7 @@ trap 'rm -rf "$work"' EXIT
 "$program" virtual-rain --gauge demo-bucket-200-twin --seed 3 --days 60 --climate heavy --out "$work/tips.csv" >"$work/fell"
 fell=$(awk '/^fell/ {print $2}' "$work/fell")
 "$program" rain "$work/tips.csv" --certificate "$work/run/record.json" --out "$work/rain" >"$work/said"
+cp "$work/said" "$work/told"
 for file in rain.json rain.pdf amounts.csv minutes.csv sum.svg periods.svg; do
   [ -s "$work/rain/$file" ] || fail "no $file"
 done
@@ -47,19 +48,41 @@ expect 2 'bad.csv:2' "$program" rain "$work/bad.csv" --certificate "$work/run/re
 [ ! -e "$work/x/amounts.csv" ] || fail "a fault left half a table"
 
 # Rain before the first calibration, and between two of which the later only says how the gauge was left.
-moved() {  # file, date, state
-  sed -e "s/\"ended_at\": \"[0-9-]*T/\"ended_at\": \"$2T/" -e "s/\"state\": \"[a-z_]*\"/\"state\": \"$3\"/" "$work/run/record.json" >"$1"
-}
-moved "$work/found.json" 2031-09-01 as_found
-"$program" rain "$work/tips.csv" --certificate "$work/found.json" --out "$work/before" >"$work/said" || fail "rain before an as-found calibration"
-grep -q 'before 2031-09-01 fell before the first calibration known' "$work/said" || fail "rain before the first calibration is not told: $(cat "$work/said")"
+"$program" virtual-rain --gauge demo-bucket-200-twin --seed 3 --days 60 --climate heavy --from 2026-06-01 --out "$work/earlier.csv" >/dev/null
+"$program" rain "$work/earlier.csv" --certificate "$work/run/record.json" --out "$work/before" >"$work/said" || fail "rain before an as-found calibration"
+grep -q 'before 2026-11-02 fell before the first calibration known' "$work/said" || fail "rain before the first calibration is not told: $(cat "$work/said")"
 grep -q before_first_calibration "$work/before/rain.json" || fail "rain.json does not tell it"
 pdftotext "$work/before/rain.pdf" - | tr '\n' ' ' | grep -q 'before the first calibration known' || fail "rain.pdf does not tell it"
-moved "$work/left.json" 2031-09-01 as_left
-expect 2 'that says only how the gauge was left' "$program" rain "$work/tips.csv" --certificate "$work/left.json" --out "$work/x"
+"$program" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan ten-rate --seed 4 --as-left --out "$work/left" >/dev/null
+expect 2 'that says only how the gauge was left' "$program" rain "$work/earlier.csv" --certificate "$work/left/record.json" --out "$work/x"
 [ ! -e "$work/x/amounts.csv" ] || fail "a fault left half a table"
-"$program" rain "$work/tips.csv" --certificate "$work/run/record.json" "$work/left.json" --out "$work/between" >"$work/said" ||
+"$program" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan ten-rate --started-at 2026-03-02T08:00:00Z --out "$work/first" >/dev/null
+"$program" rain "$work/earlier.csv" --certificate "$work/first/record.json" "$work/left/record.json" --out "$work/between" >"$work/said" ||
   fail "an as-left calibration later than the rain"
 grep -q 'no calibration says how the gauge was found' "$work/said" || fail "the unseen drift is not told: $(cat "$work/said")"
 grep -q drift_unseen "$work/between/rain.json" || fail "rain.json does not tell the unseen drift"
+
+# A log of sixty days is no dry year: what of the year is without data is told everywhere.
+awk -F, '/^year/ {found = 1; exit !($13 > 300 * 86400 && $13 < 306 * 86400)} END {exit !found}' "$work/rain/amounts.csv" ||
+  fail "a year of which the log holds sixty days: $(grep ^year "$work/rain/amounts.csv")"
+grep -q '^year .*; 30[0-9]\.[0-9] d of it without data' "$work/told" || fail "a part of a year passes for a year: $(cat "$work/told")"
+pdftotext "$work/rain/rain.pdf" - | tr '\n' ' ' | grep -q 'not of the whole month or year: .*30[0-9]\.[0-9] d without data' ||
+  fail "rain.pdf shows a part of a year as a year"
+
+# A record that was changed after it was measured is computed from by nobody.
+python3 - "$work/run/record.json" "$work/forged.json" <<'P'
+import json, sys
+record = json.load(open(sys.argv[1]))
+record["evaluation"]["model"]["candidates"][0]["parameters"][0]["value"] *= 1.1
+json.dump(record, open(sys.argv[2], "w"))
+P
+changed='its results do not follow from its own observations: \$\.evaluation\.model'
+expect 2 "$changed" "$program" rain "$work/tips.csv" --certificate "$work/forged.json" --out "$work/y"
+expect 2 "$changed" "$program" certify "$work/forged.json" --out "$work/x.pdf"
+expect 2 "$changed" "$program" compare "$work/run/record.json" "$work/forged.json"
+expect 2 "$changed" "$program" trial "$work/forged.json" --out "$work/y"
+expect 2 "$changed" "$program" laboratory control "$work/forged.json"
+[ ! -e "$work/x.pdf" ] && [ ! -e "$work/y" ] || fail "a changed record left something"
+# A draft is named by its file and its journal: two are told apart.
+grep -q "DRAFT ($work/run/record.json, journal [0-9a-f]\{12\})" "$work/rain/rain.json" || fail "a draft bears no name: $(grep DRAFT "$work/rain/rain.json")"
 exit "$((failures > 0))"

@@ -9,6 +9,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/links/link.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/instruments/bench_check_sheet.hpp"
 #include "bench/program/instruments/check_table.hpp"
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
@@ -28,6 +29,7 @@ struct BenchCheckOptions {
     double volume_mL = 30;
     bool without_water = false;
     bool without_contacts = false;
+    BenchCheckSheet sheet;
 };
 
 using calib::fixed;
@@ -58,7 +60,7 @@ public:
             table_.add({"pump", "stops", taken.fault().what, "", CheckVerdict::failed});
             co_return Done{};
         }
-        const double limit_s = lane.pump.own_timeout_s();
+        const double limit_s = pump_limit_s_ = lane.pump.own_timeout_s();
         table_.add({"pump", "own time limit",
                     limit_s > 0 ? "armed: stops by itself after " + fixed(limit_s, 1) + " s of silence"
                                 : std::string(no_time_limit_words),
@@ -76,6 +78,9 @@ public:
         judge_counter();
         co_return Done{};
     }
+
+    // The pump's own time limit, once it is armed; 0: none.
+    double pump_limit_s() const { return pump_limit_s_; }
 
 private:
     bench::Task<void> identify(std::string role, bench::Instrument& instrument) {
@@ -270,6 +275,7 @@ private:
     Workbench& work_;
     CheckTable& table_;
     std::size_t first_edge_ = 0;
+    double pump_limit_s_ = 0;
 };
 
 void add_kept(const Workbench& work, const KeptChecks& kept, CheckTable& table) {
@@ -331,6 +337,8 @@ void list_instruments(const CommonOptions& common, const BenchCheckOptions& opti
 }
 
 ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& options) {
+    if (const Outcome ready = ready_to_write(common, options.sheet); !ready)
+        return fail(common, ready.fault());
     const auto work = Workbench::open(common, options.work);
     if (!work) {
         const bool lost = work.fault().code == FaultCode::link_lost;
@@ -358,24 +366,33 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
     }
     BenchCheck check(options, **work, table);
     const Outcome done = (*work)->carry_out([&] { return check.perform(); });
+    const auto write = [&](const std::string& failed) {
+        return write_sheet(common, options.sheet, **work,
+                           {table, readiness->remarks, failed, check.pump_limit_s()});
+    };
     if (!done) {
         const bool by_hand = done.fault().code == FaultCode::interrupted;
         if (!common.json) table.print();
+        if (!by_hand)
+            if (const Outcome written = write(done.fault().line()); !written) fail(common, written.fault());
         return fail(common, done.fault(), by_hand ? ExitCode::interrupted : ExitCode::bench_fault);
     }
     add_kept(**work, *kept, table);
+    if (const Outcome written = write(table.failed_ones()); !written) return fail(common, written.fault());
     if (common.json) {
-        const nlohmann::ordered_json document = {{"ok", !table.any_failed()},
+        nlohmann::ordered_json document = {{"ok", !table.any_failed()},
                                                  {"bench", (*work)->description().title},
                                                  {"checked_at", (*work)->started_at()},
                                                  {"accepted", readiness->remarks},
                                                  {"checks", table.json()}};
+        if (!options.sheet.out.empty()) document["page"] = options.sheet.out.string();
         print_json(document);
     } else {
         print_to(stdout, "\n%s, %s\n\n", visible((*work)->description().title).c_str(),
                  (*work)->started_at().c_str());
         table.print();
         for (const std::string& remark : readiness->remarks) print_to(stdout, "\n%s\n", remark.c_str());
+        if (!options.sheet.out.empty()) print_to(stdout, "\nPage: %s\n", options.sheet.out.c_str());
     }
     if (!table.any_failed()) return ExitCode::done;
     print_to(stderr, "tipwright: not all is well: %s\n", table.failed_ones().c_str());
@@ -401,6 +418,7 @@ void add_bench_check(CommandLine& line) {
     command.add_flag("--without-water", options->without_water, "Leave the pump at rest");
     command.add_flag("--without-contacts", options->without_contacts,
                      "Do not wait for contacts moved by hand");
+    add_sheet(command, options->sheet);
 }
 
 }  // namespace tipwright::program

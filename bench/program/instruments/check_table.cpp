@@ -12,18 +12,17 @@ namespace {
 
 constexpr const char* verdict_words[] = {"ok", "-", "skipped", "accepted", "FAILED"};
 
+}  // namespace
+
 const char* word_of(CheckVerdict verdict) {
     return verdict_words[static_cast<int>(verdict)];
 }
-
-}  // namespace
 
 bool CheckTable::any_failed() const {
     return std::any_of(rows_.begin(), rows_.end(),
                        [](const CheckRow& row) { return row.verdict == CheckVerdict::failed; });
 }
 
-// Rows of an instrument together, instruments in the order in which they came first.
 std::vector<CheckRow> CheckTable::grouped() const {
     std::vector<std::string> order;
     for (const CheckRow& row : rows_) {

@@ -27,10 +27,14 @@ public:
     nlohmann::ordered_json json() const;
     // "balance: noise; pump: delivers".
     std::string failed_ones() const;
+    // Rows of an instrument together, instruments in the order in which they came first.
+    std::vector<CheckRow> grouped() const;
 
 private:
-    std::vector<CheckRow> grouped() const;
     std::vector<CheckRow> rows_;
 };
+
+// As the terminal shows it.
+const char* word_of(CheckVerdict verdict);
 
 }  // namespace tipwright::program

@@ -135,6 +135,7 @@ ExitCode desk_exit_code(const Fault& fault) {
         case FaultCode::wrong_passphrase:
         case FaultCode::database_unreachable:
         case FaultCode::damaged:
+        case FaultCode::disk_full:
             return ExitCode::refused;
         case FaultCode::interrupted:
             return ExitCode::interrupted;

@@ -33,7 +33,7 @@ Result<std::filesystem::path> record_meant(const std::filesystem::path& given,
 ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     const auto file = record_meant(options.found, options.work, false);
     if (!file) return fail(common, file.fault());
-    const auto found = read_record(*file);
+    const auto found = read_sound_record(*file);
     if (!found) return fail(common, found.fault());
     const auto screws = stop_screws_of(common, *found);
     if (!screws) return fail(common, screws.fault());
@@ -57,7 +57,7 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
 
     const auto left_file = record_meant(options.left, options.work, true);
     if (!left_file) return fail(common, left_file.fault());
-    const auto left = read_record(*left_file);
+    const auto left = read_sound_record(*left_file);
     if (!left) return fail(common, left.fault());
     if (left->identity.serial != found->identity.serial) {
         return fail(common, {FaultCode::inconsistent,

@@ -42,7 +42,7 @@ Outcome write_pictures(const CommonOptions& common, const report::Record& record
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     if (auto free = check_free(options.out, options.force); !free) return fail(common, free.fault());
-    const auto record = read_record(options.record);
+    const auto record = read_sound_record(options.record);
     if (!record) return fail(common, record.fault());
     const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
     if (!pdf) return fail(common, pdf.fault());

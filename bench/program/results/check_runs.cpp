@@ -103,7 +103,7 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
     for (const auto& one : named) {
         std::error_code ignored;
         if (std::filesystem::exists(one, ignored)) {
-            auto record = read_record(one);
+            auto record = read_sound_record(one);
             if (!record) return record.fault();
             const std::string bench = balance_of(*record);
             if (auto done = take(gathered, std::move(*record), bench, one); !done) return done.fault();

@@ -53,7 +53,7 @@ nlohmann::ordered_json comparison_for_machines(const report::Comparison& compari
 ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     std::vector<report::Record> records;
     for (const auto& file : options.records) {
-        auto record = read_record(file);
+        auto record = read_sound_record(file);
         if (!record) return fail(common, record.fault());
         records.push_back(std::move(*record));
     }

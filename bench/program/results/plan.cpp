@@ -91,7 +91,7 @@ Result<Asked> ask(const CommonOptions& common, const PlanOptions& options) {
     expected.movement_s = usual_movement_s;
     question.bench = bench->metrology;
     if (!options.record.empty()) {
-        const auto record = read_record(options.record);
+        const auto record = read_sound_record(options.record);
         if (!record) return record.fault();
         if (auto taken = expect_from_record(*record, expected, question.bench); !taken) return taken.fault();
         if (record->evaluation.correction)

@@ -73,8 +73,11 @@ std::vector<std::string> not_proved(const Proof& proof) {
         out.push_back(proof.supplied
                           ? "observations as supplied by others; the source they came from was not given"
                           : "journal not given: that the observations were measured so");
-    if (proof.journals > 0 && proof.sealed.empty())
-        out.push_back("a journal's checksums tell damage, not intent");
+    if (proof.journals > 0)
+        out.push_back(proof.sealed.empty()
+                          ? "a journal's checksums tell damage, not intent"
+                          : "that nobody rewrote the journal before its results were sealed: a journal's "
+                            "checksums tell damage, not intent");
     if (proof.virtual_bench)
         out.push_back("simulated on a virtual bench: no measurement");
     else if (proof.invented)

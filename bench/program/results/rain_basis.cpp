@@ -47,8 +47,14 @@ Outcome take(std::vector<Calibration>& out, report::Record record, const std::st
     return Done{};
 }
 
+// A draft bears no number of its own: its file, and what its journal's bytes hash to.
+std::string name_of_certificate(const Calibration& one) {
+    if (one.record.number != "DRAFT") return one.record.number;
+    return one.record.number + " (" + one.from + ", journal " + one.record.source_sha256.substr(0, 12) + ")";
+}
+
 Outcome take_file(std::vector<Calibration>& out, const std::filesystem::path& file) {
-    auto record = read_record(file);
+    auto record = read_sound_record(file);
     if (!record) return record.fault();
     const auto kind = kind_of(file);
     if (!kind) return kind.fault();
@@ -63,6 +69,7 @@ Outcome take_file(std::vector<Calibration>& out, const std::filesystem::path& fi
             if (!text) return text.fault();
             auto earlier = report::record_from_json(*text, file.string());
             if (!earlier) return earlier.fault();
+            if (auto fault = unsound(*earlier, file.string())) return *fault;
             if (earlier->number.empty() || earlier->number == "DRAFT") earlier->number = record->number;
             if (auto done = take(out, std::move(*earlier), file.string()); !done) return done;
         }
@@ -133,7 +140,7 @@ Result<RainBasis> rain_basis(const std::vector<std::string>& named, const Sessio
         auto curve = calib::DepthCurve::make(*record.evaluation.model, record.gauge);
         if (!curve) return Fault{curve.fault().code, curve.fault().what, all[i].from, curve.fault().remedy};
         report::RainCertificate certificate;
-        certificate.number = record.number;
+        certificate.number = name_of_certificate(all[i]);
         certificate.calibrated_on = record.ended_at.substr(0, 10);
         certificate.state = record.state;
         certificate.reservations = report::reservation_notes(record);

@@ -20,6 +20,21 @@ Result<report::Record> read_record(const std::filesystem::path& file) {
     return report::record_from_json(*text, file.string());
 }
 
+Result<report::Record> read_sound_record(const std::filesystem::path& file) {
+    auto record = read_record(file);
+    if (!record) return record;
+    if (auto fault = unsound(*record, file.string())) return *fault;
+    return record;
+}
+
+std::optional<Fault> unsound(const report::Record& record, const std::string& where) {
+    const report::RecordAgreement agreement = results_follow(record);
+    if (agreement.agreement != report::Agreement::beyond_rounding) return std::nullopt;
+    return Fault{FaultCode::inconsistent,
+                 "its results do not follow from its own observations: " + agreement.text(), where,
+                 "it was changed after it was measured: ask for the laboratory's own file"};
+}
+
 report::RecordAgreement results_follow(const report::Record& record) {
     const auto failed = [](const Fault& fault) {
         return report::RecordAgreement{

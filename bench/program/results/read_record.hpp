@@ -2,6 +2,8 @@
 #pragma once
 
 #include <filesystem>
+#include <optional>
+#include <string>
 
 #include "calib/base/fault.hpp"
 #include "report/record/record.hpp"
@@ -10,6 +12,12 @@
 namespace tipwright::program {
 
 Result<report::Record> read_record(const std::filesystem::path& file);
+
+// As read_record; inconsistent where its results do not follow from its own observations (`verify` calls it
+// WRONG). For whatever computes from a record or draws it; takes the time of one evaluation.
+Result<report::Record> read_sound_record(const std::filesystem::path& file);
+// Empty: they follow.
+std::optional<Fault> unsound(const report::Record& record, const std::string& where);
 
 // Whether the results are what the record's own observations give.
 report::RecordAgreement results_follow(const report::Record& record);

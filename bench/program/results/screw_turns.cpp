@@ -65,7 +65,7 @@ Outcome add_turns(const std::string& argument, const report::Record& gauge_now,
     std::vector<std::vector<calib::CompartmentAdvice>> sides;
     std::string serial;
     for (std::size_t i = 0; i < 2; ++i) {
-        const auto record = read_record(parts[i]);
+        const auto record = read_sound_record(parts[i]);
         if (!record) return record.fault();
         if (record->gauge.compartments == 2 && !sides_known(*record))
             return Fault{FaultCode::inconsistent, "which side of the bucket is A is not known", parts[i],

@@ -89,7 +89,7 @@ ExitCode run_trial(const CommonOptions& common, const TrialOptions& options) {
                              "name records, or --from-register"});
     std::vector<report::Record> records;
     for (const auto& file : options.records) {
-        auto record = read_record(file);
+        auto record = read_sound_record(file);
         if (!record) return fail(common, record.fault());
         records.push_back(std::move(*record));
     }

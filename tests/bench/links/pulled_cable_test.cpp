@@ -245,3 +245,21 @@ TEST_CASE("a permit that was withdrawn sends no flow") {
     CHECK(seen == Seen{"done", "not_permitted"});
     CHECK(bench.commands == std::vector<std::string>{"FLOW 10.000"});
 }
+
+TEST_CASE("a permit of one pump opens no other") {
+    Bench bench;
+    auto first =
+        make_pump(bench.profile("generic-pump-ascii"), bench.near_link(), *bench.clock, bench.context);
+    Bench other_bench;
+    auto second = make_pump(other_bench.profile("generic-pump-ascii"), other_bench.near_link(),
+                            *other_bench.clock, other_bench.context);
+    bench.answer_with([](const std::string& command) { return "OK " + command + "\r\n"; });
+    TestPermit of_other(**second);
+    Seen seen;
+    bench.start([](Pump& pump, TestPermit& permit, Seen& log) -> Task<void> {
+        log.push_back(shown(co_await pump.set_flow(permit.permit, 10)));
+    }(**first, of_other, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"not_permitted"});
+    CHECK(bench.commands.empty());
+}

@@ -1,0 +1,61 @@
+#include "bench/program/instruments/bench_check_sheet.hpp"
+
+#include "bench/program/overwrite.hpp"
+#include "bench/program/results/results.hpp"
+#include "report/files/files.hpp"
+#include "report/laboratory/bench_check_page.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+Result<std::string> drawn(const CommonOptions& common, const BenchCheckSheet& sheet,
+                          const report::BenchCheckReport& report) {
+    auto words = certificate_words(common, sheet.language);
+    if (!words) return words.fault();
+    return report::draw_bench_check(
+        report, {sheet.paper == "Letter" ? report::Paper::letter : report::Paper::a4, std::move(*words), {}});
+}
+
+}  // namespace
+
+void add_sheet(CLI::App& command, BenchCheckSheet& sheet) {
+    command.add_option("--out", sheet.out, "Its page, a PDF")->type_name("FILE");
+    command.add_flag("--force", sheet.force, "Write over what is there");
+    command.add_option("--by", sheet.made_by, "Who checked, for the page")->type_name("NAME");
+    command.add_option("--language", sheet.language, "Of the page: en, de, fr, es, or a words file")
+        ->capture_default_str();
+    add_paper(command, sheet);
+}
+
+Outcome ready_to_write(const CommonOptions& common, const BenchCheckSheet& sheet) {
+    if (sheet.out.empty()) return Done{};
+    if (auto free = check_free(sheet.out, sheet.force); !free) return free;
+    report::BenchCheckReport report;
+    report.checked_at = "2000-01-01T00:00:00Z";
+    report.checked_by = sheet.made_by;
+    if (const auto page = drawn(common, sheet, report); !page) return page.fault();
+    return Done{};
+}
+
+Outcome write_sheet(const CommonOptions& common, const BenchCheckSheet& sheet, const Workbench& work,
+                    const BenchCheckFound& found) {
+    if (sheet.out.empty()) return Done{};
+    const bench::BenchDescription& bench = work.description();
+    report::BenchCheckReport report;
+    report.bench = bench.title;
+    report.checked_at = work.started_at();
+    report.checked_by = sheet.made_by;
+    for (const CheckRow& row : found.table.grouped())
+        report.rows.push_back({row.instrument, row.check, word_of(row.verdict), row.found, row.allowed});
+    report.accepted = found.accepted;
+    report.failed = found.failed;
+    report.pump_stops_itself_s = found.pump_stops_itself_s;
+    report.invented = bench.invented;
+    if (bench.truth) report.origin = report::Origin::virtual_bench;
+    const auto page = drawn(common, sheet, report);
+    if (!page) return page.fault();
+    return write_file(sheet.out, *page);
+}
+
+}  // namespace tipwright::program
