@@ -29,7 +29,8 @@ public:
         if (!state_)
             return Fault{FaultCode::not_permitted, "the permit to let water flow was given away", name, ""};
         if (state_->pump != nullptr && state_->pump != &pump)
-            return Fault{FaultCode::not_permitted, "the permit to let water flow is another pump's", name, ""};
+            return Fault{FaultCode::not_permitted, "the permit to let water flow is another pump's", name,
+                         ""};
         return state_->withdrawn;
     }
 

@@ -10,7 +10,7 @@ enum class ExitCode {
     bench_fault = 3,   // an instrument or the water; the pump is stopped, the journal kept
     incomplete = 4,    // the measurement did not come to an end; there is no certificate
     disagrees = 5,     // verify found a difference
-    refused = 6,       // register or keys: not permitted, wrong passphrase, damaged, not to be reached, no room
+    refused = 6,       // register or keys: not permitted, wrong passphrase, damaged, no room
     unsaid = 7,        // all was done, but what was to be printed could not be written
     interrupted = 130  // Ctrl-C or a terminate signal; the pump is stopped, the journal closed
 };

@@ -95,8 +95,7 @@ void RainPeriods::covers(double from_s, double until_s) {
 // Of a period that begins before the log or ends after it: a part of a year is no dry year.
 double RainPeriods::outside_log_s(const RainSum& sum) const {
     const double before_s = std::max(0.0, std::min(log_from_s_, sum.until_s) - sum.from_s);
-    const double after_s =
-        log_ended_ ? std::max(0.0, sum.until_s - std::max(log_until_s_, sum.from_s)) : 0;
+    const double after_s = log_ended_ ? std::max(0.0, sum.until_s - std::max(log_until_s_, sum.from_s)) : 0;
     return before_s + after_s;
 }
 

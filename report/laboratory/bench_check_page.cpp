@@ -64,9 +64,9 @@ Result<std::string> draw_bench_check(const BenchCheckReport& report, const Bench
                    strong_style);
     if (!report.checked_by.empty())
         flow.paragraph(words.text("bench_check.by", {{"person", report.checked_by}}));
-    flow.paragraph(report.failed.empty() ? text("well")
-                                         : words.text("bench_check.not_well", {{"what", report.failed}}),
-                   strong_style);
+    flow.paragraph(
+        report.failed.empty() ? text("well") : words.text("bench_check.not_well", {{"what", report.failed}}),
+        strong_style);
     if (!report.accepted.empty()) flow.list(report.accepted);
     flow.heading(text("left"));
     flow.list(left_to_the_person(report, words));

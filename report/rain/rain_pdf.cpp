@@ -101,10 +101,9 @@ void draw_parts_of_periods(const RainPage& d) {
     std::vector<std::string> parts;
     const auto add = [&](const calib::RainAmount& one) {
         if (is_part(one))
-            parts.push_back(d.words.text("rain.part",
-                                         {{"from", d.day(one.from_s)},
-                                          {"until", d.day(one.until_s - 1)},
-                                          {"days", d.numbers.fixed(one.missing_s / 86400, 1)}}));
+            parts.push_back(d.words.text("rain.part", {{"from", d.day(one.from_s)},
+                                                       {"until", d.day(one.until_s - 1)},
+                                                       {"days", d.numbers.fixed(one.missing_s / 86400, 1)}}));
     };
     if (d.report.months.size() <= months_shown)
         for (const auto& month : d.report.months) add(month);

@@ -95,7 +95,7 @@ need("keys", "make", *secret)
 register()
 run_folder = measure("run")
 issued = issue(run_folder + "/record.json", work + "/issued")
-need("keys", "export", "--out", public)
+need("keys", "export", "--force", "--out", public)
 verify = ["verify", "--public-keys", public]
 need("pack", os.path.basename(issued), "--out", work + "/pack.zip")
 
@@ -148,7 +148,7 @@ for name in ("certificate.pdf", "certificate.xml", "seal.txt"):
 shutil.copytree(work + "/keys", work + "/thief")
 old_key = read(work + "/keys/public-keys.txt").split(b"\n")[1].split()[1].decode()
 need("keys", "rotate", *secret, "--new-passphrase-file", work + "/new", more={"TIPWRIGHT_TRIAL_NOW": "2027-01-01T08:00:00Z"})
-need("keys", "export", "--out", public)
+need("keys", "export", "--force", "--out", public)
 code, out = run(*verify, issued)
 must("past_end", "what was sealed before stays good", code == 0, out)
 
@@ -173,7 +173,7 @@ must("past_end", "before its end it counts", code == 0, out)
 code, out = run("keys", "revoke", old_key, "--from", "2026-12-01", "--reason", "laptop stolen", "--passphrase-file", work + "/new",
                 more={"TIPWRIGHT_TRIAL_NOW": "2027-03-02T08:00:00Z"})
 must("past_end", "keys revoke", code == 0, out)
-need("keys", "export", "--out", public)
+need("keys", "export", "--force", "--out", public)
 for path in [*sorted(glob.glob(early + "/*")), work + "/early.zip"]:
     if not path.endswith("record.json"):
         out = refused("past_end", "revoked: " + path, *verify, path)

@@ -15,6 +15,9 @@ for year in 2021 2024; do
     --out "$work/$year" --seed "$year" --started-at "$year-03-02T08:00:00Z" >/dev/null
 done
 "$tipwright" compare "$work/2021/record.json" "$work/2024/certificate.pdf" --out "$work/compared" >"$work/text"
+again=0
+"$tipwright" compare "$work/2021/record.json" "$work/2024/certificate.pdf" --out "$work/compared" >/dev/null 2>"$work/err" || again=$?
+[ "$again" = 2 ] && grep -q 'comparison.csv: there is something already' "$work/err" || { echo "FAILED: a comparison was written over"; exit 1; }
 grep -q "E_n" "$work/text" || fail "compare shows no E_n"
 grep -q "% per year" "$work/text" || fail "compare shows no drift"
 qpdf --check "$work/compared/comparison.pdf" >/dev/null || fail "comparison.pdf is not sound"

@@ -85,4 +85,8 @@ expect 2 "$changed" "$program" laboratory control "$work/forged.json"
 [ ! -e "$work/x.pdf" ] && [ ! -e "$work/y" ] || fail "a changed record left something"
 # A draft is named by its file and its journal: two are told apart.
 grep -q "DRAFT ($work/run/record.json, journal [0-9a-f]\{12\})" "$work/rain/rain.json" || fail "a draft bears no name: $(grep DRAFT "$work/rain/rain.json")"
+# What is there is not written over.
+expect 2 'rain.json: there is something already' "$program" rain "$work/tips.csv" --certificate "$work/run/record.json" --out "$work/rain"
+expect 2 'tips.csv: there is something already' "$program" virtual-rain --gauge demo-bucket-200-twin --days 2 --out "$work/tips.csv"
+"$program" virtual-rain --gauge demo-bucket-200-twin --days 2 --out "$work/tips.csv" --force >/dev/null || fail "--force"
 exit "$((failures > 0))"

@@ -61,6 +61,7 @@ expect 2 "rests on this record already" "$tipwright" certificate draft "$work/fi
 expect 6 "must be checked" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
 expect 6 "may not check" "$tipwright" certificate check 1 "${tom[@]}"
 says "Wrote" "$tipwright" certificate preview 1 --language de --out "$work/preview.pdf"
+expect 2 "preview.pdf: there is something already" "$tipwright" certificate preview 1 --language de --out "$work/preview.pdf"
 pdftotext "$work/preview.pdf" "$work/text"
 grep -q ENTWURF "$work/text" || fail "the preview is not marked as a draft"
 says "checked by" "$tipwright" certificate check 1 "${carol[@]}"
@@ -178,7 +179,8 @@ expect 5 "" "$tipwright" verify --public-keys "$public" "$work/forged"
 printf 'another passphrase\n' >"$work/new"
 expect 6 "passphrase" "$tipwright" keys rotate --passphrase-file "$work/wrong" --new-passphrase-file "$work/new"
 says "from now on" "$tipwright" keys rotate "${secret[@]}" --new-passphrase-file "$work/new"
-says "2 public keys" "$tipwright" keys export --out "$public"
+expect 2 "there is something already" "$tipwright" keys export --out "$public"
+says "2 public keys" "$tipwright" keys export --force --out "$public"
 says "ok" "$tipwright" verify --public-keys "$public" "$both"
 expect 5 "" "$tipwright" verify --public-keys "$public" "$work/preview.pdf"
 
@@ -204,6 +206,7 @@ grep -q "WRONG.*correction.csv: is missing" "$work/out" || fail "the missing tab
 
 # --- questions ---
 says "B1-2026-00001" "$tipwright" ask recall INV-BAL-11 --from 2026-01-01 --to 2026-12-31 --csv "$work/recall.csv"
+expect 2 "recall.csv: there is something already" "$tipwright" ask recall INV-BAL-11 --from 2026-01-01 --to 2026-12-31 --csv "$work/recall.csv"
 grep -q "^B1-2026-00001,2026-11-20,INV-200-0002" "$work/recall.csv" || fail "recall.csv: $(cat "$work/recall.csv")"
 says "B1-2028-00006" "$tipwright" register instrument failed INV-BAL-11 --good-until 2028-01-01 --found "out of level" "${tom[@]}"
 ! grep -q "B1-2026-00001" "$work/out" || fail "the recall reaches back before the balance failed"

@@ -381,10 +381,10 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
     if (const Outcome written = write(table.failed_ones()); !written) return fail(common, written.fault());
     if (common.json) {
         nlohmann::ordered_json document = {{"ok", !table.any_failed()},
-                                                 {"bench", (*work)->description().title},
-                                                 {"checked_at", (*work)->started_at()},
-                                                 {"accepted", readiness->remarks},
-                                                 {"checks", table.json()}};
+                                           {"bench", (*work)->description().title},
+                                           {"checked_at", (*work)->started_at()},
+                                           {"accepted", readiness->remarks},
+                                           {"checks", table.json()}};
         if (!options.sheet.out.empty()) document["page"] = options.sheet.out.string();
         print_json(document);
     } else {

@@ -22,7 +22,7 @@ struct BenchCheckSheet {
 struct BenchCheckFound {
     const CheckTable& table;
     const std::vector<std::string>& accepted;
-    std::string failed;               // empty: all is well
+    std::string failed;              // empty: all is well
     double pump_stops_itself_s = 0;  // 0: it never does
 };
 

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/page/views/desk_charts.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
@@ -290,6 +291,7 @@ void add_ask_group(CommandLine& line) {
     due.command.add_option("--to", due->filter.to_month, "To this month, included")->type_name("YYYY-MM");
     due.command.add_option("--limit", due->filter.limit, "Most rows")->capture_default_str();
     add_csv(due.command, due->csv);
+    add_force(due.command, due->csv);
 
     auto recall = add_verb(line, group, "recall",
                            "List certificates that relied on an instrument between two dates", ask_recall);
@@ -303,6 +305,7 @@ void add_ask_group(CommandLine& line) {
     recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
     recall.command.add_option("--limit", recall->filter.limit, "Most rows")->capture_default_str();
     add_csv(recall.command, recall->csv);
+    add_force(recall.command, recall->csv);
 
     auto drift =
         add_verb(line, group, "drift",
@@ -312,6 +315,7 @@ void add_ask_group(CommandLine& line) {
     drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
     drift.command.add_option("--years", drift->years, "In this many years")->capture_default_str();
     add_csv(drift.command, drift->csv);
+    add_force(drift.command, drift->csv);
 
     auto tolerance =
         add_verb(line, group, "tolerance",
@@ -319,10 +323,12 @@ void add_ask_group(CommandLine& line) {
     add_session(tolerance.command, tolerance->session, false);
     tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
+    add_force(tolerance.command, tolerance->csv);
 
     auto work = add_verb(line, group, "work", "List drafts that wait to be checked or issued", ask_work);
     add_session(work.command, work->session, false);
     add_csv(work.command, work->csv);
+    add_force(work.command, work->csv);
 }
 
 void add_life(CommandLine& line) {

@@ -1,5 +1,6 @@
 // Showing, listing and handing out certificates.
 #include "bench/program/register/certificates.hpp"
+#include "bench/program/overwrite.hpp"
 
 #include <charconv>
 #include <cstdio>
@@ -148,6 +149,7 @@ void add_certificate_group(CommandLine& line) {
     list->list.limit = 50;
     list.command.add_option("--limit", list->list.limit, "Most rows")->capture_default_str();
     add_csv(list.command, list->csv);
+    add_force(list.command, list->csv);
 
     auto hand_out = add_verb(line, group, "export", "Write the files of certificates, a folder each",
                              export_certificates);

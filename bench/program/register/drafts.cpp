@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <map>
 
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/certificate_options.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/commands.hpp"
@@ -415,6 +416,7 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
     add_session(preview.command, preview->session, false);
     preview.command.add_option("draft", preview->drafts, "Number of the draft")->required()->expected(1);
     preview.command.add_option("--out", preview->out, "PDF to write")->required()->type_name("FILE.pdf");
+    add_force(preview.command, preview->out);
     add_layout(preview.command, preview->layout);
 
     struct Step {

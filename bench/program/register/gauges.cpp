@@ -1,5 +1,6 @@
 // Gauges: entered one by one, from a description, or as a list.
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
@@ -203,6 +204,7 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
     list.command.add_option("--customer", list->customer, "Only of this customer")->type_name("NAME");
     list.command.add_option("--station", list->station, "Only of this station")->type_name("NAME");
     add_csv(list.command, list->csv);
+    add_force(list.command, list->csv);
 
     auto import =
         add_verb(line, group, "import", "Enter or change the gauges of a list, all or none", import_gauges);

@@ -1,4 +1,5 @@
 #include "bench/program/register/keys.hpp"
+#include "bench/program/overwrite.hpp"
 
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session_options.hpp"
@@ -169,6 +170,7 @@ void add_keys_group(CommandLine& line) {
                  export_keys);
     add_keys_folder(hand_out.command, hand_out->folder);
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE");
+    add_force(hand_out.command, hand_out->out);
     add_signing_certificate(line, group);
 }
 

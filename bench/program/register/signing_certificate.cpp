@@ -1,4 +1,5 @@
 #include "bench/program/register/signing_certificate.hpp"
+#include "bench/program/overwrite.hpp"
 
 #include <sys/stat.h>
 #include <unistd.h>
@@ -195,6 +196,7 @@ void add_signing_certificate(CommandLine& line, CLI::App& keys) {
                              export_signing_certificate);
     add_keys_folder(hand_out.command, hand_out->folder);
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE.pem");
+    add_force(hand_out.command, hand_out->out);
 }
 
 }  // namespace tipwright::program

@@ -2,6 +2,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
@@ -114,6 +115,7 @@ void add_compare(CommandLine& line) {
         ->type_name("FILE");
     command.add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
         ->type_name("DIR");
+    add_force(command, options->out, {"comparison.csv", "comparison.pdf"});
     command.add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
     command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
     command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");

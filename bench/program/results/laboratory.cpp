@@ -1,6 +1,7 @@
 // laboratory: what a laboratory shows of itself: its check gauge in control charts, with capabilities, and
 // intercomparisons.
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/check_runs.hpp"
 #include "bench/program/results/commands.hpp"
@@ -138,6 +139,7 @@ void add_laboratory(CommandLine& line) {
             ->type_name("FILE|SERIAL");
         verb.command.add_option("--out", verb->out, "Folder for report, tables and picture")
             ->type_name("DIR");
+        add_force(verb.command, verb->out, {"laboratory.pdf"});
         verb.command.add_option("--baseline", verb->baseline, "So many first runs set the limits")
             ->check(CLI::Range(5, 1000))
             ->capture_default_str();
@@ -157,6 +159,7 @@ void add_laboratory(CommandLine& line) {
         ->required()
         ->type_name("TABLE.csv");
     verb.command.add_option("--out", verb->out, "Folder for report and tables")->type_name("DIR");
+    add_force(verb.command, verb->out, {"intercomparison.pdf"});
     verb.command
         .add_option("--sigma", verb->sigma_pt,
                     "Standard deviation for proficiency, in the unit of the values (default: of a consensus "

@@ -8,6 +8,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/reading.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/shown.hpp"
@@ -278,6 +279,7 @@ void add_plan(CommandLine& line) {
     command.add_option("--limits", options->limits, "Limits the plan written is to judge by")
         ->type_name("LIMITS");
     command.add_option("--out", options->out, "Write the plan here, for calibrate --plan")->type_name("FILE");
+    add_force(command, options->out);
 }
 
 }  // namespace tipwright::program

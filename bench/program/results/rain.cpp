@@ -5,6 +5,7 @@
 
 #include "bench/descriptions/logger.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/rain_basis.hpp"
@@ -276,6 +277,7 @@ void add_rain(CommandLine& line) {
     command.add_option("--out", options->out, "Folder for amounts, minutes, report and pictures")
         ->required()
         ->type_name("DIR");
+    add_force(command, options->out, {"rain.json", "rain.pdf", "amounts.csv", "minutes.csv"});
     command
         .add_option("--logger", options->logger,
                     "How the file is to be read: columns, zone, dates (see templates/README.md)")

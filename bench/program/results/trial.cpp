@@ -4,6 +4,7 @@
 
 #include "bench/descriptions/site.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
@@ -164,6 +165,7 @@ void add_trial(CommandLine& line) {
         ->capture_default_str();
     command.add_option("--out", options->out, "Folder for trial.pdf, trial.json and two tables")
         ->type_name("DIR");
+    add_force(command, options->out, {"trial.pdf", "trial.json"});
     command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->type_name("LANGUAGE")
         ->capture_default_str();

@@ -5,6 +5,7 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/rain_basis.hpp"
 #include "bench/program/terminal.hpp"
@@ -83,6 +84,7 @@ void add_virtual_rain(CommandLine& line) {
                     "Let invented rain fall on a virtual gauge; writes its tips", virtual_rain);
     command.add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
     command.add_option("--out", options->out, "Tips to write")->required()->type_name("TIPS.csv");
+    add_force(command, options->out);
     command.add_option("--days", options->days, "How long")
         ->check(CLI::Range(1.0, 36525.0))
         ->capture_default_str();
