@@ -4,18 +4,7 @@
 # Needs a mount name space; exits with 77 (skipped) where none may be made. What recover_test.sh does with a limit on
 # the size of files works everywhere.
 set -euo pipefail
-if [ "${3:-}" != inside ]; then
-  for way in "unshare --mount" "unshare --user --map-root-user --mount"; do
-    probe=$(mktemp -d)
-    if $way mount -t tmpfs -o size=1m none "$probe" 2>/dev/null; then
-      rmdir "$probe"
-      exec $way bash "$0" "$1" "$2" inside
-    fi
-    rmdir "$probe"
-  done
-  echo "SKIPPED: nothing may be mounted here"
-  exit 77
-fi
+source "$(dirname "${BASH_SOURCE[0]}")/../support/own_mounts.sh" "$@"
 tipwright=$1
 source=$2
 source "$(dirname "${BASH_SOURCE[0]}")/../support/served_bench.sh"

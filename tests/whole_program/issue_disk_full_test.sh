@@ -3,18 +3,7 @@
 # many of how many, no number is lost, and with space again the same command does the rest. Arguments: the program, the
 # source folder. Needs a mount name space; exits with 77 (skipped) where none may be made.
 set -euo pipefail
-if [ "${3:-}" != inside ]; then
-  for way in "unshare --mount" "unshare --user --map-root-user --mount"; do
-    probe=$(mktemp -d)
-    if $way mount -t tmpfs -o size=1m none "$probe" 2>/dev/null; then
-      rmdir "$probe"
-      exec $way bash "$0" "$1" "$2" inside
-    fi
-    rmdir "$probe"
-  done
-  echo "SKIPPED: nothing may be mounted here"
-  exit 77
-fi
+source "$(dirname "${BASH_SOURCE[0]}")/../support/own_mounts.sh" "$@"
 tipwright=$1
 source=$2
 work=$(mktemp -d)
