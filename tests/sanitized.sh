@@ -1,9 +1,51 @@
 #!/usr/bin/env bash
-# All tests that real time does not decide, with AddressSanitizer and UndefinedBehaviorSanitizer. Argument: the build tree.
-# Left out: served benches (RUN_SERIAL or PROCESSORS in tests/CMakeLists.txt) and the campaigns, which ctest runs unsanitized.
+# The tests under a sanitizer. Arguments: asan (AddressSanitizer and UndefinedBehaviorSanitizer; the default) or tsan
+# (ThreadSanitizer), the build tree, then the whole-program tests to run (default: all; "none").
+# A report of a sanitizer is a failure, wherever a test hid it. A whole-program test that fails without one is told of
+# only: a sanitized program is several times slower, and served benches wait for nobody. Left out: the campaigns, the
+# browser, and with tsan what has no threads.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-tree=${1:-build/asan}
-cmake -C tests/presets/asan.cmake -S . -B "$tree" -G Ninja >/dev/null
-cmake --build "$tree" --target calib_tests bench_tests report_tests program_tests
-for tests in calib bench report program; do "$tree/tests/${tests}_tests"; done
+kind=${1:-asan}
+tree=${2:-build/$kind}
+shift $(($# < 2 ? $# : 2))
+case $kind in
+  asan) units="calib bench report page program" ;;
+  tsan) units="bench page program" ;;
+  *)
+    echo "sanitized.sh: '$kind' is no sanitizer here; give asan or tsan" >&2
+    exit 2
+    ;;
+esac
+scripts=("$@")
+[ ${#scripts[@]} -gt 0 ] || scripts=(tests/whole_program/*_test.sh tests/attacks/*_test.sh)
+[ "${scripts[0]}" != none ] || scripts=()
+cmake -C "tests/presets/$kind.cmake" -S . -B "$tree" -G Ninja >/dev/null
+# shellcheck disable=SC2046
+cmake --build "$tree" --target tipwright $(printf '%s_tests ' $units)
+reports=$(mktemp -d)
+trap 'rm -rf "$reports"' EXIT
+export ASAN_OPTIONS=log_path=$reports/report UBSAN_OPTIONS=log_path=$reports/report:print_stacktrace=1
+export TSAN_OPTIONS=log_path=$reports/report
+failures=0
+without_report() { ! ls "$reports"/report.* >/dev/null 2>&1; }
+run() {  # what COMMAND...
+  local got=0 began=$SECONDS
+  "${@:2}" >"$reports/out" 2>&1 || got=$?
+  last=$got
+  if ! without_report; then
+    echo "FAILED $1"
+    cat "$reports"/report.*
+    rm "$reports"/report.*
+    failures=$((failures + 1))
+  else
+    echo "no report of $1: exit code $got after $((SECONDS - began)) s$([ "$got" = 0 ] || tail -n 1 "$reports/out" | sed 's/^/: /')"
+  fi
+}
+for unit in $units; do
+  run "$unit tests" "$tree/tests/${unit}_tests"
+  [ "$last" = 0 ] || failures=$((failures + 1))
+done
+for script in "${scripts[@]}"; do run "$script" bash "$script" "$PWD/$tree/tipwright" "$PWD"; done
+echo "sanitized.sh $kind: $failures failures"
+[ "$failures" = 0 ]
