@@ -9,6 +9,7 @@
 #include <optional>
 #include <utility>
 
+#include "bench/journal/last_words.hpp"
 #include "bench/links/link_lock.hpp"
 
 namespace tipwright::bench {
@@ -17,10 +18,14 @@ namespace {
 
 class PosixAppendFile final : public AppendFile {
 public:
-    PosixAppendFile(int descriptor, std::string name) : descriptor_(descriptor), name_(std::move(name)) {}
+    PosixAppendFile(int descriptor, std::string name)
+        : descriptor_(descriptor), name_(std::move(name)), last_words_(std::in_place, descriptor) {}
     PosixAppendFile(const PosixAppendFile&) = delete;
     PosixAppendFile& operator=(const PosixAppendFile&) = delete;
-    ~PosixAppendFile() override { ::close(descriptor_); }
+    ~PosixAppendFile() override {
+        last_words_.reset();
+        ::close(descriptor_);
+    }
 
     std::string name() const override { return name_; }
     ssize_t write(std::string_view bytes) override {
@@ -34,6 +39,7 @@ public:
 private:
     int descriptor_;
     std::string name_;
+    std::optional<LastWordsPlace> last_words_;
 };
 
 Fault open_fault(const std::filesystem::path& path, int error) {

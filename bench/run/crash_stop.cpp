@@ -9,6 +9,8 @@
 #include <cstring>
 #include <string_view>
 
+#include "bench/journal/last_words.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -54,6 +56,7 @@ void stop_and_end(int signal) {
         "\n!! tipwright crashed. The pumps were told to stop, and nobody heard an answer: look whether they "
         "stand; if one runs, PULL THE PUMP'S PLUG.\n";
     static_cast<void>(!::write(STDERR_FILENO, words.data(), words.size()));
+    write_last_words(words);
     // Its own action is back (SA_RESETHAND): the end that it would have been.
     ::raise(signal);
 }

@@ -1,7 +1,8 @@
 // What a program that crashes still does: it writes every pump's stop messages from within the signal
-// handler, with calls that POSIX allows there (signal-safety(7)), says so on standard error, and then ends as
-// it would have ended: SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS, SIGTRAP. Against SIGKILL and a dead
-// computer nothing helps but the pump's own time limit.
+// handler, with calls that POSIX allows there (signal-safety(7)), says so on standard error and in the open
+// journals (bench/journal/last_words.hpp), and then ends as it would have ended: SIGSEGV, SIGBUS, SIGFPE,
+// SIGILL, SIGABRT, SIGSYS, SIGTRAP. Against SIGKILL and a dead computer nothing helps but the pump's own time
+// limit.
 #pragma once
 
 #include <string>

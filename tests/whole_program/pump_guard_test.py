@@ -346,6 +346,11 @@ def signals(bench):
         assert run.returncode == code, (number, run.returncode, said)
         assert code > 0 or "PULL THE PUMP'S PLUG" in said, (number, said)
         assert code < 0 or "close" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
+        if code < 0:  # its last words stand in the journal, which is whole for all that
+            assert journal_of(out).rstrip().endswith("PULL THE PUMP'S PLUG."), journal_of(out)[-300:]
+            closed = subprocess.run([program, "recover", out, "--close"], capture_output=True, text=True)
+            assert closed.returncode == 0 and "torn" in closed.stdout, (closed.returncode, closed.stdout, closed.stderr)
+            assert "PLUG" not in journal_of(out) and "close" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
 
 
 cases = [silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand, signals]
