@@ -26,6 +26,8 @@ program, templates = sys.argv[1:3]
 os.environ["TIPWRIGHT_TEMPLATES"] = os.path.abspath(templates)
 runs, first, at_a_time = (int(word) for word in sys.argv[3:6])
 SPEED = "20"
+# Keeps a processor busy, and ends with whoever began it, however that ends.
+BUSY = "import os\nparent = os.getppid()\nwhile os.getppid() == parent: pass"
 OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
 # Two seconds at this speed are 40 of the bench, in which a pump at 60 mL/min or more sends more than this; a tip or
 # two that were on their way send less.
@@ -296,7 +298,7 @@ def one(seed):
                 step(relays, read, seen)
 
         if busy:
-            children.append(subprocess.Popen([sys.executable, "-c", "while True: pass"]))
+            children.append(subprocess.Popen([sys.executable, "-c", BUSY]))
         if command == "balance-check":
             spin(60, lambda: not relays["pump"].running() or run.poll() is not None)
             if relays["pump"].running():
