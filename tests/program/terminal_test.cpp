@@ -62,6 +62,7 @@ TEST_CASE("nothing but the terminal's own file writes to the terminal") {
         "bench/program/run/display.cpp",     // carries what was made visible before
         "bench/virtual_bench/served_pty.cpp",
         "bench/journal/append_file.cpp",
+        "bench/journal/last_words.cpp",
         "bench/run/watchdog.cpp",
         "bench/run/crash_stop.cpp",  // words of its own alone, when all else is lost
         "report/register/backup.cpp",
