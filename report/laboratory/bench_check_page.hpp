@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
-#include "report/certificate/certificate.hpp"
+#include "report/laboratory/laboratory_report.hpp"
 
 namespace tipwright::report {
 
@@ -32,13 +32,7 @@ struct BenchCheckReport {
     Origin origin = Origin::real_bench;
 };
 
-struct BenchCheckPaper {
-    Paper paper = Paper::a4;
-    certificate::Words words;
-    certificate::Fonts fonts;
-};
-
 // Faults: bad_value (a letter the font lacks), those of the fonts.
-Result<std::string> draw_bench_check(const BenchCheckReport& report, const BenchCheckPaper& paper);
+Result<std::string> draw_bench_check(const BenchCheckReport& report, const LaboratoryPaper& paper);
 
 }  // namespace tipwright::report

@@ -1,6 +1,6 @@
 #include "bench/program/register/keys.hpp"
-#include "bench/program/overwrite.hpp"
 
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/register/signing_certificate.hpp"

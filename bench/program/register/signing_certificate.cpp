@@ -1,9 +1,9 @@
 #include "bench/program/register/signing_certificate.hpp"
-#include "bench/program/overwrite.hpp"
 
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/keys.hpp"
 #include "bench/program/register/session_options.hpp"
