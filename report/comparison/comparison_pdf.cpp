@@ -222,7 +222,7 @@ Outcome few_enough(const Comparison& comparison) {
 
 }  // namespace
 
-Result<std::string> comparison_picture(const Comparison& comparison, const ComparisonPaper& paper) {
+Result<std::string> comparison_picture(const Comparison& comparison, const Stationery& paper) {
     if (auto few = few_enough(comparison); !few) return few.fault();
     auto canvas = Canvas::open(paper.fonts, 210 * mm, 297 * mm);
     if (!canvas) return canvas.fault();
@@ -231,7 +231,7 @@ Result<std::string> comparison_picture(const Comparison& comparison, const Compa
     return chart_picture(chart_of(drawing), paper.words, **canvas, {}, Theme::paper, "comparison");
 }
 
-Result<std::string> draw_comparison(const Comparison& comparison, const ComparisonPaper& paper) {
+Result<std::string> draw_comparison(const Comparison& comparison, const Stationery& paper) {
     if (auto few = few_enough(comparison); !few) return few.fault();
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);

@@ -5,22 +5,16 @@
 #include <string>
 
 #include "calib/base/fault.hpp"
-#include "report/certificate/certificate.hpp"
+#include "report/certificate/stationery.hpp"
 #include "report/comparison/comparison.hpp"
 
 namespace tipwright::report {
 
 inline constexpr std::size_t max_drawn_records = 8;
 
-struct ComparisonPaper {
-    Paper paper = Paper::a4;
-    certificate::Words words;
-    certificate::Fonts fonts;
-};
-
 // Faults: bad_value (more than eight records, a letter the font lacks), those of the fonts.
-Result<std::string> draw_comparison(const Comparison& comparison, const ComparisonPaper& paper);
+Result<std::string> draw_comparison(const Comparison& comparison, const Stationery& paper);
 // Its chart by itself, as SVG.
-Result<std::string> comparison_picture(const Comparison& comparison, const ComparisonPaper& paper);
+Result<std::string> comparison_picture(const Comparison& comparison, const Stationery& paper);
 
 }  // namespace tipwright::report

@@ -186,7 +186,7 @@ std::string field_remark_text(const certificate::Words& words, const calib::Fiel
 }
 
 Result<std::string> draw_field_check(const FieldCheckFacts& facts, const calib::FieldCheck& check,
-                                     const FieldCheckPaper& paper) {
+                                     const Stationery& paper) {
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

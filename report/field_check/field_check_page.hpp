@@ -8,7 +8,7 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/decision/field_check.hpp"
-#include "report/certificate/certificate.hpp"
+#include "report/certificate/stationery.hpp"
 
 namespace tipwright::report {
 
@@ -31,17 +31,11 @@ struct FieldCheckFacts {
     double coverage = calib::default_coverage;
 };
 
-struct FieldCheckPaper {
-    Paper paper = Paper::a4;
-    certificate::Words words;
-    certificate::Fonts fonts;
-};
-
 // A remark in the language; indices stand between tildes.
 std::string field_remark_text(const certificate::Words& words, const calib::FieldRemark& remark);
 
 // Faults: bad_value (a letter the font lacks), those of the fonts.
 Result<std::string> draw_field_check(const FieldCheckFacts& facts, const calib::FieldCheck& check,
-                                     const FieldCheckPaper& paper);
+                                     const Stationery& paper);
 
 }  // namespace tipwright::report

@@ -48,7 +48,7 @@ std::vector<std::string> left_to_the_person(const BenchCheckReport& report, cons
 
 }  // namespace
 
-Result<std::string> draw_bench_check(const BenchCheckReport& report, const LaboratoryPaper& paper) {
+Result<std::string> draw_bench_check(const BenchCheckReport& report, const Stationery& paper) {
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

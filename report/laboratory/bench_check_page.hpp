@@ -33,6 +33,6 @@ struct BenchCheckReport {
 };
 
 // Faults: bad_value (a letter the font lacks), those of the fonts.
-Result<std::string> draw_bench_check(const BenchCheckReport& report, const LaboratoryPaper& paper);
+Result<std::string> draw_bench_check(const BenchCheckReport& report, const Stationery& paper);
 
 }  // namespace tipwright::report

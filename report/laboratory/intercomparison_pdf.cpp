@@ -97,7 +97,7 @@ Chart intercomparison_picture(const ComparedPlace& place, const Words& words) {
     return chart;
 }
 
-Result<std::string> draw_intercomparison(const IntercomparisonReport& report, const LaboratoryPaper& paper) {
+Result<std::string> draw_intercomparison(const IntercomparisonReport& report, const Stationery& paper) {
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

@@ -35,6 +35,6 @@ std::string intercomparison_json(const IntercomparisonReport& report);
 std::string intercomparison_csv(const IntercomparisonReport& report);
 std::string intercomparison_text(const IntercomparisonReport& report);
 certificate::Chart intercomparison_picture(const ComparedPlace& place, const certificate::Words& words);
-Result<std::string> draw_intercomparison(const IntercomparisonReport& report, const LaboratoryPaper& paper);
+Result<std::string> draw_intercomparison(const IntercomparisonReport& report, const Stationery& paper);
 
 }  // namespace tipwright::report

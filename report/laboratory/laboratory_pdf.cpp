@@ -133,7 +133,7 @@ std::vector<std::string> signal_sentences(const LaboratoryReport& report, const 
     return out;
 }
 
-Result<std::string> draw_laboratory(const LaboratoryReport& report, const LaboratoryPaper& paper) {
+Result<std::string> draw_laboratory(const LaboratoryReport& report, const Stationery& paper) {
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

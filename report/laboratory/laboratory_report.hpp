@@ -8,8 +8,8 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/laboratory/check_gauge.hpp"
-#include "report/certificate/certificate.hpp"
 #include "report/certificate/chart.hpp"
+#include "report/certificate/stationery.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::report {
@@ -23,12 +23,6 @@ struct LaboratoryReport {
     std::vector<std::string> runs;  // certificate numbers or files, as the analysis has them
     calib::ControlSettings settings;
     calib::CheckAnalysis analysis;
-};
-
-struct LaboratoryPaper {
-    Paper paper = Paper::a4;
-    certificate::Words words;
-    certificate::Fonts fonts;
 };
 
 std::string laboratory_json(const LaboratoryReport& report);
@@ -46,6 +40,6 @@ certificate::Chart weighted_picture(const LaboratoryReport& report, const certif
 certificate::Chart capability_picture(const LaboratoryReport& report, const certificate::Words& words);
 
 // Faults: those of the fonts.
-Result<std::string> draw_laboratory(const LaboratoryReport& report, const LaboratoryPaper& paper);
+Result<std::string> draw_laboratory(const LaboratoryReport& report, const Stationery& paper);
 
 }  // namespace tipwright::report

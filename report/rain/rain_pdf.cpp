@@ -252,7 +252,7 @@ std::vector<std::string> rain_sign_sentences(const RainReport& report, const Wor
     return out;
 }
 
-Result<std::string> draw_rain(const RainReport& report, const RainPaper& paper) {
+Result<std::string> draw_rain(const RainReport& report, const Stationery& paper) {
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

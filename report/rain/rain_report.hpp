@@ -9,7 +9,7 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/rain/rain_meter.hpp"
-#include "report/certificate/certificate.hpp"
+#include "report/certificate/stationery.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::report {
@@ -65,12 +65,7 @@ std::vector<std::string> rain_unknown_sentences(const RainReport& report, const 
 // Sentences of the signs, and what is not corrected, in the words' language.
 std::vector<std::string> rain_sign_sentences(const RainReport& report, const certificate::Words& words);
 
-struct RainPaper {
-    Paper paper = Paper::a4;
-    certificate::Words words;
-    certificate::Fonts fonts;
-};
 // Faults: those of the fonts.
-Result<std::string> draw_rain(const RainReport& report, const RainPaper& paper);
+Result<std::string> draw_rain(const RainReport& report, const Stationery& paper);
 
 }  // namespace tipwright::report

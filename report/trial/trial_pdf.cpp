@@ -375,7 +375,7 @@ void draw_service(const Sheet& sheet) {
 
 }  // namespace
 
-Result<std::string> draw_trial(const Trial& trial, const TrialPaper& paper) {
+Result<std::string> draw_trial(const Trial& trial, const Stationery& paper) {
     const bool a4 = paper.paper == Paper::a4;
     auto canvas = Canvas::open(paper.fonts, a4 ? 210 * mm : 612, a4 ? 297 * mm : 792);
     if (!canvas) return canvas.fault();

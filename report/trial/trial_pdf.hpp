@@ -6,18 +6,12 @@
 #include <string>
 
 #include "calib/base/fault.hpp"
-#include "report/certificate/certificate.hpp"
+#include "report/certificate/stationery.hpp"
 #include "report/trial/trial.hpp"
 
 namespace tipwright::report {
 
-struct TrialPaper {
-    Paper paper = Paper::a4;
-    certificate::Words words;
-    certificate::Fonts fonts;
-};
-
 // Faults: bad_value (a letter the font lacks), those of the fonts.
-Result<std::string> draw_trial(const Trial& trial, const TrialPaper& paper);
+Result<std::string> draw_trial(const Trial& trial, const Stationery& paper);
 
 }  // namespace tipwright::report

@@ -1,6 +1,7 @@
 # Each case on a bench of its own, served at 20 times the speed of the wall clock. Arguments: program, source folder.
 import os
 import pty
+import re
 import signal
 import subprocess
 import sys
@@ -91,7 +92,7 @@ class Bench:
 
     def calibrate(self, out, plan="three-point-check", **options):
         return start(program, "calibrate", "--bench", self.file, *GAUGE, "--plan", plan, "--speed", SPEED, "--out", out,
-                     stdout=subprocess.PIPE, stderr=subprocess.STDOUT, **options)
+                     **({"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} | options))
 
 
 def wait(seconds, true):
@@ -355,7 +356,77 @@ def signals(bench):
             assert "PLUG" not in journal_of(out) and "close" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
 
 
-cases = [silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand, signals]
+def asked(bench):
+    # A balance that cannot say who it is, whose cable was out: the run ends, and whoever sits at the terminal is asked
+    # whether it is the bench's own. Enter alone leaves the run as it is; y goes on with it.
+    profile = os.path.join(bench.work, "generic-balance-print.toml")
+    before, rest = open(profile).read().split("[command.identify]")
+    open(profile, "w").write(before + rest[rest.index("[command."):])
+    cable = os.path.join(bench.work, "cable")
+
+    def plug_in():
+        master, slave = pty.openpty()
+        tty.setraw(slave)
+        os.set_blocking(master, False)
+        if os.path.lexists(cable):
+            os.remove(cable)
+        os.symlink(os.ttyname(slave), cable)
+        bench.pairs["balance"] = (master, bench.pairs["balance"][1], slave)
+
+    def pull_out():
+        # The slave stays open: the program has locked its number, which nobody else may get meanwhile.
+        os.remove(cable)
+        os.close(bench.pairs["balance"][0])
+        bench.pairs["balance"] = (os.open("/dev/null", os.O_RDWR), *bench.pairs["balance"][1:])
+
+    text = open(bench.file).read()
+    open(bench.file, "w").write(text.replace(os.ttyname(bench.pairs["balance"][2]), cable))
+    plug_in()
+    for answer in (b"\n", b"y\n"):
+        bench.sent = b""
+        out = os.path.join(bench.work, "asked" + str(len(answer)))
+        screen, terminal = pty.openpty()
+        run = bench.calibrate(out, stdin=terminal, stdout=terminal, stderr=terminal)
+        os.close(terminal)
+        os.set_blocking(screen, False)
+        shown = b""
+
+        def look():
+            nonlocal shown
+            try:
+                shown += os.read(screen, 65536)
+            except OSError:
+                pass
+            return shown.decode(errors="replace")
+
+        if answer == b"y\n":
+            bench.until(120, lambda: look() and "did=close step=1" in journal_of(out), "no step was measured")
+        bench.until(60, lambda: look() and bench.flowing(), "no water flowed")
+        os.write(screen, b"y\n")  # typed before anybody asked: no answer
+        pull_out()
+        bench.spin(0.2)
+        plug_in()
+        bench.until(120, lambda: "Go on with the run?" in look() or run.poll() is not None, "nobody was asked")
+        assert run.poll() is None, look()
+        bench.spin(0.5)
+        assert run.poll() is None and not bench.flowing(), look()
+        assert "cannot be told whether the same instrument answers" in look(), look()
+        kept = journal_of(out)
+        os.write(screen, answer)
+        if answer == b"y\n":
+            bench.until(60, lambda: look() and bench.flowing(), "it did not go on")
+            run.send_signal(signal.SIGINT)
+        bench.until(60, lambda: look() and run.poll() is not None, "it did not end")
+        if answer == b"\n":
+            assert run.returncode == 3 and journal_of(out) == kept, (run.returncode, look())
+        else:
+            assert run.returncode == 130 and journal_of(out).startswith(kept), (run.returncode, look()[-2000:])
+            assert re.search(r" continue .*from_step=2", journal_of(out)[len(kept):]), journal_of(out)[-300:]
+        assert not bench.flowing()
+        os.close(screen)
+
+
+cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

@@ -3,4 +3,4 @@
 # program or user, a run that somebody wants to close, Ctrl-Z, gaps under load, a file system without locks.
 # Arguments: the program, the source folder.
 set -euo pipefail
-timeout 400 python3 "$(dirname "${BASH_SOURCE[0]}")/pump_guard_test.py" "$1" "$2"
+timeout 600 python3 "$(dirname "${BASH_SOURCE[0]}")/pump_guard_test.py" "$1" "$2"

@@ -11,10 +11,9 @@ namespace {
 
 Result<std::string> drawn(const CommonOptions& common, const BenchCheckSheet& sheet,
                           const report::BenchCheckReport& report) {
-    auto words = certificate_words(common, sheet.language);
-    if (!words) return words.fault();
-    return report::draw_bench_check(
-        report, {sheet.paper == "Letter" ? report::Paper::letter : report::Paper::a4, std::move(*words), {}});
+    const auto paper = stationery(common, sheet.paper, sheet.language);
+    if (!paper) return paper.fault();
+    return report::draw_bench_check(report, *paper);
 }
 
 }  // namespace

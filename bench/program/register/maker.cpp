@@ -69,7 +69,7 @@ Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, con
     auto words = certificate_words(common, layout.language);
     if (!words) return words.fault();
     out.options_.words = std::move(*words);
-    out.options_.paper = layout.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    out.options_.paper = paper_named(layout.paper);
     if (!layout.letterhead.empty()) {
         auto head = report::load_letterhead(layout.letterhead);
         if (!head) return head.fault();

@@ -79,18 +79,15 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     if (auto written = write_file(csv, report::comparison_csv(*comparison)); !written) {
         return fail(common, written.fault());
     }
-    auto words = certificate_words(common, options.language);
-    if (!words) return fail(common, words.fault());
-    report::ComparisonPaper paper;
-    paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
-    paper.words = std::move(*words);
-    const auto pdf = report::draw_comparison(*comparison, paper);
+    const auto paper = stationery(common, options.paper, options.language);
+    if (!paper) return fail(common, paper.fault());
+    const auto pdf = report::draw_comparison(*comparison, *paper);
     if (!pdf) return fail(common, pdf.fault());
     const auto drawn = options.out / "comparison.pdf";
     if (auto written = write_file(drawn, *pdf); !written) return fail(common, written.fault());
     const auto picture = options.out / "comparison.svg";
     if (options.picture) {
-        const auto svg = report::comparison_picture(*comparison, paper);
+        const auto svg = report::comparison_picture(*comparison, *paper);
         if (!svg) return fail(common, svg.fault());
         if (auto written = write_file(picture, *svg); !written) return fail(common, written.fault());
     }

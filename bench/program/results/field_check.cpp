@@ -198,11 +198,9 @@ Result<FieldCheckDone> evaluated(bool may_ask, FieldCheckOptions& options,
 
 Result<std::string> page_of(const CommonOptions& common, const FieldCheckOptions& options,
                             const report::FieldCheckFacts& facts, const calib::FieldCheck& check) {
-    auto words = certificate_words(common, options.language);
-    if (!words) return words.fault();
-    return report::draw_field_check(
-        facts, check,
-        {options.paper == "Letter" ? report::Paper::letter : report::Paper::a4, std::move(*words), {}});
+    const auto paper = stationery(common, options.paper, options.language);
+    if (!paper) return paper.fault();
+    return report::draw_field_check(facts, check, *paper);
 }
 
 ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked) {

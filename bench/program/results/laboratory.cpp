@@ -34,16 +34,6 @@ struct IntercomparisonOptions {
     std::string language = "en";
 };
 
-template <class Options>
-Result<report::LaboratoryPaper> paper_of(const CommonOptions& common, const Options& options) {
-    auto words = certificate_words(common, options.language);
-    if (!words) return words.fault();
-    report::LaboratoryPaper out;
-    out.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
-    out.words = std::move(*words);
-    return out;
-}
-
 Outcome write_all(const std::filesystem::path& folder, const FileList& files) {
     if (auto made = make_folder(folder); !made) return made;
     for (const auto& [name, bytes] : files)
@@ -51,7 +41,7 @@ Outcome write_all(const std::filesystem::path& folder, const FileList& files) {
     return Done{};
 }
 
-Result<std::string> picture(const report::certificate::Chart& chart, const report::LaboratoryPaper& paper,
+Result<std::string> picture(const report::certificate::Chart& chart, const report::Stationery& paper,
                             const std::string& name) {
     const auto measure = report::certificate::Canvas::open(paper.fonts, 760, 380);
     if (!measure) return measure.fault();
@@ -67,7 +57,7 @@ ExitCode control(const CommonOptions& common, const ControlOptions& options) {
     const auto report = laboratory_report(std::move(*runs), settings);
     if (!report) return fail(common, report.fault());
     const std::string json = report::laboratory_json(*report);
-    const auto paper = paper_of(common, options);
+    const auto paper = stationery(common, options.paper, options.language);
     if (!paper) return fail(common, paper.fault());
     if (!options.out.empty()) {
         const auto pdf = report::draw_laboratory(*report, *paper);
@@ -102,7 +92,7 @@ ExitCode intercomparison(const CommonOptions& common, const IntercomparisonOptio
     if (!report) return fail(common, report.fault());
     const std::string json = report::intercomparison_json(*report);
     if (!options.out.empty()) {
-        const auto paper = paper_of(common, options);
+        const auto paper = stationery(common, options.paper, options.language);
         if (!paper) return fail(common, paper.fault());
         const auto pdf = report::draw_intercomparison(*report, *paper);
         if (!pdf) return fail(common, pdf.fault());

@@ -147,8 +147,8 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     if (!basis) return fail(common, basis.fault());
     const auto kind = kind_of_log(options);
     if (!kind) return fail(common, kind.fault());
-    auto words = certificate_words(common, options.language);
-    if (!words) return fail(common, words.fault());
+    const auto paper = stationery(common, options.paper, options.language);
+    if (!paper) return fail(common, paper.fault());
 
     auto& settings = report.settings;
     settings.utc_offset_s = *zone;
@@ -226,23 +226,20 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     }
     report.signs = meter.signs();
 
-    report::RainPaper paper;
-    paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
-    paper.words = std::move(*words);
-    const auto pdf = report::draw_rain(report, paper);
+    const auto pdf = report::draw_rain(report, *paper);
     if (!pdf) return fail(common, pdf.fault());
-    const auto measure = report::certificate::Canvas::open(paper.fonts, 760, 380);
+    const auto measure = report::certificate::Canvas::open(paper->fonts, 760, 380);
     if (!measure) return fail(common, measure.fault());
     const auto picture = [&](const report::certificate::Chart& chart, const std::string& name) {
-        return report::certificate::chart_picture(chart, paper.words, **measure, {570, 285},
+        return report::certificate::chart_picture(chart, paper->words, **measure, {570, 285},
                                                   report::certificate::Theme::paper, name);
     };
     const std::string json = report::rain_json(report);
     for (const auto& [name, bytes] :
          {std::pair<std::string, std::string>{"rain.json", json},
           {"rain.pdf", *pdf},
-          {"sum.svg", picture(report::rain_sum_chart(report, paper.words), "sum")},
-          {"periods.svg", picture(report::rain_period_chart(report, paper.words), "periods")}})
+          {"sum.svg", picture(report::rain_sum_chart(report, paper->words), "sum")},
+          {"periods.svg", picture(report::rain_period_chart(report, paper->words), "periods")}})
         if (auto written = write_file(options.out / name, bytes); !written)
             return fail(common, written.fault());
     for (GrowingFile* file : {&minutes, &amounts})
@@ -252,9 +249,9 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         return ExitCode::done;
     }
     print_lines(stdout, report::rain_text(report));
-    for (const std::string& sentence : report::rain_unknown_sentences(report, paper.words))
+    for (const std::string& sentence : report::rain_unknown_sentences(report, paper->words))
         print_to(stdout, "  %s\n", sentence);
-    for (const std::string& sentence : report::rain_sign_sentences(report, paper.words))
+    for (const std::string& sentence : report::rain_sign_sentences(report, paper->words))
         print_to(stdout, "  %s\n", sentence);
     print_to(stdout, "%-12s %s\n", "report", (options.out / "rain.pdf").string());
     return ExitCode::done;

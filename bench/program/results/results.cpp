@@ -202,12 +202,23 @@ Result<report::certificate::Words> certificate_words(const CommonOptions& common
     return words;
 }
 
+report::Paper paper_named(const std::string& name) {
+    return name == "Letter" ? report::Paper::letter : report::Paper::a4;
+}
+
+Result<report::Stationery> stationery(const CommonOptions& common, const std::string& paper,
+                                      const std::string& language) {
+    auto words = certificate_words(common, language);
+    if (!words) return words.fault();
+    return report::Stationery{paper_named(paper), std::move(*words), {}};
+}
+
 Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,
                                       const std::string& paper, const std::string& language) {
     auto words = certificate_words(common, language);
     if (!words) return words.fault();
     report::CertificateOptions options;
-    options.paper = paper == "Letter" ? report::Paper::letter : report::Paper::a4;
+    options.paper = paper_named(paper);
     options.words = std::move(*words);
     return report::draw_certificate(record, options);
 }

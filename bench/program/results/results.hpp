@@ -7,7 +7,7 @@
 
 #include "bench/program/common_options.hpp"
 #include "calib/base/fault.hpp"
-#include "report/certificate/words.hpp"
+#include "report/certificate/stationery.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::program {
@@ -26,6 +26,12 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
 // Words of a language among the templates, or of a words file.
 Result<report::certificate::Words> certificate_words(const CommonOptions& common,
                                                      const std::string& language);
+
+// As --paper names it: A4 or Letter.
+report::Paper paper_named(const std::string& name);
+// With the templates' own fonts.
+Result<report::Stationery> stationery(const CommonOptions& common, const std::string& paper,
+                                      const std::string& language);
 
 // Certificate of a record as PDF bytes, with the templates' layout.
 Result<std::string> certificate_bytes(const CommonOptions& common, const report::Record& record,

@@ -67,12 +67,9 @@ Result<std::vector<report::TrialSite>> read_sites(const CommonOptions& common, c
 }
 
 Outcome write_all(const CommonOptions& common, const TrialOptions& options, const report::Trial& result) {
-    auto words = certificate_words(common, options.language);
-    if (!words) return words.fault();
-    report::TrialPaper paper;
-    paper.paper = options.paper == "Letter" ? report::Paper::letter : report::Paper::a4;
-    paper.words = std::move(*words);
-    const auto pdf = report::draw_trial(result, paper);
+    const auto paper = stationery(common, options.paper, options.language);
+    if (!paper) return paper.fault();
+    const auto pdf = report::draw_trial(result, *paper);
     if (!pdf) return pdf.fault();
     if (auto made = make_folder(options.out); !made) return made;
     const std::pair<const char*, std::string> files[] = {{"curves.csv", report::trial_curves_csv(result)},

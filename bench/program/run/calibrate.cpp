@@ -11,7 +11,7 @@
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/letters.hpp"
 #include "bench/program/run/progress_view.hpp"
-#include "bench/program/run/run_outcome.hpp"
+#include "bench/program/run/recovery.hpp"
 #include "bench/program/run/side_up.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
@@ -113,10 +113,16 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
         view.message(*lost);
     view.ring();
     display.finish();
-    const ExitCode code =
-        tell_outcome(common, {options.out, options.paper, options.as_left}, (*run)->end(), steps);
-    if (code != ExitCode::done || !options.entering.enter) return code;
-    return tell_entered(common, options.entering, (*run)->given().gauge.serial, options.out, options.as_left);
+    const bench::RunEnd end = (*run)->end();
+    RecoverOptions ended;
+    ended.folder = options.out;
+    ended.speed = options.speed;
+    ended.paper = options.paper;
+    ended.as_left = options.as_left;
+    ended.entering = options.entering;
+    const std::string serial = (*run)->given().gauge.serial;
+    run->reset();
+    return tell_end(common, ended, end, steps, serial);
 }
 
 }  // namespace

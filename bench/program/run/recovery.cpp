@@ -1,11 +1,13 @@
 // recover: a run that did not come to its end. Stops its pump, says what was kept, and goes on from the first
 // step that was not, or closes it as incomplete; which of both, the operator says.
+#include <termios.h>
 #include <unistd.h>
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
 #include <charconv>
 #include <cstdio>
+#include <iostream>
 #include <nlohmann/json.hpp>
 #include <sstream>
 
@@ -16,6 +18,7 @@
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/enter_result.hpp"
+#include "bench/program/run/recovery.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "bench/program/terminal.hpp"
@@ -24,18 +27,6 @@
 namespace tipwright::program {
 
 namespace {
-
-struct RecoverOptions {
-    std::filesystem::path folder;
-    bool resume = false;
-    bool close = false;
-    std::string bench;            // the same bench with other links; empty: as in the journal
-    std::optional<double> speed;  // as of calibrate
-    std::string paper = "A4";
-    bool as_left = false;
-    std::string side_up;  // A, B; empty: as the tips before tell
-    EnterOptions entering;
-};
 
 namespace asio = boost::asio;
 
@@ -226,11 +217,10 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
         view.message(*lost);
     view.ring();
     display.finish();
-    const ExitCode code =
-        tell_outcome(common, {options.folder, options.paper, options.as_left}, (*run)->end(), steps);
-    if (code != ExitCode::done || !options.entering.enter) return code;
-    return tell_entered(common, options.entering, (*run)->given().gauge.serial, options.folder,
-                        options.as_left);
+    const bench::RunEnd end = (*run)->end();
+    const std::string serial = (*run)->given().gauge.serial;
+    run->reset();
+    return tell_end(common, options, end, steps, serial);
 }
 
 // A folder as it is; of a serial its newest run in the work folder that did not come to its end, in the state
@@ -302,7 +292,34 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     return resume_run(common, options, std::move(*open), std::move(*bench));
 }
 
+bool told_to_go_on(const CommonOptions& common, const Fault& fault) {
+    if (fault.code != FaultCode::link_lost) return false;
+    if (common.json || ::isatty(STDIN_FILENO) == 0 || ::isatty(STDERR_FILENO) == 0) return false;
+    // What was typed while water flowed is no answer to this.
+    ::tcflush(STDIN_FILENO, TCIFLUSH);
+    print_to(stderr,
+             "\nLook that the pump stands still, that the %s of this bench is on its cable again, and that all "
+             "else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
+             fault.where);
+    std::string line;
+    std::getline(std::cin, line);
+    std::cin.clear();
+    return line == "y" || line == "Y" || line == "yes";
+}
+
 }  // namespace
+
+ExitCode tell_end(const CommonOptions& common, const RecoverOptions& options, const bench::RunEnd& end,
+                  std::size_t steps, const std::string& serial) {
+    const ExitCode code = tell_outcome(common, {options.folder, options.paper, options.as_left}, end, steps);
+    if (!end.complete && told_to_go_on(common, *end.fault)) {
+        RecoverOptions again = options;
+        again.resume = true;
+        return recover(common, again);
+    }
+    if (code != ExitCode::done || !options.entering.enter) return code;
+    return tell_entered(common, options.entering, serial, options.folder, options.as_left);
+}
 
 void add_recover(CommandLine& line) {
     const auto [command, options] = add_command(

@@ -150,7 +150,7 @@ TEST_CASE("the PDF shows every record, in every language, and is no certificate"
     const auto comparison = *report::compare_records(life(), {});
     for (const std::string language : {"en", "de", "fr", "es"}) {
         for (const auto paper : {report::Paper::a4, report::Paper::letter}) {
-            report::ComparisonPaper wish;
+            report::Stationery wish;
             wish.paper = paper;
             wish.words = test::sample_words(source, language);
             const auto pdf = report::draw_comparison(comparison, wish);
@@ -197,7 +197,7 @@ TEST_CASE("what cannot be compared is refused and named") {
     for (int i = 0; i < 9; ++i) many.push_back(gauge("EX-" + std::to_string(i), 6.2, 0.3, "2024-01-01"));
     const auto nine = report::compare_records(many, {});
     REQUIRE(nine.ok());
-    report::ComparisonPaper paper;
+    report::Stationery paper;
     paper.words = test::sample_words(source);
     CHECK(report::draw_comparison(*nine, paper).fault().code == FaultCode::bad_value);
 }
