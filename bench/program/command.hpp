@@ -9,6 +9,7 @@
 #include <string>
 
 #include "bench/program/common_options.hpp"
+#include "bench/program/overwrite.hpp"
 
 namespace tipwright::program {
 
@@ -69,6 +70,7 @@ void add_paper(CLI::App& command, Options& options) {
 
 inline void add_csv(CLI::App& command, std::filesystem::path& csv) {
     command.add_option("--csv", csv, "Write the table as CSV too")->type_name("FILE");
+    add_force(command, csv);
 }
 
 }  // namespace tipwright::program

@@ -155,6 +155,13 @@ struct Program {
     CommandLine line{app, common, {}};
 };
 
+// Where the command line was not read to its end, options of the program were not yet given their values.
+CommonOptions as_asked(const Program& program) {
+    CommonOptions out = program.common;
+    out.json = out.json || program.app.get_option("--json")->count() > 0;
+    return out;
+}
+
 ExitCode run_chosen(const Program& program, const Outcome& applied) {
     if (!applied) return fail(program.common, applied.fault());
     if (const auto wanted = show_as(program.shown_as); !wanted) return fail(program.common, wanted.fault());
@@ -184,6 +191,8 @@ ExitCode run_program(int argc, const char* const* argv) {
         bool parsed = true;
         try {
             program.app.parse(argc, argv);
+        } catch (const AlreadyThere& there) {
+            return fail(as_asked(program), there.fault());
         } catch (const CLI::ParseError&) {
             parsed = false;  // what is wrong, or its help, the whole command line says
         }
@@ -207,10 +216,10 @@ ExitCode run_program(int argc, const char* const* argv) {
             return ExitCode::done;
         }
         if (const auto unknown = unknown_word(program.app, {argv + 1, argv + argc}))
-            return fail(common, *unknown);
+            return fail(as_asked(program), *unknown);
         std::string what = error.what();
         for (char& c : what) c = c == '\n' ? ' ' : c;
-        return fail(common, {FaultCode::usage, what, "command line", "see 'tipwright --help'"});
+        return fail(as_asked(program), {FaultCode::usage, what, "command line", "see 'tipwright --help'"});
     }
     return run_chosen(program, applied);
 }

@@ -3,36 +3,50 @@
 
 #include <CLI/CLI.hpp>
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "calib/base/fault.hpp"
 
 namespace tipwright::program {
 
-// Fault duplicate where something is at that place already.
-inline Outcome check_free(const std::filesystem::path& place, bool force) {
-    std::error_code ignored;
-    if (force || !std::filesystem::exists(place, ignored)) return Done{};
-    return Fault{FaultCode::duplicate, "there is something already", place.string(),
-                 "give another name, or --force to write over it"};
+// The command line asks for what would write over something: told before the command begins.
+class AlreadyThere : public CLI::ValidationError {
+public:
+    explicit AlreadyThere(const Fault& fault) : CLI::ValidationError(fault.line()), fault_(fault) {}
+    const Fault& fault() const { return fault_; }
+
+private:
+    Fault fault_;
+};
+
+// --force, and a refusal before the command begins where one of these places is taken already (AlreadyThere,
+// Fault duplicate). Asked once the command line is read; what it refers to lives as long as the command.
+inline CLI::Option* add_force(CLI::App& command, std::function<std::vector<std::filesystem::path>()> places) {
+    const auto force = std::make_shared<bool>(false);
+    command.parse_complete_callback([force, places = std::move(places)] {
+        if (*force) return;
+        std::error_code ignored;
+        for (const std::filesystem::path& place : places())
+            if (!place.empty() && std::filesystem::exists(place, ignored))
+                throw AlreadyThere({FaultCode::duplicate, "there is something already", place.string(),
+                                    "give another name, or --force to write over it"});
+    });
+    return command.add_flag("--force", *force, "Write over what is there");
 }
 
-// --force, and a refusal before the command begins where its output is there already: the file `out`, or one
-// of these names in the folder `out`. `out` lives as long as the command; empty: nothing is written.
-inline void add_force(CLI::App& command, const std::filesystem::path& out,
-                      std::vector<std::string> names = {}) {
-    const auto force = std::make_shared<bool>(false);
-    command.add_flag("--force", *force, "Write over what is there");
-    command.parse_complete_callback([force, &out, names = std::move(names)] {
-        if (out.empty()) return;
+// The places: the file `out`, or these names in the folder `out`; empty: nothing is written.
+inline CLI::Option* add_force(CLI::App& command, const std::filesystem::path& out,
+                              std::vector<std::string> names = {}) {
+    return add_force(command, [&out, names = std::move(names)] {
         std::vector<std::filesystem::path> places;
-        for (const std::string& name : names) places.push_back(out / name);
+        if (!out.empty())
+            for (const std::string& name : names) places.push_back(out / name);
         if (names.empty()) places.push_back(out);
-        for (const auto& place : places)
-            if (const Outcome free = check_free(place, *force); !free)
-                throw CLI::ValidationError(free.fault().line());
+        return places;
     });
 }
 

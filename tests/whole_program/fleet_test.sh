@@ -60,6 +60,7 @@ holds 'enter +calibration elsewhere' log
 "$tipwright" ask drift --percent 0 >drift
 lacks '4711' drift
 "$tipwright" life 4711 --svg curves >life
+expect 2 'curves.svg: there is something already' "$tipwright" life 4711 --svg curves
 flat <life >line
 holds '2025-02-03 calibrated elsewhere: certificate INV-77 by Invented Laboratory East; 20.0 mm/h: \+0.80 % ± 0.60 %, 100.0 mm/h: -2.40 % ± 0.50 %' line
 [ "$(grep -n 'INV-33' life | cut -d: -f1 | head -1)" -lt "$(grep -n 'INV-77' life | cut -d: -f1 | head -1)" ] || fail "not in order of time: $(cat life)"

@@ -184,6 +184,23 @@ says "2 public keys" "$tipwright" keys export --force --out "$public"
 says "ok" "$tipwright" verify --public-keys "$public" "$both"
 expect 5 "" "$tipwright" verify --public-keys "$public" "$work/preview.pdf"
 
+# --- what was handed out is not written over ---
+says "exported/B1-2028-00001" "$tipwright" certificate export B1-2028-00001 --out "$work/exported"
+touch -d 2001-01-01 "$work"/exported/B1-2028-00001/*
+expect 2 "exported/B1-2028-00001: there is something already" "$tipwright" certificate export B1-2028-00002 B1-2028-00001 --out "$work/exported"
+[ ! -e "$work/exported/B1-2028-00002" ] || fail "a refused export wrote the other certificate"
+expect 2 "there is something already" "$tipwright" --json certificate export B1-2028-00001 --out "$work/exported"
+python3 -c 'import json, sys; d = json.load(open(sys.argv[1])); assert d["fault"]["code"] == "duplicate" and d["exit_code"] == 2' "$work/out" ||
+  fail "a refusal to write over is none for machines: $(cat "$work/out")"
+[ -z "$(find "$work/exported" -newermt 2001-01-02 -type f)" ] || fail "a refused export wrote"
+says "exported/B1-2028-00001" "$tipwright" certificate export B1-2028-00001 --out "$work/exported" --force
+[ -n "$(find "$work/exported" -newermt 2001-01-02 -type f)" ] || fail "--force does not write over"
+echo x >>"$work/exported/B1-2028-00001/certificate.pdf"
+expect 2 "certificate.pdf: .*there is another file already" "$tipwright" certificate issue 4 "${alice[@]}" --passphrase-file "$work/new" --out "$work/exported"
+tail -c 2 "$work/exported/B1-2028-00001/certificate.pdf" | grep -q x || fail "issue wrote over another certificate"
+says "" "$tipwright" certify "$work/first/record.json" --out "$work/drawn.pdf" --svg "$work/pictures"
+expect 2 "\.svg: there is something already" "$tipwright" certify "$work/first/record.json" --out "$work/drawn-again.pdf" --svg "$work/pictures"
+
 # --- packs ---
 customer="Weather Service of Gaugewick (invented)"
 says "Packed 1 certificate" "$tipwright" pack --customer "$customer" --out "$work/pack.zip"

@@ -20,7 +20,7 @@ Result<std::string> drawn(const CommonOptions& common, const BenchCheckSheet& sh
 
 void add_sheet(CLI::App& command, BenchCheckSheet& sheet) {
     command.add_option("--out", sheet.out, "Its page, a PDF")->type_name("FILE");
-    command.add_flag("--force", sheet.force, "Write over what is there");
+    add_force(command, sheet.out);
     command.add_option("--by", sheet.made_by, "Who checked, for the page")->type_name("NAME");
     command.add_option("--language", sheet.language, "Of the page: en, de, fr, es, or a words file")
         ->capture_default_str();
@@ -29,7 +29,6 @@ void add_sheet(CLI::App& command, BenchCheckSheet& sheet) {
 
 Outcome ready_to_write(const CommonOptions& common, const BenchCheckSheet& sheet) {
     if (sheet.out.empty()) return Done{};
-    if (auto free = check_free(sheet.out, sheet.force); !free) return free;
     report::BenchCheckReport report;
     report.checked_at = "2000-01-01T00:00:00Z";
     report.checked_by = sheet.made_by;

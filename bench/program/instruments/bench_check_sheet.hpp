@@ -13,7 +13,6 @@ namespace tipwright::program {
 
 struct BenchCheckSheet {
     std::filesystem::path out;  // empty: none is wanted
-    bool force = false;
     std::string made_by;
     std::string language = "en";
     std::string paper = "A4";
@@ -27,7 +26,7 @@ struct BenchCheckFound {
 };
 
 void add_sheet(CLI::App& command, BenchCheckSheet& sheet);
-// Before any water. Faults: duplicate, those of the words and fonts, and of names that the font cannot write.
+// Before any water. Faults: those of the words and fonts, and of names that the font cannot write.
 Outcome ready_to_write(const CommonOptions& common, const BenchCheckSheet& sheet);
 // Nothing where none is wanted. Faults: those of drawing and writing.
 Outcome write_sheet(const CommonOptions& common, const BenchCheckSheet& sheet, const Workbench& work,

@@ -156,10 +156,6 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
     if (!target) return fail(common, target.fault());
     auto request = request_of(options, *target);
     if (!request) return fail(common, request.fault());
-    std::error_code error;
-    if (!options.force && std::filesystem::exists(options.file, error))
-        return fail(common, {FaultCode::duplicate, "there is something already", options.file.string(),
-                             "give another name, or --force"});
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
     AtTheKeyboard person(*clock);

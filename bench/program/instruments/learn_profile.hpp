@@ -20,7 +20,6 @@ struct LearnOptions {
     bench::SerialSettings serial;
     std::filesystem::path file;  // the profile
     std::optional<double> mass_g;
-    bool force = false;
 };
 
 ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options);

@@ -45,7 +45,6 @@ struct ListenOptions {
     bench::SerialSettings serial;  // without a profile
     std::filesystem::path learn;   // writes a profile there
     std::optional<double> mass_g;  // to be laid on
-    bool force = false;
 };
 
 namespace asio = boost::asio;
@@ -311,16 +310,15 @@ std::optional<Fault> verdict_of(const Target& target, const Session& session, co
     }
     if (target.profile && view.understood() == 0) {
         return Fault{FaultCode::garbled_answer, "the profile understood nothing of what came", target.link,
-                     "see the hints at each line; many bytes above 7F mean a wrong line speed or parity"};
+                     "see the hints, each told once; many bytes above 7F mean a wrong line speed or parity"};
     }
     return std::nullopt;
 }
 
 ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     if (!options.learn.empty())
-        return learn_profile(common,
-                             {options.link, options.bench, options.role, options.send, options.duration_s,
-                              options.serial, options.learn, options.mass_g, options.force});
+        return learn_profile(common, {options.link, options.bench, options.role, options.send,
+                                      options.duration_s, options.serial, options.learn, options.mass_g});
     const auto target = target_of(common, options);
     if (!target) return fail(common, target.fault());
     if (Outcome good = check_bytes(options.send, "--send"); !good) return fail(common, good.fault());
@@ -406,7 +404,7 @@ void add_listen(CommandLine& line) {
     command.add_option("--mass-g", options->mass_g, "Known mass that you lay on, g")
         ->check(CLI::Range(0.01, 1e6))
         ->needs(learn);
-    command.add_flag("--force", options->force, "Write over the profile that is there")->needs(learn);
+    add_force(command, options->learn)->description("Write over the profile that is there")->needs(learn);
     command.add_option("--ask", options->ask, "Ask by the profile, in this order, again and again the last")
         ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
     auto* send =

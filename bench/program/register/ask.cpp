@@ -7,7 +7,6 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/page/views/desk_charts.hpp"
-#include "bench/program/overwrite.hpp"
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
@@ -238,6 +237,8 @@ ExitCode ask_work(const CommonOptions& common, const AskOptions& options) {
                     [](report::Register& reg) { return reg.open_work(); });
 }
 
+constexpr const char* curve_pictures[] = {"curves.svg", "drift.svg"};
+
 // Its curves over each other, and its drift.
 Outcome write_curves(const CommonOptions& common, const LifeOptions& options) {
     DeskOptions asked;
@@ -250,11 +251,10 @@ Outcome write_curves(const CommonOptions& common, const LifeOptions& options) {
     auto measure = report::certificate::Canvas::open({}, 595, 842);
     if (!measure) return measure.fault();
     if (auto made = make_folder(options.pictures); !made) return made;
-    const char* names[] = {"curves.svg", "drift.svg"};
     const auto charts =
         page::life_charts(*life, words->front(), **measure, report::certificate::Theme::paper);
-    for (std::size_t k = 0; k < charts.size() && k < std::size(names); ++k)
-        if (auto written = write_file(options.pictures / names[k], charts[k].second); !written)
+    for (std::size_t k = 0; k < charts.size() && k < std::size(curve_pictures); ++k)
+        if (auto written = write_file(options.pictures / curve_pictures[k], charts[k].second); !written)
             return written;
     return Done{};
 }
@@ -291,7 +291,6 @@ void add_ask_group(CommandLine& line) {
     due.command.add_option("--to", due->filter.to_month, "To this month, included")->type_name("YYYY-MM");
     due.command.add_option("--limit", due->filter.limit, "Most rows")->capture_default_str();
     add_csv(due.command, due->csv);
-    add_force(due.command, due->csv);
 
     auto recall = add_verb(line, group, "recall",
                            "List certificates that relied on an instrument between two dates", ask_recall);
@@ -305,7 +304,6 @@ void add_ask_group(CommandLine& line) {
     recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
     recall.command.add_option("--limit", recall->filter.limit, "Most rows")->capture_default_str();
     add_csv(recall.command, recall->csv);
-    add_force(recall.command, recall->csv);
 
     auto drift =
         add_verb(line, group, "drift",
@@ -315,7 +313,6 @@ void add_ask_group(CommandLine& line) {
     drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
     drift.command.add_option("--years", drift->years, "In this many years")->capture_default_str();
     add_csv(drift.command, drift->csv);
-    add_force(drift.command, drift->csv);
 
     auto tolerance =
         add_verb(line, group, "tolerance",
@@ -323,12 +320,10 @@ void add_ask_group(CommandLine& line) {
     add_session(tolerance.command, tolerance->session, false);
     tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
-    add_force(tolerance.command, tolerance->csv);
 
     auto work = add_verb(line, group, "work", "List drafts that wait to be checked or issued", ask_work);
     add_session(work.command, work->session, false);
     add_csv(work.command, work->csv);
-    add_force(work.command, work->csv);
 }
 
 void add_life(CommandLine& line) {
@@ -342,6 +337,7 @@ void add_life(CommandLine& line) {
     life.command.add_option("--svg", life->pictures, "Folder for its curves over the years as pictures")
         ->needs("serial")
         ->type_name("DIR");
+    add_force(life.command, life->pictures, {curve_pictures[0], curve_pictures[1]});
 }
 
 }  // namespace tipwright::program

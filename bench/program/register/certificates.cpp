@@ -1,6 +1,5 @@
 // Showing, listing and handing out certificates.
 #include "bench/program/register/certificates.hpp"
-#include "bench/program/overwrite.hpp"
 
 #include <charconv>
 #include <cstdio>
@@ -17,9 +16,17 @@
 namespace tipwright::program {
 
 Outcome write_certificate(report::Register& reg, const std::string& number,
-                          const std::filesystem::path& folder) {
+                          const std::filesystem::path& folder, bool force) {
     const auto files = report::pack::certificate_files(reg, number);
     if (!files) return files.fault();
+    // All are looked at before one is written: a certificate is not left of two origins.
+    for (const auto& file : *files) {
+        std::error_code ignored;
+        if (force || !std::filesystem::exists(folder / file.path, ignored)) continue;
+        if (const auto there = read_file(folder / file.path); !there || *there != file.bytes)
+            return Fault{FaultCode::duplicate, "there is another file already", (folder / file.path).string(),
+                         "give another folder"};
+    }
     if (auto made = make_folder(folder / number); !made) return made;
     for (const auto& file : *files)
         if (auto written = write_file(folder / file.path, file.bytes); !written) return written;
@@ -121,7 +128,7 @@ ExitCode export_certificates(const CommonOptions& common, const CertificateWish&
     if (!reg) return refuse(common, reg.fault());
     std::string said;
     for (const std::string& number : options.numbers) {
-        if (const Outcome written = write_certificate(*reg, number, options.out); !written)
+        if (const Outcome written = write_certificate(*reg, number, options.out, true); !written)
             return refuse(common, written.fault());
         said += (said.empty() ? "" : "\n") + (options.out / number).string();
     }
@@ -149,7 +156,6 @@ void add_certificate_group(CommandLine& line) {
     list->list.limit = 50;
     list.command.add_option("--limit", list->list.limit, "Most rows")->capture_default_str();
     add_csv(list.command, list->csv);
-    add_force(list.command, list->csv);
 
     auto hand_out = add_verb(line, group, "export", "Write the files of certificates, a folder each",
                              export_certificates);
@@ -158,6 +164,11 @@ void add_certificate_group(CommandLine& line) {
         ->required()
         ->type_name("NUMBER");
     hand_out.command.add_option("--out", hand_out->out, "Folder")->required()->type_name("DIR");
+    add_force(hand_out.command, [options = hand_out.options] {
+        std::vector<std::filesystem::path> places;
+        for (const std::string& number : options->numbers) places.push_back(options->out / number);
+        return places;
+    });
 }
 
 }  // namespace tipwright::program

@@ -39,8 +39,9 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
                                  const report::Actor& actor, report::Id draft,
                                  const seal::Passphrase& passphrase, const Sealing& sealing);
 
-// Writes the files of a certificate into a folder of its number under `folder`.
+// Writes the files of a certificate into a folder of its number under `folder`. Fault, but for those of
+// writing: duplicate, where another file is there and `force` does not say that it goes.
 Outcome write_certificate(report::Register& reg, const std::string& number,
-                          const std::filesystem::path& folder);
+                          const std::filesystem::path& folder, bool force = false);
 
 }  // namespace tipwright::program

@@ -1,5 +1,4 @@
 // Customers and their stations.
-#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
@@ -111,7 +110,6 @@ void add_stations(CommandLine& line, CLI::App& parent) {
     add_session(list.command, list->session, false);
     list.command.add_option("--customer", list->customer, "Only of this customer")->type_name("NAME");
     add_csv(list.command, list->csv);
-    add_force(list.command, list->csv);
 }
 
 }  // namespace tipwright::program

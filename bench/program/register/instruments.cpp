@@ -1,5 +1,4 @@
 // The bench's instruments and their own calibrations.
-#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
@@ -94,12 +93,10 @@ void add_instruments(CommandLine& line, CLI::App& parent) {
         ->type_name("DATE");
     failed.command.add_option("--found", failed->found, "What was found")->required()->type_name("TEXT");
     add_csv(failed.command, failed->csv);
-    add_force(failed.command, failed->csv);
 
     auto list = add_verb(line, group, "list", "List instruments and their calibrations", list_instruments);
     add_session(list.command, list->session, false);
     add_csv(list.command, list->csv);
-    add_force(list.command, list->csv);
 }
 
 }  // namespace tipwright::program

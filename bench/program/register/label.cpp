@@ -2,6 +2,7 @@
 #include <algorithm>
 
 #include "bench/program/command.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/results.hpp"
@@ -20,7 +21,6 @@ struct LabelOptions {
     int first = 1;
     std::string language = "en";
     std::filesystem::path out;
-    bool force = false;
 };
 
 Result<report::Label> label_of(report::Register& reg, const std::string& serial) {
@@ -55,10 +55,6 @@ ExitCode make_labels(const CommonOptions& common, const LabelOptions& options) {
     const auto sheets = report::label_sheets();
     const auto sheet = std::find_if(sheets.begin(), sheets.end(),
                                     [&](const auto& one) { return one.name == options.sheet; });
-    std::error_code error;
-    if (!options.force && std::filesystem::exists(options.out, error))
-        return fail(common, {FaultCode::duplicate, "there is something already", options.out.string(),
-                             "give another name, or --force"});
     const auto words = certificate_words(common, options.language);
     if (!words) return fail(common, words.fault());
     auto reg = open_register(options.session);
@@ -97,7 +93,7 @@ void add_label(CommandLine& line) {
     label.command.add_option("--language", label->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
     label.command.add_option("--out", label->out, "PDF file")->required()->type_name("FILE");
-    label.command.add_flag("--force", label->force, "Write over what is there");
+    add_force(label.command, label->out);
 }
 
 }  // namespace tipwright::program

@@ -20,7 +20,6 @@ struct PackOptions {
     report::ListFilter owner;
     bool each_station = false;  // a zip for each, in the folder `out`
     std::filesystem::path out;
-    bool force = false;
 };
 
 namespace pack = report::pack;
@@ -95,8 +94,6 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
 }
 
 ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
-    if (!options.each_station && options.out.extension() == ".zip")
-        if (auto free = check_free(options.out, options.force); !free) return refuse(common, free.fault());
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
     if (options.each_station) {
@@ -139,7 +136,10 @@ void add_pack(CommandLine& line) {
     add_owner(pack.command, pack->owner);
     pack.command.add_flag("--each-station", pack->each_station,
                           "A zip for each station of the customer, in the folder --out");
-    pack.command.add_flag("--force", pack->force, "Write over the zip that is there");
+    add_force(pack.command, [options = pack.options] {
+        const bool one_zip = !options->each_station && options->out.extension() == ".zip";
+        return std::vector<std::filesystem::path>{one_zip ? options->out : std::filesystem::path()};
+    })->description("Write over the zip that is there");
     pack.command.add_option("--out", pack->out, "New folder, or a name that ends in .zip")
         ->required()
         ->type_name("DIR|FILE.zip");

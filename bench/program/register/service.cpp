@@ -1,6 +1,5 @@
 // Service orders: what came in, what was found, done and adjusted.
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
@@ -150,7 +149,6 @@ void add_service(CommandLine& line, CLI::App& parent) {
     list.command.add_option("--serial", list->serial, "Only of this gauge")->type_name("SERIAL");
     list.command.add_flag("--open", list->open_only, "Only open ones");
     add_csv(list.command, list->csv);
-    add_force(list.command, list->csv);
 }
 
 }  // namespace tipwright::program

@@ -19,7 +19,6 @@ struct CertifyOptions {
     std::filesystem::path out;
     std::string paper = "A4";
     std::string language = "en";
-    bool force = false;
     std::filesystem::path pictures;  // folder for the charts; empty: none
 };
 
@@ -41,7 +40,6 @@ Outcome write_pictures(const CommonOptions& common, const report::Record& record
 }
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
-    if (auto free = check_free(options.out, options.force); !free) return fail(common, free.fault());
     const auto record = read_sound_record(options.record);
     if (!record) return fail(common, record.fault());
     const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
@@ -66,7 +64,13 @@ void add_certify(CommandLine& line) {
     command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
     command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();
-    command.add_flag("--force", options->force, "Write over the file that is there");
+    add_force(command, [options = options] {
+        std::vector<std::filesystem::path> places{options->out};
+        std::error_code ignored;
+        for (const auto& entry : std::filesystem::directory_iterator(options->pictures, ignored))
+            if (entry.path().extension() == ".svg") places.push_back(entry.path());
+        return places;
+    });
     command.add_option("--svg", options->pictures, "Folder for its charts as pictures too")->type_name("DIR");
     add_paper(command, *options);
 }

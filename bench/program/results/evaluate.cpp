@@ -13,9 +13,6 @@ namespace {
 ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options) {
     RecordOptions record_options;
     record_options.state = options.as_left ? report::State::as_left : report::State::as_found;
-    for (const char* name : {"record.json", "certificate.pdf"})
-        if (auto free = check_free(options.out / name, options.force); !free)
-            return fail(common, free.fault());
     const auto kind = kind_of(options.source);
     if (!kind) return fail(common, kind.fault());
     const auto record = *kind == FileKind::journal ? record_of_journal(options.source, record_options)
@@ -42,7 +39,7 @@ void add_evaluate(CommandLine& line) {
     command.add_option("--plan", options->plan, "For CSV: plan whose limits and rule apply")
         ->type_name("FILE");
     command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
-    command.add_flag("--force", options->force, "Write over the results that are there");
+    add_force(command, options->out, {"record.json", "certificate.pdf"});
     add_paper(command, *options);
 }
 

@@ -12,7 +12,6 @@ struct EvaluateOptions {
     std::string plan;  // CSV only: limits and targets
     std::string paper = "A4";
     bool as_left = false;
-    bool force = false;
 };
 
 Result<report::Record> record_of_supplied(const CommonOptions& common, const EvaluateOptions& options,

@@ -215,9 +215,6 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
     const bool enters = !options.serial.empty();
     if (enters)
         if (const auto named = actor_of(options.session); !named) return refuse(common, named.fault());
-    if (!options.out.empty())
-        if (const auto free = check_free(options.out, options.force); !free)
-            return fail(common, free.fault());
     std::optional<report::Register> reg;
     InRegister in;
     if (enters) {
@@ -319,7 +316,7 @@ void add_field_check(CommandLine& line) {
     command.add_option("--by", options->made_by, "Who made it (default: --person)")->type_name("NAME");
     command.add_option("--note", options->note, "Note");
     command.add_option("--out", options->out, "Its page, a PDF")->type_name("FILE");
-    command.add_flag("--force", options->force, "Write over what is there");
+    add_force(command, options->out);
     command.add_option("--language", options->language, "Of the page: en, de, fr, es, or a words file")
         ->capture_default_str();
     add_paper(command, *options);

@@ -33,7 +33,6 @@ struct FieldCheckOptions {
     std::string made_on, made_by, note;
     Session session;
     std::filesystem::path out;
-    bool force = false;
     std::string language = "en";
     std::string paper = "A4";
 };

@@ -10,6 +10,7 @@
 #include "bench/program/command.hpp"
 #include "bench/program/environment.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/overwrite.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/virtual_bench/serve.hpp"
@@ -28,8 +29,7 @@ struct ServeOptions {
     double duration_s = 0;  // bench time; 0: until Ctrl-C
     bool tcp = false;
     std::string started_at;  // of runs on it; empty: TIPWRIGHT_TRIAL_NOW, or a fixed date
-    bool force = false;
-    bool hand = false;  // "load GRAMS" on standard input puts a mass on the pan
+    bool hand = false;       // "load GRAMS" on standard input puts a mass on the pan
 };
 
 // The bench's own words with each virtual link replaced by where that instrument is served. The [virtual]
@@ -62,10 +62,6 @@ ExitCode serve(const CommonOptions& common, const ServeOptions& options) {
         return fail(common, {FaultCode::missing_field, "bench and gauge kind both need a [virtual] table",
                              bench->text.name, "use virtual-bench and a gauge kind of the templates"});
     }
-    std::error_code ignored;
-    if (!options.force && std::filesystem::exists(options.out, ignored))
-        return fail(common, {FaultCode::duplicate, "there is something already", options.out.string(),
-                             "give another name, or --force"});
     const std::string started_at =
         options.started_at.empty() ? environment("TIPWRIGHT_TRIAL_NOW") : options.started_at;
     if (!started_at.empty() && !later(started_at, 0))
@@ -122,7 +118,7 @@ void add_serve(CommandLine& line) {
         .add_option("--started-at", options->started_at,
                     "When runs on it begin, as 2026-11-02T08:00:00Z (default: TIPWRIGHT_TRIAL_NOW)")
         ->type_name("TIME");
-    command.add_flag("--force", options->force, "Write over the description that is there");
+    add_force(command, options->out);
     command.add_flag("--hand", options->hand,
                      "Take lines \"load GRAMS\" from standard input: a mass put on the pan");
     command.add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
