@@ -27,6 +27,11 @@ void Interlocks::end_emptying(double empty_g) {
     recent_.clear();
 }
 
+void Interlocks::end_waiting(double time_s) {
+    if (waiting_since_s_) waited_s_ += time_s - *waiting_since_s_;
+    waiting_since_s_.reset();
+}
+
 void Interlocks::weight(double time_s, double mass_g) {
     if (emptying_ || fault_) return;
     last_[readings_++ % last_.size()] = mass_g;
@@ -72,10 +77,12 @@ void Interlocks::check_fall(double mass_g) {
 
 std::optional<Fault> Interlocks::tripped(double time_s) const {
     if (fault_) return fault_;
-    if (time_s - begun_s_ > 3600 * limits_.run_h) {
+    const double taken_s = waiting_since_s_.value_or(time_s) - begun_s_ - waited_s_;
+    if (taken_s > 3600 * limits_.run_h) {
         return Fault{FaultCode::time_limit,
-                     "the run has taken " + calib::fixed((time_s - begun_s_) / 3600, 2) +
-                         " h, more than its " + calib::fixed(limits_.run_h, 2) + " h",
+                     "the run has taken " + calib::fixed(taken_s / 3600, 2) + " h" +
+                         (waited_s_ > 0 ? ", waiting for hands left out" : "") + ", more than its " +
+                         calib::fixed(limits_.run_h, 2) + " h",
                      "run", "raise run_h in the bench's [limits], or split the plan"};
     }
     return std::nullopt;

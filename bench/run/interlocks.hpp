@@ -19,6 +19,9 @@ public:
 
     // The run began.
     void begin(double time_s) { begun_s_ = time_s; }
+    // The pump stands until a person has done something: that takes as long as it takes.
+    void begin_waiting(double time_s) { waiting_since_s_ = time_s; }
+    void end_waiting(double time_s);
     // The vessel is being emptied, or that is over and this reading is its empty weight.
     void begin_emptying() { emptying_ = true; }
     void end_emptying(double empty_g);
@@ -34,6 +37,8 @@ private:
     double capacity_g_;
     double slug_g_;
     double begun_s_ = 0;
+    double waited_s_ = 0;
+    std::optional<double> waiting_since_s_;
     double empty_g_ = 0;
     bool emptying_ = false;
     bool empty_known_ = false;

@@ -211,6 +211,7 @@ Task<Outcome> Procedure::drain() {
     double still_since_s = clock_.now_s();
     double still_at_g = content_g();
     const bool by_hand = !bench_.has_drain_valve;
+    if (by_hand) guard_.interlocks().begin_waiting(clock_.now_s());
     double reminded_s = clock_.now_s();
     double lowest_g = full_g;
     bool told_off = false;
@@ -243,6 +244,7 @@ Task<Outcome> Procedure::drain() {
     const double patience_s = by_hand ? std::numeric_limits<double>::infinity() : drain_limit_s;
     outcome = co_await until(emptied, clock_.now_s() + patience_s, late);
     if (!outcome) co_return outcome;
+    guard_.interlocks().end_waiting(clock_.now_s());
     if (bench_.has_drain_valve) {
         outcome = co_await lane_.pump.set_drain(false);
         if (!outcome) co_return outcome;

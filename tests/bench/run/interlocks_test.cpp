@@ -74,6 +74,15 @@ TEST_CASE("water faster than the pump, a fall, a full vessel and a long run trip
         REQUIRE(locks.tripped(7201));
         CHECK(locks.tripped(7201)->code == FaultCode::time_limit);
     }
+    SECTION("time spent waiting for a person's hand is none of the run's") {
+        locks.begin_waiting(3600);
+        CHECK_FALSE(locks.tripped(3600 + 86400));
+        locks.end_waiting(3600 + 86400);
+        CHECK_FALSE(locks.tripped(7199 + 86400));
+        REQUIRE(locks.tripped(7201 + 86400));
+        CHECK(locks.tripped(7201 + 86400)->what.find("2.00 h, waiting for hands left out") !=
+              std::string::npos);
+    }
     SECTION("emptying") {
         const double before_g = feed(0, 2, 20);
         locks.begin_emptying();
