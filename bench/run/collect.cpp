@@ -141,8 +141,14 @@ void Procedure::report(int step, const Collect* in_hand, bool finished) {
         }
     }
     // Of the wetting and the settling, so that whoever watches sees the contacts count.
-    if (in_hand == nullptr && (phase_ == RunState::wetting || phase_ == RunState::settling))
-        progress.tips = static_cast<int>(state_.tracker.tips().size() - phase_first_tip_);
+    if (in_hand == nullptr && (phase_ == RunState::wetting || phase_ == RunState::settling)) {
+        const auto& tips = state_.tracker.tips();
+        progress.tips = static_cast<int>(tips.size() - phase_first_tip_);
+        if (gauge_.contacts.size() > 1) progress.contact_tips.assign(gauge_.contacts.size(), 0);
+        for (std::size_t k = phase_first_tip_; k < tips.size(); ++k)
+            for (std::size_t contact = 0; contact < progress.contact_tips.size(); ++contact)
+                progress.contact_tips[contact] += tips[k].seen_by[contact] ? 1 : 0;
+    }
     const bool last_run = step < 1 || repeat_ >= plan_step(step).repeats;
     progress.time_left_s =
         finished && last_run ? time_left_s(step + 1, 1, 0) : time_left_s(step, repeat_, progress.tips);

@@ -7,6 +7,7 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "bench/clock/clock.hpp"
 #include "bench/descriptions/descriptions.hpp"
@@ -42,6 +43,8 @@ struct Progress {
     double set_intensity_mm_h = 0;
     std::optional<double> measured_intensity_mm_h;
     int tips = 0;
+    std::vector<int>
+        contact_tips;  // while wetting and settling: how many of them each of several contacts saw
     double mass_g = 0;
     double vessel_g = 0;  // water in the vessel
     std::optional<double> volume_per_tip_mL;

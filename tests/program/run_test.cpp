@@ -1,6 +1,8 @@
 // Whole runs on the virtual bench in lockstep: instruments, run, journal, replay, evaluation.
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <map>
+#include <vector>
 
 #include "report/files/files.hpp"
 #include "tests/support/virtual_run.hpp"
@@ -34,6 +36,29 @@ void check_stopped_by(const test::VirtualRun& run, FaultCode code) {
 }
 
 }  // namespace
+
+TEST_CASE("the wetting and settling of a gauge with two contacts is told for each of them") {
+    VirtualRunInputs in;
+    in.with_truth = false;
+    std::map<bench::RunState, std::vector<int>> last;
+    bool even = true;
+    in.watch = [&](bench::RunControl&, const bench::Progress& progress) {
+        last[progress.state] = progress.contact_tips;
+        for (const int seen : progress.contact_tips) even = even && progress.tips - seen <= 1;
+    };
+    REQUIRE(run_virtual(in).end.complete);
+    CHECK(even);
+    for (const auto state : {bench::RunState::wetting, bench::RunState::settling}) {
+        REQUIRE(last[state].size() == 2);
+        CHECK(last[state][0] > 2);
+        CHECK(last[state][1] > 2);
+    }
+    CHECK(last[bench::RunState::collecting].empty());
+    in.gauge = "bucket-150";
+    last.clear();
+    REQUIRE(run_virtual(in).end.complete);
+    CHECK(last[bench::RunState::settling].empty());
+}
 
 TEST_CASE("every gauge kind goes through a plan, and its truth lies within the stated interval") {
     for (const std::string kind :

@@ -4,6 +4,7 @@
 #include <chrono>
 #include <utility>
 
+#include "bench/program/run/progress_view.hpp"
 #include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
@@ -85,7 +86,11 @@ std::string LanesView::text_of(const Row& row) const {
         const bench::Progress& p = *row.progress;
         const std::string state = left(std::string(bench::name_of(p.state)), 8);
         const std::string step = std::to_string(p.step) + "/" + std::to_string(p.steps);
-        const std::string error = number(p.error_percent, 2, 8) + " " + number(p.error_U_percent, 2, 6);
+        constexpr std::size_t error_width = 15;
+        const std::string contacts = contacts_text(p, error_width);
+        const std::string error = contacts.empty()
+                                      ? number(p.error_percent, 2, 8) + " " + number(p.error_U_percent, 2, 6)
+                                      : right(contacts, error_width);
         const std::string time_left = right(minutes(p.time_left_s), 8);
         const std::string tips = right(std::to_string(p.tips), 5);
         const std::string measured = number(p.measured_intensity_mm_h, 2, 9);

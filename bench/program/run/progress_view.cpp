@@ -41,7 +41,26 @@ int percent_decimals(const bench::Progress& progress) {
     return progress.error_U_percent ? calib::decimals_earned(*progress.error_U_percent) : 2;
 }
 
+// Volume per tip (left out where its width is 0), error and U; while there are none, what each contact saw.
+std::string results(const bench::Progress& p, std::size_t volume, std::size_t error, std::size_t U) {
+    const std::size_t width = (volume > 0 ? volume + 1 : 0) + error + 1 + U;
+    if (const std::string contacts = contacts_text(p, width); !contacts.empty())
+        return padded(contacts, width);
+    return (volume > 0 ? number(p.volume_per_tip_mL, volume_decimals(p), volume) + " " : "") +
+           number(p.error_percent, percent_decimals(p), error) + " " +
+           number(p.error_U_percent, percent_decimals(p), U);
+}
+
 }  // namespace
+
+std::string contacts_text(const bench::Progress& progress, std::size_t width) {
+    std::string counts;
+    for (const int tips : progress.contact_tips)
+        counts += (counts.empty() ? "" : " + ") + std::to_string(tips);
+    const std::string with_word = "contacts " + counts;
+    if (counts.empty()) return counts;
+    return with_word.size() <= width ? with_word : counts;
+}
 
 ProgressView::ProgressView(Display& display)
     : display_(display), out_(display.stream()), terminal_(display.is_terminal()) {}
@@ -92,33 +111,31 @@ std::string ProgressView::row(const bench::Progress& p) const {
         step = std::to_string(p.step) + "." + std::to_string(p.repeat) + "/" + std::to_string(p.steps);
     const std::string set = calib::fixed(p.set_intensity_mm_h, 1);
     const std::string tips = std::to_string(p.tips);
-    const std::string left = clock_text(p.time_left_s);
     switch (layout()) {
         case Layout::narrow:
-            return padded(step, 6) + " " + padded(set, 6) + " " + padded(tips, 4) + " " +
-                   number(p.error_percent, percent_decimals(p), 6) + " " +
-                   number(p.error_U_percent, percent_decimals(p), 6) + " " + padded(left, 8);
+            return padded(step, 6) + " " + padded(set, 6) + " " + padded(tips, 4) + " " + results(p, 0, 6, 6);
         case Layout::middle:
             return padded(step, 6) + " " + padded(set, 6) + " " + number(p.measured_intensity_mm_h, 2, 7) +
-                   " " + padded(tips, 4) + " " + number(p.mass_g, 2, 8) + " " +
-                   number(p.volume_per_tip_mL, volume_decimals(p), 7) + " " +
-                   number(p.error_percent, percent_decimals(p), 6) + " " +
-                   number(p.error_U_percent, percent_decimals(p), 6) + " " + padded(left, 8);
+                   " " + padded(tips, 4) + " " + number(p.mass_g, 2, 8) + " " + results(p, 7, 6, 6);
         case Layout::wide:
             break;
     }
     const std::string in_h = inches() ? inches_column(p.set_intensity_mm_h) : "";
     return padded(step, 7) + " " + padded(set, 8) + in_h + " " + number(p.measured_intensity_mm_h, 2, 9) +
-           " " + padded(tips, 5) + " " + number(p.mass_g, 2, 9) + " " +
-           number(p.volume_per_tip_mL, volume_decimals(p), 8) + " " +
-           number(p.error_percent, percent_decimals(p), 7) + " " +
-           number(p.error_U_percent, percent_decimals(p), 7) + " " + padded(clock_text(p.time_s), 8) + " " +
-           padded(left, 9);
+           " " + padded(tips, 5) + " " + number(p.mass_g, 2, 9) + " " + results(p, 8, 7, 7) + " " +
+           padded(clock_text(p.time_s), 8);
+}
+
+std::string ProgressView::time_left(const bench::Progress& p) const {
+    return " " + padded(clock_text(p.time_left_s), layout() == Layout::wide ? 9 : 8);
 }
 
 void ProgressView::live(const bench::Progress& p) {
-    const std::string line = row(p) + "  " + std::string(bench::name_of(p.state));
-    print_to(out_, "\r\033[K%s", first_characters(line, display_.width()).c_str());
+    // Time left and state are what a person looks for: the rest of the line makes room for them.
+    const std::string end = time_left(p) + "  " + std::string(bench::name_of(p.state));
+    const std::size_t width = display_.width();
+    const std::string line = first_characters(row(p), width > end.size() ? width - end.size() : 0) + end;
+    print_to(out_, "\r\033[K%s", first_characters(line, width).c_str());
     std::fflush(out_);
     live_line_ = true;
 }
@@ -126,7 +143,7 @@ void ProgressView::live(const bench::Progress& p) {
 void ProgressView::show(const bench::Progress& progress) {
     if (progress.step_finished) {
         finish();
-        print_to(out_, "%s\n", row(progress).c_str());
+        print_to(out_, "%s%s\n", row(progress), time_left(progress));
         std::fflush(out_);
         return;
     }

@@ -10,6 +10,10 @@
 
 namespace tipwright::program {
 
+// "contacts 12 + 11": tips of the wetting or settling that each contact saw, in as many characters; empty
+// where there is but one contact, or another phase.
+std::string contacts_text(const bench::Progress& progress, std::size_t width);
+
 class ProgressView {
 public:
     explicit ProgressView(Display& display);
@@ -26,7 +30,9 @@ private:
     enum class Layout { wide, middle, narrow };
     Layout layout() const;
     bool inches() const;
+    // Without the time left, which stands at its end.
     std::string row(const bench::Progress& progress) const;
+    std::string time_left(const bench::Progress& progress) const;
     void live(const bench::Progress& progress);
 
     Display& display_;
