@@ -21,6 +21,19 @@ for kind in bucket-150 bucket-200-twin siphon-200 magnet-spoon-160 spoon-100; do
     fail "$kind: verify: $(cat "$work/verified")"
   qpdf --check "$out/certificate.pdf" >"$work/qpdf" 2>&1 || fail "$kind: qpdf: $(cat "$work/qpdf")"
   pdftotext -layout "$out/certificate.pdf" "$work/text"
+  # What stands on the terminal at the end of a run is what the certificate says, to the last digit.
+  python3 - "$work/log" "$work/text" <<'PY' || fail "$kind: the terminal's results are not the certificate's: $(cat "$work/log")"
+import re, sys
+said, paper = (open(name).read().replace("\u2212", "-") for name in sys.argv[1:])
+table = said[said.index("volume per tip"):]
+rows = re.findall(r"^ *(\d+) +(\S+) +(\S+) ± (\S+) +(\d+) +(\S+) ± (\S+) +(\S+) ± (\S+) +(\S+) +(\w+)$", table, re.M)
+assert len(rows) == 3, rows
+for row in rows:
+    step, set_, reference, U_reference, tips, volume, U_volume, error, U_error, k, verdict = map(re.escape, row)
+    assert re.search(rf"^ *{step} +{set_} +{reference} +{U_reference} +\S+ +{tips} +\S+ +{volume} +{U_volume} +{error} +{U_error} +{k} ",
+                     paper, re.M), row
+assert "for 95 % coverage" in said
+PY
   serial=$(python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))["identity"]["serial"])' "$out/record.json")
   grep -qF "$serial" "$work/text" || fail "$kind: the certificate does not show the serial $serial"
   pdffonts "$out/certificate.pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes") exit 1 }' || fail "$kind: a font is not embedded"

@@ -1,9 +1,12 @@
 #include "bench/program/results/results.hpp"
 
+#include <unistd.h>
+
 #include <algorithm>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/results/step_table.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/rate/capability_floor.hpp"
@@ -271,6 +274,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
     }
     print_to(stdout, "\nGauge %s, %s: %s.\n", record.identity.serial.c_str(),
              record.identity.kind_title.c_str(), verdict_text(record.evaluation.conformity).c_str());
+    if (const std::string table = step_table(record, line_width(STDOUT_FILENO)); !table.empty())
+        print_lines(stdout, "\n" + table + "\n");
     print_verdicts(record.evaluation.conformity);
     print_monte_carlo(record.evaluation.monte_carlo);
     if (const auto raised = report::certificate::raised_words(*words, record); !raised.empty())
