@@ -14,6 +14,7 @@
 #include <utility>
 
 #include "report/register/connection.hpp"
+#include "report/register/refused_connection.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -85,6 +86,8 @@ struct Database::Session {
             lost = false;
         } catch (const soci::soci_error& error) {
             lost = true;
+            if (dialect == Dialect::postgresql)
+                throw Stop{refused_connection(parameters, where, shown(error.what()))};
             throw Stop{fault_of(error)};
         }
     }
@@ -181,36 +184,6 @@ struct Database::Session {
         }
     }
 
-    // What and what to do, where the server answered and let nobody in. A connection that was refused has no
-    // state: the words of the server (PostgreSQL 15, "Client Authentication Problems") are what tells.
-    static std::optional<std::pair<std::string, std::string>> who_is_refused(const std::string& said,
-                                                                             const std::string& state) {
-        const auto has = [&](const char* words) { return said.find(words) != std::string::npos; };
-        const std::string fatal = said.substr(std::min(said.find("FATAL:"), said.size()));
-        const std::string words =
-            guard_text(fatal.empty() ? said : fatal.substr(std::min<std::size_t>(6, fatal.size())));
-        if (has("no password supplied"))
-            return std::pair{std::string("the server asks for a password and none was given"),
-                             std::string("put it into ~/.pgpass, a service file or PGPASSWORD")};
-        if (has("password authentication failed") || state == "28P01")
-            return std::pair{"the password is wrong: " + words,
-                             std::string("correct it in ~/.pgpass, the service file or PGPASSWORD")};
-        if (has("role \"") && has("does not exist"))
-            return std::pair{"the server knows no such user: " + words,
-                             std::string("correct user= in the connection string")};
-        if ((has("database \"") && has("does not exist")) || state == "3D000")
-            return std::pair{"the server has no such database: " + words,
-                             std::string("correct dbname= in the connection string, or have it created")};
-        if (has("no pg_hba.conf entry"))
-            return std::pair{"the server lets nobody in from here by that name: " + words,
-                             std::string("ask who looks after the server")};
-        if (state == "28000") return std::pair{words, std::string("check user and password")};
-        if (state == "42501")
-            return std::pair{"this user may not do that there: " + words,
-                             std::string("ask who looks after the server for the right")};
-        return std::nullopt;
-    }
-
     Fault fault_of(const soci::soci_error& error) {
         if (const auto* sqlite = dynamic_cast<const soci::sqlite3_soci_error*>(&error))
             return sqlite_fault(*sqlite);
@@ -232,8 +205,9 @@ struct Database::Session {
             return {FaultCode::database_unreachable,
                     "another program holds the register, for longer than 30 s", where,
                     "try again when it is done"};
-        if (const auto refused = who_is_refused(said, state))
-            return {FaultCode::not_permitted, refused->first, where, refused->second};
+        if (state == "42501")
+            return {FaultCode::not_permitted, "this user may not do that there: " + guard_text(said), where,
+                    "ask who looks after the server for the right"};
         const bool broken =
             soci == nullptr || state.starts_with("08") || state.starts_with("57P") ||
             PQstatus(static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_) !=

@@ -13,6 +13,7 @@
 #include <unistd.h>
 
 #include <filesystem>
+#include <fstream>
 #include <stdexcept>
 #include <string>
 #include <vector>
@@ -78,6 +79,16 @@ public:
         const std::string name = "register_" + std::to_string(++databases_);
         run({"createdb", "-h", folder_, "-U", "tipwright", name});
         return "host=" + folder_ + " user=tipwright dbname=" + name;
+    }
+
+    void sql(const std::string& statement) {
+        run({"psql", "-q", "-h", folder_, "-U", "tipwright", "-d", "postgres", "-c", statement});
+    }
+
+    // Who is let in, and how: lines of pg_hba.conf for all but the server's own user.
+    void let_in_by(const std::string& rules) {
+        std::ofstream(folder_ + "/data/pg_hba.conf") << "local all tipwright trust\n" << rules;
+        ::kill(pid_, SIGHUP);  // read before the next connection is taken
     }
 
     // One for the whole test program, started when first asked for.
