@@ -35,7 +35,7 @@ namespace {
 
 constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
 constexpr std::int64_t page_rows = 5000;
-constexpr FormatVersion newest_backup{1, 0};
+constexpr FormatVersion newest_backup{1, 0};  // not below what its newest schema needs: a test holds it
 constexpr std::string_view heading = "tipwright register backup ";
 
 void must(Outcome outcome) {

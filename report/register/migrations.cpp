@@ -1,5 +1,6 @@
 #include "report/register/migrations.hpp"
 
+#include "calib/base/format_version.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/register/transaction.hpp"
 
@@ -33,6 +34,30 @@ bool has_table(Database& database, const std::string& name) {
                              "table_name = :p1",
                     "i", {name})
                ->integer(0) != 0;
+}
+
+bool knows_needs(Database& database) {
+    const bool sqlite = database.dialect() == Dialect::sqlite;
+    return database
+               .row(sqlite ? "SELECT count(*) FROM pragma_table_info('schema_versions') WHERE name = 'needs'"
+                           : "SELECT count(*) FROM information_schema.columns WHERE table_schema = "
+                             "current_schema() AND table_name = 'schema_versions' AND column_name = 'needs'",
+                    "i")
+               ->integer(0) != 0;
+}
+
+// Which release reads a register of a later schema: as that release noted it there.
+Fault later_schema(Database& database, int found, int newest) {
+    std::optional<Row> noted;
+    if (knows_needs(database))
+        noted = database.row("SELECT coalesce(needs, '') FROM schema_versions WHERE version = :p1", "t",
+                             {std::int64_t{found}});
+    const std::string needs = noted && format_version(noted->text(0)) ? noted->text(0) : "";
+    return {FaultCode::unsupported_version,
+            "register of schema version " + std::to_string(found) + ": it needs " +
+                (needs.empty() ? "a later tipwright" : "tipwright " + needs + " or later") +
+                ", this program reads up to schema version " + std::to_string(newest),
+            database.where(), "use a newer tipwright"};
 }
 
 }  // namespace
@@ -72,8 +97,11 @@ int schema_version(Database& database) {
 }
 
 void note_migration(Database& database, const Migration& migration) {
-    database.run("INSERT INTO schema_versions (version, checksum) VALUES (:p1, :p2)",
-                 {std::int64_t{migration.version}, migration.checksum()});
+    // A register that was made before the releases were noted.
+    if (!knows_needs(database))
+        database.run(in_dialect("ALTER TABLE schema_versions ADD COLUMN needs $text", database.dialect()));
+    database.run("INSERT INTO schema_versions (version, checksum, needs) VALUES (:p1, :p2, :p3)",
+                 {std::int64_t{migration.version}, migration.checksum(), migration.needs});
 }
 
 void migrate(Database& database, std::span<const Migration> wanted) {
@@ -81,17 +109,16 @@ void migrate(Database& database, std::span<const Migration> wanted) {
         Transaction transaction(database);
         if (database.dialect() == Dialect::postgresql) database.run("SELECT pg_advisory_xact_lock(7428013)");
         if (!has_table(database, "schema_versions"))
-            database.run(in_dialect(
-                "CREATE TABLE schema_versions (version $int PRIMARY KEY, checksum $text NOT NULL) $end",
-                database.dialect()));
+            database.run(
+                in_dialect("CREATE TABLE schema_versions (version $int PRIMARY KEY, checksum $text NOT NULL, "
+                           "needs $text) "
+                           "$end",
+                           database.dialect()));
         transaction.commit();
     }
     const int newest = wanted.empty() ? 0 : wanted.back().version;
     if (const int found = schema_version(database); found > newest)
-        throw Stop{{FaultCode::unsupported_version,
-                    "the register has schema version " + std::to_string(found) +
-                        ", this program knows up to " + std::to_string(newest),
-                    database.where(), "use the newer tipwright"}};
+        throw Stop{later_schema(database, found, newest)};
     const auto applied_already = [&](const Migration& migration) {
         const std::optional<Row> applied =
             database.row("SELECT checksum FROM schema_versions WHERE version = :p1", "t",

@@ -16,6 +16,7 @@ namespace tipwright::report {
 struct Migration {
     int version = 0;
     std::string title;
+    std::string needs = "1.0";  // the release of tipwright that brought it; kept beside it in the register
     std::vector<std::string> tables;
     std::vector<std::string> sqlite_tables;  // only there
     std::vector<std::string> postgresql_tables;
@@ -33,7 +34,8 @@ void apply(Database& database, const Migration& migration, Part part);
 // Version of the register; 0 when there is none.
 int schema_version(Database& database);
 // Brings the register up to the last of `wanted`. Throws Stop: unsupported_version when the
-// register is newer than this program, damaged when it was made by other statements.
+// register is newer than this program (named: the release that it needs), damaged when it was made by other
+// statements.
 void migrate(Database& database, std::span<const Migration> wanted);
 void note_migration(Database& database, const Migration& migration);
 

@@ -101,6 +101,24 @@ refused "list of public keys" $later "$program" verify --public-keys later-keys.
 cp -r keys later-keys
 for key in $(grep -lr "tipwright secret key" later-keys); do sed -i "1s/ [0-9.]*$/ $later/" "$key"; done
 refused "secret key" $later "$program" keys passphrase --keys later-keys "${secret[@]}" --new-passphrase-file passphrase
+# As a later program leaves it: a further schema, and which program brought it.
+cp -r register later-register
+python3 - later-register/register.sqlite $later <<'PY'
+import sqlite3, sys
+with sqlite3.connect(sys.argv[1]) as base:
+    if "needs" not in [column[1] for column in base.execute("PRAGMA table_info(schema_versions)")]:
+        base.execute("ALTER TABLE schema_versions ADD COLUMN needs TEXT")
+    base.execute("INSERT INTO schema_versions (version, checksum, needs) VALUES (99, 'later', ?)", [sys.argv[2]])
+PY
+refused "register" $later env TIPWRIGHT_REGISTER="$age/later-register" "$program" certificate list
+cp -r backup later-backup
+python3 - later-backup/*/backup.txt $later <<'PY'
+import hashlib, re, sys
+text = open(sys.argv[1]).read()
+text = re.sub(r"^(tipwright register backup ).*", r"\g<1>" + sys.argv[2], text[:text.rfind("end ")])
+open(sys.argv[1], "w").write(text + "end " + hashlib.sha256(text.encode()).hexdigest() + "\n")
+PY
+refused "backup of a register" $later env TIPWRIGHT_REGISTER="$age/not-there" "$program" register restore later-backup
 sed "s/SEAL [0-9.]* /SEAL $later /" square-code.txt >later-code.txt
 # verify says it among its findings.
 refused "seal" $later sh -c '! "$1" verify --public-keys public-keys.txt - <later-code.txt | grep -m1 WRONG >&2' sh "$program"

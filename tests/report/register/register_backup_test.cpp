@@ -2,8 +2,10 @@
 #include <fstream>
 #include <thread>
 
+#include "calib/base/format_version.hpp"
 #include "report/files/files.hpp"
 #include "report/register/maintenance.hpp"
+#include "report/register/migrations.hpp"
 #include "tests/report/register_fixture.hpp"
 
 using namespace tipwright;
@@ -167,6 +169,21 @@ TEST_CASE("register: any changed byte of a backup is told before anything is res
           FaultCode::file_missing);
     CHECK(refused(Register::restore(lab.folder / "nothing", lab.folder / "t2", "2026-03-07T00:00:00Z")) ==
           FaultCode::file_missing);
+}
+
+TEST_CASE("register: the first line of a backup names a program that knows its schema") {
+    Laboratory<OnSqlite> lab;
+    const std::string backup = lab.folder / "backup";
+    done(lab.reg.backup(backup, "2026-03-06T09:00:00Z"));
+    const std::string list = *read_file(backup + "/2026-03-06T090000Z/backup.txt");
+    const auto said = format_version(list.substr(26, list.find('\n') - 26));
+    REQUIRE(list.starts_with("tipwright register backup "));
+    REQUIRE(said);
+    for (const Migration& migration : migrations()) {
+        const auto needs = format_version(migration.needs);
+        REQUIRE(needs);
+        CHECK(*needs <= *said);
+    }
 }
 
 TEMPLATE_TEST_CASE("register: the backup knows every table and column of the schema", "", OnSqlite,

@@ -275,6 +275,7 @@ TEMPLATE_TEST_CASE("register: the schema moves by versions, each whole or not at
     Migration next;
     next.version = static_cast<int>(more.size()) + 1;
     next.title = "colours";
+    next.needs = "7.3";
     next.tables = {"ALTER TABLE gauges ADD COLUMN colour $text NOT NULL DEFAULT ''",
                    "CREATE TABLE colours (id $id, name $text NOT NULL) $end"};
     more.push_back(next);
@@ -289,8 +290,10 @@ TEMPLATE_TEST_CASE("register: the schema moves by versions, each whole or not at
     more.pop_back();
     migrate(*raw, more);  // again: nothing to do
 
-    // This program does not know that version.
-    CHECK(refused(Register::open(location, now)) == FaultCode::unsupported_version);
+    // This program does not know that version, and says which one does.
+    const auto later = Register::open(location, now);
+    CHECK(refused(later) == FaultCode::unsupported_version);
+    CHECK(later.fault().line().find("it needs tipwright 7.3 or later") != std::string::npos);
     more.back().tables.pop_back();
     try {
         migrate(*raw, more);
