@@ -17,6 +17,7 @@ page() {
   } >"$out/man5/$1.5"
 }
 page tipwright-files "gauges, kinds, plans, limits, benches and lanes" templates/README.md
+page tipwright-settings "what a workshop says once, instead of on every command line" templates/settings.md
 page tipwright-formats "the formats of files and their versions" templates/formats.md
 page tipwright-profiles "how an instrument is asked and read" templates/instruments/README.md
 page tipwright-tables "tables of measurements made elsewhere" templates/supplied/README.md

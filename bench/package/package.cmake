@@ -17,7 +17,7 @@ find_program(LOWDOWN lowdown)
 find_program(GZIP gzip)
 if(LOWDOWN AND GZIP)
   set(manual ${PROJECT_BINARY_DIR}/manual)
-  set(manual_texts templates/README.md templates/formats.md templates/instruments/README.md templates/supplied/README.md
+  set(manual_texts templates/README.md templates/formats.md templates/settings.md templates/instruments/README.md templates/supplied/README.md
     bench/journal/format.md)
   add_custom_command(OUTPUT ${manual}/done
     COMMAND bash bench/package/manual.sh $<TARGET_FILE:tipwright> ${PROJECT_VERSION} ${manual}

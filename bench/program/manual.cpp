@@ -206,8 +206,8 @@ void add_pages(const CLI::App& app, const std::string& words, std::vector<Manual
     };
     for (const CLI::App* one : commands) mention(name + "-" + one->get_name(), '1');
     if (!root) mention(name.substr(0, name.rfind('-')), '1');
-    for (const char* format :
-         {"tipwright-files", "tipwright-profiles", "tipwright-journal", "tipwright-tables"})
+    for (const char* format : {"tipwright-files", "tipwright-settings", "tipwright-formats",
+                               "tipwright-profiles", "tipwright-journal", "tipwright-tables"})
         mention(format, '5');
     // .BR takes the comma as its last word.
     std::string lines;

@@ -64,12 +64,18 @@ for file in templates/gauges/*.toml templates/gauge_kinds/*.toml; do
 done
 does "traffic and profile" "$program" listen --link "replay virtual-balance-print.traffic" \
   --profile templates/instruments/generic-balance-print.toml --ask identify --ask tare --for 30
-if [ -f settings.toml ]; then
-  mkdir -p .config/tipwright
-  cp settings.toml .config/tipwright/settings.toml
-  does "settings" "$program" settings
-  rm -r .config
-fi
+# Every line of it is a setting still, and means what it says.
+settings_hold() {
+  local key value
+  while IFS='=' read -r key value; do
+    key=${key// /} value=${value# } value=${value//\"/}
+    [ "$key" = version ] && continue
+    [ "$key" = bench ] && value=$age/$value
+    TIPWRIGHT_SETTINGS=$age/settings.toml env -u TIPWRIGHT_REGISTER -u TIPWRIGHT_KEYS -u TIPWRIGHT_PERSON "$program" settings |
+      grep -qE "^$key +${value/#\~/$age} +$age/settings.toml:" || { echo "tipwright: $key is not ${value/#\~/$age}"; return 1; }
+  done <settings.toml
+}
+does "settings" settings_hold
 
 does "register" "$program" certificate list
 does "life" "$program" life "$serial"

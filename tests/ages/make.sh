@@ -49,7 +49,28 @@ mkdir "$out/templates"
 cp -r templates/benches templates/gauge_kinds templates/gauges templates/instruments templates/lanes templates/limits \
   templates/plans "$out/templates/"
 cp fixtures/traffic/*.traffic "$out/"
-if [ -f templates/settings.toml ]; then cp templates/settings.toml "$out/"; fi
+# Every setting there is. A new one is added here; what a version wrote stays as it is.
+cat >"$out/settings.toml" <<'TOML'
+version = "1.0"
+bench = "templates/benches/virtual-bench.toml"
+plan_as_found = "three-point-check"
+plan_as_left = "ten-rate"
+work = "~/runs"
+register = "~/register"
+enter = true
+person = "A. Signatory"
+bench_code = "B1"
+keys = "~/keys"
+check_gauge = "INV-CHECK-1"
+letterhead = "letterhead.toml"
+language = "de"
+paper = "Letter"
+display_zone = "Europe/Vienna"
+display_units = "in/h"
+TOML
+settings=$(TIPWRIGHT_SETTINGS=$out/settings.toml "$program" settings | grep -c "$out/settings.toml" || true)
+all=$(TIPWRIGHT_SETTINGS='' "$program" settings --json | grep -c '"setting"')
+[ "$((settings + 3))" = "$all" ] || { echo "tests/ages/make.sh: $all settings, of which the file gives $settings and the environment 3" >&2; exit 1; }
 rm -rf "$home"
 find "$out" -type f | wc -l
 du -sh "$out"

@@ -21,9 +21,16 @@ person = "A. Signatory"
 TOML
 "$tipwright" settings | grep -q "^person  *A. Signatory  *$work/settings.toml:6" || fail "settings does not say where a value comes from"
 TIPWRIGHT_PERSON="B. Other" "$tipwright" settings | grep -q "^person  *B. Other  *TIPWRIGHT_PERSON" || fail "the environment does not go first"
+"$tipwright" settings --json | python3 -c '
+import json, re, sys
+keys = {row["setting"] for row in json.load(sys.stdin)}
+told = set(re.findall(r"^\| `(\w+)`", open(sys.argv[1]).read(), re.M))
+kept = set(re.findall(r"^(\w+) = ", open(sys.argv[2]).read(), re.M)) - {"version"}
+assert keys == told, keys ^ told
+assert keys == kept, keys ^ kept' "$2/templates/settings.md" "$2/fixtures/ages/1.0/settings.toml" || fail "the page on the settings or the fixture lacks a key"
 "$tipwright" register create >/dev/null
 [ -d "$work/register" ] || fail "~ is not the home folder"
-"$tipwright" next INV-200-0003 | grep -q "register gauge add INV-200-0003" || fail "next does not send an unknown gauge to the register"
+"$tipwright" next INV-200-0003 | grep -q "register gauge add INV-200-0003 --from demo-siphon-200$" || fail "next does not send an unknown gauge to the register"
 "$tipwright" register gauge add INV-200-0003 --from demo-siphon-200 >/dev/null
 "$tipwright" register service open INV-200-0003 >/dev/null
 "$tipwright" next INV-200-0003 | grep -q "calibrate INV-200-0003" || fail "next does not send to the bench"
@@ -60,7 +67,11 @@ refused() { # WORDS COMMAND...
 refused "plan_as_left" "$tipwright" calibrate INV-200-0003 --as-left
 refused "--gauge" "$tipwright" calibrate
 printf 'benhc = "virtual-bench"\n' >settings.toml
-refused "settings.toml:1" "$tipwright" list
+refused "did you mean bench?" "$tipwright" list
+printf 'bench = "virtual-bench"\nletter_head = "ours.toml"\n' >settings.toml
+refused "did you mean letterhead?" "$tipwright" list
+printf 'colour = "blue"\n' >settings.toml
+refused "'tipwright settings' shows every key" "$tipwright" list
 printf 'version = "2.0"\n' >settings.toml
 refused "2.0" "$tipwright" list
 printf 'paper = "A5"\n' >settings.toml

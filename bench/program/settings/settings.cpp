@@ -131,7 +131,10 @@ Outcome Settings::read(const std::string& file) {
     bench::TomlTable root(&*tree, {}, "", faults);
     if (root.has("version")) root.text("version");  // judged by parse_toml
     for (const SettingKey& key : setting_keys()) {
-        if (!root.has(key.key)) continue;
+        if (!root.has(key.key)) {
+            root.text_or(key.key, "");  // so that what is nearly its name is told
+            continue;
+        }
         // Yes or no is written bare in TOML; quoted it counts too.
         const bool bare = tree->find(key.key)->value.kind == bench::TomlKind::flag &&
                           std::find(key.allowed.begin(), key.allowed.end(), "true") != key.allowed.end();
@@ -144,8 +147,11 @@ Outcome Settings::read(const std::string& file) {
         given_.emplace_back(key.key, Setting{std::move(value), origin});
     }
     root.finish();
-    if (!faults.empty()) return faults.first();
-    return Done{};
+    if (faults.empty()) return Done{};
+    Fault first = faults.first();
+    if (first.code == FaultCode::unknown_field && !first.remedy.starts_with("did you mean"))
+        first.remedy = "remove it; 'tipwright settings' shows every key";
+    return first;
 }
 
 std::optional<Setting> Settings::find(std::string_view key) const {

@@ -31,7 +31,7 @@ void add_settings(CommandLine& line) {
         "(or\n"
         "$XDG_CONFIG_HOME), as lines like  bench = \"our-bench.toml\". Environment and command line go "
         "before both.\n"
-        "TIPWRIGHT_SETTINGS names one file in their place; empty, none is read.");
+        "TIPWRIGHT_SETTINGS names one file in their place; empty, none is read. See tipwright-settings(5).");
     settings->callback([&line] { line.chosen = [&line] { return show_settings(line.common); }; });
 }
 
