@@ -69,6 +69,30 @@ entries=$(cat "$work"/stopped/*/journal.twj | wc -l)
 "$tipwright" lanes demo-lanes --out "$work/stopped" >"$work/said" 2>"$work/err" || fail "complete lanes are not left as they are"
 [ "$(cat "$work"/stopped/*/journal.twj | wc -l)" = "$entries" ] || fail "complete lanes were measured again"
 
+# Without --out the runs go to the work folder, as those of calibrate: by serial, day and state. Stopped, the same command
+# goes on with them; when all have come to their end it begins anew. What asks for a gauge's runs finds them.
+export TIPWRIGHT_WORK=$work/runs
+"$tipwright" lanes demo-lanes --speed 20 >/dev/null 2>"$work/err" &
+run=$!
+for _ in $(seq 300); do
+  [ "$(cat "$work"/runs/*/*/journal.twj 2>/dev/null | grep -c "to=prime" || true)" = 4 ] && break
+  sleep 0.1
+done
+kill -INT "$run"
+wait "$run" || true
+[ "$(ls -d "$work"/runs/*/2026-* | wc -l)" = 4 ] || fail "runs without --out: $(ls -d "$work"/runs/*/*)"
+"$tipwright" lanes demo-lanes >"$work/said" 2>"$work/err" || fail "without --out it does not go on: $(cat "$work/err")"
+[ "$(cat "$work"/runs/*/2026-*/journal.twj | grep -c ' continue ')" = 4 ] || fail "not every lane went on"
+[ "$(ls "$work"/runs/*/*/record.json | wc -l)" = 4 ] || fail "it began other runs instead of going on"
+! ls "$work"/runs/lanes-* >/dev/null 2>&1 || fail "the round is at its end and kept"
+serial=$(basename "$(dirname "$(ls -d "$work"/runs/*/2026-*-found | head -n 1)")")
+TIPWRIGHT_REGISTER=$work/register TIPWRIGHT_PERSON="A. Signatory" "$tipwright" register create >/dev/null
+TIPWRIGHT_REGISTER=$work/register "$tipwright" next "$serial" | grep -qE "certificate draft $serial|adjust $serial|gauge add" ||
+  fail "next does not know of the lanes' runs: $(TIPWRIGHT_REGISTER=$work/register "$tipwright" next "$serial")"
+"$tipwright" lanes demo-lanes >"$work/said" 2>"$work/err" || fail "a second round: $(cat "$work/err")"
+[ "$(ls "$work"/runs/*/2026-*-2/record.json | wc -l)" = 4 ] || fail "a second round has no runs of its own"
+unset TIPWRIGHT_WORK
+
 # Two lanes over links, each bench a process of its own; one is gone in mid-run. Its lane alone fails, says so at once,
 # and the other's certificate comes as it does alone.
 serve() {  # name, gauge

@@ -18,6 +18,7 @@
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/enter_result.hpp"
+#include "bench/program/run/lanes_round.hpp"
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
 #include "bench/program/terminal.hpp"
@@ -30,7 +31,7 @@ namespace {
 
 struct LanesOptions {
     std::string lanes;
-    std::filesystem::path out;    // a folder for each lane in it
+    std::filesystem::path out;    // a folder for each lane in it; empty: runs in the work folder, by serial
     std::optional<double> speed;  // as of calibrate
     std::string started_at;
     std::string paper = "A4";
@@ -75,13 +76,34 @@ Outcome check_links(const std::vector<OneLane>& lanes) {
     return Done{};
 }
 
+// Makes the folder of each lane's run.
+Outcome place(const LanesOptions& options, std::vector<OneLane>& lanes) {
+    if (!options.out.empty()) {
+        for (OneLane& lane : lanes) {
+            lane.folder = options.out / lane.described.name;
+            if (auto made = make_folder(lane.folder); !made) return made.fault();
+        }
+        return Done{};
+    }
+    std::vector<RoundLane> wanted;
+    for (const OneLane& lane : lanes) {
+        const auto started_at = start_moment(lane.given->bench, options.started_at);
+        if (!started_at) return started_at.fault();
+        wanted.push_back({lane.described.name, lane.given->gauge.serial, started_at->substr(0, 10),
+                          lane.described.as_left});
+    }
+    const auto folders = folders_of_round(options.entering.work, options.lanes, wanted);
+    if (!folders) return folders.fault();
+    for (std::size_t k = 0; k < lanes.size(); ++k) lanes[k].folder = (*folders)[k];
+    return Done{};
+}
+
 Result<std::vector<OneLane>> load(const CommonOptions& common, const LanesOptions& options,
                                   const bench::LanesDescription& described) {
     std::vector<OneLane> lanes(described.lanes.size());
     for (std::size_t k = 0; k < lanes.size(); ++k) {
         OneLane& lane = lanes[k];
         lane.described = described.lanes[k];
-        lane.folder = options.out / lane.described.name;
         auto given = load_descriptions({lane.described.bench, lane.described.gauge, lane.described.plan},
                                        common.templates);
         if (!given) {
@@ -95,9 +117,7 @@ Result<std::vector<OneLane>> load(const CommonOptions& common, const LanesOption
         lane.given = std::move(*given);
     }
     if (auto apart = check_links(lanes); !apart) return apart.fault();
-    for (const auto& lane : lanes) {
-        if (auto made = make_folder(lane.folder); !made) return made.fault();
-    }
+    if (auto placed = place(options, lanes); !placed) return placed.fault();
     return lanes;
 }
 
@@ -336,6 +356,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         if (lane.computing.valid()) lane.end = lane.computing.get();
     }
     ExitCode code = code_of(lanes);
+    if (options.out.empty() && code == ExitCode::done) end_round(options.entering.work, options.lanes);
     const auto not_entered = enter_lanes(common, options, lanes);
     if (!not_entered.empty() && code == ExitCode::done) code = ExitCode::refused;
     display.finish();
@@ -358,9 +379,11 @@ void add_lanes(CommandLine& line) {
     command.add_option("lanes", options->lanes, "Which gauges on which benches")
         ->required()
         ->type_name("FILE");
-    command.add_option("--out", options->out, "Folder; a folder for each lane is made in it")
-        ->required()
+    command
+        .add_option("--out", options->out,
+                    "Folder; a folder for each lane is made in it (default: new ones in the work folder)")
         ->type_name("DIR");
+    add_work_folder(command, options->entering.work);
     command.add_option("--speed", options->speed, "Of virtual benches, as for calibrate")
         ->check(CLI::Range(0.1, 100.0));
     command.add_option("--started-at", options->started_at, "Start of virtual runs, as 2026-11-02T08:00:00Z")

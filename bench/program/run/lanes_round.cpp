@@ -1,0 +1,77 @@
+#include "bench/program/run/lanes_round.hpp"
+
+#include <map>
+
+#include "bench/descriptions/reading.hpp"
+#include "bench/descriptions/toml_reader.hpp"
+#include "bench/program/run/work_folder.hpp"
+#include "report/files/files.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+fs::path round_file(const fs::path& work, const std::string& lanes) {
+    return work / ("lanes-" + folder_name(fs::path(lanes).stem().string()) + ".toml");
+}
+
+// By lane, below the work folder. Empty: no round is under way.
+Result<std::map<std::string, fs::path>> round_under_way(const fs::path& file) {
+    std::map<std::string, fs::path> out;
+    std::error_code ignored;
+    if (!fs::exists(file, ignored)) return out;
+    const auto text = read_file(file);
+    if (!text) return text.fault();
+    const Result<bench::TomlValue> tree = bench::parse_toml({file.string(), *text});
+    if (!tree) return tree.fault();
+    bench::FaultList faults(file.string());
+    bench::TomlTable root(&*tree, {}, "", faults);
+    if (root.has("version")) root.text("version");  // judged by parse_toml
+    for (bench::TomlTable& lane : root.tables("lane")) {
+        const std::string name = lane.text("name");
+        out[name] = lane.text("run");
+        lane.finish();
+    }
+    root.finish();
+    if (!faults.empty()) return faults.first();
+    return out;
+}
+
+// The same gauge in the same state: a file of lanes may have been changed meanwhile.
+bool is_run_of(const fs::path& run, const RoundLane& lane) {
+    return run.parent_path() == folder_name(lane.serial) &&
+           run.filename().string().find(lane.as_left ? "-left" : "-found") != std::string::npos;
+}
+
+}  // namespace
+
+Result<std::vector<fs::path>> folders_of_round(const fs::path& work, const std::string& lanes,
+                                               const std::vector<RoundLane>& wanted) {
+    const fs::path file = round_file(work, lanes);
+    const auto before = round_under_way(file);
+    if (!before) return before.fault();
+    std::string text =
+        "# The round of lanes that has not come to its end: the same command goes on with it.\nversion = "
+        "\"1.0\"\n";
+    std::vector<fs::path> out;
+    for (const RoundLane& lane : wanted) {
+        const auto run = before->find(lane.name);
+        const bool goes_on = run != before->end() && is_run_of(run->second, lane);
+        out.push_back(goes_on ? work / run->second
+                              : new_run_folder(work, lane.serial, lane.day, lane.as_left));
+        if (auto made = make_folder(out.back()); !made) return made.fault();
+        text += "\n[[lane]]\nname = " + bench::toml_quoted(lane.name) +
+                "\nrun = " + bench::toml_quoted(out.back().lexically_relative(work).string()) + "\n";
+    }
+    if (auto written = write_file(file, text); !written) return written.fault();
+    return out;
+}
+
+void end_round(const fs::path& work, const std::string& lanes) {
+    std::error_code ignored;
+    fs::remove(round_file(work, lanes), ignored);
+}
+
+}  // namespace tipwright::program
