@@ -55,7 +55,21 @@ TIPWRIGHT_DISPLAY_ZONE=+05:30 "$tipwright" register log --last 1 | grep -q "15:4
 "$tipwright" field-check --gauge demo-bucket-200-twin --tips 100 --poured-mL 640 --duration-s 1800 --display-units mm/h | grep -q "in/h" && fail "in/h though mm/h alone was asked for"
 sed -i '/display_/d' settings.toml
 "$tipwright" certificate draft INV-200-0003 | grep -q "$found-2" || fail "draft does not take the newest run"
-"$tipwright" next INV-200-0003 | grep -q "certificate check 1" || fail "next does not ask for the second person"
+"$tipwright" next INV-200-0003 | grep -q "know.* nobody else who may" || fail "next does not say that nobody may check"
+"$tipwright" next INV-200-0003 | grep -q "^Next: tipwright register person add NAME --may-check true$" || fail "next does not ask for a second person"
+"$tipwright" register person add "C. Checker" --may-check true >/dev/null
+"$tipwright" next INV-200-0003 | grep -q "^Next: tipwright certificate check 1 --person 'C. Checker'$" || fail "next does not name who may check: $("$tipwright" next INV-200-0003)"
+TIPWRIGHT_PERSON="C. Checker" "$tipwright" next INV-200-0003 | grep -q "^Next: tipwright certificate check 1$" || fail "next names who works anyway"
+TIPWRIGHT_PERSON="C. Checker" "$tipwright" next 4712 | grep -q "^Next: tipwright register gauge add 4712 --from FILE$" || fail "next does not say what is to be given: $("$tipwright" next 4712)"
+sed 's/INV-200-0003/4712/' "$2/templates/gauges/demo-siphon-200.toml" >4712.toml
+"$tipwright" next 4712 | grep -q "^Next: tipwright register gauge add 4712 --from 4712.toml$" || fail "next does not find the gauge's file"
+rm 4712.toml
+cp settings.toml whole.toml
+sed -i '/^bench\|^plan/d' settings.toml
+sed 's/INV-200-0003/4713/' "$2/templates/gauges/demo-siphon-200.toml" >other.toml
+"$tipwright" register gauge add 4713 --from other.toml >/dev/null
+"$tipwright" next 4713 | grep -q "^Next: tipwright calibrate 4713 --bench FILE --plan FILE$" || fail "next does not say what calibrate needs"
+mv whole.toml settings.toml
 
 refused() { # WORDS COMMAND...
   local words=$1 code=0

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <optional>
 
+#include "bench/descriptions/descriptions.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/session_options.hpp"
@@ -65,10 +66,68 @@ std::string where_runs_are(const NextOptions& options) {
     return options.work == usual ? "" : " --work " + word(options.work.string());
 }
 
+std::string setting(const char* key) {
+    const auto settings = Settings::load();
+    return settings ? settings->value_or(key, "") : "";
+}
+
+// What calibrate must be told besides the serial.
+std::string bench_and_plan(bool as_left) {
+    std::string out;
+    if (setting("bench").empty()) out += " --bench FILE";
+    if (setting(as_left ? "plan_as_left" : "plan_as_found").empty()) out += " --plan FILE";
+    return out;
+}
+
+// " --person NAME" where who usually works may not do it: somebody who may, and is not `but`. Nothing: nobody
+// may.
+Result<std::optional<std::string>> by_whom(report::Register& reg, bool report::Person::*may,
+                                           const std::string& but = "") {
+    const auto people = reg.people();
+    if (!people) return people.fault();
+    std::optional<std::string> other;
+    for (const report::Person& person : *people) {
+        if (!person.active || !(person.*may) || person.name == but) continue;
+        if (person.name == setting("person")) return std::optional<std::string>("");
+        if (!other) other = " --person " + word(person.name);
+    }
+    return other;
+}
+
+// Where nobody has the right that it takes, to give it comes first.
+Result<Advice> done_by(report::Register& reg, Advice advice, bool report::Person::*may, const char* right,
+                       const std::string& but = "") {
+    const auto who = by_whom(reg, may, but);
+    if (!who) return who.fault();
+    if (*who) return Advice{advice.why, advice.command + **who};
+    return Advice{advice.why + ", and the register knows nobody else who may",
+                  std::string("tipwright register person add NAME --may-") + right + " true"};
+}
+
+// A description that says this serial: beside us as calibrate takes it, or a template.
+std::string description_of(const CommonOptions& common, const std::string& serial) {
+    std::error_code ignored;
+    if (std::filesystem::is_regular_file(serial + ".toml", ignored)) return word(serial + ".toml");
+    for (const auto& one : std::filesystem::directory_iterator(common.templates / "gauges", ignored)) {
+        const auto gauge = bench::load_gauge(one.path().string(), common.templates);
+        if (gauge && gauge->serial == serial) return word(one.path().stem().string());
+    }
+    return "";
+}
+
+Advice to_be_entered(const CommonOptions& common, const std::string& serial) {
+    const std::string from = description_of(common, serial);
+    return {from.empty() ? "the register does not know it (FILE: its description, made from one that "
+                           "'tipwright list' shows)"
+                         : "the register does not know it",
+            "tipwright register gauge add " + word(serial) + " --from " + (from.empty() ? "FILE" : from)};
+}
+
 // What the runs say, where no certificate covers them yet.
-Result<Advice> of_runs(const NextOptions& options, const std::vector<KeptRun>& runs) {
+Result<Advice> of_runs(const NextOptions& options, report::Register& reg, const std::vector<KeptRun>& runs) {
     const std::string serial = word(options.serial) + where_runs_are(options);
-    if (runs.empty()) return Advice{"it was not measured yet", "tipwright calibrate " + serial};
+    if (runs.empty())
+        return Advice{"it was not measured yet", "tipwright calibrate " + serial + bench_and_plan(false)};
     if (!runs.back().complete && runs.back().measured) {
         const std::string folder = word(runs.back().folder.string());
         return Advice{
@@ -86,21 +145,23 @@ Result<Advice> of_runs(const NextOptions& options, const std::vector<KeptRun>& r
     if (round.left.empty() && !passed)
         return Advice{"as found it does not keep its limits with certainty",
                       "tipwright adjust " + serial + ", turn the screws, then tipwright calibrate " + serial +
-                          " --as-left"};
+                          " --as-left" + bench_and_plan(true)};
     if (!passed)
         return Advice{"as left it does not keep its limits with certainty: adjust again, or certify it so",
                       "tipwright adjust " + serial + " --left " + word(options.serial)};
-    return Advice{round.left.empty() ? "it was measured as found" : "it was measured as found and as left",
-                  "tipwright certificate draft " + serial};
+    return done_by(reg,
+                   {round.left.empty() ? "it was measured as found" : "it was measured as found and as left",
+                    "tipwright certificate draft " + serial},
+                   &report::Person::may_measure, "measure");
 }
 
-Result<Advice> advise(const NextOptions& options, report::Register& reg) {
+Result<Advice> advise(const CommonOptions& common, const NextOptions& options, report::Register& reg) {
     const std::string serial = word(options.serial);
     const std::vector<KeptRun> runs = kept_runs(options.work, options.serial);
     const auto gauges = reg.gauges_with_serial(options.serial);
     if (!gauges) return gauges.fault();
     if (gauges->empty() && runs.empty())
-        return Advice{"the register does not know it", "tipwright register gauge add " + serial};
+        return done_by(reg, to_be_entered(common, options.serial), &report::Person::may_measure, "measure");
     report::ListFilter of_this;
     of_this.serial = options.serial;
     std::optional<LastCertificate> certificate;
@@ -110,19 +171,27 @@ Result<Advice> advise(const NextOptions& options, report::Register& reg) {
         certificate = last_certificate(*table);
     }
     const std::string id = certificate ? std::to_string(certificate->draft) : "";
-    if (certificate && certificate->state == "draft")
-        return Advice{"draft " + id + " waits for a second person to check it",
-                      "tipwright certificate check " + id};
+    if (certificate && certificate->state == "draft") {
+        const auto draft = reg.certificate(certificate->draft);
+        if (!draft) return draft.fault();
+        return done_by(
+            reg,
+            {"draft " + id + " waits for a second person to check it", "tipwright certificate check " + id},
+            &report::Person::may_check, "check", draft->drafted_by);
+    }
     if (certificate && certificate->state == "checked")
-        return Advice{"draft " + id + " was checked", "tipwright certificate issue " + id};
+        return done_by(reg, {"draft " + id + " was checked", "tipwright certificate issue " + id},
+                       &report::Person::may_issue, "issue");
     const bool newer_run = !runs.empty() && (!certificate || runs.back().day > certificate->calibrated_on);
     if (certificate && !newer_run) {
         if (gauges->size() == 1) {
             const auto order = reg.open_order_of(gauges->front().id);
             if (!order) return order.fault();
             if (*order != 0)
-                return Advice{"certificate " + certificate->number + " is issued; its order is still open",
-                              "tipwright register service close " + serial};
+                return done_by(reg,
+                               {"certificate " + certificate->number + " is issued; its order is still open",
+                                "tipwright register service close " + serial},
+                               &report::Person::may_measure, "measure");
             const std::string& due = gauges->front().due_on;
             return Advice{"certificate " + certificate->number + " of " + certificate->calibrated_on +
                               " is issued" + (due.empty() ? "" : "; due again on " + due),
@@ -130,13 +199,13 @@ Result<Advice> advise(const NextOptions& options, report::Register& reg) {
         }
         return Advice{"certificate " + certificate->number + " is issued", ""};
     }
-    return of_runs(options, runs);
+    return of_runs(options, reg, runs);
 }
 
 ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
-    const auto advice = advise(options, *reg);
+    const auto advice = advise(common, options, *reg);
     if (!advice) return refuse(common, advice.fault());
     return say(
         common,
