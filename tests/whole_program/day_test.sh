@@ -84,6 +84,15 @@ b=$(awk '$1 == "B" && $3 == "±" { print $2 }' other.txt)
 "$tipwright" adjust nobody/record.json >nobody.txt
 holds 'Side not known' nobody.txt
 holds '^larger .*clockwise' nobody.txt
+# Nor is a side named of what was measured after the adjustment.
+"$tipwright" adjust INV-200-0002 --left nobody >nobody-left.txt
+holds '^One compartment holds [0-9.]+ ± [0-9.]+ mL' nobody-left.txt
+holds '^Side not known: in the run as left' nobody-left.txt
+"$tipwright" adjust INV-200-0002 --left nobody --json | python3 -c '
+import json, sys
+sides = json.load(sys.stdin)["compartments_as_left"]
+assert sides["sides_known"] is False and sides["larger_minus_smaller_mL"] > 0 and "a_minus_b_found_mL" in sides
+assert "a_minus_b_mL" not in sides and sides["percent_of_tip"] > 0' || fail "sides that are not known are named for machines"
 lacks '^A ' nobody.txt
 expect 2 'a spoon has no sides' "$tipwright" calibrate --gauge demo-spoon-100 --plan three-point-check --out spoon --side-up A
 "$tipwright" adjust other/record.json --per-turn 0.3 >/dev/null || fail "a turn's volume without its uncertainty is refused"

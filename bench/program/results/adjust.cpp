@@ -81,7 +81,9 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
                             {"measured_percent", check.measured_percent},
                             {"en", check.en},
                             {"as_predicted", check.as_predicted}});
-        if (balance) document["compartments_as_left"] = balance_for_machines(*balance);
+        if (balance)
+            document["compartments_as_left"] =
+                balance_for_machines(*balance, sides_known(*left), sides_known(*found));
         print_json(document);
         return ExitCode::done;
     }

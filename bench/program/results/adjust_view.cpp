@@ -184,6 +184,11 @@ void print_balance(const AdjustView& view, const calib::SideBalance& balance) {
         stdout, "\n%s holds %s mL (%s %% of a tip) more than %s%s: %s.\n", larger,
         with_U(difference, coverage), calib::fixed(std::fabs(balance.left_percent), 2), smaller, before,
         balance.unequal ? "THE COMPARTMENTS WERE LEFT UNEQUAL" : "they are alike as well as they can be set");
+    if (!view.sides_known)
+        print_to(
+            stdout,
+            "Side not known: in the run as left nobody said which side rested up before the first tip, or "
+            "the tips contradict it.\n");
     if (!balance.unequal) return;
     const double half = difference.value / 2;
     std::string turns;
@@ -199,12 +204,18 @@ void print_balance(const AdjustView& view, const calib::SideBalance& balance) {
              calib::fixed(half, 3), calib::fixed(half, 3), turns);
 }
 
-nlohmann::ordered_json balance_for_machines(const calib::SideBalance& balance) {
-    nlohmann::ordered_json out = {{"a_minus_b_mL", balance.left_mL.value},
+nlohmann::ordered_json balance_for_machines(const calib::SideBalance& balance, bool left_known,
+                                            bool found_known) {
+    const auto of_sides = [](bool known, double value) { return known ? value : std::fabs(value); };
+    nlohmann::ordered_json out = {{"sides_known", left_known},
+                                  {left_known ? "a_minus_b_mL" : "larger_minus_smaller_mL",
+                                   of_sides(left_known, balance.left_mL.value)},
                                   {"U_mL", balance.left_U_mL},
-                                  {"percent_of_tip", balance.left_percent},
+                                  {"percent_of_tip", of_sides(left_known, balance.left_percent)},
                                   {"unequal", balance.unequal}};
-    if (balance.found_mL) out["a_minus_b_found_mL"] = balance.found_mL->value;
+    if (balance.found_mL)
+        out[found_known ? "a_minus_b_found_mL" : "larger_minus_smaller_found_mL"] =
+            of_sides(found_known, balance.found_mL->value);
     return out;
 }
 

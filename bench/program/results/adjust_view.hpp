@@ -26,6 +26,8 @@ void print_checks(const std::vector<calib::PredictionCheck>& checks);
 // Are the compartments alike now? With the change, and the turns where they are known, that would set them
 // so.
 void print_balance(const AdjustView& view, const calib::SideBalance& balance);
-nlohmann::ordered_json balance_for_machines(const calib::SideBalance& balance);
+// A and B are named only where the run that was measured so knows which side is which.
+nlohmann::ordered_json balance_for_machines(const calib::SideBalance& balance, bool left_known,
+                                            bool found_known);
 
 }  // namespace tipwright::program
