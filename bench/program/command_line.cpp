@@ -61,9 +61,9 @@ std::optional<ExitCode> ask_about(const CLI::App& app, const std::string& what,
     if (what == "complete") {
         const fs::path named = environment("TIPWRIGHT_TEMPLATES");
         const std::string location = settings.value_or("register", data_folder("register").string());
-        for (const std::string& one :
-             candidates(app, rest, named.empty() ? common.templates : named, location))
-            print_to(stdout, "%s\n", one);
+        const WhereNamesAre where{named.empty() ? common.templates : named, location,
+                                  settings.value_or("work", "work")};
+        for (const std::string& one : candidates(app, rest, where)) print_to(stdout, "%s\n", one);
         return ExitCode::done;
     }
     if (what == "manual" && rest.size() == 1) {

@@ -4,7 +4,7 @@
 #include <algorithm>
 #include <system_error>
 
-#include "bench/program/register/session.hpp"
+#include "bench/program/run/work_folder.hpp"
 #include "calib/base/text.hpp"
 #include "report/register/serials.hpp"
 
@@ -14,7 +14,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr std::size_t serials_max = 200;
+constexpr std::size_t listed_max = 200;
 
 struct Place {
     const CLI::App* app;
@@ -92,10 +92,45 @@ bool holds(const std::string& text, const char* word) {
     return text.find(word) != std::string::npos;
 }
 
-std::vector<std::string> values_of(const CLI::Option& option, const std::string& prefix,
-                                   const fs::path& templates, const std::string& location) {
+// Runs that did not come to their end, and the serials they go by.
+std::vector<std::string> unfinished_runs(const fs::path& work) {
+    std::vector<std::string> out;
+    std::error_code error;
+    for (fs::directory_iterator it(work, error), end; !error && it != end; it.increment(error)) {
+        const std::string serial = it->path().filename().string();
+        for (const KeptRun& run : kept_runs(work, serial))
+            if (!run.complete) add(out, {serial, run.folder.string()});
+    }
+    return out;
+}
+
+// What the register knows that this command may be about.
+std::vector<report::Listed> listed_for(const CLI::App& command, const std::string& name, bool positional,
+                                       const std::string& type) {
+    using report::Listed;
+    const std::string verb = command.get_name();
+    const CLI::App* group = command.get_parent();
+    if (name == "person") return {Listed::people};
+    if (name == "customer") return {Listed::customers};
+    if (positional && (name == "certificate" || name == "certificates")) return {Listed::certificates};
+    if (positional && name == "which") return {Listed::certificates, Listed::drafts, Listed::checked_drafts};
+    if (positional && (name == "draft" || name == "drafts")) {
+        if (verb == "check") return {Listed::drafts};
+        if (verb == "issue") return {Listed::checked_drafts};
+        return {Listed::drafts, Listed::checked_drafts};
+    }
+    const bool serial = holds(name, "serial") || holds(type, "SERIAL") || (name == "gauge" && positional);
+    if (!serial) return {};
+    const bool of_instrument =
+        name == "instrument" || (group != nullptr && group->get_name() == "instrument");
+    return {of_instrument ? Listed::instrument_serials : Listed::gauge_serials};
+}
+
+std::vector<std::string> values_of(const CLI::App& command, const CLI::Option& option,
+                                   const std::string& prefix, const WhereNamesAre& where) {
     std::vector<std::string> out = closed_list(option);
     if (!out.empty()) return out;
+    const fs::path& templates = where.templates;
     const bool positional = option.get_lnames().empty() && option.get_snames().empty();
     const std::string name = positional                    ? option.get_name(true)
                              : option.get_lnames().empty() ? ""
@@ -112,8 +147,9 @@ std::vector<std::string> values_of(const CLI::Option& option, const std::string&
         add(out, names_of(templates / "gauges"));
         add(out, names_of(templates / "gauge_kinds"));
     }
-    if (holds(lower, "serial") || (lower == "gauge" && positional))
-        add(out, report::gauge_serials(location, prefix, serials_max));
+    if (command.get_name() == "recover" && positional) return unfinished_runs(where.work);
+    for (const report::Listed what : listed_for(command, lower, positional, option.get_type_name()))
+        add(out, report::listed(what, where.location, prefix, listed_max));
     return out;
 }
 
@@ -137,21 +173,21 @@ std::vector<const CLI::Option*> positionals_of(const CLI::App& app) {
 }  // namespace
 
 std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::string>& words,
-                                    const fs::path& templates, const std::string& location) {
+                                    const WhereNamesAre& where) {
     const std::string typed = words.empty() ? "" : words.back();
     const Place place = place_after(app, words);
     std::vector<std::string> all;
     if (!typed.empty() && typed.front() == '-') {
         all = options_of(place.app);
     } else if (place.waiting != nullptr) {
-        all = values_of(*place.waiting, typed, templates, location);
+        all = values_of(*place.app, *place.waiting, typed, where);
     } else {
         for (const CLI::App* one : place.app->get_subcommands([](const CLI::App*) { return true; }))
             if (!one->get_group().empty()) all.push_back(one->get_name());
         const auto positionals = positionals_of(*place.app);
         if (!positionals.empty())
-            add(all, values_of(*positionals[std::min(place.positionals, positionals.size() - 1)], typed,
-                               templates, location));
+            add(all, values_of(*place.app, *positionals[std::min(place.positionals, positionals.size() - 1)],
+                               typed, where));
     }
     std::erase_if(all, [&](const std::string& one) { return !one.starts_with(typed); });
     std::sort(all.begin(), all.end());

@@ -12,10 +12,15 @@ class App;
 
 namespace tipwright::program {
 
+struct WhereNamesAre {
+    std::filesystem::path templates;
+    std::string location;  // of the register that knows serials, numbers and names
+    std::filesystem::path work;
+};
+
 // `words`: those after the program's name; the last, which may be empty, is being typed. Candidates in order;
-// none where the shell's own completion by file names is what helps. `location`: of the register that knows
-// serials.
+// none where the shell's own completion by file names is what helps.
 std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::string>& words,
-                                    const std::filesystem::path& templates, const std::string& location);
+                                    const WhereNamesAre& where);
 
 }  // namespace tipwright::program

@@ -40,6 +40,14 @@ holds 'never calibrated.*INV-200-0002' due
 holds 'never calibrated.*INV-200-0002' due
 expect 2 'no customer whose name holds "Nobody"' "$tipwright" ask due --customer Nobody
 
+# completes WORDS... = CANDIDATES: what the tabulator key offers, in one line.
+completes() {
+  local words=() got
+  while [ "$1" != = ]; do words+=("$1") && shift; done
+  got=$("$tipwright" complete "${words[@]}" | paste -sd' ')
+  [ "$got" = "$2" ] || fail "complete ${words[*]}: '$got', not '$2'"
+}
+
 # The round.
 "$tipwright" calibrate INV-200-0002 --side-up A --started-at 2026-11-26T08:00:00Z >found
 holds 'register +entered as found' found
@@ -52,8 +60,26 @@ holds 'seen from above the screw' advice
 lacks 'ide not known' advice
 "$tipwright" calibrate INV-200-0002 --as-left --side-up A --started-at 2026-11-27T08:00:00Z >left
 holds 'register +entered and drafted: draft 1' left
+completes certificate check '' = 1
+completes certificate issue '' = ''
+completes adjust IN = INV-200-0002
+completes adjust INV-200-0002 --left '' = INV-200-0002
+completes certificate draft IN = INV-200-0002
+completes certificate check 1 --person 'C' = 'C. Checker'
 "$tipwright" certificate check 1 --person "C. Checker" >/dev/null
+completes certificate check '' = ''
+completes certificate issue '' = 1
+completes certificate show '' = 1
 "$tipwright" certificate issue 1 --passphrase-file phrase >/dev/null
+for verb in replace amend export show; do completes certificate $verb B = B1-2026-00001; done
+completes pack '' = B1-2026-00001
+completes pack --serial '' = INV-200-0002
+completes recover '' = ''
+# As bash takes them: a name with a blank is one word.
+mkdir bin
+ln -s "$tipwright" bin/tipwright
+[ "$(PATH=$work/bin:$PATH bash -c '. "$1"; COMP_WORDS=(tipwright certificate check 1 --person C) COMP_CWORD=5; _tipwright; echo "${COMPREPLY[@]}"' \
+  bash "$source/bench/package/completion/tipwright.bash")" = 'C.\ Checker' ] || fail "bash does not get a name with a blank as one word"
 "$tipwright" pack --serial INV-200-0002 --out station.zip >/dev/null
 "$tipwright" verify station.zip >verified || fail "verify does not find the settings' keys: $(cat verified)"
 "$tipwright" ask due >due
@@ -127,6 +153,7 @@ mkdir "$broken"
 head -c $(($(stat -c %s "$journal") * 6 / 10)) "$journal" >"$broken/journal.twj"
 "$tipwright" next INV-200-0002 >next
 holds 'Next: tipwright recover INV-200-0002$' next
+completes recover '' = "$work/runs/INV-200-0002/2026-11-28-found INV-200-0002"
 expect 4 'say what is to become of it' "$tipwright" recover INV-200-0002
 "$tipwright" life INV-200-0002 >before
 "$tipwright" recover INV-200-0002 --resume >resumed || fail "recover --resume by serial"

@@ -2,5 +2,8 @@
 _tipwright() {
     local IFS=$'\n'
     mapfile -t COMPREPLY < <(tipwright complete "${COMP_WORDS[@]:1:COMP_CWORD}" 2>/dev/null)
+    # A name with blanks is one word.
+    local i
+    for i in "${!COMPREPLY[@]}"; do printf -v "COMPREPLY[$i]" %q "${COMPREPLY[i]}"; done
 }
 complete -o default -F _tipwright tipwright
