@@ -89,6 +89,21 @@ holds 'Field check of a rain gauge' check.txt
 holds 'no calibration certificate' check.txt
 holds '4711' check.txt
 holds 'Within ±5 %' check.txt
+holds 'DEMONSTRATION' check.txt
+# At the real time it is the gauge that is invented, or not.
+(
+  unset TIPWRIGHT_TRIAL_NOW
+  export TIPWRIGHT_REGISTER=$work/today
+  "$tipwright" register create >/dev/null
+  "$tipwright" register gauge add INV-200-0003 --from demo-siphon-200 >/dev/null
+  "$tipwright" register gauge add 4711 --kind bucket-200-twin --model "Example TB-200" >/dev/null
+  for serial in INV-200-0003 4711; do
+    "$tipwright" field-check $serial --tips 100 --poured-mL 640 --out today-$serial.pdf >/dev/null
+    pdftotext today-$serial.pdf today-$serial.txt
+  done
+)
+holds 'DEMONSTRATION' today-INV-200-0003.txt
+lacks 'DEMONSTRATION' today-4711.txt
 expect 2 'something already' "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --out check.pdf
 for language in de fr es; do
   "$tipwright" field-check 4712 --tips 99 --poured-mL 640 --limit 0.5 --language $language --out $language.pdf >/dev/null

@@ -5,6 +5,9 @@
 
 namespace tipwright::program {
 
+// How the note of a gauge begins that is invented, for trials: what comes of it says so.
+inline constexpr const char* invented_note = "invented";
+
 // The one gauge, or instrument, that is meant. Fault: unknown_field, bad_value (several: say which).
 Result<report::GaugeEntry> gauge_meant(report::Register& reg, const std::string& serial,
                                        const std::string& model);

@@ -1,6 +1,5 @@
 // Gauges: entered one by one, from a description, or as a list.
 #include "bench/descriptions/descriptions.hpp"
-#include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/entry_options.hpp"
@@ -45,6 +44,7 @@ Outcome take_description(report::Register& reg, const report::Actor& actor, cons
     for (const auto& contact : file->gauge.contacts)
         gauge.contacts +=
             std::string(gauge.contacts.empty() ? "" : ",") + (contact.normally_closed ? "NC" : "NO");
+    if (file->invented && !options.note) gauge.note = invented_note;
     if (options.customer || file->customer.name.empty()) return Done{};
     // Customer and station that are new are entered by what the file says of them.
     if (const auto customer = reg.customer(file->customer.name)) {
@@ -204,7 +204,6 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
     list.command.add_option("--customer", list->customer, "Only of this customer")->type_name("NAME");
     list.command.add_option("--station", list->station, "Only of this station")->type_name("NAME");
     add_csv(list.command, list->csv);
-    add_force(list.command, list->csv);
 
     auto import =
         add_verb(line, group, "import", "Enter or change the gauges of a list, all or none", import_gauges);

@@ -29,6 +29,7 @@ struct LastCertificate {
     std::string number;
     std::string on;
     report::ErrorCurve curve;
+    bool invented = false;
 };
 
 Result<calib::FieldCheck> evaluate(const FieldCheckOptions& options, const calib::Gauge& gauge,
@@ -121,7 +122,7 @@ Result<LastCertificate> last_certificate(report::Register& reg, const report::Ga
         const auto record =
             reg.record(certificate->as_left != 0 ? certificate->as_left : certificate->as_found);
         if (!record) return record.fault();
-        out = {number, certificate->calibrated_on, report::error_curve(record->evaluation)};
+        out = {number, certificate->calibrated_on, report::error_curve(record->evaluation), record->invented};
     }
     return out;
 }
@@ -192,7 +193,7 @@ Result<FieldCheckDone> evaluated(bool may_ask, FieldCheckOptions& options,
     facts.note = options.note;
     facts.last_certificate = in.last.number;
     facts.last_certificate_on = in.last.on;
-    facts.invented = gauge.invented;
+    facts.invented = gauge.invented || in.last.invented || !trial_time().empty();
     return out;
 }
 

@@ -27,6 +27,7 @@ Result<std::string> gauge_file_text(report::Register& reg, const report::GaugeEn
     words("kind", gauge.kind);
     words("model", gauge.model);
     words("serial", gauge.serial);
+    if (gauge.note.starts_with(invented_note)) line("invented", "true");
     report::ListFilter of_this;
     of_this.serial = gauge.serial;
     const auto orders = reg.list_orders(of_this, true);
