@@ -13,8 +13,10 @@ namespace tipwright::bench {
 
 struct Meaning {
     bool understood = false;
-    std::string text;                // "12.34 g, stable, shown to 0.01 g"
-    std::vector<std::string> hints;  // when not understood: what was looked for, and where it stopped fitting
+    std::string text;  // "12.34 g, stable, shown to 0.01 g"
+    // When not understood: what was looked for, and where it stopped fitting. What differs from line to line
+    // stands behind ", the line", so that the rest is told once.
+    std::vector<std::string> hints;
 };
 
 class Interpreter {

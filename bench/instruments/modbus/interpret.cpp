@@ -108,7 +108,8 @@ private:
         if (!length) return "its function or its number of bytes is not that of the question";
         char text[80];
         const unsigned right = crc16_modbus(rest.substr(0, *length - 2));
-        std::snprintf(text, sizeof text, "its CRC is %02X %02X, right would be %02X %02X",
+        std::snprintf(text, sizeof text,
+                      "the CRC is not right, the line has %02X %02X, right would be %02X %02X",
                       byte_at(rest, *length - 2), byte_at(rest, *length - 1), right & 0xFFu, right >> 8);
         return text;
     }

@@ -41,9 +41,9 @@ private:
         const auto texts = split_scpi(line);
         if (texts.size() != profile_->elements.size()) {
             return {false,
-                    in_quotes(line) + " has " + std::to_string(texts.size()) +
-                        " elements, the profile's values are " + std::to_string(profile_->elements.size()),
-                    {}};
+                    in_quotes(line) + " does not fit",
+                    {"the profile's values are " + std::to_string(profile_->elements.size()) +
+                     ", the line has " + std::to_string(texts.size())}};
         }
         Meaning meaning{true, "", {}};
         for (std::size_t i = 0; i < texts.size(); ++i) {
@@ -52,8 +52,8 @@ private:
             const auto number = read_scpi_number(texts[i]);
             if (!number) {
                 meaning.understood = false;
-                meaning.hints.push_back(field + ": " + in_quotes(texts[i]) +
-                                        " is not an NR1, NR2 or NR3 number");
+                meaning.hints.push_back(field + " is not an NR1, NR2 or NR3 number, the line has " +
+                                        in_quotes(texts[i]));
                 continue;
             }
             if (!meaning.text.empty()) meaning.text += ", ";

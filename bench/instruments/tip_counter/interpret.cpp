@@ -48,8 +48,8 @@ class CounterInterpreter final : public LineInterpreter {
             return "it has no checksum: a blank, *, and four hexadecimal digits";
         char right[8];
         std::snprintf(right, sizeof right, "%04X", crc16_modbus(line.substr(0, star)));
-        return "its checksum is " + in_quotes(line.substr(star + 2)) +
-               ", CRC-16/MODBUS of what is before is " + right;
+        return "the checksum is not the CRC-16/MODBUS of what is before it, the line has " +
+               in_quotes(line.substr(star + 2)) + ", right would be " + right;
     }
 
     std::optional<std::uint32_t> last_;

@@ -82,7 +82,8 @@ TEST_CASE("interpreter: counter lines, their checksums and their gaps") {
     const Meaning bad = only(counter->came("H 7 2000001 *0000\r\n"));
     CHECK_FALSE(bad.understood);
     REQUIRE(bad.hints.size() == 1);
-    CHECK(bad.hints[0].find("its checksum is \"0000\", CRC-16/MODBUS of what is before is ") == 0);
+    CHECK(bad.hints[0].find("the checksum is not the CRC-16/MODBUS of what is before it, the line has "
+                            "\"0000\", right would be ") == 0);
 }
 
 // The frame of the answer is that of "MODBUS Application Protocol V1.1b3", 6.4, made longer for this profile.
@@ -100,7 +101,7 @@ TEST_CASE("interpreter: Modbus questions and answers, a wrong CRC and an excepti
     const auto damaged = balance->came("\x01\x04\x06\x00\x00\x04\xD2\x00\x01\x00\x00"s);
     REQUIRE(!damaged.empty());
     CHECK_FALSE(damaged[0].understood);
-    CHECK(damaged[0].hints[0].find("its CRC is 00 00, right would be ") == 0);
+    CHECK(damaged[0].hints[0].find("the CRC is not right, the line has 00 00, right would be ") == 0);
 }
 
 TEST_CASE("interpreter: SCPI responses") {
@@ -109,11 +110,14 @@ TEST_CASE("interpreter: SCPI responses") {
     const Meaning reading = only(balance->came("+1.2340E+01,1\n"));
     CHECK(reading.understood);
     CHECK(reading.text == "mass_g 12.34, status 1 (stable)");
-    CHECK_FALSE(only(balance->came("+1.2340E+01\n")).understood);
+    const Meaning lacking = only(balance->came("+1.2340E+01\n"));
+    CHECK_FALSE(lacking.understood);
+    REQUIRE(lacking.hints.size() == 1);
+    CHECK(lacking.hints[0] == "the profile's values are 2, the line has 1");
     const Meaning letters = only(balance->came("abc,1\n"));
     CHECK_FALSE(letters.understood);
     REQUIRE(letters.hints.size() == 1);
-    CHECK(letters.hints[0] == "mass_g: \"abc\" is not an NR1, NR2 or NR3 number");
+    CHECK(letters.hints[0] == "mass_g is not an NR1, NR2 or NR3 number, the line has \"abc\"");
     (void)balance->sent("SYST:ERR?\n");
     CHECK(only(balance->came("-113,\"Undefined header\"\n")).text == "error -113: Undefined header");
 }
