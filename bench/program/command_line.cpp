@@ -162,6 +162,16 @@ CommonOptions as_asked(const Program& program) {
     return out;
 }
 
+// Of the command that was typed.
+std::string help_of(const CLI::App& app) {
+    std::string words = app.get_name();
+    for (const CLI::App* at = &app; !at->get_subcommands().empty();) {
+        at = at->get_subcommands().front();
+        words += " " + at->get_name();
+    }
+    return words + " --help";
+}
+
 ExitCode run_chosen(const Program& program, const Outcome& applied) {
     if (!applied) return fail(program.common, applied.fault());
     if (const auto wanted = show_as(program.shown_as); !wanted) return fail(program.common, wanted.fault());
@@ -219,7 +229,8 @@ ExitCode run_program(int argc, const char* const* argv) {
             return fail(as_asked(program), *unknown);
         std::string what = error.what();
         for (char& c : what) c = c == '\n' ? ' ' : c;
-        return fail(as_asked(program), {FaultCode::usage, what, "command line", "see 'tipwright --help'"});
+        return fail(as_asked(program),
+                    {FaultCode::usage, what, "command line", "see '" + help_of(program.app) + "'"});
     }
     return run_chosen(program, applied);
 }

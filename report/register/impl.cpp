@@ -22,7 +22,7 @@ void check_clock(const AuditHead& head, const Actor& actor) {
     if (!head.at.empty() && second_number(actor.now) < second_number(head.at) - clock_tolerance_s)
         stop(FaultCode::inconsistent,
              "the clock says " + actor.now + ", the register was last written at " + head.at, "clock",
-             "set the clock; if it ran ahead before, accept the new time");
+             "set the clock; if it ran ahead before: tipwright register accept-clock --reason TEXT");
 }
 
 }  // namespace

@@ -129,6 +129,12 @@ assert d["sides_known"] and [c["compartment"] for c in d["compartments"]] == ["A
 assert all(c["seen_from_above"] in ("clockwise", "anticlockwise") for c in d["compartments"])
 assert all("low_percent" in s for s in d["steps"]) and d["can_pass"] in (True, False)' || fail "adjust for machines"
 
+# What is missing is told by the command that was typed, and of the gauge that was named.
+expect 2 "reason is required; see 'tipwright certificate replace --help'" "$tipwright" certificate replace B1-2026-00001
+expect 2 '4799: there is neither such a folder nor a run of such a gauge in ".*/runs" that did not come to its end' "$tipwright" recover 4799
+"$tipwright" next INV-200-0002 >next
+holds 'tipwright pack --serial INV-200-0002 --out INV-200-0002.zip, tipwright label INV-200-0002 --out INV-200-0002-label.pdf$' next
+
 # Labels.
 "$tipwright" label INV-200-0002 --out label.pdf --sheet tape-62 >/dev/null
 grep -q INV-200-0002 <(pdftotext label.pdf -) || fail "the label does not bear the serial"

@@ -46,6 +46,7 @@ expect 2 "already" "$tipwright" register create "${alice[@]}"
 says "Entered" "$tipwright" register person add "C. Checker" --may-check true "${alice[@]}"
 says "Entered" "$tipwright" register person add "T. Technician" "${alice[@]}"
 expect 6 "may not issue" "$tipwright" register person add "N. Nobody" "${tom[@]}"
+expect 2 "there are no keys of the seal here; make them with 'tipwright keys make'" "$tipwright" keys list
 says "Made key" "$tipwright" keys make "${secret[@]}"
 expect 2 "already" "$tipwright" keys make "${secret[@]}"
 says "1 public keys" "$tipwright" keys export --out "$public"
@@ -81,7 +82,7 @@ expect 6 "journal it was made from is not there" "$tipwright" certificate draft 
 expect 6 "was edited" "$tipwright" certificate draft "$work/edited.json" --source "$work/second/journal.twj" "${tom[@]}"
 
 # --- the clock ---
-expect 2 "last written" env TIPWRIGHT_TRIAL_NOW=2026-11-22T08:00:00Z \
+expect 2 "last written .*tipwright register accept-clock --reason" env TIPWRIGHT_TRIAL_NOW=2026-11-22T08:00:00Z \
   "$tipwright" register customer add "Late (invented)" "${alice[@]}"
 expect 2 "is not a time" env TIPWRIGHT_TRIAL_NOW=yesterday "$tipwright" register customer add X "${alice[@]}"
 sed 's/"invented": true/"invented": false/' "$work/second/record.json" >"$work/real.json"

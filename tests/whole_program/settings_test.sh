@@ -60,6 +60,11 @@ sed -i '/display_/d' settings.toml
 "$tipwright" register person add "C. Checker" --may-check true >/dev/null
 "$tipwright" next INV-200-0003 | grep -q "^Next: tipwright certificate check 1 --person 'C. Checker'$" || fail "next does not name who may check: $("$tipwright" next INV-200-0003)"
 TIPWRIGHT_PERSON="C. Checker" "$tipwright" next INV-200-0003 | grep -q "^Next: tipwright certificate check 1$" || fail "next names who works anyway"
+"$tipwright" certificate check 1 --person "C. Checker" >/dev/null
+"$tipwright" next INV-200-0003 | grep -q "^Next: tipwright keys make$" || fail "next does not say that keys come before an issue"
+code=0
+"$tipwright" certificate issue 1 >/dev/null 2>err.txt </dev/null || code=$?
+[ "$code" = 2 ] && grep -q "make them with 'tipwright keys make'" err.txt || fail "issue without keys: $(cat err.txt)"
 TIPWRIGHT_PERSON="C. Checker" "$tipwright" next 4712 | grep -q "^Next: tipwright register gauge add 4712 --from FILE$" || fail "next does not say what is to be given: $("$tipwright" next 4712)"
 sed 's/INV-200-0003/4712/' "$2/templates/gauges/demo-siphon-200.toml" >4712.toml
 "$tipwright" next 4712 | grep -q "^Next: tipwright register gauge add 4712 --from 4712.toml$" || fail "next does not find the gauge's file"

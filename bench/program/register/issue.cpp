@@ -141,6 +141,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     if (!options.check_gauge.empty())
         if (const Outcome good = in_control(*reg, options.check_gauge, actor->now); !good)
             return refuse(common, good.fault());
+    if (auto there = keys_are_there(options.keys); !there) return refuse(common, there.fault());
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
     if (!passphrase) return refuse(common, passphrase.fault());
     const auto seal = unlock_seal(options.keys, *passphrase, *actor, *maker);

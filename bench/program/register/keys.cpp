@@ -23,6 +23,14 @@ std::filesystem::path keys_folder(const std::filesystem::path& given) {
     return named.empty() || std::filesystem::is_regular_file(named, ignored) ? data_folder("keys") : named;
 }
 
+Outcome keys_are_there(const std::filesystem::path& given) {
+    std::error_code ignored;
+    const std::filesystem::path folder = keys_folder(given);
+    if (std::filesystem::exists(folder / seal::public_keys_name, ignored)) return Done{};
+    return Fault{FaultCode::file_missing, "there are no keys of the seal here", folder.string(),
+                 "make them with 'tipwright keys make', or name their folder with --keys"};
+}
+
 namespace {
 
 struct KeysOptions {
@@ -62,6 +70,7 @@ ExitCode make_keys(const CommonOptions& common, const KeysOptions& options) {
 }
 
 ExitCode list_keys(const CommonOptions& common, const KeysOptions& options) {
+    if (auto there = keys_are_there(options.folder); !there) return refuse(common, there.fault());
     const auto keys = seal::PublicKeys::read(list_file(options));
     if (!keys) return refuse(common, keys.fault());
     report::Table table{{"key", "made_on", "retired_on", "vouched_for_by", "revoked_from", "why"}, {}, false};
@@ -72,6 +81,7 @@ ExitCode list_keys(const CommonOptions& common, const KeysOptions& options) {
 }
 
 ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
+    if (auto there = keys_are_there(options.folder); !there) return refuse(common, there.fault());
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
     const auto old_one = read_passphrase(options.passphrase, "Passphrase of the key in use");
@@ -87,6 +97,7 @@ ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
 }
 
 ExitCode revoke_key(const CommonOptions& common, const KeysOptions& options) {
+    if (auto there = keys_are_there(options.folder); !there) return refuse(common, there.fault());
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the key in use");
@@ -103,6 +114,7 @@ ExitCode revoke_key(const CommonOptions& common, const KeysOptions& options) {
 }
 
 ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& options) {
+    if (auto there = keys_are_there(options.folder); !there) return refuse(common, there.fault());
     const auto old_one = read_passphrase(options.passphrase, "Passphrase");
     if (!old_one) return refuse(common, old_one.fault());
     const auto new_one = read_passphrase(options.new_passphrase, "New passphrase", true);
@@ -116,6 +128,7 @@ ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& optio
 }
 
 ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
+    if (auto there = keys_are_there(options.folder); !there) return refuse(common, there.fault());
     const auto keys = seal::PublicKeys::read(list_file(options));
     if (!keys) return refuse(common, keys.fault());
     const auto text = read_file(list_file(options));

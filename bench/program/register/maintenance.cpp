@@ -85,6 +85,7 @@ std::string issued_numbers_beside(const std::filesystem::path& keys) {
 
 ExitCode seal_register(const CommonOptions& common, const MaintenanceOptions& options) {
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
+        if (auto there = keys_are_there(options.keys); !there) return refuse(common, there.fault());
         const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
         if (!passphrase) return refuse(common, passphrase.fault());
         const auto folder = keys_folder(options.keys);

@@ -6,6 +6,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/entities.hpp"
+#include "bench/program/register/keys.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/run/lane_run.hpp"
@@ -179,6 +180,9 @@ Result<Advice> advise(const CommonOptions& common, const NextOptions& options, r
             {"draft " + id + " waits for a second person to check it", "tipwright certificate check " + id},
             &report::Person::may_check, "check", draft->drafted_by);
     }
+    if (certificate && certificate->state == "checked" && !keys_are_there(setting("keys")))
+        return Advice{"draft " + id + " was checked, but there are no keys of the seal yet",
+                      "tipwright keys make"};
     if (certificate && certificate->state == "checked")
         return done_by(reg, {"draft " + id + " was checked", "tipwright certificate issue " + id},
                        &report::Person::may_issue, "issue");
@@ -210,9 +214,11 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
     return say(
         common,
         "Gauge " + options.serial + ": " + advice->why + ".\n" +
-            (advice->command.empty() ? "Nothing to do but to hand it out: tipwright pack --serial " +
-                                           word(options.serial) + ", tipwright label " + word(options.serial)
-                                     : "Next: " + advice->command),
+            (advice->command.empty()
+                 ? "Nothing to do but to hand it out: tipwright pack --serial " + word(options.serial) +
+                       " --out " + word(options.serial + ".zip") + ", tipwright label " +
+                       word(options.serial) + " --out " + word(options.serial + "-label.pdf")
+                 : "Next: " + advice->command),
         {{"serial", options.serial}, {"why", advice->why}, {"next", advice->command}});
 }
 

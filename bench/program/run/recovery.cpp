@@ -240,6 +240,14 @@ RecoverOptions meant(RecoverOptions options) {
 
 ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     const RecoverOptions options = meant(asked);
+    std::error_code ignored;
+    if (!std::filesystem::exists(options.folder, ignored))
+        return fail(common,
+                    {FaultCode::file_missing,
+                     "there is neither such a folder nor a run of such a gauge in " +
+                         in_quotes(options.entering.work.string()) + " that did not come to its end",
+                     options.folder.string(), "name the run's folder, or the work folder with --work"},
+                    ExitCode::bad_input);
     const std::filesystem::path file = options.folder / journal_name;
     auto open = bench::open_run(file);
     if (!open) return fail(common, open.fault());
@@ -297,10 +305,11 @@ bool told_to_go_on(const CommonOptions& common, const Fault& fault) {
     if (common.json || ::isatty(STDIN_FILENO) == 0 || ::isatty(STDERR_FILENO) == 0) return false;
     // What was typed while water flowed is no answer to this.
     ::tcflush(STDIN_FILENO, TCIFLUSH);
-    print_to(stderr,
-             "\nLook that the pump stands still, that the %s of this bench is on its cable again, and that all "
-             "else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
-             fault.where);
+    print_to(
+        stderr,
+        "\nLook that the pump stands still, that the %s of this bench is on its cable again, and that all "
+        "else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
+        fault.where);
     std::string line;
     std::getline(std::cin, line);
     std::cin.clear();
