@@ -3,17 +3,13 @@
 #include <algorithm>
 #include <array>
 #include <charconv>
-#include <chrono>
-#include <cmath>
 
 namespace tipwright::calib {
 
 namespace {
 
 constexpr std::size_t longest_line = 4000;
-// Earliest and latest year: times outside are no rain anyone calibrates for.
-constexpr double earliest_s = -631152000.0;  // 1950
-constexpr double latest_s = 7258118400.0;    // 2200
+constexpr double day_s = 86400;
 
 std::string_view trimmed(std::string_view text) {
     const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };
@@ -30,44 +26,10 @@ std::string lower(std::string_view text) {
     return out;
 }
 
-bool digits(std::string_view text, std::size_t at, std::size_t count, int& out) {
-    if (at + count > text.size()) return false;
-    out = 0;
-    for (std::size_t i = at; i < at + count; ++i) {
-        if (text[i] < '0' || text[i] > '9') return false;
-        out = 10 * out + (text[i] - '0');
-    }
-    return true;
-}
-
-bool day_of(int year, int month, int day, double& out) {
-    const std::chrono::year_month_day date{std::chrono::year(year),
-                                           std::chrono::month(static_cast<unsigned>(month)),
-                                           std::chrono::day(static_cast<unsigned>(day))};
-    if (!date.ok()) return false;
-    out = 86400.0 * static_cast<double>(std::chrono::sys_days(date).time_since_epoch().count());
-    return true;
-}
-
-// "+01:00", "-0330", "Z"
-bool zone_of(std::string_view text, double& out) {
-    if (text == "Z" || text == "z") {
-        out = 0;
-        return true;
-    }
-    if (text.size() < 3 || (text[0] != '+' && text[0] != '-')) return false;
-    int hours = 0, minutes = 0;
-    if (!digits(text, 1, 2, hours)) return false;
-    std::size_t at = 3;
-    if (at < text.size() && text[at] == ':') ++at;
-    if (at < text.size() && (!digits(text, at, 2, minutes) || at + 2 != text.size())) return false;
-    if (hours > 15 || minutes > 59) return false;
-    out = (text[0] == '-' ? -1 : 1) * (3600.0 * hours + 60.0 * minutes);
-    return true;
-}
-
 constexpr std::array<std::string_view, 7> time_names{"time",     "timestamp", "datetime", "date_time",
                                                      "time_utc", "date",      "tip_time"};
+// Of a date beside a time.
+constexpr std::array<std::string_view, 2> date_names{"date", "day"};
 constexpr std::array<std::string_view, 6> count_names{"count",     "counts",   "tips",
                                                       "tip_count", "tipcount", "pulses"};
 constexpr std::array<std::string_view, 3> contact_names{"contact", "channel", "reed"};
@@ -83,7 +45,10 @@ int any_of_names(const std::array<std::string_view, N>& wanted, const std::vecto
 }  // namespace
 
 LogReader::LogReader(LogFormat format, std::string name, Taker taker)
-    : format_(std::move(format)), name_(std::move(name)), taker_(std::move(taker)) {}
+    : format_(std::move(format)),
+      name_(std::move(name)),
+      taker_(std::move(taker)),
+      times_(format_.order, format_.utc_offset_s, format_.zone) {}
 
 Fault LogReader::fault(FaultCode code, const std::string& what, const std::string& remedy) const {
     return {code, what, name_ + ":" + std::to_string(line_), remedy};
@@ -143,7 +108,7 @@ Result<int> LogReader::column(const std::string& wanted, const std::vector<std::
                  "columns here: " + visible(list).substr(0, 200));
 }
 
-Outcome LogReader::heading(std::string_view text, bool named) {
+Outcome LogReader::heading(std::string_view text, bool named, bool times_only) {
     std::vector<std::string> names;
     for (std::string_view left = text;;) {
         const auto end = left.find(separator_);
@@ -161,6 +126,12 @@ Outcome LogReader::heading(std::string_view text, bool named) {
     };
     const int time = named ? std::max(0, any_of_names(time_names, names)) : 0;
     if (auto done = place(format_.time_column, time, time_at_); !done) return done;
+    const int date = named ? any_of_names(date_names, names) : -1;
+    if (date >= 0 && date != time_at_ && format_.time_column.empty()) {
+        clock_at_ = time_at_;
+        time_at_ = date;
+    }
+    if (times_only) return Done{};
     if (auto done = place(format_.count_column, named ? any_of_names(count_names, names) : -1, count_at_);
         !done)
         return done;
@@ -175,72 +146,41 @@ Outcome LogReader::heading(std::string_view text, bool named) {
     if (second_at_ >= 0 && count_at_ < 0)
         return fault(FaultCode::usage, "a second column of counts, but no first",
                      "name the column of counts");
-    if (count_at_ < 0 && contact_at_ < 0 && names.size() > 1)
+    if (count_at_ < 0 && contact_at_ < 0 && names.size() > (clock_at_ >= 0 ? 2U : 1U))
         return fault(FaultCode::missing_field, "several columns, and none known as counts or contact",
                      "name it: --count-column NAME or --contact-column NAME (a number counts from 1); of a "
                      "file with a tip "
                      "a line that has neither, --contact-column none");
     counts_ = count_at_ >= 0;
     two_ = second_at_ >= 0;
-    last_at_ = std::max({time_at_, count_at_, contact_at_, second_at_});
+    last_at_ = std::max({time_at_, clock_at_, count_at_, contact_at_, second_at_});
     return Done{};
 }
 
-bool LogReader::time_of(std::string_view text, double& out) {
+Outcome LogReader::time_of(std::string_view text, std::string_view clock, double& out) {
     text = trimmed(text);
-    if (text.size() < 9 || text.find(':') == std::string_view::npos) {  // seconds since 1970
-        double seconds = 0;
-        const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), seconds);
-        if (error != std::errc() || end != text.data() + text.size()) return false;
-        const auto point = text.find('.');
-        const std::size_t decimals = point == std::string_view::npos ? 0 : text.size() - point - 1;
-        resolution_s_ =
-            std::min(resolution_s_, std::pow(10.0, -static_cast<double>(std::min<std::size_t>(decimals, 6))));
-        out = seconds;
-        return seconds > earliest_s && seconds < latest_s;
+    clock = trimmed(clock);
+    std::string both;
+    if (clock_at_ >= 0 && text.find(':') == std::string_view::npos) {
+        both.append(text).append(" ").append(clock);
+        text = both;
     }
-    if (text.size() < 16) return false;
-    if (day_text_.size() == 10 && text.compare(0, 10, day_text_) == 0) {
-    } else {
-        int a = 0, b = 0, c = 0;
-        double day = 0;
-        if ((text[4] == '-' || text[4] == '/') && text[7] == text[4]) {
-            if (!digits(text, 0, 4, a) || !digits(text, 5, 2, b) || !digits(text, 8, 2, c) ||
-                !day_of(a, b, c, day))
-                return false;
-        } else if ((text[2] == '.' || text[2] == '/') && text[5] == text[2]) {
-            if (!digits(text, 0, 2, a) || !digits(text, 3, 2, b) || !digits(text, 6, 4, c)) return false;
-            if (text[2] == '/' && format_.order == DateOrder::automatic) return false;
-            if (format_.order == DateOrder::month_first) std::swap(a, b);
-            if (!day_of(c, b, a, day)) return false;
-        } else {
-            return false;
-        }
-        day_text_.assign(text.substr(0, 10));
-        day_s_ = day;
-    }
-    int hour = 0, minute = 0, second = 0;
-    if ((text[10] != 'T' && text[10] != ' ') || !digits(text, 11, 2, hour) || text[13] != ':' ||
-        !digits(text, 14, 2, minute) || hour > 23 || minute > 59)
-        return false;
-    std::size_t at = 16;
-    double fraction = 0;
-    if (at < text.size() && text[at] == ':') {
-        if (!digits(text, at + 1, 2, second) || second > 60) return false;
-        at += 3;
-        double unit = 1;
-        if (at < text.size() && (text[at] == '.' || text[at] == ',')) {
-            for (++at; at < text.size() && text[at] >= '0' && text[at] <= '9'; ++at) {
-                unit /= 10;
-                fraction += unit * (text[at] - '0');
-            }
-        }
-        resolution_s_ = std::min(resolution_s_, std::max(unit, 1e-6));
-    }
-    double zone = format_.utc_offset_s;
-    if (at < text.size() && !zone_of(trimmed(text.substr(at)), zone)) return false;
-    out = day_s_ + 3600 * hour + 60 * minute + second + fraction - zone;
-    return out > earliest_s && out < latest_s;
+    if (!times_.read(text, out))
+        return fault(FaultCode::bad_value, "no time: " + in_quotes(std::string(text)), times_.why());
+    const bool whole_day = times_.whole_day();
+    if (whole_day && !counts_)
+        return fault(FaultCode::bad_value, "a tip on a day, but at no time: " + in_quotes(std::string(text)),
+                     "give tips with their times of day; counts of days need a column of counts: "
+                     "--count-column");
+    if (whole_days_.value_or(whole_day) != whole_day)
+        return fault(FaultCode::bad_value,
+                     whole_day ? "a date alone, after lines with a time of day"
+                               : "a time of day, after lines with a date alone",
+                     "give all lines alike");
+    whole_days_ = whole_day;
+    if (whole_day && !format_.names_start) out += day_s;  // the end of its count
+    times_.taken(out);
+    return Done{};
 }
 
 Outcome LogReader::line(std::string_view text) {
@@ -254,34 +194,27 @@ Outcome LogReader::line(std::string_view text) {
         separator_ = text.find(';') != std::string_view::npos    ? ';'
                      : text.find('\t') != std::string_view::npos ? '\t'
                                                                  : ',';
-        // A heading has no time anywhere.
+        // A heading has no time anywhere. One that cannot be read is a fault of its line, no heading.
         bool named = true;
-        double seen = 0;
-        const double before = resolution_s_;
         for (std::string_view left = text;;) {
             const auto end = left.find(separator_);
             const std::string_view one = trimmed(left.substr(0, end));
-            // A time that cannot be read is a fault of its line, no heading.
-            int day = 0;
-            const bool looks_so = digits(one, 0, 2, day) && one.find(':') != std::string_view::npos;
-            if (looks_so || (one.size() >= 9 && time_of(one, seen))) named = false;
+            double seconds = 0;
+            const auto [last, error] = std::from_chars(one.data(), one.data() + one.size(), seconds);
+            const bool since_1970 =
+                error == std::errc() && last == one.data() + one.size() && one.size() >= 9;
+            if (LogTimes::looks_like_time(one) || since_1970) named = false;
             if (end == std::string_view::npos) break;
             left.remove_prefix(end + 1);
         }
-        resolution_s_ = before;
         begun_ = true;
         if (format_.contact_column == "none") {
-            format_.contact_column.clear();
-            LogFormat kept = format_;
             // Only the time counts, however many columns there are.
-            std::string first(text.substr(0, text.find(separator_)));
-            if (auto done = heading(format_.time_column.empty() ? std::string_view(first) : text, named);
-                !done && done.fault().code != FaultCode::missing_field)
-                return done;
+            if (auto done = heading(text, named, true); !done) return done;
             counts_ = false;
             contact_at_ = count_at_ = second_at_ = -1;
-            last_at_ = time_at_;
-        } else if (auto done = heading(text, named); !done) {
+            last_at_ = std::max(time_at_, clock_at_);
+        } else if (auto done = heading(text, named, false); !done) {
             return done;
         }
         if (named) {
@@ -291,7 +224,7 @@ Outcome LogReader::line(std::string_view text) {
     } else if (!heading_.empty() && text == heading_) {
         return Done{};
     }
-    std::array<std::string_view, 3> field{};  // time, contact or count, second
+    std::array<std::string_view, 4> field{};  // time, contact or count, second, clock
     int at = 0;
     for (std::string_view left = text;; ++at) {
         const auto end = left.find(separator_);
@@ -299,6 +232,7 @@ Outcome LogReader::line(std::string_view text) {
         if (at == time_at_) field[0] = one;
         if (at == contact_at_ || at == count_at_) field[1] = one;
         if (at == second_at_) field[2] = one;
+        if (at == clock_at_) field[3] = one;
         if (end == std::string_view::npos || at == last_at_) break;
         left.remove_prefix(end + 1);
     }
@@ -306,11 +240,7 @@ Outcome LogReader::line(std::string_view text) {
         return fault(FaultCode::syntax, "a line with too few columns", "mend or take out this line");
     LogEntry entry;
     entry.line = line_;
-    if (!time_of(field[0], entry.time_s))
-        return fault(
-            FaultCode::bad_value, "no time: " + in_quotes(std::string(field[0])),
-            "times are 2031-05-04 10:11:12.5 or seconds since 1970; of DD/MM/YYYY and MM/DD/YYYY say which: "
-            "--dates");
+    if (auto done = time_of(field[0], field[3], entry.time_s); !done) return done;
     const auto number = [&](std::string_view text_of, int& out) {
         text_of = trimmed(text_of);
         if (text_of.empty() || lower(text_of) == "nan" || lower(text_of) == "na") {

@@ -3,10 +3,9 @@
 //   a tip a line      time, and perhaps which of two contacts closed
 //   counts            time, tips in the interval (of two contacts: two columns); interval 1 s to 1 d
 // Columns are found by the names in the heading, or by number from 1; separator comma, semicolon or tab;
-// lines that begin with # and headings repeated are passed over. Times: ISO 8601 (also with a blank for the
-// T, and / for -), DD.MM.YYYY, DD/MM/YYYY, MM/DD/YYYY with hh:mm[:ss[.s]], or seconds since 1970-01-01 UTC; a
-// time without its zone is the logger's own, utc_offset_s ahead of UTC. Faults: syntax, bad_value,
-// missing_field, with file:line.
+// lines that begin with # and headings repeated are passed over. Times: calib/rain/log_time.hpp; a date and a
+// clock may stand in two columns named so. A date alone is the whole day that a count belongs to, 24 h from
+// midnight; of a tip it is none. Faults: syntax, bad_value, missing_field, with file:line.
 #pragma once
 
 #include <cstdint>
@@ -18,19 +17,19 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
+#include "calib/rain/log_time.hpp"
 
 namespace tipwright::calib {
 
-enum class DateOrder { automatic, day_first, month_first };
-
 struct LogFormat {
-    std::string time_column;     // name or number; empty: "time", "timestamp", "date", ..., else the first
-    std::string contact_column;  // a tip a line: 1 or 2; empty: "contact" where there is one
-    std::string count_column;    // counts; empty: "count", "tips", ... where there is one
-    std::string second_column;   // counts of the second contact
-    double interval_s = 0;       // of counts; 0: the distance of the first two times
-    bool names_start = false;    // a count's time is the beginning of its interval; else its end
-    double utc_offset_s = 0;
+    std::string time_column;       // name or number; empty: "time", "timestamp", "date", ..., else the first
+    std::string contact_column;    // a tip a line: 1 or 2; empty: "contact" where there is one
+    std::string count_column;      // counts; empty: "count", "tips", ... where there is one
+    std::string second_column;     // counts of the second contact
+    double interval_s = 0;         // of counts; 0: the distance of the first two times
+    bool names_start = false;      // a count's time is the beginning of its interval; else its end
+    double utc_offset_s = 0;       // of times without a zone, where zone is empty, and of days
+    std::vector<ZoneChange> zone;  // of times without one
     DateOrder order = DateOrder::automatic;
 };
 
@@ -54,15 +53,17 @@ public:
     bool counts() const { return counts_; }
     bool two_contacts() const { return two_; }
     // Resolution of the times as written, s: 60, 1, 0.1, ...
-    double resolution_s() const { return resolution_s_; }
+    double resolution_s() const { return times_.resolution_s(); }
+    // Counts of days: dates alone.
+    bool whole_days() const { return whole_days_.value_or(false); }
     std::uint64_t lines() const { return line_; }
 
 private:
     Outcome line(std::string_view text);
-    Outcome heading(std::string_view text, bool named);
+    Outcome heading(std::string_view text, bool named, bool times_only);
     Result<int> column(const std::string& wanted, const std::vector<std::string>& names) const;
     Fault fault(FaultCode code, const std::string& what, const std::string& remedy) const;
-    bool time_of(std::string_view text, double& out);
+    Outcome time_of(std::string_view text, std::string_view clock, double& out);
 
     LogFormat format_;
     std::string name_;
@@ -75,11 +76,10 @@ private:
     char separator_ = ',';
     int time_at_ = 0, contact_at_ = -1, count_at_ = -1, second_at_ = -1;
     int last_at_ = 0;
-    double resolution_s_ = 60;
+    int clock_at_ = -1;  // a clock in a column of its own
     std::uint64_t line_ = 0;
-    // A day seen last: most lines share it.
-    std::string day_text_;
-    double day_s_ = 0;
+    LogTimes times_;
+    std::optional<bool> whole_days_;
 };
 
 }  // namespace tipwright::calib

@@ -81,8 +81,7 @@ void draw_basis(const RainPage& d) {
     }
     line("rain.log", d.report.log);
     line("rain.tips", std::to_string(d.report.signs.tips));
-    const std::string zone = rain_moment(0, d.report.settings.utc_offset_s).substr(19);
-    line("rain.zone", words.text("rain.zone_cell", {{"zone", zone == "Z" ? "+00:00" : zone}}));
+    line("rain.zone", words.text("rain.zone_cell", {{"zone", zone_of_days(d.report)}}));
     for (const RainCertificate& one : d.report.certificates)
         if (!one.reservations.empty())
             d.flow.paragraph(words.text("rain.reserved",

@@ -37,6 +37,8 @@ struct RainReport {
     std::vector<std::pair<std::string, std::string>> drift_unseen;
     std::string log;  // file name
     std::string log_sha256;
+    std::string
+        zone;  // of the log's times, where it has summer time; days are by its winter time. Else empty
     calib::RainSettings settings;
     double nominal_mm = 0;
     double highest_mm_h = 0;  // of the calibration
@@ -49,6 +51,9 @@ struct RainReport {
 
 // "2031-05-04T10:11:00+01:00": local time of the report.
 std::string rain_moment(double time_s, double utc_offset_s);
+
+// "+01:00": of the report's days and months.
+std::string zone_of_days(const RainReport& report);
 
 // Heading and lines of amounts.csv and of minutes.csv; fast, for files of millions of lines.
 std::string rain_csv_head(const RainReport& report, bool minutes);

@@ -137,12 +137,19 @@ void append_minute(std::string& out, const calib::RainAmount& amount, double utc
     out.push_back('\n');
 }
 
+std::string zone_of_days(const RainReport& report) {
+    const std::string zone = rain_moment(0, report.settings.utc_offset_s).substr(19);
+    return zone == "Z" ? "+00:00" : zone;
+}
+
 std::string rain_json(const RainReport& report) {
     const double offset_s = report.settings.utc_offset_s;
     nlohmann::ordered_json out = {{"format", "tipwright rain"}, {"version", "1.0"}};
     out["gauge"] = valid_utf8(report.gauge);
     out["serial"] = valid_utf8(report.serial);
     out["log"] = {{"name", valid_utf8(report.log)}, {"sha256", report.log_sha256}};
+    if (!report.zone.empty())
+        out["zone"] = {{"times", valid_utf8(report.zone)}, {"days", zone_of_days(report)}};
     auto& certificates = out["certificates"] = nlohmann::ordered_json::array();
     for (const RainCertificate& one : report.certificates)
         certificates.push_back({{"number", valid_utf8(one.number)},
@@ -201,6 +208,9 @@ bool is_part(const calib::RainAmount& amount) {
 std::string rain_text(const RainReport& report) {
     const double offset_s = report.settings.utc_offset_s;
     std::string out = visible(report.gauge) + "\n";
+    if (!report.zone.empty())
+        out += "times by the clocks of " + visible(report.zone) + "; days and months by UTC " +
+               zone_of_days(report) + ", its winter time\n";
     const auto row = [&](const std::string& name, const calib::RainAmount& amount) {
         const auto pair = calib::round_with_uncertainty(amount.corrected_mm, amount.U_mm);
         char text[160];

@@ -47,6 +47,55 @@ printf 'time\n2031-05-04 10:1x:12\n' >"$work/bad.csv"
 expect 2 'bad.csv:2' "$program" rain "$work/bad.csv" --certificate "$work/run/record.json" --out "$work/x"
 [ ! -e "$work/x/amounts.csv" ] || fail "a fault left half a table"
 
+# Loggers of other habits: a clock with AM and PM that keeps summer time, and an observer's daily counts.
+python3 - "$work/tips.csv" "$work" <<'Q'
+import csv, datetime, sys, zoneinfo
+zone = zoneinfo.ZoneInfo("Europe/Vienna")
+rows = [r for r in csv.reader(l for l in open(sys.argv[1]) if l.startswith("20"))]
+out = open(sys.argv[2] + "/ampm.csv", "w")
+out.write("Date,Time,contact\n")
+days, last = {}, None
+for moment, contact in rows:
+    at = datetime.datetime.fromisoformat(moment.replace("Z", "+00:00"))
+    local = at.astimezone(zone)
+    out.write(local.strftime("%m/%d/%Y,%I:%M:%S.") + "%02d" % (local.microsecond // 10000) + local.strftime(" %p,") + contact + "\n")
+    winter = at.astimezone(datetime.timezone(datetime.timedelta(hours=1)))
+    if contact == "1":
+        if last is None or (at - last).total_seconds() > 0.1:  # no bounce
+            days[winter.date()] = days.get(winter.date(), 0) + 1
+        last = at
+daily = open(sys.argv[2] + "/daily.csv", "w")
+daily.write("day;tips\n")
+day, last = min(days), max(days)
+while day <= last:
+    daily.write("%d.%d.%d;%d\n" % (day.day, day.month, day.year, days.get(day, 0)))
+    day += datetime.timedelta(days=1)
+Q
+"$program" rain "$work/ampm.csv" --dates mdy --zone Europe/Vienna --certificate "$work/run/record.json" --out "$work/ampm" >"$work/said" ||
+  fail "AM and PM, and summer time"
+grep -q 'times by the clocks of Europe/Vienna; days and months by UTC +01:00' "$work/said" || fail "the zone is not told: $(cat "$work/said")"
+"$program" rain "$work/tips.csv" --zone +01:00 --certificate "$work/run/record.json" --out "$work/plus1" >/dev/null
+cmp -s "$work/ampm/minutes.csv" <(sed 's/^# tipwright rain\(.*\)log tips.csv/# tipwright rain\1log ampm.csv/' "$work/plus1/minutes.csv") ||
+  fail "another clock gives other minutes: $(diff "$work/ampm/minutes.csv" "$work/plus1/minutes.csv" | head -5)"
+"$program" rain "$work/daily.csv" --time-column day --zone Europe/Vienna --certificate "$work/run/record.json" --out "$work/daily" >/dev/null ||
+  fail "daily counts"
+python3 - "$work/plus1/amounts.csv" "$work/daily/amounts.csv" <<'Q' || fail "days of daily counts"
+import csv, sys
+of = [{r[1]: r for r in csv.reader(l for l in open(f) if l.startswith("day,"))} for f in sys.argv[1:]]
+assert len(of[1]) > 20
+for start, row in of[1].items():
+    assert start.endswith("T00:00:00+01:00"), start
+    tips = float(of[0][start][3]) if start in of[0] else 0
+    assert abs(float(row[3]) - tips) <= 1.01, (start, row[3], tips)
+Q
+printf 'date\n2031-05-04\n' >"$work/bad.csv"
+expect 2 'bad.csv:2: a tip on a day, but at no time' "$program" rain "$work/bad.csv" --certificate "$work/run/record.json" --out "$work/x"
+printf 'time\n2031-03-30 02:30:00\n' >"$work/bad.csv"
+expect 2 'bad.csv:2: .*skip it in spring' "$program" rain "$work/bad.csv" --zone Europe/Vienna --certificate "$work/run/record.json" --out "$work/x"
+expect 2 'no time zone: "CEST"' "$program" rain "$work/tips.csv" --zone CEST --certificate "$work/run/record.json" --out "$work/x"
+expect 2 'no time zone: "Europe/Nowhere"' "$program" rain "$work/tips.csv" --zone Europe/Nowhere --certificate "$work/run/record.json" --out "$work/x"
+expect 2 'each counts a day, not 3600 s' "$program" rain "$work/daily.csv" --time-column day --interval 3600 --certificate "$work/run/record.json" --out "$work/x"
+
 # Rain before the first calibration, and between two of which the later only says how the gauge was left.
 "$program" virtual-rain --gauge demo-bucket-200-twin --seed 3 --days 60 --climate heavy --from 2026-06-01 --out "$work/earlier.csv" >/dev/null
 "$program" rain "$work/earlier.csv" --certificate "$work/run/record.json" --out "$work/before" >"$work/said" || fail "rain before an as-found calibration"

@@ -8,6 +8,7 @@
 #include "bench/program/overwrite.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/commands.hpp"
+#include "bench/program/results/log_zone.hpp"
 #include "bench/program/results/rain_basis.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
@@ -42,21 +43,10 @@ struct RainOptions {
     Session session;
 };
 
-Result<double> zone_s(const std::string& zone) {
-    if (zone.empty() || zone == "Z" || zone == "UTC") return 0.0;
-    int hours = 0, minutes = 0;
-    char sign = 0;
-    if (std::sscanf(zone.c_str(), "%c%2d:%2d", &sign, &hours, &minutes) == 3 &&
-        (sign == '+' || sign == '-') && zone.size() == 6 && hours <= 14 && minutes < 60 && hours >= 0 &&
-        minutes >= 0)
-        return (sign == '-' ? -1 : 1) * (3600.0 * hours + 60.0 * minutes);
-    return Fault{FaultCode::bad_value, "no time zone: " + in_quotes(zone), "--zone",
-                 "give the logger's distance to UTC, as +01:00"};
-}
-
 // What the log is like, from its beginning; of counts, the pace within them, from all of it.
 struct LogKind {
     bool counts = false;
+    bool whole_days = false;  // dates alone: each line counts a day
     bool two_contacts = false;
     double resolution_s = 1;
     double interval_s = 0;
@@ -64,6 +54,7 @@ struct LogKind {
     double exponent = 0;
 };
 constexpr std::uint64_t entries_looked_at = 20000;
+constexpr double whole_day_s = 86400;
 
 Result<LogKind> kind_of_log(const RainOptions& options) {
     LogKind out;
@@ -80,7 +71,9 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
                                     return Done{};
                                 }
                                 if (out.interval_s == 0) {
-                                    if (options.format.interval_s > 0) {
+                                    if (reading->whole_days()) {
+                                        out.interval_s = whole_day_s;
+                                    } else if (options.format.interval_s > 0) {
                                         out.interval_s = options.format.interval_s;
                                     } else if (!first_s) {
                                         first_s = entry.time_s;
@@ -105,6 +98,7 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
     if (done && !enough) done = reader.finish();
     if (!done) return done.fault();
     out.counts = reader.counts();
+    out.whole_days = reader.whole_days();
     out.two_contacts = reader.two_contacts();
     out.resolution_s = reader.resolution_s();
     if (pace) {
@@ -135,23 +129,33 @@ Outcome heed_logger(RainOptions& options) {
 
 ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     RainOptions options = given;
+    report::RainReport report;
     if (options.dates != "auto")
         options.format.order =
             options.dates == "dmy" ? calib::DateOrder::day_first : calib::DateOrder::month_first;
     if (auto heeded = heed_logger(options); !heeded) return fail(common, heeded.fault());
-    const auto zone = zone_s(options.zone);
+    auto zone = log_zone(options.zone);
     if (!zone) return fail(common, zone.fault());
-    options.format.utc_offset_s = *zone;
-    report::RainReport report;
+    options.format.utc_offset_s = zone->offset_s;
+    if (!zone->changes.empty()) report.zone = options.zone;
+    options.format.zone = std::move(zone->changes);
     auto basis = rain_basis(options.certificates, options.session, report);
     if (!basis) return fail(common, basis.fault());
     const auto kind = kind_of_log(options);
     if (!kind) return fail(common, kind.fault());
+    if (kind->whole_days) {
+        if (options.format.interval_s > 0 && options.format.interval_s != kind->interval_s)
+            return fail(common, {FaultCode::inconsistent,
+                                 "its lines have dates without a time of day, so each counts a day, not " +
+                                     std::to_string(std::lround(options.format.interval_s)) + " s",
+                                 options.log.string(), "leave out --interval, or give times"});
+        options.format.interval_s = kind->interval_s;
+    }
     const auto paper = stationery(common, options.paper, options.language);
     if (!paper) return fail(common, paper.fault());
 
     auto& settings = report.settings;
-    settings.utc_offset_s = *zone;
+    settings.utc_offset_s = zone->offset_s;
     settings.spread_limit_s = 60 * options.spread_min;
     settings.event_gap_s = 3600 * options.event_gap_h;
     settings.resolution_s = kind->resolution_s;
@@ -279,8 +283,9 @@ void add_rain(CommandLine& line) {
         .add_option("--logger", options->logger,
                     "How the file is to be read: columns, zone, dates (see templates/README.md)")
         ->type_name("FILE.toml");
-    command.add_option("--zone", options->zone, "Of times without one, and of days (default: +00:00)");
-    command.add_option("--dates", options->dates, "Of dates with slashes: dmy or mdy")
+    command.add_option("--zone", options->zone,
+                       "Of times without one, as +01:00 or Europe/Vienna, and of days (default: UTC)");
+    command.add_option("--dates", options->dates, "Of dates as 4/5/2031: dmy or mdy")
         ->check(CLI::IsMember({"auto", "dmy", "mdy"}));
     command.add_option("--drift", options->drift, "Between two certificates: uncertainty or interpolation")
         ->check(CLI::IsMember({"uncertainty", "interpolation"}))
