@@ -47,8 +47,8 @@ struct RainSigns {
     std::uint64_t one_contact = 0;  // tips that only one of two contacts counted
     std::uint64_t contact_1 = 0;    // closures of each
     std::uint64_t contact_2 = 0;
-    std::uint64_t too_fast = 0;    // tips faster than twice the gauge's declared rate
-    double fastest_s = 0;          // 0: none
+    std::uint64_t too_fast = 0;    // tips faster than the gauge is made for, their scatter allowed for
+    double fastest_s = 0;          // shortest interval of them; 0: none
     std::uint64_t beyond = 0;      // tips beyond the calibrated rates
     std::uint64_t lone_tips = 0;   // single tips a day from any other: dew, insects, vibration, leaves
     std::uint64_t flat_tails = 0;  // long steady trickles: a funnel that empties slowly

@@ -31,7 +31,14 @@ constexpr double emptyings = 2;
 constexpr int flat_tips = 20;
 constexpr double flat_s = 3600;
 constexpr double flat_share = 0.05;
-constexpr double too_fast_factor = 2;
+// A single tip, or some together, came faster than the gauge is made for when no scatter of its tips explains
+// it: three standard deviations, as limits of control charts (ISO 7870-2) and Grubbs' and other outlier rules
+// have it.
+constexpr double scatter_allowed = 3;
+// Within one emptying a siphon's tips come as fast as the siphon runs: only twice as fast tells (common
+// practice, no source).
+constexpr double siphon_allowed = 0.5;
+constexpr double finest_s = 0.1;  // resolution of times that tells a single interval
 // A funnel that empties with a lag of 1.5 s evens out what comes like a mean over twice that; lags of 1 to 2
 // s are usual (common practice, no source).
 constexpr double smoothing_s = 3;
@@ -78,6 +85,9 @@ struct RainMeter::Impl {
     std::array<double, octaves> paces{};
     std::size_t reign = 0;
 
+    double made_for_s = 0;  // interval between tips at the gauge's highest intensity; 0: not declared
+    int fast_singles = 0;   // of the block in hand
+
     int flat_count = 0;
     double flat_mean_s = 0;
     double flat_from_s = 0;
@@ -94,6 +104,23 @@ struct RainMeter::Impl {
         held_most = static_cast<std::size_t>(2 * pairs_remembered * block_tips);
         learn_pace();
         block_s = settings.counts ? 0 : intervals_of_resolution * settings.resolution_s;
+        if (!settings.counts && gauge.max_intensity_mm_h > 0) {
+            // The bucket's own depth at that rate, by its calibration: I T = h(T).
+            made_for_s = hour_s * tip_mm / gauge.max_intensity_mm_h;
+            for (int i = 0; i < 50; ++i)
+                made_for_s = hour_s * reigns.front().left.at(made_for_s).mm / gauge.max_intensity_mm_h;
+        }
+    }
+    // So many tips came in that time: faster than their scatter, the compartments' difference and the clock
+    // let them come at the highest intensity.
+    bool too_fast(double tips, double time_s, double share) const {
+        const double room =
+            scatter_allowed * gauge.scatter_relative * std::sqrt(tips) + std::abs(gauge.a_excess_relative);
+        return time_s + settings.resolution_s < share * made_for_s * (tips - room);
+    }
+    void note_fast(int tips, double interval_s) {
+        signs.too_fast += static_cast<std::uint64_t>(tips);
+        if (signs.fastest_s == 0 || interval_s < signs.fastest_s) signs.fastest_s = interval_s;
     }
 
     // How much faster than their mean the water of a tip came, weighted by itself; over intervals of powers
@@ -203,6 +230,9 @@ struct RainMeter::Impl {
         filling.openness = openness();
         filling.chamber_variance = chamber_variance;
         filling.doubted = doubted;
+        if (made_for_s > 0 && fast_singles == 0 && too_fast(in_block, last_s - block_from_s, 1))
+            note_fast(in_block, interval_s);
+        fast_singles = 0;
         periods.pour(filling);
         watch_flat(interval_s, last_s);
         mean_s = interval_s;
@@ -307,10 +337,10 @@ struct RainMeter::Impl {
             pour_waiting(interval_s);
         }
         const double pace = tip.paced_s > 0 ? tip.paced_s : interval_s;
-        if (!settings.counts && gauge.max_intensity_mm_h > 0 && settings.resolution_s <= 0.1 &&
-            interval_s * too_fast_factor * gauge.max_intensity_mm_h < hour_s * gauge.nominal_mm) {
-            ++signs.too_fast;
-            if (signs.fastest_s == 0 || interval_s < signs.fastest_s) signs.fastest_s = interval_s;
+        if (made_for_s > 0 && settings.resolution_s <= finest_s &&
+            too_fast(1, interval_s, gauge.siphon_mm > 0 ? siphon_allowed : 1)) {
+            note_fast(1, interval_s);
+            ++fast_singles;
         }
         if (in_block == 0) block_from_s = last_s;
         ++in_block;

@@ -133,6 +133,25 @@ TEST_CASE("rain meter: bounce, duplicates, a clock set back, isolated tips", "[r
     CHECK(out.of(RainPeriod::event).size() == 3);
 }
 
+// 3600 h(T) / T = 300 mm/h at T = 0.45 + 3600 * 0.19417 / 300 = 2.780 s; three standard deviations of 0.4 %
+// less.
+TEST_CASE("rain meter: tips faster than the gauge is made for, by more than their scatter", "[rain]") {
+    CHECK(run(steady(0, 2.79, 400)).signs.too_fast == 0);
+    CHECK(run(steady(0, 2.755, 400)).signs.too_fast == 0);
+    const auto fast = run(steady(0, 2.5, 400)).signs;
+    CHECK(fast.too_fast == 399);
+    CHECK(fast.fastest_s == Approx(2.5));
+    // A clock of whole seconds tells it of several tips together.
+    RainSettings settings;
+    settings.resolution_s = 1;
+    std::vector<double> whole;
+    for (const double t : steady(0, 2.2, 400)) whole.push_back(std::floor(t));
+    CHECK(run(whole, settings).signs.too_fast > 300);
+    whole.clear();
+    for (const double t : steady(0, 2.8, 400)) whole.push_back(std::floor(t));
+    CHECK(run(whole, settings).signs.too_fast == 0);
+}
+
 TEST_CASE("rain meter: drift as uncertainty keeps the first, as interpolation goes half-way", "[rain]") {
     std::vector<RainCalibration> reigns(1);
     reigns[0].from_s = 0;
