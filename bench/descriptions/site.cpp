@@ -164,10 +164,8 @@ Result<RainClimate> from_tips(const std::string& title, const fs::path& file, do
             return Done{};
         });
     if (!done) return done.fault();
-    const std::vector<RainMinute> minutes = calib::trial::minutes_of_tips(tips, tip_mm);
-    if (minutes.empty()) return Fault{FaultCode::too_few_points, "no tip", file.string(), "give tips"};
-    return calib::trial::climate_of_minutes(title, minutes,
-                                            minutes.back().minute - minutes.front().minute + 1);
+    if (tips.empty()) return Fault{FaultCode::too_few_points, "no tip", file.string(), "give tips"};
+    return calib::trial::climate_of_tips(title, tips, tip_mm);
 }
 
 Result<std::vector<Exceedance>> column_of(const fs::path& file, const std::string& column) {

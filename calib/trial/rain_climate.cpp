@@ -191,31 +191,4 @@ Result<RainClimate> climate_of_minutes(const std::string& name, const std::vecto
     return out;
 }
 
-std::vector<RainMinute> minutes_of_tips(const std::vector<double>& tips_s, double tip_mm) {
-    std::vector<RainMinute> out;
-    const auto add = [&](std::int64_t minute, double mm) {
-        if (out.empty() || out.back().minute < minute)
-            out.push_back({minute, 60 * mm});
-        else
-            out.back().intensity_mm_h += 60 * mm;
-    };
-    for (std::size_t i = 0; i < tips_s.size(); ++i) {
-        const double end = tips_s[i];
-        double begin = end - longest_tip_interval_s;
-        if (i > 0) begin = std::max(begin, tips_s[i - 1]);
-        if (!(end > begin)) {
-            add(static_cast<std::int64_t>(std::floor(end / 60)), tip_mm);
-            continue;
-        }
-        const double per_s = tip_mm / (end - begin);
-        while (begin < end) {
-            const auto minute = static_cast<std::int64_t>(std::floor(begin / 60));
-            const double until = std::min(end, 60.0 * static_cast<double>(minute + 1));
-            add(minute, per_s * (until - begin));
-            begin = until;
-        }
-    }
-    return out;
-}
-
 }  // namespace tipwright::calib::trial

@@ -62,7 +62,9 @@ struct RainMinute {
     std::int64_t minute = 0;
     double intensity_mm_h = 0;
 };
-// minutes ascending; span: all minutes that were watched, dry ones too.
+// minutes ascending; span: all minutes that were watched, dry ones too. Its largest amounts are of whole
+// minutes by the clock: a window that may begin at any second holds more, of one minute by 13 % in the mean,
+// of five by 2 to 3 %, of sixty by less than 1 % (Hershfield 1961; WMO-No. 168; from memory).
 Result<RainClimate> climate_of_minutes(const std::string& name, const std::vector<RainMinute>& minutes,
                                        std::int64_t span);
 
@@ -70,5 +72,10 @@ Result<RainClimate> climate_of_minutes(const std::string& name, const std::vecto
 // than longest_s: what fell before an isolated tip is not known better.
 inline constexpr double longest_tip_interval_s = 1800;
 std::vector<RainMinute> minutes_of_tips(const std::vector<double>& tips_s, double tip_mm);
+// The same, with the largest amounts of windows that slide freely over the tips' spread depths: the largest
+// begins or ends at a tip, as between tips the amount in a window is straight in its place. As parts its
+// minutes, counted from its beginning.
+Result<RainClimate> climate_of_tips(const std::string& name, const std::vector<double>& tips_s,
+                                    double tip_mm);
 
 }  // namespace tipwright::calib::trial

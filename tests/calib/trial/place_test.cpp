@@ -203,6 +203,62 @@ TEST_CASE("Tips become minutes that hold their water", "[trial][climate]") {
         if (minute.minute == 2) CHECK(minute.intensity_mm_h == Approx(60 * (0.2 * 10 / 30 + 0.2 * 50 / 120)));
 }
 
+// Another way: the depth is laid second by second, and every window of whole seconds is added up.
+TEST_CASE("The largest amounts are of windows that slide, not of the clock's", "[trial][climate]") {
+    // Two minutes of steady rain, 120 mm/h, from 30 s past the minute on: by the clock no minute is full of
+    // it.
+    std::vector<double> tips;
+    for (int i = 0; i <= 10; ++i) tips.push_back(90 + 6 * i);
+    const auto burst = climate_of_tips("p", tips, 0.2);
+    REQUIRE(burst);
+    CHECK(burst->maxima[0].amount_mm == Approx(2));
+    REQUIRE(burst->maxima[0].parts.size() == 1);
+    CHECK(burst->maxima[0].parts[0].intensity_mm_h == Approx(120));
+
+    std::uint64_t state = 7;
+    const auto uniform = [&] {
+        state = state * 6364136223846793005u + 1442695040888963407u;
+        return (static_cast<double>(state >> 11) + 0.5) / 9007199254740992.0;
+    };
+    tips.clear();
+    double at = 5000;
+    for (int i = 0; i < 1500; ++i) {
+        at += i % 60 == 0 ? std::ceil(4000 * uniform()) : std::ceil(-20 * std::log(uniform()));
+        tips.push_back(at);
+    }
+    const auto climate = climate_of_tips("p", tips, 0.2);
+    REQUIRE(climate);
+    std::vector<double> each_second(static_cast<std::size_t>(at) + 1, 0.0);
+    for (std::size_t i = 0; i < tips.size(); ++i) {
+        const double before = i == 0 ? tips[0] - longest_tip_interval_s
+                                     : std::max(tips[i - 1], tips[i] - longest_tip_interval_s);
+        for (double t = before; t < tips[i]; t += 1)
+            each_second[static_cast<std::size_t>(t)] += 0.2 / (tips[i] - before);
+    }
+    for (std::size_t m = 0; m < maximum_minutes.size(); ++m) {
+        const std::size_t length = 60 * static_cast<std::size_t>(maximum_minutes[m]);
+        double largest = 0;
+        for (std::size_t from = 0; from + length <= each_second.size(); ++from) {
+            double sum = 0;
+            for (std::size_t t = from; t < from + length; ++t) sum += each_second[t];
+            largest = std::max(largest, sum);
+        }
+        CAPTURE(maximum_minutes[m]);
+        CHECK(climate->maxima[m].amount_mm == Approx(largest).epsilon(1e-9));
+        double parts = 0;
+        for (const RainPart& part : climate->maxima[m].parts)
+            parts += part.intensity_mm_h * part.minutes / 60;
+        CHECK(parts == Approx(climate->maxima[m].amount_mm));
+    }
+    // By the clock it is less.
+    const auto minutes = minutes_of_tips(tips, 0.2);
+    const auto by_clock =
+        climate_of_minutes("p", minutes, minutes.back().minute - minutes.front().minute + 1);
+    REQUIRE(by_clock);
+    for (std::size_t m = 0; m < maximum_minutes.size(); ++m)
+        CHECK(by_clock->maxima[m].amount_mm < climate->maxima[m].amount_mm);
+}
+
 // Garwood's limits for 0, 1, 2, 5 and 10 events, as handbooks print them (from memory).
 TEST_CASE("Rates of rare events have Garwood's limits", "[trial][poisson]") {
     struct Row {
