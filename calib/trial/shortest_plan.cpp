@@ -2,179 +2,17 @@
 
 #include <nlopt.h>
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
-#include <map>
 #include <string>
 
-#include "calib/rate/step_result.hpp"
-#include "calib/statistics/distributions.hpp"
+#include "calib/trial/plan_precision.hpp"
 
 namespace tipwright::calib::trial {
 
 namespace {
 
-using Eigen::Index;
-using Eigen::MatrixXd;
-using Eigen::VectorXd;
-
-constexpr int grid_points = 25;      // at which U is looked at
 constexpr int interior_points = 12;  // candidates between the ends
-
-// Of one intensity: relative variance of v at N tips, alpha/N^2 + beta/N, and what it shares with others.
-struct StepModel {
-    double flow_mL_s = 0;
-    double volume_mL = 0;
-    double alpha = 0;
-    double beta = 0;
-    std::map<std::string, double> shared;  // relative standard uncertainty, signed
-    double interval_s = 0;
-    double settle_s = 0;
-    double seconds(double tips) const { return settle_s + tips * interval_s; }
-};
-
-class Planner {
-public:
-    static Result<Planner> of(const PlanQuestion& question) {
-        const ExpectedGauge& expected = question.expected;
-        const auto bad = [](const std::string& what, const std::string& remedy) {
-            return Fault{FaultCode::bad_value, what, "plan", remedy};
-        };
-        if (!(question.from_mm_h > 0 && question.from_mm_h < question.to_mm_h && question.to_mm_h <= 3000))
-            return bad("the range of intensities is none", "from above 0 to at most 3000 mm/h");
-        if (!(question.wanted_U_percent > 0 && question.wanted_U_percent < 100))
-            return bad("the wanted uncertainty cannot be", "above 0 to 100 %");
-        if (!(expected.volume_per_tip_mL > 0) || !(expected.movement_s >= 0) ||
-            !(expected.tip_scatter_percent > 0 && expected.tip_scatter_percent < 100))
-            return bad("what is expected of the gauge cannot be", "volume and scatter above 0");
-        if (!(question.coverage > 0 && question.coverage < 1)) return bad("no coverage", "for example 0.95");
-        Planner out(question);
-        const Uncertain area = expected.gauge.catch_area_cm2();
-        out.area_u_ = area.u / area.value;
-        for (int i = 0; i < grid_points; ++i) {
-            const double share = static_cast<double>(i) / (grid_points - 1);
-            const double intensity =
-                question.from_mm_h * std::pow(question.to_mm_h / question.from_mm_h, share);
-            out.grid_.push_back(flow_mL_min(intensity, area.value) / 60);
-        }
-        return out;
-    }
-
-    Result<StepModel> model(double intensity_mm_h) const {
-        const ExpectedGauge& expected = question_.expected;
-        constexpr int tips = 100;
-        StepModel out;
-        out.flow_mL_s = flow_mL_min(intensity_mm_h, expected.gauge.catch_area_cm2().value) / 60;
-        out.volume_mL = volume(out.flow_mL_s);
-        out.interval_s = out.volume_mL / out.flow_mL_s;
-        // A collect opens on a tip: on the last of those let pass, or the first after the time is over.
-        out.settle_s =
-            std::max(question_.settle_s + out.interval_s / 2, question_.settle_tips * out.interval_s);
-        StepObservation observation;
-        observation.step = 1;
-        observation.tips = tips;
-        observation.set_intensity_mm_h = intensity_mm_h;
-        observation.duration_s = tips * out.interval_s;
-        observation.balance_difference_g = 0.998 * out.volume_mL * tips;
-        observation.scatter = {expected.tip_scatter_percent, tips - 2.0, "intervals", 1};
-        // Tips bring down what is measured, not what the laboratory claims at least.
-        BenchMetrology bench = question_.bench;
-        bench.capability.clear();
-        const auto step =
-            evaluate_step(observation, expected.gauge, bench, question_.coverage, observation.scatter);
-        if (!step) return step.fault();
-        // v and Q come from one weighing: what shifts Q too moves along the curve.
-        const double slope = expected.movement_s + 2 * expected.curvature_s2_mL * out.flow_mL_s;
-        const double kappa = slope * out.flow_mL_s / out.volume_mL;
-        for (const BudgetComponent& component : step->budget) {
-            if (component.id == "catch_area") continue;
-            const double u = (component.relative_to_v() - kappa * component.relative_to_Q()) * component.u;
-            // What acts by the reading of the instrument is another at each step's.
-            if (!component.cause.empty() && component.at == 0)
-                out.shared[component.id] += u;
-            else if (component.id.starts_with("tip_scatter"))
-                out.beta += u * u * tips;
-            else
-                out.alpha += u * u * tips * tips;
-        }
-        return out;
-    }
-
-    double volume(double flow) const {
-        const ExpectedGauge& expected = question_.expected;
-        return expected.volume_per_tip_mL + expected.movement_s * flow +
-               expected.curvature_s2_mL * flow * flow;
-    }
-
-    // What the steps have in common, as covariance of their volumes per tip.
-    MatrixXd shared_by(const std::vector<StepModel>& steps) const {
-        const Index n = static_cast<Index>(steps.size());
-        MatrixXd out = MatrixXd::Zero(n, n);
-        for (Index j = 0; j < n; ++j)
-            for (Index i = 0; i <= j; ++i) {
-                const StepModel& step = steps[static_cast<std::size_t>(j)];
-                const StepModel& other = steps[static_cast<std::size_t>(i)];
-                double sum = 0;
-                for (const auto& [id, u] : step.shared)
-                    if (const auto found = other.shared.find(id); found != other.shared.end())
-                        sum += u * found->second;
-                out(i, j) = out(j, i) = sum * step.volume_mL * other.volume_mL;
-            }
-        return out;
-    }
-
-    // Largest U(h)/h over the range in per cent; infinite where the steps do not determine the curve.
-    double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips) const {
-        return largest_U(steps, tips, shared_by(steps), parameters());
-    }
-    Index parameters() const { return question_.expected.curved ? 3 : 2; }
-    double largest_U(const std::vector<StepModel>& steps, const std::vector<double>& tips, MatrixXd V,
-                     Index p) const {
-        const Index n = static_cast<Index>(steps.size());
-        if (n < p) return infinite_dof;
-        MatrixXd X(n, p);
-        double all = 0;
-        for (Index j = 0; j < n; ++j) {
-            const StepModel& step = steps[static_cast<std::size_t>(j)];
-            const double N = tips[static_cast<std::size_t>(j)];
-            all += N - 2;
-            V(j, j) += step.volume_mL * step.volume_mL * (step.alpha / (N * N) + step.beta / N);
-            const double x = step.flow_mL_s / grid_.back();
-            for (Index c = 0; c < p; ++c) X(j, c) = c == 0 ? 1 : X(j, c - 1) * x;
-        }
-        const Eigen::LLT<MatrixXd> llt(V);
-        if (llt.info() != Eigen::Success) return infinite_dof;
-        const MatrixXd information = X.transpose() * llt.solve(X);
-        const Eigen::LLT<MatrixXd> of_information(information);
-        if (of_information.info() != Eigen::Success) return infinite_dof;
-        double largest = 0;
-        for (double flow : grid_) {
-            VectorXd x(p);
-            for (Index c = 0; c < p; ++c) x(c) = c == 0 ? 1 : x(c - 1) * flow / grid_.back();
-            const double v = volume(flow);
-            largest = std::max(largest, x.dot(of_information.solve(x)) / (v * v));
-        }
-        // The scatter is known from the tips themselves.
-        const double k = student_two_sided(question_.coverage, std::max(2.0, all));
-        return 100 * k * std::sqrt(largest + area_u_ * area_u_);
-    }
-
-    double wetting_s() const {
-        const double flow =
-            flow_mL_min(question_.wetting_intensity_mm_h, question_.expected.gauge.catch_area_cm2().value) /
-            60;
-        return question_.wetting_tips * volume(flow) / flow;
-    }
-
-    const PlanQuestion& question() const { return question_; }
-
-private:
-    explicit Planner(const PlanQuestion& question) : question_(question) {}
-    PlanQuestion question_;
-    double area_u_ = 0;
-    std::vector<double> grid_;  // flows, mL/s
-};
 
 struct Candidate {
     std::vector<double> intensities;
@@ -192,9 +30,9 @@ double seconds_of(const std::vector<StepModel>& steps, const std::vector<double>
 }
 
 struct Search {
-    const Planner* planner = nullptr;
+    const PlanPrecision* planner = nullptr;
     const Candidate* candidate = nullptr;
-    MatrixXd shared;
+    Eigen::MatrixXd shared;
     double wanted = 0;
     double U(const std::vector<double>& tips_now) const {
         return planner->largest_U(candidate->steps, tips_now, shared, planner->parameters());
@@ -217,7 +55,7 @@ double precision_constraint(unsigned, const double* x, double*, void* data) {
 }
 
 // Tips for the least time at these intensities; seconds stay infinite where no number of tips does.
-void fill_tips(const Planner& planner, Candidate& candidate, double wanted) {
+void fill_tips(const PlanPrecision& planner, Candidate& candidate, double wanted) {
     const std::size_t n = candidate.steps.size();
     const std::vector<double> most(n, most_tips);
     if (!(planner.largest_U(candidate.steps, most) <= wanted)) return;
@@ -270,7 +108,7 @@ void fill_tips(const Planner& planner, Candidate& candidate, double wanted) {
     candidate.seconds = seconds_of(candidate.steps, tips);
 }
 
-DesignedPlan plan_of(const Planner& planner, const Candidate& candidate) {
+DesignedPlan plan_of(const PlanPrecision& planner, const Candidate& candidate) {
     DesignedPlan out;
     for (std::size_t j = 0; j < candidate.steps.size(); ++j)
         out.steps.push_back({candidate.intensities[j], static_cast<int>(candidate.tips[j]),
@@ -287,7 +125,7 @@ DesignedPlan plan_of(const Planner& planner, const Candidate& candidate) {
 constexpr double same_intensity = 1.08;
 
 // Demanded steps, and the ends of the range where no demanded one lies.
-Result<Candidate> base_of(const Planner& planner) {
+Result<Candidate> base_of(const PlanPrecision& planner) {
     Candidate out;
     const PlanQuestion& question = planner.question();
     const auto add = [&](double intensity, int tips, bool demanded) -> Outcome {
@@ -317,7 +155,7 @@ struct Candidates {
 
 // The base with up to so many of the interior grid's intensities; at least one step more than parameters, so
 // that the form can be told to be wrong.
-Result<Candidates> candidates_of(const Planner& planner) {
+Result<Candidates> candidates_of(const PlanPrecision& planner) {
     auto base = base_of(planner);
     if (!base) return base.fault();
     const PlanQuestion& question = planner.question();
@@ -355,7 +193,7 @@ Result<Candidates> candidates_of(const Planner& planner) {
     return out;
 }
 
-Result<DesignedPlan> best_of(const Planner& planner, const Candidates& candidates, double wanted) {
+Result<DesignedPlan> best_of(const PlanPrecision& planner, const Candidates& candidates, double wanted) {
     Candidate best;
     double reached = infinite_dof;
     for (const Candidate& candidate : candidates.all) {
@@ -379,7 +217,7 @@ Result<DesignedPlan> best_of(const Planner& planner, const Candidates& candidate
 }  // namespace
 
 Result<DesignedPlan> rate_plan(const PlanQuestion& question, const std::vector<PlanStep>& steps) {
-    const auto planner = Planner::of(question);
+    const auto planner = PlanPrecision::of(question);
     if (!planner) return planner.fault();
     Candidate candidate;
     for (const PlanStep& step : steps) {
@@ -401,7 +239,7 @@ Result<DesignedPlan> rate_plan(const PlanQuestion& question, const std::vector<P
 }
 
 Result<DesignedPlan> shortest_plan(const PlanQuestion& question) {
-    const auto planner = Planner::of(question);
+    const auto planner = PlanPrecision::of(question);
     if (!planner) return planner.fault();
     const auto candidates = candidates_of(*planner);
     if (!candidates) return candidates.fault();
@@ -411,7 +249,7 @@ Result<DesignedPlan> shortest_plan(const PlanQuestion& question) {
 std::vector<DesignedPlan> time_against_precision(const PlanQuestion& question,
                                                  const std::vector<double>& wanted) {
     std::vector<DesignedPlan> out;
-    const auto planner = Planner::of(question);
+    const auto planner = PlanPrecision::of(question);
     if (!planner) return out;
     const auto candidates = candidates_of(*planner);
     if (!candidates) return out;

@@ -71,6 +71,21 @@ inline constexpr int most_tips = 2000;
 // Of given steps: their time and the largest U(h) over the range.
 Result<DesignedPlan> rate_plan(const PlanQuestion& question, const std::vector<PlanStep>& steps);
 Result<DesignedPlan> shortest_plan(const PlanQuestion& question);
+// What runs of a plan will state, from runs drawn by its own budget and evaluated as a run's record is:
+// scatter known from few tips, and the test of the form, which rejects a true form in one of twenty runs and
+// widens U then (calib/rate/rate_model.hpp), make U differ from run to run. Deterministic; error of a share
+// below 0.04 (400 runs).
+struct PlanPromise {
+    int runs = 0;
+    double kept = 0;  // share that state no more than the wanted U, as it is printed with two figures
+    double U_middle_percent = 0;  // of half of the runs no more
+    double U_most_percent = 0;    // of 95 % of the runs no more
+    double form_rejected = 0;     // share in which no form passes, or another than the expected one is chosen
+    double U_rejected_percent = 0;  // middle of those; 0: none
+};
+inline constexpr int promise_runs = 400;
+Result<PlanPromise> promise_of(const PlanQuestion& question, const DesignedPlan& plan);
+
 // The shortest plans for several wanted uncertainties, ascending U; those no plan reaches are left out.
 std::vector<DesignedPlan> time_against_precision(const PlanQuestion& question,
                                                  const std::vector<double>& wanted);

@@ -204,12 +204,36 @@ nlohmann::ordered_json json_of(const trial::DesignedPlan& plan) {
     return out;
 }
 
+nlohmann::ordered_json json_of(const trial::PlanPromise& promise) {
+    return {{"runs_drawn", promise.runs},
+            {"keep_wanted_U_percent", 100 * promise.kept},
+            {"U_of_half_percent", promise.U_middle_percent},
+            {"U_of_95_of_100_percent", promise.U_most_percent},
+            {"form_rejected_percent", 100 * promise.form_rejected},
+            {"U_where_rejected_percent", promise.U_rejected_percent}};
+}
+
+// A run states what it saw, not what was planned.
+std::string promise_sentence(const trial::PlanPromise& promise, double wanted_U_percent) {
+    std::string out = "what runs will state: U(h) of no more than " + calib::fixed(wanted_U_percent, 2) +
+                      " % in " + calib::fixed(100 * promise.kept, 0) + " of 100, than " +
+                      calib::fixed(promise.U_middle_percent, 2) + " % in half of them, than " +
+                      calib::fixed(promise.U_most_percent, 2) + " % in 95";
+    if (promise.form_rejected > 0)
+        out += "; in " + calib::fixed(100 * promise.form_rejected, 0) +
+               " the test of the form fails by chance and U(h) is about " +
+               calib::fixed(promise.U_rejected_percent, 2) + " %";
+    return out;
+}
+
 ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
     const auto asked = ask(common, options);
     if (!asked) return fail(common, asked.fault());
     const trial::PlanQuestion& question = asked->question;
     const auto plan = trial::shortest_plan(question);
     if (!plan) return fail(common, plan.fault());
+    const auto promise = trial::promise_of(question, *plan);
+    if (!promise) return fail(common, promise.fault());
     const auto curve = trial::time_against_precision(question, precisions(question.wanted_U_percent));
     if (!options.out.empty())
         if (auto written = write_file(options.out, text_of_plan(options, question, *plan)); !written)
@@ -221,6 +245,7 @@ ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
                                             {{"name", options.against},
                                              {"minutes", asked->other.minutes},
                                              {"U_percent", asked->other.U_percent}}},
+                                           {"runs_to_expect", json_of(*promise)},
                                            {"proves", proof_sentence(question)}};
         auto& rows = document["time_against_precision"] = nlohmann::ordered_json::array();
         for (const trial::DesignedPlan& one : curve) rows.push_back(json_of(one));
@@ -241,6 +266,7 @@ ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
              100 * plan->minutes / asked->other.minutes);
     print_to(stdout, "were the form of this plan not taken for granted: U(h) = %.2f %%\n",
              plan->U_free_percent);
+    print_to(stdout, "%s\n", promise_sentence(*promise, question.wanted_U_percent));
     print_to(stdout, "\nTime against precision\n  %8s %8s %6s\n", "U(h) %", "min", "steps");
     for (const trial::DesignedPlan& one : curve)
         print_to(stdout, "  %8.3f %8.0f %6d\n", one.U_percent, one.minutes,

@@ -134,3 +134,25 @@ TEST_CASE("Less precision never takes longer", "[trial][plan]") {
     CHECK(curved->steps.size() >= 4);
     CHECK(curved->minutes > shortest_plan(question())->minutes);
 }
+
+// The test of the form has a level of 5 %, less where its variances are estimates; where it rejects, u is
+// widened. Scatter known from few tips spreads U.
+TEST_CASE("What runs of a plan will state is foreseen", "[trial][plan]") {
+    const PlanQuestion asked = question();
+    const auto plan = shortest_plan(asked);
+    REQUIRE(plan);
+    const auto promise = promise_of(asked, *plan);
+    REQUIRE(promise);
+    CHECK(promise->runs == promise_runs);
+    CHECK(promise->form_rejected > 0.01);
+    CHECK(promise->form_rejected < 0.09);
+    CHECK(promise->U_rejected_percent > 1.1 * plan->U_percent);
+    CHECK(promise->U_middle_percent == Approx(plan->U_percent).epsilon(0.1));
+    CHECK(promise->U_most_percent > promise->U_middle_percent);
+    CHECK(promise->kept > 0.2);
+    CHECK(promise->kept <= 1 - promise->form_rejected + 0.02);
+    const auto again = promise_of(asked, *plan);
+    REQUIRE(again);
+    CHECK(again->kept == promise->kept);
+    CHECK(again->U_most_percent == promise->U_most_percent);
+}
