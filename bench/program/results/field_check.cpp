@@ -13,6 +13,7 @@
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/field_check.hpp"
 #include "bench/program/results/field_check_view.hpp"
+#include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/terminal.hpp"
@@ -119,8 +120,8 @@ Result<LastCertificate> last_certificate(report::Register& reg, const report::Ga
         const auto certificate = reg.certificate(number);
         if (!certificate) return certificate.fault();
         if (certificate->gauge != gauge.id) continue;
-        const auto record =
-            reg.record(certificate->as_left != 0 ? certificate->as_left : certificate->as_found);
+        const auto record = kept_sound_record(
+            reg, certificate->as_left != 0 ? certificate->as_left : certificate->as_found, number);
         if (!record) return record.fault();
         out = {number, certificate->calibrated_on, report::error_curve(record->evaluation), record->invented};
     }

@@ -96,7 +96,7 @@ Outcome take_serial(std::vector<Calibration>& out, const std::string& serial, co
             continue;
         for (const report::Id id : {certificate->as_found, certificate->as_left}) {
             if (id == 0 || !taken.insert(id).second) continue;
-            auto record = reg->record(id);
+            auto record = kept_sound_record(*reg, id, certificate->number);
             if (!record) return record.fault();
             record->number = certificate->number;
             if (auto done = take(out, std::move(*record), certificate->number); !done) return done;

@@ -7,6 +7,7 @@
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/register/register.hpp"
 
 namespace tipwright::program {
 
@@ -24,6 +25,14 @@ Result<report::Record> read_sound_record(const std::filesystem::path& file) {
     auto record = read_record(file);
     if (!record) return record;
     if (auto fault = unsound(*record, file.string())) return *fault;
+    return record;
+}
+
+Result<report::Record> kept_sound_record(report::Register& reg, report::Id id, const std::string& name) {
+    auto record = reg.record(id);
+    if (!record) return record;
+    if (auto fault = unsound(*record, "record " + std::to_string(id) + " of the register, " + visible(name)))
+        return *fault;
     return record;
 }
 

@@ -8,6 +8,11 @@
 #include "calib/base/fault.hpp"
 #include "report/record/record.hpp"
 #include "report/record/record_difference.hpp"
+#include "report/register/entries.hpp"
+
+namespace tipwright::report {
+class Register;
+}
 
 namespace tipwright::program {
 
@@ -16,6 +21,8 @@ Result<report::Record> read_record(const std::filesystem::path& file);
 // As read_record; inconsistent where its results do not follow from its own observations (`verify` calls it
 // WRONG). For whatever computes from a record or draws it; takes the time of one evaluation.
 Result<report::Record> read_sound_record(const std::filesystem::path& file);
+// The same of one that a register keeps; name: what a person knows it by, its certificate's number.
+Result<report::Record> kept_sound_record(report::Register& reg, report::Id id, const std::string& name);
 // Empty: they follow.
 std::optional<Fault> unsound(const report::Record& record, const std::string& where);
 
