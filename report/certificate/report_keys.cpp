@@ -166,6 +166,7 @@ constexpr WordKey keys[] = {
     {"trial.rate", ""},
     {"trial.services", ""},
     {"trial.adjustments", ""},
+    {"trial.missed_closures", ""},
     {"trial.drift", "kind drift U at stretches"},
     {"trial.method", ""},
     {"trial.method_text", "draws required"},

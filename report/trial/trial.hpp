@@ -53,7 +53,9 @@ struct KindHistory {
     int gauges = 0;
     double gauge_years = 0;
     calib::trial::EventRate services;
-    calib::trial::EventRate adjustments;
+    calib::trial::EventRate adjustments;  // visits at which screws were turned
+    // Calibrations as found whose run saw closures missing: what nobody sees at the station.
+    calib::trial::EventRate missed_closures;
     struct Found {
         std::string what;
         calib::trial::EventRate rate;

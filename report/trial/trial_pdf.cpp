@@ -358,6 +358,7 @@ void draw_service(const Sheet& sheet) {
         };
         add(kind.kind, words.text("trial.services"), kind.history->services);
         add("", words.text("trial.adjustments"), kind.history->adjustments);
+        add("", words.text("trial.missed_closures"), kind.history->missed_closures);
         for (const KindHistory::Found& found : kind.history->findings) add("", found.what, found.rate);
     }
     draw_table(sheet.flow, table, sheet.decimal());

@@ -48,7 +48,8 @@ ordered_json json_of(const KindHistory& history) {
     ordered_json out = {{"gauges", history.gauges},
                         {"gauge_years", history.gauge_years},
                         {"services", json_of(history.services)},
-                        {"adjustments", json_of(history.adjustments)}};
+                        {"adjustments", json_of(history.adjustments)},
+                        {"missed_closures", json_of(history.missed_closures)}};
     auto& findings = out["findings"] = ordered_json::array();
     for (const KindHistory::Found& found : history.findings)
         findings.push_back({{"found", found.what}, {"rate", json_of(found.rate)}});

@@ -103,6 +103,10 @@ void add_kinds(const Trial& trial, std::string& out) {
             out += "  in service: " + std::to_string(history.gauges) + " gauges, " +
                    fixed(history.gauge_years, 1) + " gauge-years; service " + rate_text(history.services) +
                    "\n";
+            for (const auto& [what, rate] : {std::pair{"adjusted", history.adjustments},
+                                             {"closures missed, seen as found", history.missed_closures}})
+                out += "    " + padded(what, width + 8) + std::to_string(rate.events) + ": " +
+                       rate_text(rate) + "\n";
             for (const KindHistory::Found& found : history.findings)
                 out += "    " + padded(visible(found.what), width + 8) + std::to_string(found.rate.events) +
                        ": " + rate_text(found.rate) + "\n";
