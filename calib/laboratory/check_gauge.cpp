@@ -37,20 +37,94 @@ std::vector<VarianceFactor> factors_of(const std::vector<CheckRun>& runs) {
     return out;
 }
 
-}  // namespace
-
-bool CheckAnalysis::alarm() const {
-    return std::any_of(charts.begin(), charts.end(), [](const CheckChart& one) { return one.chart.alarm(); });
+// Which runs have a signal: 0 none, 1 by the weighted mean alone, which remembers runs before, 2 by their own
+// value.
+std::vector<int> signalled(const std::vector<ControlChart>& charts, std::size_t runs) {
+    std::vector<int> out(runs, 0);
+    for (const ControlChart& chart : charts)
+        for (const ControlSignal& signal : chart.signals)
+            out[signal.at] = std::max(out[signal.at], signal.rule == ControlRule::weighted_mean ? 1 : 2);
+    return out;
 }
 
-Result<CheckAnalysis> analyse_check_gauge(const std::vector<CheckRun>& runs,
-                                          const ControlSettings& settings) {
+bool is_answered(const std::string& moment, const std::vector<ControlAction>& actions) {
+    return std::any_of(actions.begin(), actions.end(),
+                       [&](const ControlAction& one) { return moment.substr(0, 10) <= one.on; });
+}
+
+// Values of one chart, and how they are judged.
+struct ChartAsked {
+    double intensity_mm_h = 0;
+    std::vector<double> values;
+    ControlSettings settings;
+};
+
+Result<std::vector<ControlChart>> charts_of(const std::vector<ChartAsked>& asked,
+                                            const std::vector<std::size_t>& restarts) {
+    std::vector<ControlChart> out;
+    for (const ChartAsked& one : asked) {
+        ControlSettings settings = one.settings;
+        settings.restarts = restarts;
+        auto chart = control_chart(one.values, settings);
+        if (!chart) return chart.fault();
+        out.push_back(std::move(*chart));
+    }
+    return out;
+}
+
+// Charts that begin anew after each run whose alarm was answered.
+Result<std::vector<ControlChart>> restarted(const std::vector<ChartAsked>& asked,
+                                            const std::vector<std::string>& moments,
+                                            const std::vector<ControlAction>& actions) {
+    std::vector<std::size_t> restarts;
+    auto charts = charts_of(asked, restarts);
+    for (const ControlAction& action : actions) {
+        if (!charts) break;
+        const std::vector<int> seen = signalled(*charts, moments.size());
+        std::size_t after = 0;
+        for (const int least : {2, 1}) {
+            for (std::size_t i = 0; after == 0 && i < seen.size(); ++i) {
+                const std::size_t run = seen.size() - 1 - i;
+                if (seen[run] >= least && moments[run].substr(0, 10) <= action.on) after = run + 1;
+            }
+        }
+        if (after == 0 || (!restarts.empty() && after <= restarts.back())) continue;
+        restarts.push_back(after);
+        charts = charts_of(asked, restarts);
+    }
+    return charts;
+}
+
+void find_alarm(CheckAnalysis& analysis) {
+    const std::size_t runs = analysis.moments.size();
+    std::vector<bool> stands(runs, false);
+    bool last = false;
+    for (const CheckChart& one : analysis.charts)
+        for (const ControlSignal& signal : one.chart.signals) {
+            last = last || signal.at + 1 == runs;
+            if (signal.at >= one.chart.baseline || signal.rule == ControlRule::beyond_limit)
+                stands[signal.at] = true;
+        }
+    for (std::size_t i = 0; i < runs && !analysis.alarm_at; ++i)
+        if (stands[i] && !is_answered(analysis.moments[i], analysis.actions)) analysis.alarm_at = i;
+    if (analysis.alarm_at || !last) return;
+    analysis.alarm_at = runs - 1;
+    analysis.answered = is_answered(analysis.moments.back(), analysis.actions);
+}
+
+}  // namespace
+
+Result<CheckAnalysis> analyse_check_gauge(const std::vector<CheckRun>& runs, const ControlSettings& settings,
+                                          std::vector<ControlAction> actions) {
     if (runs.size() < least_baseline)
         return Fault{
             FaultCode::too_few_points,
             std::to_string(runs.size()) + (runs.size() == 1 ? " run sets" : " runs set") + " no limits",
             "check gauge", "calibrate it at least " + std::to_string(least_baseline) + " times"};
     CheckAnalysis out;
+    std::stable_sort(actions.begin(), actions.end(),
+                     [](const ControlAction& a, const ControlAction& b) { return a.on < b.on; });
+    out.actions = std::move(actions);
     std::vector<std::map<double, double>> errors;
     for (const CheckRun& run : runs) {
         errors.push_back(errors_of(run));
@@ -65,22 +139,14 @@ Result<CheckAnalysis> analyse_check_gauge(const std::vector<CheckRun>& runs,
                      "run it with one and the same plan"};
     const auto count = static_cast<double>(out.intensities_mm_h.size());
     const auto factors = factors_of(runs);
-    const auto add = [&](double intensity, const std::vector<double>& values,
-                         const ControlSettings& how) -> Outcome {
-        auto chart = control_chart(values, how);
-        if (!chart) return chart.fault();
-        auto parts = part_variances(values, factors);
-        if (!parts) return parts.fault();
-        out.charts.push_back({intensity, std::move(*chart), std::move(*parts)});
-        return Done{};
-    };
+    std::vector<ChartAsked> asked;
     std::vector<double> means;
     for (const auto& one : errors) {
         double sum = 0;
         for (const double intensity : out.intensities_mm_h) sum += one.at(intensity);
         means.push_back(sum / count);
     }
-    if (auto done = add(0, means, settings); !done) return done.fault();
+    asked.push_back({0, std::move(means), settings});
     ControlSettings single = settings;
     single.centre.reset();
     single.sd.reset();
@@ -88,16 +154,26 @@ Result<CheckAnalysis> analyse_check_gauge(const std::vector<CheckRun>& runs,
     single.tail = settings.tail / count;
     for (const double intensity : out.intensities_mm_h) {
         std::vector<double> values;
+        for (const auto& one : errors) values.push_back(one.at(intensity));
+        asked.push_back({intensity, std::move(values), single});
+    }
+    auto charts = restarted(asked, out.moments, out.actions);
+    if (!charts) return charts.fault();
+    for (std::size_t c = 0; c < asked.size(); ++c) {
+        auto parts = part_variances(asked[c].values, factors);
+        if (!parts) return parts.fault();
+        out.charts.push_back({asked[c].intensity_mm_h, std::move((*charts)[c]), std::move(*parts)});
+    }
+    find_alarm(out);
+    for (std::size_t c = 1; c < out.charts.size(); ++c) {
+        const double intensity = out.charts[c].intensity_mm_h;
         CapabilityInput capable;
         capable.intensity_mm_h = intensity;
-        for (std::size_t i = 0; i < runs.size(); ++i) {
-            values.push_back(errors[i].at(intensity));
-            for (const StepResult& step : runs[i].steps)
+        for (const CheckRun& run : runs)
+            for (const StepResult& step : run.steps)
                 if (step.observation.set_intensity_mm_h == intensity) capable.steps.push_back(&step);
-        }
-        if (auto done = add(intensity, values, single); !done) return done.fault();
-        capable.precision_sd = out.charts.back().parts.total_sd;
-        capable.precision_dof = out.charts.back().parts.total_dof;
+        capable.precision_sd = out.charts[c].parts.total_sd;
+        capable.precision_dof = out.charts[c].parts.total_dof;
         auto capability = capability_at(capable);
         if (!capability) return capability.fault();
         out.capabilities.push_back(*capability);

@@ -31,12 +31,18 @@ Outcome check(const std::vector<double>& values, const ControlSettings& settings
     return Done{};
 }
 
+bool restarts_at(const ControlSettings& settings, std::size_t at) {
+    return std::find(settings.restarts.begin(), settings.restarts.end(), at) != settings.restarts.end();
+}
+
 void find_signals(ControlChart& chart, const ControlSettings& settings) {
+    std::size_t begun = 0;
     for (std::size_t i = 0; i < chart.values.size(); ++i) {
+        if (restarts_at(settings, i)) begun = i;
         // How many of the last `within` values lie on one side, beyond so many zones.
         const auto beyond = [&](double zones, std::size_t within, int side) {
             std::size_t count = 0;
-            for (std::size_t k = i + 1 >= within ? i + 1 - within : 0; k <= i; ++k)
+            for (std::size_t k = std::max(begun, i + 1 >= within ? i + 1 - within : 0); k <= i; ++k)
                 if (side * (chart.values[k] - chart.centre) > zones * chart.zone) ++count;
             return count;
         };
@@ -94,7 +100,12 @@ Result<ControlChart> control_chart(const std::vector<double>& values, const Cont
     out.zone = out.sd * widening;
     out.limit = out.sd * limit_factor;
     double z = out.centre, left = 1;
-    for (const double value : values) {
+    for (std::size_t i = 0; i < values.size(); ++i) {
+        const double value = values[i];
+        if (restarts_at(settings, i)) {
+            z = out.centre;
+            left = 1;
+        }
         z = settings.lambda * value + (1 - settings.lambda) * z;
         left *= (1 - settings.lambda) * (1 - settings.lambda);
         out.weighted.push_back(z);

@@ -10,7 +10,9 @@
 //   z_i = lambda x_i + (1 - lambda) z_i-1;  limits +- L s w sqrt(lambda/(2 - lambda) (1 - (1 - lambda)^2i))
 //     (Roberts 1959; ISO 7870-6:2016). lambda 0.2, L 2.962: a false alarm every 500 (Lucas & Saccucci 1990;
 //     from memory)
-// Unit: that of the values. Domain: baseline of 5 values or more, all finite, in order of time.
+// After what put a process right, rules and weighted mean begin anew: what was before says nothing of it (a
+// chart is restarted: ISO 7870-4 and -6; Montgomery, Introduction to Statistical Quality Control, chapter 9;
+// from memory). Unit: that of the values. Domain: baseline of 5 values or more, all finite, in order of time.
 // Checks: tests/calib/laboratory/control_chart_test.cpp (NIST/SEMATECH e-Handbook 6.3.2.2, 6.3.2.4), rates of
 // alarms in tests/figures/laboratory_figures.cpp. Faults: too_few_points, not_finite, bad_value.
 #pragma once
@@ -44,7 +46,8 @@ struct ControlSettings {
     bool weighted_mean = true;
     double lambda = 0.2;
     double L = 2.962;
-    bool widen = true;  // w; false: as in tables that take s for sigma
+    std::vector<std::size_t> restarts;  // values from which rules and weighted mean begin anew, ascending
+    bool widen = true;                  // w; false: as in tables that take s for sigma
 };
 
 struct ControlSignal {

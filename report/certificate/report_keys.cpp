@@ -235,6 +235,10 @@ constexpr WordKey keys[] = {
     {"laboratory.basis", "gauge runs from until baseline"},
     {"laboratory.in_control", ""},
     {"laboratory.alarm", ""},
+    {"laboratory.alarm_since", "run date"},
+    {"laboratory.alarm_answered", "run date"},
+    {"laboratory.actions", ""},
+    {"laboratory.action", "date what"},
     {"laboratory.chart", ""},
     {"laboratory.weighted_chart", ""},
     {"laboratory.capability_chart", ""},
@@ -284,6 +288,7 @@ constexpr WordKey keys[] = {
     {"laboratory.runs", ""},
     {"laboratory.method", ""},
     {"laboratory.method_control", ""},
+    {"laboratory.method_alarm", ""},
     {"laboratory.method_parts", ""},
     {"laboratory.method_capability", ""},
 

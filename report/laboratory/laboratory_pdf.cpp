@@ -113,13 +113,12 @@ void draw_capability(const LaboratoryPage& d) {
 }  // namespace
 
 std::vector<std::string> signal_sentences(const LaboratoryReport& report, const Words& words,
-                                          bool last_only) {
+                                          bool of_alarm_only) {
     const Numbers numbers(words);
     std::vector<std::string> out;
-    const std::size_t last = report.runs.size();
     for (const calib::CheckChart& one : report.analysis.charts)
         for (const calib::ControlSignal& signal : one.chart.signals) {
-            if (last_only && signal.at + 1 != last) continue;
+            if (of_alarm_only && report.analysis.alarm_at != signal.at) continue;
             const std::string rule(calib::control_rule_names[static_cast<std::size_t>(signal.rule)]);
             out.push_back(
                 words.text("laboratory.sentence",
@@ -131,6 +130,14 @@ std::vector<std::string> signal_sentences(const LaboratoryReport& report, const 
                             {"side", words.text(signal.above ? "laboratory.above" : "laboratory.below")}}));
         }
     return out;
+}
+
+std::string alarm_sentence(const LaboratoryReport& report, const Words& words) {
+    const auto& analysis = report.analysis;
+    if (!analysis.alarm_at) return {};
+    return words.text(analysis.answered ? "laboratory.alarm_answered" : "laboratory.alarm_since",
+                      {{"run", std::to_string(*analysis.alarm_at + 1)},
+                       {"date", words.short_date(analysis.moments[*analysis.alarm_at].substr(0, 10))}});
 }
 
 Result<std::string> draw_laboratory(const LaboratoryReport& report, const Stationery& paper) {
@@ -152,11 +159,21 @@ Result<std::string> draw_laboratory(const LaboratoryReport& report, const Statio
                                {"baseline", std::to_string(report.analysis.charts.front().chart.baseline)}}));
     flow.paragraph(words.text(report.analysis.alarm() ? "laboratory.alarm" : "laboratory.in_control"),
                    {Face::bold, 10.5, black});
+    if (report.analysis.alarm()) flow.paragraph(alarm_sentence(report, words), strong_style);
     draw_control(d);
+    if (!report.analysis.actions.empty()) {
+        flow.heading(words.text("laboratory.actions"));
+        std::vector<std::string> actions;
+        for (const auto& one : report.analysis.actions)
+            actions.push_back(
+                words.text("laboratory.action", {{"date", words.short_date(one.on)}, {"what", one.what}}));
+        flow.list(actions);
+    }
     draw_parts(d);
     draw_capability(d);
     flow.heading(words.text("laboratory.method"));
     flow.paragraph(words.text("laboratory.method_control"));
+    flow.paragraph(words.text("laboratory.method_alarm"));
     flow.paragraph(words.text("laboratory.method_parts"));
     flow.paragraph(words.text("laboratory.method_capability"));
     return finish_laboratory(**canvas, flow, words, words.text("laboratory.title"), moments.back());

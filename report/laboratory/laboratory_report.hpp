@@ -31,9 +31,11 @@ std::string capability_csv(const LaboratoryReport& report);  // a line an intens
 // The same as [[capability]], for the file of a bench.
 std::string capability_toml(const LaboratoryReport& report);
 std::string laboratory_text(const LaboratoryReport& report);
-// One a signal of the last run, or of all runs.
+// Of an alarm: since when it stands, and whether it waits for a statement or for a run. Empty: none.
+std::string alarm_sentence(const LaboratoryReport& report, const certificate::Words& words);
+// One a signal of the run whose alarm stands, or of all runs.
 std::vector<std::string> signal_sentences(const LaboratoryReport& report, const certificate::Words& words,
-                                          bool last_only);
+                                          bool of_alarm_only);
 
 certificate::Chart control_picture(const LaboratoryReport& report, const certificate::Words& words);
 certificate::Chart weighted_picture(const LaboratoryReport& report, const certificate::Words& words);

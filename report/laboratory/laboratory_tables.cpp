@@ -61,6 +61,13 @@ std::string laboratory_json(const LaboratoryReport& report) {
     out["laboratory"] = valid_utf8(report.laboratory);
     out["invented"] = report.invented;
     out["in_control"] = !report.analysis.alarm();
+    if (report.analysis.alarm_at)
+        out["alarm"] = {{"run", *report.analysis.alarm_at + 1},
+                        {"ended_at", report.analysis.moments[*report.analysis.alarm_at]},
+                        {"answered", report.analysis.answered}};
+    auto& actions = out["actions"] = nlohmann::ordered_json::array();
+    for (const auto& one : report.analysis.actions)
+        actions.push_back({{"on", one.on}, {"what", valid_utf8(one.what)}});
     auto& runs = out["runs"] = nlohmann::ordered_json::array();
     for (std::size_t i = 0; i < report.runs.size(); ++i)
         runs.push_back({{"name", valid_utf8(report.runs[i])}, {"ended_at", report.analysis.moments[i]}});
@@ -153,6 +160,7 @@ std::string laboratory_text(const LaboratoryReport& report) {
         std::snprintf(text, sizeof text, "CMC %8g mm/h  U %g %%\n", one.intensity_mm_h, one.U_percent);
         out += text;
     }
+    for (const auto& one : report.analysis.actions) out += "done " + one.on + "  " + visible(one.what) + "\n";
     out += report.analysis.alarm() ? "ALARM: out of control\n" : "in control\n";
     return out;
 }

@@ -26,7 +26,11 @@ struct Gathered {
     std::vector<report::Record> records;
     std::vector<std::string> benches;
     std::vector<std::string> names;
+    std::vector<calib::ControlAction> actions;
 };
+
+// Columns of Register::life.
+enum LifeColumn : std::size_t { life_date = 2, life_event = 3, life_detail = 5 };
 
 Outcome take(Gathered& out, report::Record record, const std::string& bench, const std::string& name) {
     if (record.completeness != report::Completeness::complete) return Done{};
@@ -54,6 +58,10 @@ Outcome take_serial(Gathered& out, report::Register& reg, const std::string& ser
     filter.limit = 100000;
     const auto list = reg.list_certificates(filter);
     if (!list) return list.fault();
+    if (const auto life = reg.life(serial))
+        for (const auto& row : life->rows)
+            if (report::text_of(row[life_event]) == "finding")
+                out.actions.push_back({report::text_of(row[life_date]), report::text_of(row[life_detail])});
     std::set<report::Id> taken;
     for (const auto& row : list->rows) {
         const auto certificate = reg.certificate(std::get<std::int64_t>(row[1]));
@@ -62,14 +70,12 @@ Outcome take_serial(Gathered& out, report::Register& reg, const std::string& ser
             continue;
         for (const report::Id id : {certificate->as_found, certificate->as_left}) {
             if (id == 0 || !taken.insert(id).second) continue;
-            auto record = reg.record(id);
+            const std::string name = certificate->number.empty() ? "draft " + std::to_string(certificate->id)
+                                                                 : certificate->number;
+            auto record = kept_sound_record(reg, id, name);
             if (!record) return record.fault();
             const std::string bench = balance_of(*record);
-            if (auto done = take(out, std::move(*record), bench,
-                                 certificate->number.empty() ? "draft " + std::to_string(certificate->id)
-                                                             : certificate->number);
-                !done)
-                return done;
+            if (auto done = take(out, std::move(*record), bench, name); !done) return done;
         }
     }
     return Done{};
@@ -77,6 +83,7 @@ Outcome take_serial(Gathered& out, report::Register& reg, const std::string& ser
 
 CheckRuns runs_of(Gathered gathered) {
     CheckRuns out;
+    out.actions = std::move(gathered.actions);
     std::vector<std::size_t> order(gathered.records.size());
     std::iota(order.begin(), order.end(), std::size_t{0});
     std::stable_sort(order.begin(), order.end(), [&](std::size_t a, std::size_t b) {
@@ -123,7 +130,7 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
 }
 
 Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib::ControlSettings& settings) {
-    auto analysis = calib::analyse_check_gauge(given.runs, settings);
+    auto analysis = calib::analyse_check_gauge(given.runs, settings, std::move(given.actions));
     if (!analysis) return analysis.fault();
     report::LaboratoryReport out = std::move(given.about);
     out.settings = settings;
@@ -131,9 +138,20 @@ Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib:
     return out;
 }
 
+Result<calib::ControlAction> control_action(const std::string& text, const std::string& today) {
+    const auto on = iso_date(std::string_view(text).substr(0, 10));
+    const auto words = text.find_first_not_of(" :=", std::min<std::size_t>(10, text.size()));
+    if (on && text.substr(0, 10) <= today && words != std::string::npos)
+        return calib::ControlAction{text.substr(0, 10), text.substr(words)};
+    return Fault{FaultCode::bad_value, in_quotes(text) + " is no day up to today with what was done",
+                 "--done", "write it as \"2031-05-04 balance levelled again\""};
+}
+
 Outcome in_control(report::Register& reg, const std::string& serial, const std::string& now) {
     Gathered gathered;
     if (auto done = take_serial(gathered, reg, serial); !done) return done;
+    // Nothing was done tomorrow.
+    std::erase_if(gathered.actions, [&](const auto& one) { return one.on > now.substr(0, 10); });
     const auto report = laboratory_report(runs_of(std::move(gathered)), {});
     const std::string where = "check gauge " + visible(serial);
     if (!report)
@@ -148,12 +166,19 @@ Outcome in_control(report::Register& reg, const std::string& serial, const std::
                      "not known to be in control: it was last run on " + visible(last.substr(0, 10)) +
                          ", more than a year ago",
                      where, "run the check gauge on this bench and draft its record, then issue"};
-    if (!report->analysis.alarm()) return Done{};
-    return Fault{
-        FaultCode::not_permitted,
-        "out of control at its last run, of " + visible(report->analysis.moments.back().substr(0, 10)), where,
-        "find the reason with 'tipwright laboratory control " + visible(serial) +
-            "', then run the check gauge again"};
+    const auto& alarm_at = report->analysis.alarm_at;
+    if (!alarm_at) return Done{};
+    const std::string of = visible(report->analysis.moments[*alarm_at].substr(0, 10));
+    if (report->analysis.answered)
+        return Fault{FaultCode::not_permitted,
+                     "out of control at its last run, of " + of +
+                         "; what was done is stated, and no run has shown yet that it helped",
+                     where, "run the check gauge again and draft its record"};
+    return Fault{FaultCode::not_permitted,
+                 "out of control since its run of " + of + ", and nobody has stated what was done", where,
+                 "find the reason with 'tipwright laboratory control " + visible(serial) +
+                     "', state what was done with 'tipwright register service finding " + visible(serial) +
+                     "', then run the check gauge again"};
 }
 
 }  // namespace tipwright::program

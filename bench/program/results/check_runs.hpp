@@ -11,8 +11,9 @@
 namespace tipwright::program {
 
 struct CheckRuns {
-    std::vector<calib::CheckRun> runs;  // by time
-    report::LaboratoryReport about;     // gauge, laboratory, marks and names of the runs
+    std::vector<calib::CheckRun> runs;          // by time
+    report::LaboratoryReport about;             // gauge, laboratory, marks and names of the runs
+    std::vector<calib::ControlAction> actions;  // of a register: findings of the check gauge
 };
 
 // `named`: files, or one serial number of the register. Incomplete records do not count.
@@ -22,6 +23,9 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
 
 // Analysed; the report is complete.
 Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib::ControlSettings& settings);
+
+// "2031-05-04 balance levelled again": a date no later than `today`, and words. Fault: bad_value.
+Result<calib::ControlAction> control_action(const std::string& text, const std::string& today);
 
 // Before certificates go out (ISO/IEC 17025:2017, 7.7): whether the register's runs of this gauge are in
 // control. Fault: not_permitted (they are not, too few to tell, or the last is more than a year old: a bench

@@ -21,6 +21,7 @@ struct ControlOptions {
     std::vector<std::string> runs;  // files, or a serial number of the register
     std::filesystem::path out;
     std::size_t baseline = 10;
+    std::vector<std::string> done;  // what was done about alarms
     std::string paper = "A4";
     std::string language = "en";
     Session session;
@@ -52,6 +53,13 @@ Result<std::string> picture(const report::certificate::Chart& chart, const repor
 ExitCode control(const CommonOptions& common, const ControlOptions& options) {
     auto runs = check_runs(options.runs, options.session);
     if (!runs) return fail(common, runs.fault());
+    const auto now = desk_time();
+    if (!now) return fail(common, now.fault());
+    for (const std::string& one : options.done) {
+        auto action = control_action(one, today(*now));
+        if (!action) return fail(common, action.fault());
+        runs->actions.push_back(std::move(*action));
+    }
     calib::ControlSettings settings;
     settings.baseline = options.baseline;
     const auto report = laboratory_report(std::move(*runs), settings);
@@ -77,6 +85,8 @@ ExitCode control(const CommonOptions& common, const ControlOptions& options) {
         print_json_text(json);
     } else {
         print_lines(stdout, report::laboratory_text(*report));
+        if (report->analysis.alarm())
+            print_to(stdout, "  %s\n", report::alarm_sentence(*report, paper->words));
         for (const std::string& sentence : report::signal_sentences(*report, paper->words, true))
             print_to(stdout, "  %s\n", sentence);
         if (!options.out.empty())
@@ -133,6 +143,12 @@ void add_laboratory(CommandLine& line) {
         verb.command.add_option("--baseline", verb->baseline, "So many first runs set the limits")
             ->check(CLI::Range(5, 1000))
             ->capture_default_str();
+        verb.command
+            .add_option("--done", verb->done,
+                        "What was done about an alarm, and when: \"2031-05-04 balance levelled again\"; of a "
+                        "serial number the findings in the register say so too")
+            ->type_name("\"DATE WHAT\"")
+            ->allow_extra_args(false);
         verb.command.add_option("--language", verb->language, "en, de, fr, es, or a words file")
             ->capture_default_str();
         add_paper(verb.command, *verb.options);
