@@ -176,9 +176,12 @@ void Supervision::note_display() {
 void Supervision::begin() {
     if (std::exchange(parts_->going, true)) return;
     if (parts_->options.signals) {
-        for (const int signal : ending_signals) parts_->signals.add(signal);
+        // What the system keeps for itself, a debugger's last real-time signal for one, cannot be sent here
+        // either.
+        boost::system::error_code not_ours;
+        for (const int signal : ending_signals) parts_->signals.add(signal, not_ours);
         for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal)
-            if (signal != wake_signal_number()) parts_->signals.add(signal);
+            if (signal != wake_signal_number()) parts_->signals.add(signal, not_ours);
 #ifndef __SANITIZE_ADDRESS__  // which tells of crashes by itself
         if (parts_->watchdog) parts_->crash_handlers.emplace();
 #endif

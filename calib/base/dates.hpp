@@ -11,4 +11,7 @@ namespace tipwright {
 std::optional<std::chrono::year_month_day> iso_date(std::string_view text);
 bool is_iso_date(std::string_view text);
 
+// The mean year of the Gregorian calendar: 146097 days in 400 years.
+inline constexpr double days_in_a_year = 365.2425;
+
 }  // namespace tipwright

@@ -144,7 +144,8 @@ void draw_conformity(Content& content) {
                                                  {"high", numbers.significant(row.high_percent, 4)}}));
     const bool one_row = rows.size() == 1;
     if (one_row) limits += " " + rows.front();
-    if (!conformity.limits.confirmed) limits += " " + words.text("summary.provisional");
+    if (content.record.statement.has(calib::ReservationId::limits_unconfirmed))
+        limits += " " + words.text("summary.provisional");
     flow.paragraph(limits);
     if (!one_row) flow.list(rows);
     const std::string agreed = agreed_words(words, content.record);
@@ -176,7 +177,10 @@ void draw_conformity_steps(Content& content) {
         table.caption_style = small_style;
         draw_table(content.flow, table, content.words.decimal_sign());
     }
-    content.flow.paragraph(content.words.text("conformity.assumption"), small_style);
+    std::string assumption = content.words.text("conformity.assumption");
+    if (!content.record.evaluation.conformity.limits.population)
+        assumption += " " + content.words.text("conformity.no_prior");
+    content.flow.paragraph(assumption, small_style);
 }
 
 }  // namespace tipwright::report::certificate

@@ -84,6 +84,7 @@ constexpr WordKey keys[] = {
     {"comparison.kept_not", "from"},
     {"comparison.kept_note_guarded", "limit"},
     {"comparison.kept_note", "limit"},
+    {"comparison.left_out", "key steps"},
     {"comparison.chart", ""},
     {"comparison.legend", "key name"},
     {"comparison.limits", "limit"},

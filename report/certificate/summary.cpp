@@ -138,7 +138,8 @@ void add_conformity(const Content& content, std::vector<std::string>& sentences)
     else if (failing.empty() && open.empty())
         sentences.push_back(
             words.text(is_static ? "summary.static_pass" : "summary.pass", {{"limits", limits}}));
-    if (!conformity.limits.confirmed) sentences.push_back(words.text("summary.provisional"));
+    if (content.record.statement.has(calib::ReservationId::limits_unconfirmed))
+        sentences.push_back(words.text("summary.provisional"));
     if (!unlimited.empty() && !is_static)
         sentences.push_back(words.text("summary.some_without_limit", {{"where", unlimited}}));
 }

@@ -332,6 +332,7 @@ constexpr WordKey keys[] = {
     {"conformity.producer", ""},
     {"conformity.conformance_probability", "required risk"},
     {"conformity.assumption", ""},
+    {"conformity.no_prior", ""},
     {"conformity.step", ""},
     {"conformity.intensity", ""},
     {"conformity.error", ""},

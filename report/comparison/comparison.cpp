@@ -8,12 +8,12 @@
 
 #include "calib/base/dates.hpp"
 #include "report/record/record_checks.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
 
 namespace {
 
-constexpr double days_in_a_year = 365.25;
 // A step is held to within 2 % of its set intensity: an end of a curve that is missed by no more than this is
 // that end.
 constexpr double end_margin = 1.03;
@@ -49,8 +49,12 @@ std::string full_name(const GaugeIdentity& identity) {
     return identity.model.empty() ? identity.serial : identity.model + ", " + identity.serial;
 }
 
-Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& request) {
-    if (auto fault = check_results(record)) return *fault;
+Result<ComparedRecord> prepared(const Record& whole, const ComparisonRequest& request) {
+    if (auto fault = check_results(whole)) return *fault;
+    const Record record = as_stated(whole);
+    if (record.evaluation.steps.empty())
+        return Fault{FaultCode::inconsistent, "nothing is stated of any of its steps", called(record),
+                     "compare records of sound runs"};
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
                      "compare records with a date"};
@@ -74,7 +78,8 @@ Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& r
                           record.invented,
                           record.origin,
                           std::move(*curve),
-                          *kept};
+                          *kept,
+                          steps_not_stated(whole)};
 }
 
 struct Gathered {
@@ -86,7 +91,7 @@ struct Gathered {
 std::vector<Gathered> gathered_intensities(const std::vector<Record>& records) {
     std::vector<double> all;
     for (const Record& record : records)
-        for (const calib::StepResult& step : record.evaluation.steps) {
+        for (const calib::StepResult& step : stated_steps(record)) {
             const double set = step.observation.set_intensity_mm_h;
             if (set > 0)
                 all.push_back(set);

@@ -35,6 +35,7 @@ struct ComparedRecord {
     Origin origin = Origin::real_bench;
     calib::ErrorCurve curve;
     calib::AccuracyRange kept;
+    std::vector<int> left_out;  // steps of which nothing is stated
 };
 
 struct ComparedError {

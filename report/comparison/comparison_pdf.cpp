@@ -100,6 +100,13 @@ void draw_records(const Sheet& drawing) {
                                                                          : "comparison.kept_note",
                                       {{"limit", drawing.limit()}}),
                            small_style);
+    for (const ComparedRecord& record : drawing.comparison.records) {
+        if (record.left_out.empty()) continue;
+        std::vector<std::string> steps;
+        for (const int step : record.left_out) steps.push_back(std::to_string(step));
+        drawing.flow.paragraph(
+            words.text("comparison.left_out", {{"key", record.key}, {"steps", words.list(steps)}}));
+    }
 }
 
 Chart chart_of(const Sheet& drawing) {

@@ -39,6 +39,12 @@ std::string kept_words(const ComparedRecord& record) {
            (record.kept.kept_to_the_end ? " (all tested)" : "");
 }
 
+std::string left_out_words(const ComparedRecord& record) {
+    std::string steps;
+    for (const int step : record.left_out) steps += (steps.empty() ? "" : ", ") + std::to_string(step);
+    return record.key + ": of these steps nothing is stated, and they are left out here: " + steps;
+}
+
 }  // namespace
 
 std::string comparison_csv(const Comparison& comparison) {
@@ -54,6 +60,8 @@ std::string comparison_csv(const Comparison& comparison) {
         out += "# drift of " + visible(drift.serial) + " at " + significant(drift.intensity_mm_h, 4) +
                " mm/h: " + pair.value + " % per year, U = " + pair.uncertainty + "\n";
     }
+    for (const ComparedRecord& record : comparison.records)
+        if (!record.left_out.empty()) out += "# " + left_out_words(record) + "\n";
     out +=
         "key,gauge,serial,state,started_at,certificate,intensity_mm_h,error_percent,U_percent,En,kept_to_mm_"
         "h\n";
@@ -80,6 +88,8 @@ std::string comparison_text(const Comparison& comparison) {
         out += padded(record.key, 3) + padded(shortened(visible(record.name), 36), 38) +
                padded(record.state == State::as_found ? "as found" : "as left", 10) +
                padded(record.started_at.substr(0, 10), 12) + limit + " " + kept_words(record) + "\n";
+    for (const ComparedRecord& record : comparison.records)
+        if (!record.left_out.empty()) out += left_out_words(record) + "\n";
     out += "\nerror % (U), and E_n against " + comparison.records.front().key + "\n" +
            padded("mm/h", 8, Align::right);
     for (const ComparedRecord& record : comparison.records)

@@ -74,6 +74,13 @@ std::vector<calib::StepResult> stated_steps(const Record& record) {
     return out;
 }
 
+std::vector<int> steps_not_stated(const Record& record) {
+    std::vector<int> out;
+    for (const calib::StepResult& step : record.evaluation.steps)
+        if (!is_stated(record, step.observation.step)) out.push_back(step.observation.step);
+    return out;
+}
+
 Record as_stated(const Record& record) {
     Record out = record;
     const auto withheld = [&](int step) { return !is_stated(record, step); };

@@ -32,6 +32,8 @@ std::vector<std::string> reservation_notes(const Record& record);
 // Nothing is stated of the others.
 std::vector<calib::StepResult> stated_steps(const Record& record);
 bool is_stated(const Record& record, int step);
+// The numbers of those others.
+std::vector<int> steps_not_stated(const Record& record);
 // The record without the results of which nothing is stated, for papers that may not show them.
 Record as_stated(const Record& record);
 

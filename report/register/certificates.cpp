@@ -4,7 +4,7 @@
 
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
@@ -205,18 +205,20 @@ Certificate read_certificate(Database& database, Id id) {
     return out;
 }
 
-std::vector<EarlierCurve> curves_before(Database& database, const RecordRow& record, Id but) {
-    std::vector<EarlierCurve> out;
+std::vector<EarlierRecord> records_before(Database& database, const RecordRow& record, Id but) {
+    std::vector<EarlierRecord> out;
     database.each(
-        "SELECT c.calibrated_on, s.bench, s.year, c.sequence, r.state, r.points FROM certificates c JOIN "
+        "SELECT c.calibrated_on, s.bench, s.year, c.sequence, r.state, r.points, r.sha256 FROM certificates "
+        "c JOIN "
         "number_series s ON s.id = c.series_id JOIN "
         "records r ON r.id = coalesce(c.as_left_id, c.as_found_id) WHERE c.gauge_id = :p1 AND c.state = "
         "'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id <> :p4 AND NOT EXISTS (SELECT 1 FROM "
         "certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND n.state = 'issued') ORDER BY "
         "c.calibrated_on DESC, c.id DESC LIMIT 4",
-        "ttiitt", {record.gauge, record.calibrated_on, but, record.id}, [&](const Row& row) {
-            out.push_back({row.text(0), number_text(row.text(1), row.integer(2), row.integer(3)),
-                           row.text(4) == "as_left" ? State::as_left : State::as_found, row.text(5)});
+        "ttiittt", {record.gauge, record.calibrated_on, but, record.id}, [&](const Row& row) {
+            out.push_back({{row.text(0), number_text(row.text(1), row.integer(2), row.integer(3)),
+                            row.text(4) == "as_left" ? State::as_left : State::as_found, row.text(5)},
+                           digest_of(row.text(6))});
         });
     std::reverse(out.begin(), out.end());
     return out;

@@ -20,6 +20,11 @@ struct NumberParts {
 std::optional<NumberParts> parts_of_number(const std::string& number);
 bool is_bench_code(const std::string& text);
 
+// SQL: was certificate c replaced?
+inline constexpr const char* is_superseded =
+    "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
+    "'replacement' AND n.state = 'issued')";
+
 // 0: no such issued certificate.
 Id certificate_with_number(Database& database, const std::string& number);
 // Throws Stop when there is none.
@@ -45,8 +50,12 @@ RecordRow read_record(Database& database, Id id);
 std::vector<Finding> findings_of(Database& database, Id order);
 std::vector<Adjustment> adjustments_of(Database& database, Id order);
 
+struct EarlierRecord {
+    EarlierCurve curve;
+    std::string sha256;  // of the record it is drawn from
+};
 // The latest certificates of the gauge that still stand, from before this record; oldest first. `but`: not
 // that one.
-std::vector<EarlierCurve> curves_before(Database& database, const RecordRow& record, Id but);
+std::vector<EarlierRecord> records_before(Database& database, const RecordRow& record, Id but);
 
 }  // namespace tipwright::report

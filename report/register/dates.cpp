@@ -59,7 +59,7 @@ std::string add_months(std::string_view date, int months) {
 }
 
 double years_between(std::string_view from, std::string_view to) {
-    return static_cast<double>(day_number(to) - day_number(from)) / 365.2425;
+    return static_cast<double>(day_number(to) - day_number(from)) / days_in_a_year;
 }
 
 }  // namespace tipwright::report

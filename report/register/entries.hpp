@@ -180,7 +180,7 @@ struct EarlierCurve {
     std::string on;  // ISO date
     std::string number;
     State state = State::as_found;
-    std::string points;  // an ErrorCurve, as the register keeps it
+    std::string points;  // an KeptCurve, as the register keeps it
 };
 
 // What a certificate is drawn from: everything is fixed, only the drawing is left to do.

@@ -10,8 +10,8 @@
 
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/error_curve.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/register/list_line.hpp"
 
 namespace tipwright::report {
@@ -25,7 +25,7 @@ constexpr double same_mm_h = 0.005;
 // One calibration as it is put together from its lines.
 struct Gathered {
     ElsewhereCalibration entry;
-    ErrorCurve curve;
+    KeptCurve curve;
     bool bare = false;  // a line without a point
 };
 
@@ -48,7 +48,7 @@ GaugeEntry gauge_of(Database& database, const Line& line) {
     return found.front();
 }
 
-std::optional<ErrorPoint> point_of(const Line& line) {
+std::optional<KeptPoint> point_of(const Line& line) {
     const std::optional<double> intensity = line.number("intensity_mm_h");
     const std::optional<double> error = line.number("error_percent");
     const std::optional<double> U = line.number("U_percent");
@@ -64,7 +64,7 @@ std::optional<ErrorPoint> point_of(const Line& line) {
              "error_percent");
     if (!(*U > 0 && *U <= 100))
         stop(FaultCode::bad_value, line.text("U_percent") + " must be above 0 and up to 100 %", "U_percent");
-    return ErrorPoint{*intensity, *error, *U};
+    return KeptPoint{*intensity, *error, *U};
 }
 
 class Gathering {
@@ -83,7 +83,7 @@ public:
         if (day > date_of(writer.actor.now))
             stop(FaultCode::inconsistent, day + " is after today, " + date_of(writer.actor.now),
                  "calibrated_on");
-        const std::optional<ErrorPoint> point = point_of(line);
+        const std::optional<KeptPoint> point = point_of(line);
         const auto [at, fresh] = found_.try_emplace({gauge.id, key_of(certificate)});
         Gathered& one = at->second;
         if (fresh) {
@@ -109,7 +109,7 @@ public:
 
     void store(Writer& writer, ImportReport& report) {
         for (Gathered* one : order_) {
-            std::sort(one->curve.begin(), one->curve.end(), [](const ErrorPoint& a, const ErrorPoint& b) {
+            std::sort(one->curve.begin(), one->curve.end(), [](const KeptPoint& a, const KeptPoint& b) {
                 return a.reference_mm_h < b.reference_mm_h;
             });
             one->entry.points = curve_text(one->curve);
@@ -118,7 +118,7 @@ public:
     }
 
 private:
-    static void add(Gathered& one, const std::optional<ErrorPoint>& point, const std::string& certificate) {
+    static void add(Gathered& one, const std::optional<KeptPoint>& point, const std::string& certificate) {
         if (!point || one.bare) {
             if (one.bare || !one.curve.empty())
                 stop(FaultCode::duplicate,
@@ -130,7 +130,7 @@ private:
         }
         if (one.curve.size() == most_points)
             stop(FaultCode::bad_value, "more than 100 results of one certificate", "certificate");
-        for (const ErrorPoint& other : one.curve)
+        for (const KeptPoint& other : one.curve)
             if (std::abs(other.reference_mm_h - point->reference_mm_h) < same_mm_h)
                 stop(FaultCode::duplicate,
                      "certificate " + in_quotes(certificate) + " has this intensity twice", "intensity_mm_h");

@@ -15,9 +15,9 @@
 #include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/error_curve.hpp"
 #include "report/register/limits.hpp"
 #include "report/register/number_series.hpp"
+#include "report/register/past.hpp"
 #include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/pdf_signature.hpp"
@@ -46,10 +46,7 @@ struct Job {
 
 std::optional<Record> load_record(Register::Impl& impl, const std::optional<RecordRow>& row) {
     if (!row) return std::nullopt;
-    const std::string name = "record " + std::to_string(row->id);
-    Result<Record> record = record_from_json(impl.documents->get(row->sha256), name);
-    if (!record) throw Stop{record.fault()};
-    return std::move(*record);
+    return stored_record(impl, row->sha256, "record " + std::to_string(row->id));
 }
 
 // Everything a job needs from the register; throws Stop when the certificate may not be issued.
@@ -70,8 +67,6 @@ void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason
     job.left_record = load_record(impl, job.left);
     for (std::optional<Record>* record : {&job.found_record, &job.left_record}) {
         if (!*record) continue;
-        // Decided by this program, whatever wrote the record.
-        state(**record);
         confirm_limits_of(database, **record, where);
         if (!reason.empty() && (*record)->statement.needs_acceptance())
             (*record)->acceptance = Acceptance{reason, actor.person, date_of(actor.now)};
@@ -124,12 +119,10 @@ void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, 
         sheet.findings = findings_of(*impl.database, order->integer(0));
         sheet.adjustments = adjustments_of(*impl.database, order->integer(0));
     }
-    if (const auto& first = job.found ? job.found : job.left)
-        sheet.history = curves_before(*impl.database, *first, job.refers_to);
-    if (job.found && !sheet.history.empty()) {
-        const EarlierCurve& last = sheet.history.back();
-        sheet.drift =
-            drift_between(curve_from_text(last.points), curve_from_text(job.found->points), last.on);
+    if (const auto& first = job.found ? job.found : job.left) {
+        Past past = look_back(impl, *first, job.found_record, job.refers_to);
+        sheet.history = std::move(past.history);
+        sheet.drift = past.drift;
     }
 }
 

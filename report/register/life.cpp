@@ -4,7 +4,7 @@
 #include "calib/base/rounding.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -47,7 +47,7 @@ void add_adjustments(Database& database, Id gauge, std::vector<Event>& events) {
 // "20.0 mm/h: +1.23 % ± 0.45 %" a point.
 std::string points_text(const std::string& points) {
     std::string out;
-    for (const ErrorPoint& point : curve_from_text(points))
+    for (const KeptPoint& point : curve_from_text(points))
         out += std::string(out.empty() ? "" : ", ") + calib::fixed(point.reference_mm_h, 1) +
                " mm/h: " + (point.error_percent > 0 ? "+" : "") + calib::fixed(point.error_percent, 2) +
                " % ± " + calib::fixed(point.U_percent, 2) + " %";

@@ -46,10 +46,12 @@ std::optional<LimitsConfirmation> confirmation_of(Database& database, const cali
 }
 
 void confirm_limits_of(Database& database, Record& record, const std::string& where) {
-    if (!record.statement.has(calib::ReservationId::limits_unconfirmed)) return;
     calib::Limits& judged_by = record.evaluation.conformity.limits;
+    if (judged_by.confirmed || judged_by.rows.empty()) return;
     const auto confirmation = confirmation_of(database, judged_by);
     if (!confirmation) {
+        // Where a step that would decide it is doubted, no verdict rests on them.
+        if (!record.statement.has(calib::ReservationId::limits_unconfirmed)) return;
         if (record.invented) return;
         stop(FaultCode::not_permitted,
              "nobody has compared the limits " + in_quotes(judged_by.name) +

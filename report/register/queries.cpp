@@ -5,14 +5,9 @@
 
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/error_curve.hpp"
 
 namespace tipwright::report {
 namespace {
-
-Table::Value percent(double value) {
-    return Table::Number{value, 2};
-}
 
 Table::Value number_of(const Row& row, std::size_t bench) {
     if (row.null(bench)) return {};
@@ -37,10 +32,6 @@ std::string holding(const std::string& part) {
     }
     return out + "%";
 }
-
-constexpr const char* superseded =
-    "EXISTS (SELECT 1 FROM certificates n WHERE n.refers_to = c.id AND n.kind = "
-    "'replacement' AND n.state = 'issued')";
 
 }  // namespace
 
@@ -124,7 +115,7 @@ Table recall_rows(Database& database, Id instrument, const std::string& from, co
         std::string("SELECT n.bench, n.year, c.sequence, cc.used_on, g.serial, g.model, u.name, u.contact, "
                     "k.certificate, "
                     "CASE WHEN ") +
-            superseded +
+            is_superseded +
             " THEN 1 ELSE 0 END FROM calibrations k JOIN certificate_calibrations cc ON cc.calibration_id = "
             "k.id "
             "JOIN certificates c ON c.id = cc.certificate_id JOIN number_series n ON n.id = c.series_id "
@@ -165,82 +156,6 @@ Result<Table> Register::instrument_failed(const Actor& actor, Id instrument, con
     });
 }
 
-Result<Table> Register::drifted(const std::string& kind, double limit_percent, double years,
-                                const std::string& today) {
-    return snapshot(*impl_, [&] {
-        check_date("today", today, true);
-        if (!(limit_percent >= 0 && limit_percent <= 1000) || !(years > 0 && years <= 100))
-            stop(FaultCode::bad_value, "percent must be 0 to 1000 and years above 0 up to 100", "drift");
-        const std::string from =
-            date_of_day(day_number(today) - static_cast<std::int64_t>(years * 365.2425 + 0.5));
-        struct Measured {
-            std::string on;
-            ErrorCurve found;
-            ErrorCurve left;
-        };
-        Table out{{"serial", "model", "kind", "from", "to", "drift_percent", "at_mm_h", "En"}, {}, false};
-        std::string serial, model, gauge_kind;
-        std::vector<Measured> measured;
-        Id gauge = 0;
-        const auto close = [&] {
-            // Steps between adjustments add up, each at the intensities of the latest as-found curve.
-            if (measured.size() < 2) return;
-            std::optional<Drift> worst;
-            for (const ErrorPoint& point : measured.back().found) {
-                double moved = 0;
-                double U2 = 0;
-                std::string since;
-                for (std::size_t i = measured.size() - 1; i > 0; --i) {
-                    const ErrorCurve& before =
-                        measured[i - 1].left.empty() ? measured[i - 1].found : measured[i - 1].left;
-                    const auto then = at_intensity(before, point.reference_mm_h);
-                    const auto now = at_intensity(measured[i].found, point.reference_mm_h);
-                    if (!then || !now) break;
-                    moved += now->error_percent - then->error_percent;
-                    U2 += now->U_percent * now->U_percent + then->U_percent * then->U_percent;
-                    since = measured[i - 1].on;
-                }
-                if (since.empty() || (worst && std::abs(moved) <= std::abs(worst->percent))) continue;
-                worst = Drift{moved, U2 > 0 ? moved / std::sqrt(U2) : 0, point.reference_mm_h, since};
-            }
-            if (worst && std::abs(worst->percent) > limit_percent)
-                out.rows.push_back({serial, model, gauge_kind, worst->since, measured.back().on,
-                                    percent(worst->percent), Table::Number{worst->at_mm_h, 1},
-                                    percent(worst->En)});
-        };
-        std::vector<Cell> parameters{from, today};
-        std::string which;
-        if (!kind.empty()) {
-            which = " AND g.kind = :p3";
-            parameters.emplace_back(kind);
-        }
-        impl_->database->each(
-            "SELECT g.id, g.serial, g.model, g.kind, c.calibrated_on, f.points, l.points FROM gauges g "
-            "JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records f ON f.id = c.as_found_id "
-            "LEFT JOIN records l ON l.id = c.as_left_id WHERE c.state = 'issued' AND c.kind <> 'amendment' "
-            "AND "
-            "c.calibrated_on >= :p1 AND c.calibrated_on <= :p2" +
-                which + " AND NOT " + superseded + " ORDER BY g.id, c.calibrated_on, c.id",
-            "itttttt", parameters, [&](const Row& row) {
-                if (row.integer(0) != gauge) {
-                    close();
-                    measured.clear();
-                    gauge = row.integer(0);
-                    serial = row.text(1);
-                    model = row.text(2);
-                    gauge_kind = row.text(3);
-                }
-                measured.push_back({row.text(4), curve_from_text(row.text(5)), curve_from_text(row.text(6))});
-            });
-        close();
-        std::stable_sort(out.rows.begin(), out.rows.end(), [](const auto& a, const auto& b) {
-            return std::abs(std::get<Table::Number>(a[5]).value) >
-                   std::abs(std::get<Table::Number>(b[5]).value);
-        });
-        return out;
-    });
-}
-
 Result<Table> Register::in_tolerance(const std::string& kind) {
     return snapshot(*impl_, [&] {
         struct Count {
@@ -260,7 +175,7 @@ Result<Table> Register::in_tolerance(const std::string& kind) {
                 "FROM gauges g JOIN certificates c ON c.gauge_id = g.id LEFT JOIN records r ON r.id = "
                 "c.as_found_id "
                 "LEFT JOIN runs u ON u.id = r.run_id WHERE c.state = 'issued' AND c.kind <> 'amendment'") +
-                (kind.empty() ? "" : " AND g.kind = :p1") + " AND NOT " + superseded +
+                (kind.empty() ? "" : " AND g.kind = :p1") + " AND NOT " + is_superseded +
                 " ORDER BY g.id, c.calibrated_on, c.id",
             "ittttt", parameters, [&](const Row& row) {
                 if (row.integer(0) != gauge) {

@@ -4,9 +4,10 @@
 #include "calib/base/text.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
 
@@ -151,7 +152,9 @@ Result<Id> Register::enter_record(const Actor& actor, const Record& record, cons
         row.complete = record.completeness == Completeness::complete;
         row.verdict = record.evaluation.conformity.overall;
         row.sha256 = kept_digest(sha256_hex(json));
-        row.points = curve_text(error_curve(record.evaluation));
+        Record judged = record;
+        state(judged);
+        row.points = curve_text(kept_curve(judged));
         if (const auto same = row_where<StoredRecord>(writer.database, "t.run_id = :p1 AND t.sha256 = :p2",
                                                       {run, row.sha256}))
             return same->id;  // the same evaluation of the same run

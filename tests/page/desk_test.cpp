@@ -29,7 +29,7 @@ const std::vector<PageWords>& languages() {
     return words;
 }
 
-report::ErrorCurve curve(double shift) {
+report::KeptCurve curve(double shift) {
     return {{10, shift + 1, 0.3}, {50, shift, 0.2}, {200, shift - 2, 0.4}};
 }
 

@@ -12,7 +12,7 @@
 #include "calib/decision/field_check.hpp"
 #include "report/register/command_log.hpp"
 #include "report/register/entries.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/register/table.hpp"
 #include "report/seal/passphrase.hpp"
 
@@ -43,7 +43,7 @@ struct GaugeAtDoor {
     std::string station;
     std::string customer;
     std::optional<report::Order> order;  // open
-    report::ErrorCurve last_curve;       // of the laboratory's own last certificate
+    report::KeptCurve last_curve;       // of the laboratory's own last certificate
     std::string last_certificate;
     std::string last_curve_on;
     bool last_elsewhere = false;  // entry.last_calibrated_on: another laboratory's
@@ -100,7 +100,7 @@ struct CurveOfYear {
     std::string number;
     std::string on;
     bool as_left = false;
-    report::ErrorCurve curve;
+    report::KeptCurve curve;
     bool elsewhere = false;  // another laboratory's; number is theirs
 };
 

@@ -13,7 +13,6 @@ namespace {
 using namespace report::certificate;
 
 constexpr PictureSize size{290, 225};
-constexpr double days_per_year = 365.2425;
 constexpr Marker markers[] = {Marker::circle, Marker::square, Marker::triangle, Marker::diamond};
 
 // Room above and below what is drawn, at least a per cent.
@@ -54,7 +53,7 @@ std::string curve_chart(const std::vector<CurveOfYear>& curves, const PageWords&
         one.filled = k / std::size(markers) % 2 == 0;
         Curve joined{
             "", {0.6, black, k % 2 == 0 ? std::vector<unsigned>{} : std::vector<unsigned>{3, 2}}, {}};
-        for (const report::ErrorPoint& point : curves[k].curve) {
+        for (const report::KeptPoint& point : curves[k].curve) {
             if (!(point.reference_mm_h > 0) || !std::isfinite(point.error_percent)) continue;
             smallest = std::min(smallest, point.reference_mm_h);
             largest = std::max(largest, point.reference_mm_h);
@@ -113,7 +112,7 @@ std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& 
     // The middle one of the newest curve's intensities that the most of them have.
     std::vector<double> shared;
     std::size_t most = 2;
-    for (const report::ErrorPoint& point : life.curves.back().curve) {
+    for (const report::KeptPoint& point : life.curves.back().curve) {
         const auto count = static_cast<std::size_t>(
             std::count_if(life.curves.begin(), life.curves.end(), [&](const CurveOfYear& one) {
                 return report::at_intensity(one.curve, point.reference_mm_h).has_value();
@@ -144,7 +143,7 @@ std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& 
             const auto point = report::at_intensity(curve.curve, at_mm_h);
             if (curve.as_left != kind.left || curve.elsewhere != kind.elsewhere || !day || !point) continue;
             one.points.push_back(
-                {static_cast<double>(*day - *first) / days_per_year, point->error_percent, point->U_percent});
+                {static_cast<double>(*day - *first) / days_in_a_year, point->error_percent, point->U_percent});
         }
         if (!one.points.empty()) chart.series.push_back(std::move(one));
     }

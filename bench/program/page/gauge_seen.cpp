@@ -5,7 +5,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/common_options.hpp"
 #include "bench/program/register/entities.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/register/register.hpp"
 
 namespace tipwright::program {
@@ -38,7 +38,7 @@ Result<std::vector<page::CurveOfYear>> curves_of(report::Register& reg, const re
             const auto record = reg.record(id);
             if (!record) return record.fault();
             out.push_back({certificate->number, certificate->calibrated_on, left,
-                           report::error_curve(record->evaluation)});
+                           report::kept_curve(*record)});
         }
     }
     if (out.size() > most) out.erase(out.begin(), out.end() - static_cast<std::ptrdiff_t>(most));

@@ -157,7 +157,7 @@ public:
         const fs::path within = fs::relative(file, options_.work, error);
         if (error || within.empty() || *within.begin() == "..")
             return Fault{FaultCode::file_missing, "there is no complete run of that name", wanted.run, ""};
-        const auto record = read_record(file);
+        const auto record = read_sound_record(file);
         if (!record) return record.fault();
         AdjustOptions options;
         options.mL_per_turn = wanted.mL_per_turn;
@@ -167,8 +167,7 @@ public:
         const auto sensitivity = screw_sensitivity(options, *record, *screws);
         if (!sensitivity) return sensitivity.fault();
         const calib::AdjustmentGoal goal = adjustment_goal(record->plan);
-        auto advice = calib::advise_adjustment(record->evaluation.steps, record->gauge, goal, *sensitivity,
-                                               options.setting_u_mL);
+        auto advice = advise(*record, goal, *sensitivity, options.setting_u_mL);
         if (!advice) return advice.fault();
         return page::AdjustmentSeen{record->identity.serial, std::move(*advice), goal.coverage};
     }

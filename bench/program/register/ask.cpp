@@ -17,7 +17,7 @@
 #include "calib/base/text.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/files/files.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {

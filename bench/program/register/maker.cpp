@@ -9,7 +9,7 @@
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/pack.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/seal/qr.hpp"
 #include "report/tables/correction_csv.hpp"
 
@@ -50,7 +50,7 @@ std::vector<report::EarlierErrors> history_of(const report::IssueSheet& sheet) {
     std::vector<report::EarlierErrors> out;
     for (const auto& earlier : sheet.history) {
         out.push_back({earlier.on, earlier.number, earlier.state, {}});
-        for (const report::ErrorPoint& point : report::curve_from_text(earlier.points))
+        for (const report::KeptPoint& point : report::curve_from_text(earlier.points))
             out.back().points.push_back({point.reference_mm_h, point.error_percent, point.U_percent});
     }
     return out;

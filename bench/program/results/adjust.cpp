@@ -10,6 +10,7 @@
 #include "bench/program/run/work_folder.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/decision/adjustment.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -41,8 +42,7 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     goal.intensity_mm_h = options.at_mm_h;
     const auto sensitivity = screw_sensitivity(options, *found, *screws);
     if (!sensitivity) return fail(common, sensitivity.fault());
-    const auto advice = calib::advise_adjustment(found->evaluation.steps, found->gauge, goal, *sensitivity,
-                                                 options.setting_u_mL);
+    const auto advice = advise(*found, goal, *sensitivity, options.setting_u_mL);
     if (!advice) return fail(common, advice.fault());
     const AdjustView view{*found, *advice, *sensitivity, *screws, sides_known(*found)};
     nlohmann::ordered_json document;
@@ -65,11 +65,11 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
                                  left->identity.serial,
                              options.left.string(), "give records of one gauge, before and after"});
     }
-    const auto checks =
-        calib::check_prediction(*advice, found->evaluation.steps, left->evaluation.steps, goal.coverage);
+    const auto checks = calib::check_prediction(*advice, report::stated_steps(*found),
+                                                report::stated_steps(*left), goal.coverage);
     if (!checks) return fail(common, checks.fault());
     const auto balance = found->gauge.compartments == 2
-                             ? calib::side_balance(found->evaluation.steps, left->evaluation.steps,
+                             ? calib::side_balance(report::stated_steps(*found), report::stated_steps(*left),
                                                    options.setting_u_mL, goal.coverage)
                              : std::nullopt;
     if (common.json) {

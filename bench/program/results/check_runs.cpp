@@ -9,6 +9,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "calib/base/dates.hpp"
 #include "report/record/record_json.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -98,7 +99,7 @@ CheckRuns runs_of(Gathered gathered) {
         out.about.invented = out.about.invented || record.invented;
         out.about.runs.push_back(gathered.names[i]);
         out.runs.push_back({gathered.names[i], record.ended_at, gathered.benches[i], record.operator_name,
-                            std::move(record.evaluation.steps)});
+                            report::stated_steps(record)});
     }
     return out;
 }

@@ -28,13 +28,15 @@ struct CompareOptions {
 nlohmann::ordered_json comparison_for_machines(const report::Comparison& comparison) {
     nlohmann::ordered_json document = {{"ok", true}, {"limit_percent", comparison.request.limit_percent}};
     auto& records = document["records"] = nlohmann::ordered_json::array();
-    for (const auto& record : comparison.records)
+    for (const auto& record : comparison.records) {
         records.push_back({{"key", record.key},
                            {"name", record.name},
                            {"serial", record.serial},
                            {"state", record.state == report::State::as_found ? "as_found" : "as_left"},
                            {"started_at", record.started_at},
                            {"number", record.number}});
+        if (!record.left_out.empty()) records.back()["steps_not_stated"] = record.left_out;
+    }
     auto& rows = document["errors"] = nlohmann::ordered_json::array();
     for (const auto& intensity : comparison.intensities) {
         for (std::size_t i = 0; i < intensity.errors.size(); ++i) {

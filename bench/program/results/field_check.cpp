@@ -19,7 +19,7 @@
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/files.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 
 namespace tipwright::program {
 
@@ -29,7 +29,7 @@ namespace {
 struct LastCertificate {
     std::string number;
     std::string on;
-    report::ErrorCurve curve;
+    report::KeptCurve curve;
     bool invented = false;
 };
 
@@ -123,7 +123,7 @@ Result<LastCertificate> last_certificate(report::Register& reg, const report::Ga
         const auto record = kept_sound_record(
             reg, certificate->as_left != 0 ? certificate->as_left : certificate->as_found, number);
         if (!record) return record.fault();
-        out = {number, certificate->calibrated_on, report::error_curve(record->evaluation), record->invented};
+        out = {number, certificate->calibrated_on, report::kept_curve(*record), record->invented};
     }
     return out;
 }

@@ -16,6 +16,7 @@
 #include "calib/base/rounding.hpp"
 #include "calib/trial/shortest_plan.hpp"
 #include "report/files/files.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -51,7 +52,7 @@ Outcome expect_from_record(const report::Record& record, trial::ExpectedGauge& e
     bench = record.bench;
     double scatter = 0;
     double dof = 0;
-    for (const calib::StepResult& step : record.evaluation.steps) {
+    for (const calib::StepResult& step : report::stated_steps(record)) {
         const calib::TipScatter& one = step.observation.scatter;
         if (!(one.dof > 0)) continue;
         scatter += one.dof * one.sd_percent * one.sd_percent;

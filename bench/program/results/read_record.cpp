@@ -25,6 +25,8 @@ Result<report::Record> read_sound_record(const std::filesystem::path& file) {
     auto record = read_record(file);
     if (!record) return record;
     if (auto fault = unsound(*record, file.string())) return *fault;
+    // What may be stated is decided by this program, whatever wrote the record.
+    report::state(*record);
     return record;
 }
 

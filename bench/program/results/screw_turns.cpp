@@ -7,6 +7,7 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "calib/tips/sides.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -80,7 +81,7 @@ Outcome add_turns(const std::string& argument, const report::Record& gauge_now,
                          "--earlier " + argument,
                          "give the records of one gauge before and after its adjustment"};
         serial = record->identity.serial;
-        const auto advice = calib::advise_adjustment(record->evaluation.steps, record->gauge);
+        const auto advice = calib::advise_adjustment(report::stated_steps(*record), record->gauge);
         if (!advice) return advice.fault();
         sides.push_back(advice->compartments);
     }
@@ -134,6 +135,20 @@ calib::AdjustmentGoal adjustment_goal(const calib::Plan& plan) {
     goal.guard_band_times_U = plan.guard_band_times_U;
     goal.required_probability = plan.required_probability;
     return goal;
+}
+
+Result<calib::AdjustmentAdvice> advise(const report::Record& found, const calib::AdjustmentGoal& goal,
+                                       const std::optional<calib::ScrewSensitivity>& sensitivity,
+                                       double setting_u_mL) {
+    auto advice =
+        calib::advise_adjustment(report::stated_steps(found), found.gauge, goal, sensitivity, setting_u_mL);
+    std::string left_out;
+    for (const int step : report::steps_not_stated(found))
+        left_out += (left_out.empty() ? "" : ", ") + std::to_string(step);
+    if (advice && !left_out.empty())
+        advice->remarks.push_back("nothing is stated of these steps, and the advice rests on the others: " +
+                                  left_out + " (see the findings of the run)");
+    return advice;
 }
 
 }  // namespace tipwright::program

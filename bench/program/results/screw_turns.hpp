@@ -39,4 +39,9 @@ Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const AdjustOpt
 // What the plan wants of an adjusted gauge: its limits and rule.
 calib::AdjustmentGoal adjustment_goal(const calib::Plan& plan);
 
+// From the steps of which something is stated; a remark names the others.
+Result<calib::AdjustmentAdvice> advise(const report::Record& found, const calib::AdjustmentGoal& goal,
+                                       const std::optional<calib::ScrewSensitivity>& sensitivity,
+                                       double setting_u_mL);
+
 }  // namespace tipwright::program

@@ -8,6 +8,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "calib/base/dates.hpp"
 #include "calib/base/text.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
 
@@ -67,7 +68,7 @@ Outcome add_life(report::Register& reg, const std::string& serial, const std::st
 }
 
 std::optional<calib::Uncertain> error_of(const report::Record& record) {
-    const auto curve = calib::error_curve("", 0, record.evaluation.steps);
+    const auto curve = calib::error_curve("", 0, report::stated_steps(record));
     if (!curve) return std::nullopt;
     const auto error = calib::error_at(*curve, drift_mm_h);
     if (!error) return std::nullopt;

@@ -101,11 +101,47 @@ TEST_CASE("drift goes from as left to as found, by the years between") {
         CHECK(drift.drift.stretches == 1);
     }
     // 2023-03-02 to 2026-03-02 is 1096 days; from 6.20 mL as left to 6.30 mL as found.
-    const double years = 1096 / 365.25;
+    const double years = 1096 / 365.2425;
     const double left = records[2].evaluation.steps[2].error_percent.value;
     const double found = records[0].evaluation.steps[2].error_percent.value;
     CHECK(comparison.drifts[2].drift.percent_per_year.value == Approx((found - left) / years).margin(0.01));
     CHECK(comparison.drifts[2].drift.significant);
+}
+
+TEST_CASE("a step of which nothing is stated is compared with nothing, and named") {
+    auto records = life();
+    // Phantom tips at 90 mm/h, and an error there that no gauge has.
+    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
+                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
+    phantom.step = 3;
+    records[3].evaluation.findings.push_back(phantom);
+    records[3].evaluation.steps[2].error_percent.value = -40;
+    report::state(records[3]);
+    const auto comparison = *report::compare_records(records, {});
+    REQUIRE(comparison.records[2].serial == "EX-2");
+    CHECK(comparison.records[2].left_out == std::vector<int>{3});
+    CHECK(comparison.records[0].left_out.empty());
+    REQUIRE(comparison.intensities[2].intensity_mm_h == 90);
+    // Between its neighbours, which are sound.
+    CHECK(comparison.intensities[2].errors[2]->percent.value > -15);
+    CHECK(report::comparison_text(comparison).find("C: of these steps nothing is stated") !=
+          std::string::npos);
+    CHECK(report::comparison_csv(comparison).find("# C: of these steps nothing is stated") !=
+          std::string::npos);
+    for (const std::string language : {"en", "de", "fr", "es"}) {
+        report::Stationery paper;
+        paper.words = test::sample_words(source, language);
+        const auto pdf = report::draw_comparison(comparison, paper);
+        REQUIRE(pdf.ok());
+        const std::string said = paper.words.text("comparison.left_out", {{"key", "C"}, {"steps", "3"}});
+        CHECK(test::joined_text(*pdf).find(said) != std::string::npos);
+    }
+    for (calib::StepResult& step : records[3].evaluation.steps) {
+        phantom.step = step.observation.step;
+        records[3].evaluation.findings.push_back(phantom);
+    }
+    report::state(records[3]);
+    CHECK(report::compare_records(records, {}).fault().what.find("nothing is stated") != std::string::npos);
 }
 
 TEST_CASE("up to which intensity an accuracy is kept") {

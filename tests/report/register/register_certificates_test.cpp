@@ -169,6 +169,19 @@ TEMPLATE_TEST_CASE(
     record.identity.serial = "G-10";
     CHECK(refused(lab.reg.issue(signatory, lab.checked(lab.entered(record)), "B1", lab.key(), plain_documents,
                                 accepted)) == FaultCode::not_permitted);
+    // The year after it has moved most where it is doubted: the drift is told of the other steps.
+    report::Record next = record_of("G-9", "2027-03-05");
+    next.evaluation.steps[1].error_percent.value -= 30;
+    phantom.step = 2;
+    next.evaluation.findings.push_back(phantom);
+    const auto later = at(signatory, "2027-03-05T12:00:00Z");
+    const auto second =
+        got(lab.reg.issue(later, lab.checked(lab.entered(next, "2027-03-05"), 0, "2027-03-05"), "B1",
+                          lab.key(), plain_documents, accepted));
+    const auto moved = got(lab.reg.certificate(second.number)).drift;
+    REQUIRE(moved.has_value());
+    CHECK(std::abs(moved->percent) < 1);
+    CHECK(got(lab.reg.drifted("", 10, 3, "2027-12-31")).rows.empty());
     lab.inspected();
 }
 

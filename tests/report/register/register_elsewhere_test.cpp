@@ -5,7 +5,7 @@
 #include <fstream>
 #include <sstream>
 
-#include "report/register/error_curve.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/register/migrations.hpp"
 #include "report/register/rows.hpp"
 #include "tests/report/register_fixture.hpp"
@@ -51,7 +51,7 @@ TEMPLATE_TEST_CASE("register: calibrations made elsewhere make gauges due and ar
     const auto kept = got(lab.reg.calibrations_elsewhere(gauge.id));
     REQUIRE(kept.size() == 2);
     CHECK(kept[0].certificate == "INV-33");
-    const ErrorCurve curve = curve_from_text(kept[1].points);
+    const KeptCurve curve = curve_from_text(kept[1].points);
     REQUIRE(curve.size() == 2);
     CHECK(curve[0].reference_mm_h == 20);
     CHECK(curve[0].error_percent == Approx(0.8));

@@ -4,12 +4,27 @@
 #include "report/register/audit.hpp"
 #include "report/register/connection.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/error_curve.hpp"
+#include "report/register/drift.hpp"
+#include "report/register/kept_curve.hpp"
 #include "report/register/table.hpp"
 #include "tests/report/sample_record.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;
+
+namespace {
+
+// With false tips at a step: nothing is stated of it.
+Record doubted(Record record, int step) {
+    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
+                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
+    phantom.step = step;
+    record.evaluation.findings.push_back(phantom);
+    state(record);
+    return record;
+}
+
+}  // namespace
 
 TEST_CASE("register: dates count days and months") {
     CHECK(day_number("1970-01-01") == 0);
@@ -44,9 +59,9 @@ TEST_CASE("register: tables are shown as text, CSV and JSON") {
 }
 
 TEST_CASE("register: an error curve is kept as text and read between its points") {
-    const ErrorCurve curve{{10, -1, 0.4}, {100, -3, 0.6}};
+    const KeptCurve curve{{10, -1, 0.4}, {100, -3, 0.6}};
     CHECK(curve_text(curve) == "10.00 -1.000 0.400;100.00 -3.000 0.600");
-    const ErrorCurve back = curve_from_text(curve_text(curve));
+    const KeptCurve back = curve_from_text(curve_text(curve));
     REQUIRE(back.size() == 2);
     CHECK(back[1].error_percent == -3);
     // Half-way in the logarithm: sqrt(10 * 100) = 31.6 mm/h.
@@ -58,17 +73,47 @@ TEST_CASE("register: an error curve is kept as text and read between its points"
     CHECK_FALSE(at_intensity(curve, std::nan("")).has_value());
     CHECK(curve_from_text("").empty());
     CHECK(curve_from_text("1 2").empty());
-    const std::optional<Drift> drift =
-        drift_between(curve, {{10, -0.7, 0.3}, {100, -4, 0.8}, {300, 9, 1}}, "2026-01-01");
-    REQUIRE(drift.has_value());
-    CHECK(drift->percent == Approx(-1));
-    CHECK(drift->at_mm_h == 100);
-    CHECK(drift->En == Approx(-1.0 / std::hypot(0.6, 0.8)));
-    CHECK_FALSE(drift_between(curve, {{300, 9, 1}}, "").has_value());
-    CHECK(error_curve(test::sample_record().evaluation).size() == 3);
+    CHECK(kept_curve(test::sample_record()).size() == 3);
     test::SampleOptions still;
     still.no_duration = true;
-    CHECK(error_curve(test::sample_record(still).evaluation).empty());
+    CHECK(kept_curve(test::sample_record(still)).empty());
+    CHECK(kept_curve(doubted(test::sample_record(), 2)).size() == 2);
+}
+
+TEST_CASE("register: drift and its En are those that a comparison of the two records gives") {
+    Record then = test::sample_record();
+    then.started_at = "2026-03-05T08:00:00Z";
+    then.ended_at = "2026-03-05T10:00:00Z";
+    test::SampleOptions moved;
+    moved.V0_mL = 6.25;
+    Record now = test::sample_record(moved);
+    now.started_at = "2027-03-05T08:00:00Z";
+    now.ended_at = "2027-03-05T10:00:00Z";
+    const auto drift = drift_over({{*stated_curve(then), *stated_curve(now), "2026-03-05"}});
+    REQUIRE(drift.has_value());
+    CHECK(drift->since == "2026-03-05");
+    const auto compared = *calib::compare(*stated_curve(then), *stated_curve(now), {drift->at_mm_h});
+    CHECK(drift->percent == Approx(compared[0].difference_percent.value));
+    CHECK(drift->En == Approx(compared[0].en));
+    // What both have in common takes no part: more than the two U apart would say.
+    const double apart = compared[0].difference_percent.value /
+                         std::hypot(calib::expanded(compared[0].first_percent, 0.95).U,
+                                    calib::expanded(compared[0].second_percent, 0.95).U);
+    CHECK(std::abs(drift->En) > 1.05 * std::abs(apart));
+    // Where it moved most is a step that is doubted: nothing is said of that.
+    now.evaluation.steps[1].error_percent.value -= 20;
+    CHECK(drift_over({{*stated_curve(then), *stated_curve(now), ""}})->percent < -15);
+    CHECK(drift_over({{*stated_curve(then), *stated_curve(doubted(now, 2)), ""}})->percent > -5);
+    // Two years: what was found less what was left each time, added up.
+    const auto two = drift_over({{*stated_curve(then), *stated_curve(test::sample_record(moved)), "2028"},
+                                 {*stated_curve(then), *stated_curve(test::sample_record(moved)), "2027"}});
+    CHECK(two->since == "2027");
+    CHECK(two->percent == Approx(2 * drift->percent).epsilon(0.01));
+    test::SampleOptions high;
+    high.intensities_mm_h = {300, 400};
+    CHECK_FALSE(
+        drift_over({{*stated_curve(then), *stated_curve(test::sample_record(high)), ""}}).has_value());
+    CHECK_FALSE(drift_over({}).has_value());
 }
 
 TEST_CASE("register: an audit entry's hash moves with every field and with the one before") {
