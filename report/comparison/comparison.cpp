@@ -52,9 +52,12 @@ std::string full_name(const GaugeIdentity& identity) {
 Result<ComparedRecord> prepared(const Record& whole, const ComparisonRequest& request) {
     if (auto fault = check_results(whole)) return *fault;
     const Record record = as_stated(whole);
-    if (record.evaluation.steps.empty())
-        return Fault{FaultCode::inconsistent, "nothing is stated of any of its steps", called(record),
-                     "compare records of sound runs"};
+    const std::size_t all = whole.evaluation.steps.size();
+    if (record.evaluation.steps.size() < std::min<std::size_t>(all, 2))
+        return Fault{FaultCode::inconsistent,
+                     "something is stated of " + std::to_string(record.evaluation.steps.size()) + " of its " +
+                         std::to_string(all) + " steps alone",
+                     called(record), "compare records of sound runs"};
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
                      "compare records with a date"};

@@ -43,7 +43,7 @@ struct GaugeAtDoor {
     std::string station;
     std::string customer;
     std::optional<report::Order> order;  // open
-    report::KeptCurve last_curve;       // of the laboratory's own last certificate
+    report::KeptCurve last_curve;        // of the laboratory's own last certificate
     std::string last_certificate;
     std::string last_curve_on;
     bool last_elsewhere = false;  // entry.last_calibrated_on: another laboratory's

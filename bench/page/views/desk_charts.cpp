@@ -142,8 +142,8 @@ std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& 
             const auto day = days_of(curve.on);
             const auto point = report::at_intensity(curve.curve, at_mm_h);
             if (curve.as_left != kind.left || curve.elsewhere != kind.elsewhere || !day || !point) continue;
-            one.points.push_back(
-                {static_cast<double>(*day - *first) / days_in_a_year, point->error_percent, point->U_percent});
+            one.points.push_back({static_cast<double>(*day - *first) / days_in_a_year, point->error_percent,
+                                  point->U_percent});
         }
         if (!one.points.empty()) chart.series.push_back(std::move(one));
     }

@@ -37,8 +37,8 @@ Result<std::vector<page::CurveOfYear>> curves_of(report::Register& reg, const re
             if (id == 0) continue;
             const auto record = reg.record(id);
             if (!record) return record.fault();
-            out.push_back({certificate->number, certificate->calibrated_on, left,
-                           report::kept_curve(*record)});
+            out.push_back(
+                {certificate->number, certificate->calibrated_on, left, report::kept_curve(*record)});
         }
     }
     if (out.size() > most) out.erase(out.begin(), out.end() - static_cast<std::ptrdiff_t>(most));

@@ -1,4 +1,5 @@
-// A run that did not come to its end: what recover does with it, and the question of whether to go on at once.
+// A run that did not come to its end: what recover does with it, and the question of whether to go on at
+// once.
 #pragma once
 
 #include <cstddef>

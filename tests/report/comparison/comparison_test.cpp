@@ -141,7 +141,8 @@ TEST_CASE("a step of which nothing is stated is compared with nothing, and named
         records[3].evaluation.findings.push_back(phantom);
     }
     report::state(records[3]);
-    CHECK(report::compare_records(records, {}).fault().what.find("nothing is stated") != std::string::npos);
+    CHECK(report::compare_records(records, {}).fault().what.find("stated of 0 of its 5 steps") !=
+          std::string::npos);
 }
 
 TEST_CASE("up to which intensity an accuracy is kept") {
