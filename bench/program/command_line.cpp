@@ -13,6 +13,7 @@
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/list.hpp"
 #include "bench/program/manual.hpp"
+#include "bench/program/missing_word.hpp"
 #include "bench/program/nearest.hpp"
 #include "bench/program/page/page.hpp"
 #include "bench/program/register/commands.hpp"
@@ -162,16 +163,6 @@ CommonOptions as_asked(const Program& program) {
     return out;
 }
 
-// Of the command that was typed.
-std::string help_of(const CLI::App& app) {
-    std::string words = app.get_name();
-    for (const CLI::App* at = &app; !at->get_subcommands().empty();) {
-        at = at->get_subcommands().front();
-        words += " " + at->get_name();
-    }
-    return words + " --help";
-}
-
 ExitCode run_chosen(const Program& program, const Outcome& applied) {
     if (!applied) return fail(program.common, applied.fault());
     if (const auto wanted = show_as(program.shown_as); !wanted) return fail(program.common, wanted.fault());
@@ -227,10 +218,7 @@ ExitCode run_program(int argc, const char* const* argv) {
         }
         if (const auto unknown = unknown_word(program.app, {argv + 1, argv + argc}))
             return fail(as_asked(program), *unknown);
-        std::string what = error.what();
-        for (char& c : what) c = c == '\n' ? ' ' : c;
-        return fail(as_asked(program),
-                    {FaultCode::usage, what, "command line", "see '" + help_of(program.app) + "'"});
+        return fail(as_asked(program), unreadable_command_line(program.app, error));
     }
     return run_chosen(program, applied);
 }

@@ -115,7 +115,7 @@ Result<Table> Register::life(const std::string& serial) {
                       {key_of(serial)}, [&](const Row& row) { gauges.push_back(row.integer(0)); });
         if (gauges.empty())
             stop(FaultCode::unknown_field, "the register has no gauge with serial " + in_quotes(serial),
-                 "serial");
+                 "serial", "look for it with 'tipwright register gauge list'");
         for (const Id id : gauges) {
             const GaugeEntry gauge = row_with_id<GaugeEntry>(database, id);
             std::vector<Event> events;

@@ -130,7 +130,10 @@ assert all(c["seen_from_above"] in ("clockwise", "anticlockwise") for c in d["co
 assert all("low_percent" in s for s in d["steps"]) and d["can_pass"] in (True, False)' || fail "adjust for machines"
 
 # What is missing is told by the command that was typed, and of the gauge that was named.
-expect 2 "reason is required; see 'tipwright certificate replace --help'" "$tipwright" certificate replace B1-2026-00001
+expect 2 "command line: --reason is missing: why; .*; see 'tipwright certificate replace --help'" "$tipwright" certificate replace B1-2026-00001
+expect 2 "command line: found is missing: as-found record or certificate, or the serial .*; see 'tipwright adjust --help'" "$tipwright" adjust
+TIPWRIGHT_SETTINGS='' expect 2 "command line: --bench is missing: bench description; give it, or set bench once in the settings" "$tipwright" calibrate INV-200-0002
+expect 2 "no gauge with serial \"INV\"; look for it with 'tipwright register gauge list'" "$tipwright" life INV
 expect 2 '4799: there is neither such a folder nor a run of such a gauge in ".*/runs" that did not come to its end' "$tipwright" recover 4799
 "$tipwright" next INV-200-0002 >next
 holds 'tipwright pack --serial INV-200-0002 --out INV-200-0002.zip, tipwright label INV-200-0002 --out INV-200-0002-label.pdf$' next

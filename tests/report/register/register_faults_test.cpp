@@ -283,6 +283,8 @@ TEMPLATE_TEST_CASE("register: the schema moves by versions, each whole or not at
     broken.version = next.version + 1;
     broken.tables = {"CREATE TABLE half (id $id) $end", "CREATE NONSENSE"};
     more.push_back(broken);
+    // As the first release made it, before the releases were noted.
+    raw->run("ALTER TABLE schema_versions DROP COLUMN needs");
     CHECK_THROWS_AS(migrate(*raw, more), Stop);
     CHECK(schema_version(*raw) == next.version);  // the good one is in, the broken one is not
     CHECK_THROWS_AS(raw->row("SELECT count(*) FROM half", "i"), Stop);
