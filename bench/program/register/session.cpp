@@ -1,5 +1,7 @@
 #include "bench/program/register/session.hpp"
 
+#include <unistd.h>
+
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -9,6 +11,7 @@
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
 #include "report/register/connection.hpp"
+#include "report/register/narrow_table.hpp"
 
 namespace tipwright::program {
 
@@ -125,7 +128,10 @@ ExitCode show(const CommonOptions& common, const Result<report::Table>& table,
     if (common.json)
         print_json_text(report::as_json(*table));
     else
-        print_lines(stdout, report::as_text(in_shown_zone(*table)));
+        // To a terminal a row stays within its columns; what goes elsewhere is a line a row.
+        print_lines(stdout, ::isatty(STDOUT_FILENO) != 0
+                                ? report::as_text_within(in_shown_zone(*table), line_width(STDOUT_FILENO))
+                                : report::as_text(in_shown_zone(*table)));
     return ExitCode::done;
 }
 

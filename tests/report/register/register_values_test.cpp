@@ -1,11 +1,15 @@
 // The small parts of the register that need no database.
+#include <algorithm>
 #include <catch2/catch.hpp>
+#include <sstream>
 
+#include "calib/base/text.hpp"
 #include "report/register/audit.hpp"
 #include "report/register/connection.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/drift.hpp"
 #include "report/register/kept_curve.hpp"
+#include "report/register/narrow_table.hpp"
 #include "report/register/table.hpp"
 #include "tests/report/sample_record.hpp"
 
@@ -56,6 +60,43 @@ TEST_CASE("register: tables are shown as text, CSV and JSON") {
     CHECK(as_json(table).find("\"note\": null") != std::string::npos);
     CHECK(as_text({{"a"}, {}, true}) == "a\n(none)\n(more than are shown)\n");
     CHECK(as_json({{"a"}, {}, false}) == "[]\n");
+}
+
+TEST_CASE("register: to a terminal a row stays within its columns, wrapped where it is too long") {
+    const Table table{{"due_on", "customer", "last_calibrated_on", "n"},
+                      {{std::string("2031-05-04"), std::string("Wetterdienst Überall (invented)"),
+                        std::string("2029-05-04"), std::int64_t{24}},
+                       {std::string("2031-06-04"), std::string("Short"), std::monostate(), std::int64_t{7}}},
+                      false};
+    CHECK(as_text_within(table, 200) == as_text(table));
+    CHECK(as_text_within(table, 46) ==
+          "due_on      customer        last_           n\n"
+          "                            calibrated_on\n"
+          "2031-05-04  Wetterdienst    2029-05-04      24\n"
+          "            Überall\n"
+          "            (invented)\n"
+          "2031-06-04  Short                            7\n");
+    for (const std::size_t width : {25, 30, 40, 46, 60, 80, 120}) {
+        std::istringstream lines(as_text_within(table, width));
+        for (std::string line; std::getline(lines, line);)
+            CHECK(code_point_count(line) <=
+                  std::max<std::size_t>(width, 32));  // the longest word and its heading
+    }
+    CHECK(as_text_within(table, 36) ==
+          "due_on              2031-05-04\n"
+          "customer            Wetterdienst\n"
+          "                    Überall\n"
+          "                    (invented)\n"
+          "last_calibrated_on  2029-05-04\n"
+          "n                   24\n"
+          "\n"
+          "due_on              2031-06-04\n"
+          "customer            Short\n"
+          "n                   7\n");
+    // No word is cut, and nothing goes on for ever.
+    CHECK(as_text_within({{"a"}, {{std::string("one-very-long-word")}}, false}, 4) ==
+          "a  one-very-long-word\n");
+    CHECK(as_text_within({{"a_long_heading"}, {}, false}, 4) == "a_long_heading\n(none)\n");
 }
 
 TEST_CASE("register: an error curve is kept as text and read between its points") {
