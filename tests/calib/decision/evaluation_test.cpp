@@ -4,6 +4,7 @@
 #include <cmath>
 #include <string>
 
+#include "calib/decision/statement.hpp"
 #include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
 
@@ -46,6 +47,49 @@ StepObservation observation_of(int step, double volume_per_tip_mL, double flow_m
 }
 
 }  // namespace
+
+// Volumes that virtual spoons and a siphon showed when a part of them shifted by 10 % between their first and
+// second step (bench/virtual_bench, seeds 4, 12 and 33 of the honesty campaign, three-point check).
+TEST_CASE(
+    "three rates that bend back: a gauge without a second compartment has changed between two of them") {
+    const auto steps_of = [](const std::vector<double>& volumes_mL, double scatter_percent) {
+        std::vector<StepObservation> out;
+        const double flows[] = {0.175, 0.61, 1.31};
+        for (std::size_t k = 0; k < volumes_mL.size(); ++k)
+            out.push_back(observation_of(static_cast<int>(k) + 1, volumes_mL[k], flows[k],
+                                         20 + 10 * static_cast<int>(k), scatter_percent));
+        return out;
+    };
+    Plan plan;
+    Gauge spoon = bucket_200();
+    spoon.compartments = 1;
+    Gauge siphon = bucket_200();
+    siphon.inlet = Inlet::siphon;
+    const auto stated = [&](const Gauge& gauge, const std::vector<double>& volumes, double scatter) {
+        const auto evaluation = evaluate(steps_of(volumes, scatter), gauge, plain_bench(), plan);
+        REQUIRE(evaluation);
+        const Statement statement = statement_of(*evaluation, gauge, {});
+        int out = 0;
+        for (const StepStatement& step : statement.steps) out += step.result != Claim::not_stated;
+        CHECK((out == 3) == evaluation->correction.has_value());
+        return out;
+    };
+    CHECK(stated(spoon, {6.21, 6.99, 7.27}, 1) == 1);
+    CHECK(stated(spoon, {6.18, 7.11, 7.70}, 1) == 1);
+    CHECK(stated(siphon, {6.4166, 6.6783, 6.6329}, 1) == 1);
+    // Healthy: a straight line, a spoon held down by the inflow, a siphon as flat as they are.
+    CHECK(stated(spoon, {6.26, 6.45, 6.77}, 0.3) == 3);
+    CHECK(stated(spoon, {6.26, 6.60, 7.80}, 0.3) == 3);
+    CHECK(stated(siphon, {6.40, 6.42, 6.39}, 1) == 3);
+    // A bucket tells by its compartments whether it changed.
+    CHECK(stated(bucket_200(), {6.21, 6.99, 7.27}, 1) == 3);
+    // Evaluated again from its own observations it says the same, once.
+    const auto once = evaluate(steps_of({6.21, 6.99, 7.27}, 1), spoon, plain_bench(), plan);
+    REQUIRE(once);
+    const auto again = evaluate(observations_of(*once), spoon, plain_bench(), plan);
+    REQUIRE(again);
+    CHECK(again->findings.size() == once->findings.size());
+}
 
 TEST_CASE("mass, volume, flow, intensity and error follow the definitions") {
     // Numbers worked by hand for 40 tips of 6.4 mL at 1 mL/s over 314.159 cm2:
