@@ -2,9 +2,10 @@
 
 #include <algorithm>
 
-#include "report/certificate/finding_words.hpp"
+#include "report/certificate/document_words.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/verdict_words.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_checks.hpp"
 #include "report/record/record_json.hpp"
@@ -28,11 +29,18 @@ std::string Facts::of_state(const Record& which, const std::string& text) const 
     return words.text("method.of_state", {{"state", state_word(which)}, {"text", text}});
 }
 
+std::string Facts::by_state(const std::function<std::string(const Record&)>& said) const {
+    const std::string now = said(record);
+    if (!as_found() || said(*as_found()) == now) return now;
+    std::string out;
+    for (const Record* state : states())
+        if (const std::string text = said(*state); !text.empty())
+            out += (out.empty() ? "" : "\n") + of_state(*state, text);
+    return out;
+}
+
 bool Facts::is_static() const {
-    const auto& steps = record.evaluation.steps;
-    return !std::all_of(steps.begin(), steps.end(), [](const calib::StepResult& step) {
-        return step.reference_intensity_mm_h && step.flow_mL_min && step.indicated_intensity_mm_h;
-    });
+    return is_static_check(record);
 }
 
 bool Facts::has_charts() const {
@@ -57,7 +65,7 @@ constexpr double letter_height = 11 * 72;
 certificate::DocumentInfo info_of(const Content& content) {
     const Record& record = content.record;
     certificate::DocumentInfo info;
-    info.title = certificate::document_title(content.words, record) + " " + record.number;
+    info.title = certificate::document_name(content.words, record);
     info.author = record.laboratory.name;
     info.subject = record.identity.model + " " + record.identity.serial;
     info.creator = "tipwright " + record.program_version;
@@ -100,18 +108,17 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     auto canvas = Canvas::open(options.fonts, a4 ? a4_width : letter_width, a4 ? a4_height : letter_height);
     if (!canvas) return canvas.fault();
 
-    std::vector<Attachment> attachments{{std::string(attached_record_name), "application/json",
-                                         "Record of the calibration (JSON)", record_to_json(record)}};
+    std::vector<Attachment> records{{std::string(attached_record_name), "application/json",
+                                     "Record of the measurement (JSON)", record_to_json(record)}};
     if (options.as_found)
-        attachments.push_back({std::string(attached_as_found_name), "application/json",
-                               "Record of the calibration as found (JSON)",
-                               record_to_json(*wanted.as_found)});
+        records.push_back({std::string(attached_as_found_name), "application/json",
+                           "Record of the measurement as found (JSON)", record_to_json(*wanted.as_found)});
 
     Flow flow(**canvas);
     Content content{{shown, options, options.words, certificate::Numbers(options.words)},
                     flow,
-                    sha256_hex(attachments.front().bytes),
-                    options.as_found ? sha256_hex(attachments.back().bytes) : ""};
+                    sha256_hex(records.front().bytes),
+                    options.as_found ? sha256_hex(records.back().bytes) : ""};
     if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();
     certificate::draw_summary(content);
     certificate::draw_results(content);
@@ -134,7 +141,9 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     certificate::draw_heads_and_feet(content);
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();
-    return certificate::finish_pdf(*pages, attachments, info_of(content), (*canvas)->structure());
+    // Whoever checks a certificate checks the issued one: a translation carries no record.
+    if (options.translation) records.clear();
+    return certificate::finish_pdf(*pages, records, info_of(content), (*canvas)->structure());
 }
 
 }  // namespace tipwright::report

@@ -17,6 +17,14 @@
 namespace tipwright::report {
 
 enum class Paper { a4, letter };
+// Whose uncertainty budget the annex shows.
+enum class Budgets { largest, every_step };
+
+// The issued document that this is a translation of. It bears no seal, no record and no signature: those are
+// the issued document's.
+struct TranslationOf {
+    std::string language;  // of the issued document, ISO 639-1; empty: not known
+};
 
 // A square code (QR) and what stands under it. The register makes it; empty: no seal is drawn.
 struct SealMark {
@@ -85,6 +93,8 @@ struct CertificateOptions {
     std::vector<ServiceWork> work;
     std::string checked_by;  // empty: not said
     certificate::SignaturePlace signature;
+    Budgets budgets = Budgets::largest;
+    std::optional<TranslationOf> translation;
     // The same gauge before adjustment. Then both states are shown, the correction is that of the record.
     std::optional<Record> as_found;
 };

@@ -152,7 +152,7 @@ private:
 
     void draw_series(const Series& series) {
         for (const ChartPoint& point : series.points) {
-            const double x = x_of(point.x);
+            const double x = x_of(point.x) + series.shift;
             const double high = y_clamped(point.y + point.U);
             const double low = y_clamped(point.y - point.U);
             canvas_.line({x, high}, {x, low}, bar_stroke);
@@ -160,7 +160,7 @@ private:
             canvas_.line({x - 2.6, low}, {x + 2.6, low}, bar_stroke);
         }
         for (const ChartPoint& point : series.points)
-            draw_marker(canvas_, {x_of(point.x), y_of(point.y)}, series.marker, series.filled);
+            draw_marker(canvas_, {x_of(point.x) + series.shift, y_of(point.y)}, series.marker, series.filled);
     }
 
     void draw_titles() {

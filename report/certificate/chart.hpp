@@ -24,6 +24,7 @@ struct Series {
     Marker marker = Marker::circle;
     bool filled = true;
     std::vector<ChartPoint> points;
+    double shift = 0;  // its points are drawn so far right of their places: they would lie over others
 };
 
 struct Curve {

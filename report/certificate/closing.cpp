@@ -1,6 +1,7 @@
 // Statements, signatures and the mark of the end.
 #include <algorithm>
 
+#include "report/certificate/document_words.hpp"
 #include "report/certificate/sections.hpp"
 
 namespace tipwright::report::certificate {
@@ -13,9 +14,12 @@ struct Signature {
     std::string below_name;
 };
 
+// A translation is not signed; the issued document is.
+enum class Signed { by_hand, by_seal, elsewhere };
+
 // Names of both at one height, lines to sign at one height, however long the names are. What is sealed needs
 // no pen.
-void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2], bool sealed) {
+void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2], Signed how) {
     constexpr double gutter = 28;
     constexpr double room_to_sign = 28;
     const double width = (flow.width() - gutter) / 2;
@@ -28,9 +32,9 @@ void draw_signatures(Flow& flow, const Words& words, const Signature (&both)[2],
         if (!both[i].below_name.empty()) y = flow.draw_text(both[i].below_name, body_style, x, y, width);
         below = std::max(below, y);
     }
-    if (sealed) {
+    if (how != Signed::by_hand) {
         flow.set_y(below + 4);
-        flow.paragraph(words.text("closing.sealed"), small_style);
+        if (how == Signed::by_seal) flow.paragraph(words.text("closing.sealed"), small_style);
         return;
     }
     const double line = below + room_to_sign;
@@ -49,6 +53,8 @@ void draw_closing(Content& content) {
     const Record& record = content.record;
     constexpr double signature_height = 90;  // two lines below each name, and room for a pen
     std::vector<std::string> statements{words.text("closing.item_only")};
+    if (const std::string no_certificate = no_certificate_sentence(words, record); !no_certificate.empty())
+        statements.push_back(no_certificate);
     if (!content.as_found()) {
         const bool turned = std::any_of(content.options.work.begin(), content.options.work.end(),
                                         [](const ServiceWork& work) { return work.turns_a || work.turns_b; });
@@ -60,9 +66,15 @@ void draw_closing(Content& content) {
     statements.push_back(words.text("closing.supplied"));
     statements.push_back(words.text("closing.reproduction"));
     statements.push_back(words.text("closing.interval"));
-    statements.push_back(words.text("closing.attached", {{"file", std::string(attached_record_name)},
-                                                         {"sha256", content.record_sha256}}));
-    if (!content.as_found_sha256.empty())
+    const bool translated = content.options.translation.has_value();
+    if (translated)
+        statements.push_back(words.text("translation.closing", {{"number", record.number}}));
+    else
+        statements.push_back(words.text("closing.language"));
+    if (!translated)
+        statements.push_back(words.text("closing.attached", {{"file", std::string(attached_record_name)},
+                                                             {"sha256", content.record_sha256}}));
+    if (!translated && !content.as_found_sha256.empty())
         statements.push_back(
             words.text("closing.attached_as_found",
                        {{"file", std::string(attached_as_found_name)}, {"sha256", content.as_found_sha256}}));
@@ -86,19 +98,21 @@ void draw_closing(Content& content) {
     const std::string function = record.laboratory_facts.function_of(record.authorised_by);
     draw_signatures(
         flow, words,
-        {{words.text("closing.performed"),
+        {{performed_by_label(words, record),
           record.operator_name.empty() ? words.text("front.not_stated") : record.operator_name,
           record.laboratory_facts.function_of(record.operator_name)},
          {words.text("closing.authorised"),
           record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
           (function.empty() ? "" : function + "\n") + words.text("closing.issued") + ": " + issued}},
-        content.options.seal.has_value());
+        translated                         ? Signed::elsewhere
+        : content.options.seal.has_value() ? Signed::by_seal
+                                           : Signed::by_hand);
 }
 
 void draw_end_mark(Content& content) {
     Flow& flow = content.flow;
     flow.space(10);
-    const std::string end = content.words.text("page.end", {{"number", content.record.number}});
+    const std::string end = document_end(content.words, content.record);
     const double end_width = flow.canvas().text_width(end, strong_style);
     if (end_width + 60 > flow.width()) {
         flow.need(30);

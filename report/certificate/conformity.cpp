@@ -4,13 +4,14 @@
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
+#include "report/certificate/verdict_words.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::certificate {
 
 std::string guard_band_words(const Words& words, const calib::Conformity& conformity) {
-    if (conformity.guard_band_times_U == 1) return "U";
-    return words.number(significant(conformity.guard_band_times_U, 4)) + "\u00A0U";
+    if (conformity.guard_band_times_U == 1) return "‹U›";
+    return words.number(significant(conformity.guard_band_times_U, 4)) + "\u00A0‹U›";
 }
 
 namespace {
@@ -33,22 +34,6 @@ std::string rule_text(const Content& content, const calib::Conformity& conformit
     return content.words.text("conformity.conformance_probability",
                               {{"required", content.numbers.percent(conformity.required_probability)},
                                {"risk", content.numbers.percent(1 - conformity.required_probability)}});
-}
-
-const char* verdict_key(Verdict verdict) {
-    switch (verdict) {
-        case Verdict::pass:
-            return "verdict.pass";
-        case Verdict::fail:
-            return "verdict.fail";
-        case Verdict::undecided:
-            return "verdict.undecided";
-        case Verdict::not_stated:
-            return "reservation.not_stated";
-        case Verdict::no_limit:
-            break;
-    }
-    return "verdict.no_limit";
 }
 
 bool has_global_risk(const calib::Conformity& conformity) {
@@ -89,7 +74,7 @@ Table verdict_table(const Content& content, const Record& record) {
         row.cells.push_back(error.U);
         row.cells.push_back(limited ? numbers.significant(judged.low_percent, 4) : "–");
         row.cells.push_back(limited ? numbers.significant(judged.high_percent, 4) : "–");
-        row.cells.push_back(words.text(verdict_key(judged.verdict)));
+        row.cells.push_back(step_verdict(words, record, judged.step, judged.verdict));
         row.cells.push_back(limited ? numbers.probability(judged.conformance_probability) : "–");
         row.cells.push_back(decided ? numbers.probability(judged.wrong_probability) : "–");
         if (global) {
@@ -99,21 +84,6 @@ Table verdict_table(const Content& content, const Record& record) {
         table.rows.push_back(std::move(row));
     }
     return table;
-}
-
-std::string overall_text(const Words& words, Verdict verdict) {
-    switch (verdict) {
-        case Verdict::pass:
-            return words.text("conformity.overall_pass");
-        case Verdict::fail:
-            return words.text("conformity.overall_fail");
-        case Verdict::not_stated:
-            return words.text("reservation.no_verdict");
-        case Verdict::undecided:
-        case Verdict::no_limit:
-            break;
-    }
-    return words.text("conformity.overall_undecided");
 }
 
 }  // namespace
@@ -158,8 +128,7 @@ void draw_conformity(Content& content) {
                                                  {"source", population->source}}));
     for (const Record* record : content.states()) {
         if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
-        flow.paragraph(content.of_state(*record, overall_text(words, record->evaluation.conformity.overall)),
-                       strong_style);
+        flow.paragraph(content.of_state(*record, overall_verdict_sentence(words, *record)), strong_style);
     }
 }
 
@@ -176,6 +145,8 @@ void draw_conformity_steps(Content& content) {
         table.caption = content.words.text("annex.state", {{"state", content.state_word(*record)}});
         table.caption_style = small_style;
         draw_table(content.flow, table, content.words.decimal_sign());
+        if (const std::string starred = starred_note(content.words, *record); !starred.empty())
+            content.flow.paragraph(starred, small_style);
     }
     std::string assumption = content.words.text("conformity.assumption");
     if (!content.record.evaluation.conformity.limits.population)

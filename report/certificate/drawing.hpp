@@ -24,6 +24,7 @@ struct Style {
     Face face = Face::regular;
     double size = 8.6;
     Colour colour = black;
+    bool slanted = false;  // symbols of quantities (ISO 80000-1:2022, 7.1.2, from memory)
 };
 
 struct Stroke {

@@ -99,10 +99,19 @@ constexpr WordKey keys[] = {
     {"reservation.no_verdict", ""},
     {"reservation.no_correction", ""},
     {"reservation.not_stated", ""},
+    {"reservation.verdict", "verdict"},
+    {"reservation.starred", ""},
     {"document.calibration_certificate", ""},
     {"document.test_report", ""},
     {"document.evaluation_report", ""},
     {"document.not_traceable", "quantities"},
+    {"document.number_calibration_certificate", ""},
+    {"document.number_test_report", ""},
+    {"document.number_evaluation_report", ""},
+    {"document.end_calibration_certificate", "number"},
+    {"document.end_test_report", "number"},
+    {"document.end_evaluation_report", "number"},
+    {"document.no_certificate", "document"},
 };
 
 }  // namespace

@@ -92,11 +92,6 @@ std::vector<std::string> reservation_sentences(const Words& words, const Record&
     return out;
 }
 
-std::string document_title(const Words& words, const Record& record) {
-    const auto kind = static_cast<std::size_t>(record.statement.document);
-    return words.text("document." + std::string(calib::document_names.at(kind)));
-}
-
 std::string traceability_sentence(const Words& words, const Record& record) {
     const calib::Traceability& known = record.statement.traceability;
     const std::pair<const char*, calib::Trace> quantities[] = {{"instruments.mass", known.mass},

@@ -21,9 +21,6 @@ std::string finding_advice(const Words& words, const calib::Finding& finding);
 // accepted it, or that nobody has. Empty: nothing is reserved.
 std::vector<std::string> reservation_sentences(const Words& words, const Record& record);
 
-// "Test report": what the paper may be called, in its language.
-std::string document_title(const Words& words, const Record& record);
-
 // Which quantities are not traceable, for page 1; empty when all are.
 std::string traceability_sentence(const Words& words, const Record& record);
 

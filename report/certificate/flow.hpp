@@ -32,6 +32,9 @@ public:
     // What is left of the page, less the heading that waits.
     double room() const { return bottom() - y_ - waiting_height_; }
 
+    // What a whole page has for something that follows the heading that waits.
+    double page_room() const { return bottom() - top() - waiting_height_; }
+
     void set_y(double y) { y_ = y; }
     void space(double height) { y_ += height; }
     // A new page unless so much room is left; then the heading that waits, if any.

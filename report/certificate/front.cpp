@@ -1,6 +1,7 @@
 // Title, identity and marks of the first page; running head and foot of all.
 #include <algorithm>
 
+#include "report/certificate/document_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/page_foot.hpp"
 #include "report/certificate/sections.hpp"
@@ -72,7 +73,8 @@ std::vector<Entry> gauge_entries(const Content& content) {
         return text.empty() ? words.text("front.not_stated") : text;
     };
     return {
-        {words.text("front.item"), words.named("translated", identity.kind_title, identity.kind_title)},
+        {by_document(words, content.record, "front.item"),
+         words.named("translated", identity.kind_title, identity.kind_title)},
         {words.text("front.model"), or_not_stated(identity.model)},
         {words.text("front.serial"), or_not_stated(identity.serial)},
         {words.text("front.station"), identity.station},
@@ -82,7 +84,8 @@ std::vector<Entry> gauge_entries(const Content& content) {
                                           {"U", diameter.U},
                                           {"k", diameter.k},
                                           {"area", numbers.significant(gauge.catch_area_cm2().value, 5)}})},
-        {words.text("front.catch_method"), identity.catch_diameter_method},
+        {words.text("front.catch_method"),
+         words.named("translated", identity.catch_diameter_method, identity.catch_diameter_method)},
         {words.text("front.nominal"),
          words.text("front.nominal_value", {{"depth", numbers.significant(gauge.nominal_tip_mm, 6)},
                                             {"volume", numbers.figures(gauge.nominal_tip_mL(), 4)}})},
@@ -90,23 +93,26 @@ std::vector<Entry> gauge_entries(const Content& content) {
     };
 }
 
+std::string time_span(const Words& words, const Record& record) {
+    const std::string begun = words.moment(record.started_at);
+    const std::string ended = words.moment(record.ended_at);
+    if (ended.empty() || ended == begun) return begun;
+    return begun.empty() ? ended : words.text("format.date_range", {{"low", begun}, {"high", ended}});
+}
+
 std::vector<Entry> party_entries(const Content& content) {
     const Words& words = content.words;
     const Record& record = content.record;
-    const Record& first = content.as_found() ? *content.as_found() : record;
-    const std::string begun = words.moment(first.started_at);
-    const std::string ended = words.moment(record.ended_at);
-    std::string dates = begun;
-    if (!ended.empty() && ended != begun)
-        dates = begun.empty() ? ended : words.text("format.date_range", {{"low", begun}, {"high", ended}});
+    // Days may lie between two states.
+    const std::string dates = content.by_state([&](const Record& state) { return time_span(words, state); });
     const auto or_not_stated = [&](const std::string& text) {
         return text.empty() ? words.text("front.not_stated") : text;
     };
     return {
         {words.text("front.customer"), or_not_stated(joined(record.customer))},
-        {words.text("front.place"), or_not_stated(record.place)},
+        {by_document(words, record, "front.place"), or_not_stated(record.place)},
         {words.text("front.received"), words.date(record.received_on)},
-        {words.text("front.dates"), or_not_stated(dates)},
+        {by_document(words, record, "front.dates"), or_not_stated(dates)},
     };
 }
 
@@ -191,6 +197,19 @@ std::string earlier_words(const Content& content) {
                               {{"number", earlier->number}, {"reason", earlier->reason}});
 }
 
+// That this is a translation, and of what.
+std::string translation_words(const Content& content) {
+    const std::optional<TranslationOf>& of = content.options.translation;
+    if (!of) return {};
+    const Words& words = content.words;
+    const std::string& unknown = words.text("translation.unknown");
+    return words.text("translation.box",
+                      {{"number", document_name(words, content.record)},
+                       {"date", words.date(content.record.issued_on)},
+                       {"language", words.named("translation", of->language,
+                                                of->language.empty() ? unknown : of->language)}});
+}
+
 double draw_boxed(Content& content, const std::string& text, double y) {
     Flow& flow = content.flow;
     const Style style{Face::bold, 8.4, black};
@@ -240,6 +259,7 @@ std::vector<std::string> marks(const Content& content, bool shortened) {
     const auto add = [&](bool applies, const std::string& key) {
         if (applies) out.push_back(content.words.text(prefix + key));
     };
+    if (shortened && content.options.translation) out.push_back(content.words.text("translation.short"));
     add(record.number.empty() || record.number == "DRAFT", "draft");
     add(record.invented, "invented");
     add(record.origin == Origin::virtual_bench, "virtual_bench");
@@ -268,20 +288,22 @@ Outcome draw_front(Content& content) {
     const std::string state = content.as_found() ? words.text("title.both") : content.state_word(record);
     double box_y = y;
     for (const Entry& entry :
-         {Entry{words.text("front.number"), record.number},
+         {Entry{document_number_label(words, record), record.number},
           Entry{words.text("front.issued"),
                 record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on)},
           Entry{words.text("front.state"), state}})
         box_y = draw_entry(flow, entry, x, box_y, content.options.seal ? 78 : 88, box_width, strong_style);
     y = std::max({title_y, box_y, head->seal_below}) + 9;
 
+    y = draw_boxed(content, translation_words(content), y);
     y = draw_boxed(content, earlier_words(content), y);
     std::string said;
     for (const std::string& mark : marks(content, false)) said += (said.empty() ? "" : " ") + mark;
     y = draw_boxed(content, said, y);
     std::string reserved = reserved_words(content);
-    if (const std::string lacking = traceability_sentence(words, record); !lacking.empty())
-        reserved += (reserved.empty() ? "" : "\n") + lacking;
+    const std::string lacking =
+        content.by_state([&](const Record& one) { return traceability_sentence(words, one); });
+    if (!lacking.empty()) reserved += (reserved.empty() ? "" : "\n") + lacking;
     y = draw_boxed(content, reserved, y);
 
     constexpr double gutter = 18;
@@ -299,7 +321,7 @@ void draw_heads_and_feet(Content& content) {
     Flow& flow = content.flow;
     Canvas& canvas = flow.canvas();
     const Words& words = content.words;
-    const std::string head = words.text("page.head", {{"number", content.record.number}});
+    const std::string head = document_name(words, content.record);
     std::string warning;
     for (const std::string& mark : marks(content, true)) warning += (warning.empty() ? "" : " · ") + mark;
     const int pages = canvas.page_count();

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "report/certificate/supplied_words.hpp"
+
 namespace tipwright::report::certificate {
 
 namespace {
@@ -14,14 +16,32 @@ bool measured_on_bench(const Record& record) {
     return record.origin != Origin::supplied_data && timed;
 }
 
+// A bucket that changes between two steps shows it in its compartments (calib/tips/shift_checks.hpp); a
+// single one only where a rate is measured again.
+std::string unseen_changes(const Record& record, const Words& words) {
+    const auto& steps = record.evaluation.steps;
+    if (record.gauge.compartments != 1 || steps.size() < 2) return {};
+    constexpr double same_rate = 1.02;
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+        if (!steps[i].repeats.empty()) return {};
+        for (std::size_t k = 0; k < i; ++k) {
+            const double a = steps[i].observation.set_intensity_mm_h;
+            const double b = steps[k].observation.set_intensity_mm_h;
+            if (a < b * same_rate && b < a * same_rate) return {};
+        }
+    }
+    return " " + words.text("method.no_return");
+}
+
 }  // namespace
 
 std::string method_in_brief(const Record& record, const Words& words) {
-    return measured_on_bench(record) ? words.text("method.bench") : record.method;
+    return measured_on_bench(record) ? words.text("method.bench") + unseen_changes(record, words)
+                                     : supplied_words(words, record.method);
 }
 
 std::string method_words(const Record& record, const Words& words) {
-    if (!measured_on_bench(record)) return record.method;
+    if (!measured_on_bench(record)) return supplied_words(words, record.method);
     // As bench/run/collect.cpp closes collects: what the certificate says must be what was done.
     const bool siphon = record.gauge.inlet == calib::Inlet::siphon;
     std::string paragraph = words.text("method.bench") + " " +
@@ -37,7 +57,8 @@ std::string method_words(const Record& record, const Words& words) {
     }
     return paragraph + " " +
            words.text("method.weighing", {{"wetting", std::to_string(record.plan.wetting_tips)},
-                                          {"settle", std::to_string(record.plan.settle_tips)}});
+                                          {"settle", std::to_string(record.plan.settle_tips)}}) +
+           unseen_changes(record, words);
 }
 
 }  // namespace tipwright::report::certificate

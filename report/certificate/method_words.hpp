@@ -10,7 +10,7 @@
 namespace tipwright::report::certificate {
 
 std::string method_words(const Record& record, const Words& words);
-// Its first sentence.
+// Its first sentence, and what such a run could not have seen.
 std::string method_in_brief(const Record& record, const Words& words);
 
 }  // namespace tipwright::report::certificate

@@ -20,7 +20,7 @@ ParameterWords parameters_words(const Content& content, const calib::RateCandida
     for (std::size_t i = 0; i < candidate.parameters.size() && i < names.size(); ++i) {
         const auto pair = content.numbers.pair(candidate.parameters[i], content.coverage());
         std::string symbol = names[i].symbol;
-        if (symbol == "V0") symbol = "V~0~";
+        symbol = symbol == "V0" ? "‹V›~0~" : "‹" + symbol + "›";
         // Blanks that no line breaks at.
         std::string unit = names[i].unit == "1" ? "" : "\u00A0" + names[i].unit;
         for (std::size_t at = 0; (at = unit.find(' ', at)) != std::string::npos;)

@@ -6,6 +6,7 @@
 #include "report/certificate/chart.hpp"
 #include "report/certificate/record_pictures.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/text_block.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -51,6 +52,12 @@ Series series_of(const Facts& content, const Record& record, std::size_t which) 
     const bool before = which + 1 < content.states().size();
     series.marker = before ? Marker::square : Marker::circle;
     series.filled = !before;
+    if (before) {
+        // Both states were run at the same rates: their bars would lie over each other.
+        constexpr double beside = -6;
+        series.shift = beside;
+        series.legend = content.words.text("chart.set_apart", {{"legend", series.legend}});
+    }
     return series;
 }
 
@@ -226,8 +233,7 @@ std::string words_of(const Facts& content, const std::string& title, const Chart
     }
     for (const Curve& curve : chart.curves) out += ". " + curve.legend;
     if (!chart.limit_legend.empty()) out += ". " + chart.limit_legend;
-    std::erase(out, '~');
-    return out;
+    return without_marks(out);
 }
 
 std::vector<NamedPicture> record_pictures(const Record& record, const CertificateOptions& options,

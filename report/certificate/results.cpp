@@ -4,6 +4,7 @@
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
+#include "report/certificate/verdict_words.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -17,22 +18,6 @@ const calib::StepConformity* judged(const Record& record, int step) {
         return candidate.step == step && candidate.verdict != calib::Verdict::no_limit;
     });
     return found == steps.end() ? nullptr : &*found;
-}
-
-std::string verdict_word(const Words& words, calib::Verdict verdict) {
-    switch (verdict) {
-        case calib::Verdict::pass:
-            return words.text("verdict.pass");
-        case calib::Verdict::fail:
-            return words.text("verdict.fail");
-        case calib::Verdict::undecided:
-            return words.text("verdict.undecided");
-        case calib::Verdict::not_stated:
-            return words.text("reservation.not_stated");
-        case calib::Verdict::no_limit:
-            break;
-    }
-    return words.text("verdict.no_limit");
 }
 
 std::string limit_range(const Numbers& numbers, const calib::StepConformity& row) {
@@ -92,7 +77,7 @@ Table results_table(const Content& content, const Record& record) {
         if (limited) {
             const calib::StepConformity* verdict = judged(record, seen.step);
             row.cells.push_back(verdict ? limit_range(numbers, *verdict) : "–");
-            row.cells.push_back(verdict ? verdict_word(words, verdict->verdict)
+            row.cells.push_back(verdict ? step_verdict(words, record, seen.step, verdict->verdict)
                                         : words.text("verdict.no_limit"));
         }
         table.rows.push_back(std::move(row));
@@ -201,9 +186,11 @@ void draw_state(Content& content, const Record& record) {
     const std::string state = content.state_word(record);
     flow.heading(words.text("results.heading", {{"state", state}}));
     draw_table(flow, results_table(content, record), words.decimal_sign());
-    flow.paragraph(words.text(content.is_static() ? "results.note_static" : "results.note",
-                              {{"coverage", content.numbers.percent(content.coverage())}}),
-                   small_style);
+    std::string note = starred_note(words, record);
+    if (!note.empty()) note += " ";
+    note += words.text(content.is_static() ? "results.note_static" : "results.note",
+                       {{"coverage", content.numbers.percent(content.coverage())}});
+    flow.paragraph(note, small_style);
     if (const std::string raised = raised_words(words, record); !raised.empty())
         flow.paragraph(raised, small_style);
     std::vector<std::string> endings;

@@ -2,6 +2,7 @@
 // must state, then the annex. Internal to report/certificate/.
 #pragma once
 
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -29,6 +30,9 @@ struct Facts {
     std::string state_word(const Record& which) const { return state_word(which.state); }
     // Says whose it is, where two states are shown.
     std::string of_state(const Record& which, const std::string& text) const;
+    // What is said of each state: once where it is the same of both, else a line each. Empty ones are left
+    // out.
+    std::string by_state(const std::function<std::string(const Record&)>& said) const;
     bool is_static() const;
     bool has_charts() const;
     double coverage() const { return record.plan.coverage; }
@@ -44,7 +48,7 @@ struct Content : Facts {
 std::vector<std::string> summary_sentences(const Content& content);
 // "class B, ±5 %" or "class B" when the limits differ from row to row.
 std::string limits_words(const Facts& content, const calib::Limits& limits);
-// Width of the guard band: "U", "0.83 U".
+// Width of the guard band, with its mark (text_block.hpp): "‹U›", "0.83 ‹U›".
 std::string guard_band_words(const Words& words, const calib::Conformity& conformity);
 // Marks that tell what the document is not; `shortened` for the running head.
 std::vector<std::string> marks(const Content& content, bool shortened);
@@ -62,11 +66,7 @@ std::string words_of(const Facts& content, const std::string& title, const Chart
 void draw_charts(Content& content);
 // What each contact counted and each compartment held, and the runs of repeated steps.
 void draw_details(Content& content);
-// The formula a logger applies; empty without one.
-std::string correction_formula(const Content& content);
 void draw_correction(Content& content);
-// The words that say why there is none.
-const char* no_correction_key(const Record& record);
 void draw_conditions(Content& content);
 void draw_instruments(Content& content);
 // Which one, and what deviated from it.

@@ -7,6 +7,7 @@
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/supplied_words.hpp"
 #include "report/certificate/table.hpp"
 #include "report/record/statement_of.hpp"
 
@@ -46,45 +47,56 @@ void draw_conditions(Content& content) {
     };
     const bool limited = std::any_of(std::begin(rows), std::end(rows),
                                      [](const ConditionRow& row) { return row.permitted.has_value(); });
-    // Quantities side by side: two lines in place of one for each.
+    // Quantities side by side: few lines in place of one for each. Each state was measured by itself, perhaps
+    // on another day: it has its own line.
+    const auto states = content.states();
     Table table;
     table.columns = {{words.text("conditions.quantity"), 3, Align::left}};
-    table.rows = {{{words.text("conditions.range")}}, {{words.text("conditions.U")}}};
+    for (const Record* state : states)
+        table.rows.push_back({{states.size() == 1 ? words.text("conditions.range")
+                                                  : words.text("conditions.range_of_state",
+                                                               {{"state", content.state_word(*state)}})}});
+    table.rows.push_back({{words.text("conditions.U")}});
     if (limited) table.rows.push_back({{words.text("facts.permitted")}});
-    const auto add = [&](const char* key, const std::string& range, const std::string& U,
+    const auto add = [&](const char* key, const std::vector<std::string>& ranges, const std::string& U,
                          const std::string& permitted = "–") {
         table.columns.push_back({words.text(key), 2, Align::centre});
-        table.rows[0].cells.push_back(range);
-        table.rows[1].cells.push_back(U);
-        if (limited) table.rows[2].cells.push_back(permitted);
+        for (std::size_t i = 0; i < ranges.size(); ++i) table.rows[i].cells.push_back(ranges[i]);
+        table.rows[ranges.size()].cells.push_back(U);
+        if (limited) table.rows.back().cells.push_back(permitted);
     };
     const auto between = [&](double low, double high) {
         return words.text("format.range",
                           {{"low", numbers.significant(low, 5)}, {"high", numbers.significant(high, 5)}});
     };
     for (const ConditionRow& row : rows) {
-        double low = 1e300;
-        double high = -1e300;
-        for (const Record* record : content.states())
-            for (const calib::StepResult& step : record->evaluation.steps) {
-                low = std::min(low, step.observation.conditions.*row.member);
-                high = std::max(high, step.observation.conditions.*row.member);
-            }
         // As many digits as U has.
         const int decimals = row.u > 0
                                  ? std::clamp(1 - static_cast<int>(std::floor(std::log10(2 * row.u))), 0, 4)
                                  : row.decimals;
-        const std::string least = numbers.fixed(low, decimals);
-        const std::string most = numbers.fixed(high, decimals);
-        const std::string range =
-            least == most ? least : words.text("format.range", {{"low", least}, {"high", most}});
-        add(row.key, range + " " + row.unit, numbers.figures(2 * row.u, 2) + " " + row.unit,
+        std::vector<std::string> ranges;
+        for (const Record* record : states) {
+            double low = 1e300;
+            double high = -1e300;
+            for (const calib::StepResult& step : record->evaluation.steps) {
+                low = std::min(low, step.observation.conditions.*row.member);
+                high = std::max(high, step.observation.conditions.*row.member);
+            }
+            const std::string least = numbers.fixed(low, decimals);
+            const std::string most = numbers.fixed(high, decimals);
+            ranges.push_back(
+                (least == most ? least : words.text("format.range", {{"low", least}, {"high", most}})) + " " +
+                row.unit);
+        }
+        add(row.key, ranges, numbers.figures(2 * row.u, 2) + " " + row.unit,
             row.permitted ? between(row.permitted->low, row.permitted->high) + " " + row.unit : "–");
     }
     const calib::Uncertain& evaporation = bench.evaporation_g_h;
     if (evaporation.value != 0 || evaporation.u != 0) {
         const auto pair = numbers.pair(evaporation.value, {2, 2 * evaporation.u, content.coverage()});
-        add("conditions.evaporation", pair.value + " g/h", pair.U + " g/h");
+        // The bench's, not a state's.
+        add("conditions.evaporation", std::vector<std::string>(states.size(), pair.value + " g/h"),
+            pair.U + " g/h");
     }
     draw_table(flow, table, words.decimal_sign());
     if (const std::string water = water_words(words, content.record); !water.empty())
@@ -94,9 +106,8 @@ void draw_conditions(Content& content) {
 namespace {
 
 // What the result needs, each of it traceable when a calibration of what measured it is named.
-std::string traceability_words(const Content& content) {
-    const Words& words = content.words;
-    const calib::Traceability& known = content.record.statement.traceability;
+std::string traceability_words(const Words& words, const Record& record) {
+    const calib::Traceability& known = record.statement.traceability;
     struct Quantity {
         const char* key;
         calib::Trace trace;
@@ -121,7 +132,33 @@ std::string traceability_words(const Content& content) {
         out += words.text("instruments.not_traceable", {{"quantities", words.list(missing)}}) + " ";
     if (!overdue.empty())
         out += words.text("instruments.overdue", {{"quantities", words.list(overdue)}}) + " ";
-    return out + words.text("instruments.derived");
+    if (!out.empty()) out.pop_back();
+    return out;
+}
+
+// Of every state, each instrument once, with the state where not all had it.
+std::vector<std::pair<InstrumentUsed, std::string>> instruments_of(const Content& content) {
+    const auto same = [](const InstrumentUsed& a, const InstrumentUsed& b) {
+        return a.role == b.role && a.description == b.description && a.serial == b.serial &&
+               a.certificate == b.certificate && a.calibrated_on == b.calibrated_on && a.due_on == b.due_on &&
+               a.traceability == b.traceability && a.issued_by == b.issued_by;
+    };
+    const auto has = [&](const Record& record, const InstrumentUsed& used) {
+        return std::any_of(record.instruments.begin(), record.instruments.end(),
+                           [&](const InstrumentUsed& other) { return same(used, other); });
+    };
+    std::vector<std::pair<InstrumentUsed, std::string>> out;
+    const auto states = content.states();
+    for (const Record* state : states)
+        for (const InstrumentUsed& used : state->instruments) {
+            const bool listed = std::any_of(out.begin(), out.end(),
+                                            [&](const auto& other) { return same(used, other.first); });
+            if (listed) continue;
+            const bool of_all = std::all_of(states.begin(), states.end(),
+                                            [&](const Record* other) { return has(*other, used); });
+            out.emplace_back(used, of_all ? "" : content.state_word(*state));
+        }
+    return out;
 }
 
 }  // namespace
@@ -129,14 +166,14 @@ std::string traceability_words(const Content& content) {
 void draw_instruments(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
-    const Record& record = content.record;
     flow.heading(words.text("instruments.heading"));
-    if (record.instruments.empty()) {
+    const auto instruments = instruments_of(content);
+    if (instruments.empty()) {
         flow.paragraph(words.text("instruments.no_instruments"));
         return;
     }
-    const bool any_issuer = std::any_of(record.instruments.begin(), record.instruments.end(),
-                                        [](const InstrumentUsed& used) { return !used.issued_by.empty(); });
+    const bool any_issuer = std::any_of(instruments.begin(), instruments.end(),
+                                        [](const auto& entry) { return !entry.first.issued_by.empty(); });
     Table table;
     // Dates one below the other: every row has two lines anyhow, and what is longer needs the width.
     table.columns = {
@@ -152,14 +189,17 @@ void draw_instruments(Content& content) {
         const std::string issuer = issuer_words(words, used);
         return used.certificate + (issuer.empty() ? "" : ", " + issuer);
     };
-    for (const InstrumentUsed& used : record.instruments)
+    for (const auto& [used, state] : instruments)
         table.rows.push_back(
-            {{words.named("role", used.role, used.role), stated(used.description), stated(used.serial),
-              calibration(used),
+            {{words.named("role", used.role, used.role) + (state.empty() ? "" : ", " + state),
+              stated(used.description), stated(used.serial), calibration(used),
               stated(words.short_date(used.calibrated_on)) + "\n" + stated(words.short_date(used.due_on)),
               stated(used.traceability)}});
     draw_table(flow, table, words.decimal_sign());
-    flow.paragraph(traceability_words(content), small_style);
+    std::string traced =
+        content.by_state([&](const Record& state) { return traceability_words(words, state); });
+    if (!traced.empty()) traced += " ";
+    flow.paragraph(traced + words.text("instruments.derived"), small_style);
 }
 
 namespace {
@@ -180,6 +220,21 @@ std::string work_words(const Content& content, const ServiceWork& work) {
     return out;
 }
 
+std::string plan_words(const Words& words, const Record& record) {
+    std::string line;
+    if (!record.plan.name.empty())
+        line = words.text(
+            "method.plan",
+            {{"plan", without_full_stop(words.named("translated", record.plan.name, record.plan.name))}});
+    if (record.bench_duration_s > 0) {
+        const auto minutes = static_cast<long>(std::lround(record.bench_duration_s / 60));
+        line += (line.empty() ? "" : " ") +
+                words.text("method.duration", {{"hours", std::to_string(minutes / 60)},
+                                               {"minutes", std::to_string(minutes % 60)}});
+    }
+    return line;
+}
+
 }  // namespace
 
 void draw_method(Content& content) {
@@ -192,17 +247,7 @@ void draw_method(Content& content) {
     std::string method = method_in_brief(record, words);
     if (!method.empty()) method += " ";
     flow.paragraph(method + words.text("method.in_annex"));
-    std::string line;
-    if (!record.plan.name.empty())
-        line = words.text(
-            "method.plan",
-            {{"plan", without_full_stop(words.named("translated", record.plan.name, record.plan.name))}});
-    if (record.bench_duration_s > 0) {
-        const auto minutes = static_cast<long>(std::lround(record.bench_duration_s / 60));
-        line += (line.empty() ? "" : " ") +
-                words.text("method.duration", {{"hours", std::to_string(minutes / 60)},
-                                               {"minutes", std::to_string(minutes % 60)}});
-    }
+    std::string line = content.by_state([&](const Record& state) { return plan_words(words, state); });
     // With two states each entry says of which it is.
     std::vector<std::string> deviations;
     std::vector<std::string> findings;
@@ -210,7 +255,7 @@ void draw_method(Content& content) {
         const auto add = [&](std::vector<std::string>& list, const std::string& text) {
             list.push_back(content.of_state(*state, text));
         };
-        for (const std::string& text : state->deviations) add(deviations, text);
+        for (const std::string& text : state->deviations) add(deviations, supplied_words(words, text));
         for (const Concession& concession : state->concessions)
             add(deviations, concession_words(words, concession));
         for (const calib::StepResult& step : state->evaluation.steps)

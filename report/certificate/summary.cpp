@@ -3,7 +3,9 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "report/certificate/correction_words.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/verdict_words.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -167,21 +169,6 @@ void add_correction(const Content& content, std::vector<std::string>& sentences)
         content.words.text("summary.correction", {{"section", correction_section}, {"U", U}}));
 }
 
-std::string verdict_words(const Content& content) {
-    switch (content.record.evaluation.conformity.overall) {
-        case Verdict::pass:
-            return content.words.text("summary.verdict_pass");
-        case Verdict::fail:
-            return content.words.text("summary.verdict_fail");
-        case Verdict::undecided:
-            return content.words.text("summary.verdict_undecided");
-        case Verdict::not_stated:
-        case Verdict::no_limit:
-            break;
-    }
-    return "";
-}
-
 }  // namespace
 
 std::string limits_words(const Facts& content, const calib::Limits& limits) {
@@ -224,13 +211,13 @@ std::vector<std::string> summary_sentences(const Content& content) {
 void draw_summary(Content& content) {
     Flow& flow = content.flow;
     flow.heading(content.words.text("summary.heading"));
-    const std::string verdict = verdict_words(content);
+    const std::string verdict = overall_verdict(content.words, content.record);
     if (!verdict.empty()) flow.paragraph(verdict, {Face::bold, 10.4, black});
     std::string text;
     for (const std::string& sentence : summary_sentences(content))
         text += (text.empty() ? "" : " ") + sentence;
     flow.paragraph(text, {Face::regular, 9.4, black});
-    if (const std::string formula = correction_formula(content); !formula.empty())
+    if (const std::string formula = correction_formula(content.record, content.words); !formula.empty())
         flow.paragraph(formula, {Face::bold, 9.4, black}, 14);
 }
 

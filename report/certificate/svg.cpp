@@ -93,7 +93,8 @@ void Picture::text(double x, double baseline, std::string_view text, const Style
     if (text.empty()) return;
     body_ += "<text x=\"" + number(x) + "\" y=\"" + number(baseline) + "\" font-size=\"" +
              number(style.size) + "\"" + (style.face == Face::bold ? " font-weight=\"bold\"" : "") +
-             fill_of(style.colour) + ">" + xml_escaped(text, Apostrophe::replaced) + "</text>\n";
+             (style.slanted ? " font-style=\"italic\"" : "") + fill_of(style.colour) + ">" +
+             xml_escaped(text, Apostrophe::replaced) + "</text>\n";
 }
 
 void Picture::text_upwards(double x, double y, std::string_view text, const Style& style) {

@@ -72,7 +72,7 @@ private:
             all += height;
             if (i < few) some += height;
         }
-        flow_.need(all <= flow_.bottom() - flow_.top() ? all : some);
+        flow_.need(all <= flow_.page_room() ? all : some);
     }
 
     struct Place {

@@ -44,6 +44,9 @@ std::string_view word_after(std::string_view line, std::size_t blank) {
 bool may_break_at(std::string_view line, std::size_t blank) {
     const std::string_view before = word_before(line, blank);
     const std::string_view after = word_after(line, blank);
+    // French sets a blank before these.
+    if (after == ";" || after == ":" || after == "!" || after == "?" || after == "»" || before == "«")
+        return false;
     if (before == "=" || after == "=") return before.size() + after.size() > 24;
     return !(!before.empty() && is_digit(before.back()) && is_unit(after));
 }
@@ -123,7 +126,7 @@ private:
             used_ += gap;
         }
         pending_blank_ = false;
-        if (needed <= width_ || text.find('~') != std::string_view::npos) {
+        if (needed <= width_ || text != without_marks(text)) {
             current_ += text;
             used_ += needed;
         } else {
@@ -145,26 +148,53 @@ private:
     }
 };
 
+// How a part between two marks is set.
+struct Mark {
+    std::string_view open;
+    std::string_view close;
+    double size = 1;  // of that of the line
+    double drop = 0;  // of its baseline, in sizes of the line
+    bool slanted = false;
+};
+constexpr Mark mark_list[] = {{"~", "~", 0.72, 0.18, false}, {"‹", "›", 1, 0, true}};
+
 // Calls draw(part, style of the part, drop of its baseline) for the parts of a line.
 template <class Draw>
 void each_part(std::string_view text, const Style& style, Draw draw) {
-    Style small = style;
-    small.size = 0.72 * style.size;
+    constexpr std::size_t none = std::string_view::npos;
     std::size_t start = 0;
-    while (start <= text.size()) {
-        const std::size_t open = text.find('~', start);
-        const std::size_t close = open == std::string_view::npos ? open : text.find('~', open + 1);
-        if (close == std::string_view::npos) {
-            draw(text.substr(start), style, 0.0);
-            return;
+    for (std::size_t from = 0; from <= text.size();) {
+        const Mark* mark = nullptr;
+        std::size_t open = none;
+        for (const Mark& one : mark_list)
+            if (const std::size_t at = text.find(one.open, from); at < open) {
+                open = at;
+                mark = &one;
+            }
+        const std::size_t inside = mark == nullptr ? none : open + mark->open.size();
+        const std::size_t close = mark == nullptr ? none : text.find(mark->close, inside);
+        if (mark == nullptr) break;
+        if (close == none) {  // alone it is a sign like others
+            from = inside;
+            continue;
         }
         draw(text.substr(start, open - start), style, 0.0);
-        draw(text.substr(open + 1, close - open - 1), small, 0.18 * style.size);
-        start = close + 1;
+        Style own = style;
+        own.size *= mark->size;
+        own.slanted = mark->slanted;
+        draw(text.substr(inside, close - inside), own, mark->drop * style.size);
+        start = from = close + mark->close.size();
     }
+    draw(text.substr(start), style, 0.0);
 }
 
 }  // namespace
+
+std::string without_marks(std::string_view text) {
+    std::string out;
+    each_part(text, Style{}, [&](std::string_view part, const Style&, double) { out += part; });
+    return out;
+}
 
 double rich_width(Drawing& canvas, std::string_view text, const Style& style) {
     double width = 0;

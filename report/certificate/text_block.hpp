@@ -1,6 +1,6 @@
 // Text cut into lines of a width. Breaks at blanks and after hyphens and slashes, but not between a number
 // and its unit nor beside an equals sign; a word longer than the line is cut. A subscript stands between
-// tildes: "I~ref~".
+// tildes, the symbol of a quantity, which leans, between guillemets: "‹I›~ref~".
 #pragma once
 
 #include <string>
@@ -17,7 +17,10 @@ std::vector<std::string> wrap(Drawing& canvas, std::string_view text, const Styl
 // The widest piece of the text that wrap() would not break, were the line wide enough.
 double widest_piece(Drawing& canvas, std::string_view text, const Style& style);
 
-// Width and drawing of one line with subscripts between tildes.
+// As a file or screen without subscripts has it: "Iref".
+std::string without_marks(std::string_view text);
+
+// Width and drawing of one line with its marks.
 double rich_width(Drawing& canvas, std::string_view text, const Style& style);
 void draw_rich(Drawing& canvas, double x, double baseline, std::string_view text, const Style& style);
 

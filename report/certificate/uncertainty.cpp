@@ -90,6 +90,14 @@ Table budget_table(const Content& content, const StepResult& step) {
     return table;
 }
 
+std::string budget_caption(const Content& content, const StepResult& step, const std::string& key) {
+    const std::string number = std::to_string(step.observation.step);
+    if (!step.reference_intensity_mm_h) return content.words.text(key + "_static", {{"step", number}});
+    return content.words.text(
+        key, {{"step", number},
+              {"intensity", content.numbers.significant(step.reference_intensity_mm_h->value, 4)}});
+}
+
 }  // namespace
 
 void draw_uncertainty(Content& content) {
@@ -100,23 +108,28 @@ void draw_uncertainty(Content& content) {
         words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}));
     if (const std::string capability = capability_words(words, content.record); !capability.empty())
         flow.paragraph(capability);
-    const auto& steps = content.record.evaluation.steps;
-    const auto worst = std::max_element(
-        steps.begin(), steps.end(),
-        [](const StepResult& a, const StepResult& b) { return a.error_expanded.U < b.error_expanded.U; });
-    Table table = budget_table(content, *worst);
-    const std::string number = std::to_string(worst->observation.step);
-    table.caption =
-        worst->reference_intensity_mm_h
-            ? words.text(
-                  "uncertainty.budget",
-                  {{"step", number},
-                   {"intensity", content.numbers.significant(worst->reference_intensity_mm_h->value, 4)}})
-            : words.text("uncertainty.budget_static", {{"step", number}});
-    draw_table(flow, table, words.decimal_sign());
-    const bool siphons = std::any_of(
-        worst->budget.begin(), worst->budget.end(),
-        [](const calib::BudgetComponent& component) { return component.id == "tip_scatter_siphon"; });
+    bool siphons = false;
+    const auto draw = [&](const StepResult& step, const std::string& caption) {
+        Table table = budget_table(content, step);
+        table.caption = caption;
+        draw_table(flow, table, words.decimal_sign());
+        siphons = siphons ||
+                  std::any_of(step.budget.begin(), step.budget.end(), [](const BudgetComponent& component) {
+                      return component.id == "tip_scatter_siphon";
+                  });
+    };
+    if (content.options.budgets == Budgets::every_step) {
+        for (const Record* state : content.states())
+            for (const StepResult& step : state->evaluation.steps)
+                draw(step,
+                     content.of_state(*state, budget_caption(content, step, "uncertainty.budget_step")));
+    } else {
+        const auto& steps = content.record.evaluation.steps;
+        const auto worst = std::max_element(
+            steps.begin(), steps.end(),
+            [](const StepResult& a, const StepResult& b) { return a.error_expanded.U < b.error_expanded.U; });
+        draw(*worst, budget_caption(content, *worst, "uncertainty.budget"));
+    }
     if (siphons)
         flow.paragraph(
             words.text("uncertainty.siphon",

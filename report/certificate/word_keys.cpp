@@ -4,6 +4,7 @@
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_keys.hpp"
 #include "report/certificate/report_keys.hpp"
+#include "report/certificate/table_keys.hpp"
 #include "report/certificate/words.hpp"
 
 namespace tipwright::report::certificate {
@@ -21,7 +22,6 @@ constexpr WordKey keys[] = {
     {"format.list_comma", ""},
     {"format.list_and", ""},
 
-    {"title.main", ""},
     {"title.subtitle", ""},
     {"title.as_found", ""},
     {"title.as_left", ""},
@@ -38,21 +38,22 @@ constexpr WordKey keys[] = {
     {"mark.short_virtual_bench", ""},
     {"mark.short_supplied_data", ""},
 
-    {"page.head", "number"},
+    {"page.head", "document number"},
     {"page.foot", "page pages"},
     {"page.foot_note", ""},
-    {"page.end", "number"},
 
-    {"front.number", ""},
     {"front.issued", ""},
     {"front.not_issued", ""},
     {"front.state", ""},
     {"front.laboratory", ""},
     {"front.customer", ""},
     {"front.place", ""},
+    {"front.place_measured", ""},
     {"front.dates", ""},
+    {"front.dates_measured", ""},
     {"front.received", ""},
     {"front.item", ""},
+    {"front.item_measured", ""},
     {"front.model", ""},
     {"front.serial", ""},
     {"front.station", ""},
@@ -95,6 +96,7 @@ constexpr WordKey keys[] = {
     {"summary.drift", "since moved at En"},
     {"summary.drift_within", "since moved at En"},
     {"summary.verdict_pass", ""},
+    {"summary.verdict_static_pass", ""},
     {"summary.verdict_fail", ""},
     {"summary.verdict_undecided", ""},
 
@@ -161,6 +163,7 @@ constexpr WordKey keys[] = {
     {"chart.residual_title", ""},
     {"chart.residual_y", ""},
     {"chart.points", "state"},
+    {"chart.set_apart", "legend"},
     {"chart.fit_error", ""},
     {"chart.fit_volume", "form"},
     {"chart.interpolation", ""},
@@ -201,6 +204,7 @@ constexpr WordKey keys[] = {
     {"conditions.evaporation", ""},
     {"conditions.quantity", ""},
     {"conditions.range", ""},
+    {"conditions.range_of_state", "state"},
     {"conditions.U", ""},
     {"conditions.supplied", ""},
 
@@ -242,6 +246,7 @@ constexpr WordKey keys[] = {
     {"method.source", "name sha256"},
     {"method.deviations", ""},
     {"method.no_deviations", ""},
+    {"method.no_return", ""},
     {"method.findings", ""},
     {"method.remark", "step text"},
     {"method.of_state", "state text"},
@@ -256,6 +261,8 @@ constexpr WordKey keys[] = {
     {"uncertainty.siphon", "tail"},
     {"uncertainty.budget", "step intensity"},
     {"uncertainty.budget_static", "step"},
+    {"uncertainty.budget_step", "step intensity"},
+    {"uncertainty.budget_step_static", "step"},
     {"uncertainty.component", ""},
     {"uncertainty.value", ""},
     {"uncertainty.u", ""},
@@ -364,10 +371,22 @@ constexpr WordKey keys[] = {
     {"closing.checked", "name"},
     {"closing.program", "version"},
     {"closing.performed", ""},
+    {"closing.performed_test_report", ""},
+    {"closing.performed_evaluation_report", ""},
     {"closing.authorised", ""},
     {"closing.issued", ""},
     {"closing.signature", ""},
     {"closing.nobody", ""},
+    {"closing.language", ""},
+
+    {"translation.box", "number date language"},
+    {"translation.short", ""},
+    {"translation.closing", "number"},
+    {"translation.unknown", ""},
+    {"translation.en", ""},
+    {"translation.de", ""},
+    {"translation.fr", ""},
+    {"translation.es", ""},
 
     {"dcc.set", ""},
     {"dcc.reference", ""},
@@ -390,6 +409,7 @@ constexpr WordKey keys[] = {
     {"dcc.upper_limit", ""},
     {"dcc.operator", ""},
     {"dcc.authorised", ""},
+    {"dcc.earlier", ""},
 };
 
 }  // namespace
@@ -399,6 +419,8 @@ std::span<const WordKey> word_keys() {
         std::vector<WordKey> out(std::begin(keys), std::end(keys));
         const auto findings = finding_keys();
         out.insert(out.end(), findings.begin(), findings.end());
+        const auto tables = table_keys();
+        out.insert(out.end(), tables.begin(), tables.end());
         const auto facts = facts_keys();
         out.insert(out.end(), facts.begin(), facts.end());
         const auto reports = report_keys();

@@ -174,6 +174,7 @@ std::string Words::short_date(const std::string& iso) const {
 }
 
 std::string Words::moment(const std::string& iso) const {
+    if (iso.size() == 10) return date(iso);  // a day without an hour
     if (iso.size() < 16 || iso[10] != 'T' || !iso_day(std::string_view(iso).substr(0, 10))) return iso;
     return text("format.moment", {{"date", date(iso.substr(0, 10))}, {"time", iso.substr(11, 5)}});
 }

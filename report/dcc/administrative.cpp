@@ -1,9 +1,11 @@
 // dcc:administrativeData: software, core data, the gauge, laboratory, persons, customer, statements.
 #include <algorithm>
 
+#include "report/certificate/document_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/verdict_words.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/record/record_checks.hpp"
 #include "report/record/statement_of.hpp"
@@ -52,7 +54,7 @@ void write_core_data(Writer& writer, const Record& record) {
         writer.line("dcc:replacedUniqueIdentifier", old.number);
         xml.close();
         xml.open("dcc:previousReport");
-        writer.name("dcc:referral", writer.words().text("title.main"));
+        writer.name("dcc:referral", writer.words().text("dcc.earlier"));
         writer.line("dcc:referralID", old.number);
         xml.text("dcc:procedure", "SHA-256");
         writer.line("dcc:value", old.sha256);
@@ -186,12 +188,15 @@ void write_conformity_statement(Writer& writer, const Record& record, const std:
     writer.name("dcc:name", words.text("conformity.heading") + ", " + state);
     xml.text("dcc:norm", "ISO/IEC 17025:2017, 7.8.6");
     const std::string agreed = certificate::agreed_words(words, record);
+    const std::string reserved =
+        record.statement.verdict == calib::Claim::reserved ? " " + reserved_words(writer, record) : "";
     writer.name(
         "dcc:declaration",
         words.text("conformity.limits",
                    {{"name", words.named("translated", conformity.limits.name, conformity.limits.name)},
                     {"source", conformity.limits.source}}) +
-            " " + rule_text(writer, conformity, record.plan.coverage) + (agreed.empty() ? "" : " " + agreed));
+            " " + rule_text(writer, conformity, record.plan.coverage) + (agreed.empty() ? "" : " " + agreed) +
+            " " + certificate::overall_verdict_sentence(words, record) + reserved);
     xml.text("dcc:conformity", overall_word(record));
     xml.close();
 }
@@ -200,6 +205,9 @@ void write_statements(Writer& writer, const Record& record) {
     const certificate::Words& words = writer.words();
     const DccOptions& options = writer.options;
     writer.xml.open("dcc:statements");
+    if (const std::string no_certificate = certificate::no_certificate_sentence(words, record);
+        !no_certificate.empty())
+        write_statement(writer, no_certificate);
     const auto state = [&](const Record& r) {
         return words.text(r.state == State::as_found ? "title.as_found" : "title.as_left");
     };
@@ -226,7 +234,8 @@ void write_statements(Writer& writer, const Record& record) {
          {certificate::capability_words(words, record), certificate::water_words(words, record)})
         if (!fact.empty()) write_statement(writer, fact);
     if (!trimmed(record.place).empty())
-        write_statement(writer, words.text("front.place") + ": " + trimmed(record.place));
+        write_statement(
+            writer, certificate::by_document(words, record, "front.place") + ": " + trimmed(record.place));
     if (record.invented) write_statement(writer, words.text("mark.invented"));
     if (record.origin == Origin::virtual_bench) write_statement(writer, words.text("mark.virtual_bench"));
     if (record.origin == Origin::supplied_data) {

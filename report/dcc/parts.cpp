@@ -1,6 +1,8 @@
 #include "report/dcc/parts.hpp"
 
 #include "calib/base/rounding.hpp"
+#include "report/certificate/finding_words.hpp"
+#include "report/certificate/text_block.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
@@ -22,9 +24,16 @@ std::string trimmed(std::string_view text) {
     return std::string(text.substr(first, text.find_last_not_of(blanks) - first + 1));
 }
 
+std::string reserved_words(const Writer& writer, const Record& record) {
+    std::string out = writer.words().text("reservation.heading");
+    for (const std::string& sentence : certificate::reservation_sentences(writer.words(), record))
+        out += " " + sentence;
+    return out;
+}
+
 void Writer::name(std::string_view element, const std::string& text) {
     xml.open(element);
-    xml.text("dcc:content", text, {{"lang", language()}});
+    xml.text("dcc:content", certificate::without_marks(text), {{"lang", language()}});
     xml.close();
 }
 

@@ -58,6 +58,9 @@ std::string trimmed(std::string_view text);
 
 void write_administrative_data(Writer& writer, const Record& record);
 void write_measurement_results(Writer& writer, const Record& record);
+// What is reserved, as one text; beside each verdict and correction that rests on it, for who reads no
+// further.
+std::string reserved_words(const Writer& writer, const Record& record);
 // The DCC's word for a verdict of one step.
 std::string verdict_word(const calib::StepConformity& judged, const calib::StepResult& step);
 

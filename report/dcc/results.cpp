@@ -5,8 +5,11 @@
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/concession_words.hpp"
+#include "report/certificate/correction_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/method_words.hpp"
+#include "report/certificate/supplied_words.hpp"
+#include "report/certificate/verdict_words.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/tables/correction_csv.hpp"
 
@@ -35,7 +38,8 @@ void write_methods(Writer& writer, const Record& record) {
     xml.open("dcc:description");
     if (const std::string method = certificate::method_words(record, words); !method.empty())
         xml.text("dcc:content", method);
-    for (const std::string& deviation : record.deviations) xml.text("dcc:content", deviation);
+    for (const std::string& deviation : record.deviations)
+        xml.text("dcc:content", certificate::supplied_words(words, deviation));
     for (const Concession& concession : record.concessions)
         xml.text("dcc:content", certificate::concession_words(words, concession));
     xml.open("dcc:formula");
@@ -165,6 +169,11 @@ void write_verdicts(Writer& writer, const Record& record, const char* statement)
         for (const auto& [row, step] : limited)
             verdicts += (verdicts.empty() ? "" : " ") + verdict_word(*row, *step);
         xml.open("dcc:metaData", {{"refId", statement}, {"refType", "basic_conformity"}});
+        for (const auto& [row, step] : limited)
+            if (certificate::is_verdict_reserved(record, row->step)) {
+                writer.name("dcc:declaration", reserved_words(writer, record));
+                break;
+            }
         xml.text("dcc:conformityXMLList", verdicts);
         write_limits(0, limited.size());
         xml.close();
@@ -173,6 +182,8 @@ void write_verdicts(Writer& writer, const Record& record, const char* statement)
             xml.open("dcc:metaData", {{"refId", statement}, {"refType", "basic_conformity"}});
             writer.name("dcc:name",
                         words.text("results.step") + " " + std::to_string(limited[i].first->step));
+            if (certificate::is_verdict_reserved(record, limited[i].first->step))
+                writer.name("dcc:declaration", reserved_words(writer, record));
             xml.text("dcc:conformity", verdict_word(*limited[i].first, *limited[i].second));
             write_limits(i, i + 1);
             xml.close();
@@ -242,7 +253,13 @@ void write_correction(Writer& writer, const Record& record, const std::string& s
     }
     xml.open("dcc:result");
     writer.name("dcc:name", words.text("correction.heading") + ", " + state);
-    if (!correction->formula.empty()) writer.foreign("dcc:description", correction->formula);
+    std::string description = certificate::correction_or_table(record, words);
+    for (const std::string& sentence :
+         {certificate::siphon_sentence(record, words), certificate::correction_example(record, words),
+          certificate::correction_range(record, words),
+          record.statement.correction == calib::Claim::reserved ? reserved_words(writer, record) : ""})
+        if (!sentence.empty()) description += "\n" + sentence;
+    writer.name("dcc:description", description);
     xml.open("dcc:data");
     xml.open("dcc:list");
     write_quantity(writer, interval);

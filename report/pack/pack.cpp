@@ -28,12 +28,20 @@ std::string or_none(const std::string& text) {
     return text.empty() ? "(none)" : visible(text);
 }
 
-// One certificate's entry in the table of contents.
-std::string contents_entry(const Record& record) {
+// 1.0 called every document a certificate.
+enum class Form { current, of_1_0 };
+
+// One document's entry in the table of contents.
+std::string contents_entry(const Record& record, Form form = Form::current) {
     std::string out = record.number + "\n";
     const auto line = [&](const char* name, const std::string& value) {
         out += std::string("    ") + name + or_none(value) + "\n";
     };
+    if (form == Form::current) {
+        std::string kind{calib::document_names.at(static_cast<std::size_t>(record.statement.document))};
+        std::replace(kind.begin(), kind.end(), '_', ' ');
+        line("document    ", kind);
+    }
     line("gauge       ", record.identity.model + ", serial " + record.identity.serial);
     line("customer    ", record.customer.name);
     line("station     ", record.identity.station);
@@ -46,10 +54,14 @@ std::string contents_entry(const Record& record) {
     return out;
 }
 
-std::string contents_text(const std::vector<std::string>& entries) {
+std::string contents_text(const std::vector<std::string>& entries, Form form = Form::current) {
+    const bool old = form == Form::of_1_0;
     std::string out =
-        "tipwright station pack 1.0\n\nOne folder for each certificate:\n\n"
-        "    certificate.pdf       the certificate; the record travels inside\n"
+        old ? "tipwright station pack 1.0\n\nOne folder for each certificate:\n\n"
+              "    certificate.pdf       the certificate; the record travels inside\n"
+            : "tipwright station pack 1.1\n\nOne folder for each document:\n\n"
+              "    certificate.pdf       the certificate or report; the record travels inside\n";
+    out +=
         "    certificate.xml       the same for machines (Digital Calibration Certificate)\n"
         "    record.json           the record that is sealed; record-as-found.json: before adjustment\n"
         "    correction.csv        correction for the logger, as a table\n"
@@ -77,9 +89,8 @@ public:
             if (!place.emplace(name, &file).second) add(file.path, false, "is in the pack twice");
         }
         if (folders.empty()) add("", false, "holds no certificate");
-        std::vector<std::string> entries;
-        for (const auto& [number, folder] : folders) check_folder(number, folder, entries);
-        check_top(top, entries);
+        for (const auto& [number, folder] : folders) check_folder(number, folder);
+        check_top(top);
         return std::move(findings_);
     }
 
@@ -110,13 +121,13 @@ private:
         return true;
     }
 
-    void check_folder(const std::string& number, const ByName& folder, std::vector<std::string>& entries) {
+    void check_folder(const std::string& number, const ByName& folder) {
         const std::string prefix = number + "/";
         for (const auto& [name, file] : folder)
             if (name != certificate_name && name != dcc_name && name != record_name &&
                 name != as_found_name && name != correction_name && name != formula_name && name != seal_name)
                 add(file->path, false, "does not belong in a pack");
-        check_record(number, folder, entries);
+        check_record(number, folder);
         if (const File* pdf = need(folder, prefix, certificate_name)) {
             const bool whole = sealed(*pdf, number, seal::FileKind::pdf);
             if (whole) check_inside(*pdf, folder);
@@ -128,7 +139,7 @@ private:
             sealed(*table->second, number, seal::FileKind::text);
     }
 
-    void check_record(const std::string& number, const ByName& folder, std::vector<std::string>& entries) {
+    void check_record(const std::string& number, const ByName& folder) {
         const std::string prefix = number + "/";
         const File* record = need(folder, prefix, record_name);
         const File* seal_file = need(folder, prefix, seal_name);
@@ -161,7 +172,8 @@ private:
             "record of gauge " + read->identity.serial + ", as the laboratory sealed it with key " +
                 seal->key_id);
         add(seal_file->path, true, "the seal of this record");
-        entries.push_back(contents_entry(*read));
+        entries_.push_back(contents_entry(*read));
+        old_entries_.push_back(contents_entry(*read, Form::of_1_0));
     }
 
     // The record inside the certificate is the one beside it.
@@ -176,12 +188,13 @@ private:
         }
     }
 
-    void check_top(const ByName& top, const std::vector<std::string>& entries) {
+    void check_top(const ByName& top) {
         for (const auto& [name, file] : top)
             if (name != contents_name && name != checksums_name)
                 add(file->path, false, "does not belong in a pack");
         if (const File* contents = need(top, "", contents_name)) {
-            const bool same = contents->bytes == contents_text(entries);
+            const bool same = contents->bytes == contents_text(entries_) ||
+                              contents->bytes == contents_text(old_entries_, Form::of_1_0);
             add(contents->path, same,
                 same ? "matches the contents of the pack" : "does not match the contents of the pack");
         }
@@ -196,6 +209,8 @@ private:
     const std::vector<File>& files_;
     const seal::PublicKeys& keys_;
     std::vector<Finding> findings_;
+    std::vector<std::string> entries_;
+    std::vector<std::string> old_entries_;
 };
 
 }  // namespace

@@ -4,50 +4,16 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
-#include "calib/rate/capability_floor.hpp"
 #include "calib/rate/repeats.hpp"
-#include "report/files/inert_text.hpp"
+#include "report/certificate/verdict_words.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/tables/table_head.hpp"
 
 namespace tipwright::report {
 
 namespace {
 
 using calib::Uncertain;
-
-void comment(std::string& out, const std::string& key, const std::string& text) {
-    out += "# " + key + ": " + inert_line(visible(text)) + "\n";
-}
-
-std::string state_words(State state) {
-    return state == State::as_found ? "as found" : "as left";
-}
-
-void identify(std::string& out, const Record& record, const std::string& title,
-              const Sentences& reservations) {
-    out += "# tipwright " + title + "\n";
-    comment(out, "certificate", record.number);
-    if (record.invented) comment(out, "mark", "demonstration, invented identities and data, of no validity");
-    if (record.origin == Origin::virtual_bench) comment(out, "mark", "virtual bench, simulated measurement");
-    if (record.origin == Origin::supplied_data) comment(out, "mark", "evaluated from supplied data");
-    for (const std::string& sentence : reservations.empty() ? reservation_notes(record) : reservations)
-        comment(out, "reservation", sentence);
-    comment(out, "laboratory", record.laboratory.name);
-    comment(out, "gauge", record.identity.model + ", serial " + record.identity.serial);
-    if (!record.identity.station.empty()) comment(out, "station", record.identity.station);
-    comment(out, "state", state_words(record.state));
-    comment(out, "calibrated", record.started_at + " to " + record.ended_at);
-    comment(out, "nominal tip", significant(record.gauge.nominal_tip_mm, 6) + " mm");
-    comment(out, "catch diameter", significant(record.gauge.catch_diameter_mm.value, 6) + " mm");
-    comment(
-        out, "U",
-        "expanded uncertainty, coverage probability " + significant(100 * record.plan.coverage, 6) + " %");
-    std::string raised;
-    for (const calib::StepResult& step : record.evaluation.steps)
-        if (calib::is_raised(step) && is_stated(record, step.observation.step))
-            raised += (raised.empty() ? "" : ", ") + std::to_string(step.observation.step);
-    if (!raised.empty()) comment(out, "U raised to the laboratory's CMC at step", raised);
-}
 
 // "value,U"
 std::string pair(double value, double expanded_U) {
@@ -73,7 +39,7 @@ std::string significant(double value, int digits) {
     return text;
 }
 
-Result<std::string> correction_csv(const Record& record, const Sentences& reservations) {
+Result<std::string> correction_csv(const Record& record, const certificate::Words& words, TableForm form) {
     const auto& correction = record.evaluation.correction;
     if (!correction)
         return Fault{FaultCode::inconsistent,
@@ -83,13 +49,7 @@ Result<std::string> correction_csv(const Record& record, const Sentences& reserv
                          ? "no correction was derived: measured at one rate only"
                          : "no correction was derived: no duration or rate was given",
                      "record " + visible(record.number), "calibrate the gauge at several rates"};
-    std::string out;
-    identify(out, record, "correction for a logger, depth of rain per tip", reservations);
-    comment(out, "formula", correction->formula);
-    comment(out, "example", correction->worked_example);
-    comment(out, "range",
-            "tip intervals from " + significant(correction->interval_min_s, 5) + " s to " +
-                significant(correction->interval_max_s, 5) + " s; nothing is stated outside it");
+    std::string out = table_head(record, "correction", words, form);
     out +=
         "interval_s,indicated_intensity_mm_h,depth_mm,U_depth_mm,corrected_intensity_mm_h,"
         "U_corrected_intensity_mm_h,factor,U_factor\n";
@@ -101,13 +61,8 @@ Result<std::string> correction_csv(const Record& record, const Sentences& reserv
     return out;
 }
 
-std::string results_csv(const Record& record, const Sentences& reservations) {
-    std::string out;
-    identify(out, record, "results of each step", reservations);
-    comment(out, "limits",
-            record.plan.limits.rows.empty()
-                ? "none"
-                : record.plan.limits.name + " (" + record.plan.limits.source + ")");
+std::string results_csv(const Record& record, const certificate::Words& words, TableForm form) {
+    std::string out = table_head(record, "results", words, form);
     out +=
         "step,set_intensity_mm_h,reference_intensity_mm_h,U_reference_intensity_mm_h,"
         "indicated_intensity_mm_h,flow_mL_min,U_flow_mL_min,tips,duration_s,mean_interval_s,mass_g,"
@@ -145,7 +100,8 @@ std::string results_csv(const Record& record, const Sentences& reservations) {
                calib::fixed(step.error_expanded.k, 2) + ",";
         if (row != judged.end())
             out += significant(row->low_percent, 6) + "," + significant(row->high_percent, 6) + "," +
-                   std::string(name_of(row->verdict));
+                   (form == TableForm::of_1_0 ? std::string(name_of(row->verdict))
+                                              : certificate::verdict_cell(record, seen.step, row->verdict));
         else
             out += ",,no_limit";
         out += "," + std::to_string(std::max<std::size_t>(step.repeats.size(), 1)) + "," +
@@ -154,13 +110,8 @@ std::string results_csv(const Record& record, const Sentences& reservations) {
     return out;
 }
 
-std::string runs_csv(const Record& record, const Sentences& reservations) {
-    std::string out;
-    identify(out, record, "runs of each step", reservations);
-    comment(out, "rule",
-            record.plan.repeat_rule == calib::RepeatRule::discard_extremes_mean
-                ? "runs of largest and smallest error discarded, mean of the rest"
-                : "mean of all runs");
+std::string runs_csv(const Record& record, const certificate::Words& words, TableForm form) {
+    std::string out = table_head(record, "runs", words, form);
     out +=
         "step,run,used,set_intensity_mm_h,reference_intensity_mm_h,U_reference_intensity_mm_h,tips,duration_"
         "s,"

@@ -49,7 +49,8 @@ for state in found left; do
   does "certify $state/record.json" "$program" certify "$state/record.json" --out "again-$state.pdf"
   does "verify $state" "$program" verify "$state"
 done
-does "compare journal's results" cmp found/correction.csv again-found/correction.csv
+# Numbers, to the last figure; heads say more from 1.1 on.
+does "compare journal's results" sh -c 'grep -v "^#" found/correction.csv >numbers && grep -v "^#" again-found/correction.csv | cmp - numbers'
 does "evaluate supplied.csv" "$program" evaluate supplied.csv --out again-supplied
 does "verify supplied" "$program" verify supplied
 does "compare" "$program" compare found/record.json left/certificate.pdf

@@ -130,7 +130,7 @@ says "Draft 5 replaces" "$tipwright" certificate replace B1-2028-00001 --reason 
 says "checked" "$tipwright" certificate check 5 "${carol[@]}"
 says "B1-2028-00002" "$tipwright" certificate issue 5 "${alice[@]}" "${secret[@]}" --out "$work/issued" --language fr
 pdftotext "$work/issued/B1-2028-00002/certificate.pdf" - | tr -s ' \n' ' ' >"$work/words"
-grep -q "Annule et remplace le certificat B1-2028-00001. Motif : wrong station" "$work/words" ||
+grep -q "Annule et remplace B1-2028-00001. Motif : wrong station" "$work/words" ||
   fail "the replacement does not refer to the old certificate"
 grep -q "Station Lower Drizzle" "$work/words" || fail "the station was not corrected"
 says "replaced by B1-2028-00002" "$tipwright" certificate list
@@ -141,8 +141,8 @@ schema=$source_dir/../shared/schemas/dcc/dcc.xsd
 [ -f "$schema" ] || echo "the folder of DCC schemas is not there: not validated against the published schema"
 earlier=B1-2028-00002
 draft=6
-for language in "de 3 Ersetzt.den.Kalibrierschein U.=.0,12.mm" "es 4 Sustituye.al.certificado U.=.0,12.mm" \
-  "fr 5 Annule.et.remplace.le.certificat U.=.0,12.mm" "en 6 Replaces.certificate U.=.0.12.mm"; do
+for language in "de 3 Ersetzt.B1-2028 U.=.0,12.mm" "es 4 Sustituye.a.B1-2028 U.=.0,12.mm" \
+  "fr 5 Annule.et.remplace.B1-2028 U.=.0,12.mm" "en 6 Replaces.B1-2028 U.=.0.12.mm"; do
   read -r code number words figure <<<"$language"
   says "replaces" "$tipwright" certificate replace "$earlier" --reason "in another language" "${tom[@]}"
   says "checked" "$tipwright" certificate check "$draft" "${carol[@]}"
@@ -166,6 +166,16 @@ for language in "de 3 Ersetzt.den.Kalibrierschein U.=.0,12.mm" "es 4 Sustituye.a
   earlier=B1-2028-0000$number
   draft=$((draft + 1))
 done
+
+# --- a translation is marked, bears no seal, and is none of the language of issue ---
+expect 2 "issued in that language" "$tipwright" certificate translate B1-2028-00001 --language en --out "$work/translated.pdf"
+says "issued document alone holds" "$tipwright" certificate translate B1-2028-00001 --language de --out "$work/translated.pdf"
+pdftotext "$work/translated.pdf" - | tr -s ' \n' ' ' >"$work/words"
+grep -q "ÜBERSETZUNG von Kalibrierschein B1-2028-00001, .* Sprache: Englisch. Nur das ausgestellte Dokument gilt" "$work/words" ||
+  fail "the translation does not say of what it is one"
+expect 5 "" "$tipwright" verify --public-keys "$public" "$work/translated.pdf"
+pdftotext "$both/certificate.pdf" - | tr -s ' \n' ' ' | grep -q "should there be translations, this text in English holds" ||
+  fail "the certificate does not say which language holds"
 
 # --- the code on the page, read by a general-purpose reader ---
 pdftoppm -r 150 -f 1 -l 1 -png "$both/certificate.pdf" "$work/page"

@@ -1,6 +1,7 @@
 // Options that the commands of certificates share.
 #pragma once
 
+#include "bench/program/budgets_option.hpp"
 #include "bench/program/register/maker.hpp"
 #include "bench/program/register/session_options.hpp"
 
@@ -13,6 +14,7 @@ inline void add_layout(CLI::App& command, Layout& layout) {
         ->capture_default_str()
         ->group("Layout");
     add_paper(command, layout);
+    add_budgets(command, layout);
     command.add_option("--letterhead", layout.letterhead, "The laboratory's own head and foot")
         ->envname("TIPWRIGHT_LETTERHEAD")
         ->type_name("FILE.toml")

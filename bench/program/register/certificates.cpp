@@ -143,6 +143,7 @@ void add_certificate_group(CommandLine& line) {
     add_draft_verbs(line, group);
     add_issue(line, group);
     add_following(line, group);
+    add_translate(line, group);
 
     auto show_one =
         add_verb(line, group, "show", "Show what the register knows of a certificate", show_certificate);

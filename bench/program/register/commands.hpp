@@ -19,6 +19,7 @@ void add_certificate_group(CommandLine& line);
 void add_draft_verbs(CommandLine& line, CLI::App& group);
 void add_issue(CommandLine& line, CLI::App& group);
 void add_following(CommandLine& line, CLI::App& group);
+void add_translate(CommandLine& line, CLI::App& group);
 
 void add_limits_group(CommandLine& line);
 

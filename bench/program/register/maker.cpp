@@ -4,7 +4,6 @@
 
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/results.hpp"
-#include "report/certificate/finding_words.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
@@ -70,6 +69,7 @@ Result<CertificateMaker> CertificateMaker::load(const CommonOptions& common, con
     if (!words) return words.fault();
     out.options_.words = std::move(*words);
     out.options_.paper = paper_named(layout.paper);
+    if (layout.budgets == "all") out.options_.budgets = report::Budgets::every_step;
     if (!layout.letterhead.empty()) {
         auto head = report::load_letterhead(layout.letterhead);
         if (!head) return head.fault();
@@ -126,18 +126,29 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
         return report::dcc_xml(record, with_pdf);
     };
 
-    const auto said = report::certificate::reservation_sentences(options_.words, record);
     const auto add_text = [&](std::string_view name, const std::string& text) {
         out.others.push_back({std::string(name), seal::seal_file(seal::FileKind::text, text, sheet.number,
                                                                  sheet.issued_on, key)});
     };
     if (record.evaluation.correction) {
-        const auto table = report::correction_csv(record, said);
+        const auto table = report::correction_csv(record, options_.words);
         if (!table) return table.fault();
         add_text(report::pack::correction_name, *table);
     }
-    add_text(report::pack::formula_name, report::formula_text(record, said));
+    add_text(report::pack::formula_name, report::formula_text(record, options_.words));
     return out;
+}
+
+Result<std::string> CertificateMaker::translation(const report::Certificate& certificate,
+                                                  const report::Record& record,
+                                                  const std::optional<report::Record>& as_found,
+                                                  const std::string& language) const {
+    report::CertificateOptions options = options_;
+    options.as_found = as_found;
+    options.earlier = earlier_of(certificate.kind, certificate.refers_to, certificate.reason);
+    options.checked_by = certificate.checked_by;
+    options.translation = report::TranslationOf{language};
+    return report::draw_certificate(record, options);
 }
 
 Result<std::string> CertificateMaker::draft(const report::Certificate& certificate,

@@ -16,6 +16,7 @@ namespace tipwright::program {
 struct Layout {
     std::string language = "en";  // a file of templates/certificate/, or the path of a words file
     std::string paper = "A4";
+    std::string budgets = "largest";   // or "all"
     std::filesystem::path letterhead;  // empty: none
     std::string country;               // of the laboratory; empty: the letterhead's
 };
@@ -33,6 +34,10 @@ public:
 
     // On any number of threads at once.
     Result<report::Documents> documents(const report::IssueSheet& sheet, const seal::SigningKey& key) const;
+    // Of an issued certificate; `language`: in which it was issued.
+    Result<std::string> translation(const report::Certificate& certificate, const report::Record& record,
+                                    const std::optional<report::Record>& as_found,
+                                    const std::string& language) const;
     Result<std::string> draft(const report::Certificate& certificate, const report::Record& record,
                               const std::optional<report::Record>& as_found) const;
 

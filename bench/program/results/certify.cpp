@@ -1,5 +1,6 @@
 #include <cstdio>
 
+#include "bench/program/budgets_option.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/overwrite.hpp"
 #include "bench/program/results/commands.hpp"
@@ -19,7 +20,8 @@ struct CertifyOptions {
     std::filesystem::path out;
     std::string paper = "A4";
     std::string language = "en";
-    std::filesystem::path pictures;  // folder for the charts; empty: none
+    std::string budgets = "largest";  // or "all"
+    std::filesystem::path pictures;   // folder for the charts; empty: none
 };
 
 // The charts of the certificate by themselves.
@@ -39,10 +41,21 @@ Outcome write_pictures(const CommonOptions& common, const report::Record& record
     return Done{};
 }
 
+Result<std::string> drawing_of(const CommonOptions& common, const report::Record& record,
+                               const CertifyOptions& options) {
+    auto words = certificate_words(common, options.language);
+    if (!words) return words.fault();
+    report::CertificateOptions layout;
+    layout.words = std::move(*words);
+    layout.paper = paper_named(options.paper);
+    layout.budgets = options.budgets == "all" ? report::Budgets::every_step : report::Budgets::largest;
+    return report::draw_certificate(record, layout);
+}
+
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
     const auto record = read_sound_record(options.record);
     if (!record) return fail(common, record.fault());
-    const auto pdf = certificate_bytes(common, *record, options.paper, options.language);
+    const auto pdf = drawing_of(common, *record, options);
     if (!pdf) return fail(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return fail(common, written.fault());
     if (!options.pictures.empty())
@@ -73,6 +86,7 @@ void add_certify(CommandLine& line) {
     });
     command.add_option("--svg", options->pictures, "Folder for its charts as pictures too")->type_name("DIR");
     add_paper(command, *options);
+    add_budgets(command, *options);
 }
 
 }  // namespace tipwright::program

@@ -231,7 +231,6 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     if (auto made = make_folder(folder); !made) return made.fault();
     const auto words = certificate_words(common, "en");
     if (!words) return words.fault();
-    const auto said = report::certificate::reservation_sentences(*words, record);
     std::vector<ResultFile> files;
     const auto write = [&](const std::string& what, const std::string& name,
                            const std::string& bytes) -> Outcome {
@@ -241,14 +240,15 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     };
     if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
         return done.fault();
-    if (auto done = write("results", "results.csv", report::results_csv(record, said)); !done)
+    if (auto done = write("results", "results.csv", report::results_csv(record, *words)); !done)
         return done.fault();
     const auto& steps = record.evaluation.steps;
     if (std::any_of(steps.begin(), steps.end(), [](const auto& step) { return !step.repeats.empty(); })) {
-        if (auto done = write("runs", "runs.csv", report::runs_csv(record, said)); !done) return done.fault();
+        if (auto done = write("runs", "runs.csv", report::runs_csv(record, *words)); !done)
+            return done.fault();
     }
     if (record.evaluation.correction) {
-        const auto table = report::correction_csv(record, said);
+        const auto table = report::correction_csv(record, *words);
         if (!table) return table.fault();
         if (auto done = write("correction", "correction.csv", *table); !done) return done.fault();
     }

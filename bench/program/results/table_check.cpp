@@ -1,6 +1,5 @@
 #include "bench/program/results/table_check.hpp"
 
-#include "report/certificate/finding_words.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -14,14 +13,23 @@ std::string without_seal_line(const std::string& bytes) {
 
 namespace {
 
+// 1.0 gave its tables no number of their form.
+report::TableForm form_of(const std::string& bytes) {
+    for (const char* first :
+         {"# tipwright correction for ", "# tipwright results of ", "# tipwright runs of "})
+        if (bytes.starts_with(first)) return report::TableForm::of_1_0;
+    return report::TableForm::current;
+}
+
 std::string table_of(const report::Record& record, const std::string& bytes,
-                     const report::Sentences& reservations) {
+                     const report::certificate::Words& words) {
+    const report::TableForm form = form_of(bytes);
     if (bytes.starts_with("# tipwright correction ")) {
-        const auto table = report::correction_csv(record, reservations);
+        const auto table = report::correction_csv(record, words, form);
         return table ? *table : "";
     }
-    if (bytes.starts_with("# tipwright results ")) return report::results_csv(record, reservations);
-    return bytes.starts_with("# tipwright runs ") ? report::runs_csv(record, reservations) : "";
+    if (bytes.starts_with("# tipwright results ")) return report::results_csv(record, words, form);
+    return bytes.starts_with("# tipwright runs ") ? report::runs_csv(record, words, form) : "";
 }
 
 }  // namespace
@@ -30,8 +38,7 @@ TableMatch match_table(const report::Record& record, const std::string& bytes,
                        const std::vector<report::certificate::Words>& languages) {
     bool any = false;
     for (const auto& words : languages) {
-        const std::string table =
-            table_of(record, bytes, report::certificate::reservation_sentences(words, record));
+        const std::string table = table_of(record, bytes, words);
         if (table == bytes) return TableMatch::follows;
         any = any || !table.empty();
     }

@@ -9,11 +9,13 @@
 #include <set>
 #include <sstream>
 
+#include "report/certificate/document_words.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
+using report::certificate::document_name;
 
 namespace {
 
@@ -48,8 +50,14 @@ std::string text_of(const std::string& name) {
     return "";
 }
 
+// A symbol that leans is a run of its own: blanks between runs say nothing.
+std::string tight(std::string text) {
+    std::erase(text, ' ');
+    return text;
+}
+
 bool says(const std::string& text, const std::string& part) {
-    return text.find(part) != std::string::npos;
+    return tight(text).find(tight(part)) != std::string::npos;
 }
 
 }  // namespace
@@ -108,7 +116,7 @@ TEST_CASE("every page has the number and its place in the whole") {
         for (std::size_t i = 0; i < pages.size(); ++i) {
             std::string text;
             for (const std::string& run : pages[i]) text += run + " ";
-            CHECK(says(text, "Certificate " + sample.record.number));
+            CHECK(says(text, document_name(test::sample_words(source), sample.record)));
             CHECK(says(text, "Page " + std::to_string(i + 1) + " of " + std::to_string(pages.size())));
         }
     }
@@ -129,7 +137,7 @@ TEST_CASE("what the document is not stands on every page") {
     marked("three_steps", "DEMONSTRATION. Identities and data are invented", "DEMONSTRATION");
     marked("three_steps", "VIRTUAL BENCH. The measurement was simulated", "VIRTUAL BENCH");
     marked("static_checks", "EVALUATED FROM SUPPLIED DATA", "SUPPLIED DATA");
-    marked("failing_draft", "DRAFT. No certificate number", "DRAFT");
+    marked("failing_draft", "DRAFT. No number has been given", "DRAFT");
     marked("failing_draft", "NOT AUTHORISED", "NOT AUTHORISED");
     CHECK_FALSE(says(text_of("failing_draft"), "DEMONSTRATION"));
 }
@@ -147,17 +155,18 @@ TEST_CASE("the summary says it for a farmer") {
     CHECK(says(text_of("three_steps"), "It does not meet the limits (class B, ±5 %) at 200 mm/h"));
     CHECK(says(text_of("twelve_steps"), "at 200, 300, 400 and 500 mm/h"));
     CHECK(says(text_of("twelve_steps"), "for a decision at 170 mm/h"));
-    CHECK(says(text_of("static_checks"), "It meets the limits (class B, ±5 %)."));
+    CHECK(says(text_of("static_checks"),
+               "It meets the limits (class B, ±5 %) in the static check; nothing is stated of how it reads "
+               "in steady rain."));
     CHECK(says(text_of("one_static_check"), "No statement of conformity was asked for"));
     CHECK(says(text_of("failing_draft"), "too high. It does not meet"));
 }
 
 TEST_CASE("whoever computes with the printed formula meets the printed table") {
     const report::Record record = test::sample_record();
-    const std::string text = text_of("three_steps");
+    const std::string text = tight(text_of("three_steps"));
     std::smatch found;
-    REQUIRE(
-        std::regex_search(text, found, std::regex("h\\(T\\) = ([0-9.]+) mm · T / \\(T − ([0-9.]+) s\\)")));
+    REQUIRE(std::regex_search(text, found, std::regex("h\\(T\\)=([0-9.]+)mm·T/\\(T−([0-9.]+)s\\)")));
     const double h0 = std::stod(found[1]);
     const double tau = std::stod(found[2]);
     for (const calib::CorrectionRow& row : record.evaluation.correction->rows) {

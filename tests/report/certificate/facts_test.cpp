@@ -112,8 +112,8 @@ TEST_CASE("facts of the laboratory travel in DCC, record and tables") {
     INFO((again ? "" : again.fault().line()));
     REQUIRE(again);
     CHECK(report::record_to_json(*again) == report::record_to_json(record));
-    CHECK(says(report::results_csv(record), "# U raised to the laboratory's CMC at step: 1, 2, 3"));
-    CHECK_FALSE(says(report::results_csv(test::sample_record()), "CMC"));
+    CHECK(says(report::results_csv(record, options.words), "# U: At steps 1, 2 and 3 U(e) was raised to"));
+    CHECK_FALSE(says(report::results_csv(test::sample_record(), options.words), "CMC"));
 }
 
 TEST_CASE("an accreditation mark is a picture of its own, and no test report bears it") {

@@ -11,6 +11,7 @@
 
 #include "report/dcc/dcc.hpp"
 #include "report/dcc/xml_writer.hpp"
+#include "report/record/statement_of.hpp"
 #include "tests/report/sample_certificates.hpp"
 #include "tests/support/paths.hpp"
 
@@ -251,6 +252,22 @@ TEST_CASE("limits at some steps only give a verdict for those steps") {
     const std::regex entry("<dcc:metaData ");
     CHECK(std::distance(std::sregex_iterator(xml.begin(), xml.end(), entry), std::sregex_iterator()) == 2);
     if (have_validator()) CHECK(is_valid("some_limits", xml));
+}
+
+TEST_CASE("a DCC whose verdicts stand with reservation is valid, at all steps and at some") {
+    auto sample = test::sample_certificates()[0];
+    auto& conformity = sample.record.evaluation.conformity;
+    conformity.limits.confirmed = false;
+    report::state(sample.record);
+    const std::string all = dcc_of(sample);
+    CHECK(all.find("<dcc:declaration>", all.find("<dcc:metaData ")) < all.find("</dcc:metaData>"));
+    conformity.steps[1].verdict = calib::Verdict::no_limit;
+    report::state(sample.record);
+    const std::string some = dcc_of(sample);
+    CHECK(some.find("<dcc:declaration>", some.find("<dcc:metaData ")) < some.find("</dcc:metaData>"));
+    if (!have_validator()) return;
+    CHECK(is_valid("reserved", all));
+    CHECK(is_valid("reserved_some", some));
 }
 
 TEST_CASE("a fact the DCC asks for and the record lacks is named") {

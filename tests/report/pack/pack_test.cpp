@@ -1,6 +1,8 @@
 #include "report/pack/pack.hpp"
 
 #include "report/certificate/certificate.hpp"
+#include "report/certificate/correction_words.hpp"
+#include "report/certificate/text_block.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/zip.hpp"
@@ -36,8 +38,9 @@ DocumentMaker real_documents(const seal::SigningKey& key) {
         const auto text = [&](const std::string& content) {
             return seal::seal_file(seal::FileKind::text, content, sheet.number, sheet.issued_on, key);
         };
-        if (const auto table = correction_csv(record)) out.others.push_back({"correction.csv", text(*table)});
-        out.others.push_back({"formula.txt", text(formula_text(record))});
+        if (const auto table = correction_csv(record, words))
+            out.others.push_back({"correction.csv", text(*table)});
+        out.others.push_back({"formula.txt", text(formula_text(record, words))});
         return out;
     };
 }
@@ -191,16 +194,21 @@ TEST_CASE("pack: a changed byte in any file of the folder is told") {
 
 TEST_CASE("formula text: formula, example and range of the record, or why there is none") {
     Record record = sample_record({});
-    record.evaluation.correction->formula = "h(T) = 0.2 mm · T / (T − 0.32 s); T from 3 s to 36 s";
-    record.evaluation.correction->worked_example = "T = 10 s: h = 0.2066 mm";
-    const std::string text = formula_text(record);
-    CHECK(text.find("\n    h(T) = 0.2 mm · T / (T − 0.32 s)\n    T from 3 s to 36 s\n") != std::string::npos);
-    CHECK(text.find("\n    T = 10 s: h = 0.2066 mm\n") != std::string::npos);
+    const auto words = sample_words(tipwright::test::source_dir());
+    const std::string text = formula_text(record, words);
+    CHECK(text.find("\n    " + certificate::without_marks(certificate::correction_formula(record, words)) +
+                    "\n") != std::string::npos);
+    CHECK(text.find("\n    h(T) = ") != std::string::npos);
+    CHECK(text.find("Worked example: ") != std::string::npos);
+    CHECK(text.find("holds for tip intervals from") != std::string::npos);
     CHECK(text.find("serial " + record.identity.serial) != std::string::npos);
-    CHECK(text.find("demonstration") != std::string::npos);
+    CHECK(text.find("DEMONSTRATION") != std::string::npos);
     record.evaluation.correction.reset();
     record.evaluation.no_correction = calib::NoCorrection::static_check;
-    CHECK(formula_text(record).find("No rate correction was derived: no duration") != std::string::npos);
+    CHECK(formula_text(record, words).find("No rate correction was derived. No duration") !=
+          std::string::npos);
+    const auto german = sample_words(tipwright::test::source_dir(), "de");
+    CHECK(formula_text(record, german).find("Jede Kippung zählt mit der Nennhöhe") != std::string::npos);
 }
 
 TEMPLATE_TEST_CASE("register: lists and standing certificates", "", OnSqlite, OnPostgresql) {

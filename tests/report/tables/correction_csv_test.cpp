@@ -2,12 +2,17 @@
 
 #include <sstream>
 
+#include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
+#include "tests/report/sample_certificates.hpp"
 #include "tests/report/sample_record.hpp"
+#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 
 namespace {
+
+const report::certificate::Words words = test::sample_words(test::source_dir());
 
 std::vector<std::string> split(const std::string& text, char at) {
     std::vector<std::string> parts;
@@ -46,15 +51,15 @@ bool says(const Table& table, const std::string& text) {
 
 TEST_CASE("the logger's correction names its gauge and gives every row with uncertainty") {
     const report::Record record = test::sample_record();
-    const auto text = report::correction_csv(record);
+    const auto text = report::correction_csv(record, words);
     REQUIRE(text.ok());
     const Table table = read(*text);
     CHECK(says(table, "EX-000123"));
     CHECK(says(table, "DEMO-2026-00042"));
     CHECK(says(table, "as found"));
     CHECK(says(table, "invented"));
-    CHECK(says(table, record.evaluation.correction->formula));
-    CHECK(says(table, record.evaluation.correction->worked_example));
+    CHECK(says(table, "# formula: h(T) = "));
+    CHECK(says(table, "# example: Worked example: "));
     CHECK(table.columns.size() == 8);
     REQUIRE(table.rows.size() == record.evaluation.correction->rows.size());
     for (std::size_t i = 0; i < table.rows.size(); ++i) {
@@ -73,7 +78,7 @@ TEST_CASE("the logger's correction names its gauge and gives every row with unce
 TEST_CASE("a static check has no correction, and says why") {
     test::SampleOptions wish;
     wish.no_duration = true;
-    const auto text = report::correction_csv(test::sample_record(wish));
+    const auto text = report::correction_csv(test::sample_record(wish), words);
     REQUIRE_FALSE(text.ok());
     CHECK(text.fault().line().find("no duration or rate was given") != std::string::npos);
 }
@@ -81,7 +86,7 @@ TEST_CASE("a static check has no correction, and says why") {
 TEST_CASE("the results table has one row for each step, empty where nothing is known") {
     test::SampleOptions wish;
     wish.intensities_mm_h = {2, 20, 200};
-    Table table = read(report::results_csv(test::sample_record(wish)));
+    Table table = read(report::results_csv(test::sample_record(wish), words));
     REQUIRE(table.rows.size() == 3);
     for (const auto& row : table.rows) CHECK(row.size() == table.columns.size());
     CHECK(table.rows[0][1] == "2");
@@ -92,7 +97,7 @@ TEST_CASE("the results table has one row for each step, empty where nothing is k
 
     wish.no_duration = true;
     wish.limit_percent = 0;
-    table = read(report::results_csv(test::sample_record(wish)));
+    table = read(report::results_csv(test::sample_record(wish), words));
     REQUIRE(table.rows.size() == 3);
     for (const auto& row : table.rows) {
         REQUIRE(row.size() == table.columns.size());
@@ -101,18 +106,18 @@ TEST_CASE("the results table has one row for each step, empty where nothing is k
         CHECK_FALSE(row[13].empty());
         CHECK(row[18] == "no_limit");
     }
-    CHECK(says(table, "limits: none"));
-    CHECK(says(table, "supplied data"));
+    CHECK(says(table, "limits: No limits were agreed"));
+    CHECK(says(table, "SUPPLIED DATA"));
 }
 
 TEST_CASE("runs of repeated steps stand in a table of their own") {
     test::SampleOptions wish;
     wish.repeats = 5;
     const report::Record record = test::sample_record(wish);
-    const Table steps = read(report::results_csv(record));
+    const Table steps = read(report::results_csv(record, words));
     CHECK(steps.rows[0][19] == "5");
     CHECK(steps.rows[0][20] == "3");
-    const Table runs = read(report::runs_csv(record));
+    const Table runs = read(report::runs_csv(record, words));
     REQUIRE(runs.rows.size() == 15);
     for (const auto& row : runs.rows) CHECK(row.size() == runs.columns.size());
     CHECK(runs.rows[0][2] == "no");
@@ -123,9 +128,44 @@ TEST_CASE("runs of repeated steps stand in a table of their own") {
 TEST_CASE("text from outside cannot break out of its comment line") {
     report::Record record = test::sample_record();
     record.identity.serial = "X\n0,0,0,0\r=cmd";
-    const Table table = read(*report::correction_csv(record));
+    const Table table = read(*report::correction_csv(record, words));
     CHECK(table.columns.front() == "interval_s");
     CHECK(table.rows.size() == record.evaluation.correction->rows.size());
+}
+
+TEST_CASE("a verdict that stands with reservation says so in its own cell, and why above it") {
+    report::Record record = test::sample_record();
+    record.evaluation.conformity.limits.confirmed = false;
+    record.evaluation.conformity.overall = calib::Verdict::pass;
+    for (auto& row : record.evaluation.conformity.steps) row.verdict = calib::Verdict::pass;
+    report::state(record);
+    REQUIRE(record.statement.verdict == calib::Claim::reserved);
+    const Table table = read(report::results_csv(record, words));
+    for (const auto& row : table.rows) CHECK(row[18] == "pass_reserved");
+    CHECK(says(table, "# conformity: Meets the limits at the intensities tested, with reservation"));
+    CHECK(says(table, "# reservation: The numbers of the limits were not confirmed"));
+    // As 1.0 wrote it, for who checks such a table.
+    const Table old = read(report::results_csv(record, words, report::TableForm::of_1_0));
+    CHECK(old.comments.front() == "# tipwright results of each step");
+    for (const auto& row : old.rows) CHECK(row[18] == "pass");
+}
+
+TEST_CASE("a table speaks the certificate's language, and names its columns in one for all") {
+    const report::Record record = test::sample_record();
+    for (const char* language : {"de", "fr", "es"}) {
+        const auto other = test::sample_words(test::source_dir(), language);
+        const auto text = report::correction_csv(record, other);
+        REQUIRE(text);
+        INFO(*text);
+        const Table table = read(*text);
+        CHECK(says(table, "# tipwright correction 1.1: " + other.text("tables.correction")));
+        CHECK(says(table, other.text("mark.invented")));
+        for (const char* english :
+             {"gauge:", "example:", "Worked", "instead of", "calibrat", "correction for"})
+            CHECK_FALSE(says(table, english));
+        CHECK(table.columns.front() == "interval_s");
+        CHECK(table.rows == read(*report::correction_csv(record, words)).rows);
+    }
 }
 
 TEST_CASE("significant digits") {

@@ -1,0 +1,28 @@
+// What a document is called, by what it may claim (calib::DocumentKind): calibration certificate, test
+// report, evaluation report. No page, file or metadata calls itself by another name.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "report/certificate/words.hpp"
+#include "report/record/record.hpp"
+
+namespace tipwright::report::certificate {
+
+// "Test report".
+std::string document_title(const Words& words, const Record& record);
+// "Report number".
+std::string document_number_label(const Words& words, const Record& record);
+// "Test report B1-2031-00001", for heads and feet.
+std::string document_name(const Words& words, const Record& record);
+// "End of test report B1-2031-00001".
+std::string document_end(const Words& words, const Record& record);
+// "This is no calibration certificate: test report."; empty for one.
+std::string no_certificate_sentence(const Words& words, const Record& record);
+// The text of a key; where the document is no calibration certificate, of the same key with "_measured".
+const std::string& by_document(const Words& words, const Record& record, std::string_view key);
+// "Calibrated by", "Measured by", "Evaluated by".
+const std::string& performed_by_label(const Words& words, const Record& record);
+
+}  // namespace tipwright::report::certificate

@@ -1,0 +1,45 @@
+#include "report/certificate/supplied_words.hpp"
+
+namespace tipwright::report::certificate {
+
+namespace {
+
+constexpr std::string_view sentences[] = {
+    "Evaluated from measurements supplied by others; this program neither made nor witnessed them.",
+    "The table holds single tips",
+    "The table holds one row per step",
+    "Source: ",
+    "Licence of the data: ",
+    "Masses were turned into volume with the density of water (Tanaka et al. 2001) and corrected for air "
+    "buoyancy (CIPM-2007); uncertainty after JCGM 100:2008.",
+    " was not stated: ",
+    "taken as one display step, ",
+    "taken as two display steps, ",
+    "0.01 % of the reading assumed",
+    "nine tenths of the variance of measure.u_mL taken as the measure's own error, alike at every step",
+    "20 °C with u = 3 K assumed",
+    "no correction, u = 0.2 g/h assumed",
+    "each tip was weighed by itself: the balance's linearity counts once for every tip",
+    "each tip was measured by itself: the measure's uncertainty counts once for every tip",
+    "each reading after a tip is the one before the next: the balance's linearity counts once for a step",
+    "scatter of single tips was not stated and is not in the budget",
+    "compartments were not told apart: their difference counts as scatter",
+};
+
+}  // namespace
+
+std::span<const std::string_view> supplied_sentences() {
+    return sentences;
+}
+
+std::string supplied_words(const Words& words, std::string text) {
+    for (const std::string_view sentence : sentences) {
+        const std::string said = words.named("translated", sentence, std::string(sentence));
+        for (std::size_t at = text.find(sentence); at != std::string::npos;
+             at = text.find(sentence, at + said.size()))
+            text.replace(at, sentence.size(), said);
+    }
+    return text;
+}
+
+}  // namespace tipwright::report::certificate

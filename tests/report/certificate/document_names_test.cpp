@@ -1,0 +1,287 @@
+// A report of measurements that others made, or of a bench without certificates, nowhere calls itself a
+// calibration certificate; verdicts carry their reservation wherever they stand; a translation says what it
+// is.
+#include <catch2/catch.hpp>
+
+#include <cmath>
+
+#include "report/certificate/certificate.hpp"
+#include "report/certificate/correction_words.hpp"
+#include "report/certificate/document_words.hpp"
+#include "report/certificate/finding_words.hpp"
+#include "report/certificate/method_words.hpp"
+#include "report/certificate/supplied_words.hpp"
+#include "report/certificate/verdict_words.hpp"
+#include "report/dcc/dcc.hpp"
+#include "report/pack/formula_text.hpp"
+#include "report/record/statement_of.hpp"
+#include "report/tables/correction_csv.hpp"
+#include "tests/report/pdf_text.hpp"
+#include "tests/report/sample_certificates.hpp"
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+using namespace tipwright::report;
+using namespace tipwright::report::certificate;
+
+namespace {
+
+const char* const languages[] = {"en", "de", "fr", "es"};
+
+Words words_of(const std::string& language) {
+    return test::sample_words(test::source_dir(), language);
+}
+
+// In small letters, each run of blanks as one: sentences are wrapped.
+std::string plain(const std::string& text) {
+    std::string out;
+    for (const char c : text) {
+        const bool blank = c == ' ' || c == '\n';
+        if (blank && (out.empty() || out.back() == ' ')) continue;
+        out += blank ? ' ' : static_cast<char>(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
+    }
+    return out;
+}
+
+std::string without(std::string text, const std::string& part) {
+    for (std::size_t at; !part.empty() && (at = text.find(part)) != std::string::npos;)
+        text.erase(at, part.size());
+    return text;
+}
+
+Record supplied_record() {
+    test::SampleOptions wish;
+    wish.origin = Origin::supplied_data;
+    Record record = test::sample_record(wish);
+    record.instruments.clear();
+    state(record);
+    return record;
+}
+
+// A pass of limits that nobody compared with their source.
+Record reserved_record() {
+    Record record = test::sample_record();
+    auto& conformity = record.evaluation.conformity;
+    conformity.limits.confirmed = false;
+    conformity.overall = calib::Verdict::pass;
+    for (auto& row : conformity.steps) row.verdict = calib::Verdict::pass;
+    state(record);
+    return record;
+}
+
+std::string dcc_of(const Record& record, const Words& words) {
+    DccOptions options;
+    options.words = words;
+    options.country = "ZZ";
+    const auto xml = dcc_xml(record, options);
+    REQUIRE(xml);
+    return *xml;
+}
+
+std::string between(const std::string& text, const std::string& from, const std::string& to) {
+    const std::size_t begin = text.find(from);
+    REQUIRE(begin != std::string::npos);
+    return text.substr(begin, text.find(to, begin) - begin);
+}
+
+}  // namespace
+
+TEST_CASE("a report of supplied data nowhere calls itself a calibration certificate") {
+    const Record record = supplied_record();
+    REQUIRE(record.statement.document == calib::DocumentKind::evaluation_report);
+    for (const std::string language : languages) {
+        const Words words = words_of(language);
+        CertificateOptions options;
+        options.words = words;
+        const auto pdf = draw_certificate(record, options);
+        REQUIRE(pdf);
+        const std::string said = plain(no_certificate_sentence(words, record));
+        const std::string page = test::joined_text(*pdf);
+        CHECK(plain(page).find(said) != std::string::npos);
+        CHECK(page.find(document_end(words, record)) != std::string::npos);
+        // Title and XMP are plain in the file; the pages are not.
+        const std::size_t xmp = pdf->find("<x:xmpmeta");
+        REQUIRE(xmp != std::string::npos);
+        const std::string metadata = pdf->substr(xmp, pdf->find("</x:xmpmeta>") - xmp);
+        CHECK(metadata.find(document_name(words, record)) != std::string::npos);
+        const auto table = correction_csv(record, words);
+        REQUIRE(table);
+        // "certificado", "certificat", "certificate"; the schema's own names of elements are not ours.
+        std::string xml = dcc_of(record, words);
+        for (const char* name : {"digitalCalibrationCertificate"}) xml = without(xml, name);
+        for (const std::string& text :
+             {page, metadata, *table, results_csv(record, words), formula_text(record, words), xml}) {
+            std::string rest = without(plain(text), said);
+            rest = without(rest, "certificate.pdf");
+            for (const char* stem : {"certificat", "certificad", "kalibrierschein"}) {
+                const std::size_t at = rest.find(stem);
+                INFO(language << ": "
+                              << (at == std::string::npos ? "" : rest.substr(at < 80 ? 0 : at - 80, 160)));
+                CHECK(at == std::string::npos);
+            }
+        }
+    }
+}
+
+TEST_CASE("a verdict with reservation says so on page 1, in its tables and beside itself in the DCC") {
+    const Record record = reserved_record();
+    for (const std::string language : languages) {
+        const Words words = words_of(language);
+        CertificateOptions options;
+        options.words = words;
+        const auto pdf = draw_certificate(record, options);
+        REQUIRE(pdf);
+        const auto pages = test::pdf_text(*pdf);
+        std::string first;
+        for (const std::string& run : pages.front()) first += run + " ";
+        const std::string verdict = overall_verdict(words, record);
+        CHECK(verdict != words.text("summary.verdict_pass"));
+        CHECK(plain(first).find(plain(verdict)) != std::string::npos);
+        CHECK(first.find(words.text("verdict.pass") + "*") != std::string::npos);
+        CHECK(plain(first).find(plain(words.text("reservation.starred"))) != std::string::npos);
+        const std::string xml = dcc_of(record, words);
+        const std::string& why = words.text("reservation.limits_unconfirmed");
+        CHECK(between(xml, "<dcc:statement id=\"conformity\"", "</dcc:statement>").find(why) !=
+              std::string::npos);
+        CHECK(between(xml, "<dcc:metaData refId=\"conformity\"", "</dcc:metaData>").find(why) !=
+              std::string::npos);
+    }
+    // And one without says nothing of the kind.
+    const Words words = words_of("en");
+    const Record sound = test::sample_record();
+    CHECK(starred_note(words, sound).empty());
+    CHECK(between(dcc_of(sound, words), "<dcc:metaData refId=\"conformity\"", "</dcc:metaData>")
+              .find("dcc:declaration") == std::string::npos);
+}
+
+TEST_CASE(
+    "a spoon of which no rate was measured twice: that its changes between steps were not seen is said") {
+    Record record = test::sample_record();
+    record.origin = Origin::real_bench;
+    const Words words = words_of("en");
+    const std::string& said = words.text("method.no_return");
+    CHECK(method_words(record, words).find(said) == std::string::npos);
+    record.gauge.compartments = 1;
+    CHECK(method_words(record, words).find(said) != std::string::npos);
+    CHECK(method_in_brief(record, words).find(said) != std::string::npos);
+    record.evaluation.steps.push_back(record.evaluation.steps.front());
+    CHECK(method_words(record, words).find(said) == std::string::npos);
+}
+
+TEST_CASE("what the program says of supplied data is said in the language of the document") {
+    for (const std::string language : {"de", "fr", "es"}) {
+        const Words words = words_of(language);
+        for (const std::string_view sentence : supplied_sentences()) {
+            INFO(language << ": " << sentence);
+            CHECK(supplied_words(words, std::string(sentence)) != sentence);
+        }
+        CHECK(
+            supplied_words(words, "balance.repeatability_g was not stated: taken as one display step, 0.1 g")
+                .find("stated") == std::string::npos);
+        CHECK(supplied_words(words, "a remark of a person") == "a remark of a person");
+    }
+}
+
+TEST_CASE("a pass holds at the intensities tested, and says so") {
+    Record record = reserved_record();
+    record.evaluation.conformity.limits.confirmed = true;
+    state(record);
+    CHECK(overall_verdict(words_of("en"), record) == "Meets the limits at the intensities tested");
+    for (auto& step : record.evaluation.steps) step.reference_intensity_mm_h.reset();
+    CHECK(overall_verdict(words_of("en"), record) == "Meets the limits in the static check");
+}
+
+TEST_CASE("states measured on different days each have their date and their conditions") {
+    test::SampleOptions wish;
+    Record left = test::sample_record(wish);
+    left.state = State::as_left;
+    left.started_at = "2026-03-09T08:00:00Z";
+    left.ended_at = "2026-03-09T11:00:00Z";
+    for (auto& step : left.evaluation.steps) step.observation.conditions.water_temperature_C = 24.5;
+    Record found = test::sample_record(wish);
+    for (auto& step : found.evaluation.steps) step.observation.conditions.water_temperature_C = 17.3;
+    found.instruments.front().serial = "THE-OTHER-BALANCE";
+    CertificateOptions options;
+    options.words = words_of("en");
+    options.as_found = found;
+    const auto pdf = draw_certificate(left, options);
+    REQUIRE(pdf);
+    const std::string text = plain(test::joined_text(*pdf));
+    CHECK(text.find("as found: 2 march 2026, ") != std::string::npos);
+    CHECK(text.find("as left: 9 march 2026, 08:00 utc to 9 march 2026, 11:00 utc") != std::string::npos);
+    CHECK(text.find("range as found 17.3") != std::string::npos);
+    CHECK(text.find("range as left 24.5") != std::string::npos);
+    CHECK(text.find("the-other-balance") != std::string::npos);
+}
+
+TEST_CASE("a translation says of what it is one, bears no record, and leaves the seal to the original") {
+    const Record record = test::sample_record();
+    CertificateOptions options;
+    options.words = words_of("de");
+    options.translation = TranslationOf{"en"};
+    const auto pdf = draw_certificate(record, options);
+    REQUIRE(pdf);
+    const std::string text = plain(test::joined_text(*pdf));
+    CHECK(text.find(plain("ÜBERSETZUNG von Kalibrierschein " + record.number)) != std::string::npos);
+    CHECK(text.find("sprache: englisch. nur das ausgestellte dokument gilt") != std::string::npos);
+    CHECK(pdf->find("/EmbeddedFile") == std::string::npos);
+    CHECK(text.find("unterschrift sind die des ausgestellten dokuments") != std::string::npos);
+    options.translation.reset();
+    const auto original = draw_certificate(record, options);
+    REQUIRE(original);
+    CHECK(plain(test::joined_text(*original)).find(plain(options.words.text("closing.language"))) !=
+          std::string::npos);
+}
+
+TEST_CASE("every step's budget stands in the annex where that is asked for") {
+    const Record record = test::sample_record();
+    CertificateOptions options;
+    options.words = words_of("en");
+    const auto count = [&] {
+        const auto pdf = draw_certificate(record, options);
+        REQUIRE(pdf);
+        const std::string text = plain(test::joined_text(*pdf));
+        int budgets = 0;
+        for (std::size_t at = 0;
+             (at = text.find("budget of the error of indication", at)) != std::string::npos; ++at)
+            ++budgets;
+        return budgets;
+    };
+    CHECK(count() == 1);
+    options.budgets = Budgets::every_step;
+    CHECK(count() == static_cast<int>(record.evaluation.steps.size()));
+}
+
+TEST_CASE("every number of the correction's formula has its unit") {
+    test::SampleOptions wish;
+    wish.all_candidates = true;
+    wish.chosen = calib::RateForm::power;
+    const Words words = words_of("en");
+    CHECK(correction_formula(test::sample_record(wish), words).find("with ‹Q› = 1 mL/s · (") !=
+          std::string::npos);
+    wish.chosen = calib::RateForm::curve;
+    CHECK(correction_formula(test::sample_record(wish), words).find(" s²/mL),\n") != std::string::npos);
+}
+
+TEST_CASE("the siphon's example can be worked out again from its own numbers") {
+    test::SampleOptions wish;
+    Record record = test::sample_record(wish);
+    record.gauge.inlet = calib::Inlet::siphon;
+    const std::string text = correction_example(record, words_of("en"));
+    const auto number_after = [&](const std::string& mark) {
+        const std::size_t at = text.find(mark);
+        INFO(text);
+        REQUIRE(at != std::string::npos);
+        return std::stod(text.substr(at + mark.size()));
+    };
+    const double time = number_after("over whole portions in ");
+    const double T = number_after("‹T› = ");
+    const double h = number_after("24\u00A0·\u00A0");
+    const double sum = number_after("mm = ");
+    CHECK(time / 24 == Approx(T).epsilon(5e-4));
+    // Equal to within half of the sum's last figure.
+    const std::size_t at = text.find("mm = ") + 5;
+    const std::string digits = text.substr(at, text.find_first_not_of("0123456789.", at) - at);
+    const std::size_t decimals = digits.size() - digits.find('.') - 1;
+    CHECK(std::abs(24 * h - sum) <= 0.61 * std::pow(10, -static_cast<double>(decimals)));
+}
