@@ -20,6 +20,10 @@ using namespace certificate;
 using namespace calib::trial;
 
 constexpr int curve_points = 100;
+// Points: heading, sentence on the rain and the table's head; a row; what fits on a page of either paper.
+constexpr double place_head_height = 120;
+constexpr double place_row_height = 13.5;
+constexpr double place_height_most = 600;
 
 constexpr std::array amount_keys{"trial.year", "trial.max_1", "trial.max_5", "trial.max_60"};
 constexpr std::array way_keys{"trial.as_indicated", "trial.by_kind", "trial.by_certificate"};
@@ -250,6 +254,9 @@ void draw_spread(const Sheet& sheet) {
 void draw_place(const Sheet& sheet, const TrialPlace& place) {
     const Words& words = sheet.words;
     const RainClimate& climate = place.site.climate;
+    // A place's heading stays with its table, which is not broken where a page holds it.
+    const double rows = static_cast<double>(sheet.trial.kinds.size() * shown_amounts.size());
+    sheet.flow.need(std::min(place_height_most, place_head_height + place_row_height * rows));
     sheet.flow.heading(place.site.title);
     sheet.flow.paragraph(words.text("trial.rain", {{"year", sheet.numbers.fixed(climate.amount_mm, 0)},
                                                    {"one", sheet.one(climate.maxima[0].amount_mm)},
@@ -259,14 +266,16 @@ void draw_place(const Sheet& sheet, const TrialPlace& place) {
                              (place.site.adjacent_assumed ? " " + words.text("trial.together") : ""),
                          small_style);
     Table table;
-    table.columns = {{words.text("trial.kind"), 92, Align::left},
-                     {words.text("trial.amount"), 70, Align::left},
-                     {words.text("trial.mean"), 44, Align::number},
-                     {words.text("trial.U"), 40, Align::number},
-                     {words.text("trial.grain"), 44, Align::number}};
-    for (const char* key : {"trial.rms_none", "trial.rms_kind", "trial.rms_certificate"})
-        table.columns.push_back({words.text(key), 74, Align::centre});
-    table.columns.push_back({words.text("trial.smallest"), 48, Align::centre});
+    // Uncorrected errors may have two figures before the point: "13.7 (13.2 to 14.2)" on one line.
+    table.columns = {{words.text("trial.kind"), 66, Align::left},
+                     {words.text("trial.amount"), 66, Align::left},
+                     {words.text("trial.mean"), 38, Align::number},
+                     {words.text("trial.U"), 28, Align::number},
+                     {words.text("trial.grain"), 38, Align::number},
+                     {words.text("trial.rms_none"), 92, Align::centre},
+                     {words.text("trial.rms_kind"), 72, Align::centre},
+                     {words.text("trial.rms_certificate"), 72, Align::centre},
+                     {words.text("trial.smallest"), 42, Align::centre}};
     table.groups = true;
     bool beyond = false;
     for (std::size_t k = 0; k < sheet.trial.kinds.size(); ++k)
@@ -330,7 +339,9 @@ void draw_place(const Sheet& sheet, const TrialPlace& place) {
         sheet.flow.space(4);
         draw_table(sheet.flow, duels, sheet.decimal());
     }
-    sheet.flow.paragraph(choice_words(sheet, place), strong_style);
+    const std::string choice = choice_words(sheet, place);
+    sheet.flow.need(sheet.flow.height_of(choice, strong_style, sheet.flow.width()) + 4);
+    sheet.flow.paragraph(choice, strong_style);
 }
 
 void draw_service(const Sheet& sheet) {

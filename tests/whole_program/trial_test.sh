@@ -59,6 +59,22 @@ rms = {e["kind"]: e["rms_percent"] for e in pours if e["amount"] == "max_60_min"
 assert rms["siphon-200"] < rms["bucket-150"], rms
 PYTHON
 
+# On paper a place's heading stays with its table, and an interval with its number.
+pages=$(pdfinfo out/trial.pdf | awk '/^Pages/ {print $2}')
+together=0
+for page in $(seq "$pages"); do
+  pdftotext -layout -f "$page" -l "$page" out/trial.pdf page.txt
+  for zone in E P; do
+    if grep -q "^ *[0-9] ITU-R rain zone $zone" page.txt; then
+      [ "$(grep -c "largest 60 min" page.txt)" -ge 2 ] || fail "the table of zone $zone is on another page than its heading"
+      together=$((together + 1))
+    fi
+  done
+done
+[ "$together" = 2 ] || fail "headings of places on paper: $together"
+pdftotext -layout out/trial.pdf paper.txt
+! grep -qE '\([0-9.]+ to$|\([0-9.]+$' paper.txt || fail "an interval is broken: $(grep -E '\([0-9.]+ to$|\([0-9.]+$' paper.txt | head -1)"
+
 # The other languages have their words; a place of one's own, with costs.
 for language in de fr es; do
   "$program" trial "${records[@]}" --language "$language" --site itu-zone-k --out "out-$language" > /dev/null || fail "$language"
