@@ -10,6 +10,7 @@ namespace {
 
 constexpr double hour_s = 3600;
 constexpr double day_s = 86400;
+constexpr double steps_in_one = 16;
 
 double square(double x) {
     return x * x;
@@ -73,13 +74,14 @@ double RainPeriods::factor(double dof) {
         if (normal_k_ == 0) normal_k_ = expanded({0, 1, infinite_dof}, settings_.coverage).k;
         return normal_k_;
     }
-    // Student's t changes by less than 0.1 % over a step of a 16th in the degrees of freedom above 5.
-    const double step = std::floor(dof * 16) / 16;
-    if (step != kept_dof_) {
-        kept_dof_ = step;
-        kept_k_ = expanded({0, 1, std::max(step, 1.0)}, settings_.coverage).k;
-    }
-    return kept_k_;
+    // Student's t changes by less than 0.1 % over a step of a 16th in the degrees of freedom above 5. Each
+    // step is computed once: minutes jump between them.
+    const auto step =
+        static_cast<std::size_t>(std::max(1.0, std::floor(dof * steps_in_one) / steps_in_one) * steps_in_one);
+    if (kept_k_.size() <= step) kept_k_.resize(step + 1, 0.0);
+    double& k = kept_k_[step];
+    if (k == 0) k = expanded({0, 1, static_cast<double>(step) / steps_in_one}, settings_.coverage).k;
+    return k;
 }
 
 void RainPeriods::note_missing(RainSum& sum) const {

@@ -62,7 +62,7 @@ private:
     bool log_ended_ = false;
     std::vector<Span> gaps_;  // of the year in hand
     double normal_k_ = 0;
-    double kept_dof_ = 0, kept_k_ = 0;
+    std::vector<double> kept_k_;  // by sixteenths of the degrees of freedom; 0: not computed yet
 };
 
 }  // namespace tipwright::calib::rain

@@ -1,6 +1,7 @@
 // rain: corrected rain from a logger's file and the gauge's certificates.
 #include <algorithm>
 #include <cmath>
+#include <future>
 #include <optional>
 
 #include "bench/descriptions/logger.hpp"
@@ -92,11 +93,11 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
                             });
     reading = &reader;
     auto done = read_pieces(options.log, [&](std::string_view piece) -> Outcome {
-        if (enough) return Done{};
-        return reader.take(piece);
+        if (auto read = reader.take(piece); !read || !enough) return read;
+        return Fault{FaultCode::interrupted, "enough is known", options.log.string(), ""};
     });
-    if (done && !enough) done = reader.finish();
-    if (!done) return done.fault();
+    if (done) done = reader.finish();
+    if (!done && !enough) return done.fault();
     out.counts = reader.counts();
     out.whole_days = reader.whole_days();
     out.two_contacts = reader.two_contacts();
@@ -107,6 +108,45 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
     }
     return out;
 }
+
+// Minutes as lines of their table, written while the next ones are computed: of a log of years they are most
+// of what is written.
+class MinuteRows {
+public:
+    MinuteRows(GrowingFile& file, double utc_offset_s, double per_hour)
+        : file_(file), utc_offset_s_(utc_offset_s), per_hour_(per_hour) {}
+    ~MinuteRows() { finish(); }
+    MinuteRows(const MinuteRows&) = delete;
+    MinuteRows& operator=(const MinuteRows&) = delete;
+
+    void take(const calib::RainAmount& minute) {
+        taken_.push_back(minute);
+        if (taken_.size() >= at_once) hand_over();
+    }
+    void finish() {
+        hand_over();
+        if (writing_.valid()) writing_.get();
+    }
+
+private:
+    static constexpr std::size_t at_once = 8192;
+    void hand_over() {
+        if (writing_.valid()) writing_.get();
+        written_.swap(taken_);
+        taken_.clear();
+        if (written_.empty()) return;
+        writing_ = std::async(std::launch::async, [this] {
+            std::string rows;
+            for (const calib::RainAmount& minute : written_)
+                report::append_minute(rows, minute, utc_offset_s_, per_hour_);
+            file_.append(rows);
+        });
+    }
+    GrowingFile& file_;
+    double utc_offset_s_, per_hour_;
+    std::vector<calib::RainAmount> taken_, written_;
+    std::future<void> writing_;
+};
 
 // What the description of the logger says, unless the command line says otherwise.
 Outcome heed_logger(RainOptions& options) {
@@ -179,13 +219,10 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     amounts.append(report::rain_csv_head(report, false));
     const double per_hour = 3600 / settings.step_s;
     std::string row;
+    MinuteRows minute_rows(minutes, settings.utc_offset_s, per_hour);
     calib::RainMeter meter(basis->gauge, basis->reigns, settings, [&](const calib::RainAmount& amount) {
+        if (amount.period == calib::RainPeriod::minute) return minute_rows.take(amount);
         row.clear();
-        if (amount.period == calib::RainPeriod::minute) {
-            report::append_minute(row, amount, settings.utc_offset_s, per_hour);
-            minutes.append(row);
-            return;
-        }
         report::append_amount(row, amount, settings.utc_offset_s);
         amounts.append(row);
         if (amount.period == calib::RainPeriod::event) report.events.push_back(amount);
@@ -211,6 +248,7 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     });
     if (done) done = reader.finish();
     if (done) done = tips.finish();
+    minute_rows.finish();
     if (!done) return fail(common, done.fault());
     if (report.total.tips == 0)
         return fail(common, {FaultCode::missing_field, "there is no tip in it", options.log.string(),
