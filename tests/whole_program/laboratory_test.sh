@@ -48,14 +48,16 @@ python3 -c 'import json, sys
 a = json.load(open(sys.argv[1]))
 assert a["alarm"] == {"run": 11, "ended_at": a["runs"][10]["ended_at"], "answered": False} and not a["in_control"]' \
   "$work/alarm12/laboratory.json" || fail "the alarm in laboratory.json"
-pdftotext "$work/alarm12/laboratory.pdf" - | tr '\n' ' ' | grep -q 'It stands since run 11 of' || fail "laboratory.pdf does not tell that the alarm stands"
+pdftotext "$work/alarm12/laboratory.pdf" - | tr '\n' ' ' >"$work/paper"
+grep -q 'It stands since run 11 of' "$work/paper" || fail "laboratory.pdf does not tell that the alarm stands"
 got=0
 "$program" laboratory control "${days[@]:0:11}" --done "2026-12-11 balance levelled again" >"$work/said" || got=$?
 { [ "$got" = 5 ] && grep -q 'No run has shown yet' "$work/said"; } || fail "stated, and no run since: $got: $(cat "$work/said")"
 "$program" laboratory control --done "2026-12-11 balance levelled again" "${days[@]:0:12}" --language de --out "$work/well" >"$work/said" ||
   fail "stated, and a good run: $(cat "$work/said")"
 grep -q 'done 2026-12-11  balance levelled again' "$work/said" || fail "what was done is not told: $(cat "$work/said")"
-pdftotext "$work/well/laboratory.pdf" - | grep -q 'balance levelled again' || fail "laboratory.pdf does not tell what was done"
+pdftotext "$work/well/laboratory.pdf" "$work/paper"
+grep -q 'balance levelled again' "$work/paper" || fail "laboratory.pdf does not tell what was done"
 expect 2 'no day up to today' "$program" laboratory control "${days[@]:0:12}" --done "2027-01-01 levelled"
 expect 2 'no day up to today' "$program" laboratory control "${days[@]:0:12}" --done "levelled"
 
