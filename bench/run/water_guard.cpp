@@ -17,10 +17,11 @@ namespace {
 constexpr double stale_least_s = 15;
 constexpr double sign_of_life_s = 0.4;
 // Real time for which a pump may owe an answer before the work ends, and before the person is sent to its
-// plug: with the pause between two signs of life, a pump that froze is told of within two seconds. One whose
-// profile gives it longer to answer gets that.
+// plug: with the pause between two signs of life, and what a display that hangs is given before standard
+// error has the words, a pump that froze is told of within two seconds, with some tenths to spare on a busy
+// machine. One whose profile gives it longer to answer gets that.
 constexpr double doubt_s = 0.8;
-constexpr double plug_s = 1.25;
+constexpr double plug_s = 1.0;
 constexpr int stop_attempts = 4;
 constexpr double unknown_flow = std::numeric_limits<double>::infinity();
 
