@@ -103,7 +103,8 @@ void draw_closing(Content& content) {
           record.laboratory_facts.function_of(record.operator_name)},
          {words.text("closing.authorised"),
           record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
-          (function.empty() ? "" : function + "\n") + words.text("closing.issued") + ": " + issued}},
+          (function.empty() ? "" : function + "\n") +
+              words.text("method.of_state", {{"state", words.text("closing.issued")}, {"text", issued}})}},
         translated                         ? Signed::elsewhere
         : content.options.seal.has_value() ? Signed::by_seal
                                            : Signed::by_hand);

@@ -18,7 +18,7 @@ namespace {
 
 using calib::Verdict;
 
-std::string rule_text(const Content& content, const calib::Conformity& conformity) {
+std::string rule_text(const Content& content, const calib::Conformity& conformity, double coverage) {
     switch (conformity.rule) {
         case calib::DecisionRule::simple_acceptance:
             return content.words.text("conformity.simple_acceptance");
@@ -26,8 +26,7 @@ std::string rule_text(const Content& content, const calib::Conformity& conformit
             return content.words.text(
                 "conformity.guard_band",
                 {{"w", guard_band_words(content.words, conformity)},
-                 {"risk",
-                  content.numbers.significant(100 * calib::risk_bound(conformity, content.coverage()), 2)}});
+                 {"risk", content.numbers.significant(100 * calib::risk_bound(conformity, coverage), 2)}});
         case calib::DecisionRule::conformance_probability:
             break;
     }
@@ -88,48 +87,85 @@ Table verdict_table(const Content& content, const Record& record) {
 
 }  // namespace
 
-void draw_conformity(Content& content) {
-    Flow& flow = content.flow;
+namespace {
+
+// What a state was judged by: limits and rule may differ between as found and as left.
+struct JudgedBy {
+    std::string limits;
+    std::vector<std::string> rows;  // more than one span of intensities
+    std::string rule;
+    std::string population;
+
+    bool operator==(const JudgedBy&) const = default;
+};
+
+JudgedBy judged_by(const Content& content, const Record& record) {
     const Words& words = content.words;
     const Numbers& numbers = content.numbers;
-    flow.heading(words.text("conformity.heading"));
-    const calib::Conformity& conformity = content.record.evaluation.conformity;
-    if (conformity.overall == Verdict::no_limit) {
-        flow.paragraph(words.text("conformity.none"));
-        return;
-    }
-    std::string limits =
+    const calib::Conformity& conformity = record.evaluation.conformity;
+    JudgedBy out;
+    out.limits =
         words.text("conformity.limits",
                    {{"name", conformity.limits.name.empty()
                                  ? "–"
                                  : words.named("translated", conformity.limits.name, conformity.limits.name)},
                     {"source", conformity.limits.source.empty() ? words.text("front.not_stated")
                                                                 : conformity.limits.source}});
-    std::vector<std::string> rows;
     for (const calib::LimitRow& row : conformity.limits.rows)
-        rows.push_back(
+        out.rows.push_back(
             words.text("conformity.limits_row", {{"from", numbers.significant(row.from_mm_h, 4)},
                                                  {"to", numbers.significant(row.to_mm_h, 4)},
                                                  {"low", numbers.significant(row.low_percent, 4)},
                                                  {"high", numbers.significant(row.high_percent, 4)}}));
-    const bool one_row = rows.size() == 1;
-    if (one_row) limits += " " + rows.front();
-    if (content.record.statement.has(calib::ReservationId::limits_unconfirmed))
-        limits += " " + words.text("summary.provisional");
-    flow.paragraph(limits);
-    if (!one_row) flow.list(rows);
-    const std::string agreed = agreed_words(words, content.record);
-    flow.paragraph(rule_text(content, conformity) + (agreed.empty() ? "" : " " + agreed));
+    if (out.rows.size() == 1) {
+        out.limits += " " + out.rows.front();
+        out.rows.clear();
+    }
+    if (record.statement.has(calib::ReservationId::limits_unconfirmed))
+        out.limits += " " + words.text("summary.provisional");
+    const std::string agreed = agreed_words(words, record);
+    out.rule = rule_text(content, conformity, record.plan.coverage) + (agreed.empty() ? "" : " " + agreed);
     const auto& population = conformity.limits.population;
     if (population && has_global_risk(conformity))
-        flow.paragraph(
+        out.population =
             words.text("conformity.population", {{"mean", numbers.significant(population->mean_percent, 4)},
                                                  {"sd", numbers.significant(population->sd_percent, 4)},
-                                                 {"source", population->source}}));
-    for (const Record* record : content.states()) {
-        if (record->evaluation.conformity.overall == Verdict::no_limit) continue;
-        flow.paragraph(content.of_state(*record, overall_verdict_sentence(words, *record)), strong_style);
+                                                 {"source", population->source}});
+    return out;
+}
+
+}  // namespace
+
+void draw_conformity(Content& content) {
+    Flow& flow = content.flow;
+    const Words& words = content.words;
+    flow.heading(words.text("conformity.heading"));
+    std::vector<const Record*> judged;
+    for (const Record* record : content.states())
+        if (record->evaluation.conformity.overall != Verdict::no_limit) judged.push_back(record);
+    if (judged.empty()) {
+        flow.paragraph(words.text("conformity.none"));
+        return;
     }
+    const JudgedBy first = judged_by(content, *judged.front());
+    const bool alike = judged.size() == content.states().size() &&
+                       std::all_of(judged.begin(), judged.end(), [&](const Record* record) {
+                           return judged_by(content, *record) == first;
+                       });
+    const auto same_rule = [&](const Record* record) {
+        return judged_by(content, *record).rule == first.rule;
+    };
+    const bool one_rule = std::all_of(judged.begin(), judged.end(), same_rule);
+    for (const Record* record : judged) {
+        if (alike && record != judged.front()) continue;
+        const JudgedBy by = judged_by(content, *record);
+        flow.paragraph(alike ? by.limits : content.of_state(*record, by.limits));
+        flow.list(by.rows);
+        if (!one_rule || record == judged.back() || alike) flow.paragraph(by.rule);
+        if (!by.population.empty()) flow.paragraph(by.population);
+    }
+    for (const Record* record : judged)
+        flow.paragraph(content.of_state(*record, overall_verdict_sentence(words, *record)), strong_style);
 }
 
 void draw_conformity_steps(Content& content) {

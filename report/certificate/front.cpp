@@ -97,6 +97,15 @@ std::string time_span(const Words& words, const Record& record) {
     const std::string begun = words.moment(record.started_at);
     const std::string ended = words.moment(record.ended_at);
     if (ended.empty() || ended == begun) return begun;
+    // Of one day the day once: "2 March 2026, 08:14 to 10:51 UTC".
+    constexpr std::size_t day = 10;
+    constexpr std::size_t minute = 16;
+    if (record.started_at.size() >= minute && record.ended_at.size() >= minute &&
+        record.started_at.substr(0, day) == record.ended_at.substr(0, day))
+        return words.text("format.moment",
+                          {{"date", words.date(record.started_at.substr(0, day))},
+                           {"time", words.text("format.range", {{"low", record.started_at.substr(11, 5)},
+                                                                {"high", record.ended_at.substr(11, 5)}})}});
     return begun.empty() ? ended : words.text("format.date_range", {{"low", begun}, {"high", ended}});
 }
 

@@ -265,7 +265,8 @@ void draw_method(Content& content) {
         for (const calib::Finding& finding : findings_of(*state))
             add(findings, finding_words(words, finding) + ".");
     }
-    if (!line.empty()) line += " ";
+    // Lines of two states end where they end.
+    if (!line.empty()) line += line.find('\n') == std::string::npos ? " " : "\n";
     if (deviations.empty()) {
         flow.paragraph(line + words.text("method.no_deviations"));
     } else {

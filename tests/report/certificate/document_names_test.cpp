@@ -208,10 +208,33 @@ TEST_CASE("states measured on different days each have their date and their cond
     REQUIRE(pdf);
     const std::string text = plain(test::joined_text(*pdf));
     CHECK(text.find("as found: 2 march 2026, ") != std::string::npos);
-    CHECK(text.find("as left: 9 march 2026, 08:00 utc to 9 march 2026, 11:00 utc") != std::string::npos);
+    CHECK(text.find("as left: 9 march 2026, 08:00 to 11:00 utc") != std::string::npos);
     CHECK(text.find("range as found 17.3") != std::string::npos);
     CHECK(text.find("range as left 24.5") != std::string::npos);
     CHECK(text.find("the-other-balance") != std::string::npos);
+}
+
+TEST_CASE("states that were judged by different limits each name theirs") {
+    test::SampleOptions wish;
+    Record left = test::sample_record(wish);
+    left.state = State::as_left;
+    Record found = test::sample_record(wish);
+    CertificateOptions options;
+    options.words = words_of("en");
+    options.as_found = found;
+    const auto text_of = [&] {
+        const auto pdf = draw_certificate(left, options);
+        REQUIRE(pdf);
+        return plain(test::joined_text(*pdf));
+    };
+    CHECK(text_of().find("as found: limits:") == std::string::npos);
+    options.as_found->evaluation.conformity.limits.name = "The older limits";
+    const std::string text = text_of();
+    CHECK(text.find("as found: limits: the older limits.") != std::string::npos);
+    CHECK(text.find("as left: limits: class b") != std::string::npos);
+    // Judged as found, and no verdict asked for as left.
+    left.evaluation.conformity.overall = calib::Verdict::no_limit;
+    CHECK(text_of().find("no limits were agreed") == std::string::npos);
 }
 
 TEST_CASE("a translation says of what it is one, bears no record, and leaves the seal to the original") {
