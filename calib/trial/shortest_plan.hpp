@@ -74,7 +74,7 @@ Result<DesignedPlan> shortest_plan(const PlanQuestion& question);
 // What runs of a plan will state, from runs drawn by its own budget and evaluated as a run's record is:
 // scatter known from few tips, and the test of the form, which rejects a true form in one of twenty runs and
 // widens U then (calib/rate/rate_model.hpp), make U differ from run to run. Deterministic; error of a share
-// below 0.04 (400 runs).
+// below 0.07 (200 runs).
 struct PlanPromise {
     int runs = 0;
     double kept = 0;  // share that state no more than the wanted U, as it is printed with two figures
@@ -83,7 +83,7 @@ struct PlanPromise {
     double form_rejected = 0;     // share in which no form passes, or another than the expected one is chosen
     double U_rejected_percent = 0;  // middle of those; 0: none
 };
-inline constexpr int promise_runs = 400;
+inline constexpr int promise_runs = 200;
 Result<PlanPromise> promise_of(const PlanQuestion& question, const DesignedPlan& plan);
 
 // The shortest plans for several wanted uncertainties, ascending U; those no plan reaches are left out.
