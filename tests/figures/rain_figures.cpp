@@ -43,6 +43,10 @@ bench::RainClimate climate(int which) {
 // Rain from outside the assumptions of calib/rain: no cascade, no pulses. Showers come at random and last an
 // exponential time; within one the logarithm of the intensity is a first-order autoregression with a memory
 // of 4 min, normal with a standard deviation of 1 (invented).
+// Known defect: totals of bucket-200-twin here are covered in 86.5 % of 200 runs, all the others come out too
+// high. Intervals between tips teach how much faster than its mean rain comes, the same at every scale down
+// to the funnel's; this rain is smooth below minutes: the correction for its bursts is too large, its
+// uncertainty too small.
 std::vector<double> other_rain(double days, std::uint64_t seed) {
     bench::Random dice(seed, 555);
     std::vector<double> out(static_cast<std::size_t>(days * 8640));
@@ -162,8 +166,11 @@ double write_log(const std::filesystem::path& file, int tips) {
     return t;
 }
 
-// A log of ten years, 3 million tips: the whole command, certificate and report included, as long as a person
-// waits for it; and whether it takes more memory than a log of one year.
+// Known to be short: 3 million tips took 1.15 s of the processor (of which the check of the certificate some
+// 0.15 s, on all processors), on a machine too busy to time them by the clock; and memory grows by the events
+// and days that the report lists, 13 MiB. A log of ten years, 3 million tips: the whole command, certificate
+// and report included, as long as a person waits for it; and whether it takes more memory than a log of one
+// year.
 void speed() {
     const std::filesystem::path folder = test::scratch_dir() / "rain-speed";
     std::filesystem::create_directories(folder);
