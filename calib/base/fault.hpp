@@ -1,6 +1,6 @@
 // Fault: why something could not be done, as one line for people and one code for logs.
 // Result<T>: a value or a Fault. Used for every failure whose reason lies outside the program;
-// exceptions are for bugs. The list of codes is closed: tests/calib/fault_test.cpp walks it.
+// exceptions are for bugs. The list of codes is closed: tests/calib/base/fault_test.cpp walks it.
 #pragma once
 
 #include <optional>

@@ -112,28 +112,8 @@ double guard_band_for_specific_risk(double u, double probability, double dof) {
     return -u * student_quantile(probability, dof);
 }
 
-const std::vector<GuardBandRule>& guard_band_rules() {
-    static const std::vector<GuardBandRule> rules = {
-        {"simple acceptance", 0, "ILAC-G8:09/2019 table 1"},
-        {"guard band U", 1, "ILAC-G8:09/2019 table 1"},
-        {"guard band 0.83 U", 0.83, "ISO 14253-1, in ILAC-G8:09/2019 table 1 (from memory)"},
-        {"guard band 1.5 U", 1.5, "three sigma, in ILAC-G8:09/2019 table 1 (from memory)"},
-        {"guard band 3 U", 3, "six sigma, in ILAC-G8:09/2019 table 1 (from memory)"},
-        {"guarded rejection", -1, "JCGM 106:2012 clause 8.3.3"},
-    };
-    return rules;
-}
-
 double specific_risk_bound(double times_U, double k, double dof) {
     return student_cumulative(-times_U * k, dof);
-}
-
-Statement non_binary_statement(double measured, const ToleranceInterval& tolerance, double guard_band) {
-    // A value that is not a number is in no interval: it fails.
-    if (moved(tolerance, guard_band).contains(measured)) return Statement::pass;
-    if (tolerance.contains(measured)) return Statement::conditional_pass;
-    if (moved(tolerance, -guard_band).contains(measured)) return Statement::conditional_fail;
-    return Statement::fail;
 }
 
 Prior normal_prior(double mean, double sd) {

@@ -7,8 +7,6 @@
 
 #include <functional>
 #include <limits>
-#include <string>
-#include <vector>
 
 #include "calib/base/fault.hpp"
 #include "calib/base/uncertain.hpp"
@@ -36,19 +34,8 @@ Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance
 // Student's t with the degrees of freedom of u.
 double guard_band_for_specific_risk(double u, double probability, double dof = infinite_dof);
 
-// Guard bands of ILAC-G8:09/2019 table 1, as multiples of the expanded uncertainty U.
-struct GuardBandRule {
-    std::string name;
-    double times_U = 0;
-    std::string source;
-};
-const std::vector<GuardBandRule>& guard_band_rules();
 // Largest chance of a false acceptance for a result at the acceptance limit, w = times_U x k x u.
 double specific_risk_bound(double times_U, double k, double dof = infinite_dof);
-
-// Non-binary statements with a guard band, ILAC-G8:09/2019 clause 4.2.
-enum class Statement { pass, conditional_pass, conditional_fail, fail };
-Statement non_binary_statement(double measured, const ToleranceInterval& tolerance, double guard_band);
 
 // What is known of the items before one is measured. `density` integrates to one over low..high.
 struct Prior {

@@ -14,7 +14,7 @@
 // little. Scatter between all n runs beyond what the runs' own uncertainties explain is a component of its
 // own, with n - 1 degrees of freedom. Sources: David and Nagaraja, Order Statistics (2003), section 8.8; JCGM
 // 100:2008 clause 4.2 and H.5. Error of c_n: below 1e-6 against Sarhan and Greenberg 1956
-// (tests/calib/repeats_test.cpp).
+// (tests/calib/rate/repeats_test.cpp).
 #pragma once
 
 #include <optional>

@@ -1,7 +1,7 @@
 // Quantiles and probabilities of the normal, Student, chi-squared and F distributions.
 // By Boost.Math: outside what this project exists for, a well-kept library is better than own code.
 // Errors: below 1e-12 relative against the GNU Scientific Library, 1e-16 absolute in the far tails
-// (tests/calib/distributions_test.cpp).
+// (tests/calib/statistics/distributions_test.cpp).
 #pragma once
 
 namespace tipwright::calib {

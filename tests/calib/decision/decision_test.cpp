@@ -143,17 +143,6 @@ TEST_CASE("ILAC-G8:09/2019 guard bands and the risk they leave") {
     // w = U with k = 1.96: 2.5 %.
     CHECK(specific_risk_bound(1, normal_quantile(0.975)) == Approx(0.025).epsilon(1e-9));
     CHECK(guard_band_for_specific_risk(0.5, 0.025) == Approx(0.5 * normal_quantile(0.975)).epsilon(1e-12));
-    for (const GuardBandRule& rule : guard_band_rules()) CHECK_FALSE(rule.source.empty());
-}
-
-TEST_CASE("non-binary statements") {
-    const ToleranceInterval tolerance{-5, 5};
-    CHECK(non_binary_statement(3.9, tolerance, 1) == Statement::pass);
-    CHECK(non_binary_statement(-4, tolerance, 1) == Statement::pass);
-    CHECK(non_binary_statement(4.5, tolerance, 1) == Statement::conditional_pass);
-    CHECK(non_binary_statement(-5.5, tolerance, 1) == Statement::conditional_fail);
-    CHECK(non_binary_statement(6.1, tolerance, 1) == Statement::fail);
-    CHECK(non_binary_statement(std::nan(""), tolerance, 1) == Statement::fail);
 }
 
 TEST_CASE("impossible decisions are refused") {

@@ -1,0 +1,95 @@
+// The house of DEVELOPERS.md, read from the sources: which room may use which, and comments that name tests.
+#include <catch2/catch.hpp>
+
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <regex>
+#include <set>
+#include <sstream>
+
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+namespace fs = std::filesystem;
+
+namespace {
+
+const fs::path top = test::source_dir();
+
+std::string content_of(const fs::path& file) {
+    std::ifstream in(file, std::ios::binary);
+    std::stringstream out;
+    out << in.rdbuf();
+    return out.str();
+}
+
+// By its path from the top, of the sources alone.
+std::map<std::string, std::string> sources() {
+    std::map<std::string, std::string> out;
+    for (const char* room : {"calib", "report", "bench"})
+        for (const auto& entry : fs::recursive_directory_iterator(top / room))
+            if (entry.path().extension() == ".cpp" || entry.path().extension() == ".hpp")
+                out[entry.path().lexically_relative(top).generic_string()] = content_of(entry.path());
+    return out;
+}
+
+std::set<std::string> included(const std::string& text) {
+    static const std::regex include("#include \"([a-z_/]+\\.hpp)\"");
+    std::set<std::string> out;
+    for (std::sregex_iterator at(text.begin(), text.end(), include), end; at != end; ++at)
+        out.insert((*at)[1]);
+    return out;
+}
+
+bool within(const std::string& path, const std::string& room) {
+    return path.starts_with(room + "/");
+}
+
+}  // namespace
+
+TEST_CASE("no arrow points upwards") {
+    const auto files = sources();
+    REQUIRE(files.size() > 300);
+    for (const auto& [path, text] : files) {
+        for (const std::string& other : included(text)) {
+            INFO(path << " includes " << other);
+            if (within(path, "calib")) CHECK(within(other, "calib"));
+            if (within(path, "report")) CHECK((within(other, "report") || within(other, "calib")));
+            if (within(path, "bench") && within(other, "report")) {
+                const bool uses_files = within(path, "bench/descriptions") || within(path, "bench/supplied");
+                CHECK((within(path, "bench/program") || within(path, "bench/page") ||
+                       (uses_files && within(other, "report/files"))));
+            }
+            // Of calib, from the ground up.
+            // An expanded uncertainty needs Student's t.
+            if (within(path, "calib/base") && path != "calib/base/uncertain.cpp")
+                CHECK(within(other, "calib/base"));
+            if (within(path, "calib/statistics"))
+                CHECK((within(other, "calib/statistics") || within(other, "calib/base")));
+            for (const char* higher : {"calib/tips", "calib/rate", "calib/decision", "calib/rain",
+                                       "calib/trial", "calib/laboratory"})
+                if (within(path, "calib/weighing")) CHECK_FALSE(within(other, higher));
+            for (const char* higher :
+                 {"calib/rate", "calib/decision", "calib/rain", "calib/trial", "calib/laboratory"})
+                if (within(path, "calib/tips")) CHECK_FALSE(within(other, higher));
+        }
+    }
+}
+
+TEST_CASE("a test that a comment names is there") {
+    static const std::regex named("tests/[a-z_/]+_test\\.(cpp|py|sh)");
+    auto texts = sources();
+    for (const auto& entry : fs::recursive_directory_iterator(top / "templates"))
+        if (entry.is_regular_file() && entry.path().extension() == ".md")
+            texts[entry.path().lexically_relative(top).generic_string()] = content_of(entry.path());
+    for (const char* page : {"README.md", "DEVELOPERS.md"}) texts[page] = content_of(top / page);
+    int seen = 0;
+    for (const auto& [path, text] : texts)
+        for (std::sregex_iterator at(text.begin(), text.end(), named), end; at != end; ++at) {
+            ++seen;
+            INFO(path << " names " << at->str());
+            CHECK(fs::exists(top / at->str()));
+        }
+    CHECK(seen > 10);
+}
