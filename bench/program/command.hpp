@@ -63,7 +63,7 @@ inline void add_work_folder(CLI::App& command, std::filesystem::path& work) {
 
 template <class Options>
 void add_paper(CLI::App& command, Options& options) {
-    command.add_option("--paper", options.paper, "Page size of the certificate")
+    command.add_option("--paper", options.paper, "Page size")
         ->check(CLI::IsMember({"A4", "Letter"}))
         ->capture_default_str();
 }

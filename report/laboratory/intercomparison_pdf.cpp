@@ -40,7 +40,7 @@ void draw_place(Flow& flow, const ComparedPlace& place, const Words& words, cons
                      {words.text("intercomparison.value"), 60, Align::number},
                      {"U", 50, Align::number},
                      {words.text("intercomparison.difference"), 60, Align::number},
-                     {"E_n", 45, Align::number},
+                     {"E~n~", 45, Align::number},
                      {"ζ", 45, Align::number},
                      {"z", 45, Align::number},
                      {words.text("intercomparison.judgement"), 90, Align::left}};

@@ -1,5 +1,5 @@
 // One secret key in its file, locked by a passphrase. Part of keys.hpp, kept apart for its size.
-//   tipwright secret key 1
+//   tipwright secret key 1.0
 //   public HEX
 //   argon2id PASSES MEMORY_BYTES
 //   salt HEX

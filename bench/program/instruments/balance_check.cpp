@@ -161,7 +161,7 @@ ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& o
                                                  {"kept_in", kept->file.string()}};
         print_json(document);
     } else {
-        print_to(stdout, "\nshows %s g too much at %s g (U %s g, k = 2); allowed %s g: %s\n",
+        print_to(stdout, "\nerror %s g at %s g (U %s g, k = 2); allowed %s g: %s\n",
                  fixed(check.error_g, 4).c_str(), fixed(check.mass_g, 3).c_str(),
                  fixed(2 * check.error_u_g, 4).c_str(), fixed(check.limit_g, 4).c_str(),
                  check.passed ? "passed" : "FAILED");

@@ -24,6 +24,19 @@ namespace tipwright::program {
 
 namespace {
 
+// "NO,NC", as the register keeps it, alone reads as if there were none.
+std::string contacts_text(const std::string& kept) {
+    std::string out;
+    int number = 0;
+    for (std::size_t at = 0; at < kept.size();) {
+        const std::size_t end = std::min(kept.find(',', at), kept.size());
+        out += (out.empty() ? "" : "; ") + std::to_string(++number) + " normally " +
+               (kept.substr(at, end - at) == "NC" ? "closed" : "open");
+        at = end + 1;
+    }
+    return out;
+}
+
 struct AskOptions {
     Session session;
     report::ListFilter filter;
@@ -88,7 +101,7 @@ Result<Lines> heading_of(report::Register& reg, const report::GaugeEntry& gauge)
                                   ? ", u = " + report::significant(*gauge.catch_diameter_u_mm, 2) + " mm"
                                   : "") +
                              (gauge.catch_method.empty() ? "" : "; " + gauge.catch_method));
-    out.emplace_back("contacts", gauge.contacts);
+    out.emplace_back("contacts", contacts_text(gauge.contacts));
     std::optional<report::AgreedInterval> interval = gauge.interval;
     if (gauge.customer != 0) {
         const auto customer = reg.customer(gauge.customer);

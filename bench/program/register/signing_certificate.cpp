@@ -156,7 +156,7 @@ ExitCode export_signing_certificate(const CommonOptions& common, const SigningCe
     const auto pem = read_file((folder / pem_name).string(), max_p12_bytes);
     if (!pem) return refuse(common, pem.fault());
     if (auto written = write_file(options.out, *pem); !written) return refuse(common, written.fault());
-    return say(common, "Wrote the certificate to " + options.out.string() + ", for who is to trust it.",
+    return say(common, "Wrote the certificate to " + options.out.string() + ", for whoever is to trust it.",
                {{"file", options.out.string()}});
 }
 
@@ -192,7 +192,7 @@ void add_signing_certificate(CommandLine& line, CLI::App& keys) {
     }
     auto show_it = add_verb(line, group, "show", "What it says", show_signing_certificate);
     add_keys_folder(show_it.command, show_it->folder);
-    auto hand_out = add_verb(line, group, "export", "Write it to a file (PEM) for who is to trust it",
+    auto hand_out = add_verb(line, group, "export", "Write it to a file (PEM) for whoever is to trust it",
                              export_signing_certificate);
     add_keys_folder(hand_out.command, hand_out->folder);
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE.pem");

@@ -124,7 +124,7 @@ void add_adjust(CommandLine& line) {
         .add_option(
             "--earlier", options->earlier,
             "An earlier adjustment of such a gauge, to learn from: as-found and as-left record, turns of "
-            "the screws of A and B (or of the spoon), apart by commas; may be repeated")
+            "the screws of A and B (or of the spoon), separated by commas; may be repeated")
         ->type_name("FOUND,LEFT,A[,B]");
 }
 

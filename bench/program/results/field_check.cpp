@@ -310,9 +310,7 @@ void add_field_check(CommandLine& line) {
     command.add_flag("--ended-on-tip", options->ended_on_tip,
                      "Counting ended right after a tip: no part of one is left over");
     command.add_option("--limit", options->limit_percent, "Allowed error, %");
-    command
-        .add_option("--accept", options->accept,
-                    "Keep an error beyond 30 % though hardly any gauge errs so, for this reason")
+    command.add_option("--accept", options->accept, "Keep an error above 30 %, giving this reason")
         ->type_name("REASON");
     command.add_option("--on", options->made_on, "Day of the check (default: today)")->type_name("DATE");
     command.add_option("--by", options->made_by, "Who made it (default: --person)")->type_name("NAME");

@@ -29,7 +29,7 @@ std::vector<std::string> parts_of(const std::string& text) {
 
 Fault unreadable(const std::string& argument) {
     return {FaultCode::usage, in_quotes(argument) + " is no earlier adjustment", "--earlier",
-            "give as-found record, as-left record and the turns of A and B, apart by commas"};
+            "give as-found record, as-left record and the turns of A and B, separated by commas"};
 }
 
 }  // namespace

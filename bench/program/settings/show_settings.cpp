@@ -27,10 +27,9 @@ void add_settings(CommandLine& line) {
     auto* settings =
         line.app.add_subcommand("settings", "Show each setting, its value and where that comes from");
     settings->footer(
-        "Settings stand in /etc/tipwright/settings.toml and, before it, ~/.config/tipwright/settings.toml "
-        "(or\n"
-        "$XDG_CONFIG_HOME), as lines like  bench = \"our-bench.toml\". Environment and command line go "
-        "before both.\n"
+        "Settings are read from ~/.config/tipwright/settings.toml (or $XDG_CONFIG_HOME) first, then from\n"
+        "/etc/tipwright/settings.toml: lines like  bench = \"our-bench.toml\". Environment and command line "
+        "go before both.\n"
         "TIPWRIGHT_SETTINGS names one file in their place; empty, none is read. See tipwright-settings(5).");
     settings->callback([&line] { line.chosen = [&line] { return show_settings(line.common); }; });
 }

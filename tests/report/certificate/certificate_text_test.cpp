@@ -199,7 +199,7 @@ TEST_CASE("an instrument that was used despite what spoke against it is told in 
         {"en",
          {"Balance (INV-BAL-11): its calibration was due on 10 February 2026; it was used despite that. "
           "Reason given: new one ordered.",
-          "Balance: it failed its check of 27 February 2026, showing −0.034 g too much at 500 g; it was used "
+          "Balance: it failed its check of 27 February 2026 with an error of −0.034 g at 500 g; it was used "
           "despite that. Reason given: none."}},
         {"de",
          {"Waage (INV-BAL-11): Kalibrierung war am 10. Februar 2026 fällig; trotzdem benutzt. Angegebener "
