@@ -6,6 +6,7 @@
 
 #include "calib/statistics/distributions.hpp"
 #include "report/record/record_checks.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
 
@@ -30,9 +31,7 @@ double common_u_percent(const calib::StepResult& step) {
 
 std::vector<trial::TrialPoint> points_of(const Record& record) {
     std::vector<trial::TrialPoint> out;
-    for (const calib::StepResult& step : record.evaluation.steps) {
-        const auto* statement = record.statement.of_step(step.observation.step);
-        if (statement != nullptr && statement->result == calib::Claim::not_stated) continue;
+    for (const calib::StepResult& step : stated_steps(record)) {
         if (!step.reference_intensity_mm_h) continue;
         out.push_back(
             {step.reference_intensity_mm_h->value, step.error_percent.value, common_u_percent(step)});

@@ -93,3 +93,20 @@ TEST_CASE("a test that a comment names is there") {
         }
     CHECK(seen > 10);
 }
+
+TEST_CASE("what leaves a record asks for the steps of which something is stated") {
+    // Papers and tables get a record without the others (as_stated); the terminal's table of a run marks them.
+    const std::set<std::string> allowed{"bench/program/results/results.cpp"};
+    int looked = 0;
+    for (const auto& [path, text] : sources()) {
+        const bool asks = within(path, "bench/program") || within(path, "bench/page") ||
+                          within(path, "report/comparison") || within(path, "report/register") ||
+                          within(path, "report/trial") || within(path, "report/rain") ||
+                          within(path, "report/laboratory") || within(path, "report/field_check");
+        if (!asks || allowed.contains(path)) continue;
+        ++looked;
+        INFO(path << ": report::stated_steps(record) in place of evaluation.steps");
+        CHECK(text.find("evaluation.steps") == std::string::npos);
+    }
+    CHECK(looked > 100);
+}
