@@ -1,6 +1,7 @@
 // Exponential and logarithm built from + - * / alone. libm may differ in the last bit between machines
 // (it picks fused or unfused code by processor); the virtual bench must give the same bytes everywhere.
-// Relative error below 4e-16 for |x| <= 700 (exp), x > 0 normal (log): tests/bench/virtual_bench/virtual_random_test.cpp.
+// Relative error below 4e-16 for |x| <= 700 (exp), x > 0 normal (log):
+// tests/bench/virtual_bench/virtual_random_test.cpp.
 #pragma once
 
 #include <cmath>

@@ -3,9 +3,9 @@
 // (Welch-Satterthwaite). Units: those of the model.
 //
 // Sensitivities are taken by differences over a fraction of each input's standard uncertainty (error below
-// 1e-6 of a contribution for models smooth over that width; tests/calib/statistics/budget_test.cpp), or given by the
-// caller. Welch-Satterthwaite wants independent contributions: inputs linked by correlation count as one,
-// with the fewest degrees of freedom among them: on the safe side. Faults: bad_value, bad_covariance,
+// 1e-6 of a contribution for models smooth over that width; tests/calib/statistics/budget_test.cpp), or given
+// by the caller. Welch-Satterthwaite wants independent contributions: inputs linked by correlation count as
+// one, with the fewest degrees of freedom among them: on the safe side. Faults: bad_value, bad_covariance,
 // not_finite (input or model), each naming the input.
 #pragma once
 

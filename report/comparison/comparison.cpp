@@ -52,11 +52,12 @@ std::string full_name(const GaugeIdentity& identity) {
 Result<ComparedRecord> prepared(const Record& whole, const ComparisonRequest& request) {
     if (auto fault = check_results(whole)) return *fault;
     const Record record = as_stated(whole);
-    const std::size_t all = whole.evaluation.steps.size();
-    if (record.evaluation.steps.size() < std::min<std::size_t>(all, 2))
+    const std::size_t stated = stated_steps(whole).size();
+    const std::size_t all = stated + steps_not_stated(whole).size();
+    if (stated < std::min<std::size_t>(all, 2))
         return Fault{FaultCode::inconsistent,
-                     "something is stated of " + std::to_string(record.evaluation.steps.size()) + " of its " +
-                         std::to_string(all) + " steps alone",
+                     "something is stated of " + std::to_string(stated) + " of its " + std::to_string(all) +
+                         " steps alone",
                      called(record), "compare records of sound runs"};
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),

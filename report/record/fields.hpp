@@ -1,6 +1,7 @@
 // Fields of a record as they stand in JSON: one list per type, used by the writer and by the reader, so that
 // the two cannot drift apart. Key order here is the order in the file. Ranges are those the reader enforces;
-// templates/record.schema.json states the same ones (tests/report/record/record_schema_test.cpp compares them).
+// templates/record.schema.json states the same ones (tests/report/record/record_schema_test.cpp compares
+// them).
 //
 // A visitor has:  field(key, value)            plain value, struct, vector or optional (null: none)
 //                 field(key, number, Range)    number within a range

@@ -204,7 +204,7 @@ TEST_CASE("an instrument that was used despite what spoke against it is told in 
         {"de",
          {"Waage (INV-BAL-11): Kalibrierung war am 10. Februar 2026 fällig; trotzdem benutzt. Angegebener "
           "Grund: new one ordered.",
-          "Anzeige um −0,034 g zu groß bei 500 g; trotzdem benutzt. Angegebener Grund: keiner."}},
+          "Abweichung −0,034 g bei 500 g; trotzdem benutzt. Angegebener Grund: keiner."}},
         {"fr", {"étalonnage échu le 10 février 2026 ; employé malgré cela", "Motif donné : aucun."}},
         {"es",
          {"su calibración vencía el 10 de febrero de 2026; se usó pese a ello", "Motivo indicado: ninguno."}},
