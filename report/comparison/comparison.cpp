@@ -49,21 +49,19 @@ std::string full_name(const GaugeIdentity& identity) {
     return identity.model.empty() ? identity.serial : identity.model + ", " + identity.serial;
 }
 
-Result<ComparedRecord> prepared(const Record& whole, const ComparisonRequest& request) {
-    if (auto fault = check_results(whole)) return *fault;
-    const Record record = as_stated(whole);
-    const std::size_t stated = stated_steps(whole).size();
-    const std::size_t all = stated + steps_not_stated(whole).size();
-    if (stated < std::min<std::size_t>(all, 2))
+Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& request) {
+    if (auto fault = check_results(record)) return *fault;
+    const std::vector<calib::StepResult> stated = stated_steps(record);
+    const std::size_t all = stated.size() + steps_not_stated(record).size();
+    if (stated.size() < std::min<std::size_t>(all, 2))
         return Fault{FaultCode::inconsistent,
-                     "something is stated of " + std::to_string(stated) + " of its " + std::to_string(all) +
-                         " steps alone",
+                     "something is stated of " + std::to_string(stated.size()) + " of its " +
+                         std::to_string(all) + " steps alone",
                      called(record), "compare records of sound runs"};
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
                      "compare records with a date"};
-    auto curve =
-        calib::error_curve(full_name(record.identity), years_of(record.started_at), record.evaluation.steps);
+    auto curve = calib::error_curve(full_name(record.identity), years_of(record.started_at), stated);
     if (!curve) {
         Fault fault = curve.fault();
         fault.where = called(record) + (fault.where.empty() ? "" : ", " + fault.where);
@@ -83,7 +81,7 @@ Result<ComparedRecord> prepared(const Record& whole, const ComparisonRequest& re
                           record.origin,
                           std::move(*curve),
                           *kept,
-                          steps_not_stated(whole)};
+                          steps_not_stated(record)};
 }
 
 struct Gathered {
