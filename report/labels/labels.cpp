@@ -116,7 +116,7 @@ Result<std::string> labels_pdf(const std::vector<Label>& labels, const LabelShee
     const auto pages = (*canvas)->finish();
     if (!pages) return pages.fault();
     DocumentInfo info;
-    info.title = words.text("front.number") + ": " + (labels.empty() ? "" : labels.front().certificate);
+    if (!labels.empty()) info.title = labels.front().serial + ", " + labels.front().certificate;
     info.creator = "tipwright";
     info.language = words.language();
     return finish_pdf(*pages, {}, info, (*canvas)->structure());

@@ -112,3 +112,34 @@ TEST_CASE("what leaves a record asks for the steps of which something is stated"
     }
     CHECK(looked > 100);
 }
+
+TEST_CASE("every text that a document asks for is among the words") {
+    std::set<std::string> keys;
+    std::set<std::string> sections;
+    std::istringstream words(content_of(top / "templates/certificate/en.toml"));
+    std::string section;
+    static const std::regex heading("\\[([a-z_]+)\\]");
+    static const std::regex text("([A-Za-z0-9_]+) = .*");
+    std::smatch found;
+    for (std::string line; std::getline(words, line);) {
+        if (std::regex_match(line, found, heading))
+            sections.insert(section = found[1]);
+        else if (std::regex_match(line, found, text))
+            keys.insert(section + "." + std::string(found[1]));
+    }
+    REQUIRE(keys.size() > 500);
+    // What ends with _ is the beginning of several keys; names of files are no words.
+    static const std::regex literal("\"([a-z_]+)\\.([A-Za-z0-9_]*[A-Za-z0-9])\"");
+    const std::set<std::string> files{"csv", "json", "pdf", "svg", "toml", "txt", "xml", "hpp"};
+    int asked = 0;
+    for (const auto& [path, source] : sources()) {
+        if (!within(path, "report")) continue;
+        for (std::sregex_iterator at(source.begin(), source.end(), literal), end; at != end; ++at) {
+            if (!sections.contains((*at)[1]) || files.contains((*at)[2])) continue;
+            ++asked;
+            INFO(path << " asks for " << at->str());
+            CHECK(keys.contains(std::string((*at)[1]) + "." + std::string((*at)[2])));
+        }
+    }
+    CHECK(asked > 400);
+}
