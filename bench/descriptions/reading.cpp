@@ -10,6 +10,8 @@ namespace tipwright::bench {
 std::string shortest(double value) {
     char buffer[64];
     const double size = std::abs(value);
+    // "-0" is an integer to TOML, and 0 when it is read.
+    if (size == 0) value = 0;
     const bool plain = size == 0 || (size >= 1e-7 && size < 1e15);
     const auto [end, error] =
         plain ? std::to_chars(buffer, buffer + sizeof buffer, value, std::chars_format::fixed)

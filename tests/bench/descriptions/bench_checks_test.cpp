@@ -29,6 +29,18 @@ TEST_CASE("bench checks: what is written is read back, and the newest of an inst
     CHECK(read->pumps[0].points[1].delivered_mL_min == 58.3);
 }
 
+TEST_CASE("bench checks: an error of minus nothing is written as it is read") {
+    const auto checks = parse_bench_checks(
+        {"checks.toml",
+         "[[balance_check]]\nat = \"2026-11-02T08:00:00Z\"\nserial = \"B\"\nmass_g = 1000\nmass_u_g = 0\n"
+         "error_g = -0.0\nerror_u_g = 0.01\nlimit_g = 0.03\n"});
+    REQUIRE(checks);
+    const std::string text = text_of(*checks);
+    const auto again = parse_bench_checks({"again.toml", text});
+    REQUIRE(again);
+    CHECK(text_of(*again) == text);
+}
+
 TEST_CASE("bench checks: an empty file is none, a wrong one is named by its place") {
     const auto none = parse_bench_checks({"checks.toml", ""});
     REQUIRE(none);
