@@ -8,6 +8,7 @@
 #include "calib/base/text.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/files/inert_text.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report {
@@ -40,9 +41,8 @@ std::string kept_words(const ComparedRecord& record) {
 }
 
 std::string left_out_words(const ComparedRecord& record) {
-    std::string steps;
-    for (const int step : record.left_out) steps += (steps.empty() ? "" : ", ") + std::to_string(step);
-    return record.key + ": of these steps nothing is stated, and they are left out here: " + steps;
+    return record.key +
+           ": of these steps nothing is stated, and they are left out here: " + step_list(record.left_out);
 }
 
 }  // namespace

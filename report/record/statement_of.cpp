@@ -81,6 +81,12 @@ std::vector<int> steps_not_stated(const Record& record) {
     return out;
 }
 
+std::string step_list(const std::vector<int>& steps) {
+    std::string out;
+    for (const int step : steps) out += (out.empty() ? "" : ", ") + std::to_string(step);
+    return out;
+}
+
 Record as_stated(const Record& record) {
     Record out = record;
     const auto withheld = [&](int step) { return !is_stated(record, step); };

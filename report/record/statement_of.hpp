@@ -34,6 +34,8 @@ std::vector<calib::StepResult> stated_steps(const Record& record);
 bool is_stated(const Record& record, int step);
 // The numbers of those others.
 std::vector<int> steps_not_stated(const Record& record);
+// "2, 4, 5", where no words are at hand.
+std::string step_list(const std::vector<int>& steps);
 // The record without the results of which nothing is stated, for papers that may not show them.
 Record as_stated(const Record& record);
 

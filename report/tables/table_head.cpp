@@ -55,11 +55,11 @@ std::string head_of_1_0(const Record& record, std::string_view kind, const Words
     comment(
         out, "U",
         "expanded uncertainty, coverage probability " + significant(100 * record.plan.coverage, 6) + " %");
-    std::string raised;
+    std::vector<int> raised;
     for (const calib::StepResult& step : record.evaluation.steps)
         if (calib::is_raised(step) && is_stated(record, step.observation.step))
-            raised += (raised.empty() ? "" : ", ") + std::to_string(step.observation.step);
-    if (!raised.empty()) comment(out, "U raised to the laboratory's CMC at step", raised);
+            raised.push_back(step.observation.step);
+    if (!raised.empty()) comment(out, "U raised to the laboratory's CMC at step", step_list(raised));
     if (kind == "correction") {
         comment(out, "formula", record.evaluation.correction->formula);
         comment(out, "example", record.evaluation.correction->worked_example);

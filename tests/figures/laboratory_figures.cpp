@@ -10,6 +10,7 @@
 #include "bench/virtual_bench/random.hpp"
 #include "calib/laboratory/anova.hpp"
 #include "calib/laboratory/check_gauge.hpp"
+#include "tests/support/check_gauge_step.hpp"
 #include "tests/support/figure.hpp"
 
 namespace {
@@ -72,17 +73,6 @@ void run_lengths(int sequences) {
            "<=", 10.5);
 }
 
-StepResult step_of(double intensity, double error) {
-    StepResult out;
-    out.observation.set_intensity_mm_h = intensity;
-    out.error_percent = {error, 0.1, infinite_dof};
-    BudgetComponent one;
-    one.u = 0.1;
-    one.dlnv = 0.01;
-    out.budget = {one};
-    return out;
-}
-
 // A whole check gauge of eight intensities: ten runs set the limits, the eleventh is judged.
 double alarms(double shift, int gauges, std::uint64_t seed) {
     bench::Random dice(seed, 2);
@@ -93,7 +83,8 @@ double alarms(double shift, int gauges, std::uint64_t seed) {
             CheckRun run;
             run.moment = "2031-01-" + std::to_string(10 + r) + "T08:00:00Z";
             const double common = 0.05 * dice.normal() + (r == 10 ? shift : 0);
-            for (int i = 1; i <= 8; ++i) run.steps.push_back(step_of(10.0 * i, common + 0.1 * dice.normal()));
+            for (int i = 1; i <= 8; ++i)
+                run.steps.push_back(test::check_gauge_step(10.0 * i, common + 0.1 * dice.normal()));
             runs.push_back(std::move(run));
         }
         const auto analysis = analyse_check_gauge(runs);
@@ -147,7 +138,8 @@ void speed() {
         run.moment = moment;
         run.bench = r % 2 == 0 ? "A" : "B";
         run.operator_name = r % 3 == 0 ? "X" : "Y";
-        for (int i = 1; i <= 10; ++i) run.steps.push_back(step_of(20.0 * i, 0.1 * dice.normal()));
+        for (int i = 1; i <= 10; ++i)
+            run.steps.push_back(test::check_gauge_step(20.0 * i, 0.1 * dice.normal()));
         runs.push_back(std::move(run));
     }
     // Two runs of a day.

@@ -2,13 +2,11 @@
 #include <catch2/catch.hpp>
 
 #include <filesystem>
-#include <fstream>
-#include <map>
 #include <regex>
 #include <set>
 #include <sstream>
 
-#include "tests/support/paths.hpp"
+#include "tests/support/source_files.hpp"
 
 using namespace tipwright;
 namespace fs = std::filesystem;
@@ -16,23 +14,6 @@ namespace fs = std::filesystem;
 namespace {
 
 const fs::path top = test::source_dir();
-
-std::string content_of(const fs::path& file) {
-    std::ifstream in(file, std::ios::binary);
-    std::stringstream out;
-    out << in.rdbuf();
-    return out.str();
-}
-
-// By its path from the top, of the sources alone.
-std::map<std::string, std::string> sources() {
-    std::map<std::string, std::string> out;
-    for (const char* room : {"calib", "report", "bench"})
-        for (const auto& entry : fs::recursive_directory_iterator(top / room))
-            if (entry.path().extension() == ".cpp" || entry.path().extension() == ".hpp")
-                out[entry.path().lexically_relative(top).generic_string()] = content_of(entry.path());
-    return out;
-}
 
 std::set<std::string> included(const std::string& text) {
     static const std::regex include("#include \"([a-z_/]+\\.hpp)\"");
@@ -49,7 +30,7 @@ bool within(const std::string& path, const std::string& room) {
 }  // namespace
 
 TEST_CASE("no arrow points upwards") {
-    const auto files = sources();
+    const auto files = test::source_files();
     REQUIRE(files.size() > 300);
     for (const auto& [path, text] : files) {
         for (const std::string& other : included(text)) {
@@ -79,11 +60,11 @@ TEST_CASE("no arrow points upwards") {
 
 TEST_CASE("a test that a comment names is there") {
     static const std::regex named("tests/[a-z_/]+_test\\.(cpp|py|sh)");
-    auto texts = sources();
+    auto texts = test::source_files();
     for (const auto& entry : fs::recursive_directory_iterator(top / "templates"))
         if (entry.is_regular_file() && entry.path().extension() == ".md")
-            texts[entry.path().lexically_relative(top).generic_string()] = content_of(entry.path());
-    for (const char* page : {"README.md", "DEVELOPERS.md"}) texts[page] = content_of(top / page);
+            texts[entry.path().lexically_relative(top).generic_string()] = test::content_of(entry.path());
+    for (const char* page : {"README.md", "DEVELOPERS.md"}) texts[page] = test::content_of(top / page);
     int seen = 0;
     for (const auto& [path, text] : texts)
         for (std::sregex_iterator at(text.begin(), text.end(), named), end; at != end; ++at) {
@@ -100,7 +81,7 @@ TEST_CASE("what leaves a record asks for the steps of which something is stated"
     const std::set<std::string> allowed{"bench/program/results/results.cpp",
                                         "bench/program/results/step_table.cpp"};
     int looked = 0;
-    for (const auto& [path, text] : sources()) {
+    for (const auto& [path, text] : test::source_files()) {
         const bool asks = within(path, "bench/program") || within(path, "bench/page") ||
                           within(path, "report/comparison") || within(path, "report/register") ||
                           within(path, "report/trial") || within(path, "report/rain") ||
@@ -116,7 +97,7 @@ TEST_CASE("what leaves a record asks for the steps of which something is stated"
 TEST_CASE("every text that a document asks for is among the words") {
     std::set<std::string> keys;
     std::set<std::string> sections;
-    std::istringstream words(content_of(top / "templates/certificate/en.toml"));
+    std::istringstream words(test::content_of(top / "templates/certificate/en.toml"));
     std::string section;
     static const std::regex heading("\\[([a-z_]+)\\]");
     static const std::regex text("([A-Za-z0-9_]+) = .*");
@@ -132,7 +113,7 @@ TEST_CASE("every text that a document asks for is among the words") {
     static const std::regex literal("\"([a-z_]+)\\.([A-Za-z0-9_]*[A-Za-z0-9])\"");
     const std::set<std::string> files{"csv", "json", "pdf", "svg", "toml", "txt", "xml", "hpp"};
     int asked = 0;
-    for (const auto& [path, source] : sources()) {
+    for (const auto& [path, source] : test::source_files()) {
         if (!within(path, "report")) continue;
         for (std::sregex_iterator at(source.begin(), source.end(), literal), end; at != end; ++at) {
             if (!sections.contains((*at)[1]) || files.contains((*at)[2])) continue;

@@ -2,14 +2,13 @@
 #include <catch2/catch.hpp>
 
 #include <filesystem>
-#include <fstream>
 #include <nlohmann/json.hpp>
 #include <regex>
 #include <set>
 #include <sstream>
 
 #include "bench/program/terminal.hpp"
-#include "tests/support/paths.hpp"
+#include "tests/support/source_files.hpp"
 
 using namespace tipwright;
 
@@ -28,13 +27,6 @@ std::string written(Write write) {
     std::string result(text, size);
     std::free(text);
     return result;
-}
-
-std::string content_of(const std::filesystem::path& file) {
-    std::ifstream in(file, std::ios::binary);
-    std::stringstream out;
-    out << in.rdbuf();
-    return out.str();
 }
 
 }  // namespace
@@ -73,29 +65,24 @@ TEST_CASE("nothing but the terminal's own file writes to the terminal") {
         R"((^|[^n])printf\s*\(|\bf?puts\s*\(|\bf?putc(har)?\s*\(|std::(cout|cerr|clog)|\bfwrite\s*\()"
         R"(|::write\s*\(|\bperror\s*\()");
     int files = 0;
-    for (const char* top : {"bench", "report", "calib"})
-        for (const auto& entry :
-             std::filesystem::recursive_directory_iterator(test::source_dir() + "/" + top)) {
-            const std::string name = entry.path().lexically_relative(test::source_dir()).generic_string();
-            if ((entry.path().extension() != ".cpp" && entry.path().extension() != ".hpp") ||
-                elsewhere.contains(name))
-                continue;
-            ++files;
-            std::istringstream lines(content_of(entry.path()));
-            int number = 0;
-            for (std::string line; std::getline(lines, line);) {
-                ++number;
-                if (line.find("format(printf") != std::string::npos) continue;
-                INFO(name << ":" << number << ": " << line);
-                CHECK_FALSE(std::regex_search(line, way));
-            }
+    for (const auto& [name, text] : test::source_files()) {
+        if (elsewhere.contains(name)) continue;
+        ++files;
+        std::istringstream lines(text);
+        int number = 0;
+        for (std::string line; std::getline(lines, line);) {
+            ++number;
+            if (line.find("format(printf") != std::string::npos) continue;
+            INFO(name << ":" << number << ": " << line);
+            CHECK_FALSE(std::regex_search(line, way));
         }
+    }
     CHECK(files > 300);
     // Those that write elsewhere do not name the terminal.
     for (const std::string& name : elsewhere) {
         if (name == "bench/program/terminal.cpp" || name == "bench/run/crash_stop.cpp") continue;
         INFO(name);
-        const std::string text = content_of(test::source_dir() + "/" + name);
+        const std::string text = test::content_of(test::source_dir() + "/" + name);
         CHECK_FALSE(std::regex_search(text, std::regex(R"(f(printf|puts|write)\s*\([^;]*std(out|err))")));
         CHECK_FALSE(std::regex_search(text, std::regex(R"(\bprintf\s*\(|STD(OUT|ERR)_FILENO\s*,)")));
     }

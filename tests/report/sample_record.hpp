@@ -417,4 +417,14 @@ inline report::Record sample_record(const SampleOptions& wish = {}) {
     return record;
 }
 
+// With false tips at a step, as the program finds them: nothing may be stated of it. What the record itself
+// states is left as it was.
+inline report::Record with_phantom_tips(report::Record record, int step) {
+    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
+                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
+    phantom.step = step;
+    record.evaluation.findings.push_back(phantom);
+    return record;
+}
+
 }  // namespace tipwright::test

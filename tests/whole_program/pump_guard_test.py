@@ -95,6 +95,22 @@ class Bench:
                      **({"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} | options))
 
 
+class Screen:
+    """A terminal, and what stands on it."""
+
+    def __init__(self):
+        self.master, self.terminal = pty.openpty()
+        os.set_blocking(self.master, False)
+        self.said = b""
+
+    def read(self):
+        try:
+            self.said += os.read(self.master, 65536)
+        except OSError:
+            pass
+        return self.said.decode(errors="replace")
+
+
 def wait(seconds, true):
     end = time.time() + seconds
     while not true():
@@ -183,35 +199,25 @@ def other_users(bench):
 def suspended(bench):
     # Ctrl-Z: the pump stands before the process sleeps; the terminal and the journal say so; the end is plain.
     out = os.path.join(bench.work, "suspended")
-    screen, screen_end = pty.openpty()
-    os.set_blocking(screen, False)
+    screen = Screen()
     run = start(program, "calibrate", "--bench", bench.file, *GAUGE, "--plan", "three-point-check", "--speed", SPEED, "--out",
-                out, stdout=screen_end, stderr=subprocess.STDOUT, process_group=0)
+                out, stdout=screen.terminal, stderr=subprocess.STDOUT, process_group=0)
     bench.until(60, bench.flowing, "no water flowed")
     run.send_signal(signal.SIGTSTP)
 
     def asleep():
         return open(f"/proc/{run.pid}/stat").read().rsplit(")", 1)[1].split()[0] == "T"
 
-    said = b""
-
-    def read():
-        nonlocal said
-        try:
-            said += os.read(screen, 65536)
-        except OSError:
-            pass
-
-    bench.until(60, lambda: read() or asleep(), "it does not sleep")
-    read()
+    bench.until(60, lambda: screen.read() and asleep(), "it does not sleep")
+    said = screen.read()
     assert not bench.flowing(), "it sleeps with its pump running"
-    assert b"Suspended (Ctrl-Z)" in said, said
+    assert "Suspended (Ctrl-Z)" in said, said
     assert "Ctrl-Z" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
     sent = bench.sent
     run.send_signal(signal.SIGCONT)
-    bench.until(30, lambda: read() or run.poll() is not None, "it did not end")
-    read()
-    assert run.returncode == 130 and b"suspended" in said, (run.returncode, said)
+    bench.until(30, lambda: screen.read() and run.poll() is not None, "it did not end")
+    said = screen.read()
+    assert run.returncode == 130 and "suspended" in said, (run.returncode, said)
     assert bench.sent == sent, "it sent more to the pump after it woke"
 
 
@@ -385,24 +391,15 @@ def asked(bench):
     for answer in (b"\n", b"y\n"):
         bench.sent = b""
         out = os.path.join(bench.work, "asked" + str(len(answer)))
-        screen, terminal = pty.openpty()
-        run = bench.calibrate(out, stdin=terminal, stdout=terminal, stderr=terminal)
-        os.close(terminal)
-        os.set_blocking(screen, False)
-        shown = b""
-
-        def look():
-            nonlocal shown
-            try:
-                shown += os.read(screen, 65536)
-            except OSError:
-                pass
-            return shown.decode(errors="replace")
+        screen = Screen()
+        run = bench.calibrate(out, stdin=screen.terminal, stdout=screen.terminal, stderr=screen.terminal)
+        os.close(screen.terminal)
+        look = screen.read
 
         if answer == b"y\n":
             bench.until(120, lambda: look() and "did=close step=1" in journal_of(out), "no step was measured")
         bench.until(60, lambda: look() and bench.flowing(), "no water flowed")
-        os.write(screen, b"y\n")  # typed before anybody asked: no answer
+        os.write(screen.master, b"y\n")  # typed before anybody asked: no answer
         pull_out()
         bench.spin(0.2)
         plug_in()
@@ -412,7 +409,7 @@ def asked(bench):
         assert run.poll() is None and not bench.flowing(), look()
         assert "cannot be told whether the same instrument answers" in look(), look()
         kept = journal_of(out)
-        os.write(screen, answer)
+        os.write(screen.master, answer)
         if answer == b"y\n":
             bench.until(60, lambda: look() and bench.flowing(), "it did not go on")
             run.send_signal(signal.SIGINT)
@@ -423,7 +420,7 @@ def asked(bench):
             assert run.returncode == 130 and journal_of(out).startswith(kept), (run.returncode, look()[-2000:])
             assert re.search(r" continue .*from_step=2", journal_of(out)[len(kept):]), journal_of(out)[-300:]
         assert not bench.flowing()
-        os.close(screen)
+        os.close(screen.master)
 
 
 cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand, signals]

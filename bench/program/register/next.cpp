@@ -87,9 +87,10 @@ Result<std::optional<std::string>> by_whom(report::Register& reg, bool report::P
     const auto people = reg.people();
     if (!people) return people.fault();
     std::optional<std::string> other;
+    const std::string usual = setting("person");
     for (const report::Person& person : *people) {
         if (!person.active || !(person.*may) || person.name == but) continue;
-        if (person.name == setting("person")) return std::optional<std::string>("");
+        if (person.name == usual) return std::optional<std::string>("");
         if (!other) other = " --person " + word(person.name);
     }
     return other;

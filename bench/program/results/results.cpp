@@ -172,17 +172,16 @@ void print_verdicts(const calib::Conformity& conformity) {
 
 void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
     if (checks.empty()) return;
-    std::string refused;
+    std::vector<int> refused;
     for (const auto& check : checks)
-        if (!check.error_percent.validation.valid)
-            refused += (refused.empty() ? "" : ", ") + std::to_string(check.step);
+        if (!check.error_percent.validation.valid) refused.push_back(check.step);
     if (refused.empty())
         print_to(stdout, "Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
     else
         print_to(
             stdout,
             "Monte Carlo does not confirm both digits of U(e) at step %s; its interval is stated there.\n",
-            refused.c_str());
+            report::step_list(refused).c_str());
 }
 
 std::string note_of(const report::Concession& concession) {

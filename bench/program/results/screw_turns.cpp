@@ -142,12 +142,10 @@ Result<calib::AdjustmentAdvice> advise(const report::Record& found, const calib:
                                        double setting_u_mL) {
     auto advice =
         calib::advise_adjustment(report::stated_steps(found), found.gauge, goal, sensitivity, setting_u_mL);
-    std::string left_out;
-    for (const int step : report::steps_not_stated(found))
-        left_out += (left_out.empty() ? "" : ", ") + std::to_string(step);
+    const std::vector<int> left_out = report::steps_not_stated(found);
     if (advice && !left_out.empty())
         advice->remarks.push_back("nothing is stated of these steps, and the advice rests on the others: " +
-                                  left_out + " (see the findings of the run)");
+                                  report::step_list(left_out) + " (see the findings of the run)");
     return advice;
 }
 

@@ -4,21 +4,12 @@
 
 #include <catch2/catch.hpp>
 
+#include "tests/support/check_gauge_step.hpp"
+
 using namespace tipwright;
 using namespace tipwright::calib;
 
 namespace {
-
-StepResult step_of(double intensity, double error) {
-    StepResult out;
-    out.observation.set_intensity_mm_h = intensity;
-    out.error_percent = {error, 0.1, infinite_dof};
-    BudgetComponent one;
-    one.u = 0.1;
-    one.dlnv = 0.01;
-    out.budget = {one};
-    return out;
-}
 
 // A run a day from the first of January on, at two intensities.
 std::vector<CheckRun> runs_of(const std::vector<double>& errors) {
@@ -26,7 +17,8 @@ std::vector<CheckRun> runs_of(const std::vector<double>& errors) {
     for (std::size_t i = 0; i < errors.size(); ++i) {
         CheckRun run;
         run.moment = "2031-01-" + std::string(i < 9 ? "0" : "") + std::to_string(i + 1) + "T08:00:00Z";
-        run.steps = {step_of(50, errors[i] + 0.01), step_of(200, errors[i] - 0.01)};
+        run.steps = {test::check_gauge_step(50, errors[i] + 0.01),
+                     test::check_gauge_step(200, errors[i] - 0.01)};
         out.push_back(std::move(run));
     }
     return out;

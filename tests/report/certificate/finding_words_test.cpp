@@ -11,7 +11,7 @@
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
-#include "tests/report/sample_record.hpp"
+#include "tests/report/sample_certificates.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
@@ -23,19 +23,12 @@ namespace {
 const char* const languages[] = {"en", "de", "fr", "es"};
 
 Words words_of(const std::string& language) {
-    const auto words = load_words(std::filesystem::path(test::source_dir()) / "templates" / "certificate" /
-                                  (language + ".toml"));
-    REQUIRE(words);
-    return *words;
+    return test::sample_words(test::source_dir(), language);
 }
 
 // The sample, with false tips in its second step, evaluated as the program would: nothing is stated of it.
 Record doubted_record() {
-    Record record = test::sample_record();
-    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
-                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
-    phantom.step = 2;
-    record.evaluation.findings.push_back(phantom);
+    Record record = test::with_phantom_tips(test::sample_record(), 2);
     record.evaluation.conformity.steps[1].verdict = calib::Verdict::not_stated;
     record.evaluation.conformity.overall = calib::Verdict::not_stated;
     std::erase(record.evaluation.correction_steps, 2);

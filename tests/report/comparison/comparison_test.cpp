@@ -111,10 +111,7 @@ TEST_CASE("drift goes from as left to as found, by the years between") {
 TEST_CASE("a step of which nothing is stated is compared with nothing, and named") {
     auto records = life();
     // Phantom tips at 90 mm/h, and an error there that no gauge has.
-    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
-                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
-    phantom.step = 3;
-    records[3].evaluation.findings.push_back(phantom);
+    records[3] = test::with_phantom_tips(std::move(records[3]), 3);
     records[3].evaluation.steps[2].error_percent.value = -40;
     report::state(records[3]);
     const auto comparison = *report::compare_records(records, {});
@@ -136,10 +133,7 @@ TEST_CASE("a step of which nothing is stated is compared with nothing, and named
         const std::string said = paper.words.text("comparison.left_out", {{"key", "C"}, {"steps", "3"}});
         CHECK(test::joined_text(*pdf).find(said) != std::string::npos);
     }
-    for (calib::StepResult& step : records[3].evaluation.steps) {
-        phantom.step = step.observation.step;
-        records[3].evaluation.findings.push_back(phantom);
-    }
+    for (int step = 1; step <= 5; ++step) records[3] = test::with_phantom_tips(std::move(records[3]), step);
     report::state(records[3]);
     CHECK(report::compare_records(records, {}).fault().what.find("stated of 0 of its 5 steps") !=
           std::string::npos);

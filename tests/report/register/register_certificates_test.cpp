@@ -138,11 +138,7 @@ TEMPLATE_TEST_CASE(
     "register: what stands with reservation is issued only when somebody accepts it, with a reason", "",
     OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
-    report::Record record = record_of("G-9");
-    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
-                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
-    phantom.step = 2;
-    record.evaluation.findings.push_back(phantom);
+    report::Record record = with_phantom_tips(record_of("G-9"), 2);
     // The record claims to be stated whole; the register decides for itself.
     REQUIRE(record.statement.reservations.empty());
     const report::Id id = lab.checked(lab.entered(record));
@@ -161,19 +157,15 @@ TEMPLATE_TEST_CASE(
     CHECK(sealed.acceptance->by == signatory.person);
     CHECK(sealed.statement.of_step(2)->result == calib::Claim::not_stated);
     // Nothing at all to state: no reason helps.
-    for (const auto& step : record.evaluation.steps) {
-        phantom.step = step.observation.step;
-        record.evaluation.findings.push_back(phantom);
-    }
+    const auto steps = static_cast<int>(record.evaluation.steps.size());
+    for (int step = 1; step <= steps; ++step) record = with_phantom_tips(std::move(record), step);
     record.source_sha256 = report::sha256_hex("another run");
     record.identity.serial = "G-10";
     CHECK(refused(lab.reg.issue(signatory, lab.checked(lab.entered(record)), "B1", lab.key(), plain_documents,
                                 accepted)) == FaultCode::not_permitted);
     // The year after it has moved most where it is doubted: the drift is told of the other steps.
-    report::Record next = record_of("G-9", "2027-03-05");
+    report::Record next = with_phantom_tips(record_of("G-9", "2027-03-05"), 2);
     next.evaluation.steps[1].error_percent.value -= 30;
-    phantom.step = 2;
-    next.evaluation.findings.push_back(phantom);
     const auto later = at(signatory, "2027-03-05T12:00:00Z");
     const auto second =
         got(lab.reg.issue(later, lab.checked(lab.entered(next, "2027-03-05"), 0, "2027-03-05"), "B1",

@@ -20,10 +20,7 @@ namespace {
 
 // With false tips at a step: nothing is stated of it.
 Record doubted(Record record, int step) {
-    calib::Finding phantom = calib::finding_of(calib::FindingId::phantom_timed,
-                                               {calib::count_of("count", 33), calib::count_of("tips", 66)});
-    phantom.step = step;
-    record.evaluation.findings.push_back(phantom);
+    record = test::with_phantom_tips(std::move(record), step);
     state(record);
     return record;
 }
