@@ -272,25 +272,55 @@ def cut_off(bench):
     assert "PULL THE PUMP'S PLUG" in journal_of(out)
 
 
+def another_system(bench, name, code):
+    # The environment in which one call of the system answers as another system's would; None where nothing compiles it.
+    shim = os.path.join(bench.work, name)
+    open(shim + ".c", "w").write(code)
+    if subprocess.run(["cc", "-shared", "-fPIC", "-o", shim + ".so", shim + ".c"]).returncode != 0:
+        print(f"no C compiler: {name} is not looked at")
+        return None
+    return dict(os.environ, LD_PRELOAD=shim + ".so")
+
+
 def no_locks(bench):
     # A file system without locks, as some of networks are: flock fails there.
-    shim = os.path.join(bench.work, "nolocks")
-    open(shim + ".c", "w").write("#include <errno.h>\nint flock(int d, int how) { (void)d; (void)how; errno = ENOLCK; "
-                                 "return -1; }\n")
-    if subprocess.run(["cc", "-shared", "-fPIC", "-o", shim + ".so", shim + ".c"]).returncode != 0:
-        print("no C compiler: locks are not looked at")
+    system = another_system(bench, "no_locks", "#include <errno.h>\nint flock(int d, int how) { (void)d; (void)how; "
+                            "errno = ENOLCK; return -1; }\n")
+    if not system:
         return
     out = os.path.join(bench.work, "locks")
-    run = bench.calibrate(out, env=dict(os.environ, LD_PRELOAD=shim + ".so"))
+    run = bench.calibrate(out, env=system)
     bench.until(30, lambda: run.poll() is not None, "it goes on without locks")
     said = words_of(run)
     assert run.returncode != 0 and "--without-locks" in said and b"FLOW" not in bench.sent, (run.returncode, said)
     run = start(program, "--without-locks", "calibrate", "--bench", bench.file, *GAUGE, "--plan", "three-point-check",
-                "--speed", SPEED, "--out", out + "2", stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
-                env=dict(os.environ, LD_PRELOAD=shim + ".so"))
+                "--speed", SPEED, "--out", out + "2", stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=system)
     bench.until(60, bench.flowing, "no water though somebody said --without-locks")
     run.send_signal(signal.SIGINT)
     bench.until(30, lambda: run.poll() is not None and not bench.flowing(), "it did not end")
+
+
+def kept_signal(bench):
+    # A system that keeps a signal for itself, as a debugger does with the last real-time one: the run needs none of it,
+    # and every other signal still stops the pump.
+    system = another_system(bench, "kept_signal", """#define _GNU_SOURCE
+#include <dlfcn.h>
+#include <errno.h>
+#include <signal.h>
+int sigaction(int number, const struct sigaction* wanted, struct sigaction* before) {
+    int (*own)(int, const struct sigaction*, struct sigaction*) = dlsym(RTLD_NEXT, "sigaction");
+    if (number == SIGRTMAX && wanted) { errno = EINVAL; return -1; }
+    return own(number, wanted, before);
+}
+""")
+    if not system:
+        return
+    run = bench.calibrate(os.path.join(bench.work, "kept"), env=system)
+    bench.until(60, lambda: bench.flowing() or run.poll() is not None, "no water flowed")
+    assert run.poll() is None, (run.returncode, words_of(run))
+    run.send_signal(signal.SIGRTMAX - 1)
+    bench.until(30, lambda: run.poll() is not None and not bench.flowing(), "it did not end")
+    assert run.returncode == 130, (run.returncode, words_of(run))
 
 
 def sent_by_hand(bench):
@@ -423,7 +453,7 @@ def asked(bench):
         os.close(screen.master)
 
 
-cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, sent_by_hand, signals]
+cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, kept_signal, sent_by_hand, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:
