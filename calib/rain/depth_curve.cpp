@@ -149,6 +149,12 @@ Result<DepthCurve> DepthCurve::make(const RateModel& model, const Gauge& gauge) 
     return out;
 }
 
+double DepthCurve::mm_at(double interval_s) const {
+    const double at = std::min(1 / interval_s, rate_end_) * per_rate_;
+    const auto index = std::min(static_cast<std::size_t>(at), nodes_.size() - 2);
+    return nodes_[index].mm + (at - static_cast<double>(index)) * (nodes_[index + 1].mm - nodes_[index].mm);
+}
+
 TipDepth DepthCurve::at(double interval_s) const {
     const double at = std::min(1 / interval_s, rate_end_) * per_rate_;
     const auto index = std::min(static_cast<std::size_t>(at), nodes_.size() - 2);

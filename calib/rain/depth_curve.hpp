@@ -36,6 +36,7 @@ public:
 
     // interval_s > 0; infinite: the tip that fills at no flow. Shorter than the curve reaches: its end.
     TipDepth at(double interval_s) const;
+    double mm_at(double interval_s) const;
     double shortest_s() const { return shortest_s_; }  // of the calibration
     double longest_s() const { return longest_s_; }
     double end_s() const { return 1 / rate_end_; }  // shortest interval the curve is continued to

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "calib/rain/rain_periods.hpp"
+#include "calib/rain/tip_pace.hpp"
 
 namespace tipwright::calib {
 
@@ -16,6 +17,7 @@ using rain::RainPeriods;
 constexpr double hour_s = 3600;
 constexpr double day_s = 86400;
 constexpr double year_s = 365.25 * day_s;
+constexpr double at_rest_s = std::numeric_limits<double>::infinity();
 constexpr double dry_openness = 1.0 / 3;
 // Neighbouring intervals are averaged over about this many pairs.
 constexpr double pairs_remembered = 20;
@@ -39,11 +41,8 @@ constexpr double scatter_allowed = 3;
 // practice, no source).
 constexpr double siphon_allowed = 0.5;
 constexpr double finest_s = 0.1;  // resolution of times that tells a single interval
-// A funnel that empties with a lag of 1.5 s evens out what comes like a mean over twice that; lags of 1 to 2
-// s are usual (common practice, no source).
-constexpr double smoothing_s = 3;
-constexpr int octaves = 20;
-constexpr double longest_paced_s = 86400;
+// How variable rain is, its first tips are told by those after them.
+constexpr std::size_t tips_held = 2000;
 
 double square(double x) {
     return x * x;
@@ -60,8 +59,8 @@ struct RainMeter::Impl {
     double tip_mm;  // at rest
     double chamber_variance;
     RainPeriods periods;
-    int block_tips = 1;
-    double block_s = 0;
+    int block_tips;
+    double block_s;
 
     // Tips of the block in hand.
     double last_s = 0;
@@ -78,11 +77,11 @@ struct RainMeter::Impl {
     bool lone_before = false;
     double variance_of_share = 1 / (4 * (2 * start_shape + 1));
     std::vector<RainTip> held;  // the first tips
-    std::size_t held_most = 0;
+    double heard_s = 0;         // the last one, held or not
+    bool heard = false;
     bool begun = false;
     std::uint64_t fillings = 0;
-    std::uint64_t pairs = 0;
-    std::array<double, octaves> paces{};
+    TipPace tip_pace;
     std::size_t reign = 0;
 
     double made_for_s = 0;  // interval between tips at the gauge's highest intensity; 0: not declared
@@ -96,19 +95,18 @@ struct RainMeter::Impl {
         : gauge(g),
           reigns(std::move(c)),
           settings(s),
-          tip_mm(reigns.front().left.at(std::numeric_limits<double>::infinity()).mm),
+          tip_mm(reigns.front().left.mm_at(at_rest_s)),
           chamber_variance(square(gauge.siphon_mm) / 12),
-          periods(gauge, settings, square(tip_mm) / 12 + chamber_variance, std::move(sink)) {
-        if (gauge.siphon_mm > 0)
-            block_tips = static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm));
-        held_most = static_cast<std::size_t>(2 * pairs_remembered * block_tips);
-        learn_pace();
-        block_s = settings.counts ? 0 : intervals_of_resolution * settings.resolution_s;
+          periods(gauge, settings, square(tip_mm) / 12 + chamber_variance, std::move(sink)),
+          block_tips(gauge.siphon_mm > 0 ? static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm))
+                                         : 1),
+          block_s(settings.counts ? 0 : intervals_of_resolution * settings.resolution_s),
+          tip_pace(gauge.scatter_relative, gauge.a_excess_relative, block_tips, block_s) {
         if (!settings.counts && gauge.max_intensity_mm_h > 0) {
             // The bucket's own depth at that rate, by its calibration: I T = h(T).
             made_for_s = hour_s * tip_mm / gauge.max_intensity_mm_h;
             for (int i = 0; i < 50; ++i)
-                made_for_s = hour_s * reigns.front().left.at(made_for_s).mm / gauge.max_intensity_mm_h;
+                made_for_s = hour_s * reigns.front().left.mm_at(made_for_s) / gauge.max_intensity_mm_h;
         }
     }
     // So many tips came in that time: faster than their scatter, the compartments' difference and the clock
@@ -123,29 +121,15 @@ struct RainMeter::Impl {
         if (signs.fastest_s == 0 || interval_s < signs.fastest_s) signs.fastest_s = interval_s;
     }
 
-    // How much faster than their mean the water of a tip came, weighted by itself; over intervals of powers
-    // of two.
-    double pace_within(double interval_s) const {
-        if (settings.counts) return settings.pace_factor;
-        // Days later, and at no flow at all, the rate says nothing any more.
-        if (!(interval_s > smoothing_s && interval_s < longest_paced_s)) return 1;
-        int octave = 0;
-        const double mantissa =
-            2 * std::frexp(interval_s / smoothing_s, &octave) - 1;  // 0 to 1 within the octave
-        const auto at = static_cast<std::size_t>(std::clamp(octave - 1, 0, octaves - 2));
-        return paces[at] + std::min(mantissa, 1.0) * (paces[at + 1] - paces[at]);
-    }
-    void learn_pace() {
-        const double step =
-            1 + 4 * std::max(0.0, variance_of_share -
-                                      square(gauge.scatter_relative + gauge.a_excess_relative) / 4);
-        paces[0] = 1;
-        for (std::size_t k = 1; k < paces.size(); ++k) paces[k] = paces[k - 1] * step;
+    // time_s: of a block's tips.
+    PaceRange pace_within(double time_s) const {
+        if (!settings.counts) return tip_pace.within(time_s);
+        const double root = std::sqrt(settings.pace_factor);
+        return {root, settings.pace_factor * root};
     }
 
-    Depth depth_at(double time_s, double mean_interval_s) {
-        const double pace = pace_within(mean_interval_s);
-        const double interval_s = mean_interval_s / pace;
+    Depth depth_at(double time_s, double mean_interval_s, const PaceRange& pace) {
+        const double interval_s = mean_interval_s / (settings.counts ? settings.pace_factor : pace.middle());
         while (reign + 1 < reigns.size() && time_s >= reigns[reign + 1].from_s) ++reign;
         const RainCalibration& now = reigns[reign];
         Depth out;
@@ -175,10 +159,9 @@ struct RainMeter::Impl {
             out.modes[2 * curve_modes] =
                 a.mm * settings.drift_per_year * std::abs(time_s - now.from_s) / year_s / std::sqrt(3.0);
         for (std::size_t k = 0; k < curve_modes; ++k) out.modes[k] = share * a.modes[k];
-        if (pace > 1) {
-            // The pace within a count lies between this and its square root or power 3/2, in the logarithm.
-            const double root = std::sqrt(pace);
-            const double spread = now.left.at(interval_s / root).mm - now.left.at(interval_s * root).mm;
+        if (pace.high > pace.low) {
+            const double spread =
+                now.left.mm_at(mean_interval_s / pace.high) - now.left.mm_at(mean_interval_s / pace.low);
             out.modes[2 * curve_modes] = std::sqrt(square(out.modes[2 * curve_modes]) + square(spread) / 12);
         }
         return out;
@@ -220,12 +203,11 @@ struct RainMeter::Impl {
         filling.t0 = block_from_s;
         filling.t1 = last_s;
         filling.x1 = filling.size = in_block;
-        filling.depth = depth_at(last_s, std::max(pace_s, 1e-6));
+        filling.depth = depth_at(last_s, std::max(pace_s, 1e-6), pace_within(last_s - block_from_s));
         if (filling.depth.beyond) signs.beyond += static_cast<std::uint64_t>(in_block);
         if (mean_s > 0 && interval_s > 0) {
             const double share = mean_s / (mean_s + interval_s);
             variance_of_share += (square(share - 0.5) - variance_of_share) / pairs_remembered;
-            if (++pairs % 4 == 0) learn_pace();
         }
         filling.openness = openness();
         filling.chamber_variance = chamber_variance;
@@ -256,7 +238,7 @@ struct RainMeter::Impl {
         pour_waiting(settings.spread_limit_s / 2);
         Filling filling;
         filling.id = ++fillings;
-        filling.depth = depth_at(tip.time_s, any ? interval_s : std::numeric_limits<double>::infinity());
+        filling.depth = depth_at(tip.time_s, any ? interval_s : at_rest_s, pace_within(interval_s));
         filling.chamber_variance = chamber_variance;
         filling.doubted = tip.one_contact ? 0.5 : 0;
         if (any) {
@@ -314,14 +296,20 @@ struct RainMeter::Impl {
             in = 0;
         }
         variance_of_share = (sum + (pairs_remembered - seen) * variance_of_share) / pairs_remembered;
-        learn_pace();
         for (const RainTip& tip : held) take(tip);
         held = {};
     }
     void hold(const RainTip& tip) {
+        const double interval_s = tip.time_s - heard_s;
+        if (heard && !tip.unknown_interval && interval_s <= settings.spread_limit_s)
+            tip_pace.take(interval_s);
+        else
+            tip_pace.part();
+        heard = true;
+        heard_s = tip.time_s;
         if (begun) return take(tip);
         held.push_back(tip);
-        if (settings.counts || held.size() >= held_most) begin();
+        if (settings.counts || held.size() >= tips_held) begin();
     }
     void take(const RainTip& tip) {
         ++signs.tips;
@@ -360,7 +348,7 @@ struct RainMeter::Impl {
         // What the bucket holds at the end: in the mean half a tip.
         Filling behind;
         behind.id = ++fillings;
-        behind.depth = depth_at(last_s, std::numeric_limits<double>::infinity());
+        behind.depth = depth_at(last_s, at_rest_s, {});
         behind.chamber_variance = chamber_variance;
         behind.t0 = last_s;
         behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : settings.spread_limit_s, settings.spread_limit_s);

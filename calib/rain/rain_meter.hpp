@@ -9,12 +9,11 @@
 //   memory); a comes from how neighbouring intervals differ: T1/(T1 + T2) is Beta(a, a), of variance 1/(4 (2a
 //   + 1)). In a dry stretch c = 1/3: f = 1/2 with the variance of a rectangular distribution over a whole
 //   tip. A siphon's chamber is another such part. Bursts within an interval: what a bucket misses goes with
-//   the square of the rate, so the mean rate of an interval says too little. From one scale to half of it the
-//   rate weighted by itself grows by 1 + 4 var(T1/(T1 + T2)) (a cascade with these weights: Carsteanu &
-//   Foufoula-Georgiou 1996; from memory), down to the 3 s that funnel and bucket even out; the root and the
-//   power 3/2 of that factor bound a rectangular uncertainty common to all tips. Tips of a siphon come in
-//   bunches: its rate is the mean over several emptyings. The first tips wait until their own intervals have
-//   told how they differ.
+//   the square of the rate, so the mean rate of an interval says too little; by how much the tips tell as far
+//   as they see it, and the rest lies between steady and scaling (tip_pace.hpp). Of counts the root and the
+//   power 3/2 of their pace bound a rectangular uncertainty. Both are common to all tips. Tips of a siphon
+//   come in bunches: its rate is the mean over several emptyings. The first 2000 tips wait until they all
+//   have told how they differ.
 // Amounts of a period are added up with their modes, so that u_common is exact and u_filling counts its ends
 // only. Coverage of U: tests/figures/rain_figures.cpp.
 #pragma once

@@ -220,6 +220,7 @@ constexpr WordKey keys[] = {
     {"rain.sign_silence", "days from"},
     {"rain.method", ""},
     {"rain.spread", "limit event"},
+    {"rain.pace", ""},
     {"rain.counts", "interval factor"},
     {"rain.drift_uncertainty", ""},
     {"rain.drift_interpolation", ""},

@@ -169,6 +169,7 @@ void draw_method(const RainPage& d) {
     d.flow.paragraph(words.text("rain.spread",
                                 {{"limit", d.numbers.significant(d.report.settings.spread_limit_s / 60, 4)},
                                  {"event", d.numbers.significant(d.report.settings.event_gap_s / 3600, 4)}}));
+    if (d.report.count_interval_s == 0) d.flow.paragraph(words.text("rain.pace"));
     if (d.report.count_interval_s > 60)
         d.flow.paragraph(
             words.text("rain.counts", {{"interval", d.numbers.significant(d.report.count_interval_s, 6)},

@@ -200,6 +200,38 @@ TEST_CASE("rain meter: counts with a gap, and what they cost", "[rain]") {
     CHECK(total.u_common_mm / total.corrected_mm > 0.01);
 }
 
+// Showers whose intensity changes from one stretch of 90 s to the next, by a factor of 4 either way, and is
+// steady within: the water between two tips that lie within a stretch is exactly that of its rate.
+TEST_CASE("rain meter: rain that is steady below minutes is not taken to come in bursts", "[rain]") {
+    std::vector<double> times;
+    double t = 0, fallen = 0, filled = 0;  // filled: share of the tip
+    unsigned dice = 12345;
+    for (int shower = 0; shower < 40; ++shower, t += 7200)
+        for (int stretch = 0; stretch < 40; ++stretch) {
+            dice = dice * 1664525u + 1013904223u;
+            const double mm_h = 20 * std::pow(4.0, 2.0 * (dice >> 8) / 16777216.0 - 1);
+            fallen += mm_h * 90 / 3600;
+            // The interval of a tip at this rate: I T = 3600 h(T), h as in depth().
+            const double interval_s = tau_s + 3600 * depth(1e9) / mm_h;
+            for (double left_s = 90; left_s > 0;) {
+                const double step_s = std::min(left_s, (1 - filled) * interval_s);
+                t += step_s;
+                left_s -= step_s;
+                filled += step_s / interval_s;
+                if (filled < 1 - 1e-12) continue;
+                times.push_back(t);
+                filled = 0;
+            }
+        }
+    RainSettings settings;
+    settings.resolution_s = 0.001;
+    const auto total = run(times, settings).of(RainPeriod::total).at(0);
+    INFO("fallen " << fallen << ", corrected " << total.corrected_mm << " +- " << total.U_mm);
+    CHECK(std::abs(total.corrected_mm - fallen) < 0.001 * fallen);
+    CHECK(std::abs(total.corrected_mm - fallen) < total.U_mm);
+    CHECK(total.U_mm < 0.005 * fallen);
+}
+
 TEST_CASE("count pace: steady rain comes at its mean, a burst much faster", "[rain]") {
     CountPace steady_rain(300);
     for (int i = 0; i < 4096; ++i) steady_rain.take(10);
