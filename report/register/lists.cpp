@@ -1,7 +1,7 @@
 // Lists of what the register keeps, and the certificates that stand.
-#include "report/record/record_json.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/past.hpp"
 
 namespace tipwright::report {
 
@@ -207,10 +207,10 @@ Result<std::vector<std::string>> Register::valid_certificates(const ListFilter& 
 }
 
 Result<Record> Register::record(Id id) {
-    const Result<std::string> text =
-        snapshot(*impl_, [&] { return impl_->documents->get(read_record(*impl_->database, id).sha256); });
-    if (!text) return text.fault();
-    return record_from_json(*text, "record " + std::to_string(id));
+    return snapshot(*impl_, [&] {
+        return stored_record(*impl_, read_record(*impl_->database, id).sha256,
+                             "record " + std::to_string(id));
+    });
 }
 
 }  // namespace tipwright::report

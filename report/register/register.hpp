@@ -134,6 +134,7 @@ public:
     Result<Certificate> certificate(Id id);
     Result<Certificate> certificate(const std::string& number);
     Result<std::string> document(const std::string& sha256);
+    // Its statement is decided by this program, whatever wrote the record.
     Result<Record> record(Id id);
     // Of each gauge that the filter (serial, customer, station) means, the last certificate that stands; by
     // number.

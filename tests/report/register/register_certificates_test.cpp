@@ -141,7 +141,9 @@ TEMPLATE_TEST_CASE(
     report::Record record = with_phantom_tips(record_of("G-9"), 2);
     // The record claims to be stated whole; the register decides for itself.
     REQUIRE(record.statement.reservations.empty());
-    const report::Id id = lab.checked(lab.entered(record));
+    const report::Id entered = lab.entered(record);
+    CHECK(got(lab.reg.record(entered)).statement.of_step(2)->result == calib::Claim::not_stated);
+    const report::Id id = lab.checked(entered);
     const auto refusal = lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents);
     REQUIRE_FALSE(refusal);
     CHECK(refusal.fault().code == FaultCode::not_permitted);
