@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "calib/base/csv.hpp"
 #include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
@@ -19,10 +18,6 @@ constexpr std::size_t cell_width = 17;
 
 std::string state_word(State state) {
     return state == State::as_found ? "as_found" : "as_left";
-}
-
-std::string csv_text(const std::string& text) {
-    return csv_field(inert(visible(text)));
 }
 
 // At most so many characters, the last an ellipsis when something was cut.
@@ -71,9 +66,9 @@ std::string comparison_csv(const Comparison& comparison) {
             if (!row.errors[i]) continue;
             const ComparedError& error = *row.errors[i];
             const auto pair = calib::round_with_uncertainty(error.percent.value, error.U_percent);
-            out += record.key + "," + csv_text(record.name) + "," + csv_text(record.serial) + "," +
-                   state_word(record.state) + "," + csv_text(record.started_at) + "," +
-                   csv_text(record.number) + "," + significant(row.intensity_mm_h, 6) + "," + pair.value +
+            out += record.key + "," + text_field(record.name) + "," + text_field(record.serial) + "," +
+                   state_word(record.state) + "," + text_field(record.started_at) + "," +
+                   text_field(record.number) + "," + significant(row.intensity_mm_h, 6) + "," + pair.value +
                    "," + pair.uncertainty + "," + (error.en ? calib::fixed(*error.en, 2) : "") + "," +
                    (record.kept.kept_at_all ? significant(record.kept.to_mm_h, 5) : "") + "\n";
         }

@@ -8,6 +8,7 @@
 #include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
+#include "report/files/inert_text.hpp"
 #include "report/laboratory/intercomparison_report.hpp"
 
 namespace tipwright::report {
@@ -169,7 +170,7 @@ std::string intercomparison_csv(const IntercomparisonReport& report) {
         for (std::size_t i = 0; i < place.participants.size(); ++i) {
             const auto& one = place.participants[i];
             const auto& score = place.scores.scores[i];
-            out += csv_field(place.at) + "," + csv_field(one.name) + "," + shown(one.value) + "," +
+            out += text_field(place.at) + "," + text_field(one.name) + "," + shown(one.value) + "," +
                    shown(one.U) + "," + shown(place.scores.assigned.value) + "," +
                    shown(place.scores.assigned.U) + "," + shown(score.difference) + "," + shown(score.en) +
                    "," + shown(score.zeta) + "," + shown(score.z) + "," +

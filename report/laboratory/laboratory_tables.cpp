@@ -2,8 +2,9 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
-#include "calib/base/csv.hpp"
 #include "calib/base/rounding.hpp"
+#include "calib/base/text.hpp"
+#include "report/files/inert_text.hpp"
 #include "report/laboratory/laboratory_report.hpp"
 
 namespace tipwright::report {
@@ -110,8 +111,8 @@ std::string control_csv(const LaboratoryReport& report) {
     for (const CheckChart& one : report.analysis.charts)
         for (std::size_t i = 0; i < one.chart.values.size(); ++i) {
             const bool mean = one.intensity_mm_h == 0;
-            out += std::to_string(i + 1) + "," + csv_field(report.runs[i]) + "," +
-                   csv_field(report.analysis.moments[i]) + "," + name_of_chart(one) + "," +
+            out += std::to_string(i + 1) + "," + text_field(report.runs[i]) + "," +
+                   text_field(report.analysis.moments[i]) + "," + name_of_chart(one) + "," +
                    shown(one.chart.values[i]) + "," + shown(one.chart.centre) + "," + shown(one.chart.limit) +
                    "," + (mean ? shown(one.chart.weighted[i]) : "") + "," +
                    (mean ? shown(one.chart.weighted_limit[i]) : "") + "," + signals_at(one.chart, i) + "\n";

@@ -4,7 +4,6 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
-#include "calib/base/csv.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/inert_text.hpp"
 #include "report/tables/correction_csv.hpp"
@@ -15,10 +14,6 @@ namespace {
 
 using namespace calib::trial;
 using nlohmann::ordered_json;
-
-std::string csv_text(const std::string& text) {
-    return csv_field(inert(visible(text)));
-}
 
 std::string number(double value) {
     return std::isfinite(value) ? calib::fixed(value, 4) : "";
@@ -164,7 +159,7 @@ std::string trial_curves_csv(const Trial& trial) {
         "low_percent,high_percent,probability_within\n";
     for (const TrialKind& kind : trial.kinds)
         for (const CurveValue& at : kind.curve)
-            out += csv_text(kind.kind) + "," + std::to_string(kind.model.specimens) + "," +
+            out += text_field(kind.kind) + "," + std::to_string(kind.model.specimens) + "," +
                    std::to_string(kind.model.runs) + "," + number(at.intensity_mm_h) + "," +
                    number(at.mean.value) + "," + number(at.U_mean) + "," + number(at.between_sd) + "," +
                    number(at.within_sd) + "," + number(at.low) + "," + number(at.high) + "," +
@@ -184,7 +179,7 @@ std::string trial_places_csv(const Trial& trial) {
                 for (std::size_t c = 0; c < corrected_names.size(); ++c) {
                     const AmountError& error =
                         place.result.of(k, static_cast<Amount>(a), static_cast<Corrected>(c));
-                    out += csv_text(place.site.title) + "," + csv_text(trial.kinds[k].kind) + "," +
+                    out += text_field(place.site.title) + "," + text_field(trial.kinds[k].kind) + "," +
                            amount_names[a] + "," + corrected_names[c] + "," + number(error.mean.value) + "," +
                            number(error.U_mean) + "," + number(error.between_sd) + "," +
                            number(error.within_sd) + "," + number(error.grain_sd) + "," + number(error.rms) +
