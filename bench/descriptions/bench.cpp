@@ -143,6 +143,14 @@ void check_instruments(TomlTable& root, const std::vector<TomlTable>& tables, co
                        "add an [[instrument]] with role = " + in_quotes(role));
     }
     for (std::size_t i = 0; i < bench.instruments.size(); ++i)
+        for (std::size_t k = 0; k < i; ++k)
+            if (bench.instruments[i].link == bench.instruments[k].link &&
+                bench.instruments[i].link != "virtual")
+                faults.add(FaultCode::duplicate, tables[i].at("link"),
+                           "the " + bench.instruments[i].role + " is on the link of the " +
+                               bench.instruments[k].role,
+                           "each instrument has a link of its own");
+    for (std::size_t i = 0; i < bench.instruments.size(); ++i)
         if (bench.instruments[i].link == "virtual" && !bench.truth)
             faults.add(FaultCode::inconsistent, tables[i].at("link"),
                        "link is \"virtual\", but the bench has no [virtual] table",

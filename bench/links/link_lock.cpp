@@ -7,6 +7,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <cstring>
 #include <optional>
@@ -19,7 +20,10 @@ constexpr std::string_view tcp_prefix = "tcp ";
 
 std::filesystem::path folder_of(const LockPolicy& policy) {
     if (!policy.folder.empty()) return policy.folder;
-    return ::access("/run/lock", W_OK | X_OK) == 0 ? "/run/lock" : "/tmp";
+    // Where it is there nobody may go elsewhere: a service with a /tmp of its own would lock for itself
+    // alone.
+    std::error_code ignored;
+    return std::filesystem::is_directory("/run/lock", ignored) ? "/run/lock" : "/tmp";
 }
 
 // "127.0.0.1:5001" of "localhost:5001": one of the addresses that the name stands for, of version 4 where it
@@ -43,24 +47,30 @@ std::string address_of(const std::string& host_and_port) {
         if (::getnameinfo(one->ai_addr, one->ai_addrlen, text, sizeof text, nullptr, 0, NI_NUMERICHOST) != 0)
             continue;
         std::string address = text;
-        // A loopback by any of its names is this machine.
-        if (address == "::1" || address.starts_with("127.")) address = "127.0.0.1";
+        constexpr std::string_view version_4_in_6 = "::ffff:";
+        if (address.starts_with(version_4_in_6) && address.find('.') != std::string::npos)
+            address.erase(0, version_4_in_6.size());
+        // A loopback by any of its names is this machine, and so is no address at all.
+        if (address == "::1" || address == "::" || address == "0.0.0.0" || address.starts_with("127."))
+            address = "127.0.0.1";
         if (out.empty() || address < out) out = address;
     }
     ::freeaddrinfo(found);
-    return out.empty() ? host_and_port : out + host_and_port.substr(colon);
+    // "04001" is port 4001.
+    std::string_view port = std::string_view(host_and_port).substr(colon + 1);
+    while (port.size() > 1 && port.front() == '0') port.remove_prefix(1);
+    return out.empty() ? host_and_port : out + ":" + std::string(port);
 }
 
 // The same device under another name is the same device.
 std::string name_of(const std::string& link) {
-    std::string target = link;
-    const std::size_t slash = link.find('/');
+    std::string target = link.substr(std::min(link.size(), link.find(' ') + 1));
     if (link.starts_with(tcp_prefix)) {
-        target = address_of(link.substr(tcp_prefix.size()));
-    } else if (slash != std::string::npos) {
+        target = address_of(target);
+    } else {
         std::error_code error;
-        const auto real = std::filesystem::canonical(link.substr(slash), error);
-        target = error ? link.substr(slash) : real.string();
+        const auto real = std::filesystem::canonical(target, error);
+        if (!error) target = real.string();
     }
     std::string name = "tipwright-";
     for (const char c : target) {
@@ -75,7 +85,8 @@ std::string name_of(const std::string& link) {
 // since the system refuses O_CREAT on others' files in sticky folders.
 int open_lock(const std::string& path) {
     for (int attempt = 0; attempt < 3; ++attempt) {
-        int descriptor = ::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_CLOEXEC);
+        // Nobody waits for the other end of a pipe that somebody put there.
+        int descriptor = ::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
         if (descriptor >= 0 || errno != ENOENT) return descriptor;
         descriptor = ::open(path.c_str(), O_RDONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0644);
         if (descriptor >= 0) {

@@ -73,6 +73,11 @@ TEST_CASE("instruments that cannot be used are refused") {
           "bench.toml:28:8: link is \"virtual\", but the bench has no [virtual] table; give the instrument's "
           "real "
           "link, or add [virtual]");
+    std::string twice(bench_text);
+    const std::size_t other = twice.find("link = \"virtual\"");
+    REQUIRE(other != std::string::npos);
+    twice.replace(other, 16, "link = \"tcp 192.0.2.10:4001\"");
+    CHECK(bench_line(twice).find("is on the link of the ") != std::string::npos);
     CHECK(bench_line(changed(bench_text, "due_on = 2027-02-10", "due_on = 2025-02-10")) ==
           "bench.toml:14:10: due_on 2025-02-10 is before calibrated_on 2026-02-10; check both dates");
     CHECK(bench_line(changed(bench_text, "due_on = 2027-02-10", "due_on = \"soon\"")) ==

@@ -2,6 +2,8 @@
 // locks.
 #include "bench/links/link_lock.hpp"
 
+#include <sys/stat.h>
+
 #include <cerrno>
 
 #include <catch2/catch.hpp>
@@ -28,9 +30,36 @@ TEST_CASE("a link in use is refused under any of its names, and free once its us
         CHECK(net.ok());
         CHECK_FALSE(LinkLock::take("tcp localhost:4001").ok());
         CHECK_FALSE(LinkLock::take("tcp [::1]:4001").ok());
+        for (const char* same :
+             {"tcp 127.0.0.1:04001", "tcp [::ffff:127.0.0.1]:4001", "tcp 0.0.0.0:4001", "tcp [::]:4001"})
+            CHECK_FALSE(LinkLock::take(same).ok());
         CHECK(LinkLock::take("tcp localhost:4002").ok());
     }
     CHECK(LinkLock::take("pty " + other_name.string()).ok());
+    lock_policy() = {};
+}
+
+TEST_CASE("a link of a folder is one link however the way to it is said") {
+    lock_policy() = {test::scratch_dir(), false};
+    const auto before = std::filesystem::current_path();
+    std::filesystem::current_path(test::scratch_dir());
+    std::filesystem::create_directory("sub");
+    std::filesystem::create_symlink("/dev/zero", "port");
+    std::filesystem::create_symlink("../port", "sub/port");
+    {
+        const auto first = LinkLock::take("pty port");
+        CHECK(first.ok());
+        for (const std::string same : {"./port", "sub/port", "sub/../port", "/dev/zero"})
+            CHECK_FALSE(LinkLock::take("pty " + same).ok());
+    }
+    std::filesystem::current_path(before);
+    lock_policy() = {};
+}
+
+TEST_CASE("a pipe in the place of a lock holds nobody up") {
+    lock_policy() = {test::scratch_dir(), false};
+    REQUIRE(::mkfifo((test::scratch_dir() / "tipwright--dev-full.lock").c_str(), 0644) == 0);
+    static_cast<void>(LinkLock::take("pty /dev/full"));
     lock_policy() = {};
 }
 
