@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/program/letters.hpp"
 #include "bench/run/pump_use.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/files.hpp"
@@ -55,6 +56,7 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
         return Fault{FaultCode::bad_value, "the reason must be one line of up to 300 bytes", "--reason",
                      "say it shorter"};
     }
+    if (auto letters = check_letters(despite, "--reason"); !letters) return letters.fault();
     Readiness readiness;
     std::vector<bench::InstrumentDescription> instruments = bench.instruments;
     instruments.insert(instruments.end(), bench.hand_instruments.begin(), bench.hand_instruments.end());

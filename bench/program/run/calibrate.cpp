@@ -6,10 +6,10 @@
 
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/readiness.hpp"
+#include "bench/program/letters.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
-#include "bench/program/run/letters.hpp"
 #include "bench/program/run/progress_view.hpp"
 #include "bench/program/run/recovery.hpp"
 #include "bench/program/run/side_up.hpp"

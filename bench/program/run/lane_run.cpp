@@ -1,5 +1,5 @@
 #include "bench/program/run/lane_run.hpp"
-#include "bench/program/run/letters.hpp"
+#include "bench/program/letters.hpp"
 
 #include <algorithm>
 #include <utility>

@@ -1,4 +1,4 @@
-#include "bench/program/run/letters.hpp"
+#include "bench/program/letters.hpp"
 
 #include <cstdio>
 
@@ -14,7 +14,7 @@ namespace certificate = report::certificate;
 
 struct Name {
     const std::string* text;
-    const std::string* file;
+    const std::string* place;  // file or option
 };
 
 void add(std::vector<Name>& names, const bench::PartyDescription& party, const std::string& file) {
@@ -36,14 +36,31 @@ std::string named(char32_t point) {
     return text;
 }
 
-}  // namespace
-
-Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDescription& bench,
-                      const bench::PlanDescription& plan) {
+Outcome check(const std::vector<Name>& names) {
     const certificate::Fonts fonts;
     const auto regular = certificate::read_font_characters(fonts.regular);
     const auto bold = certificate::read_font_characters(fonts.bold);
     if (!regular || !bold) return Done{};
+    for (const Name& name : names)
+        for (std::size_t at = 0; at < name.text->size();) {
+            const char32_t point = next_code_point(*name.text, at);
+            if (point < 0x20 || point == 0x7F) continue;
+            const bool has = point <= 0xFFFF && regular->has(point) && bold->has(point);
+            if (has && !certificate::needs_shaping(point)) continue;
+            return Fault{FaultCode::bad_value,
+                         in_quotes(*name.text) +
+                             (has ? " has a letter of a script that the certificate cannot set: "
+                                  : " has a letter that the certificate's font lacks: ") +
+                             named(point),
+                         *name.place, "write it in Latin, Greek or Cyrillic letters"};
+        }
+    return Done{};
+}
+
+}  // namespace
+
+Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDescription& bench,
+                      const bench::PlanDescription& plan) {
     std::vector<Name> names;
     const std::string& file = gauge.text.name.empty() ? gauge.kind_text.name : gauge.text.name;
     for (const std::string* text : {&gauge.kind_title, &gauge.model, &gauge.serial, &gauge.condition,
@@ -65,20 +82,11 @@ Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDe
     add(names, bench.hand_instruments, bench.text.name);
     for (const std::string* text : {&plan.plan.name, &plan.plan.limits.name, &plan.plan.limits.source})
         names.push_back({text, &plan.text.name});
-    for (const Name& name : names)
-        for (std::size_t at = 0; at < name.text->size();) {
-            const char32_t point = next_code_point(*name.text, at);
-            if (point < 0x20 || point == 0x7F) continue;
-            const bool has = point <= 0xFFFF && regular->has(point) && bold->has(point);
-            if (has && !certificate::needs_shaping(point)) continue;
-            return Fault{FaultCode::bad_value,
-                         in_quotes(*name.text) +
-                             (has ? " has a letter of a script that the certificate cannot set: "
-                                  : " has a letter that the certificate's font lacks: ") +
-                             named(point),
-                         *name.file, "write the name in Latin, Greek or Cyrillic letters"};
-        }
-    return Done{};
+    return check(names);
+}
+
+Outcome check_letters(const std::string& text, const std::string& where) {
+    return check({{&text, &where}});
 }
 
 }  // namespace tipwright::program

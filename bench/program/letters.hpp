@@ -2,6 +2,8 @@
 // hours of it.
 #pragma once
 
+#include <string>
+
 #include "bench/descriptions/descriptions.hpp"
 #include "calib/base/fault.hpp"
 
@@ -11,5 +13,7 @@ namespace tipwright::program {
 // no font is to be had the certificate says so itself.
 Outcome check_letters(const bench::GaugeDescription& gauge, const bench::BenchDescription& bench,
                       const bench::PlanDescription& plan);
+// The same of a text that a person gave.
+Outcome check_letters(const std::string& text, const std::string& where);
 
 }  // namespace tipwright::program
