@@ -4,6 +4,7 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/laboratory_facts.hpp"
+#include "bench/descriptions/nearest.hpp"
 #include "bench/descriptions/parts.hpp"
 #include "report/files/files.hpp"
 

@@ -28,34 +28,6 @@ std::string toml_quoted(const std::string& text) {
     return out + '"';
 }
 
-std::string nearest(std::string_view name, const std::vector<std::string>& known) {
-    std::string best;
-    std::size_t best_distance = std::max<std::size_t>(2, name.size() / 4) + 1;
-    for (const std::string& candidate : known) {
-        // Levenshtein's edit distance, one row at a time.
-        std::vector<std::size_t> row(candidate.size() + 1);
-        for (std::size_t j = 0; j <= candidate.size(); ++j) row[j] = j;
-        for (std::size_t i = 1; i <= name.size(); ++i) {
-            std::size_t diagonal = row[0];
-            row[0] = i;
-            for (std::size_t j = 1; j <= candidate.size(); ++j) {
-                const std::size_t changed = diagonal + (name[i - 1] == candidate[j - 1] ? 0 : 1);
-                diagonal = row[j];
-                row[j] = std::min({row[j] + 1, row[j - 1] + 1, changed});
-            }
-        }
-        // A name cut short or drawn out, for example without its unit, is near however long the rest.
-        const bool begins = std::min(name.size(), candidate.size()) >= 4 &&
-                            (candidate.starts_with(name) || name.starts_with(candidate));
-        const std::size_t distance = begins ? std::min<std::size_t>(row.back(), 2) : row.back();
-        if (distance < best_distance) {
-            best_distance = distance;
-            best = candidate;
-        }
-    }
-    return best;
-}
-
 void FaultList::add(FaultCode code, TextPosition at, std::string what, std::string remedy) {
     noted_.push_back({at, {code, std::move(what), where(file_, at), std::move(remedy)}});
 }

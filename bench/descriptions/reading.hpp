@@ -43,8 +43,6 @@ private:
 std::string shortest(double value);
 // A text as TOML writes it, between quotes; what does not show stands there as it is shown to people.
 std::string toml_quoted(const std::string& text);
-// The known name nearest to a misspelt one; empty when none is near.
-std::string nearest(std::string_view name, const std::vector<std::string>& known);
 
 // What is wrong with a number outside its range, and a remedy when its unit seems mistaken.
 std::pair<std::string, std::string> out_of_range(std::string_view name, double value, NumberRange range);

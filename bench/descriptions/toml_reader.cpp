@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "bench/descriptions/nearest.hpp"
+
 namespace tipwright::bench {
 namespace {
 

@@ -7,11 +7,12 @@
 
 #include <zlib.h>
 
+#include "calib/base/ascii.hpp"
+
 namespace tipwright::bench {
 
 namespace {
 
-constexpr char hex_digits[] = "0123456789abcdef";
 // " *" and eight hexadecimal digits.
 constexpr std::size_t checksum_length = 10;
 
@@ -35,10 +36,6 @@ void append_number(std::string& out, Number number) {
     char digits[40];
     const auto end = std::to_chars(digits, digits + sizeof digits, number).ptr;
     out.append(digits, end);
-}
-
-void append_hex(std::string& out, std::uint32_t value, int digits) {
-    for (int shift = 4 * (digits - 1); shift >= 0; shift -= 4) out += hex_digits[(value >> shift) & 0xFu];
 }
 
 void append_quoted(std::string& out, std::string_view text) {

@@ -3,6 +3,7 @@
 #include <cmath>
 
 #include "bench/links/traffic.hpp"
+#include "calib/base/ascii.hpp"
 
 namespace tipwright::bench {
 
@@ -10,19 +11,6 @@ namespace {
 
 constexpr char way_signs[] = {'>', '<', '!'};
 constexpr std::size_t entries_max = 5000000;
-
-int hex_value(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    return -1;
-}
-
-std::string_view without_blanks(std::string_view text) {
-    while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
-    while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
-    return text;
-}
 
 Fault wrong(FaultCode code, const std::string& name, std::size_t line, std::string what) {
     return {code, std::move(what), name + ":" + std::to_string(line),
@@ -33,12 +21,12 @@ std::optional<TrafficEntry> read_entry(std::string_view line) {
     TrafficEntry entry;
     const auto [end, error] = std::from_chars(line.data(), line.data() + line.size(), entry.time_s);
     if (error != std::errc() || !(entry.time_s >= 0 && entry.time_s <= 1e9)) return std::nullopt;
-    std::string_view rest = without_blanks(line.substr(static_cast<std::size_t>(end - line.data())));
+    std::string_view rest = trimmed(line.substr(static_cast<std::size_t>(end - line.data())));
     if (rest.empty()) return std::nullopt;
     const std::size_t way = std::string_view(way_signs, 3).find(rest.front());
     if (way == std::string_view::npos) return std::nullopt;
     entry.way = static_cast<TrafficWay>(way);
-    rest = without_blanks(rest.substr(1));
+    rest = trimmed(rest.substr(1));
     if (rest.size() < 2 || rest.front() != '"' || rest.back() != '"') return std::nullopt;
     auto bytes = unescaped_bytes(rest.substr(1, rest.size() - 2));
     if (!bytes) return std::nullopt;
@@ -140,13 +128,13 @@ Result<Traffic> parse_traffic(std::string_view text, const std::string& name) {
                 "this is not a recording: its first line is not \"" + std::string(traffic_first_line) + "\"",
                 name + ":1", "give a file that 'tipwright listen --record' wrote"};
         }
-        line = without_blanks(line);
+        line = trimmed(line);
         if (line.empty()) continue;
         if (line.front() == '#') {
             const std::size_t equals = line.find('=');
             if (equals != std::string_view::npos)
-                traffic.head.emplace_back(without_blanks(line.substr(1, equals - 1)),
-                                          without_blanks(line.substr(equals + 1)));
+                traffic.head.emplace_back(trimmed(line.substr(1, equals - 1)),
+                                          trimmed(line.substr(equals + 1)));
             continue;
         }
         auto entry = read_entry(line);

@@ -14,7 +14,6 @@
 #include "bench/program/list.hpp"
 #include "bench/program/manual.hpp"
 #include "bench/program/missing_word.hpp"
-#include "bench/program/nearest.hpp"
 #include "bench/program/page/page.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/session.hpp"
@@ -25,6 +24,7 @@
 #include "bench/program/shown.hpp"
 #include "bench/program/templates_place.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/program/unknown_word.hpp"
 #include "bench/program/version.hpp"
 
 namespace tipwright::program {

@@ -4,16 +4,13 @@
 #include <charconv>
 #include <cmath>
 
+#include "bench/descriptions/nearest.hpp"
+#include "calib/base/ascii.hpp"
+
 namespace tipwright::bench {
 namespace {
 
 constexpr std::size_t text_bytes_max = 400;
-
-std::string_view trimmed(std::string_view text) {
-    const auto first = text.find_first_not_of(" \t");
-    if (first == std::string_view::npos) return {};
-    return text.substr(first, text.find_last_not_of(" \t") - first + 1);
-}
 
 bool is_name(std::string_view text) {
     return !text.empty() && text.front() >= 'a' && text.front() <= 'z' &&

@@ -3,18 +3,15 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/descriptions/nearest.hpp"
 #include "bench/supplied/metadata.hpp"
+#include "calib/base/ascii.hpp"
 
 namespace tipwright::bench {
 namespace {
 
 bool blank(const CsvField& field) {
     return field.text.find_first_not_of(" \t") == std::string::npos;
-}
-
-std::string trimmed(const std::string& text) {
-    const auto first = text.find_first_not_of(" \t");
-    return first == std::string::npos ? "" : text.substr(first, text.find_last_not_of(" \t") - first + 1);
 }
 
 }  // namespace
@@ -30,7 +27,7 @@ Table::Table(const CsvText& csv, FaultList& faults) : separator_(csv.separator),
     header_at_ = header.front().at;
     rows_ = &rows;
     for (const CsvField& field : header) {
-        const std::string name = trimmed(field.text);
+        const std::string name(trimmed(field.text));
         if (name.empty())
             faults_.add(FaultCode::syntax, field.at, "a column has no name",
                         "name it with its unit, or remove it");
@@ -129,7 +126,7 @@ std::string Table::text(std::size_t row, std::string_view column) {
                     std::string(column) + " is " + in_quotes(field->text) +
                         ", must be UTF-8 without line breaks and control characters",
                     "save the table as CSV in UTF-8");
-    return trimmed(field->text);
+    return std::string(trimmed(field->text));
 }
 
 void Table::require_one_of(const std::vector<std::string>& columns) {

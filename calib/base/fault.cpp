@@ -4,6 +4,7 @@
 #include <cstddef>
 #include <cstdint>
 
+#include "calib/base/ascii.hpp"
 #include "calib/base/text.hpp"
 
 namespace tipwright {
@@ -72,24 +73,20 @@ struct Span {
 };
 
 // Control characters, and characters that break, reorder or hide in a line: general category Cc, property
-// Default_Ignorable_Code_Point, line and paragraph separator, interlinear annotation, noncharacters, and
-// the private planes, which each font draws as it likes (Unicode 15, DerivedCoreProperties.txt; from memory).
-constexpr std::array<Span, 22> hidden_spans{
-    {{0x00, 0x1F},       {0x7F, 0x9F},        {0xAD, 0xAD},       {0x34F, 0x34F},     {0x61C, 0x61C},
-     {0x115F, 0x1160},   {0x17B4, 0x17B5},    {0x180B, 0x180F},   {0x200B, 0x200F},   {0x2028, 0x202E},
-     {0x2060, 0x206F},   {0x3164, 0x3164},    {0xFE00, 0xFE0F},   {0xFEFF, 0xFEFF},   {0xFFA0, 0xFFA0},
-     {0xFFF0, 0xFFFB},   {0xFFFE, 0xFFFF},    {0x1BCA0, 0x1BCA3}, {0x1D173, 0x1D17A}, {0xE0000, 0xE0FFF},
-     {0xF0000, 0xFFFFF}, {0x100000, 0x10FFFF}}};
+// Default_Ignorable_Code_Point, line and paragraph separator, interlinear annotation, the blank Braille
+// pattern, format controls of hieroglyphs, noncharacters, and the private planes, which each font draws as it
+// likes (Unicode 15, DerivedCoreProperties.txt; from memory).
+constexpr std::array<Span, 24> hidden_spans{
+    {{0x00, 0x1F},       {0x7F, 0x9F},       {0xAD, 0xAD},       {0x34F, 0x34F},      {0x61C, 0x61C},
+     {0x115F, 0x1160},   {0x17B4, 0x17B5},   {0x180B, 0x180F},   {0x200B, 0x200F},    {0x2028, 0x202E},
+     {0x2060, 0x206F},   {0x2800, 0x2800},   {0x3164, 0x3164},   {0xFE00, 0xFE0F},    {0xFEFF, 0xFEFF},
+     {0xFFA0, 0xFFA0},   {0xFFF0, 0xFFFB},   {0xFFFE, 0xFFFF},   {0x13430, 0x1345F},  {0x1BCA0, 0x1BCA3},
+     {0x1D173, 0x1D17A}, {0xE0000, 0xE0FFF}, {0xF0000, 0xFFFFF}, {0x100000, 0x10FFFF}}};
 
 bool hidden(std::uint32_t point) {
     for (const Span& span : hidden_spans)
         if (point >= span.first && point <= span.last) return true;
     return false;
-}
-
-void append_hex(std::string& out, std::uint32_t value, int digits) {
-    static constexpr char hex[] = "0123456789abcdef";
-    for (int shift = 4 * (digits - 1); shift >= 0; shift -= 4) out.push_back(hex[(value >> shift) & 0xF]);
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <cmath>
 
+#include "calib/base/ascii.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/xml_text.hpp"
 
@@ -31,13 +32,9 @@ std::string points_text(const std::vector<Point>& points) {
 }
 
 std::string hex_colour(Colour colour) {
-    constexpr char digits[] = "0123456789abcdef";
     std::string out = "#";
-    for (const double part : {colour.red, colour.green, colour.blue}) {
-        const auto byte = static_cast<unsigned>(std::lround(255 * std::min(std::max(part, 0.0), 1.0)));
-        out += digits[byte >> 4];
-        out += digits[byte & 15u];
-    }
+    for (const double part : {colour.red, colour.green, colour.blue})
+        append_hex(out, static_cast<std::uint32_t>(std::lround(255 * std::min(std::max(part, 0.0), 1.0))), 2);
     return out;
 }
 

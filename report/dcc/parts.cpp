@@ -1,5 +1,6 @@
 #include "report/dcc/parts.hpp"
 
+#include "calib/base/ascii.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/text_block.hpp"
@@ -18,10 +19,7 @@ std::string joined(const std::vector<std::string>& items) {
 }  // namespace
 
 std::string trimmed(std::string_view text) {
-    constexpr std::string_view blanks = " \t\r\n";
-    const std::size_t first = text.find_first_not_of(blanks);
-    if (first == std::string_view::npos) return "";
-    return std::string(text.substr(first, text.find_last_not_of(blanks) - first + 1));
+    return std::string(tipwright::trimmed(text, " \t\r\n"));
 }
 
 std::string reserved_words(const Writer& writer, const Record& record) {

@@ -5,6 +5,7 @@
 #include <type_traits>
 #include <vector>
 
+#include "calib/base/ascii.hpp"
 #include "calib/base/text.hpp"
 #include "report/record/evaluation_fields.hpp"
 #include "report/record/record_json.hpp"
@@ -114,10 +115,8 @@ private:
                 out_ += '\\';
                 out_ += static_cast<char>(point);
             } else if (point < 0x20 || point == 0x7F) {
-                constexpr char digits[] = "0123456789abcdef";
-                out_ += "\\u00";
-                out_ += digits[point >> 4];
-                out_ += digits[point & 15];
+                out_ += "\\u";
+                append_hex(out_, point, 4);
             } else {
                 append_utf8(out_, point);
             }

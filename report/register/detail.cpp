@@ -2,20 +2,20 @@
 
 #include <charconv>
 
+#include "calib/base/ascii.hpp"
+
 namespace tipwright::report {
 namespace {
 
 void append_string(std::string& out, std::string_view text) {
-    static constexpr char hex[] = "0123456789abcdef";
     out.push_back('"');
     for (const char c : text) {
         if (c == '"' || c == '\\') {
             out.push_back('\\');
             out.push_back(c);
         } else if (static_cast<unsigned char>(c) < 0x20) {
-            out += "\\u00";
-            out.push_back(hex[static_cast<unsigned char>(c) >> 4]);
-            out.push_back(hex[static_cast<unsigned char>(c) & 15]);
+            out += "\\u";
+            append_hex(out, static_cast<unsigned char>(c), 4);
         } else {
             out.push_back(c);
         }

@@ -3,6 +3,8 @@
 // Nothing is returned for text that is not the encoding of some bytes.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -10,6 +12,10 @@
 namespace tipwright::seal {
 
 std::string to_hex(std::string_view bytes);
+template <std::size_t N>
+std::string to_hex(const std::array<unsigned char, N>& bytes) {
+    return to_hex({reinterpret_cast<const char*>(bytes.data()), N});
+}
 std::optional<std::string> from_hex(std::string_view text);
 
 // RFC 4648 section 6, without padding: fits the alphanumeric mode of a QR code.

@@ -37,11 +37,6 @@ struct Wiped {
 };
 
 template <std::size_t N>
-std::string hex(const std::array<unsigned char, N>& bytes) {
-    return to_hex({reinterpret_cast<const char*>(bytes.data()), N});
-}
-
-template <std::size_t N>
 bool read_hex(std::string_view text, std::array<unsigned char, N>& out) {
     const auto bytes = from_hex(text);
     if (!bytes || bytes->size() != N) return false;
@@ -95,10 +90,10 @@ Outcome write_box(const std::string& path, const Passphrase& passphrase, const S
     Wiped<crypto_secretbox_KEYBYTES> key;
     if (!derive(passphrase, box, key)) return no_memory(box.cost);
     crypto_secretbox_easy(box.sealed.data(), seed.data(), seed.size(), box.nonce.data(), key.bytes.data());
-    const std::string text = std::string(heading) + newest.text() + "\npublic " + hex(box.public_key) +
+    const std::string text = std::string(heading) + newest.text() + "\npublic " + to_hex(box.public_key) +
                              "\nargon2id " + std::to_string(box.cost.passes) + " " +
-                             std::to_string(box.cost.memory_bytes) + "\nsalt " + hex(box.salt) + "\nnonce " +
-                             hex(box.nonce) + "\nbox " + hex(box.sealed) + "\n";
+                             std::to_string(box.cost.memory_bytes) + "\nsalt " + to_hex(box.salt) +
+                             "\nnonce " + to_hex(box.nonce) + "\nbox " + to_hex(box.sealed) + "\n";
     return write_file(path, text, 0600);
 }
 

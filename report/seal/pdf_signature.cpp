@@ -17,10 +17,6 @@ struct Gap {  // "<...>" of /Contents
     std::size_t end() const { return from + bytes; }
 };
 
-std::string hex(const SignatureBytes& signature) {
-    return to_hex({reinterpret_cast<const char*>(signature.data()), signature.size()});
-}
-
 std::string statement(const FileSeal& seal, const Gap& gap, const std::string& fingerprint) {
     return "tipwright-file-seal 1.0 number " + seal.number + " on " + seal.issued_on + " size " +
            std::to_string(seal.size) + " but " + std::to_string(gap.from) + " " + std::to_string(gap.bytes) +
@@ -28,7 +24,7 @@ std::string statement(const FileSeal& seal, const Gap& gap, const std::string& f
 }
 
 std::string line_of(const std::string& said, const SignatureBytes& signature) {
-    return "%" + said + " signature " + hex(signature) + "\n";
+    return "%" + said + " signature " + to_hex(signature) + "\n";
 }
 
 std::string digest_without(std::string_view body, const Gap& gap) {

@@ -49,10 +49,6 @@ std::string statement(const Seal& seal) {
     return out.append("\non ").append(seal.issued_on).append("\nkey ").append(seal.key_id).append("\n");
 }
 
-std::string hex(const SignatureBytes& signature) {
-    return to_hex({reinterpret_cast<const char*>(signature.data()), signature.size()});
-}
-
 SignatureBytes signature_bytes(std::string_view digits) {
     SignatureBytes out{};
     if (const auto bytes = from_hex(digits); bytes && bytes->size() == out.size())
@@ -120,7 +116,7 @@ Seal seal_record(const std::string& number, const std::string& fingerprint, cons
     if (!is_certificate_number(number) || !is_hex(fingerprint, digest_digits) || !is_iso_date(issued_on))
         throw std::invalid_argument("seal_record: number, fingerprint or date is none");
     Seal seal{number, fingerprint, key.public_key().id, "", issued_on};
-    seal.signature = hex(key.sign(statement(seal)));
+    seal.signature = to_hex(key.sign(statement(seal)));
     return seal;
 }
 
@@ -233,7 +229,7 @@ std::string seal_file(FileKind kind, std::string_view bytes, const std::string& 
     return out.append(dress.before)
         .append(said)
         .append(" signature ")
-        .append(hex(key.sign(said)))
+        .append(to_hex(key.sign(said)))
         .append(dress.after);
 }
 

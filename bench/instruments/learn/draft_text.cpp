@@ -9,15 +9,6 @@ namespace tipwright::bench {
 
 namespace {
 
-std::string quoted(const std::string& text) {
-    std::string out = "\"";
-    for (const char c : text) {
-        if (c == '"' || c == '\\') out += '\\';
-        out += c;
-    }
-    return out + "\"";
-}
-
 std::string word_of(Parity parity) {
     switch (parity) {
         case Parity::even:
@@ -44,27 +35,27 @@ std::string draft_text(const DraftParts& parts) {
         "# A draft, learned from what the balance sent. Check it with 'tipwright listen --profile', then "
         "bench-check.\n";
     for (const std::string& doubt : parts.doubts) out += "# ASK: " + doubt + "\n";
-    out += "title = " + quoted(request.title) +
+    out += "title = " + toml_quoted(request.title) +
            "\nfamily = \"line-ascii\"            # lines of text that end in " + parts.ends_with +
            "\nrole = \"balance\"\nversion = \"1.0\"\n\n[serial]                         # as it was listened "
            "to\n";
     out += "baud = " + std::to_string(request.serial.baud) +
            "\ndata_bits = " + std::to_string(request.serial.data_bits) +
-           "\nparity = " + quoted(word_of(request.serial.parity)) +
+           "\nparity = " + toml_quoted(word_of(request.serial.parity)) +
            "\nstop_bits = " + std::to_string(request.serial.stop_bits) +
-           "\n\n[line]\nsend_ending = " + quoted(request.question_ending);
+           "\n\n[line]\nsend_ending = " + toml_quoted(request.question_ending);
     if (parts.decimal_sign == ',')
         out += "\ndecimal_sign = \"comma\"           # digits stand on both sides of commas";
     out += "\n\n[timing]\nanswer_s = 1\nretries = 2\n";
     if (asked)
         out += "poll_interval_s = 0.2            # a question at a time\n\n[command.read]\nsend = " +
-               quoted(request.question) + "                  # as it was asked\n";
+               toml_quoted(request.question) + "                  # as it was asked\n";
     else
         out += "silence_s = " + tenths(10 * parts.period_s, 2) + "                    # ten times the " +
                tenths(parts.period_s, 0.1) + " s from line to line\nbad_lines = 2\n";
     for (const ReadingDraft& reading : parts.readings) {
-        out += "\n# " + quoted(reading.example) + ": " + reading.reason +
-               "\n[[reading]]\npattern = " + quoted(reading.pattern) + "\n";
+        out += "\n# " + toml_quoted(reading.example) + ": " + reading.reason +
+               "\n[[reading]]\npattern = " + toml_quoted(reading.pattern) + "\n";
         if (reading.stable) out += "stable = true                    # hardly ever while it moved\n";
         if (reading.overload) out += "overload = true                  # at overload alone\n";
     }

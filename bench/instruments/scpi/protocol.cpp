@@ -4,6 +4,8 @@
 #include <cmath>
 #include <cstdint>
 
+#include "calib/base/ascii.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -15,16 +17,6 @@ constexpr double not_a_number_value = 9.91e37;
 bool is_digit(char c) {
     return c >= '0' && c <= '9';
 }
-bool is_blank(char c) {
-    return c == ' ' || c == '\t';
-}
-
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && is_blank(text.front())) text.remove_prefix(1);
-    while (!text.empty() && is_blank(text.back())) text.remove_suffix(1);
-    return text;
-}
-
 std::size_t count_digits(std::string_view text, std::size_t at) {
     const std::size_t begin = at;
     while (at < text.size() && is_digit(text[at])) ++at;

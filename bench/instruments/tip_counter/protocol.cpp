@@ -5,6 +5,7 @@
 #include <cstring>
 
 #include "bench/instruments/modbus_crc.hpp"
+#include "calib/base/ascii.hpp"
 
 namespace tipwright::bench {
 
@@ -12,13 +13,6 @@ namespace {
 
 // " *" and four hexadecimal digits.
 constexpr std::size_t checksum_length = 6;
-
-int hex_value(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    return -1;
-}
 
 // A decimal number up to a blank or the end, and that blank.
 template <class Number>

@@ -6,6 +6,7 @@
 #include <cctype>
 
 #include "bench/page/views/page_words.hpp"
+#include "calib/base/ascii.hpp"
 #include "calib/base/text.hpp"
 
 namespace tipwright::page {
@@ -13,19 +14,6 @@ namespace tipwright::page {
 namespace {
 
 constexpr std::size_t most_fields = 64;
-
-int hex_value(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-    return -1;
-}
-
-std::string_view trimmed(std::string_view text) {
-    while (!text.empty() && (text.front() == ' ' || text.front() == '\t')) text.remove_prefix(1);
-    while (!text.empty() && (text.back() == ' ' || text.back() == '\t')) text.remove_suffix(1);
-    return text;
-}
 
 }  // namespace
 

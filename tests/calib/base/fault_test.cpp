@@ -52,6 +52,7 @@ TEST_CASE("what a file or an instrument puts into a fault cannot break the line 
     CHECK(visible("\xe2\x80\xae"
                   "gpj") == "\\u202egpj");        // right-to-left override
     CHECK(visible("\xe2\x80\xa8") == "\\u2028");  // line separator
+    CHECK(visible("\u2800|\U00013430") == "\\u2800|\\u013430");
     CHECK(visible("\xff\xc0\xaf\xed\xa0\x80\xe2\x82") == "\\xff\\xc0\\xaf\\xed\\xa0\\x80\\xe2\\x82");
 }
 

@@ -1,21 +1,10 @@
-#include "bench/program/nearest.hpp"
+#include "bench/program/unknown_word.hpp"
 
 #include <CLI/CLI.hpp>
 #include <catch2/catch.hpp>
 
 using namespace tipwright;
 using namespace tipwright::program;
-
-TEST_CASE("the nearest name is told, and nothing that is not near") {
-    const std::vector<std::string> names{"calibrate", "certify", "certificate", "compare", "complete"};
-    CHECK(nearest("calibrat", names) == "calibrate");
-    CHECK(nearest("clibarte", names) == "calibrate");
-    CHECK(nearest("certfy", names) == "certify");
-    CHECK(nearest("compere", names) == "compare");
-    CHECK_FALSE(nearest("x", names));
-    CHECK_FALSE(nearest("water", names));
-    CHECK_FALSE(nearest("", {}));
-}
 
 TEST_CASE("a word that is no command or option is named, where it stands") {
     CLI::App app("", "tipwright");

@@ -1,25 +1,13 @@
-#include "bench/program/nearest.hpp"
+#include "bench/program/unknown_word.hpp"
 
 #include <CLI/CLI.hpp>
-#include <algorithm>
 #include <utility>
+
+#include "bench/descriptions/nearest.hpp"
 
 namespace tipwright::program {
 
 namespace {
-
-std::size_t distance(const std::string& a, const std::string& b) {
-    std::vector<std::vector<std::size_t>> d(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
-    for (std::size_t i = 0; i <= a.size(); ++i) d[i][0] = i;
-    for (std::size_t j = 0; j <= b.size(); ++j) d[0][j] = j;
-    for (std::size_t i = 1; i <= a.size(); ++i)
-        for (std::size_t j = 1; j <= b.size(); ++j) {
-            d[i][j] = std::min({d[i - 1][j] + 1, d[i][j - 1] + 1, d[i - 1][j - 1] + (a[i - 1] != b[j - 1])});
-            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
-                d[i][j] = std::min(d[i][j], d[i - 2][j - 2] + 1);
-        }
-    return d[a.size()][b.size()];
-}
 
 // With those of the commands above it, which are taken anywhere.
 const CLI::Option* option_named(const CLI::App* app, const std::string& name) {
@@ -47,24 +35,12 @@ std::vector<std::string> command_names(const CLI::App& app) {
 
 Fault unknown(const std::string& what, const std::string& word, const std::string& of,
               const std::vector<std::string>& names) {
-    const auto meant = nearest(word, names);
+    const std::string meant = bench::nearest(word, names);
     return {FaultCode::usage, "there is no " + what + " " + in_quotes(word) + of, "command line",
-            meant ? "did you mean " + in_quotes(*meant) + "?" : "see 'tipwright --help'"};
+            meant.empty() ? "see 'tipwright --help'" : "did you mean " + in_quotes(meant) + "?"};
 }
 
 }  // namespace
-
-std::optional<std::string> nearest(const std::string& word, const std::vector<std::string>& names) {
-    std::optional<std::string> best;
-    std::size_t least = std::max<std::size_t>(1, word.size() / 3);
-    for (const std::string& name : names) {
-        const std::size_t d = distance(word, name);
-        if (d > least || (best && d == least)) continue;
-        best = name;
-        least = d;
-    }
-    return best;
-}
 
 std::optional<Fault> unknown_word(const CLI::App& app, const std::vector<std::string>& words) {
     const CLI::App* at = &app;
