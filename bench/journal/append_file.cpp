@@ -81,7 +81,11 @@ Result<std::unique_ptr<AppendFile>> create_append_file(const std::filesystem::pa
     const int descriptor = ::open(path.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_APPEND | O_CLOEXEC, 0644);
     if (descriptor < 0) return open_fault(path, errno);
     auto file = std::make_unique<PosixAppendFile>(descriptor, path.string());
-    if (auto fault = hold(descriptor, path)) return *fault;
+    if (auto fault = hold(descriptor, path)) {
+        // An empty one would stand in the way of the next attempt.
+        ::unlink(path.c_str());
+        return *fault;
+    }
     sync_folder(path);
     return std::unique_ptr<AppendFile>(std::move(file));
 }

@@ -21,7 +21,9 @@ Fault write_fault(const AppendFile& file, int error) {
     const bool full = error == ENOSPC || error == EDQUOT || error == EFBIG;
     return {full ? FaultCode::disk_full : FaultCode::file_unwritable,
             std::string("the journal cannot be written: ") + std::strerror(error), file.name(),
-            full ? "free space on the disk, then resume the run" : "check the disk, then resume the run"};
+            error == EFBIG ? "raise the limit of a file's size (ulimit -f), then resume the run"
+            : full         ? "free space on the disk, then resume the run"
+                           : "check the disk, then resume the run"};
 }
 
 // Writes all of it, going on after short writes.

@@ -26,6 +26,8 @@ int main(int argc, char** argv) {
     fill_standard_descriptors();
     // A reader that went away is an error of writing, and no reason to die with a pump running.
     static_cast<void>(std::signal(SIGPIPE, SIG_IGN));
+    // A file past the limit of the shell is one that could not be written, with its one line.
+    static_cast<void>(std::signal(SIGXFSZ, SIG_IGN));
     const ExitCode code = run_program(argc, argv);
     const bool lost = std::fflush(stdout) != 0 || std::ferror(stdout) != 0 || std::fflush(stderr) != 0 ||
                       std::ferror(stderr) != 0 || any_display_lost_words();

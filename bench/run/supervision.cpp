@@ -201,6 +201,7 @@ void Supervision::end() {
     parts_->feeding.cancel();
     parts_->crash_handlers.reset();
     if (parts_->options.signals) {
+        ::signal(SIGXFSZ, SIG_IGN);  // results are still to be written
         ::signal(SIGTTOU, SIG_DFL);
         ::signal(SIGTTIN, SIG_DFL);
     }

@@ -88,6 +88,9 @@ Fault read_fault(const fs::path& file, int error, const std::string& remedy) {
 Fault write_fault(const fs::path& file, int error) {
     if (error == ENOSPC || error == EDQUOT)
         return {FaultCode::disk_full, "no room left on the disk", file.string(), "make room and try again"};
+    if (error == EFBIG)
+        return {FaultCode::file_unwritable, "cannot be written: " + reason(error), file.string(),
+                "raise the limit of a file's size (ulimit -f) and try again"};
     return {FaultCode::file_unwritable, "cannot be written: " + reason(error), file.string(),
             "check the folder and its permissions"};
 }

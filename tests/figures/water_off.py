@@ -219,7 +219,7 @@ def one(seed):
             line = [program, "lanes", lanes, *fast, "--out", out]
             journal = os.path.join(out, "one", "journal.twj")
         elif command == "pump-calibration":
-            line = [program, "pump-calibration", "--bench", bench, *gauge, *fast, "--flows", "100", "--limit", "3000",
+            line = [program, "pump-calibration", "--bench", bench, *gauge, *fast, "--flows", "100", "--longest", "3000",
                     "--target", "0.01"]
             journal = None
         elif command == "bench-check":

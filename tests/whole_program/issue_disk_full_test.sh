@@ -25,11 +25,11 @@ python3 "$source/tests/support/renamed_runs.py" "$work/run" INV-200-0002 F 40 "$
 # shellcheck disable=SC2046
 "$tipwright" certificate check $(awk 'NR > 1 { print $1 }' "$work/out") --person "C. Checker" >/dev/null
 used_KiB() { df --output=used -k "$work/disk" | tail -n 1; }
-issued() { "$tipwright" certificate list --limit 10000 | grep -c "B1-2026-[0-9]*" || true; }
+issued() { "$tipwright" certificate list --rows 10000 | grep -c "B1-2026-[0-9]*" || true; }
 
 # One alone tells how much each takes; then room for about half of the rest.
 before=$(used_KiB)
-first=$("$tipwright" --json certificate list --limit 1 | python3 -c 'import json, sys; print(json.load(sys.stdin)["rows"][0]["id"])' \
+first=$("$tipwright" --json certificate list --rows 1 | python3 -c 'import json, sys; print(json.load(sys.stdin)["rows"][0]["id"])' \
   2>/dev/null || echo 1)
 "$tipwright" certificate issue "$first" --passphrase-file "$work/passphrase" >/dev/null
 each=$(($(used_KiB) - before))
@@ -46,7 +46,7 @@ rm "$work/disk/filler"
 "$tipwright" register check >"$work/out" || fail "after a full disk: $(cat "$work/out")"
 "$tipwright" certificate issue --all --passphrase-file "$work/passphrase" >/dev/null 2>&1 || fail "issuing does not go on"
 "$tipwright" register check >"$work/out" || fail "at the end: $(cat "$work/out")"
-"$tipwright" certificate list --limit 10000 | grep -o "B1-2026-[0-9]*" | sort >"$work/numbers"
+"$tipwright" certificate list --rows 10000 | grep -o "B1-2026-[0-9]*" | sort >"$work/numbers"
 seq -f "B1-2026-%05g" 40 | cmp -s - "$work/numbers" || fail "numbers have gaps: $(tr '\n' ' ' <"$work/numbers")"
 [ "$failures" = 0 ] || exit 1
 echo "all checks passed: full after $now of 40"

@@ -2,6 +2,7 @@
 import os
 import pty
 import re
+import resource
 import signal
 import subprocess
 import sys
@@ -139,7 +140,7 @@ def journal_of(out):
 
 def silent_balance(bench):
     # The last reading must not fill the vessel check for ever: at 150 mL/min it stops within 60 s of the bench, 3 s.
-    run = start(program, "pump-calibration", "--bench", bench.file, *GAUGE, "--speed", SPEED, "--flows", "150", "--limit",
+    run = start(program, "pump-calibration", "--bench", bench.file, *GAUGE, "--speed", SPEED, "--flows", "150", "--longest",
                 "80000", "--target", "0.01", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
     bench.until(60, bench.flowing, "no water flowed")
     bench.spin(0.5)
@@ -293,6 +294,7 @@ def no_locks(bench):
     bench.until(30, lambda: run.poll() is not None, "it goes on without locks")
     said = words_of(run)
     assert run.returncode != 0 and "--without-locks" in said and b"FLOW" not in bench.sent, (run.returncode, said)
+    assert not os.path.exists(os.path.join(out, "journal.twj")), "an empty journal stands in the way of the next attempt"
     run = start(program, "--without-locks", "calibrate", "--bench", bench.file, *GAUGE, "--plan", "three-point-check",
                 "--speed", SPEED, "--out", out + "2", stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=system)
     bench.until(60, bench.flowing, "no water though somebody said --without-locks")
@@ -356,7 +358,6 @@ def sent_by_hand(bench):
     bench.until(30, lambda: run.poll() is not None, "it did not end")
     assert run.returncode == 3 and b"FLOW" not in bench.sent, (run.returncode, bench.sent, words_of(run))
 
-
     # Without a profile by the bytes that a person names; without them too the person is told.
     bench.sent = b""
     run = start(*words, "--stop", "STOP\\r", "--for", "60", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
@@ -368,6 +369,33 @@ def sent_by_hand(bench):
     run = start(*words, "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
     bench.until(30, lambda: run.poll() is not None, "it did not end")
     assert "pull its plug" in words_of(run) and bench.flowing()
+    # Nor does the profile of a balance know it; and a profile that is learned knows nothing yet, however it ends.
+    bench.sent = b""
+    run = start(*words, "--profile", os.path.join(bench.work, "generic-balance-print.toml"), "--for", "2",
+                stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    assert "pull its plug" in words_of(run) and bench.flowing()
+    bench.sent = b""
+    run = start(program, "listen", "--role", "balance", "--learn", os.path.join(bench.work, "learned.toml"), "--mass-g", "100",
+                *words[2:], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    run.stdin.write(b"\n")
+    run.stdin.flush()
+    bench.until(60, bench.flowing, "nothing was asked")
+    run.send_signal(signal.SIGINT)
+    bench.until(30, lambda: run.poll() is not None, "it did not end")
+    said = words_of(run)
+    assert run.returncode == 130 and "pull its plug" in said, (run.returncode, said)
+
+
+def small_files(bench):
+    # A shell that lets no file grow: one line, no death by a signal, before the water as after it.
+    for bytes_ in (1000, 60000):
+        bench.sent = b""
+        out = os.path.join(bench.work, f"small-{bytes_}")
+        run = bench.calibrate(out, preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (bytes_, bytes_)))
+        bench.until(120, lambda: run.poll() is not None, "it did not end")
+        said = words_of(run)
+        assert run.returncode in (2, 3) and "ulimit -f" in said and not bench.flowing(), (run.returncode, said)
 
 
 def signals(bench):
@@ -453,7 +481,7 @@ def asked(bench):
         os.close(screen.master)
 
 
-cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, kept_signal, sent_by_hand, signals]
+cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, kept_signal, sent_by_hand, small_files, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

@@ -67,10 +67,10 @@ make_register() {
 # gapless COUNT: exactly the numbers 1 to COUNT are issued, and all is as it should be.
 gapless() {
   "$tipwright" register check >"$work/out" || fail "$(cat "$work/out")"
-  "$tipwright" certificate list --limit 10000 | grep -o "B1-2026-[0-9]*" | sort >"$work/numbers"
+  "$tipwright" certificate list --rows 10000 | grep -o "B1-2026-[0-9]*" | sort >"$work/numbers"
   seq -f "B1-2026-%05g" "$1" | cmp -s - "$work/numbers" || fail "numbers are not 1 to $1: $(tr '\n' ' ' <"$work/numbers")"
 }
-issued() { "$tipwright" certificate list --limit 10000 | grep -c "B1-2026-[0-9]*" || true; }
+issued() { "$tipwright" certificate list --rows 10000 | grep -c "B1-2026-[0-9]*" || true; }
 
 # --- killed while it issues ---
 make_register

@@ -16,7 +16,10 @@
 #include "bench/links/traffic.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/learn_profile.hpp"
+#include "bench/program/instruments/sent_unguarded.hpp"
+#include "bench/program/run/drive.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/run/run.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -27,6 +30,7 @@ namespace asio = boost::asio;
 
 constexpr double look_for_keys_s = 0.05;
 constexpr std::size_t longest_answer = 4096;
+constexpr double learn_hang_s = 2;
 
 // Who sits at the keyboard: asked on standard error, so that standard output holds the result alone.
 class AtTheKeyboard final : public bench::LearnPerson {
@@ -159,6 +163,12 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
     AtTheKeyboard person(*clock);
+    // What was sent may have set a pump going: whatever ends the session says so.
+    Display display(STDERR_FILENO);
+    bench::Supervision supervision(context, supervision_of(learn_hang_s, display, {}));
+    bench::RunControl control;
+    supervision.enter(control, {});
+    control.notify_with([&clock] { clock->stop(); });
     auto link = bench::make_link(context, target->link, target->serial);
     if (!link) return fail(common, link.fault(), ExitCode::bench_fault);
     bench::LearnPlan plan{target->role, known_profiles(common), std::move(*request), options.watch_s};
@@ -169,7 +179,13 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
         clock->stop();
     };
     asio::co_spawn(context, learn, asio::detached);
+    supervision.begin();
     clock->run();
+    supervision.end();
+    if (!options.send.empty()) display.cry(std::string("!! ") + sent_unguarded + "\n");
+    suspend_if_asked(supervision, display);
+    display.finish();
+    if (!learned && control.requested()) return fail(common, *control.requested(), ExitCode::interrupted);
     if (!learned || !*learned)
         return fail(common,
                     learned

@@ -18,6 +18,7 @@
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/learn_profile.hpp"
 #include "bench/program/instruments/lone_pump.hpp"
+#include "bench/program/instruments/sent_unguarded.hpp"
 #include "bench/program/instruments/traffic_recorder.hpp"
 #include "bench/program/instruments/traffic_view.hpp"
 #include "bench/program/moment.hpp"
@@ -52,9 +53,6 @@ namespace asio = boost::asio;
 constexpr std::string_view replay_prefix = "replay ";
 constexpr double pause_between_questions_s = 1;
 constexpr double listen_hang_s = 2;
-constexpr const char* unknown_words =
-    "Without a profile or --stop nothing here knows how to stop what was sent to: if it is a pump and it "
-    "turns, pull its plug.";
 
 // What is listened to, worked out from the options.
 struct Target {
@@ -359,14 +357,16 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
         display.say("The pump was told to stop, and it answered.\n");
     else if (!options.stop.empty())
         display.say("The bytes of --stop were sent; whether it stands is for you to see.\n");
-    else if (!options.send.empty() && !target->profile)
-        display.cry(std::string("!! ") + unknown_words + "\n");
+    else if (!options.send.empty() && !(target->profile && target->profile->role == bench::Role::pump))
+        display.cry(std::string("!! ") + sent_unguarded + "\n");
     suspend_if_asked(supervision, display);
     display.finish();
 
     if (const auto wrong = verdict_of(*target, session, view))
         return fail(common, *wrong,
-                    wrong->code == FaultCode::usage ? ExitCode::bad_input : ExitCode::bench_fault);
+                    control.requested()               ? ExitCode::interrupted
+                    : wrong->code == FaultCode::usage ? ExitCode::bad_input
+                                                      : ExitCode::bench_fault);
     if (common.json) {
         const nlohmann::ordered_json document = {{"ok", true},
                                                  {"link", target->link},
@@ -377,7 +377,7 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     } else if (target->profile) {
         print_to(out, "\n%d understood, %d not\n", view.understood(), view.not_understood());
     }
-    return ExitCode::done;
+    return control.requested() ? ExitCode::interrupted : ExitCode::done;
 }
 
 }  // namespace

@@ -19,7 +19,7 @@ struct PumpCalibrationOptions {
     WorkbenchOptions work;
     std::vector<double> flows_mL_min = {20, 60, 150};
     double target_percent = 0.5;  // standard uncertainty of each flow
-    double limit_s = 600;         // longest time at each flow
+    double longest_s = 600;       // longest time at each flow
     std::optional<double> tube_h;
 };
 
@@ -104,13 +104,13 @@ private:
             const auto water = water_g();
             if (!water) co_return silent();
             const bool full = *water > work_.description().vessel_capacity_g - 50;
-            if (good || full || now_s > set_s + options_.limit_s) break;
+            if (good || full || now_s > set_s + options_.longest_s) break;
         }
         if (!flow) {
             co_return Fault{
                 FaultCode::time_limit,
                 "the gauge gave too few tips at " + fixed(set_mL_min, 1) + " mL/min to weigh between", "pump",
-                "give larger --flows, a longer --limit, or empty the vessel first"};
+                "give larger --flows, more time by --longest, or empty the vessel first"};
         }
         points_.push_back({set_mL_min, flow->value, flow->u});
         running_s_ += work_.clock().now_s() - set_s;
@@ -268,7 +268,7 @@ void add_pump_calibration(CommandLine& line) {
     command.add_option("--target", options->target_percent, "Standard uncertainty to reach at each, %")
         ->check(CLI::Range(0.01, 10.0))
         ->capture_default_str();
-    command.add_option("--limit", options->limit_s, "Longest time at each, s")
+    command.add_option("--longest", options->longest_s, "Longest time at each, s")
         ->check(CLI::Range(10.0, 86400.0))
         ->capture_default_str();
     command.add_option("--tube-h", options->tube_h, "Hours the tube has run")->check(CLI::Range(0.0, 1e5));

@@ -302,7 +302,7 @@ void add_ask_group(CommandLine& line) {
     add_owner(due.command, due->filter);
     due.command.add_option("--from", due->filter.from_month, "From this month")->type_name("YYYY-MM");
     due.command.add_option("--to", due->filter.to_month, "To this month, included")->type_name("YYYY-MM");
-    due.command.add_option("--limit", due->filter.limit, "Most rows")->capture_default_str();
+    due.command.add_option("--rows", due->filter.limit, "Most rows")->capture_default_str();
     add_csv(due.command, due->csv);
 
     auto recall = add_verb(line, group, "recall",
@@ -315,7 +315,7 @@ void add_ask_group(CommandLine& line) {
     recall.command.add_option("--role", recall->role, "Where two share a serial number: balance, pump, ...");
     recall.command.add_option("--from", recall->from, "First date")->required()->type_name("DATE");
     recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
-    recall.command.add_option("--limit", recall->filter.limit, "Most rows")->capture_default_str();
+    recall.command.add_option("--rows", recall->filter.limit, "Most rows")->capture_default_str();
     add_csv(recall.command, recall->csv);
 
     auto drift =

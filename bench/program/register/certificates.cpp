@@ -155,7 +155,7 @@ void add_certificate_group(CommandLine& line) {
     list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
     add_owner(list.command, list->list);
     list->list.limit = 50;
-    list.command.add_option("--limit", list->list.limit, "Most rows")->capture_default_str();
+    list.command.add_option("--rows", list->list.limit, "Most rows")->capture_default_str();
     add_csv(list.command, list->csv);
 
     auto hand_out = add_verb(line, group, "export", "Write the files of certificates, a folder each",
