@@ -100,6 +100,21 @@ import json, sys
 sides = json.load(sys.stdin)["compartments_as_left"]
 assert sides["unequal"] and sides["a_minus_b_mL"] > sides["U_mL"] > 0 and "a_minus_b_found_mL" in sides' || fail "unequal sides for machines"
 
+# Its serial stands for its newest runs wherever records are wanted.
+"$tipwright" compare INV-200-0002 --json | python3 -c '
+import json, sys
+assert [r["state"] for r in json.load(sys.stdin)["records"]] == ["as_found", "as_left"]' || fail "compare takes no serial"
+"$tipwright" verify INV-200-0002 >verified
+for run in 2026-11-26-found 2026-11-27-left; do holds "^ok .*$run/record.json: equals what the journal .*$run/journal.twj gives" verified; done
+# Runs beside each other are held to their own journals; what has none among those given is not taken for good.
+"$tipwright" verify runs/INV-200-0002/2026-* >/dev/null || fail "two runs of a gauge contradict each other"
+"$tipwright" verify runs/INV-200-0002/2026-11-26-found/journal.twj runs/INV-200-0002/2026-11-27-left/record.json >verified && fail "a record beside another's journal"
+holds 'WRONG .*record.json: was not made from the journal' verified
+"$tipwright" certify INV-200-0002 --out serial.pdf >/dev/null
+pdftotext -layout serial.pdf - >serial.txt
+holds '[Aa]s left' serial.txt
+expect 2 'INV-200-9999' "$tipwright" certify INV-200-9999 --out nobody.pdf
+
 # The same gauge, its bucket laid on the other side: B tips first, and stays B.
 "$tipwright" calibrate --gauge demo-bucket-200-twin --plan three-point-check --out other --side-up B >/dev/null 2>&1
 "$tipwright" adjust other/record.json >other.txt

@@ -1,18 +1,16 @@
-// From records to checked drafts.
+// From records to drafts, and drafts to checked ones.
 #include <algorithm>
-#include <map>
 
 #include "bench/program/overwrite.hpp"
 #include "bench/program/register/certificate_options.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/drafts.hpp"
+#include "bench/program/register/records_to_draft.hpp"
 #include "bench/program/register/session_options.hpp"
-#include "bench/program/results/read_record.hpp"
-#include "bench/program/results/record_source.hpp"
+#include "bench/program/run/records_meant.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "report/files/files.hpp"
-#include "report/record/record_json.hpp"
 
 namespace tipwright::program {
 
@@ -36,112 +34,8 @@ struct DraftsOptions {
     std::filesystem::path out;
 };
 
-struct EarlierOptions {
-    Session session;
-    std::string number;
-    std::string reason;
-    std::vector<std::filesystem::path> records;  // empty: those of the earlier certificate
-    RecordSources sources;
-    std::vector<std::string> corrections;  // FIELD=TEXT
-    std::string bench = default_bench;
-    bool replace = false;
-};
-
 using report::Id;
 using report::Record;
-
-// Only a record that has no number yet becomes a certificate.
-Outcome check_unnumbered(const Record& record, const std::string& where) {
-    if (record.number != "DRAFT")
-        return Fault{FaultCode::not_permitted, "the record has the number " + record.number + " already",
-                     where, "amend or replace that certificate, or give the record as it was measured"};
-    return Done{};
-}
-
-struct GaugeRecords {
-    const Record* found = nullptr;
-    const Record* left = nullptr;
-    std::string found_name;
-    std::string left_name;
-};
-
-// By serial and model; one record of each state.
-Result<std::vector<GaugeRecords>> by_gauge(const std::vector<Record>& records,
-                                           const std::vector<std::string>& names) {
-    std::map<std::pair<std::string, std::string>, std::size_t> places;
-    std::vector<GaugeRecords> out;
-    for (std::size_t i = 0; i < records.size(); ++i) {
-        const auto [place, added] =
-            places.emplace(std::pair{records[i].identity.serial, records[i].identity.model}, out.size());
-        if (added) out.emplace_back();
-        GaugeRecords& gauge = out[place->second];
-        const bool found = records[i].state == report::State::as_found;
-        const Record*& slot = found ? gauge.found : gauge.left;
-        std::string& name = found ? gauge.found_name : gauge.left_name;
-        if (slot != nullptr)
-            return Fault{FaultCode::duplicate,
-                         "a second " + std::string(found ? "as-found" : "as-left") + " record of gauge " +
-                             in_quotes(records[i].identity.serial) + "; the first is " + name,
-                         names[i], "give one of each state"};
-        slot = &records[i];
-        name = names[i];
-    }
-    return out;
-}
-
-Result<Id> enter(report::Register& reg, const report::Actor& actor, const Record* record,
-                 const std::string& bench, const std::string& name) {
-    if (record == nullptr) return Id{0};
-    auto id = reg.enter_record(actor, *record, bench);
-    if (!id) id.fault().where = name + (id.fault().where.empty() ? "" : ": " + id.fault().where);
-    return id;
-}
-
-Result<Id> draft_one(report::Register& reg, const report::Actor& actor, const GaugeRecords& gauge,
-                     const std::string& bench, report::Draft draft) {
-    const auto found = enter(reg, actor, gauge.found, bench, gauge.found_name);
-    if (!found) return found.fault();
-    const auto left = enter(reg, actor, gauge.left, bench, gauge.left_name);
-    if (!left) return left.fault();
-    draft.as_found = *found;
-    draft.as_left = *left;
-    const Record& record = gauge.left != nullptr ? *gauge.left : *gauge.found;
-    const auto gauges = reg.gauges_with_serial(record.identity.serial);
-    if (!gauges) return gauges.fault();
-    for (const auto& known : *gauges) {
-        if (known.model != record.identity.model || draft.order != 0) continue;
-        const auto order = reg.open_order_of(known.id);
-        if (!order) return order.fault();
-        draft.order = *order;
-    }
-    auto id = reg.draft(actor, draft);
-    if (!id)
-        id.fault().where =
-            (gauge.left != nullptr ? gauge.left_name : gauge.found_name) + ": " + id.fault().where;
-    return id;
-}
-
-// What a certificate says that was not measured; all else follows from the journal.
-Outcome correct(Record& record, const std::string& filter) {
-    const std::size_t equals = filter.find('=');
-    const std::string field = filter.substr(0, equals);
-    const std::map<std::string, std::string*> fields{
-        {"customer.name", &record.customer.name},       {"customer.address", &record.customer.address},
-        {"customer.contact", &record.customer.contact}, {"station", &record.identity.station},
-        {"condition", &record.identity.condition},      {"place", &record.place},
-        {"received_on", &record.received_on},           {"remark", nullptr}};
-    const auto found = fields.find(field);
-    if (equals == std::string::npos || found == fields.end())
-        return Fault{FaultCode::usage, in_quotes(filter) + " corrects nothing", "--correct",
-                     "write FIELD=TEXT with customer.name, customer.address, customer.contact, station, "
-                     "condition, place, received_on or remark"};
-    const std::string text = filter.substr(equals + 1);
-    if (found->second == nullptr)
-        record.deviations.push_back(text);
-    else
-        *found->second = text;
-    return Done{};
-}
 
 template <class Do>
 ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, const std::string& did,
@@ -161,48 +55,10 @@ ExitCode each_draft(const CommonOptions& common, const DraftsOptions& options, c
     return say(common, said, {{"drafts", static_cast<std::int64_t>(options.drafts.size())}});
 }
 
-// The records of files, each as its journal or table gives it, and what to call them.
-Outcome read_given(const CommonOptions& common, const std::vector<std::filesystem::path>& files,
-                   const RecordSources& sources, std::vector<Record>& records,
-                   std::vector<std::string>& names) {
-    for (const auto& file : files) {
-        auto record = read_record(file);
-        if (!record) return record.fault();
-        if (Outcome good = check_unnumbered(*record, file.string()); !good) return good;
-        auto measured = record_from_source(common, *record, file, sources);
-        if (!measured) return measured.fault();
-        records.push_back(std::move(*measured));
-        names.push_back(file.string());
-    }
-    return Done{};
-}
-
-// A serial stands for the records of its newest round in the work folder; what is a file stays one.
-std::vector<std::filesystem::path> with_runs_of_serials(const std::vector<std::filesystem::path>& given,
-                                                        const std::filesystem::path& work) {
-    std::vector<std::filesystem::path> out;
-    for (const auto& one : given) {
-        std::error_code ignored;
-        const Round round =
-            std::filesystem::exists(one, ignored) ? Round{} : newest_round(kept_runs(work, one.string()));
-        if (!round.found.empty()) out.push_back(round.found / "record.json");
-        if (!round.left.empty()) out.push_back(round.left / "record.json");
-        if (round.found.empty() && round.left.empty()) out.push_back(one);
-    }
-    return out;
-}
-
-void accept_reservations(std::vector<Record>& records, const report::Actor& actor,
-                         const std::string& reason) {
-    for (Record& record : records)
-        if (!reason.empty() && record.statement.needs_acceptance())
-            record.acceptance = report::Acceptance{reason, actor.person, actor.now.substr(0, 10)};
-}
-
 ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& options) {
     std::vector<Record> records;
     std::vector<std::string> names;
-    const std::vector<std::filesystem::path> files = with_runs_of_serials(options.records, options.work);
+    const std::vector<std::filesystem::path> files = records_meant(options.records, options.work);
     if (const Outcome read = read_given(common, files, options.sources, records, names); !read)
         return refuse(common, read.fault());
     auto reg = open_register(options.session);
@@ -224,53 +80,6 @@ ExitCode draft_certificates(const CommonOptions& common, const DraftOptions& opt
             {*id, record.identity.serial, record.identity.model, gauge.found_name, gauge.left_name});
     }
     return show(common, table);
-}
-
-// The draft that follows an issued certificate.
-Result<Id> draft_following(const CommonOptions& common, report::Register& reg, const report::Actor& actor,
-                           const EarlierOptions& options) {
-    const auto earlier = reg.certificate(options.number);
-    if (!earlier) return earlier.fault();
-    std::vector<Record> records;
-    std::vector<std::string> names;
-    if (const Outcome read = read_given(common, options.records, options.sources, records, names); !read)
-        return read.fault();
-    if (options.records.empty())
-        for (const Id id : {earlier->as_found, earlier->as_left}) {
-            if (id == 0) continue;
-            auto record = reg.record(id);
-            if (!record) return record.fault();
-            names.push_back("record " + std::to_string(id));
-            records.push_back(std::move(*record));
-        }
-    for (Record& record : records)
-        for (const std::string& filter : options.corrections)
-            if (const Outcome done = correct(record, filter); !done) return done.fault();
-    const auto gauges = by_gauge(records, names);
-    if (!gauges) return gauges.fault();
-    if (gauges->size() != 1)
-        return Fault{FaultCode::inconsistent, "records of more than one gauge", options.number,
-                     "give those of the gauge of this certificate"};
-    report::Draft draft;
-    draft.kind = options.replace ? report::CertificateKind::replacement : report::CertificateKind::amendment;
-    draft.refers_to = options.number;
-    draft.order = earlier->order;
-    draft.reason = options.reason;
-    return draft_one(reg, actor, gauges->front(), options.bench, draft);
-}
-
-ExitCode follow_certificate(const CommonOptions& common, const EarlierOptions& options) {
-    auto reg = open_register(options.session);
-    if (!reg) return refuse(common, reg.fault());
-    const auto actor = logged_in(*reg, options.session);
-    if (!actor) return refuse(common, actor.fault());
-    const auto id = draft_following(common, *reg, *actor, options);
-    if (!id) return refuse(common, id.fault());
-    return say(common,
-               "Draft " + std::to_string(*id) + (options.replace ? " replaces " : " amends ") +
-                   options.number + ". A second person checks it: tipwright certificate check " +
-                   std::to_string(*id),
-               {{"draft", *id}, {"refers_to", options.number}});
 }
 
 ExitCode preview_certificate(const CommonOptions& common, const DraftsOptions& options) {
@@ -302,16 +111,6 @@ ExitCode discard_certificates(const CommonOptions& common, const DraftsOptions& 
                       });
 }
 
-// What records were made from.
-void add_sources(CLI::App& command, RecordSources& sources) {
-    command
-        .add_option("--source", sources.files,
-                    "Journals or tables the records were made from (default: those beside each record)")
-        ->type_name("FILE");
-    command.add_option("--plan", sources.plan, "Plan that supplied measurements were evaluated with")
-        ->type_name("FILE");
-}
-
 }  // namespace
 
 Result<std::string> enter_run(const CommonOptions& common, const Session& session, const std::string& serial,
@@ -319,7 +118,7 @@ Result<std::string> enter_run(const CommonOptions& common, const Session& sessio
                               bool as_left, const std::string& bench_code) {
     std::vector<std::filesystem::path> files{run / "record.json"};
     if (as_left) {
-        files = with_runs_of_serials({serial}, work);
+        files = records_meant({serial}, work);
         if (std::find(files.begin(), files.end(), run / "record.json") == files.end())
             files = {run / "record.json"};
     }
@@ -363,16 +162,6 @@ Result<Id> draft_of_newest_runs(const CommonOptions& common, report::Register& r
         return Fault{FaultCode::inconsistent, "the runs are of more than one gauge", serial,
                      "draft them by their records: tipwright certificate draft"};
     return draft_one(reg, actor, gauges->front(), bench, {});
-}
-
-Result<Id> draft_replacement(const CommonOptions& common, report::Register& reg, const report::Actor& actor,
-                             const std::string& number, const std::string& reason, const std::string& bench) {
-    EarlierOptions options;
-    options.number = number;
-    options.reason = reason;
-    options.bench = bench;
-    options.replace = true;
-    return draft_following(common, reg, actor, options);
 }
 
 Result<std::string> drawing_of_draft(const CommonOptions& common, report::Register& reg, Id draft,
@@ -433,31 +222,6 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
         add_session(verb.command, verb->session);
         verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
         if (step.why) verb.command.add_option("--reason", verb->why, "Why")->required()->type_name("TEXT");
-    }
-}
-
-void add_following(CommandLine& line, CLI::App& group) {
-    for (const bool replace : {false, true}) {
-        auto follow = add_verb(line, group, replace ? "replace" : "amend",
-                               replace ? "Draft a certificate that replaces an issued one, which then is void"
-                                       : "Draft a certificate that amends an issued one",
-                               follow_certificate);
-        follow->replace = replace;
-        add_session(follow.command, follow->session);
-        follow.command.add_option("certificate", follow->number, "Number of the earlier one")->required();
-        follow.command.add_option("--reason", follow->reason, "Why; stands on the new one's first page")
-            ->required()
-            ->type_name("TEXT");
-        follow.command
-            .add_option("--record", follow->records, "Records to rest on (default: those of the earlier one)")
-            ->type_name("RECORD");
-        add_sources(follow.command, follow->sources);
-        follow.command
-            .add_option("--correct", follow->corrections,
-                        "What was not measured: customer.name, customer.address, customer.contact, station, "
-                        "condition, place, received_on; remark adds one")
-            ->type_name("FIELD=TEXT");
-        add_bench_code(follow.command, follow->bench);
     }
 }
 

@@ -214,12 +214,12 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
     if (!advice) return refuse(common, advice.fault());
     return say(
         common,
-        "Gauge " + options.serial + ": " + advice->why + ".\n" +
+        "Gauge " + visible(options.serial) + ": " + visible(advice->why) + ".\n" +
             (advice->command.empty()
                  ? "Nothing to do but to hand it out: tipwright pack --serial " + word(options.serial) +
                        " --out " + word(options.serial + ".zip") + ", tipwright label " +
                        word(options.serial) + " --out " + word(options.serial + "-label.pdf")
-                 : "Next: " + advice->command),
+                 : "Next: " + visible(advice->command)),
         {{"serial", options.serial}, {"why", advice->why}, {"next", advice->command}});
 }
 

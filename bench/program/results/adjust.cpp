@@ -1,4 +1,3 @@
-
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -7,7 +6,7 @@
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
-#include "bench/program/run/work_folder.hpp"
+#include "bench/program/run/records_meant.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/decision/adjustment.hpp"
 #include "report/record/statement_of.hpp"
@@ -15,21 +14,6 @@
 namespace tipwright::program {
 
 namespace {
-
-// A file as it is; of a folder its record; of a serial the newest run of that state in the work folder.
-Result<std::filesystem::path> record_meant(const std::filesystem::path& given,
-                                           const std::filesystem::path& work, bool as_left) {
-    std::error_code ignored;
-    if (std::filesystem::is_directory(given, ignored)) return given / "record.json";
-    if (std::filesystem::exists(given, ignored)) return given;
-    const Round round = newest_round(kept_runs(work, given.string()));
-    const std::filesystem::path& run = as_left ? round.left : round.found;
-    if (!run.empty()) return run / "record.json";
-    return Fault{FaultCode::file_missing,
-                 std::string("there is neither such a record nor a complete as-") +
-                     (as_left ? "left" : "found") + " run of such a gauge in " + in_quotes(work.string()),
-                 given.string(), "give the record, or calibrate first"};
-}
 
 ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     const auto file = record_meant(options.found, options.work, false);

@@ -6,6 +6,7 @@
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
+#include "bench/program/run/records_meant.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/record_pictures.hpp"
@@ -16,7 +17,8 @@ namespace tipwright::program {
 namespace {
 
 struct CertifyOptions {
-    std::filesystem::path record;
+    std::filesystem::path record;  // or the serial of a gauge with runs
+    std::filesystem::path work = "work";
     std::filesystem::path out;
     std::string paper = "A4";
     std::string language = "en";
@@ -53,7 +55,7 @@ Result<std::string> drawing_of(const CommonOptions& common, const report::Record
 }
 
 ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
-    const auto record = read_sound_record(options.record);
+    const auto record = read_sound_record(records_meant({options.record}, options.work).back());
     if (!record) return fail(common, record.fault());
     const auto pdf = drawing_of(common, *record, options);
     if (!pdf) return fail(common, pdf.fault());
@@ -73,7 +75,13 @@ ExitCode certify(const CommonOptions& common, const CertifyOptions& options) {
 void add_certify(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "certify", "Draw the certificate of a record", certify);
-    command.add_option("record", options->record, "Record (JSON)")->required()->type_name("RECORD");
+    command
+        .add_option(
+            "record", options->record,
+            "Record (JSON); or a serial: its newest run in the work folder, as left where there is one")
+        ->required()
+        ->type_name("RECORD|SERIAL");
+    add_work_folder(command, options->work);
     command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
     command.add_option("--language", options->language, "en, de, fr, es, or a words file")
         ->capture_default_str();

@@ -6,6 +6,7 @@
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
+#include "bench/program/run/records_meant.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/comparison/comparison.hpp"
 #include "report/comparison/comparison_pdf.hpp"
@@ -16,8 +17,9 @@ namespace tipwright::program {
 namespace {
 
 struct CompareOptions {
-    std::vector<std::filesystem::path> records;  // or certificates
-    std::filesystem::path out;                   // empty: only the table on the terminal
+    std::vector<std::filesystem::path> records;  // or certificates, or serials of gauges with runs
+    std::filesystem::path work = "work";
+    std::filesystem::path out;  // empty: only the table on the terminal
     double limit_percent = 5;
     std::vector<double> intensities_mm_h;
     std::string language = "en";
@@ -55,7 +57,7 @@ nlohmann::ordered_json comparison_for_machines(const report::Comparison& compari
 
 ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
     std::vector<report::Record> records;
-    for (const auto& file : options.records) {
+    for (const auto& file : records_meant(options.records, options.work)) {
         auto record = read_sound_record(file);
         if (!record) return fail(common, record.fault());
         records.push_back(std::move(*record));
@@ -109,9 +111,12 @@ ExitCode compare(const CommonOptions& common, const CompareOptions& options) {
 void add_compare(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "compare", "Overlay the error curves of several records; E_n and drift", compare);
-    command.add_option("records", options->records, "Records or certificates, two or more")
+    command
+        .add_option("records", options->records,
+                    "Records or certificates, two or more; or serials: their newest runs in the work folder")
         ->required()
-        ->type_name("FILE");
+        ->type_name("FILE|SERIAL");
+    add_work_folder(command, options->work);
     command.add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
         ->type_name("DIR");
     add_force(command, options->out, {"comparison.csv", "comparison.pdf"});

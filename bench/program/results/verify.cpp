@@ -6,6 +6,7 @@
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/verifier.hpp"
+#include "bench/program/run/records_meant.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -14,6 +15,7 @@ namespace {
 
 struct VerifyOptions {
     std::vector<std::filesystem::path> files;  // or folders; "-": a seal's text on standard input
+    std::filesystem::path work = "work";       // a serial stands for its newest runs there
     std::filesystem::path keys;                // public keys; empty: the user's own
     bool keys_named = false;                   // on the command line: then everything must be sealed
     std::string location;                      // of a register to check too; empty: none
@@ -26,7 +28,7 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     const auto keys = find_public_keys(options.keys);
     if (!keys) return fail(common, keys.fault());
     Verifier verifier(common, *keys ? &**keys : nullptr, options.keys_named);
-    for (const auto& file : options.files) {
+    for (const auto& file : runs_meant(options.files, options.work)) {
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }
     if (auto done = verifier.compare(); !done) return fail(common, done.fault());
@@ -61,9 +63,12 @@ void add_verify(CommandLine& line) {
     auto* command = line.app.add_subcommand(
         "verify", "Check journals, records, certificates, seals and packs, and that they agree");
     command
-        ->add_option("files", options->files,
-                     "Files, packs and folders to check, together; - reads the text of a square code")
-        ->type_name("FILE");
+        ->add_option(
+            "files", options->files,
+            "Files, packs and folders to check, together; serials: their newest runs in the work folder; - "
+            "reads the text of a square code")
+        ->type_name("FILE|SERIAL");
+    add_work_folder(*command, options->work);
     auto* keys =
         command
             ->add_option(
