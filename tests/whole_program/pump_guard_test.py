@@ -176,7 +176,7 @@ def other_users(bench):
                         stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
             bench.until(30, lambda: got.poll() is not None, "the second program goes on: " + words[0])
             said = words_of(got)
-            assert got.returncode in (2, 3) and "in use by another program" in said, (user, words[0], got.returncode, said)
+            assert got.returncode == 3 and "in use by another program" in said, (user, words[0], got.returncode, said)
         link = open(bench.file).read().split("pty ")[1].split('"')[0]
         got = start(*user, program, "listen", "--link", "pty " + os.ttyname(bench.pairs["pump"][2]), "--send", "FLOW 60\\r",
                     "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)

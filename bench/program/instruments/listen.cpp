@@ -356,7 +356,9 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     if (stopped)
         display.say("The pump was told to stop, and it answered.\n");
     else if (!options.stop.empty())
-        display.say("The bytes of --stop were sent; whether it stands is for you to see.\n");
+        display.say(
+            "The bytes of --stop went out as far as the link took them: look whether it stands, else pull "
+            "its plug.\n");
     else if (!options.send.empty() && !(target->profile && target->profile->role == bench::Role::pump))
         display.cry(std::string("!! ") + sent_unguarded + "\n");
     suspend_if_asked(supervision, display);

@@ -105,7 +105,9 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     lane.concessions = readiness->concessions;
     lane.pump_scale = readiness->pump_scale;
     auto run = LaneRun::begin(context, *clock, std::move(*given), lane);
-    if (!run) return fail(common, run.fault());
+    if (!run)
+        return fail(common, run.fault(),
+                    run.fault().code == FaultCode::link_lost ? ExitCode::bench_fault : ExitCode::bad_input);
     drive_one(context, *clock, **run, view, supervision);
     suspend_if_asked(supervision, display);
     if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,
