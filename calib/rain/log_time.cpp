@@ -233,8 +233,9 @@ bool LogTimes::read(std::string_view text, double& out) {
         out = day_s_ - utc_offset_s_;
         return (out > earliest_s && out < latest_s) || refused("its year is none of 1950 to 2199");
     }
-    const std::size_t parted = text.find_first_of(" T");
-    if (parted == std::string_view::npos) return refused(how);
+    std::size_t parted = 0;
+    while (parted < text.size() && text[parted] != 'T' && text[parted] != ' ') ++parted;
+    if (parted == text.size()) return refused(how);
     if (!date(text.substr(0, parted))) return false;
     std::string_view after = text.substr(parted + 1);
     while (!after.empty() && after.front() == ' ') after.remove_prefix(1);

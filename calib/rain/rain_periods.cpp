@@ -118,9 +118,16 @@ void RainPeriods::close_minute() {
 void RainPeriods::close_hour() {
     if (!hour_.open) return;
     hour_.open = false;
+    settle();
     note_missing(hour_);
     sink_(amount_of(hour_, RainPeriod::hour));
     day_.take_end(hour_);
+}
+
+// Each tip is added to the longer periods together with its neighbours.
+void RainPeriods::settle() {
+    for (RainSum* sum : {&event_, &day_, &month_, &year_, &total_}) sum->take(lately_);
+    lately_ = RainSum{};
 }
 
 // An hour of rain begins: the longer periods before it end, its own are open from now on.
@@ -176,6 +183,7 @@ void RainPeriods::close_year() {
 void RainPeriods::close_event() {
     if (!event_.open) return;
     close_minute();
+    settle();
     event_.open = false;
     event_.start_variance = event_.end_variance = resting_variance_;
     note_missing(event_);
@@ -193,7 +201,6 @@ void RainPeriods::pour(const Filling& filling) {
     }
     event_last_s_ = filling.t1;
     event_.until_s = filling.t1;
-    add(event_, filling, filling.x1 - filling.x0);
     double t = filling.t0;
     do {
         if (enter(hour_, t, hour_s, filling, [this] { close_hour(); })) roll(hour_);
@@ -208,8 +215,8 @@ void RainPeriods::pour(const Filling& filling) {
             m = until;
         } while (m < end);
         fill(hour_, t, end, filling);
-        for (RainSum* sum : {&day_, &month_, &year_, &total_})
-            add(*sum, filling, filling.content(end) - filling.content(t));
+        if (lately_.reign != filling.depth.reign) settle();
+        add(lately_, filling, filling.content(end) - filling.content(t));
         if (end >= hour_.until_s) {
             close_minute();
             close_hour();

@@ -40,6 +40,7 @@ private:
     double outside_log_s(const RainSum& sum) const;
     void close_minute();
     void close_hour();
+    void settle();
     void roll(const RainSum& first);
     void begin(RainSum& sum, double from_s, double until_s, const RainSum& first) const;
     void close(RainSum& sum, RainPeriod period, RainSum& longer);
@@ -56,6 +57,7 @@ private:
     double resting_variance_;
     RainMeter::Sink sink_;
     RainSum minute_, hour_, day_, month_, year_, total_, event_;
+    RainSum lately_;  // of the hour, event and reign in hand: not yet in the longer periods and the event
     double event_last_s_ = 0;
     double log_from_s_ = std::numeric_limits<double>::infinity();
     double log_until_s_ = -std::numeric_limits<double>::infinity();

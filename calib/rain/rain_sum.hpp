@@ -77,6 +77,18 @@ struct RainSum {
         dof = std::min(dof, depth.dof);
         tips_variance += count * scatter * scatter * depth.mm * depth.mm;
     }
+    // What was added up apart, all of one reign.
+    void take(const RainSum& part) {
+        if (part.reign < 0) return;
+        change_reign(part.reign);
+        tips += part.tips;
+        mm += part.mm;
+        beyond += part.beyond;
+        for (std::size_t k = 0; k < sum_modes; ++k) modes[k] += part.modes[k];
+        rim_mm += part.rim_mm;
+        dof = std::min(dof, part.dof);
+        tips_variance += part.tips_variance;
+    }
     // A shorter period within this one has ended.
     void take_end(const RainSum& part) {
         end_variance = part.end_variance;

@@ -1,7 +1,9 @@
 #include "calib/rain/tip_pace.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
+#include <cstdint>
 
 namespace tipwright::calib {
 
@@ -14,7 +16,6 @@ constexpr double longest_paced_s = 86400;
 constexpr double growth_at_first = 0.2;
 // Rain that stops for most of the time grows no more than by as much as there are halves.
 constexpr double most_growth = 1;
-constexpr double most_of_pair = 3;
 // An octave is known by halves when as many tips told of it, and this share of all: rain at its peaks wavers
 // less than other rain. What was seen is taken for right within this share, and within its own scatter. All
 // three without a source, chosen so that the cascades of tip_pace_test.cpp lie within.
@@ -25,10 +26,15 @@ constexpr double scatter_of_growth = 2;  // of a single pair, relative
 constexpr double least_pairs = 4;
 // A few years' rain: older pairs fade.
 constexpr double pairs_remembered = 2000;
-constexpr int pairs_between = 32;
+constexpr int pairs_between = 128;
 
 double square(double x) {
     return x * x;
+}
+
+// k of 2^k <= x < 2^(k + 1), of a positive number: the exponent of its IEEE 754 form.
+int octave_of(double x) {
+    return static_cast<int>(std::bit_cast<std::uint64_t>(x) >> 52) - 1023;
 }
 }  // namespace
 
@@ -37,6 +43,7 @@ void TipPace::take(double interval_s) {
     if (++tips_in_hand_ < least_tips_ || time_in_hand_s_ < least_s_) return;
     double time_s = time_in_hand_s_;
     double tips = tips_in_hand_;
+    bool odd = tips_in_hand_ % 2 == 1;
     tips_ += tips;
     tips_in_hand_ = 0;
     time_in_hand_s_ = 0;
@@ -49,8 +56,9 @@ void TipPace::take(double interval_s) {
         }
         time_s = stretch.time_s;
         stretch.time_s = 0;
-        if (stretch.before_s > 0 && time_s > 0) pair(stretch.before_s, time_s, tips);
+        if (stretch.before_s > 0 && time_s > 0) pair(stretch.before_s, time_s, tips, odd);
         stretch.before_s = time_s;
+        odd = false;
     }
 }
 
@@ -60,17 +68,16 @@ void TipPace::part() {
     stretches_ = {};
 }
 
-void TipPace::pair(double before_s, double after_s, double tips) {
+void TipPace::pair(double before_s, double after_s, double tips, bool odd) {
     const double together_s = before_s + after_s;
     // From 2 to the power k + 1/2 lags to twice that: what halves them grows from k + 1 to k, in the middle.
-    int octave = 0;
-    std::frexp(together_s / (lag_s * root_2), &octave);
-    if (octave < 1 || octave > static_cast<int>(octaves)) return;
-    Octave& seen = seen_[static_cast<std::size_t>(octave - 1)];
-    const bool odd = std::fmod(tips, 2) == 1;
+    const int octave = octave_of(together_s / (lag_s * root_2));
+    if (octave < 0 || octave >= static_cast<int>(octaves)) return;
+    Octave& seen = seen_[static_cast<std::size_t>(octave)];
     const double own = square(scatter_) / (2 * tips) + (odd ? square(a_excess_ / tips) : 0);
-    const double share = before_s / together_s;
-    const double growth = std::min(-std::log(4 * share * (1 - share)), most_of_pair) - own;
+    // -ln(1 - x), x = (1 - 2 p)^2, to second order: so it stays bounded where one of both was all but dry.
+    const double uneven = square((before_s - after_s) / together_s);
+    const double growth = uneven * (1 + uneven / 2) - own;
     seen.tips += tips;
     seen.pairs = std::min(seen.pairs + 1, pairs_remembered);
     seen.growth += (growth - seen.growth) / seen.pairs;
@@ -96,9 +103,9 @@ void TipPace::learn() {
 PaceRange TipPace::within(double interval_s) const {
     // Days later, and at no flow at all, the rate says nothing any more.
     if (!(interval_s > lag_s && interval_s < longest_paced_s)) return {};
-    int octave = 0;
-    const double share = 2 * std::frexp(interval_s / lag_s, &octave) - 1;  // 0 to 1 within the octave
-    const auto at = static_cast<std::size_t>(std::clamp(octave - 1, 0, static_cast<int>(octaves) - 2));
+    const double lags = interval_s / lag_s;
+    const auto at = static_cast<std::size_t>(std::min(octave_of(lags), static_cast<int>(octaves) - 2));
+    const double share = lags / static_cast<double>(std::uint64_t{1} << at) - 1;  // 0 to 1 in the octave
     const PaceRange& a = paces_[at];
     const PaceRange& b = paces_[at + 1];
     return {a.low + share * (b.low - a.low), a.high + share * (b.high - a.high)};

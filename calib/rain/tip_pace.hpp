@@ -54,7 +54,7 @@ private:
         double tips = 0;
         double growth = 0;
     };
-    void pair(double before_s, double after_s, double tips);
+    void pair(double before_s, double after_s, double tips, bool odd);
     void learn();
 
     double scatter_, a_excess_;

@@ -55,6 +55,7 @@ Fault LogReader::fault(FaultCode code, const std::string& what, const std::strin
 }
 
 Outcome LogReader::take(std::string_view piece) {
+    zero_seen_ = zero_seen_ || piece.find('\0') != std::string_view::npos;
     while (!piece.empty()) {
         const auto end = piece.find('\n');
         if (end == std::string_view::npos) {
@@ -188,7 +189,7 @@ Outcome LogReader::line(std::string_view text) {
     if (line_ == 1 && text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
     if (!text.empty() && text.back() == '\r') text.remove_suffix(1);
     if (text.empty() || text.front() == '#' || trimmed(text).empty()) return Done{};
-    if (text.find('\0') != std::string_view::npos)
+    if (zero_seen_ && text.find('\0') != std::string_view::npos)
         return fault(FaultCode::syntax, "a zero byte in the line", "give a text file of a logger");
     if (!begun_) {
         separator_ = text.find(';') != std::string_view::npos    ? ';'

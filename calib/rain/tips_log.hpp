@@ -70,6 +70,7 @@ private:
     Taker taker_;
     std::string rest_;
     std::string heading_;
+    bool zero_seen_ = false;  // in the pieces so far: lines are searched only then
     bool begun_ = false;
     bool counts_ = false;
     bool two_ = false;

@@ -61,6 +61,18 @@ void GrowingFile::flush() {
     buffer_.clear();
 }
 
+void GrowingFile::append_to(GrowingFile& other) {
+    if (error_ == 0) flush();
+    if (error_ == 0) {
+        const auto read = read_pieces(temporary_, [&](std::string_view piece) -> Outcome {
+            other.append(piece);
+            return Done{};
+        });
+        if (!read) error_ = EIO;
+    }
+    if (other.error_ == 0) other.error_ = error_;
+}
+
 Outcome GrowingFile::commit() {
     if (error_ == 0) flush();
     if (error_ == 0 && ::fsync(descriptor_) != 0) error_ = errno;

@@ -25,6 +25,8 @@ public:
 
     // What fails is told by commit().
     void append(std::string_view bytes);
+    // What was appended so far, to be appended to another one.
+    void append_to(GrowingFile& other);
     // Faults: file_unwritable, disk_full.
     Outcome commit();
 

@@ -12,6 +12,7 @@ using namespace certificate;
 constexpr double day_s = 86400;
 // So many days are drawn one by one, more as months.
 constexpr std::size_t days_drawn = 62;
+constexpr std::size_t days_in_curve = 750;
 
 Curve curve_from_nothing(std::string legend, double width, Colour colour) {
     Curve out;
@@ -38,19 +39,26 @@ Chart rain_sum_chart(const RainReport& report, const Words& words) {
     raw.stroke.dash = {5, 2};
     Band band{"", {{0, 0}}, {{0, 0}}};
     double mm = 0, raw_mm = 0, common = 0, rest = 0;
+    // Of years so many days are drawn that a line of print still shows them all.
+    const std::size_t every = report.days.size() / days_in_curve + 1;
+    std::size_t passed = 0;
     for (const auto& day : report.days) {
+        const bool drawn = passed++ % every == 0 || passed == report.days.size();
         const double x0 = (day.from_s - start) / day_s;
         const double x1 = (day.until_s - start) / day_s;
         // What is common adds up; the rest adds in squares.
         const double before = std::hypot(common, std::sqrt(rest)) * day.k;
-        corrected.points.push_back({x0, mm});
-        raw.points.push_back({x0, raw_mm});
-        band.lower.push_back({x0, mm - before});
-        band.upper.push_back({x0, mm + before});
+        if (drawn) {
+            corrected.points.push_back({x0, mm});
+            raw.points.push_back({x0, raw_mm});
+            band.lower.push_back({x0, mm - before});
+            band.upper.push_back({x0, mm + before});
+        }
         mm += day.corrected_mm;
         raw_mm += day.uncorrected_mm;
         common += day.u_common_mm;
         rest += day.u_tips_mm * day.u_tips_mm;
+        if (!drawn) continue;
         const double after = std::hypot(common, std::sqrt(rest)) * day.k;
         corrected.points.push_back({x1, mm});
         raw.points.push_back({x1, raw_mm});

@@ -13,7 +13,6 @@ namespace {
 
 using namespace certificate;
 
-constexpr std::size_t events_shown = 12;
 constexpr std::size_t months_shown = 36;
 
 struct RainPage {
@@ -147,10 +146,7 @@ void draw_amounts(const RainPage& d) {
     draw_table(d.flow, table, words.decimal_sign());
     draw_parts_of_periods(d);
     if (d.report.events.empty()) return;
-    std::vector<calib::RainAmount> events = d.report.events;
-    std::stable_sort(events.begin(), events.end(),
-                     [](const auto& a, const auto& b) { return a.corrected_mm > b.corrected_mm; });
-    events.resize(std::min(events.size(), events_shown));
+    const std::vector<calib::RainAmount>& events = d.report.events;
     d.flow.heading(words.text("rain.events"));
     Table largest;
     largest.caption = words.text("rain.events_note", {{"count", std::to_string(events.size())}});

@@ -3,7 +3,9 @@
 // intensities mm/h.
 #pragma once
 
+#include <functional>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -46,7 +48,8 @@ struct RainReport {
     double count_exponent = 0;
     calib::RainSigns signs;
     calib::RainAmount total;
-    std::vector<calib::RainAmount> years, months, days, events;
+    std::vector<calib::RainAmount> years, months, days;
+    std::vector<calib::RainAmount> events;  // the largest by amount
 };
 
 // "2031-05-04T10:11:00+01:00": local time of the report.
@@ -60,7 +63,13 @@ std::string rain_csv_head(const RainReport& report, bool minutes);
 void append_amount(std::string& out, const calib::RainAmount& amount, double utc_offset_s);
 void append_minute(std::string& out, const calib::RainAmount& amount, double utc_offset_s, double per_hour);
 
-std::string rain_json(const RainReport& report);
+// Of a log of years days and events are most of the document: it is written piece by piece, the events as
+// they were when they came, each as its own text with commas between.
+void write_rain_json(const RainReport& report, const std::function<void(std::string_view)>& append,
+                     const std::function<void()>& append_events);
+std::string rain_row_json(const calib::RainAmount& amount, double utc_offset_s);
+// An event among the largest ones, if it is one of them.
+void keep_largest(std::vector<calib::RainAmount>& events, const calib::RainAmount& event);
 // For a terminal.
 // An hour or more of it is without data: a gap, or outside the log. Its amount is that of the rest.
 bool is_part(const calib::RainAmount& amount);

@@ -14,6 +14,8 @@ namespace tipwright::report {
 
 namespace {
 
+constexpr std::size_t events_kept = 12;
+
 void two(std::string& out, int value) {
     out.push_back(static_cast<char>('0' + value / 10 % 10));
     out.push_back(static_cast<char>('0' + value % 10));
@@ -142,7 +144,18 @@ std::string zone_of_days(const RainReport& report) {
     return zone == "Z" ? "+00:00" : zone;
 }
 
-std::string rain_json(const RainReport& report) {
+std::string rain_row_json(const calib::RainAmount& amount, double utc_offset_s) {
+    // As a document of its own is laid out, two levels in.
+    std::string out = "\n  ";
+    for (const char c : amount_json(amount, utc_offset_s).dump(1)) {
+        out.push_back(c);
+        if (c == '\n') out += "  ";
+    }
+    return out;
+}
+
+void write_rain_json(const RainReport& report, const std::function<void(std::string_view)>& append,
+                     const std::function<void()>& append_events) {
     const double offset_s = report.settings.utc_offset_s;
     nlohmann::ordered_json out = {{"format", "tipwright rain"}, {"version", "1.0"}};
     out["gauge"] = valid_utf8(report.gauge);
@@ -190,15 +203,32 @@ std::string rain_json(const RainReport& report) {
                     {"flat_tails", signs.flat_tails},
                     {"longest_silence_s", signs.longest_silence_s}};
     out["total"] = amount_json(report.total, offset_s);
-    const auto list = [&](const char* name, const std::vector<calib::RainAmount>& amounts) {
-        auto& rows = out[name] = nlohmann::ordered_json::array();
-        for (const auto& amount : amounts) rows.push_back(amount_json(amount, offset_s));
+    std::string before = out.dump(1);
+    before.resize(before.size() - std::string_view("\n}").size());
+    append(before);
+    const auto list = [&](const std::string& name, const std::vector<calib::RainAmount>& amounts) {
+        append(",\n \"" + name + "\": [");
+        for (const auto& amount : amounts) {
+            if (&amount != &amounts.front()) append(",");
+            append(rain_row_json(amount, offset_s));
+        }
+        append(amounts.empty() ? "]" : "\n ]");
     };
     list("years", report.years);
     list("months", report.months);
     list("days", report.days);
-    list("events", report.events);
-    return out.dump(1) + "\n";
+    append(",\n \"events\": [");
+    append_events();
+    append("\n ]\n}\n");
+}
+
+void keep_largest(std::vector<calib::RainAmount>& events, const calib::RainAmount& event) {
+    const auto place =
+        std::upper_bound(events.begin(), events.end(), event,
+                         [](const auto& a, const auto& b) { return a.corrected_mm > b.corrected_mm; });
+    if (place == events.end() && events.size() == events_kept) return;
+    events.insert(place, event);
+    if (events.size() > events_kept) events.pop_back();
 }
 
 bool is_part(const calib::RainAmount& amount) {

@@ -171,9 +171,7 @@ double write_log(const std::filesystem::path& file, int tips) {
     return t;
 }
 
-// Known to be short: 3 million tips took 1.15 s of the processor (of which the check of the certificate some
-// 0.15 s, on all processors), on a machine too busy to time them by the clock; and memory grows by the events
-// and days that the report lists, 13 MiB. A log of ten years, 3 million tips: the whole command, certificate
+// A log of ten years, 3 million tips: the whole command, certificate
 // and report included, as long as a person waits for it; and whether it takes more memory than a log of one
 // year.
 void speed() {

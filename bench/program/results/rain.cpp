@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 #include <future>
+#include <limits>
 #include <optional>
 
 #include "bench/descriptions/logger.hpp"
@@ -218,6 +219,9 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     minutes.append(report::rain_csv_head(report, true));
     amounts.append(report::rain_csv_head(report, false));
     const double per_hour = 3600 / settings.step_s;
+    // Of the document's last list; left behind is nothing of it.
+    GrowingFile events(options.out / "rain-events");
+    bool any_event = false;
     std::string row;
     MinuteRows minute_rows(minutes, settings.utc_offset_s, per_hour);
     calib::RainMeter meter(basis->gauge, basis->reigns, settings, [&](const calib::RainAmount& amount) {
@@ -225,7 +229,12 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         row.clear();
         report::append_amount(row, amount, settings.utc_offset_s);
         amounts.append(row);
-        if (amount.period == calib::RainPeriod::event) report.events.push_back(amount);
+        if (amount.period == calib::RainPeriod::event) {
+            if (any_event) events.append(",");
+            any_event = true;
+            events.append(report::rain_row_json(amount, settings.utc_offset_s));
+            report::keep_largest(report.events, amount);
+        }
         if (amount.period == calib::RainPeriod::day) report.days.push_back(amount);
         if (amount.period == calib::RainPeriod::month) report.months.push_back(amount);
         if (amount.period == calib::RainPeriod::year) report.years.push_back(amount);
@@ -276,18 +285,21 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         return report::certificate::chart_picture(chart, paper->words, **measure, {570, 285},
                                                   report::certificate::Theme::paper, name);
     };
-    const std::string json = report::rain_json(report);
     for (const auto& [name, bytes] :
-         {std::pair<std::string, std::string>{"rain.json", json},
-          {"rain.pdf", *pdf},
+         {std::pair<std::string, std::string>{"rain.pdf", *pdf},
           {"sum.svg", picture(report::rain_sum_chart(report, paper->words), "sum")},
           {"periods.svg", picture(report::rain_period_chart(report, paper->words), "periods")}})
         if (auto written = write_file(options.out / name, bytes); !written)
             return fail(common, written.fault());
-    for (GrowingFile* file : {&minutes, &amounts})
+    GrowingFile json(options.out / "rain.json");
+    report::write_rain_json(
+        report, [&](std::string_view text) { json.append(text); }, [&] { events.append_to(json); });
+    for (GrowingFile* file : {&minutes, &amounts, &json})
         if (auto committed = file->commit(); !committed) return fail(common, committed.fault());
     if (common.json) {
-        print_json_text(json);
+        const auto text = read_file(options.out / "rain.json", std::numeric_limits<std::size_t>::max());
+        if (!text) return fail(common, text.fault());
+        print_json_text(*text);
         return ExitCode::done;
     }
     print_lines(stdout, report::rain_text(report));

@@ -1,0 +1,41 @@
+#include "report/files/streams.hpp"
+
+#include <catch2/catch.hpp>
+#include <filesystem>
+
+#include "report/files/files.hpp"
+#include "tests/support/paths.hpp"
+
+using namespace tipwright;
+
+TEST_CASE("streams: what grew apart goes into another file, and leaves nothing behind") {
+    const std::filesystem::path folder = test::scratch_dir() / "streams";
+    std::filesystem::remove_all(folder);
+    std::filesystem::create_directories(folder);
+    const std::string long_row(1000, 'x');
+    {
+        GrowingFile whole(folder / "whole");
+        {
+            GrowingFile rows(folder / "rows");
+            // More than a piece, and some that waits to be written.
+            for (int i = 0; i < 700; ++i) rows.append(long_row);
+            rows.append("last");
+            whole.append("[");
+            rows.append_to(whole);
+            whole.append("]");
+        }
+        REQUIRE(whole.commit());
+    }
+    const auto text = read_file(folder / "whole");
+    REQUIRE(text);
+    CHECK(text->size() == 700 * 1000 + 6);
+    CHECK(text->substr(text->size() - 6) == "xlast]");
+    CHECK(std::distance(std::filesystem::directory_iterator(folder), {}) == 1);
+
+    // A folder that is not there: the other file is not written either.
+    GrowingFile nowhere(folder / "none" / "rows");
+    GrowingFile other(folder / "other");
+    nowhere.append_to(other);
+    CHECK_FALSE(other.commit());
+    CHECK_FALSE(std::filesystem::exists(folder / "other"));
+}
