@@ -10,10 +10,11 @@
 
 namespace tipwright::calib {
 
-enum class RainPeriod { minute, event, hour, day, month, year, total };
-inline constexpr std::array rain_period_names{
-    std::string_view("minute"), std::string_view("event"), std::string_view("hour"), std::string_view("day"),
-    std::string_view("month"),  std::string_view("year"),  std::string_view("total")};
+// The last three: of each year the minute, 5 and 60 minutes in which most fell, wherever they begin.
+enum class RainPeriod { minute, event, hour, day, month, year, total, largest_1, largest_5, largest_60 };
+inline constexpr std::array<std::string_view, 10> rain_period_names{
+    "minute", "event", "hour",          "day",           "month",
+    "year",   "total", "largest_1_min", "largest_5_min", "largest_60_min"};
 
 struct RainAmount {
     RainPeriod period{};

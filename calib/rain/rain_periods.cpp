@@ -11,6 +11,7 @@ namespace {
 constexpr double hour_s = 3600;
 constexpr double day_s = 86400;
 constexpr double steps_in_one = 16;
+constexpr std::size_t recent_least = 64;
 
 double square(double x) {
     return x * x;
@@ -174,6 +175,10 @@ void RainPeriods::close(RainSum& sum, RainPeriod period, RainSum& longer) {
 
 void RainPeriods::close_year() {
     close(year_, RainPeriod::year, total_);
+    for (Largest& largest : largest_) {
+        if (largest.amount.corrected_mm > 0) sink_(largest.amount);
+        largest.amount = {};
+    }
     total_.missing_s += year_.missing_s;
     const double end_s = year_.until_s;
     gaps_.erase(std::remove_if(gaps_.begin(), gaps_.end(), [&](const Span& g) { return g.until_s <= end_s; }),
@@ -191,6 +196,39 @@ void RainPeriods::close_event() {
     sink_(amount_of(event_, RainPeriod::event));
 }
 
+RainAmount RainPeriods::amount_within(double from_s, double until_s, RainPeriod period) {
+    RainSum sum;
+    sum.from_s = from_s;
+    sum.until_s = until_s;
+    sum.start_variance = resting_variance_;
+    for (const Filling& filling : recent_) {
+        if (filling.t1 <= from_s || filling.t0 >= until_s) continue;
+        if (filling.t0 <= from_s) {
+            sum.start_content = filling.content(from_s);
+            sum.start_variance = filling.variance(sum.start_content);
+            sum.start_id = filling.id;
+        }
+        fill(sum, std::max(filling.t0, from_s), std::min(filling.t1, until_s), filling);
+    }
+    note_missing(sum);
+    return amount_of(sum, period);
+}
+
+void RainPeriods::look_for_largest(double from_s, double until_s, const Filling& filling) {
+    const double mm = (filling.content(until_s) - filling.content(from_s)) * filling.depth.mm;
+    auto period = RainPeriod::largest_1;
+    for (Largest& largest : largest_) {
+        // Counts do not tell what fell in less than their interval.
+        if (largest.window.long_s() >= settings_.step_s) {
+            const double least = largest.amount.corrected_mm;
+            const auto found = largest.window.add(from_s, until_s, mm, least);
+            if (found.mm > least)
+                largest.amount = amount_within(found.from_s, found.from_s + largest.window.long_s(), period);
+        }
+        period = static_cast<RainPeriod>(static_cast<int>(period) + 1);
+    }
+}
+
 // Water between two times into hours and minutes.
 void RainPeriods::pour(const Filling& filling) {
     covers(filling.t0, filling.t1);
@@ -201,6 +239,14 @@ void RainPeriods::pour(const Filling& filling) {
     }
     event_last_s_ = filling.t1;
     event_.until_s = filling.t1;
+    if (recent_.size() >= 2 * recent_kept_) {
+        const double before_s = filling.t0 - largest_.back().window.long_s();
+        const auto kept = std::find_if(recent_.begin(), recent_.end(),
+                                       [&](const Filling& one) { return one.t1 >= before_s; });
+        recent_.erase(recent_.begin(), kept);
+        recent_kept_ = std::max(recent_least, recent_.size());
+    }
+    recent_.push_back(filling);
     double t = filling.t0;
     do {
         if (enter(hour_, t, hour_s, filling, [this] { close_hour(); })) roll(hour_);
@@ -215,6 +261,7 @@ void RainPeriods::pour(const Filling& filling) {
             m = until;
         } while (m < end);
         fill(hour_, t, end, filling);
+        look_for_largest(t, end, filling);
         if (lately_.reign != filling.depth.reign) settle();
         add(lately_, filling, filling.content(end) - filling.content(t));
         if (end >= hour_.until_s) {

@@ -2,10 +2,12 @@
 // each period is handed on when it ends. Private to calib/rain; what the numbers mean: rain_meter.hpp.
 #pragma once
 
+#include <array>
 #include <functional>
 #include <limits>
 #include <vector>
 
+#include "calib/rain/fullest_window.hpp"
 #include "calib/rain/rain_amount.hpp"
 #include "calib/rain/rain_meter.hpp"
 #include "calib/rain/rain_sum.hpp"
@@ -34,6 +36,13 @@ private:
         double from_s, until_s;
     };
 
+    // Of a year, the fullest of each length so far.
+    struct Largest {
+        FullestWindow window;
+        RainAmount amount;
+    };
+    void look_for_largest(double from_s, double until_s, const Filling& filling);
+    RainAmount amount_within(double from_s, double until_s, RainPeriod period);
     RainAmount amount_of(const RainSum& sum, RainPeriod period);
     double factor(double dof);
     void note_missing(RainSum& sum) const;
@@ -58,6 +67,10 @@ private:
     RainMeter::Sink sink_;
     RainSum minute_, hour_, day_, month_, year_, total_, event_;
     RainSum lately_;  // of the hour, event and reign in hand: not yet in the longer periods and the event
+    std::array<Largest, 3> largest_{
+        {{FullestWindow(60), {}}, {FullestWindow(300), {}}, {FullestWindow(3600), {}}}};
+    std::vector<Filling> recent_;  // of the longest of them and some before
+    std::size_t recent_kept_ = 64;
     double event_last_s_ = 0;
     double log_from_s_ = std::numeric_limits<double>::infinity();
     double log_until_s_ = -std::numeric_limits<double>::infinity();

@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/rain/fullest_window.hpp"
 #include "calib/trial/rain_climate.hpp"
 
 namespace tipwright::calib::trial {
@@ -58,18 +59,27 @@ struct Window {
 };
 
 // Of each year the fullest window of that length; a window belongs to the year in which it ends.
-std::vector<Window> fullest(const std::vector<Fallen>& fallen, double long_s, std::int64_t years) {
-    std::vector<Window> out(static_cast<std::size_t>(years));
+std::vector<FullestWindow::Window> fullest(const std::vector<Fallen>& fallen, double long_s,
+                                           std::int64_t years) {
+    std::vector<FullestWindow::Window> out(static_cast<std::size_t>(years));
     const double origin_s = fallen.front().time_s;
-    for (const bool begins : {true, false}) {
-        Gauge at_begin(fallen);
-        Gauge at_end(fallen);
-        for (const Fallen& tip : fallen) {
-            const double from_s = begins ? tip.time_s : tip.time_s - long_s;
-            const double mm = at_end.at(from_s + long_s, true) - at_begin.at(from_s, false);
-            const auto year = static_cast<std::int64_t>((from_s + long_s - origin_s) / year_s);
-            Window& window = out[static_cast<std::size_t>(std::clamp<std::int64_t>(year, 0, years - 1))];
-            if (mm > window.mm) window = {from_s, mm};
+    FullestWindow windows(long_s);
+    for (std::size_t i = 1; i < fallen.size(); ++i) {
+        const Fallen& a = fallen[i - 1];
+        const Fallen& b = fallen[i];
+        // A piece over the end of a year is cut there.
+        for (double from_s = a.time_s;;) {
+            const double year =
+                std::clamp(std::floor((from_s - origin_s) / year_s), 0.0, static_cast<double>(years - 1));
+            const double end_s =
+                year + 1 < static_cast<double>(years) ? origin_s + (year + 1) * year_s : b.time_s;
+            const double until_s = std::min(b.time_s, std::max(end_s, from_s));
+            const double share = b.time_s > a.time_s ? (until_s - from_s) / (b.time_s - a.time_s) : 1;
+            FullestWindow::Window& best = out[static_cast<std::size_t>(year)];
+            const auto found = windows.add(from_s, until_s, share * (b.mm - a.mm), best.mm);
+            if (found.mm > best.mm) best = found;
+            from_s = until_s;
+            if (!(from_s < b.time_s)) break;
         }
     }
     return out;
@@ -117,7 +127,7 @@ Result<RainClimate> climate_of_tips(const std::string& name, const std::vector<d
         const std::int64_t years = std::max<std::int64_t>(1, static_cast<std::int64_t>(out->years + 0.02));
         most.parts.clear();
         most.amount_mm = 0;
-        for (const Window& window : fullest(fallen, long_s, years)) {
+        for (const FullestWindow::Window& window : fullest(fallen, long_s, years)) {
             if (!(window.mm > 0)) continue;
             Gauge gauge(fallen);
             double before = gauge.at(window.from_s, false);

@@ -201,6 +201,8 @@ constexpr WordKey keys[] = {
     {"rain.total", ""},
     {"rain.highest", ""},
     {"rain.U", ""},
+    {"rain.largest", ""},
+    {"rain.largest_note", ""},
     {"rain.events", ""},
     {"rain.events_note", "count"},
     {"rain.from", ""},

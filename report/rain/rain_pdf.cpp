@@ -14,6 +14,7 @@ namespace {
 using namespace certificate;
 
 constexpr std::size_t months_shown = 36;
+constexpr std::size_t years_shown = 12;
 
 struct RainPage {
     const RainReport& report;
@@ -111,6 +112,38 @@ void draw_parts_of_periods(const RainPage& d) {
     d.flow.list(parts);
 }
 
+// Of each year where they are few, and of all.
+void draw_largest(const RainPage& d) {
+    const Words& words = d.words;
+    const std::vector<calib::RainAmount> most = largest_of_all(d.report);
+    if (most.empty()) return;
+    Table table;
+    table.caption = words.text("rain.largest_note");
+    table.caption_style = small_style;
+    table.columns = {{words.text("rain.from"), 110, Align::left},
+                     {"min", 40, Align::number},
+                     {words.text("rain.uncorrected") + "\n" + words.text("rain.mm"), 90, Align::number},
+                     {words.text("rain.corrected").substr(0, words.text("rain.corrected").find(',')) + "\n" +
+                          words.text("rain.mm"),
+                      80, Align::number},
+                     {words.text("rain.U"), 60, Align::number},
+                     {"mm/h", 60, Align::number}};
+    const auto row = [&](const calib::RainAmount& one, bool bold) {
+        const int minutes = minutes_of(one.period);
+        const auto amount = d.pair(one.corrected_mm, one.U_mm);
+        table.rows.push_back(
+            TableRow{{d.minute(one.from_s), std::to_string(minutes), d.numbers.fixed(one.uncorrected_mm, 1),
+                      amount.value, amount.U, d.numbers.significant(60 * one.corrected_mm / minutes, 3)},
+                     bold,
+                     bold});
+    };
+    if (d.report.years.size() > 1 && d.report.years.size() <= years_shown)
+        for (const auto& one : d.report.largest) row(one, false);
+    for (const auto& one : most) row(one, true);
+    d.flow.heading(words.text("rain.largest"));
+    draw_table(d.flow, table, words.decimal_sign());
+}
+
 void draw_amounts(const RainPage& d) {
     const Words& words = d.words;
     const auto columns = [&](bool moments) {
@@ -145,6 +178,7 @@ void draw_amounts(const RainPage& d) {
     table.rows.push_back(row(d.report.total, false, true));
     draw_table(d.flow, table, words.decimal_sign());
     draw_parts_of_periods(d);
+    draw_largest(d);
     if (d.report.events.empty()) return;
     const std::vector<calib::RainAmount>& events = d.report.events;
     d.flow.heading(words.text("rain.events"));

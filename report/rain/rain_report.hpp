@@ -49,7 +49,8 @@ struct RainReport {
     calib::RainSigns signs;
     calib::RainAmount total;
     std::vector<calib::RainAmount> years, months, days;
-    std::vector<calib::RainAmount> events;  // the largest by amount
+    std::vector<calib::RainAmount> largest;  // of each year, in 1, 5 and 60 minutes
+    std::vector<calib::RainAmount> events;   // the largest by amount
 };
 
 // "2031-05-04T10:11:00+01:00": local time of the report.
@@ -69,6 +70,10 @@ void write_rain_json(const RainReport& report, const std::function<void(std::str
                      const std::function<void()>& append_events);
 std::string rain_row_json(const calib::RainAmount& amount, double utc_offset_s);
 // An event among the largest ones, if it is one of them.
+// Of the periods of `largest`; 0: none of them.
+int minutes_of(calib::RainPeriod period);
+// Of all years, in 1, 5 and 60 minutes as far as they are known.
+std::vector<calib::RainAmount> largest_of_all(const RainReport& report);
 void keep_largest(std::vector<calib::RainAmount>& events, const calib::RainAmount& event);
 // For a terminal.
 // An hour or more of it is without data: a gap, or outside the log. Its amount is that of the rest.

@@ -87,6 +87,11 @@ nlohmann::ordered_json amount_json(const calib::RainAmount& amount, double offse
                                   {"u_filling_mm", amount.u_filling_mm},
                                   {"highest_mm_h", amount.highest_mm_h},
                                   {"highest_U_mm_h", amount.highest_U_mm_h}};
+    if (const int minutes = minutes_of(amount.period)) {
+        out["minutes"] = minutes;
+        out.erase("highest_mm_h");
+        out.erase("highest_U_mm_h");
+    }
     if (amount.missing_s > 0) out["missing_s"] = amount.missing_s;
     if (amount.beyond_tips > 0) out["tips_beyond_calibration"] = amount.beyond_tips;
     return out;
@@ -217,9 +222,29 @@ void write_rain_json(const RainReport& report, const std::function<void(std::str
     list("years", report.years);
     list("months", report.months);
     list("days", report.days);
+    list("largest", report.largest);
     append(",\n \"events\": [");
     append_events();
     append("\n ]\n}\n");
+}
+
+int minutes_of(calib::RainPeriod period) {
+    if (period == calib::RainPeriod::largest_1) return 1;
+    if (period == calib::RainPeriod::largest_5) return 5;
+    return period == calib::RainPeriod::largest_60 ? 60 : 0;
+}
+
+std::vector<calib::RainAmount> largest_of_all(const RainReport& report) {
+    std::vector<calib::RainAmount> out;
+    for (const auto period :
+         {calib::RainPeriod::largest_1, calib::RainPeriod::largest_5, calib::RainPeriod::largest_60}) {
+        const calib::RainAmount* most = nullptr;
+        for (const auto& one : report.largest)
+            if (one.period == period && (most == nullptr || one.corrected_mm > most->corrected_mm))
+                most = &one;
+        if (most != nullptr) out.push_back(*most);
+    }
+    return out;
 }
 
 void keep_largest(std::vector<calib::RainAmount>& events, const calib::RainAmount& event) {
@@ -257,6 +282,14 @@ std::string rain_text(const RainReport& report) {
         for (const auto& month : report.months) row("month", month);
     for (const auto& year : report.years) row("year", year);
     row("total", report.total);
+    for (const auto& one : largest_of_all(report)) {
+        const auto pair = calib::round_with_uncertainty(one.corrected_mm, one.U_mm);
+        char text[160];
+        std::snprintf(text, sizeof text, "most in %2d min from %s  %10s mm ± %s mm\n", minutes_of(one.period),
+                      rain_moment(one.from_s, offset_s).c_str(), pair.value.c_str(),
+                      pair.uncertainty.c_str());
+        out += text;
+    }
     return out;
 }
 

@@ -55,6 +55,9 @@ inline calib::RainGauge rain_gauge_of(const VirtualRun& run, const calib::Gauge&
     return calib::rain_gauge(gauge, calib::observations_of(*run.evaluation));
 }
 
+// What fell is known at these times; straight between.
+inline constexpr double amounts_every_s = 5;
+
 inline Season run_season(const SeasonInputs& in) {
     Season out;
     const std::filesystem::path templates = std::filesystem::path(source_dir()) / "templates";
@@ -75,7 +78,7 @@ inline Season run_season(const SeasonInputs& in) {
                                            bench_description->metrology, in.run.seed);
     bench::RainGauge standing(gauge->gauge, bench::truth_of_one(*gauge->truth, errors),
                               errors.catch_diameter_mm, in.rain_seed);
-    standing.keep_amounts(60);
+    standing.keep_amounts(amounts_every_s);
     bench::VirtualRain rain = in.own_rain.empty()
                                   ? bench::VirtualRain(in.climate, in.days * 86400, in.rain_seed)
                                   : bench::VirtualRain(in.own_rain, 10);
@@ -83,7 +86,7 @@ inline Season run_season(const SeasonInputs& in) {
     const auto& fallen = standing.amounts_mm();
     out.fallen_mm = standing.fallen_mm();
     const auto fallen_by = [&](double t) {
-        const double at = t / 60;
+        const double at = t / amounts_every_s;
         if (!(at > 0)) return 0.0;
         const auto whole = static_cast<std::size_t>(at);
         if (whole >= fallen.size()) return fallen.back();

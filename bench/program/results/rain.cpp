@@ -238,6 +238,7 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         if (amount.period == calib::RainPeriod::day) report.days.push_back(amount);
         if (amount.period == calib::RainPeriod::month) report.months.push_back(amount);
         if (amount.period == calib::RainPeriod::year) report.years.push_back(amount);
+        if (report::minutes_of(amount.period) > 0) report.largest.push_back(amount);
         if (amount.period == calib::RainPeriod::total) report.total = amount;
     });
     calib::FeedSettings feed;

@@ -243,3 +243,34 @@ TEST_CASE("count pace: steady rain comes at its mean, a burst much faster", "[ra
     for (int i = 0; i < 4096; ++i) fine.take(i % 8 == 3 ? 40 : 0);
     CHECK(fine.factor() == 1);
 }
+
+// A shower at 60 s a tip, in its middle twelve tips at 5 s each, which end at 12:34:56 of the clock: no
+// minute of the clock holds them all.
+TEST_CASE("rain meter: the largest amounts of windows that slide, with U", "[rain]") {
+    const double burst_s = 1935664496 - 60;
+    std::vector<double> times = steady(burst_s - 3600, 60, 61);
+    for (const double t : steady(burst_s + 5, 5, 12)) times.push_back(t);
+    for (const double t : steady(burst_s + 120, 60, 60)) times.push_back(t);
+    const Out out = run(times);
+    const auto one = out.of(RainPeriod::largest_1).at(0);
+    CHECK(one.from_s == Approx(burst_s).margin(1e-6));
+    CHECK(one.until_s - one.from_s == Approx(60));
+    CHECK(one.tips == Approx(12));
+    double total = 0;
+    for (const auto& minute : out.of(RainPeriod::minute)) total = std::max(total, minute.corrected_mm);
+    CHECK(one.corrected_mm > 1.02 * total);
+    // By hand: twelve tips of h(5 s), more as the bursts may go on within; one ends as one begins.
+    CHECK(one.corrected_mm >= 12 * depth(5));
+    CHECK(one.corrected_mm < 1.02 * 12 * depth(5));
+    const auto five = out.of(RainPeriod::largest_5).at(0);
+    CHECK(five.tips == Approx(16));
+    CHECK(five.from_s <= one.from_s);
+    CHECK(five.until_s >= one.until_s);
+    const auto sixty = out.of(RainPeriod::largest_60).at(0);
+    CHECK(sixty.tips == Approx(71));
+    CHECK(one.U_mm > 0);
+    // The tip still filling counts less where the window ends with one; scatter and calibration stay.
+    CHECK(one.u_filling_mm < 0.5 * depth(5));
+    CHECK(one.u_mm * one.u_mm == Approx(one.u_common_mm * one.u_common_mm + one.u_tips_mm * one.u_tips_mm +
+                                        one.u_filling_mm * one.u_filling_mm));
+}
