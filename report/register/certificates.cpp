@@ -62,13 +62,25 @@ Id check_reference(Database& database, const Draft& draft) {
     return id;
 }
 
-// Nobody checks their own work, by whatever spelling of their name.
-void refuse_own_work(Database& database, Id checker, const std::string& name, const StoredCertificate& row) {
+// Whoever drafted it did so by their passphrase.
+bool drafted_by_login(Database& database, Id certificate) {
+    const auto entry = row_where<AuditEntry>(
+        database, "t.action = 'draft' AND t.subject = 'certificate' AND t.subject_id = :p1", {certificate});
+    return entry && entry->detail.ends_with("\"known_by\":\"passphrase\"}");
+}
+
+// Nobody checks their own work, by whatever spelling of their name. Two who proved who they are may be called
+// alike.
+void refuse_own_work(Database& database, const Actor& checker, Id checker_id, const StoredCertificate& row) {
+    const std::string& name = checker.person;
     const auto refuse = [&](const std::string& did) {
         stop(FaultCode::not_permitted, in_quotes(name) + " " + did + " and cannot check it too",
              draft_name(row.id), "have a second person check it");
     };
-    if (row.drafted_by == checker) refuse("drafted this certificate");
+    if (row.drafted_by == checker_id) refuse("drafted this certificate");
+    const std::string drafted_by = row_with_id<Person>(database, row.drafted_by).name;
+    if (may_be_same_person(drafted_by, name) && !(checker.logged_in && drafted_by_login(database, row.id)))
+        refuse("may be " + in_quotes(drafted_by) + ", who drafted this certificate,");
     for (const Id id : {row.as_found, row.as_left}) {
         if (id == 0) continue;
         const std::string measured_by = read_record(database, id).operator_name;
@@ -268,6 +280,7 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
                        .text("kind", draft.kind == CertificateKind::original ? "" : name_of(draft.kind))
                        .integer("refers_to", refers_to)
                        .text("reason", draft.reason)
+                       .text("known_by", actor.logged_in ? "passphrase" : "name")
                        .json());
         return row.id;
     });
@@ -277,7 +290,7 @@ Outcome Register::mark_checked(const Actor& actor, Id id) {
     return written(*impl_, actor, Permission::check, [&](Writer& writer) {
         must_be(writer.database, id, CertificateState::draft);
         StoredCertificate row = row_with_id<StoredCertificate>(writer.database, id);
-        refuse_own_work(writer.database, writer.person, writer.actor.person, row);
+        refuse_own_work(writer.database, writer.actor, writer.person, row);
         row.state = CertificateState::checked;
         row.checked_by = writer.person;
         row.checked_at = actor.now;

@@ -6,16 +6,15 @@
 #include "calib/base/dates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/persons.hpp"
+#include "report/seal/new_passphrase.hpp"
 
 namespace tipwright::report {
 namespace {
 
 std::string login_of(const seal::Passphrase& passphrase) {
+    if (const Outcome good = seal::check_new_passphrase(passphrase); !good) throw Stop{good.fault()};
     const std::string_view text = passphrase.text();
-    if (text.size() < seal::min_passphrase_bytes)
-        stop(FaultCode::bad_value,
-             "the passphrase has fewer than " + std::to_string(seal::min_passphrase_bytes) + " characters",
-             "passphrase", "use a longer one, of several words");
     char out[crypto_pwhash_STRBYTES];
     if (sodium_init() < 0 ||
         crypto_pwhash_str_alg(out, text.data(), text.size(), crypto_pwhash_OPSLIMIT_INTERACTIVE,
@@ -56,7 +55,9 @@ int wrong_logins(Database& database, Id person, const std::string& now) {
     each_row<AuditEntry>(database, "WHERE t.seq > :p1 AND t.action = :p2 AND t.subject_id = :p3",
                          {head.seq - entries_looked_at, std::string(wrong_action), person},
                          [&](const AuditEntry& entry) {
-                             if (second_number(entry.at) > time - wrong_logins_s) ++out;
+                             // A time ahead of this one was a clock's that was set right since.
+                             const std::int64_t at = second_number(entry.at);
+                             if (at > time - wrong_logins_s && at <= time + clock_tolerance_s) ++out;
                          });
     return out;
 }
@@ -79,7 +80,11 @@ std::string login_detail(const Actor& actor) {
 Result<Id> Register::put_person(const Actor& actor, const Person& person) {
     return written(*impl_, actor, Permission::enter_first_person, [&](Writer& writer) {
         check_name("name", person.name);
-        if (const std::optional<Fault> unreadable = unreadable_name(person.name)) throw Stop{*unreadable};
+        // Whoever was entered under a name that is refused now keeps it.
+        const bool kept =
+            person.id != 0 && row_with_id<Person>(writer.database, person.id).name == person.name;
+        if (!kept)
+            if (const std::optional<Fault> unreadable = unreadable_name(person.name)) throw Stop{*unreadable};
         Person given = person;
         if (writer.person == 0) {  // the first one
             if (person_key(given.name) != person_key(actor.person))
@@ -116,13 +121,16 @@ Result<Actor> Register::log_in(const std::string& name, const std::string& now,
         if (person.login.empty())
             stop(FaultCode::not_permitted, in_quotes(person.name) + " has no passphrase yet", "person",
                  "have one given by someone who may issue: tipwright register person passphrase NAME");
-        if (wrong_logins(*impl_->database, person.id, now) >= wrong_logins_allowed)
+        // Counted, tried and noted under one lock: of many tried at once each sees those before it. A clock
+        // that is behind tries at the log's own time: whoever accepts it (accept_clock) logs in for that.
+        const std::string moment = std::max(now, read_audit_head(*impl_->database).at);
+        Writer writer(*impl_, {person.name, moment}, Permission::log_in);
+        if (wrong_logins(writer.database, person.id, moment) >= wrong_logins_allowed)
             stop(FaultCode::not_permitted,
                  std::to_string(wrong_logins_allowed) + " wrong passphrases of " + in_quotes(person.name) +
                      " within " + std::to_string(wrong_logins_s / 60) + " minutes",
                  "passphrase", "wait " + std::to_string(wrong_logins_s / 60) + " minutes");
         if (fits(person, passphrase)) return Actor{person.name, now, true};
-        Writer writer(*impl_, {person.name, now}, Permission::log_in);
         writer.log(wrong_action, "person", person.id, "{}");
         writer.commit();
         stop(FaultCode::wrong_passphrase, "this is not the passphrase of " + in_quotes(person.name),

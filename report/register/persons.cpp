@@ -3,10 +3,13 @@
 #include <unicode/locid.h>
 #include <unicode/normalizer2.h>
 #include <unicode/uchar.h>
+#include <unicode/uniset.h>
 #include <unicode/unistr.h>
+#include <unicode/uscript.h>
 #include <unicode/uspoof.h>
 
 #include <algorithm>
+#include <array>
 #include <memory>
 #include <vector>
 
@@ -50,6 +53,11 @@ icu::UnicodeString capitals(std::string_view name) {
     return out.toUpper(icu::Locale::getRoot());
 }
 
+icu::UnicodeString as_typed(std::string_view name) {
+    return normalized(text_of(name),
+                      [](UErrorCode& status) { return icu::Normalizer2::getNFKCInstance(status); });
+}
+
 bool is_mark(UChar32 c) {
     return (U_GET_GC_MASK(c) & U_GC_M_MASK) != 0;
 }
@@ -63,6 +71,41 @@ std::vector<icu::UnicodeString> words_of(const icu::UnicodeString& text) {
         const bool part = u_isalnum(c) || is_mark(c);
         if (part && !inside) out.emplace_back();
         if (part) out.back().append(c);
+        inside = part;
+    }
+    return out;
+}
+
+// The letters, marks and digits that names of today are written in (Identifier_Status Allowed, UTS 39), in
+// the form that NFKC leaves.
+bool is_everyday(UChar32 c) {
+    UErrorCode status = U_ZERO_ERROR;
+    const icu::UnicodeSet* recommended = uspoof_getRecommendedUnicodeSet(&status);
+    return U_SUCCESS(status) && recommended->contains(c) && (u_isalnum(c) || is_mark(c));
+}
+
+constexpr UChar32 anything = U'*';
+
+// A sign or a phonetic letter in the middle of a word stands for any letter.
+bool stands_for_anything(UChar32 c) {
+    if (!u_isalnum(c) && !is_mark(c)) return true;
+    UErrorCode status = U_ZERO_ERROR;
+    const UScriptCode script = uscript_getScript(c, &status);
+    const bool common = script == USCRIPT_LATIN || script == USCRIPT_GREEK || script == USCRIPT_CYRILLIC ||
+                        script == USCRIPT_COMMON;
+    return common && !is_everyday(c);
+}
+
+// As words_of(), but only blanks and punctuation part words.
+std::vector<icu::UnicodeString> written_words_of(const icu::UnicodeString& text) {
+    constexpr uint32_t apart = U_GC_Z_MASK | U_GC_P_MASK | U_GC_CC_MASK;
+    std::vector<icu::UnicodeString> out;
+    bool inside = false;
+    for (int32_t i = 0; i < text.length(); i = text.moveIndex32(i, 1)) {
+        const UChar32 c = text.char32At(i);
+        const bool part = (U_GET_GC_MASK(c) & apart) == 0;
+        if (part && !inside) out.emplace_back();
+        if (part) out.back().append(stands_for_anything(c) ? anything : c);
         inside = part;
     }
     return out;
@@ -98,6 +141,52 @@ UChar32 without_stroke(UChar32 c) {
     }
 }
 
+// Letters that are written with two where a keyboard lacks them; nullptr: another letter.
+const char16_t* spelled_out(UChar32 c) {
+    switch (c) {
+        case U'ä':
+        case U'Ä':
+        case U'æ':
+        case U'Æ':
+            return u"ae";
+        case U'ö':
+        case U'Ö':
+        case U'ø':
+        case U'Ø':
+        case U'œ':
+        case U'Œ':
+            return u"oe";
+        case U'ü':
+        case U'Ü':
+            return u"ue";
+        case U'å':
+        case U'Å':
+            return u"aa";
+        case U'ß':
+        case U'ẞ':
+            return u"ss";
+        default:
+            return nullptr;
+    }
+}
+
+icu::UnicodeString spelled_out(const icu::UnicodeString& word) {
+    const icu::UnicodeString composed =
+        normalized(word, [](UErrorCode& status) { return icu::Normalizer2::getNFCInstance(status); });
+    icu::UnicodeString out;
+    for (int32_t i = 0; i < composed.length(); i = composed.moveIndex32(i, 1)) {
+        const UChar32 c = composed.char32At(i);
+        const char16_t* two = spelled_out(c);
+        if (two == nullptr) {
+            out.append(c);
+            continue;
+        }
+        icu::UnicodeString letters(two);
+        out.append(u_isupper(c) ? letters.toUpper(icu::Locale::getRoot()) : letters);
+    }
+    return out;
+}
+
 // How a word looks: letters that are easily taken for one another as one, without accents.
 std::string look_of(const icu::UnicodeString& word) {
     static const Checker checker = open_checker();
@@ -106,6 +195,7 @@ std::string look_of(const icu::UnicodeString& word) {
         normalized(word, [](UErrorCode& status) { return icu::Normalizer2::getNFDInstance(status); });
     for (int32_t i = 0; i < taken_apart.length(); i = taken_apart.moveIndex32(i, 1))
         if (const UChar32 c = taken_apart.char32At(i); !is_mark(c)) plain.append(without_stroke(c));
+    plain.findAndReplace(u"vv", u"w").findAndReplace(u"VV", u"W");
     if (!checker) return utf8(plain);
     UErrorCode status = U_ZERO_ERROR;
     icu::UnicodeString out;
@@ -115,35 +205,77 @@ std::string look_of(const icu::UnicodeString& word) {
 
 struct Word {
     std::string look;
+    std::string spelled;   // the same with ä as ae, ø as oe and so on
     bool initial = false;  // one letter
 };
 
-std::vector<Word> looks_of(const icu::UnicodeString& name) {
+// Before a name. Common practice, no source.
+constexpr std::array<std::string_view, 17> titles{"dr",   "prof", "mr",   "mrs", "ms",   "miss",
+                                                  "sir",  "herr", "frau", "ing", "dipl", "mme",
+                                                  "mlle", "sr",   "sra",  "don", "jr"};
+
+bool is_title(const icu::UnicodeString& word) {
+    const std::string text = utf8(word);
+    return std::find(titles.begin(), titles.end(), text) != titles.end();
+}
+
+// With `titles_too` false what is only a title is left out, unless nothing else is there.
+std::vector<Word> looks_of(const icu::UnicodeString& name, bool titles_too = true) {
     std::vector<Word> out;
-    for (const icu::UnicodeString& word : words_of(name))
-        out.push_back({look_of(word), normalized(word, [](UErrorCode& status) {
-                                          return icu::Normalizer2::getNFCInstance(status);
-                                      }).countChar32() == 1});
-    return out;
+    for (const icu::UnicodeString& word : written_words_of(name)) {
+        if (!titles_too && is_title(word)) continue;
+        out.push_back({look_of(word), look_of(spelled_out(word)), normalized(word, [](UErrorCode& status) {
+                                                                      return icu::Normalizer2::getNFCInstance(
+                                                                          status);
+                                                                  }).countChar32() == 1});
+    }
+    return out.empty() && !titles_too ? looks_of(name) : out;
+}
+
+// The same but for signs that stand for anything.
+bool same_look(std::string_view a, std::string_view b) {
+    std::vector<char> from(b.size() + 1);  // whether the rest of `a` goes with b from each place
+    from[b.size()] = 1;
+    for (std::size_t j = b.size(); j-- > 0;) from[j] = from[j + 1] != 0 && b[j] == '*' ? 1 : 0;
+    for (std::size_t i = a.size(); i-- > 0;) {
+        std::vector<char> here(b.size() + 1);
+        here[b.size()] = from[b.size()] != 0 && a[i] == '*' ? 1 : 0;
+        for (std::size_t j = b.size(); j-- > 0;) {
+            const bool skips = (a[i] == '*' || b[j] == '*') && (from[j] != 0 || here[j + 1] != 0);
+            here[j] = skips || (a[i] == b[j] && from[j + 1] != 0) ? 1 : 0;
+        }
+        from = std::move(here);
+    }
+    return from[0] != 0;
+}
+
+bool same_word(const Word& a, const Word& b) {
+    return same_look(a.look, b.look) || same_look(a.spelled, b.spelled);
 }
 
 // Whatever stands between the words.
-std::string run_of(const std::vector<Word>& words) {
-    std::string out;
-    for (const Word& word : words) out += word.look;
+Word run_of(const std::vector<Word>& words) {
+    Word out;
+    for (const Word& word : words) {
+        out.look += word.look;
+        out.spelled += word.spelled;
+    }
     return out;
 }
 
 // Written together or apart, in any order.
 bool look_alike(const icu::UnicodeString& a, const icu::UnicodeString& b) {
-    std::vector<Word> first = looks_of(a);
+    const std::vector<Word> first = looks_of(a);
     std::vector<Word> second = looks_of(b);
-    if (run_of(first) == run_of(second)) return true;
-    const auto by_look = [](const Word& x, const Word& y) { return x.look < y.look; };
-    std::sort(first.begin(), first.end(), by_look);
-    std::sort(second.begin(), second.end(), by_look);
-    return std::equal(first.begin(), first.end(), second.begin(), second.end(),
-                      [](const Word& x, const Word& y) { return x.look == y.look; });
+    if (same_word(run_of(first), run_of(second))) return true;
+    if (first.size() != second.size()) return false;
+    for (const Word& word : first) {
+        const auto found = std::find_if(second.begin(), second.end(),
+                                        [&](const Word& other) { return same_word(word, other); });
+        if (found == second.end()) return false;
+        second.erase(found);
+    }
+    return true;
 }
 
 // Every word of `few` is one of `many` or stands for it as an initial, and at least one is the same whole
@@ -155,7 +287,7 @@ bool short_for(const std::vector<Word>& few, std::vector<Word> many) {
             if (word.initial != initials) continue;
             const auto found = std::find_if(many.begin(), many.end(), [&](const Word& other) {
                 if (word.initial) return other.look.starts_with(word.look);
-                return other.look == word.look || (other.initial && word.look.starts_with(other.look));
+                return same_word(other, word) || (other.initial && word.look.starts_with(other.look));
             });
             if (found == many.end()) return false;
             whole_word = whole_word || (!word.initial && !found->initial);
@@ -176,14 +308,14 @@ bool looks_like(std::string_view a, std::string_view b) {
     // As typed, in small letters and in capitals: a capital I looks like a small l, a small i does not; a
     // nought looks like a capital O, a one like a capital I.
     if (const std::string key = person_key(a); !key.empty() && key == person_key(b)) return true;
-    return look_alike(folded(a), folded(b)) || look_alike(text_of(a), text_of(b)) ||
+    return look_alike(folded(a), folded(b)) || look_alike(as_typed(a), as_typed(b)) ||
            look_alike(capitals(a), capitals(b));
 }
 
 bool may_be_same_person(std::string_view a, std::string_view b) {
     if (looks_like(a, b)) return true;
-    const std::vector<Word> first = looks_of(folded(a));
-    const std::vector<Word> second = looks_of(folded(b));
+    const std::vector<Word> first = looks_of(folded(a), false);
+    const std::vector<Word> second = looks_of(folded(b), false);
     return short_for(first, second) || short_for(second, first);
 }
 
@@ -199,6 +331,17 @@ std::optional<Fault> unreadable_name(std::string_view name) {
             u_charType(c) == U_FORMAT_CHAR || u_charType(c) == U_PRIVATE_USE_CHAR ||
             u_charType(c) == U_UNASSIGNED)
             return refuse("holds a character that does not show");
+    }
+    const icu::UnicodeString composed =
+        normalized(text, [](UErrorCode& status) { return icu::Normalizer2::getNFCInstance(status); });
+    for (int32_t i = 0; i < composed.length(); i = composed.moveIndex32(i, 1)) {
+        const UChar32 c = composed.char32At(i);
+        if (is_everyday(c) ||
+            (c < 128 && std::string_view(" .,'-").find(static_cast<char>(c)) != std::string_view::npos))
+            continue;
+        const std::string why = "holds " + in_quotes(utf8(icu::UnicodeString(c))) +
+                                "; names are of everyday letters, digits, blanks and . , ' - alone";
+        return refuse(why.c_str());
     }
     if (person_key(name).empty()) return refuse("has no letter");
     const Checker checker = open_checker();

@@ -14,6 +14,7 @@
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
+#include "report/seal/new_passphrase.hpp"
 
 namespace tipwright::seal {
 namespace {
@@ -47,20 +48,6 @@ bool read_hex(std::string_view text, std::array<unsigned char, N>& out) {
 bool read_number(std::string_view text, std::uint64_t least, std::uint64_t most, std::uint64_t& out) {
     const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), out);
     return error == std::errc{} && end == text.data() + text.size() && out >= least && out <= most;
-}
-
-Outcome check_passphrase(const Passphrase& passphrase) {
-    const std::size_t size = passphrase.text().size();
-    if (size >= min_passphrase_bytes && size <= max_passphrase_bytes) {
-        if (!easily_guessed(passphrase.text())) return Done{};
-        return Fault{FaultCode::bad_value,
-                     "the passphrase is guessed at once: it repeats itself or counts up", "passphrase",
-                     "take four or five words that do not belong together"};
-    }
-    return Fault{FaultCode::bad_value,
-                 "the passphrase has " + std::to_string(size) + " bytes, must have " +
-                     std::to_string(min_passphrase_bytes) + " to " + std::to_string(max_passphrase_bytes),
-                 "passphrase", ""};
 }
 
 struct Box {
@@ -159,7 +146,7 @@ Outcome check_folder_is_private(const std::string& folder) {
 Result<SigningKey> store_new_key(const std::string& folder, const Passphrase& passphrase,
                                  const std::string& made_on, const PassphraseCost& cost) {
     if (Outcome closed = check_folder_is_private(folder); !closed) return closed.fault();
-    if (Outcome good = check_passphrase(passphrase); !good) return good.fault();
+    if (Outcome good = check_new_passphrase(passphrase); !good) return good.fault();
     if (sodium_init() < 0) return Fault{FaultCode::bad_value, "no random numbers to be had", "key", ""};
     Wiped<crypto_sign_SEEDBYTES> seed;
     randombytes_buf(seed.bytes.data(), seed.bytes.size());
@@ -175,7 +162,8 @@ Result<SigningKey> store_new_key(const std::string& folder, const Passphrase& pa
 
 Outcome change_passphrase(const std::string& folder, const Passphrase& old_passphrase,
                           const Passphrase& new_passphrase, const PassphraseCost& cost) {
-    if (Outcome good = check_passphrase(new_passphrase); !good) return good;
+    if (Outcome closed = check_folder_is_private(folder); !closed) return closed;
+    if (Outcome good = check_new_passphrase(new_passphrase); !good) return good;
     Result<PublicKeys> keys = PublicKeys::read(folder + "/" + std::string(public_keys_name));
     if (!keys) return keys.fault();
     const std::string path = key_path(folder, keys->all().back().id);

@@ -25,7 +25,7 @@ tom=(--person "T. Technician")
 secret=(--passphrase-file "$work/seal")
 
 printf 'short\n' >"$work/short"
-expect 2 "fewer than" "$tipwright" register create --logins --person "A. Signatory" --new-passphrase-file "$work/short"
+expect 2 "must have 8 to" "$tipwright" register create --logins --person "A. Signatory" --new-passphrase-file "$work/short"
 says "without a passphrase" "$tipwright" register create --logins --person "A. Signatory" --new-passphrase-file "$work/alice"
 expect 2 "no terminal.*--person-passphrase-file" setsid "$tipwright" register person add X --person "A. Signatory"
 expect 6 "not the passphrase of" "$tipwright" register person add X --person "A. Signatory" --person-passphrase-file "$work/wrong"
@@ -50,7 +50,7 @@ says "B1-2026-00001" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]
 says "1 of 1 certificates were checked by a second person who had logged in" "$tipwright" register check
 says "Proved: .*register whole and as the laboratory sealed it" "$tipwright" verify --register "$work/register" \
   --public-keys "$work/keys/public-keys.txt" "$work/issued/B1-2026-00001/certificate.pdf"
-grep -q "is the certificate B1-2026-00001 that the register" "$work/out" || fail "the certificate was not held against the register"
+grep -q "is a file of certificate B1-2026-00001 that the register" "$work/out" || fail "the certificate was not held against the register"
 says "Sealed" "$tipwright" register seal "${alice[@]}" "${secret[@]}"
 
 # An older state comes back: no number twice, and the second certificate of a number is told.

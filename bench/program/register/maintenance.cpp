@@ -10,6 +10,7 @@
 #include "bench/program/register/public_keys.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
+#include "report/seal/new_passphrase.hpp"
 
 namespace tipwright::program {
 
@@ -55,11 +56,8 @@ ExitCode create_register(const CommonOptions& common, const MaintenanceOptions& 
     if (options.logins) {
         auto read = read_passphrase(options.new_passphrase, "New passphrase of " + actor->person, true);
         if (!read) return refuse(common, read.fault());
-        if (read->text().size() < seal::min_passphrase_bytes)
-            return refuse(common, {FaultCode::bad_value,
-                                   "the passphrase has fewer than " +
-                                       std::to_string(seal::min_passphrase_bytes) + " characters",
-                                   "passphrase", "use a longer one, of several words"});
+        if (const Outcome good = seal::check_new_passphrase(*read); !good)
+            return refuse(common, good.fault());
         passphrase.emplace(std::move(*read));
     }
     const auto id = reg->put_person(*actor, {0, actor->person, true, true, true, true});

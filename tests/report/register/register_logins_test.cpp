@@ -1,5 +1,7 @@
 // Who may check and issue: by passphrase, compared as people read names, and never one's own work; and what
 // the register knows of numbers given when an older state of it comes back.
+#include <future>
+
 #include "report/files/files.hpp"
 #include "report/register/persons.hpp"
 #include "tests/report/register_fixture.hpp"
@@ -36,6 +38,82 @@ TEST_CASE("register: names are compared as people read them") {
                         "er"));  // zero width
     CHECK_FALSE(unreadable_name("Zo\xC3\xAB \xC5\x81ukasz-O'Neill"));
     CHECK_FALSE(unreadable_name("\xD0\x98\xD0\xB2\xD0\xB0\xD0\xBD"));
+}
+
+TEST_CASE("register: a name may be short for another, or spelt for a keyboard that lacks its letters") {
+    for (const char* other : {"Dr. Nadine Olivier", "N. Olivier", "Nadine M. Olivier", "Nadine Olivier 2",
+                              "Olivier", "Mrs Olivier", "Nadine Olivi\xE2\x84\xAEr",
+                              "\xC9\xB4"
+                              "adine Olivier",
+                              "Olivier-Nadine", "Nadine Olivier (2)"})
+        CHECK(may_be_same_person("Nadine Olivier", other));
+    CHECK(looks_like("Jan M\xC3\xBCller-Wei\xC3\x9F", "Jan Mueller-Weiss"));
+    CHECK(looks_like("Jan M\xC3\xBCller-Wei\xC3\x9F", "Jan Muller-Weiss"));
+    CHECK(looks_like("S\xC3\xB8ren \xC3\x85s", "Soeren Aas"));
+    CHECK(looks_like("J\xC3\xA4rvi", "JAERVI"));
+    CHECK(looks_like("Jan Wei\xC3\x9F", "Jan VVeiss"));
+    for (const char* other : {"Nadine Dupont", "Paul Olivier", "Olivia Nadin", "Dr. Paul"})
+        CHECK_FALSE(may_be_same_person("Nadine Olivier", other));
+    CHECK_FALSE(may_be_same_person("A. Bauer", "A. Baur"));
+    CHECK_FALSE(may_be_same_person("Dr. A. Meier", "Dr. B. Huber"));
+    // Names of signs alone take no time, however long.
+    CHECK_FALSE(may_be_same_person(std::string(90, '+') + "x" + std::string(90, '+') + "y", "zz"));
+}
+
+TEST_CASE("register: a name holds everyday letters, digits, blanks and . , ' - alone") {
+    for (const char* name : {"Nadine Olivi\xE2\x84\xAEr",
+                             "\xC9\xB4"
+                             "adine Olivier",
+                             "Nadine Olivier (2)", "N@dine", "A/B", "Nadine_O", "=Nadine",
+                             "O\xE2\x80\x99Neill", "\xE2\x85\xBCivier"}) {
+        INFO(name);
+        const auto fault = unreadable_name(name);
+        REQUIRE(fault);
+        CHECK(fault->what.find("everyday letters") != std::string::npos);
+    }
+    for (const char* name :
+         {"J. M\xC3\xBCller-Wei\xC3\x9F",
+          "Ng\xE1\xBB\x8D"
+          "c O'Brien, Jr. 2",
+          "\xE6\x9D\x8E \xE6\x98\x8E", "\xCE\x99\xCF\x89\xCE\xAC\xCE\xBD\xCE\xBD\xCE\xB7\xCF\x82",
+          "\xD9\x84\xD9\x8A\xD9\x84\xD9\x89"})
+        CHECK_FALSE(unreadable_name(name));
+}
+
+TEMPLATE_TEST_CASE("register: who drafted it does not check it under another spelling", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    const auto drafted = [&](const Actor& actor) {
+        static int day = 0;
+        Draft draft;
+        draft.as_found = got(lab.reg.enter_record(actor, record_of("EX-" + std::to_string(++day)), "B1"));
+        return got(lab.reg.draft(actor, draft));
+    };
+    const Actor nadine{"Nadine Olivier", now};
+    got(lab.reg.put_person(signatory, {0, nadine.person, true, true, true, true}));
+    for (const char* spelt : {"Dr. Nadine Olivier", "N. Olivier", "Nadine M. Olivier", "Olivier"}) {
+        INFO(spelt);
+        got(lab.reg.put_person(signatory, {0, spelt, true, true, true, true}));
+        CHECK(refused(lab.reg.mark_checked({spelt, now}, drafted(nadine))) == FaultCode::not_permitted);
+    }
+    // Two who are called alike prove that they are two.
+    const Id by_name = drafted(nadine);
+    done(lab.reg.set_passphrase(signatory, signatory.person, of("horses and staples")));
+    const Actor alice = got(lab.reg.log_in(signatory.person, now, of("horses and staples")));
+    const auto with_own = [&](const char* name) {
+        const std::string own = std::string("known to me alone, ") + name;
+        done(lab.reg.set_passphrase(alice, name, of("given by another")));
+        const Actor given = got(lab.reg.log_in(name, now, of("given by another")));
+        done(lab.reg.set_passphrase(given, name, of(own.c_str())));
+        return got(lab.reg.log_in(name, now, of(own.c_str())));
+    };
+    const Actor drafter = with_own("Nadine Olivier");
+    const Actor other = with_own("N. Olivier");
+    CHECK(refused(lab.reg.mark_checked(other, by_name)) == FaultCode::not_permitted);
+    const Id by_login = drafted(drafter);
+    CHECK(refused(lab.reg.mark_checked(drafter, by_login)) == FaultCode::not_permitted);
+    done(lab.reg.mark_checked(other, by_login));
+    lab.inspected();
 }
 
 TEMPLATE_TEST_CASE("register: nobody checks own work, however the name is spelt", "", OnSqlite,
@@ -104,6 +182,37 @@ TEMPLATE_TEST_CASE("register: who has a passphrase logs in, and nobody checks or
     got(lab.reg.log_in(checker.person, now, of("known to me alone")));
 }
 
+TEMPLATE_TEST_CASE("register: of wrong passphrases tried at once as many are tried as one after the other",
+                   "", OnSqlite, OnPostgresql) {
+    constexpr int tries = 16;
+    Laboratory<TestType> lab;
+    done(lab.reg.set_passphrase(signatory, signatory.person, of("horses and staples")));
+    std::vector<Register> connections;
+    for (int i = 0; i < tries; ++i) connections.push_back(lab.another());
+    std::vector<std::future<FaultCode>> answers;
+    for (Register& one : connections)
+        answers.push_back(std::async(std::launch::async, [&one] {
+            return one.log_in(signatory.person, now, of("horses or staples")).fault().code;
+        }));
+    int tried = 0;
+    for (auto& answer : answers) {
+        const FaultCode code = answer.get();
+        if (code == FaultCode::wrong_passphrase)
+            ++tried;
+        else
+            CHECK(code == FaultCode::not_permitted);
+    }
+    CHECK(tried == wrong_logins_allowed);
+    lab.inspected();
+}
+
+TEMPLATE_TEST_CASE("register: a passphrase that is tried first is none", "", OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    for (const char* weak : {"aaaaaaaa", "        ", "password", "12345678", "short"})
+        CHECK(refused(lab.reg.set_passphrase(signatory, signatory.person, of(weak))) == FaultCode::bad_value);
+    CHECK(got(lab.reg.person(signatory.person)).passphrase == PassphraseState::none);
+}
+
 TEMPLATE_TEST_CASE("register: wrong passphrases are counted, and then none is tried for a while", "",
                    OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
@@ -114,6 +223,9 @@ TEMPLATE_TEST_CASE("register: wrong passphrases are counted, and then none is tr
     // Another connection counts too; the right one is not tried either.
     Register other = lab.another();
     CHECK(refused(other.log_in(signatory.person, now, of("horses and staples"))) == FaultCode::not_permitted);
+    // A clock set back tries at the log's own time.
+    CHECK(refused(other.log_in(signatory.person, "2026-03-05T07:00:00Z", of("horses and staples"))) ==
+          FaultCode::not_permitted);
     got(other.log_in(signatory.person, "2026-03-05T09:10:01Z", of("horses and staples")));
     lab.inspected();
 }

@@ -199,6 +199,12 @@ TEST_CASE("seal: the passphrase is changed without changing the key") {
     CHECK(change_passphrase(keys, phrase("wrong one here"), phrase("another one"), cheap).fault().code ==
           FaultCode::wrong_passphrase);
     CHECK(change_passphrase(keys, phrase(), phrase("tiny"), cheap).fault().code == FaultCode::bad_value);
+    for (const ::mode_t mode : {0755U, 0750U, 0711U}) {
+        REQUIRE(::chmod(keys.c_str(), mode) == 0);
+        CHECK(change_passphrase(keys, phrase(), phrase("another one"), cheap).fault().code ==
+              FaultCode::not_permitted);
+    }
+    REQUIRE(::chmod(keys.c_str(), 0700) == 0);
     REQUIRE(change_passphrase(keys, phrase(), phrase("another one"), cheap));
     CHECK(unlock_key(keys, phrase()).fault().code == FaultCode::wrong_passphrase);
     const Result<SigningKey> key = unlock_key(keys, phrase("another one"));
