@@ -277,6 +277,13 @@ Outcome Replay::take(const JournalEntry& entry) {
         s.operator_named = fields.text("name");
         return Done{};
     }
+    if (entry.kind == "gauge") {
+        const std::string state = fields.text("state");
+        if (s.run.begun || s.run.as_left || (state != "as_found" && state != "as_left"))
+            return bad_entry(entry, "the gauge's state is said twice, too late, or is none");
+        s.run.as_left = state == "as_left";
+        return Done{};
+    }
     // A run that was closed before it began has descriptions that may be cut short.
     if (!s.run.begun && (entry.kind == "close" || entry.kind == "remark" || entry.kind == "accepted")) {
         if (entry.kind == "close") s.run.ended_at = fields.text("ended_at");

@@ -22,7 +22,8 @@ struct ReplayedRun {
     std::string program_version;
     std::string seed;
     std::string started_at;
-    std::string ended_at;  // empty: the journal was never closed
+    std::optional<bool> as_left;  // after adjustment; nothing: the journal does not say (1.0)
+    std::string ended_at;         // empty: the journal was never closed
     bool complete = false;
     std::string end_reason;
     std::vector<calib::StepObservation> observations;  // of the steps whose collect was closed

@@ -18,6 +18,8 @@ ExitCode evaluate(const CommonOptions& common, const EvaluateOptions& options) {
     const auto record = *kind == FileKind::journal ? record_of_journal(options.source, record_options)
                                                    : record_of_supplied(common, options, record_options);
     if (!record) return fail(common, record.fault());
+    if (record->state != record_options.state && options.as_left)
+        return fail(common, as_found_not_left(options.source));
     const auto files = write_results(common, *record, options.out, options.paper);
     if (!files) return fail(common, files.fault());
     print_results(common, *record, *files);
@@ -38,7 +40,8 @@ void add_evaluate(CommandLine& line) {
         ->type_name("DIR");
     command.add_option("--plan", options->plan, "For CSV: plan whose limits and rule apply")
         ->type_name("FILE");
-    command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    command.add_flag("--as-left", options->as_left,
+                     "State after adjustment, of a CSV or of a journal of 1.0; others say it");
     add_force(command, options->out, {"record.json", "certificate.pdf"});
     add_paper(command, *options);
 }

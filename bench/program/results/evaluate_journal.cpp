@@ -21,4 +21,9 @@ Result<report::Record> record_of_journal(const std::filesystem::path& journal, c
     return record_of_run(*run, {journal.filename().string(), *digest}, options);
 }
 
+Fault as_found_not_left(const std::filesystem::path& journal) {
+    return {FaultCode::inconsistent, "the journal says that the gauge was measured as found",
+            journal.string(), "leave --as-left out; measure anew after an adjustment"};
+}
+
 }  // namespace tipwright::program

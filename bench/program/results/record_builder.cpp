@@ -90,6 +90,7 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.program_version = run.program_version;
     record.number = options.number;
     record.state = options.state;
+    if (run.as_left) record.state = *run.as_left ? report::State::as_left : report::State::as_found;
     const bool simulated = run.bench.truth.has_value() || bench::said_to_be_virtual(run.remarks);
     record.origin = simulated ? report::Origin::virtual_bench : report::Origin::real_bench;
     record.invented = run.bench.invented || run.gauge.invented || simulated;

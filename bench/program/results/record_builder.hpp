@@ -15,7 +15,7 @@ struct SourceFile {
 };
 
 struct RecordOptions {
-    report::State state = report::State::as_found;
+    report::State state = report::State::as_found;  // where the journal does not say
     std::string number = "DRAFT";
 };
 

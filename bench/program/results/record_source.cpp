@@ -58,7 +58,8 @@ Result<report::Record> record_from_source(const CommonOptions& common, const rep
         table ? record_of_supplied(common, evaluation, options) : record_of_journal(*source, options);
     if (!again) return again.fault();
     report::Record same = *again;
-    same.program_version = given.program_version;
+    // A table does not say which version evaluated it; a journal says which one wrote it.
+    if (table) same.program_version = given.program_version;
     same.source_name = given.source_name;
     const auto agreement = record_agreement(report::record_to_json(given), same);
     if (agreement.agreement == report::Agreement::otherwise_by_version)

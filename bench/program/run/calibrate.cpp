@@ -94,6 +94,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     lane.templates = common.templates;
     lane.folder = options.out;
     lane.seed = options.seed;
+    lane.as_left = options.as_left;
     lane.side_up = *side_up;
     lane.started_at = *started_at;
     lane.operator_name = options.operator_name;

@@ -30,6 +30,10 @@ void write_given(bench::RunLog& log, double time_s, const Descriptions& given) {
     write("plan", given.plan.text);
 }
 
+Outcome write_state(bench::JournalWriter& journal, double time_s, bool as_left) {
+    return journal.append(time_s, "gauge", {{"state", as_left ? "as_left" : "as_found"}});
+}
+
 Outcome write_operator(bench::JournalWriter& journal, double time_s, const std::string& name) {
     if (name.empty()) return Done{};
     return journal.append(time_s, "operator", {{"name", name}});
@@ -158,6 +162,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::begin(asio::io_context& context, bench
     const std::string seed = p.given.bench.truth ? std::to_string(options.seed) : "";
     p.log->open(clock.now_s(), version(), p.started_at, seed);
     write_given(*p.log, clock.now_s(), p.given);
+    if (auto said = write_state(*p.journal, clock.now_s(), options.as_left); !said) return said.fault();
     if (auto said = write_operator(*p.journal, clock.now_s(), options.operator_name); !said)
         return said.fault();
     for (const auto& concession : options.concessions) p.log->accepted(clock.now_s(), concession);

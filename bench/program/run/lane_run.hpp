@@ -45,6 +45,7 @@ struct LaneOptions {
     std::filesystem::path templates;
     std::filesystem::path folder;
     std::uint64_t seed = 1;
+    bool as_left = false;       // of a new run: the gauge after adjustment
     char side_up = 0;           // of the bucket, before the first tip: A, B; 0: not known
     std::string started_at;     // of a new run
     std::string operator_name;  // who measures; empty: whom the bench's description names

@@ -143,6 +143,11 @@ double look_at_what_is_there(std::vector<OneLane>& lanes) {
                    open->run.gauge.kind_text.text != lane.given->gauge.kind_text.text) {
             lane.end.fault = Fault{FaultCode::inconsistent, "the run there is of another gauge or plan",
                                    where, "see 'tipwright recover " + lane.folder.string() + "'"};
+        } else if (open->run.as_left.value_or(lane.described.as_left) != lane.described.as_left) {
+            lane.end.fault = Fault{FaultCode::inconsistent,
+                                   std::string("the run there was begun as ") +
+                                       (lane.described.as_left ? "found, not as left" : "left, not as found"),
+                                   where, "see 'tipwright recover " + lane.folder.string() + "'"};
         } else {
             start_s = std::max(start_s, bench_time_to_resume_s(*open));
             lane.open = std::move(*open);
@@ -305,6 +310,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         lane_options.templates = common.templates;
         lane_options.folder = lane.folder;
         lane_options.seed = lane.described.seed;
+        lane_options.as_left = lane.described.as_left;
         lane_options.started_at = *started_at;
         lane_options.durable = !lockstep;
         lane_options.supervision = &supervision;

@@ -15,6 +15,7 @@
 #include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/enter_result.hpp"
@@ -239,7 +240,7 @@ RecoverOptions meant(RecoverOptions options) {
 }
 
 ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
-    const RecoverOptions options = meant(asked);
+    RecoverOptions options = meant(asked);
     std::error_code ignored;
     if (!std::filesystem::exists(options.folder, ignored))
         return fail(common,
@@ -256,6 +257,8 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
                              file.string(),
                              "where its results are missing: tipwright evaluate " + file.string() +
                                  " --out " + options.folder.string()});
+    const bool otherwise = options.as_left && open->run.as_left == false;
+    options.as_left = open->run.as_left.value_or(options.as_left);
     std::string pump = "none to stop: nothing had begun";
     bool reached = true;
     std::optional<bench::BenchDescription> bench;
@@ -285,6 +288,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
                              : "--close ends it as incomplete; calibrate into another folder"},
             ExitCode::incomplete);
     }
+    if (otherwise) return fail(common, as_found_not_left(file));
     if (options.close) return close_it(common, options, std::move(*open));
     if (!open->run.begun) {
         return fail(common,
@@ -351,7 +355,8 @@ void add_recover(CommandLine& line) {
         .add_option("--side-up", options->side_up,
                     "Side of the bucket that rests up now (default: as the tips before tell)")
         ->check(CLI::IsMember({"A", "B"}));
-    command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
+    command.add_flag("--as-left", options->as_left,
+                     "State after adjustment, of a journal of 1.0; others say it");
     add_paper(command, *options);
 }
 

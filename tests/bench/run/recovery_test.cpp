@@ -74,6 +74,28 @@ TEST_CASE("a run that had not begun keeps nothing and is told from one that had"
     CHECK(open->run.end_reason == "the journal was never closed: the program or the machine stopped");
 }
 
+TEST_CASE("a journal says once, before the run begins, in which state the gauge is") {
+    const auto taken = [](const std::vector<std::string>& states) {
+        Replay replay;
+        JournalEntry entry;
+        entry.kind = "open";
+        entry.fields = {{"program", "test"}};
+        REQUIRE(replay.take(entry).ok());
+        entry.kind = "gauge";
+        Outcome outcome = Done{};
+        for (const std::string& state : states) {
+            entry.fields = {{"state", state}};
+            if (outcome) outcome = replay.take(entry);
+        }
+        return outcome ? Result<std::optional<bool>>(replay.so_far().as_left) : outcome.fault();
+    };
+    CHECK_FALSE(taken({})->has_value());  // as journals of 1.0
+    CHECK(**taken({"as_left"}));
+    CHECK_FALSE(**taken({"as_found"}));
+    CHECK(taken({"as_left", "as_found"}).fault().code == FaultCode::damaged);
+    CHECK(taken({"left"}).fault().code == FaultCode::damaged);
+}
+
 TEST_CASE("a journal that names who measures is believed over the bench's description") {
     for (const char* named : {"", "N. Named"}) {
         const Journal journal("operator");
