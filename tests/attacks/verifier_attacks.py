@@ -4,17 +4,20 @@ and texts, edited records, tables, scans, descriptions. Each must be told, and n
 Arguments: the program, the source folder. Prints how many attacks held; the exit code says whether all did."""
 import glob
 import hashlib
+import json
 import os
 import pty
 import re
 import resource
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import tempfile
 import termios
 import time
+import zipfile
 import zlib
 
 tipwright, source = sys.argv[1], sys.argv[2]
@@ -140,9 +143,46 @@ for note in glob.glob(work + "/unnoted/issued-numbers*"):
 other = {"TIPWRIGHT_REGISTER": work + "/second", "TIPWRIGHT_KEYS": work + "/unnoted"}
 register(other)
 second = issue(measure("run2", "--seed", "7") + "/record.json", work + "/issued2", other)
-for name in ("certificate.pdf", "certificate.xml", "seal.txt"):
+need("pack", os.path.basename(second), "--out", work + "/pack2.zip", more=other)
+names_twice = ("certificate.pdf", "certificate.xml", "correction.csv", "formula.txt", "seal.txt")
+for name in names_twice:
     out = refused("twice", name, *verify, f"{issued}/{name}", f"{second}/{name}")
     must("twice", name + " said", "is another certificate" in out, out)
+out = refused("twice", "two packs", *verify, work + "/pack.zip", work + "/pack2.zip")
+must("twice", "two packs said", "is another certificate" in out, out)
+for name in names_twice:
+    refused("twice", "pack and " + name, *verify, work + "/pack.zip", f"{second}/{name}")
+    refused("twice", name + " and pack", *verify, f"{second}/{name}", work + "/pack.zip")
+    code, out = run(*verify, work + "/pack.zip", f"{issued}/{name}")
+    must("twice", "pack and its own " + name, code == 0 and "belong together" not in out, f"exit code {code}: {out}")
+# Files of two kinds: a record, or what carries one, tells; the others cannot be tied together, and that is said.
+with_record = ("certificate.pdf", "certificate.xml", "seal.txt")
+for first in names_twice:
+    for name in names_twice:
+        if first == name:
+            continue
+        if {first, name} & {"certificate.pdf", "certificate.xml"} or {first, name} <= set(with_record):
+            refused("twice", f"{first} and {name}", *verify, f"{issued}/{first}", f"{second}/{name}")
+            code, out = run(*verify, f"{issued}/{first}", f"{issued}/{name}")
+            must("twice", f"{first} and its own {name}", code == 0 and "belong together" not in out, f"exit code {code}: {out}")
+        else:
+            for folder in (issued, second):
+                code, out = run(*verify, f"{issued}/{first}", f"{folder}/{name}")
+                must("twice", f"{first} and {name} are not tied", code == 0 and "that files of the same number" in out.split("Not proved:")[-1],
+                     f"exit code {code}: {out}")
+# A register that was sealed holds the digest of every file that it gave out.
+need("register", "seal", *secret)
+held_by = [*verify, "--register", work + "/register"]
+for name in [*names_twice, "record.json"]:
+    given = [name] if name != "record.json" else [name, "seal.txt"]
+    code, out = run(*held_by, *(f"{issued}/{one}" for one in given))
+    must("register", name, code == 0 and "of certificate B1-2026-00001 that the register" in out, f"exit code {code}: {out}")
+    refused("register", "another " + name, *held_by, *(f"{second}/{one}" for one in given))
+code, out = run(*held_by, work + "/pack.zip", issued + "/seal.txt", issued + "/formula.txt")
+must("register", "pack, seal and formula", code == 0 and "belong together" not in out, f"exit code {code}: {out}")
+refused("register", "another pack", *held_by, work + "/pack2.zip")
+code, out = run(*held_by, issued + "/seal.txt", issued + "/formula.txt")
+must("register", "what the register holds is tied", code == 0 and "belong together" not in out, f"exit code {code}: {out}")
 
 # --- a key past its end: whoever kept a copy of it seals on ---
 shutil.copytree(work + "/keys", work + "/thief")
@@ -191,6 +231,37 @@ for name, data in {"empty": b"", "a": b"x", "small.xml": b"<?xml version='1.0'?>
         must("unjudged", name, code in (2, 5) and out.strip() != "", f"exit code {code}: {out}")
     os.remove(path)
 
+# --- what is no file: a pipe, a socket ---
+os.mkdir(scratch + "/pipes")
+shutil.copy(issued + "/certificate.pdf", scratch + "/pipes")
+os.mkfifo(scratch + "/pipes/pipe")
+refused("no_file", "a pipe", *verify, scratch + "/pipes/pipe")
+refused("no_file", "a folder with a pipe", *verify, scratch + "/pipes")
+os.remove(scratch + "/pipes/pipe")
+code, out = run(*verify, scratch + "/pipes")
+must("no_file", "without it", code == 0, out)
+listening = socket.socket(socket.AF_UNIX)
+listening.bind(scratch + "/pipes/s")
+refused("no_file", "a folder with a socket", *verify, scratch + "/pipes")
+listening.close()
+shutil.rmtree(scratch + "/pipes")
+need("verify", "--public-keys", public, work + "/pack.zip")
+zipfile.ZipFile(work + "/pack.zip").extractall(scratch + "/unpacked")
+os.mkfifo(scratch + "/unpacked/pipe")
+refused("no_file", "a pack with a pipe", *verify, scratch + "/unpacked")
+shutil.rmtree(scratch + "/unpacked")
+for arguments in (["evaluate", scratch + "/pipe", "--out", scratch + "/e"], ["compare", scratch + "/pipe", run_folder + "/record.json"]):
+    os.mkfifo(scratch + "/pipe")
+    code, out = run(*arguments)
+    must("no_file", arguments[0], code == 2 and "pipe" in out, f"exit code {code}: {out}")
+    os.remove(scratch + "/pipe")
+
+# --- pages of a PDF without seal are not judged, and that is said ---
+for folder, said in ((run_folder, True), (issued, False)):
+    code, out = run("--json", *(["verify"] if said else verify), *(f"{folder}/{name}" for name in ("certificate.pdf", "journal.twj") if os.path.exists(f"{folder}/{name}")))
+    open_ = [text for text in json.loads(out)["not_proved"] if "pages of an unsealed PDF" in text]
+    must("pages", folder, code == 0 and len(open_) == (1 if said else 0), f"exit code {code}: {out}")
+
 # --- tables beside the record they do not follow from ---
 for name in ("correction.csv", "results.csv"):
     shutil.copytree(run_folder, scratch + "/run")
@@ -218,13 +289,16 @@ for text in evil:
 # --- an edited record becomes no draft ---
 for name, old, new in (("invented", b'"invented": true', b'"invented": false'), ("origin", b'"virtual_bench"', b'"real_bench"'),
                        ("origin", b'"virtual_bench"', b'"supplied_data"'), ("place", b'"place": "', b'"place": "Elsewhere, '),
-                       ("source", b'"source_sha256": "', b'"source_sha256": "0')):
+                       ("source", b'"source_sha256": "', b'"source_sha256": "0'),
+                       ("state", b'"state": "as_found"', b'"state": "as_left"'),
+                       ("version", b'"program_version": "', b'"program_version": "0.')):
     shutil.copytree(run_folder, scratch + "/run")
     edited = record.replace(old, new, 1)
     must("edited_record", name + " is there to be edited", edited != record)
     write(scratch + "/run/record.json", edited)
     code, out = run("certificate", "draft", scratch + "/run/record.json")
     must("edited_record", name, code in (2, 6), f"exit code {code}: {out}")
+    refused("edited_record", name + ", verify", "verify", scratch + "/run/record.json", scratch + "/run/journal.twj")
     shutil.rmtree(scratch + "/run")
 
 # --- texts that overflow a parser's stack ---
@@ -299,6 +373,38 @@ for mode in (0o755, 0o710, 0o701):
     must("open_folder", oct(mode), code == 6 and "chmod 700" in out, f"exit code {code}: {out}")
 os.chmod(work + "/keys", 0o700)
 
+
+for mode in (0o755, 0o750, 0o711):
+    os.chmod(work + "/keys", mode)
+    code, out = run("keys", "passphrase", "--passphrase-file", work + "/new", "--new-passphrase-file", work + "/new")
+    must("open_folder", "keys passphrase " + oct(mode), code == 6 and "chmod 700" in out, f"exit code {code}: {out}")
+os.chmod(work + "/keys", 0o700)
+
+# --- who may check: nobody their own work by another spelling, nobody by a passphrase that is tried first ---
+people = {"TIPWRIGHT_REGISTER": work + "/people"}
+write(scratch + "/phrase", b"a long passphrase\n")
+for phrase in (b"aaaaaaaa", b"        ", b"password", b"short", b"12345678"):
+    path = write(scratch + "/weak", phrase + b"\n")
+    code, out = run("register", "create", "--logins", "--new-passphrase-file", path, more=people)
+    must("login", phrase.decode(), code in (2, 6) and "passphrase" in out and not run("register", "person", "list", more=people)[1].count("A. Signatory"),
+         f"exit code {code}: {out}")
+shutil.rmtree(work + "/people", ignore_errors=True)
+own_names = {"Nadine Olivier": ["Dr. Nadine Olivier", "N. Olivier", "Nadine M. Olivier", "Nadine Olivier 2", "Olivier", "Nadine", "Nadine O.", "Olivier, Nadine",
+                                "Mrs Olivier", "Nadine Olivi\u212er", "\u0274adine Olivier", "Nad\u00edne Olivier", "Nadine Olivier (2)", "Nadine \u217civier"],
+             "Jan M\u00fcller-Wei\u00df": ["Jan Mueller-Weiss", "Jan Mueller Wei\u00df", "J. Mueller-Weiss", "Jan Muller"],
+             "S\u00f8ren \u00c5s": ["Soeren Aas", "Soren As", "S. Aas"]}
+for own, others in own_names.items():
+    for spelt in others:
+        shutil.rmtree(work + "/people", ignore_errors=True)
+        need("register", "create", more=people)
+        need("register", "person", "add", own, "--may-check", "true", more=people)
+        need("certificate", "draft", run_folder + "/record.json", "--person", own, more=people)
+        entered, said = run("register", "person", "add", spelt, "--may-check", "true", more=people)
+        code, out = run("certificate", "check", "1", "--person", spelt, more=people)
+        must("own_work", f"{own} as {spelt}", code in (2, 6), f"exit code {code}: {said} {out}")
+for name in ("Nadine Olivi\u212er", "\u0274adine Olivier", "Nadine (2)", "A/B", "Nadine \u217civier", "N@dine", "Nadine_O", "=Nadine"):
+    code, out = run("register", "person", "add", name, more=people)
+    must("own_work", "refused at entry: " + name, code in (2, 6) and "everyday letters" in out and len(out.strip().split("\n")) == 1, f"exit code {code}: {out}")
 
 # --- a passphrase being typed: no core, locked memory, and the echo back whatever ends the program ---
 def at_prompt(end):

@@ -61,9 +61,6 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
     }
     sealed_files_.emplace_back(name, seal->number);
     proven_.push_back({seal->number, seal->key_id, seal->issued_on});
-    if (seal->kind != seal::FileKind::text)
-        claims_.push_back(
-            {seal->number, seal->kind == seal::FileKind::pdf ? "PDF" : "XML", seal->sha256, name});
     tell_(name, true,
           "every byte is as sealed for certificate " + seal->number + " on " + seal->issued_on +
               " with key " + seal->key_id);
@@ -79,7 +76,24 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
         else if (signer.fault().code != FaultCode::missing_field)
             tell_(name, false, signer.fault().what);
     }
+    const std::size_t known = numbers_.carried().size();
+    if (const Outcome whole = numbers_.file(name, bytes, *seal, *keys_, false); !whole)
+        tell_(name, false, whole.fault().what);
+    for (std::size_t i = known; i < numbers_.carried().size(); ++i)
+        record(name, numbers_.carried()[i].record, numbers_.carried()[i].text, true);
     return Done{};
+}
+
+void SealCheck::in_pack(const std::string& name, std::string_view bytes, bool is_seal) {
+    if (is_seal) {
+        const auto seal = seal::seal_from_text(bytes, name);
+        if (seal && seal::check_seal(*seal, *keys_)) numbers_.seal(name, *seal);
+        return;
+    }
+    const auto seal = seal::check_file(bytes, *keys_, name);
+    if (!seal) return;  // told with the pack, or a file that bears none
+    if (const Outcome whole = numbers_.file(name, bytes, *seal, *keys_, true); !whole)
+        tell_(name, false, whole.fault().what);
 }
 
 void SealCheck::record(const std::string& name, const report::Record& record, const std::string& text,
@@ -99,7 +113,7 @@ Outcome SealCheck::seal(const std::string& name, const seal::Seal& seal) {
           "seal of certificate " + seal.number + ", issued on " + seal.issued_on + ", record " +
               seal.fingerprint.substr(0, 16) + "..., by key " + seal.key_id + " " + seal::validity_of(*key));
     proven_.push_back({seal.number, seal.key_id, seal.issued_on});
-    claims_.push_back({seal.number, "record", seal.fingerprint, name});
+    numbers_.seal(name, seal);
     seals_.push_back({name, seal, !seal.issued_on.empty()});
     return Done{};
 }
@@ -147,19 +161,6 @@ void SealCheck::key_in_use(const Held& held, const seal::Seal& seal) {
         tell_(held.name, false, in_use.fault().what);
     else if (seal.issued_on.empty())
         proven_.push_back({seal.number, seal.key_id, held.issued_on});
-}
-
-// Two certificates of one number: whatever each seal says, the laboratory gave one of them.
-void SealCheck::tell_twice() {
-    for (std::size_t i = 0; i < claims_.size(); ++i)
-        for (std::size_t k = 0; k < i; ++k)
-            if (claims_[i].number == claims_[k].number && claims_[i].kind == claims_[k].kind &&
-                claims_[i].digest != claims_[k].digest) {
-                tell_(claims_[i].name, false,
-                      "bears the number " + claims_[i].number + " as " + claims_[k].name +
-                          " does, and is another certificate: ask the laboratory which one it issued");
-                break;
-            }
 }
 
 // As left and as found of one certificate are sealed together.
@@ -218,7 +219,11 @@ void SealCheck::tell_lent() {
 bool SealCheck::vouches_for(const std::string& name) const {
     return std::any_of(records_.begin(), records_.end(),
                        [&](const Held& held) { return held.name == name && held.sealed; }) ||
-           std::any_of(sealed_files_.begin(), sealed_files_.end(),
+           bears_seal(name);
+}
+
+bool SealCheck::bears_seal(const std::string& name) const {
+    return std::any_of(sealed_files_.begin(), sealed_files_.end(),
                        [&](const auto& file) { return file.first == name; });
 }
 
@@ -232,7 +237,7 @@ Outcome SealCheck::finish() {
         else
             proven_.push_back({given.seal.number, given.seal.key_id, ""});
     }
-    tell_twice();
+    numbers_.tell_twice([&](const std::string& name, const std::string& text) { tell_(name, false, text); });
     tell_lent();
     for (Held& held : records_) {
         if (held.within || held.sealed) continue;
@@ -243,9 +248,7 @@ Outcome SealCheck::finish() {
         if (keys_ == nullptr) return no_keys(held.name);
         // A certificate whose own seal is whole vouches for the record inside it.
         for (const Held& other : records_) {
-            const bool vouched = other.within && other.text == held.text &&
-                                 std::any_of(sealed_files_.begin(), sealed_files_.end(),
-                                             [&](const auto& file) { return file.first == other.name; });
+            const bool vouched = other.within && other.text == held.text && bears_seal(other.name);
             if (vouched && !held.sealed) {
                 held.sealed = true;
                 tell_(held.name, true, "is the record inside the sealed certificate " + other.name);

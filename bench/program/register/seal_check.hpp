@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "bench/program/register/same_number.hpp"
 #include "report/record/record.hpp"
 #include "report/seal/seal.hpp"
 
@@ -41,8 +42,15 @@ public:
     // Matches seals with records. Fault: missing_field when there is a sealed record and there are no keys.
     Outcome finish();
     const std::vector<Proven>& proven() const { return proven_; }
+    // A file of a pack, judged with the pack: what it says of its number is held against the rest.
+    void in_pack(const std::string& name, std::string_view bytes, bool is_seal);
+    const SameNumber& numbers() const { return numbers_; }
+    // A text was found to follow from a record of its number.
+    void belongs(const std::string& name) { numbers_.belongs(name); }
     // A whole seal stands for this file, or for the record in it; asked after finish().
     bool vouches_for(const std::string& name) const;
+    // This file's own seal is whole.
+    bool bears_seal(const std::string& name) const;
 
 private:
     struct Held {
@@ -60,16 +68,8 @@ private:
         bool dated = false;  // by itself, or by a record that fits it
         bool lone = false;   // no record of its number was given
     };
-    // Whatever says what a certificate of some number is; two that differ cannot both be right.
-    struct Claim {
-        std::string number;
-        std::string kind;
-        std::string digest;
-        std::string name;
-    };
     void match(Given& given);
     void key_in_use(const Held& held, const seal::Seal& seal);
-    void tell_twice();
     void tell_lent();
 
     const seal::PublicKeys* keys_;
@@ -79,7 +79,7 @@ private:
     std::vector<Given> seals_;
     std::vector<std::pair<std::string, std::string>> sealed_files_;  // name, number
     std::vector<Proven> proven_;
-    std::vector<Claim> claims_;
+    SameNumber numbers_;
 };
 
 }  // namespace tipwright::program

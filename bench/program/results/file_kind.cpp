@@ -13,6 +13,9 @@ Result<FileKind> kind_of(const std::filesystem::path& file) {
     if (std::filesystem::is_directory(file, error)) {
         return Fault{FaultCode::file_unreadable, "this is a folder", file.string(), "name a file in it"};
     }
+    if (std::filesystem::is_other(file, error))  // to open it might wait for ever
+        return Fault{FaultCode::file_unreadable, "this is a pipe, a socket or a device", file.string(),
+                     "name a file"};
     std::ifstream in(file, std::ios::binary);
     if (!in) {
         const bool missing = errno == ENOENT;

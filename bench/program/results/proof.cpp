@@ -62,6 +62,9 @@ std::vector<std::string> not_proved(const Proof& proof) {
         out.push_back(proof.keys_given ? "nothing here bears a seal: who made it is not known"
                                        : "who made it: no seal was checked, no public keys were given");
     if (!proof.sealed.empty() && proof.without_seal > 0) out.push_back("some of it bears no seal");
+    if (proof.unsealed_pages > 0)
+        out.push_back("what the pages of an unsealed PDF show: only the record inside it was judged");
+    out.insert(out.end(), proof.not_tied.begin(), proof.not_tied.end());
     if (!proof.sealed.empty() && proof.records == 0 && proof.packs == 0 && !proof.otherwise)
         out.push_back(
             "results were not recomputed, and no journal was given: give the certificate or its record");

@@ -20,8 +20,10 @@ struct Proof {
     std::size_t journals = 0;      // read whole
     std::size_t from_journal = 0;  // files that equal what a journal gives
     std::size_t without_journal = 0;
-    std::size_t without_seal = 0;  // records and certificates
-    std::string register_proved;   // empty: no register was given
+    std::size_t without_seal = 0;       // records and certificates
+    std::size_t unsealed_pages = 0;     // certificates without a whole seal of their own
+    std::vector<std::string> not_tied;  // what files of one number nothing shows to belong together
+    std::string register_proved;        // empty: no register was given
     std::string register_open;
     bool otherwise = false;  // this version of the program computes some results otherwise
     bool supplied = false;   // some rest on supplied measurements

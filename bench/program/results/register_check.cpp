@@ -1,14 +1,27 @@
 #include "bench/program/results/register_check.hpp"
 
+#include <algorithm>
+
 #include "bench/program/register/maintenance.hpp"
 #include "bench/program/register/session.hpp"
-#include "report/files/files.hpp"
-#include "report/files/fingerprint.hpp"
 
 namespace tipwright::program {
 
+namespace {
+
+bool holds(const report::Certificate& certificate, const IssuedFile& given) {
+    if (given.is_seal) return certificate.seal && certificate.seal->fingerprint == given.sha256;
+    for (const std::string* digest : {&certificate.pdf_sha256, &certificate.xml_sha256,
+                                      &certificate.record_sha256, &certificate.as_found_sha256})
+        if (*digest == given.sha256) return true;
+    return std::any_of(certificate.others.begin(), certificate.others.end(),
+                       [&](const report::NamedDocument& other) { return other.sha256 == given.sha256; });
+}
+
+}  // namespace
+
 Result<RegisterProof> check_register(
-    const std::string& place, const seal::PublicKeys* keys, const std::vector<IssuedFile>& certificates,
+    const std::string& place, const seal::PublicKeys* keys, const std::vector<IssuedFile>& files,
     const std::function<void(const std::string& file, bool ok, const std::string& text)>& add) {
     if (keys == nullptr)
         return Fault{FaultCode::missing_field, "a register is checked with the laboratory's public keys",
@@ -28,21 +41,20 @@ Result<RegisterProof> check_register(
         add(place, false, "its log was never sealed with these keys: nothing proves what it says");
     else
         add(place, report->faults.empty(), inspection_sentences(*report));
-    for (const IssuedFile& given : certificates) {
-        const auto held = reg->certificate(given.number);
-        const auto bytes = read_file(given.file);
-        if (!held || !bytes)
-            add(given.file, false, "the register " + place + " holds no certificate " + given.number);
-        else if (report::sha256_hex(*bytes) != held->pdf_sha256)
-            add(given.file, false,
-                "is not the certificate " + given.number + " that the register " + place + " holds");
-        else
-            add(given.file, true,
-                "is the certificate " + given.number + " that the register " + place + " holds");
-    }
-    if (report->sealed_entries == 0 || !report->faults.empty()) return RegisterProof{};
-    const std::int64_t since = report->audit_entries - report->sealed_entries;
     RegisterProof out;
+    for (const IssuedFile& given : files) {
+        const auto certificate = reg->certificate(given.number);
+        const std::string what = given.is_seal ? "the seal of certificate " : "a file of certificate ";
+        if (!certificate)
+            add(given.file, false, "the register " + place + " holds no certificate " + given.number);
+        else if (!holds(*certificate, given))
+            add(given.file, false,
+                "is not " + what + given.number + " that the register " + place + " holds");
+        else if (out.holds.insert(given.file).second)
+            add(given.file, true, "is " + what + given.number + " that the register " + place + " holds");
+    }
+    if (report->sealed_entries == 0 || !report->faults.empty()) return out;
+    const std::int64_t since = report->audit_entries - report->sealed_entries;
     out.proved = "register whole and as the laboratory sealed it up to entry " +
                  std::to_string(report->sealed_entries) + " of its log (" + report->sealed_at + ")";
     out.open = (since > 0 ? "the last " + std::to_string(since) + " entries of the log, not sealed yet; "

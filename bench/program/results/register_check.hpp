@@ -1,8 +1,9 @@
-// A register as a laboratory hands it over, checked by the public keys alone; certificates given with it must
-// be those that it holds.
+// A register as a laboratory hands it over, checked by the public keys alone; the files of certificates given
+// with it must be those that it holds.
 #pragma once
 
 #include <functional>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -14,18 +15,21 @@ namespace tipwright::program {
 struct IssuedFile {
     std::string file;
     std::string number;
+    std::string sha256;    // of its bytes; of a seal the fingerprint that it seals
+    bool is_seal = false;  // by itself, or a square code
 };
 
 // For the closing sentence; empty: nothing.
 struct RegisterProof {
     std::string proved;
-    std::string open;  // what it cannot prove
+    std::string open;             // what it cannot prove
+    std::set<std::string> holds;  // names of the files given that it holds
 };
 
 // `place`: folder or connection string. `add` is told of each finding. Faults: missing_field (no keys), those
 // of opening and inspecting; damage is a finding.
 Result<RegisterProof> check_register(
-    const std::string& place, const seal::PublicKeys* keys, const std::vector<IssuedFile>& certificates,
+    const std::string& place, const seal::PublicKeys* keys, const std::vector<IssuedFile>& files,
     const std::function<void(const std::string& file, bool ok, const std::string& text)>& add);
 
 }  // namespace tipwright::program

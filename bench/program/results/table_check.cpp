@@ -1,5 +1,9 @@
 #include "bench/program/results/table_check.hpp"
 
+#include <sstream>
+
+#include "bench/program/version.hpp"
+#include "report/pack/formula_text.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -32,7 +36,37 @@ std::string table_of(const report::Record& record, const std::string& bytes,
     return bytes.starts_with("# tipwright runs ") ? report::runs_csv(record, words, form) : "";
 }
 
+std::string rows_of(const std::string& table) {
+    std::string out;
+    std::istringstream lines(table);
+    for (std::string line; std::getline(lines, line);)
+        if (!line.starts_with("#")) out += line + "\n";
+    return out;
+}
+
+// Up to the label of the third line: the heading, and "document" in its language.
+std::string beginning_of(const std::string& formula) {
+    return formula.substr(0, formula.find(": ") + 2);
+}
+
 }  // namespace
+
+TableMatch match_formula(const report::Record& record, const std::string& bytes,
+                         const std::vector<report::certificate::Words>& languages) {
+    bool any = false;
+    for (const auto& words : languages) {
+        const std::string formula = report::formula_text(record, words);
+        if (formula == bytes) return TableMatch::follows;
+        any = any || bytes.starts_with(beginning_of(formula));
+    }
+    return any && record.program_version == version() ? TableMatch::differs : TableMatch::no_such_table;
+}
+
+bool rows_follow(const report::Record& record, const std::string& bytes,
+                 const report::certificate::Words& words) {
+    const std::string table = table_of(record, bytes, words);
+    return !table.empty() && rows_of(table) == rows_of(bytes);
+}
 
 TableMatch match_table(const report::Record& record, const std::string& bytes,
                        const std::vector<report::certificate::Words>& languages) {

@@ -1,4 +1,5 @@
-// Tables that a run leaves (correction, results, runs as CSV) held against the records beside them.
+// Tables that a run leaves (correction, results, runs as CSV) and the formula as text, held against the
+// records beside them.
 #pragma once
 
 #include <string>
@@ -14,6 +15,13 @@ enum class TableMatch { no_such_table, differs, follows };
 // languages.
 TableMatch match_table(const report::Record& record, const std::string& bytes,
                        const std::vector<report::certificate::Words>& languages);
+// The same of a text of the correction's formula; no_such_table: in the words of another language or version
+// of the program, which cannot be made again.
+TableMatch match_formula(const report::Record& record, const std::string& bytes,
+                         const std::vector<report::certificate::Words>& languages);
+// Whether a table's numbers are those of this record, whatever language its comments are in.
+bool rows_follow(const report::Record& record, const std::string& bytes,
+                 const report::certificate::Words& words);
 // The bytes without the line of a seal at their end.
 std::string without_seal_line(const std::string& bytes);
 

@@ -16,12 +16,20 @@ Verifier::Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bo
              [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); }) {}
 
 Outcome Verifier::take_register(const std::string& place) {
-    std::vector<IssuedFile> certificates;
+    std::vector<IssuedFile> files;
+    const auto add_file = [&](const IssuedFile& one) {
+        if (std::none_of(files.begin(), files.end(), [&](const IssuedFile& other) {
+                return other.file == one.file && other.sha256 == one.sha256;
+            }))
+            files.push_back(one);
+    };
+    for (const SameNumber::Document& document : seals_.numbers().documents())
+        add_file({document.name, document.number, document.sha256, document.is_seal});
     for (const Checked& checked : checked_)
-        if (checked.kind == FileKind::certificate && checked.record->number != "DRAFT")
-            certificates.push_back({checked.file, checked.record->number});
+        if (checked.kind != FileKind::journal && checked.record->number != "DRAFT")
+            add_file({checked.file, checked.record->number, checked.file_sha256, false});
     auto checked = check_register(
-        place, keys_, certificates,
+        place, keys_, files,
         [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); });
     if (!checked) return checked.fault();
     register_ = std::move(*checked);
@@ -69,6 +77,7 @@ Proof Verifier::proof() const {
     out.sealed = seals_.proven();
     out.keys_given = keys_ != nullptr;
     out.packs = packs_;
+    out.not_tied = seals_.numbers().not_tied(register_.holds);
     for (const Checked& checked : checked_) {
         if (checked.record) {
             out.invented = out.invented || checked.record->invented;
@@ -81,6 +90,7 @@ Proof Verifier::proof() const {
         out.records += checked.recomputed ? 1U : 0U;
         out.otherwise = out.otherwise || !checked.recomputed;
         if (checked.record && checked.record->number == "DRAFT") ++out.without_seal;
+        if (checked.kind == FileKind::certificate && !seals_.bears_seal(checked.file)) ++out.unsealed_pages;
         if (checked.from_journal) {
             ++out.from_journal;
         } else {
@@ -97,7 +107,7 @@ void Verifier::add(const std::string& file, bool ok, const std::string& text) {
 }
 
 Outcome Verifier::compare_tables() {
-    if (tables_.empty()) return Done{};
+    if (tables_.empty() && seals_.numbers().texts().empty()) return Done{};
     // A table may speak any of the languages; their words are read for tables alone.
     std::vector<report::certificate::Words> languages;
     for (const char* language : {"en", "de", "fr", "es"}) {
@@ -105,12 +115,48 @@ Outcome Verifier::compare_tables() {
         if (!words) return words.fault();
         languages.push_back(std::move(*words));
     }
+    tie_texts(languages);
     for (const auto& [name, bytes] : tables_) compare_table(name, bytes, languages);
     return Done{};
 }
 
+void Verifier::tie_texts(const std::vector<report::certificate::Words>& languages) {
+    const std::vector<SameNumber::Text> texts = seals_.numbers().texts();
+    for (const SameNumber::Text& text : texts) tie_text(text, languages);
+}
+
+void Verifier::tie_text(const SameNumber::Text& text,
+                        const std::vector<report::certificate::Words>& languages) {
+    bool differs = false;
+    // Whether it is the one to be tied to, or none can tell.
+    const auto follows = [&](const std::string& name, const report::Record& record) {
+        if (record.number != text.number) return false;
+        TableMatch match = match_table(record, text.bytes, languages);
+        if (match == TableMatch::differs && rows_follow(record, text.bytes, languages.front()))
+            match = TableMatch::follows;
+        if (match == TableMatch::no_such_table) match = match_formula(record, text.bytes, languages);
+        differs = differs || match == TableMatch::differs;
+        if (match != TableMatch::follows) return false;
+        seals_.belongs(text.name);
+        if (!text.in_pack) add(text.name, true, "follows from " + name);
+        return true;
+    };
+    for (const Checked& checked : checked_)
+        if (checked.record && follows(checked.file, *checked.record)) return;
+    for (const SameNumber::Carried& carried : seals_.numbers().carried())
+        if (follows(carried.name, carried.record)) return;
+    if (differs)
+        add(text.name, false,
+            "does not follow from the record of certificate " + text.number +
+                " given with it: it was changed, or is of another certificate of that number");
+}
+
 void Verifier::compare_table(const std::string& name, const std::string& bytes,
                              const std::vector<report::certificate::Words>& languages) {
+    const auto& texts = seals_.numbers().texts();
+    if (std::any_of(texts.begin(), texts.end(),
+                    [&](const SameNumber::Text& text) { return text.name == name; }))
+        return;
     const std::string body = without_seal_line(bytes);
     bool any = false;
     for (const Checked& checked : checked_) {
@@ -121,7 +167,7 @@ void Verifier::compare_table(const std::string& name, const std::string& bytes,
         add(name, true, "follows from " + checked.file);
         return;
     }
-    // Sealed by itself it needs no record beside it.
+    // A seal that is not whole has been told.
     const bool told = std::any_of(findings_.begin(), findings_.end(),
                                   [&](const Finding& finding) { return finding.file == name; });
     if (any)
@@ -177,13 +223,13 @@ void Verifier::compare_with_journal(const Checked& journal, Checked& other) {
         add(other.file, false, "was not made from the journal " + journal.file);
         return;
     }
-    // Number, state and issue are given after the measurement; all else is a function of the journal.
+    // Number and issue are given after the measurement; all else is a function of the journal. Those of 1.0
+    // do not say the state.
     report::Record again = *journal.record;
     again.number = other.record->number;
-    again.state = other.record->state;
+    if (!journal.says_state) again.state = other.record->state;
     again.issued_on = other.record->issued_on;
     again.authorised_by = other.record->authorised_by;
-    again.program_version = other.record->program_version;
     again.source_name = other.record->source_name;
     again.acceptance = other.record->acceptance;
     take_confirmation_of_limits(*other.record, again);

@@ -29,10 +29,12 @@ struct Finding {
 struct Checked {
     std::string file;
     FileKind kind = FileKind::other;
-    std::string sha256;
+    std::string sha256;                    // of the record's text, or of the journal
+    std::string file_sha256;               // of a record or certificate as it was given
     std::optional<report::Record> record;  // as stored, or as computed from a journal
     std::string record_text;               // canonical
     std::string as_found_text;             // of a certificate that shows both states
+    bool says_state = false;               // a journal: as found or as left
     bool recomputed = false;               // its results follow from its observations
     bool from_journal = false;             // equals what a journal given gives
 };
@@ -41,7 +43,7 @@ class Verifier {
 public:
     Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must);
     Outcome take(const std::filesystem::path& file);
-    // A register, by the public keys alone; the certificates given must be those that it holds.
+    // A register, by the public keys alone; each file of a certificate given must be one that it holds.
     Outcome take_register(const std::string& place);
     // Every pair that should agree.
     Outcome compare();
@@ -57,6 +59,9 @@ private:
     // A table: its own seal if it has one, and the record it must follow from.
     Outcome take_table(const std::filesystem::path& file);
     Outcome compare_tables();
+    // Sealed texts held against the records of their number.
+    void tie_texts(const std::vector<report::certificate::Words>& languages);
+    void tie_text(const SameNumber::Text& text, const std::vector<report::certificate::Words>& languages);
     void compare_table(const std::string& name, const std::string& bytes,
                        const std::vector<report::certificate::Words>& languages);
     // Whoever edits results can name another version too: only what a seal vouches for may differ so.

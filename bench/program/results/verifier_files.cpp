@@ -18,6 +18,13 @@ namespace tipwright::program {
 namespace {
 
 constexpr std::size_t most_files = 20000;
+constexpr const char* no_file = "is a pipe, a socket or a device: nothing can be said of it";
+
+// Of what can be named at all; whatever is not there is told by whoever opens it.
+bool is_no_file(const std::filesystem::path& path) {
+    std::error_code error;
+    return std::filesystem::is_other(path, error);
+}
 
 }  // namespace
 
@@ -25,6 +32,10 @@ Outcome Verifier::take(const std::filesystem::path& file) {
     std::error_code error;
     if (file == "-") return take_standard_input();
     if (std::filesystem::is_directory(file, error)) return take_folder(file);
+    if (is_no_file(file)) {
+        add(file.string(), false, no_file);
+        return Done{};
+    }
     const auto kind = kind_of(file);
     if (!kind) return kind.fault();
     taken_.push_back(file.string());
@@ -53,8 +64,10 @@ Outcome Verifier::take(const std::filesystem::path& file) {
 }
 
 Outcome Verifier::take_journal(const std::filesystem::path& file, Checked& checked) {
-    const auto summary =
-        bench::read_journal(file, [](const bench::JournalEntry&) -> Outcome { return Done{}; });
+    const auto summary = bench::read_journal(file, [&checked](const bench::JournalEntry& entry) -> Outcome {
+        checked.says_state = checked.says_state || entry.kind == "gauge";
+        return Done{};
+    });
     if (!summary) {
         add(checked.file, false, summary.fault().line());
         return Done{};
@@ -80,6 +93,7 @@ Outcome Verifier::take_journal(const std::filesystem::path& file, Checked& check
 Outcome Verifier::take_record(const std::filesystem::path& file, Checked& checked) {
     const auto text = read_file(file, report::max_record_bytes);
     if (!text) return text.fault();
+    checked.file_sha256 = report::sha256_hex(*text);
     add_record(*text, checked);
     return Done{};
 }
@@ -136,7 +150,7 @@ Outcome Verifier::take_folder(const std::filesystem::path& folder) {
     std::vector<std::filesystem::path> paths;
     std::filesystem::recursive_directory_iterator it(folder, error);
     for (; !error && it != std::filesystem::recursive_directory_iterator(); it.increment(error)) {
-        if (it->is_regular_file(error)) paths.push_back(it->path());
+        if (!it->is_directory(error)) paths.push_back(it->path());
         if (it->is_symlink(error) || paths.size() > most_files)
             return Fault{FaultCode::bad_value, "holds links, or more files than a pack", it->path().string(),
                          "name a pack as it was made"};
@@ -148,6 +162,10 @@ Outcome Verifier::take_folder(const std::filesystem::path& folder) {
     for (const auto& path : paths) {
         if (!is_pack) {
             if (auto taken = take(path); !taken) return taken;
+            continue;
+        }
+        if (is_no_file(path)) {
+            add(path.string(), false, no_file);
             continue;
         }
         // Refused by its size, before it is read.
@@ -175,6 +193,9 @@ Outcome Verifier::take_pack(const std::filesystem::path& pack, const std::vector
         add(finding.path.empty() ? pack.string() : (pack / finding.path).string(), finding.ok, finding.text);
     }
     packs_ += whole ? 1U : 0U;
+    for (const auto& file : files)
+        seals_.in_pack((pack / file.path).string(), file.bytes,
+                       std::filesystem::path(file.path).filename() == report::pack::seal_name);
     return Done{};
 }
 
@@ -182,6 +203,7 @@ Outcome Verifier::take_certificate(const std::filesystem::path& file, Checked& c
     const std::string name = file.string();
     const auto bytes = read_file(file);
     if (!bytes) return bytes.fault();
+    checked.file_sha256 = report::sha256_hex(*bytes);
     const auto text = report::read_attached_record(*bytes, name);
     if (!text) {
         add(name, false, text.fault().line());

@@ -77,8 +77,9 @@ void add_verify(CommandLine& line) {
                 "or own keys)")
             ->type_name("FILE");
     command
-        ->add_option("--register", options->location,
-                     "Register to check by the public keys alone; certificates must be those it holds")
+        ->add_option(
+            "--register", options->location,
+            "Register to check by the public keys alone; files of certificates must be those it holds")
         ->type_name("PLACE");
     command->callback([&line, options, keys] {
         options->keys_named = keys->count() > 0;
