@@ -11,21 +11,17 @@ namespace tipwright::bench {
 namespace {
 
 // Values found by trial on the virtual bench where no source is named.
-constexpr double quiet_window_s = 5;  // at least, and longer than a discharge would take to come
-constexpr double quiet_longest_window_s = 240;
-constexpr double quiet_allowance_s = 60;  // for what is in funnel and siphon when the pump stops
 constexpr double tightness_shortest_s = 10;
 constexpr double tightness_longest_s = 60;
 constexpr double tightness_mean_s = 2;  // of readings, at each end
-constexpr double ask_again_s = 5;       // a pump that does not obey is told again
 
 }  // namespace
 
 Task<Outcome> Procedure::check_tightness() {
     auto outcome = co_await guard_.stop();
     if (!outcome) co_return outcome;
-    quiet_ = co_await confirm_quiet(true);
-    if (!quiet_) {
+    const bool quiet = co_await guard_.confirm_quiet(true);
+    if (!quiet) {
         if (auto fault = trouble()) co_return *fault;
         co_return Fault{FaultCode::water_behind,
                         "the balance does not come to rest though the pump was stopped", "vessel",
@@ -80,45 +76,6 @@ Task<Result<double>> Procedure::lost_while_standing_g(double window_s) {
     co_return first_g / firsts - last_g / lasts - expected_g;
 }
 
-void Procedure::warn(const std::string& text) {
-    log_.remark(clock_.now_s(), text);
-    if (callbacks_.message) callbacks_.message(text);
-}
-
-Task<bool> Procedure::confirm_quiet(bool told_to_stop) {
-    // A pump that runs on shows at the balance only with the next discharge: the balance must stand still for
-    // longer than that takes at the last flow. What is in funnel and siphon may come first.
-    const double slug_mL = 1.5 * gauge_.nominal_tip_mL() + 1.5 * gauge_.siphon_volume_mL;
-    const double window_s =
-        set_mL_min_ > 0 ? std::clamp(60 * slug_mL / set_mL_min_, quiet_window_s, quiet_longest_window_s)
-                        : quiet_window_s;
-    const double start_s = clock_.now_s();
-    const double limit_s = start_s + 2 * window_s + quiet_allowance_s;
-    double since_s = start_s;
-    double reference_g = content_g();
-    const int requests = control_.requests();
-    // One that stops by itself must hear nothing for that.
-    const bool ask_again = !told_to_stop && lane_.pump.own_timeout_s() <= 0;
-    double asked_s = start_s;
-    while (clock_.now_s() < limit_s) {
-        if (guard_.fault() && guard_.fault()->where == lane_.balance.name()) co_return false;
-        // A second request means that nobody wants to wait.
-        if (control_.requests() > std::max(requests, 1)) co_return false;
-        if (std::abs(content_g() - reference_g) > std::max(0.2, 5 * bench_.metrology.balance.resolution_g)) {
-            reference_g = content_g();
-            since_s = clock_.now_s();
-        }
-        // What the balance shows, not that it shows nothing: the readings themselves must span the window.
-        if (state_.weight && state_.weight->arrived_s - since_s > window_s) co_return true;
-        if (ask_again && clock_.now_s() - asked_s > ask_again_s) {
-            static_cast<void>(co_await lane_.pump.stop());
-            asked_s = clock_.now_s();
-        }
-        co_await clock_.sleep_for(0.25);
-    }
-    co_return false;
-}
-
 void Procedure::explain(Fault& fault) const {
     if (fault.code != FaultCode::flow_not_held && fault.code != FaultCode::water_behind) return;
     const auto findings = state_.tracker.what_the_tips_say_so_far();
@@ -136,14 +93,7 @@ Task<void> Procedure::make_safe(RunEnd& end) {
         explain(*end.fault);
         log_.fault(clock_.now_s(), *end.fault);
     }
-    end.stop_confirmed = quiet_;
-    if (!quiet_) end.stop_confirmed = co_await confirm_quiet(stopped.ok());
-    if (!end.stop_confirmed) {
-        warn(
-            "PULL THE PUMP'S PLUG NOW: the balance does not confirm that the water has stopped. Dry hands, "
-            "dry "
-            "floor first.");
-    }
+    end.stop_confirmed = co_await guard_.confirm_stopped(stopped.ok());
     static_cast<void>(enter(RunState::ended, 0, 0));
 }
 

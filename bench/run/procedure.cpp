@@ -104,7 +104,7 @@ Task<Outcome> Procedure::set_intensity(double intensity_mm_h, double more_patien
     }
     const double slug_mL = 4 * gauge_.nominal_tip_mL() + 2 * gauge_.siphon_volume_mL;
     const WaterExpected expected{water_rise_tips * gauge_.nominal_tip_mL(),
-                                 water_patience_s + 60 * slug_mL / flow + more_patience_s};
+                                 water_patience_s + 60 * slug_mL / flow + more_patience_s, flow};
     auto outcome = co_await guard_.let_flow(*permit_, commanded, expected);
     if (!outcome) co_return outcome;
     if (flow != set_mL_min_) scale_.rate_changed();
@@ -397,7 +397,8 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
 Task<void> Procedure::perform(RunEnd& end) {
     std::optional<Fault> crash;
     try {
-        auto outcome = co_await sequence(end);
+        // Whatever it waits for, the guard does not wait with it.
+        const Outcome outcome = co_await guard_.carry_out([&] { return sequence(end); });
         if (!outcome) end.fault = outcome.fault();
     } catch (const std::exception& error) {
         crash = Fault{FaultCode::inconsistent, error.what(), "run", "report this as a defect"};

@@ -40,11 +40,9 @@ private:
     // What spoilt the weighing of a collect that is to be closed.
     std::optional<std::string> disturbance(const Collect& in_hand) const;
     Task<void> make_safe(RunEnd& end);
-    Task<bool> confirm_quiet(bool told_to_stop);
     // After the last step: the pump stands, and the vessel must keep what it holds.
     Task<Outcome> check_tightness();
     Task<Result<double>> lost_while_standing_g(double window_s);
-    void warn(const std::string& text);
     // A flow that seems wrong may be right, and the tips false: adds what they say.
     void explain(Fault& fault) const;
 
@@ -93,7 +91,6 @@ private:
     int repeat_ = 1;  // run of it
     // A loss of the vessel that would matter to none of the steps measured so far.
     double harmless_loss_g_s_ = 1e300;
-    bool quiet_ = false;                            // the balance has confirmed that the water stands
     std::vector<calib::StepObservation> measured_;  // of the steps finished so far
 };
 

@@ -4,7 +4,10 @@
 #include <chrono>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <utility>
+
+#include <boost/asio/experimental/awaitable_operators.hpp>
 
 #include "bench/instruments/virtual_identity.hpp"
 #include "calib/base/rounding.hpp"
@@ -24,6 +27,7 @@ constexpr double doubt_s = 0.8;
 constexpr double plug_s = 1.0;
 constexpr int stop_attempts = 4;
 constexpr double unknown_flow = std::numeric_limits<double>::infinity();
+constexpr double unknown_tip_mL = 5;  // of a gauge nobody named
 
 }  // namespace
 
@@ -35,17 +39,20 @@ WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane
       clock_(clock),
       lane_(lane),
       bench_(bench),
+      discharge_mL_((gauge.nominal_tip_mL() > 0 ? gauge.nominal_tip_mL() : unknown_tip_mL) +
+                    gauge.siphon_volume_mL),
       supervision_(supervision),
       control_(control),
       log_(log),
+      news_(context),
       changed_(std::move(changed)),
       tell_(std::move(tell)),
       interlocks_(bench, gauge),
       stale_s_(std::max(stale_least_s, 1.5 * lane.balance.longest_pause_s())),
       silence_(context) {
-    control_.notify_with([this] {
-        if (changed_) changed_();
-    });
+    // Watched from here on; the run's own time begins when the pump is taken.
+    interlocks_.begin(clock_.now_s());
+    control_.notify_with([this] { tell_change(); });
     supervision_.enter(control_, [this](const std::string& text) { remark(text); });
 }
 
@@ -60,10 +67,14 @@ public:
     }
     Asked(const Asked&) = delete;
     Asked& operator=(const Asked&) = delete;
-    ~Asked() { --guard_.questions_; }
+    ~Asked() {
+        --guard_.questions_;
+        if (!took_) guard_.abandoned_ = true;
+    }
 
     // A command that another one overtook says nothing of the pump.
     Outcome took(Outcome outcome) {
+        took_ = true;
         if (outcome || outcome.fault().code == FaultCode::refused) {
             guard_.silent_since_.reset();
             guard_.silence_.cancel();
@@ -73,6 +84,7 @@ public:
 
 private:
     WaterGuard& guard_;
+    bool took_ = false;
 };
 
 void WaterGuard::await_answer() {
@@ -133,6 +145,34 @@ Task<Result<WaterPermit>> WaterGuard::take() {
     co_return WaterPermit(permit_);
 }
 
+Task<Outcome> WaterGuard::carry_out(std::function<Task<Outcome>()> work) {
+    using namespace boost::asio::experimental::awaitable_operators;
+    std::optional<Outcome> first;
+    std::exception_ptr defect;
+    // What is thrown must not come out of here: the one beside it would be waited for, and may never end.
+    const auto do_work = [&]() -> Task<void> {
+        try {
+            Outcome outcome = co_await work();
+            if (!first) first = std::move(outcome);
+        } catch (...) {
+            // Work that was abandoned ends by an exception too.
+            if (!first) defect = std::current_exception();
+        }
+    };
+    const auto watch = [&]() -> Task<void> {
+        for (;;) {
+            if (auto fault = trouble()) {
+                if (!first) first = *fault;
+                co_return;
+            }
+            co_await news_.wait();
+        }
+    };
+    co_await (do_work() || watch());
+    if (defect) std::rethrow_exception(defect);
+    co_return *first;
+}
+
 // Who it is, so that it can be known again. One that cannot be asked is met with more care when its link
 // comes back.
 Task<void> WaterGuard::learn(Instrument& instrument) {
@@ -152,6 +192,8 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
     // From before the command on: it may be taken though its answer is lost.
     flow_mL_min_ = flow_mL_min;
     flow_since_s_ = clock_.now_s();
+    delivered_mL_min_ = expected.delivered_mL_min > 0 ? expected.delivered_mL_min : flow_mL_min;
+    quiet_ = false;
     Asked asked(*this);
     auto outcome = asked.took(co_await lane_.pump.set_flow(permit, flow_mL_min));
     if (!outcome) co_return fault_ ? *fault_ : outcome.fault();
@@ -165,8 +207,9 @@ Task<Outcome> WaterGuard::let_send(const WaterPermit& permit, Link& pump_link,
                                    std::span<const std::byte> bytes) {
     if (auto refused = permit.refusal(lane_.pump, lane_.pump.name())) co_return *refused;
     if (auto fault = trouble()) co_return *fault;
-    flow_mL_min_ = unknown_flow;
+    flow_mL_min_ = delivered_mL_min_ = unknown_flow;
     flow_since_s_ = clock_.now_s();
+    quiet_ = false;
     auto outcome = co_await pump_link.write(bytes);
     if (!outcome && fault_) co_return *fault_;
     co_return outcome;
@@ -195,6 +238,9 @@ Task<Outcome> WaterGuard::make_safe() {
         warn("the pump did not take the command to stop (" + stopped.fault().what + ")");
         stopped = asked.took(co_await lane_.pump.stop());
     }
+    // Its answer may have been that to the command before it, which nobody waits for any more and which may
+    // have come over the line at the same moment.
+    if (stopped && std::exchange(abandoned_, false)) stopped = asked.took(co_await lane_.pump.stop());
     if (!stopped) {
         warn("the pump did not take the command to stop (" + stopped.fault().what + ")");
         co_return stopped;
@@ -212,7 +258,7 @@ void WaterGuard::weight(const WeightReading& reading) {
         mark_s_ = reading.arrived_s;
     }
     weight_ = reading;
-    if (changed_) changed_();
+    tell_change();
 }
 
 std::optional<WeightReading> WaterGuard::weight_now() const {
@@ -248,6 +294,7 @@ Task<void> WaterGuard::keep_pump_alive() {
     const double pause_s = limit_s > 0 ? limit_s / 4 : sign_of_life_s;
     while (limit_s > 0 || supervision_.real()) {
         co_await clock_.sleep_for(pause_s);
+        news_.notify();  // what time alone has brought
         if (safe_ || fault_ || control_.requested()) continue;
         if (limit_s > 0 ? !time_limit_armed_ : !(pump_known_ && flowing())) continue;
         // What is asked already is a sign of life as good.
@@ -298,7 +345,7 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
             if (is_pump && flowing()) warn("its pump is out of reach: " + what);
             break;
     }
-    if (changed_) changed_();
+    tell_change();
 }
 
 void WaterGuard::remark(const std::string& text) {
@@ -306,7 +353,10 @@ void WaterGuard::remark(const std::string& text) {
 }
 
 void WaterGuard::warn(const std::string& why) {
-    if (std::exchange(warned_, true)) return;
+    if (!std::exchange(warned_, true)) cry(why);
+}
+
+void WaterGuard::cry(const std::string& why) {
     const std::string text = std::string(pull_the_plug) + ": " + why + ". Dry hands, dry floor first.";
     // The person first: a disk may take its time.
     if (tell_) tell_(text);
@@ -316,6 +366,11 @@ void WaterGuard::warn(const std::string& why) {
 
 void WaterGuard::set_fault(Fault fault) {
     if (!fault_) fault_ = std::move(fault);
+    tell_change();
+}
+
+void WaterGuard::tell_change() {
+    news_.notify();
     if (changed_) changed_();
 }
 

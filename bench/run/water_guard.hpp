@@ -2,8 +2,9 @@
 // pump, learns who the instruments are, arms the pump's own time limit and gives the permit that
 // Pump::set_flow wants. From then on it watches: the supervision's signals and watchdog, the interlocks of
 // balance, vessel and time, the age of the readings, water that must come, the pump's answers, links that are
-// lost or come back. It never stops by itself: whoever holds the permit asks for trouble() whenever `changed`
-// was called, and ends by make_safe. Times: bench seconds. Errors: as Fault, named after the instrument.
+// lost or come back. Whatever may wait while water flows is carried out by it: it abandons the work the moment
+// trouble() says why. It never stops by itself: whoever holds the permit ends by make_safe, and where water
+// flowed by confirm_stopped. Times: bench seconds. Errors: as Fault, named after the instrument.
 #pragma once
 
 #include <boost/asio/steady_timer.hpp>
@@ -14,6 +15,7 @@
 #include <span>
 #include <string>
 
+#include "bench/clock/signal.hpp"
 #include "bench/instruments/water_permit.hpp"
 #include "bench/links/link.hpp"
 #include "bench/run/interlocks.hpp"
@@ -27,6 +29,7 @@ namespace tipwright::bench {
 struct WaterExpected {
     double rise_g = 1;
     double patience_s = 0;
+    double delivered_mL_min = 0;  // what comes out, where more is known than what the pump is set to
 };
 
 class WaterGuard {
@@ -41,6 +44,10 @@ public:
 
     // Once. Faults: of a pump that does not take its commands.
     Task<Result<WaterPermit>> take();
+    // Carries the work out until its end, or until no water may flow any more: the work is then abandoned
+    // wherever it waits, be it for an instrument that is silent. The Fault that came first. What the work
+    // throws comes on.
+    Task<Outcome> carry_out(std::function<Task<Outcome>()> work);
     Task<Outcome> let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected);
     // Bytes of somebody's own, which may set any flow.
     Task<Outcome> let_send(const WaterPermit& permit, Link& pump_link, std::span<const std::byte> bytes);
@@ -50,6 +57,14 @@ public:
     // it does not, the person is told within two seconds to pull its plug. Fault: of the pump that did not
     // answer.
     Task<Outcome> make_safe();
+    // Once the pump was told to stop: whether the balance stands still for longer than the next discharge
+    // would take to come. Waits for that, not for ever. Needs somebody who reads the balance meanwhile.
+    Task<bool> confirm_quiet(bool told_to_stop);
+    // At the end, unless that was confirmed already; where it cannot be, the person is sent to the plug.
+    Task<bool> confirm_stopped(bool told_to_stop);
+    // Confirmed since the last flow.
+    bool quiet() const { return quiet_; }
+    bool water_flowed() const { return delivered_mL_min_ > 0; }
 
     // Every reading, and the failures of the balance.
     void weight(const WeightReading& reading);
@@ -78,8 +93,10 @@ private:
     void watch_link(Instrument& instrument, bool is_pump);
     void link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what);
     void remark(const std::string& text);
-    void warn(const std::string& text);
+    void warn(const std::string& why);  // once
+    void cry(const std::string& why);
     void set_fault(Fault fault);
+    void tell_change();
     void await_answer();
     void silent_for(double real_s);
 
@@ -87,9 +104,11 @@ private:
     Clock& clock_;
     Lane lane_;
     const BenchDescription& bench_;
+    double discharge_mL_;  // what may come at once
     Supervision& supervision_;
     RunControl& control_;
     RunLog* log_;
+    Signal news_;  // for carry_out
     std::function<void()> changed_;
     std::function<void(const std::string&)> tell_;
 
@@ -100,6 +119,8 @@ private:
     double stale_s_;
     double flow_mL_min_ = 0;
     double flow_since_s_ = 0;
+    double delivered_mL_min_ = 0;  // at the last flow; 0: there was none
+    bool quiet_ = false;
     WaterExpected expected_;
     double mark_g_ = 0;  // reading at the last seen move of the balance
     double mark_s_ = 0;
@@ -114,6 +135,7 @@ private:
     std::optional<std::chrono::steady_clock::time_point> silent_since_;
     double silent_since_s_ = 0;
     int questions_ = 0;
+    bool abandoned_ = false;  // the pump was asked something whose answer nobody waits for any more
     std::shared_ptr<bool> alive_ = std::make_shared<bool>(true);
 };
 

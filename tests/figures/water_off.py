@@ -38,7 +38,7 @@ SIGNALS = ["INT", "TERM", "HUP", "QUIT", "XFSZ", "USR1", "USR2", "TSTP", "STOP a
            "SEGV", "ABRT"]
 OUTPUTS = ["terminal", "closed at start", "closed by its reader", "full", "hung", "hung once water flows"]
 LINKS = ["pump cut", "pump frozen", "pump swapped", "balance cut", "balance frozen", "balance swapped", "counter cut",
-         "counter swapped"]
+         "counter swapped", "climate frozen"]
 # Later than this after the cause, the judge was held up itself and says nothing of the program.
 JUDGED_S, HELD_UP_S, STARVED_S = 2, 2.3, 1
 

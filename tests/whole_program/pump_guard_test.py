@@ -91,6 +91,25 @@ class Bench:
             self.relay()
             time.sleep(0.002)
 
+    def relayed(self, role):
+        """One more instrument through this process."""
+        text = open(self.file).read()
+        block = next(part for part in text.split("[[instrument]]") if f'role = "{role}"' in part)
+        real = block.split('link = "pty ')[1].split('"')[0]
+        fd = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
+        master, slave = pty.openpty()
+        tty.setraw(fd)
+        tty.setraw(slave)
+        os.set_blocking(master, False)
+        self.pairs[role] = (master, fd, slave)
+        open(self.file, "w").write(text.replace(f'"pty {real}"', f'"pty {os.ttyname(slave)}"'))
+
+    def mute(self, role):
+        """From now on nobody hears or answers what is said to it."""
+        kept = self.pairs[role]
+        self.pairs[role] = (os.open("/dev/null", os.O_RDWR), *kept[1:])
+        return kept[0]
+
     def calibrate(self, out, plan="three-point-check", **options):
         return start(program, "calibrate", "--bench", self.file, *GAUGE, "--plan", plan, "--speed", SPEED, "--out", out,
                      **({"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} | options))
@@ -481,7 +500,71 @@ def asked(bench):
         os.close(screen.master)
 
 
-cases = [asked, silent_balance, other_users, suspended, gaps, cut_off, no_locks, kept_signal, sent_by_hand, small_files, signals]
+PULL = "PULL THE PUMP'S PLUG NOW"
+
+
+def silent_climate(bench):
+    # While a run waits for the answer of an instrument that is silent, water flowing, Ctrl-C stops the pump at once and
+    # ends the run as such.
+    bench.relayed("climate")
+    out = os.path.join(bench.work, "climate")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    asked = bench.mute("climate")
+    got = b""
+    end = time.time() + 60
+    while not got and time.time() < end and run.poll() is None:
+        bench.relay()
+        try:
+            got = os.read(asked, 4096)
+        except OSError:
+            time.sleep(0.002)
+    assert got and bench.flowing(), (got, run.poll(), said_so_far())
+    run.send_signal(signal.SIGINT)
+    since = time.time()
+    bench.until(30, lambda: not bench.flowing(), "it waits for the climate sensor")
+    # It would wait for three seconds, and by another profile for minutes.
+    assert time.time() - since < 1.5, time.time() - since
+    bench.until(60, lambda: run.poll() is not None, "it did not end")
+    assert run.returncode == 130, (run.returncode, words_of(run))
+
+
+def runs_on(bench):
+    # A pump that answers the command to stop and runs on: the balance tells, and whoever stands there is told.
+    told = bench.relay
+
+    def lying():
+        master, fd, _ = bench.pairs["pump"]
+        try:
+            data = os.read(master, 4096)
+        except OSError:
+            data = b""
+        bench.sent += data
+        if b"STOP" in data:
+            os.write(master, b"OK STOP\r\n")
+        data = data.replace(b"STOP\r", b"")
+        if data:
+            os.write(fd, data)
+        told()
+
+    for words in (["pump-calibration", "--flows", "60", "--limit", "2000", "--target", "0.01"],
+                  ["bench-check", "--watch", "5", "--flow", "60", "--volume-mL", "400"]):
+        bench.relay = told
+        bench.sent = b""
+        run = start(program, words[0], "--bench", bench.file, *GAUGE, "--speed", SPEED, *words[1:], stdout=subprocess.PIPE,
+                    stderr=subprocess.STDOUT)
+        bench.until(60, bench.flowing, "no water flowed")
+        bench.spin(0.3)
+        bench.relay = lying
+        run.send_signal(signal.SIGINT)
+        bench.until(60, lambda: run.poll() is not None, "it did not end")
+        said = words_of(run)
+        assert run.returncode == 3 and PULL in said, (words[0], run.returncode, said)
+        os.write(bench.pairs["pump"][1], b"STOP\r")
+        time.sleep(0.2)
+
+
+cases = [asked, silent_climate, runs_on, silent_balance, other_users, suspended, gaps, cut_off, no_locks, kept_signal, sent_by_hand, small_files, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

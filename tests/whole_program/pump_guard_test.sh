@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# What guards the pump, of the shipped program on served benches: a balance that falls silent, a bench in use by another
+# What guards the pump, of the shipped program on served benches: a balance or a climate sensor that falls silent, a pump that runs on, a bench in use by another
 # program or user, a run that somebody wants to close, Ctrl-Z, gaps under load, a file system without locks.
 # Arguments: the program, the source folder.
 set -euo pipefail

@@ -35,8 +35,7 @@ struct BenchCheckOptions {
 using calib::fixed;
 
 constexpr double hand_limit_s = 60;  // to tip the bucket by hand
-constexpr double quiet_s = 8;        // the balance stands still: the water has stopped
-constexpr double quiet_limit_s = 90;
+constexpr double weighing_s = 5;     // of what was delivered; no longer than it was seen to stand still
 constexpr const char* no_time_limit_words =
     "NONE: it runs on if this program is killed or the computer dies; keep its plug within reach, and a "
     "float switch in "
@@ -174,11 +173,9 @@ private:
         co_await work_.clock().sleep_for(60 * volume_mL / flow);
         const Outcome stopped = co_await work_.guard().stop();
         if (!stopped) co_return stopped;
-        const bool quiet = co_await wait_until_quiet();
-        if (!quiet)
-            work_.tell("PULL THE PUMP'S PLUG: the balance does not confirm that the water has stopped.");
+        const bool quiet = co_await work_.guard().confirm_stopped(true);
         const double after_s = work_.clock().now_s();
-        const auto after = weighing_window(work_.seen().weights, after_s - quiet_s, after_s);
+        const auto after = weighing_window(work_.seen().weights, after_s - weighing_s, after_s);
         table_.add({"pump", "stops", quiet ? "the balance stands still" : "the balance does not stand still",
                     "", quiet ? CheckVerdict::ok : CheckVerdict::failed});
         if (before.readings == 0 || after.readings == 0) {
@@ -195,26 +192,6 @@ private:
                     delivered_mL >= std::max(low_mL, 1.0) && delivered_mL <= high_mL ? CheckVerdict::ok
                                                                                      : CheckVerdict::failed});
         co_return Done{};
-    }
-
-    bench::Task<bool> wait_until_quiet() {
-        const double rise_g = std::max(0.1, 5 * work_.description().metrology.balance.resolution_g);
-        const double start_s = work_.clock().now_s();
-        while (work_.clock().now_s() < start_s + quiet_limit_s) {
-            co_await work_.clock().sleep_for(quiet_s);
-            const double now_s = work_.clock().now_s();
-            double low_g = 0;
-            double high_g = 0;
-            bool any = false;
-            for (const auto& reading : work_.seen().weights) {
-                if (reading.arrived_s < now_s - quiet_s) continue;
-                low_g = any ? std::min(low_g, reading.mass_g) : reading.mass_g;
-                high_g = any ? std::max(high_g, reading.mass_g) : reading.mass_g;
-                any = true;
-            }
-            if (any && high_g - low_g <= rise_g) co_return true;
-        }
-        co_return false;
     }
 
     std::size_t contacts() const { return work_.gauge_given() ? work_.gauge().gauge.contacts.size() : 1; }

@@ -10,7 +10,6 @@ namespace tipwright::program {
 namespace {
 
 constexpr double forever = std::numeric_limits<double>::infinity();
-constexpr double look_s = 0.25;
 
 class NoBalance final : public bench::Balance {
 public:
@@ -54,10 +53,10 @@ struct LonePump::Absent {
 LonePump::LonePump(boost::asio::io_context& context, bench::Clock& clock, std::unique_ptr<bench::Pump> pump,
                    bench::Supervision& supervision, bench::RunControl& control,
                    std::function<void(const std::string&)> tell)
-    : clock_(clock), changed_(context), absent_(std::make_unique<Absent>(clock)), pump_(std::move(pump)) {
+    : absent_(std::make_unique<Absent>(clock)), pump_(std::move(pump)) {
     guard_ = std::make_unique<bench::WaterGuard>(
         context, clock, bench::Lane{*pump_, absent_->balance, absent_->counter, nullptr, std::nullopt},
-        absent_->gauge, absent_->bench, supervision, control, nullptr, [this] { changed_.notify(); },
+        absent_->gauge, absent_->bench, supervision, control, nullptr, nullptr,
         std::move(tell));
 }
 
@@ -66,22 +65,15 @@ LonePump::~LonePump() = default;
 bench::Task<Outcome> LonePump::carry_out(std::function<bench::Task<Outcome>()> work) {
     using namespace boost::asio::experimental::awaitable_operators;
     Outcome outcome = Done{};
-    const auto do_work = [&]() -> bench::Task<void> { outcome = co_await work(); };
-    const auto watch = [&]() -> bench::Task<void> {
-        for (;;) {
-            if (const auto fault = guard_->trouble()) {
-                outcome = *fault;
-                co_return;
-            }
-            co_await (changed_.wait() || clock_.sleep_for(look_s));
+    std::exception_ptr defect;
+    const auto do_work = [&]() -> bench::Task<void> {
+        try {
+            outcome = co_await guard_->carry_out(work);
+        } catch (...) {
+            defect = std::current_exception();
         }
     };
-    std::exception_ptr defect;
-    try {
-        co_await (do_work() || guard_->keep_pump_alive() || watch());
-    } catch (...) {
-        defect = std::current_exception();
-    }
+    co_await (do_work() || guard_->keep_pump_alive());
     const Outcome stopped = co_await guard_->make_safe();
     if (defect) std::rethrow_exception(defect);
     if (!outcome || stopped) co_return outcome;

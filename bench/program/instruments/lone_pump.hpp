@@ -7,7 +7,6 @@
 #include <memory>
 #include <string>
 
-#include "bench/clock/signal.hpp"
 #include "bench/run/run.hpp"
 #include "bench/run/supervision.hpp"
 #include "bench/run/water_guard.hpp"
@@ -32,8 +31,6 @@ public:
 private:
     struct Absent;
 
-    bench::Clock& clock_;
-    bench::Signal changed_;
     std::unique_ptr<Absent> absent_;
     std::unique_ptr<bench::Pump> pump_;
     std::unique_ptr<bench::WaterGuard> guard_;

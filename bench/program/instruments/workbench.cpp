@@ -8,7 +8,6 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/experimental/awaitable_operators.hpp>
 
-#include "bench/clock/signal.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/lane_run.hpp"
 #include "bench/program/terminal.hpp"
@@ -27,7 +26,6 @@ constexpr double pause_after_fault_s = 0.5;
 constexpr double water_patience_s = 25;
 constexpr double prime_allowance_mL = 120;
 constexpr double unknown_tip_mL = 5;
-constexpr double look_s = 0.5;
 
 }  // namespace
 
@@ -39,7 +37,7 @@ Workbench::Workbench(const CommonOptions& common, bench::BenchDescription bench,
       clock_(lockstep ? bench::make_lockstep_clock(context_) : bench::make_wall_clock(context_, speed)),
       display_(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO),
       supervision_(context_, supervision_of(has_virtual_links(bench_) ? 0 : bench_.limits.hang_s, display_,
-                                            [this] { tell("Stopping the pump."); })),
+                                            [this] { tell(stopping_words); })),
       tracker_(gauge_.gauge, bench_.metrology) {}
 
 Workbench::~Workbench() = default;
@@ -131,47 +129,44 @@ bench::Task<Outcome> Workbench::let_flow(double flow_mL_min) {
     return guard_->let_flow(*permit_, flow_mL_min, {0.3 * tip_mL, patience_s});
 }
 
-bench::Task<void> Workbench::watch(bench::Signal& changed, Outcome& outcome) {
-    using namespace asio::experimental::awaitable_operators;
-    for (;;) {
-        if (const auto fault = guard_->trouble()) {
-            outcome = *fault;
-            co_return;
-        }
-        co_await (changed.wait() || clock_->sleep_for(look_s));
+// The work, and whatever became of it then a pump that stands. Throws nothing.
+bench::Task<void> Workbench::carry_out_guarded(const std::function<bench::Task<Outcome>()>& work,
+                                               Outcome& outcome, std::exception_ptr& defect) {
+    try {
+        outcome = co_await guard_->carry_out(work);
+    } catch (...) {
+        defect = std::current_exception();
     }
+    const Outcome stopped = co_await guard_->make_safe();
+    if (!stopped && outcome) outcome = stopped;
+    if (!guard_->water_flowed()) co_return;
+    const bool confirmed = co_await guard_->confirm_stopped(stopped.ok());
+    if (confirmed) co_return;
+    if (outcome || outcome.fault().code == FaultCode::interrupted)
+        outcome = Fault{FaultCode::water_behind, "the balance does not confirm that the water has stopped",
+                        "pump", "pull its plug if it runs; look for a leak of the vessel or its drain"};
 }
 
 Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
     using namespace asio::experimental::awaitable_operators;
     Outcome outcome = Fault{FaultCode::interrupted, "stopped by the operator", "bench", ""};
-    bench::Signal changed(context_);
+    std::exception_ptr defect;
     guard_ = std::make_unique<bench::WaterGuard>(
-        context_, *clock_, lane(), gauge_.gauge, bench_, supervision_, control_, nullptr,
-        [&changed] { changed.notify(); },
+        context_, *clock_, lane(), gauge_.gauge, bench_, supervision_, control_, nullptr, nullptr,
         [this](const std::string& text) { display_.cry("!! " + visible(text) + "\n"); });
     supervision_.begin();
-    const auto do_work = [&]() -> bench::Task<void> { outcome = co_await work(); };
     const auto perform = [&]() -> bench::Task<void> {
-        std::exception_ptr defect;
-        try {
-            co_await (do_work() || read_balance() || read_counter() || guard_->keep_pump_alive() ||
-                      watch(changed, outcome));
-        } catch (...) {
-            defect = std::current_exception();
-        }
-        const Outcome stopped = co_await guard_->make_safe();
-        if (!stopped && outcome) outcome = stopped;
+        co_await (carry_out_guarded(work, outcome, defect) || read_balance() || read_counter() ||
+                  guard_->keep_pump_alive());
         supervision_.end();
         guard_.reset();
         instruments_->close();
         clock_->stop();
-        if (defect) std::rethrow_exception(defect);
     };
-    std::exception_ptr defect;
     asio::co_spawn(context_, perform, [&](const std::exception_ptr& error) {
+        if (!error) return;
         defect = error;
-        if (error) clock_->stop();
+        clock_->stop();
     });
     clock_->run();
     guard_.reset();

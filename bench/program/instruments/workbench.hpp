@@ -3,12 +3,12 @@
 #pragma once
 
 #include <boost/asio/io_context.hpp>
+#include <exception>
 #include <functional>
 #include <memory>
 #include <string>
 #include <vector>
 
-#include "bench/clock/signal.hpp"
 #include "bench/program/common_options.hpp"
 #include "bench/program/instruments/workbench_options.hpp"
 #include "bench/program/run/display.hpp"
@@ -54,13 +54,14 @@ public:
     const std::string& started_at() const { return started_at_; }
 
     // Carries the work out; a signal ends it, and whatever the guard finds. Fault: that of the work, of the
-    // guard, of a pump that could not be stopped.
+    // guard, of a pump that could not be stopped; water_behind where the balance shows that it runs on.
     Outcome carry_out(std::function<bench::Task<Outcome>()> work);
 
 private:
     Workbench(const CommonOptions& common, bench::BenchDescription bench, bench::GaugeDescription gauge,
               bool lockstep, double speed);
-    bench::Task<void> watch(bench::Signal& changed, Outcome& outcome);
+    bench::Task<void> carry_out_guarded(const std::function<bench::Task<Outcome>()>& work, Outcome& outcome,
+                                        std::exception_ptr& defect);
     bench::Task<void> read_balance();
     bench::Task<void> read_counter();
 
