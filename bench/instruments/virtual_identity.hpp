@@ -3,9 +3,13 @@
 #pragma once
 
 #include <algorithm>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
+
+#include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
 
@@ -13,6 +17,17 @@ namespace tipwright::bench {
 inline constexpr std::string_view virtual_identity = "virtual-";
 inline constexpr std::string_view virtual_maker = "virtual,";
 inline constexpr std::string_view says_it_is = " says it is ";
+
+// The remark of a run on what an instrument said, and back: the instrument, and its answer in quotes.
+inline std::string identity_remark(const std::string& instrument, const std::string& answer) {
+    return "The " + instrument + std::string(says_it_is) + in_quotes(answer) + ".";
+}
+inline std::optional<std::pair<std::string, std::string>> identity_in(const std::string& remark) {
+    const std::size_t at = remark.find(std::string(says_it_is) + '"');
+    if (at == std::string::npos || !remark.starts_with("The ") || !remark.ends_with("\".")) return {};
+    const std::size_t from = at + says_it_is.size();
+    return std::pair(remark.substr(4, at - 4), remark.substr(from, remark.size() - from - 1));
+}
 
 // `remarks`: those of a run.
 inline bool said_to_be_virtual(std::span<const std::string> remarks) {

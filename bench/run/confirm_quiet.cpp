@@ -11,9 +11,9 @@ namespace {
 // Values found by trial on the virtual bench where no source is named.
 constexpr double quiet_window_s = 5;  // at least, and longer than a discharge would take to come
 constexpr double quiet_longest_window_s = 240;
-constexpr double quiet_allowance_s = 60;   // for what is in funnel and siphon when the pump stops
+constexpr double quiet_allowance_s = 60;  // for what is in funnel and siphon when the pump stops
 constexpr double discharges_to_come = 1.5;
-constexpr double ask_again_s = 5;          // a pump that does not obey is told again
+constexpr double ask_again_s = 5;  // a pump that does not obey is told again
 constexpr double look_s = 0.25;
 
 }  // namespace
@@ -21,18 +21,18 @@ constexpr double look_s = 0.25;
 Task<bool> WaterGuard::confirm_quiet(bool told_to_stop) {
     // A pump that runs on shows at the balance only with the next discharge: the balance must stand still for
     // longer than that takes at the last flow. What is in funnel and siphon may come first.
-    const double window_s =
-        water_flowed() ? std::clamp(60 * discharges_to_come * discharge_mL_ / delivered_mL_min_,
-                                    quiet_window_s, quiet_longest_window_s)
-                       : quiet_window_s;
+    const double window_s = water_flowed()
+                                ? std::clamp(60 * discharges_to_come * discharge_mL_ / delivered_mL_min_,
+                                             quiet_window_s, quiet_longest_window_s)
+                                : quiet_window_s;
     const double start_s = clock_.now_s();
     const double limit_s = start_s + 2 * window_s + quiet_allowance_s;
     const auto shown_g = [this] { return weight_ ? weight_->mass_g : 0; };
     double since_s = start_s;
     double reference_g = shown_g();
     const int requests = control_.requests();
-    // One that stops by itself must hear nothing for that.
-    const bool ask_again = !told_to_stop && lane_.pump.own_timeout_s() <= 0;
+    // One that stops by itself must hear nothing for that; another bench's is left alone.
+    const bool ask_again = !told_to_stop && lane_.pump.own_timeout_s() <= 0 && !pump_is_another_;
     double asked_s = start_s;
     while (clock_.now_s() < limit_s) {
         if (fault_ && fault_->where == lane_.balance.name()) co_return false;

@@ -4,6 +4,7 @@
 #include <string>
 #include <utility>
 
+#include "bench/instruments/virtual_identity.hpp"
 #include "bench/journal/line.hpp"
 
 namespace tipwright::bench {
@@ -17,6 +18,13 @@ bool first_line_torn(const std::filesystem::path& journal) {
     in.read(start.data(), static_cast<std::streamsize>(start.size()));
     start.resize(static_cast<std::size_t>(in.gcount()));
     return start.size() <= journal_first_line.size() && journal_first_line.starts_with(start);
+}
+
+KnownIdentities identities_in(const std::vector<std::string>& remarks) {
+    KnownIdentities said;
+    for (const std::string& remark : remarks)
+        if (auto one = identity_in(remark)) said[one->first] = one->second;
+    return said;
 }
 
 }  // namespace
@@ -40,6 +48,7 @@ Result<OpenRun> open_run(const std::filesystem::path& journal) {
     auto run = replay.finish();
     if (!run) return run.fault();
     open.run = std::move(*run);
+    open.identities = identities_in(open.run.remarks);
     if (open.run.complete && summary->closed) {
         return Fault{FaultCode::inconsistent, "the run is complete: there is nothing to recover",
                      journal.string(), "'tipwright evaluate' computes its results again"};

@@ -10,6 +10,7 @@
 #include "bench/journal/reader.hpp"
 #include "bench/journal/writer.hpp"
 #include "bench/run/replay.hpp"
+#include "bench/run/run.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
@@ -21,6 +22,7 @@ struct OpenRun {
     ReplayedRun run;
     // Steps with every run closed are kept: 1 to first_step - 1.
     int first_step = 1;
+    KnownIdentities identities;  // what its instruments said last
 };
 
 // Faults: file_missing, damaged, those of reading; file_unwritable while another process holds the journal;

@@ -5,6 +5,7 @@
 #pragma once
 
 #include <functional>
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -25,12 +26,16 @@ struct KnownPumpScale {
     double relative_u = 0;
 };
 
+// Instrument to what it said it is, in quotes as the journal has it.
+using KnownIdentities = std::map<std::string, std::string>;
+
 struct Lane {
     Pump& pump;
     Balance& balance;
     TipCounter& counter;
     ClimateSensor* climate = nullptr;          // none: the bench description's conditions hold
     std::optional<KnownPumpScale> pump_scale;  // none: learnt from the first tips
+    KnownIdentities identities = {};           // of a run that is resumed
 };
 
 // What a person watching wants to see. Absent numbers are not known yet.

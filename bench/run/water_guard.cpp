@@ -128,7 +128,8 @@ Task<Result<WaterPermit>> WaterGuard::take() {
     auto outcome = co_await stop();
     if (!outcome) co_return outcome.fault();
     if (supervision_.real()) {
-        co_await learn(lane_.pump);
+        // Another bench's pump hears nothing more than this.
+        if (auto known = co_await recognise_pump(); !known) co_return known.fault();
         co_await learn(lane_.balance);
         co_await learn(lane_.counter);
         if (lane_.climate != nullptr) co_await learn(*lane_.climate);
@@ -173,6 +174,12 @@ Task<Outcome> WaterGuard::carry_out(std::function<Task<Outcome>()> work) {
     co_return *first;
 }
 
+Task<Outcome> WaterGuard::recognise_pump() {
+    co_await learn(lane_.pump);
+    if (fault_) co_return *fault_;
+    co_return Done{};
+}
+
 // Who it is, so that it can be known again. One that cannot be asked is met with more care when its link
 // comes back.
 Task<void> WaterGuard::learn(Instrument& instrument) {
@@ -181,10 +188,26 @@ Task<void> WaterGuard::learn(Instrument& instrument) {
     for (int again = 0; again < 3 && !answer && answer.fault().code == FaultCode::interrupted; ++again)
         answer = co_await instrument.identify();
     if (!answer) co_return;
-    if (&instrument == &lane_.pump) pump_known_ = true;
-    if (log_ != nullptr)
-        log_->remark(clock_.now_s(),
-                     "The " + instrument.name() + std::string(says_it_is) + in_quotes(*answer) + ".");
+    const bool is_pump = &instrument == &lane_.pump;
+    const auto known = lane_.identities.find(instrument.name());
+    if (known != lane_.identities.end() && known->second != in_quotes(*answer)) {
+        const std::string what =
+            "another instrument answers on its link: " + in_quotes(*answer) + " instead of " + known->second;
+        met_stranger(instrument.name(), what);
+        // Where the run left its own pump nobody can tell.
+        if (is_pump) {
+            pump_is_another_ = true;
+            warn("its pump is out of reach: " + what);
+        }
+        co_return;
+    }
+    if (is_pump) pump_known_ = true;
+    remark(identity_remark(instrument.name(), *answer));
+}
+
+void WaterGuard::met_stranger(const std::string& name, const std::string& what) {
+    remark("On the link to the " + name + ": " + what + "; nothing more is sent to it.");
+    set_fault({FaultCode::link_lost, what, name, "put the cables back as they were"});
 }
 
 Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected) {
@@ -232,6 +255,8 @@ Task<Outcome> WaterGuard::make_safe() {
     safe_ = true;
     supervision_.note_display();
     expected_.patience_s = 0;
+    // The person has been sent to the own one.
+    if (pump_is_another_) co_return *fault_;
     Asked asked(*this);
     Outcome stopped = asked.took(co_await lane_.pump.stop());
     for (int attempt = 1; !stopped && attempt < stop_attempts; ++attempt) {
@@ -340,8 +365,7 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
                  name, "look whether the " + name + " of this bench is on it; then go on"});
             break;
         case LinkChange::stranger:
-            remark("On the link to the " + name + ": " + what + "; nothing more is sent to it.");
-            set_fault({FaultCode::link_lost, what, name, "put the cables back as they were"});
+            met_stranger(name, what);
             if (is_pump && flowing()) warn("its pump is out of reach: " + what);
             break;
     }

@@ -2,9 +2,9 @@
 // pump, learns who the instruments are, arms the pump's own time limit and gives the permit that
 // Pump::set_flow wants. From then on it watches: the supervision's signals and watchdog, the interlocks of
 // balance, vessel and time, the age of the readings, water that must come, the pump's answers, links that are
-// lost or come back. Whatever may wait while water flows is carried out by it: it abandons the work the moment
-// trouble() says why. It never stops by itself: whoever holds the permit ends by make_safe, and where water
-// flowed by confirm_stopped. Times: bench seconds. Errors: as Fault, named after the instrument.
+// lost or come back. Whatever may wait while water flows is carried out by it: it abandons the work the
+// moment trouble() says why. It never stops by itself: whoever holds the permit ends by make_safe, and where
+// water flowed by confirm_stopped. Times: bench seconds. Errors: as Fault, named after the instrument.
 #pragma once
 
 #include <boost/asio/steady_timer.hpp>
@@ -44,6 +44,8 @@ public:
 
     // Once. Faults: of a pump that does not take its commands.
     Task<Result<WaterPermit>> take();
+    // Asks the pump who it is. Fault: another answers than the lane knows.
+    Task<Outcome> recognise_pump();
     // Carries the work out until its end, or until no water may flow any more: the work is then abandoned
     // wherever it waits, be it for an instrument that is silent. The Fault that came first. What the work
     // throws comes on.
@@ -65,6 +67,8 @@ public:
     // Confirmed since the last flow.
     bool quiet() const { return quiet_; }
     bool water_flowed() const { return delivered_mL_min_ > 0; }
+    // Sends the person to the pump's plug, once.
+    void warn(const std::string& why);
 
     // Every reading, and the failures of the balance.
     void weight(const WeightReading& reading);
@@ -91,9 +95,9 @@ private:
 
     Task<void> learn(Instrument& instrument);
     void watch_link(Instrument& instrument, bool is_pump);
+    void met_stranger(const std::string& name, const std::string& what);
     void link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what);
     void remark(const std::string& text);
-    void warn(const std::string& why);  // once
     void cry(const std::string& why);
     void set_fault(Fault fault);
     void tell_change();
@@ -127,6 +131,7 @@ private:
     bool time_limit_armed_ = false;
     bool pump_known_ = false;  // it has said who it is
     bool pump_cut_off_ = false;
+    bool pump_is_another_ = false;  // than the lane knows
     bool safe_ = false;
     bool warned_ = false;
 

@@ -1,8 +1,9 @@
 # Each case on a bench of its own, served at 20 times the speed of the wall clock. Arguments: program, source folder.
+import json
 import os
 import pty
 import re
-import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -138,6 +139,10 @@ def wait(seconds, true):
         time.sleep(0.02)
 
 
+def asleep(child):
+    return open(f"/proc/{child.pid}/stat").read().rsplit(")", 1)[1].split()[0] == "T"
+
+
 def said_so_far():
     said = ""
     for child in children:
@@ -225,10 +230,7 @@ def suspended(bench):
     bench.until(60, bench.flowing, "no water flowed")
     run.send_signal(signal.SIGTSTP)
 
-    def asleep():
-        return open(f"/proc/{run.pid}/stat").read().rsplit(")", 1)[1].split()[0] == "T"
-
-    bench.until(60, lambda: screen.read() and asleep(), "it does not sleep")
+    bench.until(60, lambda: screen.read() and asleep(run), "it does not sleep")
     said = screen.read()
     assert not bench.flowing(), "it sleeps with its pump running"
     assert "Suspended (Ctrl-Z)" in said, said
@@ -564,7 +566,96 @@ def runs_on(bench):
         time.sleep(0.2)
 
 
-cases = [asked, silent_climate, runs_on, silent_balance, other_users, suspended, gaps, cut_off, no_locks, kept_signal, sent_by_hand, small_files, signals]
+def killed(bench, out):
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    bench.spin(0.4)
+    run.kill()
+    run.wait()
+    bench.sent = b""
+
+
+def unreached(bench):
+    # recover of a run whose pump does not answer.
+    out = os.path.join(bench.work, "unreached")
+    killed(bench, out)
+    profile = os.path.join(bench.work, "generic-pump-ascii.toml")
+    text = open(profile).read()
+    for name in ("-json", "-left", "-damaged"):
+        shutil.copytree(out, out + name)
+    bench.mute("pump")
+
+    def recover(*words, **options):
+        return start(program, *words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options)
+
+    # Ctrl-C, then Ctrl-Z: it ends without having touched the journal, and says what remains to the person.
+    for number in (signal.SIGINT, signal.SIGTSTP):
+        before = journal_of(out)
+        run = recover("recover", out, "--close", process_group=0)
+        bench.spin(0.6)
+        run.send_signal(number)
+        # All attempts to reach the pump take twelve seconds.
+        if number == signal.SIGTSTP:
+            bench.until(4, lambda: asleep(run), "it does not sleep")
+            run.send_signal(signal.SIGCONT)
+        bench.until(4, lambda: run.poll() is not None, f"{number}: it does not end")
+        assert run.returncode == 130 and "pull its plug" in run.stderr.read().decode(), run.returncode
+        assert journal_of(out) == before, number
+    # The pump's second is to be a short one from here on.
+    open(profile, "w").write(text.replace("answer_s = 20", "answer_s = 2"))
+    run = recover("recover", out, "--close")
+    bench.until(60, lambda: run.poll() is not None, "it did not end")
+    said = words_of(run) + run.stderr.read().decode()
+    assert run.returncode == 3 and PULL in said, (run.returncode, said)
+    last, closing = journal_of(out).splitlines()[-2:]
+    assert "PULL THE PUMP'S PLUG" in last and " close " in closing, (last, closing)
+    run = recover("--json", "recover", out + "-json", "--close")
+    bench.until(60, lambda: run.poll() is not None, "it did not end")
+    said = json.loads(run.stdout.read())
+    assert run.returncode == 3 and said["closed"] and not said["ok"] and "PLUG" in said["pump"], (run.returncode, said)
+    run = recover("recover", out + "-left")
+    bench.until(60, lambda: run.poll() is not None, "it did not end")
+    assert run.returncode == 3 and "PLUG" in run.stdout.read().decode(), run.returncode
+    # A journal that cannot be read tells nothing of the pump.
+    path = os.path.join(out + "-damaged", "journal.twj")
+    lines = open(path).readlines()
+    lines[300] = lines[300].replace(" ", "  ", 1)
+    open(path, "w").writelines(lines)
+    run = recover("recover", out + "-damaged", "--close")
+    assert run.wait(30) == 2
+    assert "if its pump runs, pull its plug" in run.stderr.read().decode()
+
+
+def another_pump(bench):
+    # The cables of two benches changed places while the program was dead: the other bench's pump hears nothing but to
+    # stop, and who it is.
+    out = os.path.join(bench.work, "another")
+    killed(bench, out)
+    stranger = bench.mute("pump")
+    heard = b""
+    for how in ("--resume", "--close"):
+        run = start(program, "recover", out, how, *(["--speed", SPEED] if how == "--resume" else []),
+                    stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        end = time.time() + 30
+        while run.poll() is None and time.time() < end:
+            bench.relay()
+            try:
+                data = os.read(stranger, 4096)
+            except OSError:
+                data = b""
+                time.sleep(0.002)
+            heard += data
+            for word in data.split(b"\r"):
+                if word:
+                    os.write(stranger, b"ID SOMEBODY ELSES\r\n" if word == b"ID?" else b"OK " + word + b"\r\n")
+        said = words_of(run)
+        assert run.returncode == 3 and "SOMEBODY ELSES" in said and PULL in said, (how, run.returncode, said)
+        assert set(heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, heard
+    assert "SOMEBODY ELSES" in journal_of(out).splitlines()[-2], journal_of(out)[-500:]
+
+
+cases = [asked, silent_balance, silent_climate, runs_on, unreached, another_pump, other_users, suspended, gaps, cut_off,
+         no_locks, kept_signal, sent_by_hand, small_files, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

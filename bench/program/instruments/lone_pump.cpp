@@ -52,12 +52,12 @@ struct LonePump::Absent {
 
 LonePump::LonePump(boost::asio::io_context& context, bench::Clock& clock, std::unique_ptr<bench::Pump> pump,
                    bench::Supervision& supervision, bench::RunControl& control,
-                   std::function<void(const std::string&)> tell)
+                   std::function<void(const std::string&)> tell, bench::KnownIdentities identities)
     : absent_(std::make_unique<Absent>(clock)), pump_(std::move(pump)) {
     guard_ = std::make_unique<bench::WaterGuard>(
-        context, clock, bench::Lane{*pump_, absent_->balance, absent_->counter, nullptr, std::nullopt},
-        absent_->gauge, absent_->bench, supervision, control, nullptr, nullptr,
-        std::move(tell));
+        context, clock,
+        bench::Lane{*pump_, absent_->balance, absent_->counter, nullptr, std::nullopt, std::move(identities)},
+        absent_->gauge, absent_->bench, supervision, control, nullptr, nullptr, std::move(tell));
 }
 
 LonePump::~LonePump() = default;

@@ -15,10 +15,10 @@ namespace tipwright::program {
 
 class LonePump {
 public:
-    // `tell` is for what must reach somebody.
+    // `tell` is for what must reach somebody; `identities`: who the pump is, where that is known.
     LonePump(boost::asio::io_context& context, bench::Clock& clock, std::unique_ptr<bench::Pump> pump,
              bench::Supervision& supervision, bench::RunControl& control,
-             std::function<void(const std::string&)> tell);
+             std::function<void(const std::string&)> tell, bench::KnownIdentities identities = {});
     LonePump(const LonePump&) = delete;
     LonePump& operator=(const LonePump&) = delete;
     ~LonePump();

@@ -110,6 +110,7 @@ struct LaneRun::Parts {
     bench::RunEnd end;
     int first_step = 1;
     std::optional<bench::KnownPumpScale> pump_scale;
+    bench::KnownIdentities identities = {};
 };
 
 LaneRun::LaneRun(std::unique_ptr<Parts> parts) : parts_(std::move(parts)) {}
@@ -182,6 +183,7 @@ Result<std::unique_ptr<LaneRun>> LaneRun::resume(asio::io_context& context, benc
     p.journal = std::move(*journal);
     p.log = std::make_unique<bench::RunLog>(*p.journal);
     p.first_step = open.first_step;
+    p.identities = std::move(open.identities);
     const std::string now =
         p.given.bench.truth ? later(p.started_at, clock.now_s()).value_or(utc_now()) : utc_now();
     p.log->go_on(clock.now_s(), now, p.first_step, open.journal.torn_bytes);
@@ -194,6 +196,7 @@ bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
     Parts& p = *parts_;
     bench::Lane lane = p.instruments->lane();
     lane.pump_scale = p.pump_scale;
+    lane.identities = p.identities;
     const auto log_timing = [&] {
         const double measured_s = lane.counter.edge_time_u_s();
         if (!(measured_s > p.given.bench.metrology.edge_time_u_s)) return;

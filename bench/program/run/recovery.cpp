@@ -53,10 +53,16 @@ Result<bench::BenchDescription> bench_of(const bench::OpenRun& open, const Recov
     return *given;
 }
 
-// Reaches the pump by its own link, before anything else. The pump's fault; interrupted when somebody asked
-// to end meanwhile.
+// Whoever looks after a run that broke off may have a pump running that nobody has reached yet.
+Fault with_plug(Fault fault) {
+    fault.remedy += (fault.remedy.empty() ? "" : "; ") + std::string("if its pump runs, pull its plug");
+    return fault;
+}
+
+// Reaches the pump by its own link, before anything else. The pump's fault, or that of another instrument
+// there; interrupted as soon as somebody asks to end.
 Outcome stop_pump(const CommonOptions& common, const bench::BenchDescription& bench,
-                  std::optional<double> speed) {
+                  std::optional<double> speed, const bench::KnownIdentities& identities) {
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context, speed.value_or(1));
     Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
@@ -65,12 +71,21 @@ Outcome stop_pump(const CommonOptions& common, const bench::BenchDescription& be
     auto pump = connect_pump(context, *clock, bench, common.templates, supervision);
     if (!pump) return pump.fault();
     std::optional<LonePump> alone;
-    alone.emplace(context, *clock, std::move(*pump), supervision, control,
-                  [&display](const std::string& text) { display.cry("!! " + visible(text) + "\n"); });
+    alone.emplace(
+        context, *clock, std::move(*pump), supervision, control,
+        [&display](const std::string& text) { display.cry("!! " + visible(text) + "\n"); }, identities);
     Outcome outcome = Done{};
     supervision.begin();
+    const auto stop_and_ask = [&]() -> bench::Task<Outcome> {
+        Outcome stopped = co_await alone->guard().make_safe();
+        if (!stopped) co_return stopped;
+        if (identities.empty()) co_return Done{};
+        co_return co_await alone->guard().recognise_pump();
+    };
     const auto stop = [&]() -> bench::Task<void> {
-        outcome = co_await alone->guard().make_safe();
+        // Abandoned where somebody does not want to wait for a pump that is silent: it has been told.
+        outcome = co_await alone->guard().carry_out(stop_and_ask);
+        if (!outcome) alone->guard().warn("the pump was not reached (" + outcome.fault().what + ")");
         supervision.end();
         alone.reset();
         clock->stop();
@@ -84,8 +99,8 @@ Outcome stop_pump(const CommonOptions& common, const bench::BenchDescription& be
     if (defect) std::rethrow_exception(defect);
     suspend_if_asked(supervision, display);
     display.finish();
-    if (outcome && control.requested()) return *control.requested();
-    return outcome;
+    if (!control.requested()) return outcome;
+    return outcome ? *control.requested() : with_plug(*control.requested());
 }
 
 std::string what_was_kept(const bench::OpenRun& open) {
@@ -97,25 +112,30 @@ std::string what_was_kept(const bench::OpenRun& open) {
     return text;
 }
 
-void tell(const CommonOptions& common, const bench::OpenRun& open, const std::filesystem::path& folder,
-          const std::string& pump) {
+// What became of the pump before anything else.
+struct PumpFound {
+    std::string words;
+    bool reached = true;
+};
+
+nlohmann::ordered_json document_of(const bench::OpenRun& open, const std::filesystem::path& folder,
+                                   const PumpFound& pump) {
+    return {{"ok", pump.reached},
+            {"journal", (folder / journal_name).string()},
+            {"begun", open.run.begun},
+            {"steps_kept", open.first_step - 1},
+            {"steps", open.run.plan.plan.steps.size()},
+            {"entries", open.journal.entries},
+            {"torn_bytes", open.journal.torn_bytes},
+            {"last_time_s", open.journal.last_time_s},
+            {"closed", open.journal.closed},
+            {"end_reason", open.run.end_reason},
+            {"pump", pump.words}};
+}
+
+void tell(const bench::OpenRun& open, const std::filesystem::path& folder, const std::string& pump) {
     const std::string journal = (folder / journal_name).string();
     const std::string why = open.run.end_reason;
-    if (common.json) {
-        nlohmann::ordered_json document = {{"ok", true},
-                                           {"journal", journal},
-                                           {"begun", open.run.begun},
-                                           {"steps_kept", open.first_step - 1},
-                                           {"steps", open.run.plan.plan.steps.size()},
-                                           {"entries", open.journal.entries},
-                                           {"torn_bytes", open.journal.torn_bytes},
-                                           {"last_time_s", open.journal.last_time_s},
-                                           {"closed", open.journal.closed},
-                                           {"end_reason", why},
-                                           {"pump", pump}};
-        print_json(document);
-        return;
-    }
     std::string text;
     const auto row = [&text](std::string name, const std::string& what) {
         name.resize(12, ' ');
@@ -145,7 +165,8 @@ std::string bench_name(const RecoverOptions& options, const bench::OpenRun& open
     return options.bench.empty() ? open.run.bench.text.name : options.bench;
 }
 
-ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open) {
+ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open,
+                  const PumpFound& pump) {
     const std::filesystem::path& folder = options.folder;
     const double now_s = open.journal.last_time_s;
     const std::string ended_at =
@@ -156,9 +177,11 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
         return fail(common, {FaultCode::inconsistent, "the run is closed already: " + why,
                              (folder / journal_name).string(), "resume it, or leave it as it is"});
     }
+    nlohmann::ordered_json document = document_of(open, folder, pump);
     auto journal = bench::go_on_writing(open, {true});
     if (!journal) return fail(common, journal.fault());
     bench::RunLog log(**journal);
+    if (!pump.reached) log.remark(now_s, "The pump when the run was closed: " + pump.words + ".");
     if (open.journal.torn_bytes > 0)
         log.remark(now_s, std::to_string(open.journal.torn_bytes) +
                               " torn bytes at the end of the journal were cut back when the run was closed.");
@@ -169,11 +192,18 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
                                           folder / journal_name, open.run.started_at);
         if (lost && !common.json) print_to(stdout, "%s\n", lost->c_str());
     }
-    if (!common.json) {
+    if (common.json) {
+        document["closed"] = true;
+        document["end_reason"] = open.run.begun ? why : reason;
+        print_json(document);
+    } else {
         print_to(stdout, "%-12s as incomplete; 'tipwright evaluate %s' computes what was measured\n",
                  "closed", (folder / journal_name).c_str());
     }
-    return ExitCode::done;
+    if (pump.reached) return ExitCode::done;
+    print_to(stderr,
+             "tipwright: the run is closed, but its pump was not reached: pull its plug if it turns\n");
+    return ExitCode::bench_fault;
 }
 
 ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, bench::OpenRun open,
@@ -243,15 +273,22 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     RecoverOptions options = meant(asked);
     std::error_code ignored;
     if (!std::filesystem::exists(options.folder, ignored))
-        return fail(common,
-                    {FaultCode::file_missing,
-                     "there is neither such a folder nor a run of such a gauge in " +
-                         in_quotes(options.entering.work.string()) + " that did not come to its end",
-                     options.folder.string(), "name the run's folder, or the work folder with --work"},
-                    ExitCode::bad_input);
+        return fail(
+            common,
+            {FaultCode::file_missing,
+             "there is neither such a folder nor a run of such a gauge in " +
+                 in_quotes(options.entering.work.string()) + " that did not come to its end",
+             options.folder.string(),
+             "name the run's folder, or the work folder with --work; if its pump runs, pull its plug"},
+            ExitCode::bad_input);
     const std::filesystem::path file = options.folder / journal_name;
     auto open = bench::open_run(file);
-    if (!open) return fail(common, open.fault());
+    if (!open) {
+        // Of a run that goes on, or came to its end, the pump is looked after.
+        const bool looked_after =
+            open.fault().code == FaultCode::file_unwritable || open.fault().code == FaultCode::inconsistent;
+        return fail(common, looked_after ? open.fault() : with_plug(open.fault()));
+    }
     if (open->run.complete)
         return fail(common, {FaultCode::inconsistent, "the run came to its end: nothing is to be recovered",
                              file.string(),
@@ -259,43 +296,47 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
                                  " --out " + options.folder.string()});
     const bool otherwise = options.as_left && open->run.as_left == false;
     options.as_left = open->run.as_left.value_or(options.as_left);
-    std::string pump = "none to stop: nothing had begun";
-    bool reached = true;
+    PumpFound pump{"none to stop: nothing had begun"};
     std::optional<bench::BenchDescription> bench;
     if (open->run.begun) {
         auto found = bench_of(*open, options, common.templates);
-        if (!found) return fail(common, found.fault());
+        if (!found) return fail(common, with_plug(found.fault()));
         bench = std::move(*found);
-        pump = "virtual, gone with the program";
+        pump.words = "virtual, gone with the program";
         if (!has_virtual_links(*bench)) {
-            const Outcome stopped = stop_pump(common, *bench, speed_of(*bench, options.speed));
+            const Outcome stopped =
+                stop_pump(common, *bench, speed_of(*bench, options.speed), open->identities);
             if (!stopped && stopped.fault().code == FaultCode::interrupted)
                 return fail(common, stopped.fault(), ExitCode::interrupted);
-            reached = stopped.ok();
-            pump = reached ? "told to stop, and it answered"
-                           : "NOT REACHED: PULL ITS PLUG if it turns (" + stopped.fault().line() + ")";
+            pump.reached = stopped.ok();
+            pump.words = pump.reached ? "told to stop, and it answered"
+                                      : "NOT REACHED: PULL THE PUMP'S PLUG if it turns (" +
+                                            stopped.fault().line() + ")";
         }
     }
     const bool says_only = !options.resume && !options.close;
-    if (!common.json || says_only) tell(common, *open, options.folder, pump);
-    if (!reached && common.json) print_to(stderr, "!! pump %s\n", pump.c_str());
+    if (!common.json) tell(*open, options.folder, pump.words);
+    if (!pump.reached && common.json) print_to(stderr, "!! pump %s\n", pump.words.c_str());
     if (says_only) {
-        if (common.json) return ExitCode::incomplete;
+        if (common.json) {
+            print_json(document_of(*open, options.folder, pump));
+            return pump.reached ? ExitCode::incomplete : ExitCode::bench_fault;
+        }
         return fail(
             common,
             {FaultCode::usage, "the run is as it was; say what is to become of it", "recover",
              open->run.begun ? "--resume measures the steps that are missing, --close ends it as incomplete"
                              : "--close ends it as incomplete; calibrate into another folder"},
-            ExitCode::incomplete);
+            pump.reached ? ExitCode::incomplete : ExitCode::bench_fault);
     }
     if (otherwise) return fail(common, as_found_not_left(file));
-    if (options.close) return close_it(common, options, std::move(*open));
+    if (options.close) return close_it(common, options, std::move(*open), pump);
     if (!open->run.begun) {
         return fail(common,
                     {FaultCode::inconsistent, "nothing was measured, and the journal may lack descriptions",
                      file.string(), "calibrate into another folder"});
     }
-    if (!reached) {
+    if (!pump.reached) {
         return fail(common,
                     {FaultCode::link_lost, "the pump cannot be reached", "pump",
                      "pull its plug if it turns; repair its link, then recover again"},
@@ -309,11 +350,11 @@ bool told_to_go_on(const CommonOptions& common, const Fault& fault) {
     if (common.json || ::isatty(STDIN_FILENO) == 0 || ::isatty(STDERR_FILENO) == 0) return false;
     // What was typed while water flowed is no answer to this.
     ::tcflush(STDIN_FILENO, TCIFLUSH);
-    print_to(
-        stderr,
-        "\nLook that the pump stands still, that the %s of this bench is on its cable again, and that all "
-        "else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
-        fault.where);
+    print_to(stderr,
+             "\nThe %s: %s.\nLook that the pump stands still, that the %s of this bench is on its cable "
+             "again, and "
+             "that all else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
+             fault.where, fault.what, fault.where);
     std::string line;
     std::getline(std::cin, line);
     std::cin.clear();

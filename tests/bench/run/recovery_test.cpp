@@ -4,6 +4,7 @@
 #include <fstream>
 #include <string>
 
+#include "bench/instruments/virtual_identity.hpp"
 #include "bench/journal/line.hpp"
 #include "bench/run/pump_use.hpp"
 #include "bench/run/recovery.hpp"
@@ -120,6 +121,26 @@ TEST_CASE("a journal that names who measures is believed over the bench's descri
         REQUIRE(open.ok());
         CHECK(open->run.bench.operator_name == (*named != 0 ? named : "A. Example"));
     }
+}
+
+TEST_CASE("a run that is recovered knows what each instrument said last that it is") {
+    const Journal journal("identities");
+    const std::string odd = "P \"7\". The balance says it is \"X\".";
+    {
+        auto writer = JournalWriter::create(journal.path());
+        REQUIRE(writer.ok());
+        RunLog log(**writer);
+        begin(log);
+        log.pump(0, 0);
+        log.remark(1, identity_remark("pump", "P 6"));
+        log.remark(2, identity_remark("pump", odd));
+        log.remark(2, identity_remark("balance", "B 1"));
+        log.remark(
+            3, "On the link to the pump: another instrument answers on its link: \"Q\" instead of \"P\".");
+    }
+    const auto open = open_run(journal.path());
+    REQUIRE(open.ok());
+    CHECK(open->identities == KnownIdentities{{"balance", "\"B 1\""}, {"pump", in_quotes(odd)}});
 }
 
 TEST_CASE("even a first line cut short is recovered, and the journal can be closed") {

@@ -1,6 +1,6 @@
-// The guard of a pump: work that waits for a silent instrument is abandoned the moment no water may flow any more; the
-// balance must confirm that the water stands. In lockstep, with
-// instruments that do as the test says.
+// The guard of a pump: work that waits for a silent instrument is abandoned the moment no water may flow any
+// more; the balance must confirm that the water stands; another bench's pump is told nothing but to stop. In
+// lockstep, with instruments that do as the test says.
 #include <algorithm>
 #include <catch2/catch.hpp>
 #include <functional>
@@ -72,15 +72,17 @@ struct UnreadCounter final : TipCounter {
 
 class Guarded {
 public:
-    Guarded() : supervision(context, {}) {
+    explicit Guarded(KnownIdentities identities = {}, double hang_s = 0)
+        : supervision(context, {hang_s, false, {}, {}}) {
         const auto templates = std::string(tipwright::test::source_dir()) + "/templates";
         auto loaded = load_bench("virtual-bench", templates);
         REQUIRE(loaded.ok());
         bench = std::move(*loaded);
         bench.vessel_capacity_g = 100;
         guard = std::make_unique<WaterGuard>(
-            context, *clock, Lane{pump, balance, counter, nullptr, std::nullopt}, gauge, bench,
-            supervision, control, nullptr, nullptr, [this](const std::string& text) { told += text + "\n"; });
+            context, *clock, Lane{pump, balance, counter, nullptr, std::nullopt, std::move(identities)},
+            gauge, bench, supervision, control, nullptr, nullptr,
+            [this](const std::string& text) { told += text + "\n"; });
     }
 
     // What the balance shows, ten times a second: the water that the pump has delivered.
@@ -231,4 +233,28 @@ TEST_CASE("a pump that says it stopped is believed when the balance stands still
     CHECK(confirmed == !runs_on);
     CHECK(bench.guard->quiet() == !runs_on);
     CHECK((bench.told.find(plug) != std::string::npos) == runs_on);
+}
+
+TEST_CASE(
+    "another pump than the run's own is told nothing but to stop, and the person is sent to the own one") {
+    const std::string said = GENERATE("A PUMP", "SOMEBODY ELSES PUMP");
+    Guarded bench({{"pump", "\"A PUMP\""}}, 60);
+    bench.pump.identity = said;
+    Outcome outcome = Done{};
+    bench.run([&]() -> Task<void> {
+        outcome = co_await bench.guard->carry_out([&] { return bench.flow(60); });
+        static_cast<void>(co_await bench.guard->make_safe());
+    });
+    if (said == "A PUMP") {
+        CHECK(outcome.ok());
+        CHECK(bench.told.empty());
+        return;
+    }
+    REQUIRE_FALSE(outcome.ok());
+    CHECK(outcome.fault().line() ==
+          "pump: another instrument answers on its link: \"SOMEBODY ELSES PUMP\" instead of \"A PUMP\"; put "
+          "the "
+          "cables back as they were");
+    CHECK(bench.pump.heard == std::vector<std::string>{"stop", "who"});
+    CHECK(bench.told.find(plug) != std::string::npos);
 }
