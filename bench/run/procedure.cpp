@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include "bench/run/emptying_by_hand.hpp"
 #include "bench/run/finding_note.hpp"
 
 #include "bench/run/measured_flow.hpp"
@@ -18,20 +19,11 @@ constexpr double resettle_tolerance = 0.01;  // a larger trim wants a new settle
 constexpr double behind_tolerance = 0.10;    // measured this far below expected: the water goes elsewhere
 constexpr double line_lag_s = 8;             // several funnel lags after a change of flow
 constexpr int most_trims = 4;
-constexpr double prime_allowance_mL = 120;  // dead volume of hose, funnel and siphon
-constexpr double water_rise_tips = 0.3;     // what the balance shows of arriving water
-constexpr double water_patience_s = 25;     // beyond the expected time to the next discharge
-constexpr double emptied_window_s = 3;
+constexpr double prime_allowance_mL = 120;    // dead volume of hose, funnel and siphon
+constexpr double water_rise_tips = 0.3;       // what the balance shows of arriving water
+constexpr double water_patience_s = 25;       // beyond the expected time to the next discharge
 constexpr double harmless_share_of_U = 0.25;  // of a step, that a leak may reach unseen
 constexpr double drain_limit_s = 600;
-// Whoever is to empty a vessel by hand is reminded so often, and waited for: the pump stands.
-constexpr double remind_s = 120;
-// A reading so far below that of the empty vessel: it was lifted. So far above the lowest: it is back. No
-// vessel is lighter (common practice, no source).
-constexpr double vessel_off_g = 15;
-constexpr double vessel_back_g = 20;
-constexpr const char* empty_it =
-    "Empty the vessel (a full one is heavy: lift with care), put it back and leave it still.";
 
 std::string step_where(int step) {
     return step > 0 ? "step " + std::to_string(step) : "wetting";
@@ -222,7 +214,7 @@ Task<Outcome> Procedure::drain() {
         return by_hand && content_g() < -vessel_off_g && content_g() < lowest_g + vessel_back_g;
     };
     const std::function<bool()> emptied = [&, this] {
-        if (by_hand && clock_.now_s() - reminded_s >= remind_s) {
+        if (by_hand && clock_.now_s() - reminded_s >= remind_to_empty_s) {
             reminded_s = clock_.now_s();
             if (callbacks_.message) callbacks_.message(std::string("The pump stands and waits. ") + empty_it);
         }
@@ -233,8 +225,7 @@ Task<Outcome> Procedure::drain() {
         if (by_hand && content_g() > 0.5 * full_g && full_g > 10) return false;
         if (off_the_balance()) {
             if (!told_off && callbacks_.message && clock_.now_s() - still_since_s > emptied_window_s) {
-                callbacks_.message(
-                    "The vessel is off the balance. The pump waits until it stands there again.");
+                callbacks_.message(vessel_is_off);
                 told_off = true;
             }
             return false;

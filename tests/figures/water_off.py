@@ -3,6 +3,7 @@
 # display takes nothing, on standard error, which a person's terminal shows as well. What a killed program (SIGKILL)
 # promises is less: a pump with a time limit of its own stops by that, which the served balance must show.
 # balance-check lets no water flow: it must stop what was left running, and start nothing.
+# A climate sensor that freezes stops nothing by itself: there is a signal as well, in a run at the moment the run waits for it.
 # A run is judged when water flowed before its cause, when the judge itself was not held up by the machine, and when no
 # thread of the program waited for a processor for half of the time: what gets none can stop nothing.
 # Arguments: program, templates folder, number of runs, first seed, how many at a time. Prints a line for each run that
@@ -28,6 +29,7 @@ runs, first, at_a_time = (int(word) for word in sys.argv[3:6])
 SPEED = "20"
 # Keeps a processor busy, and ends with whoever began it, however that ends.
 BUSY = "import os\nparent = os.getppid()\nwhile os.getppid() == parent: pass"
+CLIMATE_S = 60  # for which the climate sensor may owe an answer, in seconds of its bench; asked three times
 OWN_LIMIT_S = 20  # of a served pump, in seconds of its bench
 # Two seconds at this speed are 40 of the bench, in which a pump at 60 mL/min or more sends more than this; a tip or
 # two that were on their way send less.
@@ -53,6 +55,7 @@ class Relay:
         self.sent = b""
         self.received = b""
         self.frozen = False
+        self.unheard = b""  # what was said to it while it was frozen
         self.stranger = False
         self.held = []
         self.path = tempfile.mktemp(prefix="tipwright-link-")
@@ -92,7 +95,9 @@ class Relay:
                 if line.startswith(b"ID?"):
                     os.write(self.master, b"ID SOMEBODY ELSES\r\n")
             self.sent_to_stranger = getattr(self, "sent_to_stranger", b"") + data
-        elif data and not self.frozen:
+        elif data and self.frozen:
+            self.unheard += data
+        elif data:
             self.sent += data
             os.write(self.real, data)
         try:
@@ -150,7 +155,7 @@ def patient(work, bench, own_limit, answer_s):
         with open(out, "w") as file:
             for line in lines:
                 if line.startswith("answer_s"):
-                    line = f"answer_s = {answer_s}"
+                    line = f"answer_s = {CLIMATE_S if 'climate' in name else answer_s}"
                 if line.startswith("silence_s"):
                     line = "silence_s = 20"
                 if line.startswith("own_timeout_s"):
@@ -177,7 +182,7 @@ def one(seed):
     link = dice.choice(LINKS) if dice.random() < 0.5 else None
     if command == "listen" and link:
         link = "pump " + link.split()[1]  # the only link it has
-    sign = dice.choice(SIGNALS) if link is None or dice.random() < 0.2 else None
+    sign = dice.choice(SIGNALS) if link in (None, "climate frozen") or dice.random() < 0.2 else None
     output = dice.choice(OUTPUTS)
     busy = dice.random() < 0.5
     told = f"seed {seed}: {command}, output {output}, link {link}, signal {sign}, {'busy' if busy else 'idle'}"
@@ -307,6 +312,11 @@ def one(seed):
             spin(60, lambda: relays["pump"].running() or run.poll() is not None)
         if command != "balance-check" and not relays["pump"].running():
             return told, "no water flowed: " + seen.decode(errors="replace")[-200:].strip().replace("\n", " | "), False
+        if link == "climate frozen" and command in ("calibrate", "lanes", "recover"):
+            relays["climate"].frozen = True
+            spin(60, lambda: relays["climate"].unheard or run.poll() is not None)
+            if not relays["climate"].unheard:
+                return told, "the climate sensor was not asked", False
         spin(dice.uniform(0, 1.5))
         was_over = command != "balance-check" and not relays["pump"].running()
         if output == "hung once water flows":

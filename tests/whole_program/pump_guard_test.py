@@ -549,7 +549,7 @@ def runs_on(bench):
             os.write(fd, data)
         told()
 
-    for words in (["pump-calibration", "--flows", "60", "--limit", "2000", "--target", "0.01"],
+    for words in (["pump-calibration", "--flows", "60", "--longest", "2000", "--target", "0.01"],
                   ["bench-check", "--watch", "5", "--flow", "60", "--volume-mL", "400"]):
         bench.relay = told
         bench.sent = b""

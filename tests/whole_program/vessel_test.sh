@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # A vessel without a drain valve is emptied by hand: while it is off the balance no water flows, however long it takes;
-# once it stands there again the run goes on; what it waited is none of its own time. Arguments: the program, the source folder.
+# once it stands there again the run goes on; what it waited is none of its own time. bench-check and pump-calibration fill no
+# vessel that nobody has emptied. Arguments: the program, the source folder.
 set -euo pipefail
 tipwright=$1 source=$2
 source "$source/tests/support/served_bench.sh"
@@ -60,4 +61,37 @@ wait "$run" || got=$?
 [ "$got" = 0 ] || failed "exit code $got after the vessel came back"
 [ "$(tail -n 1 "$work/out/journal.twj" | awk '{ print int($2) }')" -gt 400 ] || failed "the hand was not waited for long enough to prove anything"
 grep -q 'complete=true' "$work/out/journal.twj" || failed "the run did not come to its end"
+
+# What stands there may be water: a second check does not fit beside that of the first, until the vessel was emptied.
+exec 7>&-
+kill "$server"
+rm "$work/bench.toml" "$work/hand"
+sed -i 's/^capacity_g = 260/capacity_g = 650/' "$work/by-hand.toml"
+mkfifo "$work/hand"
+"$tipwright" serve --bench "$work/by-hand.toml" --gauge demo-bucket-200-twin --out "$work/bench.toml" --speed 20 --hand \
+  <"$work/hand" >"$work/served" &
+server=$!
+exec 7>"$work/hand"
+for _ in $(seq 100); do
+  [ -s "$work/bench.toml" ] && break
+  sleep 0.1
+done
+patient "$work/bench.toml"
+say 200  # with what the bench has on its balance, the empty vessel shows 380 g
+sleep 1
+on_it=(--bench "$work/bench.toml" --gauge demo-bucket-200-twin)
+check=(bench-check "${on_it[@]}" --watch 5 --flow 240 --volume-mL 150 --without-contacts)
+timeout 120 "$tipwright" "${check[@]}" >"$work/log" 2>&1 || failed "a check with an empty vessel"
+refuses 3 'nobody lifted, emptied and put back the vessel' "${check[@]}"
+grep -q 'Empty the vessel' "$work/log" || failed "nobody is asked to empty the vessel"
+refuses 3 'nobody lifted, emptied and put back the vessel' pump-calibration "${on_it[@]}" --flows 100 --target 2
+timeout 120 "$tipwright" "${check[@]}" >"$work/log" 2>&1 &
+run=$!
+wait_for 'Empty the vessel' "$work/log"
+say 0  # lifted
+sleep 1
+say 60  # back, without what was in it
+got=0
+wait "$run" || got=$?
+[ "$got" = 0 ] || failed "exit code $got after the vessel was emptied"
 echo "all checks passed"

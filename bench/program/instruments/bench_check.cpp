@@ -14,6 +14,7 @@
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/instruments/weighing_window.hpp"
+#include "bench/program/instruments/work_vessel.hpp"
 #include "bench/program/instruments/workbench.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
@@ -163,6 +164,8 @@ private:
             co_return Fault{FaultCode::bad_value, fixed(volume_mL, 0) + " mL do not fit the vessel",
                             "--volume-mL", "pump less"};
         }
+        WorkVessel vessel(work_);
+        if (const Outcome emptied = co_await vessel.empty(volume_mL + slug_mL); !emptied) co_return emptied;
         work_.tell("Pumping " + fixed(volume_mL, 0) + " mL at " + fixed(flow, 0) + " mL/min.");
         const double before_s = work_.clock().now_s();
         co_await work_.clock().sleep_for(2);
@@ -178,6 +181,10 @@ private:
         const auto after = weighing_window(work_.seen().weights, after_s - weighing_s, after_s);
         table_.add({"pump", "stops", quiet ? "the balance stands still" : "the balance does not stand still",
                     "", quiet ? CheckVerdict::ok : CheckVerdict::failed});
+        if (!quiet)
+            co_return Fault{FaultCode::water_behind,
+                            "the balance does not confirm that the water has stopped", "pump",
+                            "pull its plug if it runs; look for a leak of the vessel or its drain"};
         if (before.readings == 0 || after.readings == 0) {
             table_.add({"pump", "delivers", "the balance gave no reading", "", CheckVerdict::failed});
             co_return Done{};

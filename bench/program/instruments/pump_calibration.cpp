@@ -6,6 +6,7 @@
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/readiness.hpp"
+#include "bench/program/instruments/work_vessel.hpp"
 #include "bench/program/instruments/workbench.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/run/measured_flow.hpp"
@@ -28,36 +29,18 @@ using calib::fixed;
 constexpr int settle_tips = 2;  // after a change of rate
 constexpr double settle_s = 10;
 constexpr double look_every_s = 1;
-constexpr double empty_enough_g = 30;  // water left in a drained vessel
-constexpr double drain_limit_s = 600;
 // One rate says nothing of how the scale changes between rates.
 constexpr double one_rate_u = 0.004;
 
 class PumpCalibrator {
 public:
-    PumpCalibrator(const PumpCalibrationOptions& options, Workbench& work) : options_(options), work_(work) {}
+    PumpCalibrator(const PumpCalibrationOptions& options, Workbench& work)
+        : options_(options), work_(work), vessel_(work) {}
 
     bench::Task<Outcome> perform() {
         const Outcome taken = co_await work_.take_permit();
         if (!taken) co_return taken;
-        const double start_s = work_.clock().now_s();
-        while (!work_.guard().weight_now()) {
-            if (work_.clock().now_s() > start_s + 30) {
-                const auto& fault = work_.seen().balance_fault;
-                co_return fault
-                    ? *fault
-                    : Fault{FaultCode::no_answer, "no reading came", "balance", "check power and cable"};
-            }
-            co_await work_.clock().sleep_for(look_every_s);
-        }
-        if (work_.description().has_drain_valve) {
-            const Outcome drained = co_await drain();
-            if (!drained) co_return drained;
-        }
-        const auto empty = work_.guard().weight_now();
-        if (!empty) co_return silent();
-        empty_g_ = empty->mass_g;
-        work_.guard().interlocks().end_emptying(empty_g_);
+        if (const Outcome emptied = co_await vessel_.empty(wanted_g()); !emptied) co_return emptied;
         if (work_.lane().climate != nullptr) {
             const Result<bench::ClimateReading> climate = co_await work_.lane().climate->read();
             if (!climate) co_return climate.fault();
@@ -75,10 +58,12 @@ public:
     double hours() const { return running_s_ / 3600; }
 
 private:
-    // A reading that is too old is none.
-    std::optional<double> water_g() const {
-        const auto now = work_.guard().weight_now();
-        return now ? std::optional(now->mass_g - empty_g_) : std::nullopt;
+    // At most: a rate ends at its limit of time.
+    double wanted_g() const {
+        double sum_mL = 0;
+        for (const double flow_mL_min : options_.flows_mL_min)
+            sum_mL += flow_mL_min * options_.longest_s / 60;
+        return sum_mL;
     }
     static Fault silent() {
         return {FaultCode::no_answer, "no reading comes any more", "balance", "check power and cable"};
@@ -101,7 +86,7 @@ private:
                                                    work_.description().metrology, 0.95, *from_s, now_s);
             }
             const bool good = flow && 100 * flow->u <= options_.target_percent * flow->value;
-            const auto water = water_g();
+            const auto water = vessel_.water_g();
             if (!water) co_return silent();
             const bool full = *water > work_.description().vessel_capacity_g - 50;
             if (good || full || now_s > set_s + options_.longest_s) break;
@@ -114,11 +99,11 @@ private:
         }
         points_.push_back({set_mL_min, flow->value, flow->u});
         running_s_ += work_.clock().now_s() - set_s;
-        if (water_g().value_or(0) > work_.description().vessel_capacity_g / 2 &&
+        if (vessel_.water_g().value_or(0) > work_.description().vessel_capacity_g / 2 &&
             work_.description().has_drain_valve) {
             const Outcome stopped = co_await work_.guard().stop();
             if (!stopped) co_return stopped;
-            co_return co_await drain();
+            co_return co_await vessel_.empty(wanted_g());
         }
         co_return Done{};
     }
@@ -131,34 +116,9 @@ private:
         return std::nullopt;
     }
 
-    bench::Task<Outcome> drain() {
-        work_.guard().interlocks().begin_emptying();
-        const Outcome opened = co_await work_.lane().pump.set_drain(true);
-        if (!opened) co_return opened;
-        const double start_s = work_.clock().now_s();
-        auto before = work_.guard().weight_now();
-        while (true) {
-            co_await work_.clock().sleep_for(5);
-            const auto now = work_.guard().weight_now();
-            if (!before || !now) co_return silent();
-            const bool still = before->mass_g - now->mass_g < 0.2;
-            if (still && (points_.empty() || now->mass_g - empty_g_ < empty_enough_g)) break;
-            before = now;
-            if (work_.clock().now_s() > start_s + drain_limit_s)
-                co_return Fault{FaultCode::vessel_full, "the vessel does not run empty", "drain",
-                                "look at the drain valve"};
-        }
-        const Outcome closed = co_await work_.lane().pump.set_drain(false);
-        if (!closed) co_return closed;
-        const auto now = work_.guard().weight_now();
-        if (!now) co_return silent();
-        work_.guard().interlocks().end_emptying(now->mass_g);
-        co_return Done{};
-    }
-
     const PumpCalibrationOptions& options_;
     Workbench& work_;
-    double empty_g_ = 0;
+    WorkVessel vessel_;
     double running_s_ = 0;
     std::vector<bench::PumpPoint> points_;
 };
