@@ -94,6 +94,10 @@ Task<void> Procedure::make_safe(RunEnd& end) {
         log_.fault(clock_.now_s(), *end.fault);
     }
     end.stop_confirmed = co_await guard_.confirm_stopped(stopped.ok());
+    // Who is on a link that came back meanwhile.
+    const auto& last = guard_.fault();
+    if (end.fault && end.fault->code == FaultCode::link_lost && last && last->where == end.fault->where)
+        end.fault = *last;
     static_cast<void>(enter(RunState::ended, 0, 0));
 }
 

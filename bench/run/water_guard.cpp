@@ -207,6 +207,8 @@ Task<void> WaterGuard::learn(Instrument& instrument) {
 
 void WaterGuard::met_stranger(const std::string& name, const std::string& what) {
     remark("On the link to the " + name + ": " + what + "; nothing more is sent to it.");
+    // Says more than that its link was lost.
+    if (fault_ && fault_->code == FaultCode::link_lost && fault_->where == name) fault_.reset();
     set_fault({FaultCode::link_lost, what, name, "put the cables back as they were"});
 }
 

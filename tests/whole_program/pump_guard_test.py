@@ -3,6 +3,7 @@ import json
 import os
 import pty
 import re
+import resource
 import shutil
 import signal
 import subprocess
@@ -436,8 +437,10 @@ def signals(bench):
         assert code < 0 or "close" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
         if code < 0:  # its last words stand in the journal, which is whole for all that
             assert journal_of(out).rstrip().endswith("PULL THE PUMP'S PLUG."), journal_of(out)[-300:]
-            closed = subprocess.run([program, "recover", out, "--close"], capture_output=True, text=True)
-            assert closed.returncode == 0 and "torn" in closed.stdout, (closed.returncode, closed.stdout, closed.stderr)
+            closed = start(program, "recover", out, "--close", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+            bench.until(60, lambda: closed.poll() is not None, "it is not closed")
+            said = words_of(closed)
+            assert closed.returncode == 0 and "torn" in said, (closed.returncode, said)
             assert "PLUG" not in journal_of(out) and "close" in journal_of(out).splitlines()[-1], journal_of(out)[-300:]
 
 
@@ -654,8 +657,47 @@ def another_pump(bench):
     assert "SOMEBODY ELSES" in journal_of(out).splitlines()[-2], journal_of(out)[-500:]
 
 
-cases = [asked, silent_balance, silent_climate, runs_on, unreached, another_pump, other_users, suspended, gaps, cut_off,
-         no_locks, kept_signal, sent_by_hand, small_files, signals]
+def cables_changed(bench):
+    # The same while a run goes on: the question names what answered, and y sets nothing going there.
+    cable = os.path.join(bench.work, "cable")
+    own = bench.pairs["pump"]
+    text = open(bench.file).read()
+    open(bench.file, "w").write(text.replace(os.ttyname(own[2]), cable))
+    os.symlink(os.ttyname(own[2]), cable)
+    screen = Screen()
+    run = bench.calibrate(os.path.join(bench.work, "changed"), stdin=screen.terminal, stdout=screen.terminal,
+                          stderr=screen.terminal)
+    os.close(screen.terminal)
+    bench.until(60, lambda: screen.read() and bench.flowing(), "no water flowed")
+    os.remove(cable)
+    os.close(bench.mute("pump"))
+    stranger, other = pty.openpty()
+    tty.setraw(other)
+    os.set_blocking(stranger, False)
+    os.symlink(os.ttyname(other), cable)
+    heard = b""
+
+    def serve():
+        nonlocal heard
+        try:
+            data = os.read(stranger, 4096)
+        except OSError:
+            return
+        heard += data
+        for word in data.split(b"\r"):
+            if word:
+                os.write(stranger, b"ID SOMEBODY ELSES\r\n" if word == b"ID?" else b"OK " + word + b"\r\n")
+
+    bench.until(90, lambda: serve() or "Go on with the run?" in screen.read() or run.poll() is not None, "nobody was asked")
+    assert 'The pump: another instrument answers on its link: "SOMEBODY ELSES"' in screen.read(), screen.read()[-900:]
+    os.write(screen.master, b"y\n")
+    bench.until(60, lambda: serve() or screen.read() and run.poll() is not None, "it did not end")
+    assert run.returncode == 3, (run.returncode, screen.read()[-900:])
+    assert set(heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, heard
+
+
+cases = [asked, silent_balance, silent_climate, runs_on, unreached, another_pump, cables_changed, other_users, suspended,
+         gaps, cut_off, no_locks, kept_signal, sent_by_hand, small_files, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

@@ -116,6 +116,7 @@ std::string what_was_kept(const bench::OpenRun& open) {
 struct PumpFound {
     std::string words;
     bool reached = true;
+    std::string why = {};  // it was not
 };
 
 nlohmann::ordered_json document_of(const bench::OpenRun& open, const std::filesystem::path& folder,
@@ -309,6 +310,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
             if (!stopped && stopped.fault().code == FaultCode::interrupted)
                 return fail(common, stopped.fault(), ExitCode::interrupted);
             pump.reached = stopped.ok();
+            if (!stopped) pump.why = stopped.fault().what;
             pump.words = pump.reached ? "told to stop, and it answered"
                                       : "NOT REACHED: PULL THE PUMP'S PLUG if it turns (" +
                                             stopped.fault().line() + ")";
@@ -338,8 +340,8 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     }
     if (!pump.reached) {
         return fail(common,
-                    {FaultCode::link_lost, "the pump cannot be reached", "pump",
-                     "pull its plug if it turns; repair its link, then recover again"},
+                    {FaultCode::link_lost, "it was not reached: " + pump.why, "pump",
+                     "pull its plug if it turns; look after its cable, then recover again"},
                     ExitCode::bench_fault);
     }
     return resume_run(common, options, std::move(*open), std::move(*bench));
