@@ -48,8 +48,8 @@ void drive_one(asio::io_context& context, bench::Clock& clock, LaneRun& run, Pro
 void suspend_if_asked(bench::Supervision& supervision, Display& display) {
     if (!supervision.suspension_asked()) return;
     display.cry(
-        "!! Suspended (Ctrl-Z). The pump was told to stop first, and the work has ended there: nothing goes on "
-        "by itself when the program wakes (fg).\n");
+        "!! Suspended (Ctrl-Z). The pump was told to stop first, and the work has ended there: nothing goes "
+        "on by itself when the program wakes (fg).\n");
     display.flush();
     supervision.suspend_if_asked();
 }
