@@ -2,7 +2,7 @@
 // A backup folder holds documents/ (shared by all backups made into it: a document never changes) and, a
 // backup, one folder named by its time: tables/<name>.jsonl (a row a line, as a JSON array) and backup.txt,
 // which says what belongs to it with checksums:
-//   tipwright register backup 1.0
+//   tipwright register backup 1.1
 //   made 2031-05-04T10:11:12Z
 //   schema 1
 //   audit SEQ HASH
@@ -35,7 +35,7 @@ namespace {
 
 constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
 constexpr std::int64_t page_rows = 5000;
-constexpr FormatVersion newest_backup{1, 0};  // not below what its newest schema needs: a test holds it
+constexpr FormatVersion newest_backup{1, 1};  // not below what its newest schema needs: a test holds it
 constexpr std::string_view heading = "tipwright register backup ";
 
 void must(Outcome outcome) {

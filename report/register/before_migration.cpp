@@ -43,6 +43,15 @@ void bring_up_to_date(Database& database, const std::string& folder, std::span<c
                       const std::string& now) {
     const int found = schema_version(database);
     const int newest = wanted.empty() ? 0 : wanted.back().version;
+    const auto goes_without = [&](const Migration& one) {
+        return one.version <= found || one.for_writing_alone;
+    };
+    // An archive on a medium that cannot be written is read as it is, where that can be done.
+    if (database.read_only() && found > 0 && found < newest &&
+        std::all_of(wanted.begin(), wanted.end(), goes_without)) {
+        migrate(database, wanted.first(static_cast<std::size_t>(found)));  // which only looks
+        return;
+    }
     if (found > 0 && found < newest) keep_before_migration(database, folder, newest, now);
     migrate(database, wanted);
 }

@@ -220,16 +220,19 @@ Certificate read_certificate(Database& database, Id id) {
 std::vector<EarlierRecord> records_before(Database& database, const RecordRow& record, Id but) {
     std::vector<EarlierRecord> out;
     database.each(
-        "SELECT c.calibrated_on, s.bench, s.year, c.sequence, r.state, r.points, r.sha256 FROM certificates "
+        "SELECT c.calibrated_on, s.bench, s.year, c.sequence, r.state, r.points, r.sha256, c.id, r.id FROM "
+        "certificates "
         "c JOIN "
         "number_series s ON s.id = c.series_id JOIN "
         "records r ON r.id = coalesce(c.as_left_id, c.as_found_id) WHERE c.gauge_id = :p1 AND c.state = "
         "'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id <> :p4 AND NOT EXISTS (SELECT 1 FROM "
         "certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND n.state = 'issued') ORDER BY "
         "c.calibrated_on DESC, c.id DESC LIMIT 4",
-        "ttiittt", {record.gauge, record.calibrated_on, but, record.id}, [&](const Row& row) {
+        "ttiitttii", {record.gauge, record.calibrated_on, but, record.id}, [&](const Row& row) {
             out.push_back({{row.text(0), number_text(row.text(1), row.integer(2), row.integer(3)),
                             row.text(4) == "as_left" ? State::as_left : State::as_found, row.text(5)},
+                           row.integer(7),
+                           row.integer(8),
                            digest_of(row.text(6))});
         });
     std::reverse(out.begin(), out.end());
@@ -244,6 +247,7 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
         const Id refers_to = check_reference(database, draft);
         std::optional<RecordRow> found;
         std::optional<RecordRow> left;
+        for (const Id record : {draft.as_found, draft.as_left}) record_must_be_as_logged(database, record);
         if (draft.as_found != 0) found = read_record(database, draft.as_found);
         if (draft.as_left != 0) left = read_record(database, draft.as_left);
         if (found) check_record_for(database, draft, *found, "as_found");
@@ -253,6 +257,8 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
         if (found && left && left->ended_at < found->ended_at)
             stop(FaultCode::inconsistent, "as left was measured before as found", "record");
         const Id gauge = found ? found->gauge : left->gauge;
+        must_be_as_logged<GaugeEntry>(database, gauge);
+        must_be_as_logged<Order>(database, draft.order);
         if (draft.order != 0) {
             const std::optional<Row> order =
                 database.row("SELECT gauge_id FROM orders WHERE id = :p1", "i", {draft.order});
@@ -289,12 +295,13 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
 Outcome Register::mark_checked(const Actor& actor, Id id) {
     return written(*impl_, actor, Permission::check, [&](Writer& writer) {
         must_be(writer.database, id, CertificateState::draft);
+        certificate_must_rest_on_the_log(writer.database, id);
         StoredCertificate row = row_with_id<StoredCertificate>(writer.database, id);
         refuse_own_work(writer.database, writer.actor, writer.person, row);
         row.state = CertificateState::checked;
         row.checked_by = writer.person;
         row.checked_at = actor.now;
-        store_row(writer.database, row);
+        writer.change(row);
         writer.log("check", "certificate", id, login_detail(writer.actor));
         return Done{};
     });
@@ -308,7 +315,7 @@ Outcome Register::send_back(const Actor& actor, Id id, const std::string& why) {
         row.state = CertificateState::draft;
         row.checked_by = 0;
         row.checked_at.clear();
-        store_row(writer.database, row);
+        writer.change(row);
         writer.log("send back", "certificate", id, Detail().text("why", why).json());
         return Done{};
     });
@@ -324,7 +331,7 @@ Outcome Register::discard(const Actor& actor, Id id, const std::string& why) {
         check_text("why", why);
         StoredCertificate row = row_with_id<StoredCertificate>(writer.database, id);
         row.state = CertificateState::discarded;
-        store_row(writer.database, row);
+        writer.change(row);
         writer.log("discard", "certificate", id, Detail().text("why", why).json());
         return Done{};
     });

@@ -52,6 +52,8 @@ std::vector<Adjustment> adjustments_of(Database& database, Id order);
 
 struct EarlierRecord {
     EarlierCurve curve;
+    Id certificate = 0;
+    Id record = 0;
     std::string sha256;  // of the record it is drawn from
 };
 // The latest certificates of the gauge that still stand, from before this record; oldest first. `but`: not

@@ -70,6 +70,7 @@ struct Database::Session {
     std::unique_ptr<soci::session> soci;
     std::map<std::string, std::unique_ptr<Prepared>, std::less<>> prepared;
     bool lost = false;
+    bool read_only = false;
 
     void connect() {
         prepared.clear();
@@ -269,6 +270,7 @@ std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool cr
     // On a medium or in a folder that cannot be written, reading still goes; nobody else changes it there
     // either.
     const bool read_only = !create && cannot_be_written(path);
+    session->read_only = read_only;
     session->parameters = read_only ? "dbname=\"" + immutable_uri(path) + "\" readonly=true"
                                     : "dbname=\"" + path + "\" timeout=30";
     session->connect();
@@ -302,6 +304,15 @@ std::unique_ptr<Database> Database::look_at_sqlite(const std::string& path) {
     return std::unique_ptr<Database>(new Database(std::move(session)));
 }
 
+std::unique_ptr<Database> Database::in_memory() {
+    auto session = std::make_unique<Session>();
+    session->dialect = Dialect::sqlite;
+    session->where = "memory";
+    session->parameters = "dbname=:memory:";
+    session->connect();
+    return std::unique_ptr<Database>(new Database(std::move(session)));
+}
+
 std::unique_ptr<Database> Database::open_postgresql(const std::string& connection) {
     Result<Connection> read = read_connection(connection);
     if (!read) throw Stop{read.fault()};
@@ -325,6 +336,10 @@ Dialect Database::dialect() const {
 
 const std::string& Database::where() const {
     return session_->where;
+}
+
+bool Database::read_only() const {
+    return session_->read_only;
 }
 
 void Database::run(std::string_view sql, std::vector<Cell> parameters) {

@@ -44,6 +44,8 @@ public:
     static std::unique_ptr<Database> open_sqlite(const std::string& path, bool create);
     // Only to read, at once or not at all.
     static std::unique_ptr<Database> look_at_sqlite(const std::string& path);
+    // SQLite without a file, gone with the object.
+    static std::unique_ptr<Database> in_memory();
     static std::unique_ptr<Database> open_postgresql(const std::string& connection);
     ~Database();
     Database(const Database&) = delete;
@@ -52,6 +54,8 @@ public:
     Dialect dialect() const;
     // For messages; never holds a password.
     const std::string& where() const;
+    // On a medium or in a folder that cannot be written.
+    bool read_only() const;
 
     // One statement without results.
     void run(std::string_view sql, std::vector<Cell> parameters = {});

@@ -1,6 +1,7 @@
 #include "report/register/detail.hpp"
 
 #include <charconv>
+#include <nlohmann/json.hpp>
 
 #include "calib/base/ascii.hpp"
 
@@ -52,6 +53,18 @@ Detail& Detail::real(std::string_view name, const std::optional<double>& value) 
     const auto end = std::to_chars(out, out + sizeof out, *value);
     body_.append(out, end.ptr);
     return *this;
+}
+
+std::string text_in(const std::string& detail, const char* name) {
+    const nlohmann::json said = nlohmann::json::parse(detail, nullptr, false);
+    if (!said.is_object() || !said.contains(name) || !said[name].is_string()) return {};
+    return said[name].get<std::string>();
+}
+
+std::int64_t integer_in(const std::string& detail, const char* name) {
+    const nlohmann::json said = nlohmann::json::parse(detail, nullptr, false);
+    if (!said.is_object() || !said.contains(name) || !said[name].is_number_integer()) return 0;
+    return said[name].get<std::int64_t>();
 }
 
 }  // namespace tipwright::report

@@ -20,4 +20,9 @@ private:
     std::string body_;
 };
 
+// Text of that name in such an object; empty when there is none.
+std::string text_in(const std::string& detail, const char* name);
+// The same for a whole number; 0 when there is none.
+std::int64_t integer_in(const std::string& detail, const char* name);
+
 }  // namespace tipwright::report

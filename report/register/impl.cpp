@@ -51,6 +51,8 @@ Writer::Writer(Register::Impl& impl, const Actor& given, Permission permission, 
         if (!found->active)
             stop(FaultCode::not_permitted, in_quotes(actor.person) + " is no longer active in the register",
                  "person");
+        // A wrong passphrase is counted whatever became of the row.
+        if (permission != Permission::log_in) must_be_as_logged<Person>(database, found->id);
         check_login(*found, permission);
         const auto need = [&](bool may, const char* what) {
             if (!may)

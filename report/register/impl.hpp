@@ -7,6 +7,7 @@
 #include <string>
 #include <string_view>
 
+#include "report/register/as_logged.hpp"
 #include "report/register/audit.hpp"
 #include "report/register/database.hpp"
 #include "report/register/document_store.hpp"
@@ -44,10 +45,17 @@ public:
     template <class T>
     Id put(const T& x) {
         check_values(x);
-        if (x.id != 0) row_with_id<T>(database, x.id);
-        const Id id = store_row(database, x);
+        if (x.id != 0) change(x);
+        const Id id = x.id != 0 ? x.id : store_row(database, x);
         log(x.id == 0 ? "enter" : "change", table_of<T>.subject, id, detail_of(x));
         return id;
+    }
+    // Changes the row with its id, which must be as the log left it; the caller logs it.
+    template <class T>
+    void change(const T& x) {
+        row_with_id<T>(database, x.id);
+        must_be_as_logged<T>(database, x.id);
+        store_row(database, x);
     }
     // The laboratory's seal under what is logged so far.
     void seal(const seal::SigningKey& key);

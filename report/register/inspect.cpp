@@ -1,18 +1,20 @@
 // Inspecting the register: everything that can be checked is, and every fault is one line.
 #include <algorithm>
-#include <array>
-#include <nlohmann/json.hpp>
+#include <map>
 #include <unordered_map>
-#include <unordered_set>
 
 #include "calib/base/dates.hpp"
 #include "report/files/fingerprint.hpp"
+#include "report/register/certificate_lives.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
+#include "report/register/foreign_schema.hpp"
 #include "report/register/foreign_triggers.hpp"
 #include "report/register/issued_numbers.hpp"
+#include "report/register/issued_records.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
+#include "report/register/number_series.hpp"
 #include "report/seal/lines.hpp"
 
 namespace tipwright::report {
@@ -21,22 +23,13 @@ namespace {
 constexpr std::size_t max_faults = 100;
 constexpr std::int64_t audit_page = 5000;
 
-// A row by its table's place in all_shapes() and its id; its state as 16 bytes of the digest: a whole one for
-// each of millions of rows is too much to hold.
 using RowName = std::pair<const TableShape*, Id>;
-using ShortState = std::array<char, 16>;
 
 struct RowNameHash {
     std::size_t operator()(const RowName& row) const {
         return std::hash<const void*>()(row.first) * 31 + std::hash<Id>()(row.second);
     }
 };
-
-ShortState short_state(const std::string& state) {
-    ShortState out{};
-    std::copy_n(state.begin(), std::min(state.size(), out.size()), out.begin());
-    return out;
-}
 
 class Inspector {
 public:
@@ -59,8 +52,8 @@ public:
 
 private:
     // What is wrong with a certificate is told once, though each of its documents shows it.
-    void fault(FaultCode code, std::string what, std::string where) {
-        Fault found{code, std::move(what), std::move(where), ""};
+    void fault(FaultCode code, std::string what, std::string where, std::string remedy = {}) {
+        Fault found{code, std::move(what), std::move(where), std::move(remedy)};
         const auto told = [&](const Fault& earlier) { return earlier.line() == found.line(); };
         if (report_.faults.size() < max_faults &&
             std::none_of(report_.faults.begin(), report_.faults.end(), told))
@@ -68,8 +61,8 @@ private:
     }
 
     void database_itself() {
-        for (Fault& one : foreign_triggers(*impl_.database))
-            fault(one.code, std::move(one.what), std::move(one.where));
+        for (const auto& foreign : {foreign_schema(*impl_.database), foreign_triggers(*impl_.database)})
+            for (const Fault& one : foreign) fault(one.code, one.what, one.where);
         if (impl_.database->dialect() != Dialect::sqlite) return;
         for (const Row& row : impl_.database->rows("PRAGMA integrity_check(20)", "t"))
             if (row.text(0) != "ok") fault(FaultCode::damaged, row.text(0), impl_.database->where());
@@ -78,7 +71,6 @@ private:
     }
 
     void audit_chain() {
-        const std::string by_login = login_detail({"", "", true});
         std::string before;
         std::string at;
         std::int64_t seq = 0;
@@ -98,9 +90,8 @@ private:
                 if (const TableShape* shape = shape_of_subject(entry.subject))
                     last_[{shape, entry.subject_id}] = short_state(entry.state);
                 if (entry.action == "issue" || entry.action == sealing_action) must_be_sealed_ = seq;
-                if (entry.action == "check" && entry.detail == by_login)
-                    checked_by_login_.insert(entry.subject_id);
-                if (entry.action == "send back") checked_by_login_.erase(entry.subject_id);
+                lives_.take(entry);
+                issued_records_.take(entry);
             }
             if (page.size() < static_cast<std::size_t>(audit_page)) break;
         }
@@ -112,12 +103,13 @@ private:
 
     // The log goes on at this time.
     static std::string accepted_time(const AuditEntry& entry) {
-        const nlohmann::json said = nlohmann::json::parse(entry.detail, nullptr, false);
-        return said.is_object() ? said.value("now", entry.at) : entry.at;
+        const std::string now = text_in(entry.detail, "now");
+        return now.empty() ? entry.at : now;
     }
 
     void log_seals() {
         Id before = 0;
+        std::vector<std::pair<std::int64_t, Fault>> out_of_time;
         each_row<LogSeal>(*impl_.database, "ORDER BY t.id", {}, [&](const LogSeal& seal) {
             const std::string where = "seal " + std::to_string(seal.id) + " of the log";
             if (seal.id != before + 1) fault(FaultCode::damaged, "the seals before it are missing", where);
@@ -127,16 +119,31 @@ private:
                 fault(FaultCode::damaged, *why, where);
                 return;
             }
+            sealed_.push_back(seal);
+            if (const Outcome in_use = seal::check_in_use(*keys_->find(seal.key_id), date_of(seal.at), where);
+                !in_use) {
+                out_of_time.emplace_back(seal.seq, in_use.fault());
+                return;
+            }
             if (seal.seq < report_.sealed_entries) fault(FaultCode::damaged, "is not in its place", where);
             report_.sealed_entries = std::max(report_.sealed_entries, seal.seq);
             report_.sealed_at = seal.at;
-            sealed_.emplace_back(seal.seq, seal.hash);
+            // Whoever sealed this stands for what is before it.
+            std::erase_if(out_of_time, [&](const auto& one) { return one.first <= seal.seq; });
         });
         seals_ = before;
-        for (const auto& [seq, hash] : sealed_)
-            if (seq != 0 && !log_holds(*impl_.database, seq, hash))
-                fault(FaultCode::damaged, "the log is not the one the laboratory sealed",
-                      "audit entry " + std::to_string(seq));
+        for (const auto& [seq, why] : out_of_time)
+            fault(why.code, why.what, why.where,
+                  "see what the log says since, then seal it with the key in use: tipwright register seal");
+        for (const LogSeal& seal : sealed_) {
+            if (seal.seq == 0) continue;
+            const std::string where = "audit entry " + std::to_string(seal.seq);
+            const auto entry = row_where<AuditEntry>(*impl_.database, "t.seq = :p1", {seal.seq});
+            if (!entry || entry->hash != seal.hash)
+                fault(FaultCode::damaged, "the log is not the one the laboratory sealed", where);
+            else if (seal.at < entry->at)
+                fault(FaultCode::damaged, "its seal bears an earlier date than the entry", where);
+        }
         if (keys_ != nullptr && must_be_sealed_ > report_.sealed_entries)
             fault(FaultCode::damaged, "what is logged here was sealed with it, and the seal is missing",
                   "audit entry " + std::to_string(must_be_sealed_));
@@ -145,7 +152,12 @@ private:
     // Against the note beside the keys.
     void numbers_given() {
         if (issued_numbers_.empty() || keys_ == nullptr) return;
-        const IssuedNumbers numbers = IssuedNumbers::read(issued_numbers_, *keys_);
+        IssuedNumbers numbers;
+        try {
+            numbers = IssuedNumbers::read(issued_numbers_, *keys_);
+        } catch (const Stop& unread) {
+            return fault(unread.fault.code, unread.fault.what, unread.fault.where, unread.fault.remedy);
+        }
         const auto found = numbers.logs.find(register_id(*impl_.database));
         if (found == numbers.logs.end()) return;
         const IssuedNumbers::Log& log = found->second;
@@ -154,6 +166,33 @@ private:
                   "the register lacks what it held when it was last sealed, at entry " +
                       std::to_string(log.seq) + ": an older backup came back, or entries were taken away",
                   "audit log");
+        else
+            series_given(numbers);
+    }
+
+    // Only where no other register is sealed with these keys: it may have given the rest.
+    void series_given(const IssuedNumbers& numbers) {
+        std::map<std::pair<std::string, std::int64_t>, std::int64_t> noted = numbers.last;
+        for (const NumberSeries& series : rows_where<NumberSeries>(*impl_.database, "ORDER BY t.id"))
+            noted.try_emplace({series.bench, series.year}, 0);
+        for (const auto& [series, last] : noted) {
+            const auto& [bench, year] = series;
+            const std::string where = "numbers " + bench + "-" + std::to_string(year);
+            const std::int64_t known = last_number(*impl_.database, bench, year);
+            const bool begun = numbers.begun && numbers.begun->bench == bench && numbers.begun->year == year;
+            if (known > (begun ? std::max(last, numbers.begun->last) : last))
+                fault(FaultCode::damaged,
+                      "given up to " + std::to_string(known) + ", but noted beside the keys only up to " +
+                          std::to_string(last) + ": an older note came back",
+                      where, "seal the log, which notes them: tipwright register seal");
+            if (known < last && numbers.logs.size() == 1)
+                fault(FaultCode::damaged,
+                      "given up to " + std::to_string(last) +
+                          ", says the note beside the keys; the register "
+                          "knows them up to " +
+                          std::to_string(known),
+                      where);
+        }
     }
 
     void numbers() {
@@ -241,16 +280,30 @@ private:
         impl_.database->each("SELECT id FROM certificates WHERE state = 'issued' ORDER BY id", "i", {},
                              [&](const Row& row) { ids.push_back(row.integer(0)); });
         for (const Id id : ids) {
-            const Certificate certificate = read_certificate(*impl_.database, id);
+            Certificate certificate;
+            try {
+                certificate = read_certificate(*impl_.database, id);
+            } catch (const Stop& unread) {
+                if (unread.fault.code == FaultCode::database_unreachable) throw;
+                fault(FaultCode::damaged, "what it refers to is not there: " + unread.fault.what,
+                      "certificate " + std::to_string(id));
+                continue;
+            }
             const std::string where = "certificate " + certificate.number;
             ++report_.certificates;
-            report_.checked_by_login += checked_by_login_.contains(id) ? 1 : 0;
+            report_.checked_by_login += lives_.checked_by_login(id) ? 1 : 0;
+            if (const auto why = lives_.lacking(*impl_.database, id)) fault(FaultCode::damaged, *why, where);
             std::string record, as_found, pdf, xml;
             document(certificate.record_sha256, where, &record);
             if (!certificate.as_found_sha256.empty()) document(certificate.as_found_sha256, where, &as_found);
             document(certificate.pdf_sha256, where, &pdf);
             if (!certificate.xml_sha256.empty()) document(certificate.xml_sha256, where, &xml);
             for (const NamedDocument& other : certificate.others) document(other.sha256, where);
+            // With two records the second is the one as found.
+            const Id last = certificate.as_left != 0 ? certificate.as_left : certificate.as_found;
+            rests_on(certificate, record, last, where);
+            if (!certificate.as_found_sha256.empty())
+                rests_on(certificate, as_found, certificate.as_found, where);
             if (keys_ == nullptr) continue;
             if (Outcome good = seal::check_record(*certificate.seal, *keys_, record, as_found); !good)
                 fault(good.fault().code, good.fault().what, where);
@@ -259,6 +312,22 @@ private:
                     if (Result<seal::FileSeal> good = seal::check_file(*file, *keys_, where); !good)
                         fault(good.fault().code, good.fault().what, where);
         }
+    }
+
+    void rests_on(const Certificate& certificate, const std::string& issued, Id record,
+                  const std::string& where) {
+        if (issued.empty()) return;  // told already
+        std::string stored;
+        const std::string name = "record " + std::to_string(record);
+        const std::optional<Row> row =
+            impl_.database->row("SELECT sha256 FROM records WHERE id = :p1", "t", {record});
+        if (!row) return fault(FaultCode::damaged, "rests on " + name + ", which is not there", where);
+        document(digest_of(row->text(0)), name, &stored);
+        --report_.documents;  // it is counted with the records
+        if (stored.empty()) return;
+        const auto order = row_where<Order>(*impl_.database, "t.id = :p1", {certificate.order});
+        if (const auto why = issued_records_.unlike(issued, stored, certificate, order))
+            fault(FaultCode::damaged, *why + " (" + name + ")", where);
     }
 
     void records() {
@@ -286,9 +355,10 @@ private:
     InspectionReport report_;
     std::string issued_numbers_;
     std::unordered_map<RowName, ShortState, RowNameHash> last_;
-    std::vector<std::pair<std::int64_t, std::string>> sealed_;
+    std::vector<LogSeal> sealed_;
     std::int64_t must_be_sealed_ = 0;
-    std::unordered_set<Id> checked_by_login_;
+    CertificateLives lives_;
+    IssuedRecords issued_records_;
     Id seals_ = 0;
 };
 

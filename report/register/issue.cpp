@@ -53,6 +53,7 @@ std::optional<Record> load_record(Register::Impl& impl, const std::optional<Reco
 void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason, Job& job) {
     Database& database = *impl.database;
     const std::string where = "certificate draft " + std::to_string(job.id);
+    certificate_must_rest_on_the_log(database, job.id);
     if (job.certificate.state != CertificateState::checked)
         stop(FaultCode::not_permitted,
              "is " + std::string(name_of(job.certificate.state)) + ", must be checked", where,
@@ -212,6 +213,8 @@ void store(DocumentStore& documents, Job& job) {
 
 void write_rows(Writer& writer, const Series& series, const Job& job) {
     Database& database = writer.database;
+    // Drawing took its time, and on a server others can write meanwhile.
+    must_be_as_logged<StoredCertificate>(database, job.id);
     for (const NamedDocument& other : job.others)
         store_row(database, CertificateDocument{job.id, other.name, kept_digest(other.sha256)});
     const auto rests_on = [&](const std::optional<Record>& record, const std::optional<RecordRow>& row) {
@@ -277,12 +280,7 @@ public:
         Writer writer(impl_, actor_, Permission::issue, impl_.database->dialect() == Dialect::sqlite);
         const std::int64_t year = std::stoll(actor_.now.substr(0, 4));
         Series series = lock_series(*impl_.database, bench, year);
-        NumbersNote note(*impl_.database, options_.issued_numbers, key_);
-        if (note.lost() && options_.warn)
-            options_.warn(
-                options_.issued_numbers +
-                " is not there: the note of numbers given is made anew from this register; bring the "
-                "old one back if the keys were moved");
+        NumbersNote note(*impl_.database, options_.issued_numbers, key_, date_of(actor_.now));
         const std::optional<std::string> moved = note.move_on(series);
         if (moved && options_.warn) options_.warn(*moved);
         std::erase_if(jobs, [&](Job& job) { return !ready(job); });

@@ -7,7 +7,6 @@
 #include <algorithm>
 #include <cerrno>
 #include <charconv>
-#include <filesystem>
 
 #include "report/files/files.hpp"
 #include "report/register/impl.hpp"
@@ -20,30 +19,12 @@ namespace {
 constexpr std::string_view heading = "tipwright issued numbers 1";
 constexpr std::size_t max_bytes = std::size_t{8} << 20;
 
-constexpr const char* take_a_copy = "take it from a copy; without it numbers could be given twice";
+constexpr const char* take_a_copy =
+    "bring it back from a copy; where there is none, or never was one: tipwright register seal "
+    "--numbers-anew REASON";
 
 std::string lock_of(const std::string& path) {
     return path + ".lock";
-}
-
-// The lock's file remembers that there was a list: it is empty until the first is stored.
-bool was_stored(const std::string& path) {
-    std::error_code none;
-    const auto size = std::filesystem::file_size(lock_of(path), none);
-    return !none && size > 0;
-}
-
-void remember_stored(const std::string& path) {
-    if (was_stored(path)) return;
-    const std::string name = lock_of(path);
-    const int file = ::open(name.c_str(), O_WRONLY | O_CREAT | O_CLOEXEC, 0600);
-    constexpr std::string_view mark = "a list was stored\n";
-    const bool good = file >= 0 &&
-                      ::write(file, mark.data(), mark.size()) == static_cast<ssize_t>(mark.size()) &&
-                      ::fsync(file) == 0;
-    const int error = errno;
-    if (file >= 0) ::close(file);
-    if (!good) throw Stop{write_fault(name, error)};
 }
 
 std::int64_t number(const std::string& word, const seal::LineReader& lines) {
@@ -68,6 +49,12 @@ void check_signature(const std::string& text, const std::string& path, const sea
     std::copy(bytes->begin(), bytes->end(), signature.begin());
     if (!seal::verify(*key, std::string_view(text).substr(0, at), signature))
         refuse("the list of numbers given was changed");
+    const std::size_t day_at = text.rfind("\nat ", key_at);
+    const std::string day =
+        day_at == std::string::npos ? "" : text.substr(day_at + 4, text.find('\n', day_at + 1) - day_at - 4);
+    // Before 1.1 it bore no date: it may be as late as the key's last day.
+    if (const Outcome in_use = seal::check_in_use(*key, day.empty() ? key->retired_on : day, path); !in_use)
+        stop(in_use.fault().code, "the list of numbers given is " + in_use.fault().what, path, take_a_copy);
 }
 
 }  // namespace
@@ -75,11 +62,10 @@ void check_signature(const std::string& text, const std::string& path, const sea
 IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKeys& keys) {
     IssuedNumbers out;
     const Result<std::string> text = read_file(path, max_bytes);
-    if (!text && text.fault().code == FaultCode::file_missing) {
-        if (was_stored(path))
-            stop(FaultCode::file_missing, "the list of numbers given is gone", path, take_a_copy);
-        return out;
-    }
+    if (!text && text.fault().code == FaultCode::file_missing)
+        stop(FaultCode::file_missing,
+             "the list of numbers given is not there, and without it numbers could be given twice", path,
+             take_a_copy);
     if (!text) throw Stop{text.fault()};
     check_signature(*text, path, keys);
     seal::LineReader lines(*text, path);
@@ -105,7 +91,8 @@ IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKey
     return out;
 }
 
-void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key) const {
+void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key,
+                          const std::string& day) const {
     std::string text(heading);
     text += "\n";
     const auto add = [&](std::initializer_list<std::string> words) {
@@ -120,11 +107,11 @@ void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key) 
     if (begun)
         add({"begun", begun->reg, std::to_string(begun->seq), begun->hash, begun->bench,
              std::to_string(begun->year), std::to_string(begun->first), std::to_string(begun->last)});
+    add({"at", day});
     add({"key", key.public_key().id});
     const seal::SignatureBytes signature = key.sign(text);
     add({"signature", seal::to_base64(std::string(signature.begin(), signature.end()))});
     if (Outcome written = write_file(path, text, 0600); !written) throw Stop{written.fault()};
-    remember_stored(path);
 }
 
 seal::PublicKeys keys_beside(const std::string& path) {

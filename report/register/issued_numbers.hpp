@@ -5,9 +5,11 @@
 //   series BENCH YEAR LAST                 the last number given
 //   log REGISTER SEQ HASH SEALS            where the log of a register stood when it was sealed last
 //   begun REGISTER SEQ HASH BENCH YEAR FIRST LAST     an issue that may not have come to its end: from there
+//   at DATE                                the day it was signed on; before 1.1 it did not say
 //   key ID
 //   signature BASE64                       of all lines before
-// Private to report/register.
+// It begins with the keys (numbers_beside_keys.hpp), so that a missing one is never ordinary. Private to
+// report/register.
 #pragma once
 
 #include <map>
@@ -36,10 +38,10 @@ struct IssuedNumbers {
     std::map<std::string, Log> logs;                                    // by register
     std::optional<Begun> begun;
 
-    // Empty when there never was a file. Throws Stop: damaged (not as it was signed), file_missing (there was
-    // one: its lock's file remembers it).
+    // Throws Stop: damaged (not as it was signed), inconsistent (signed when that key did not count),
+    // file_missing.
     static IssuedNumbers read(const std::string& path, const seal::PublicKeys& keys);
-    void store(const std::string& path, const seal::SigningKey& key) const;
+    void store(const std::string& path, const seal::SigningKey& key, const std::string& day) const;
 };
 
 // The laboratory's public keys in the folder of such a file. Throws Stop.

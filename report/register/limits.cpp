@@ -1,7 +1,6 @@
 #include "report/register/limits.hpp"
 
 #include <charconv>
-#include <nlohmann/json.hpp>
 
 #include "report/record/statement_of.hpp"
 #include "report/register/dates.hpp"
@@ -21,7 +20,8 @@ std::string shortest(double value) {
     return std::string(digits, end.ptr);
 }
 
-// Name, source and rows; what is known of a population of gauges is no limit.
+}  // namespace
+
 std::string fingerprint_of(const calib::Limits& limits) {
     std::string text = limits.name + "\n" + limits.source + "\n";
     for (const calib::LimitRow& row : limits.rows)
@@ -30,17 +30,25 @@ std::string fingerprint_of(const calib::Limits& limits) {
     return seal::sha256_hex(text);
 }
 
-}  // namespace
+std::string note_of(const LimitsConfirmation& confirmation) {
+    return "; " + confirmation.edition + " (" + confirmation.by + ", " + confirmation.on + ")";
+}
+
+std::optional<std::pair<std::string, LimitsConfirmation>> confirmation_in(const AuditEntry& entry) {
+    if (entry.subject != subject || entry.action != action) return std::nullopt;
+    return std::pair{
+        text_in(entry.detail, "limits"),
+        LimitsConfirmation{text_in(entry.detail, "edition"), text_in(entry.detail, "by"), date_of(entry.at)}};
+}
 
 std::optional<LimitsConfirmation> confirmation_of(Database& database, const calib::Limits& limits) {
     const std::string wanted = fingerprint_of(limits);
     std::optional<LimitsConfirmation> found;
-    each_row<AuditEntry>(database, "WHERE t.subject = :p1 AND t.action = :p2 ORDER BY t.seq",
+    each_row<AuditEntry>(database,
+                         "WHERE t.subject_id = 0 AND t.subject = :p1 AND t.action = :p2 ORDER BY t.seq",
                          {std::string(subject), std::string(action)}, [&](const AuditEntry& entry) {
-                             const auto detail = nlohmann::json::parse(entry.detail, nullptr, false);
-                             if (!detail.is_object() || detail.value("limits", "") != wanted) return;
-                             found = LimitsConfirmation{detail.value("edition", ""), detail.value("by", ""),
-                                                        date_of(entry.at)};
+                             const auto one = confirmation_in(entry);
+                             if (one && one->first == wanted) found = one->second;
                          });
     return found;
 }
@@ -60,8 +68,7 @@ void confirm_limits_of(Database& database, Record& record, const std::string& wh
     }
     for (calib::Limits* limits : {&judged_by, &record.plan.limits}) {
         limits->confirmed = true;
-        limits->source +=
-            "; " + confirmation->edition + " (" + confirmation->by + ", " + confirmation->on + ")";
+        limits->source += note_of(*confirmation);
     }
     state(record);
 }

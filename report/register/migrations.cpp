@@ -73,7 +73,7 @@ std::string Migration::checksum() const {
 }
 
 const std::vector<Migration>& migrations() {
-    static const std::vector<Migration> all{first_schema(), second_schema()};
+    static const std::vector<Migration> all{first_schema(), second_schema(), third_schema()};
     return all;
 }
 
@@ -94,6 +94,25 @@ int schema_version(Database& database) {
     if (!has_table(database, "schema_versions")) return 0;
     return static_cast<int>(
         database.row("SELECT coalesce(max(version), 0) FROM schema_versions", "i")->integer(0));
+}
+
+int version_noted_otherwise(Database& database) {
+    const std::string needs = knows_needs(database) ? "coalesce(needs, '')" : "''";
+    for (const Row& row : database.rows(
+             "SELECT version, checksum, " + needs + " FROM schema_versions ORDER BY version", "itt")) {
+        const auto version = row.integer(0);
+        if (version < 1 || version > static_cast<std::int64_t>(migrations().size())) return -1;
+        const Migration& made = migrations()[static_cast<std::size_t>(version - 1)];
+        if (row.text(1) != made.checksum() || (row.text(2) != made.needs && !row.text(2).empty()))
+            return made.version;
+    }
+    return 0;
+}
+
+std::vector<std::string> earlier_version_tables() {
+    const std::string first =
+        "CREATE TABLE schema_versions (version INTEGER PRIMARY KEY, checksum TEXT NOT NULL";
+    return {first + ") STRICT", first + ", needs TEXT) STRICT"};
 }
 
 void note_migration(Database& database, const Migration& migration) {

@@ -17,6 +17,8 @@ struct Migration {
     int version = 0;
     std::string title;
     std::string needs = "1.0";  // the release of tipwright that brought it; kept beside it in the register
+    // It is read without it too: only the finding of what is written needs it.
+    bool for_writing_alone = false;
     std::vector<std::string> tables;
     std::vector<std::string> sqlite_tables;  // only there
     std::vector<std::string> postgresql_tables;
@@ -37,10 +39,16 @@ int schema_version(Database& database);
 // register is newer than this program (named: the release that it needs), damaged when it was made by other
 // statements.
 void migrate(Database& database, std::span<const Migration> wanted);
+// A version that is noted otherwise than this program notes it; 0: none; -1: of no migration. Before the
+// releases were noted that column is empty.
+int version_noted_otherwise(Database& database);
+// The table of versions as registers have it that were begun before the releases were noted; SQLite.
+std::vector<std::string> earlier_version_tables();
 void note_migration(Database& database, const Migration& migration);
 
 // The versions' statements, for migrations.cpp.
 Migration first_schema();
 Migration second_schema();
+Migration third_schema();
 
 }  // namespace tipwright::report

@@ -2,7 +2,10 @@
 
 #include <algorithm>
 
+#include "report/files/files.hpp"
 #include "report/register/certificates.hpp"
+#include "report/register/dates.hpp"
+#include "report/register/numbers_beside_keys.hpp"
 
 namespace tipwright::report {
 
@@ -22,6 +25,12 @@ std::int64_t last_number(Database& database, Id series) {
 
 }  // namespace
 
+std::int64_t last_number(Database& database, const std::string& bench, std::int64_t year) {
+    const auto series =
+        database.row("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2", "i", {bench, year});
+    return series ? last_number(database, series->integer(0)) : 0;
+}
+
 Series lock_series(Database& database, const std::string& bench, std::int64_t year) {
     Series out;
     out.bench = bench;
@@ -35,16 +44,29 @@ Series lock_series(Database& database, const std::string& bench, std::int64_t ye
     const std::string sql = std::string("SELECT id FROM number_series WHERE bench = :p1 AND year = :p2") +
                             (database.dialect() == Dialect::postgresql ? " FOR UPDATE" : "");
     out.id = database.row(sql, "i", {bench, year})->integer(0);
+    // All of them, a few a bench and year: one that was renamed would let this one begin anew.
+    for (const NumberSeries& series : rows_where<NumberSeries>(database, "WHERE t.id <> :p1", {out.id}))
+        must_be_as_logged<NumberSeries>(database, series.id);
+    for (const NumberGap& gap : rows_where<NumberGap>(database, "ORDER BY t.id"))
+        must_be_as_logged<NumberGap>(database, gap.id);
+    if (!out.is_new) {
+        must_be_as_logged<NumberSeries>(database, out.id);
+        // Whoever bears the last number says where they go on.
+        if (const auto last = database.row(
+                "SELECT id FROM certificates WHERE series_id = :p1 ORDER BY sequence DESC LIMIT 1", "i",
+                {out.id}))
+            must_be_as_logged<StoredCertificate>(database, last->integer(0));
+    }
     out.next = 1 + last_number(database, out.id);
     return out;
 }
 
-NumbersNote::NumbersNote(Database& database, const std::string& path, const seal::SigningKey& key)
-    : database_(database), path_(path), key_(key) {
+NumbersNote::NumbersNote(Database& database, const std::string& path, const seal::SigningKey& key,
+                         std::string day)
+    : database_(database), path_(path), key_(key), day_(std::move(day)) {
     if (path_.empty()) return;
     lock_.emplace(path_);
     numbers_ = IssuedNumbers::read(path_, keys_beside(path_));
-    lost_ = numbers_.logs.empty() && database.row("SELECT count(*) FROM log_seals", "i")->integer(0) != 0;
     settle();
 }
 
@@ -65,7 +87,7 @@ void NumbersNote::begin(const AuditHead& head, const Series& series, std::int64_
     if (path_.empty()) return;
     numbers_.begun = IssuedNumbers::Begun{
         register_id(database_), head.seq, head.hash, series.bench, series.year, series.next, last};
-    numbers_.store(path_, key_);
+    numbers_.store(path_, key_, day_);
 }
 
 void NumbersNote::end(const AuditHead& head) {
@@ -73,7 +95,7 @@ void NumbersNote::end(const AuditHead& head) {
     if (numbers_.begun) raise(*numbers_.begun);
     numbers_.begun.reset();
     note_log(database_, head, numbers_);
-    numbers_.store(path_, key_);
+    numbers_.store(path_, key_, day_);
 }
 
 void NumbersNote::raise(const IssuedNumbers::Begun& begun) {
@@ -90,20 +112,79 @@ void NumbersNote::settle() {
         raise(begun);
 }
 
-Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key,
-                           const std::string& issued_numbers) {
-    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
+namespace {
+
+// The note beside the keys, or an empty one where a person says that there is none to be had.
+IssuedNumbers noted_numbers(const std::string& path, bool anew) {
+    try {
+        IssuedNumbers out = IssuedNumbers::read(path, keys_beside(path));
+        if (!anew) return out;
+    } catch (const Stop& unreadable) {
+        if (!anew) throw;
+        return {};
+    }
+    stop(FaultCode::not_permitted, "the list of numbers given is there and whole", path,
+         "leave out --numbers-anew");
+}
+
+}  // namespace
+
+Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key, const std::string& issued_numbers,
+                           const std::string& numbers_anew) {
+    const bool anew = !numbers_anew.empty();
+    return written(*impl_, actor, anew ? Permission::issue : Permission::any, [&](Writer& writer) {
+        check_text("numbers_anew", numbers_anew);
         std::optional<NumbersLock> lock;
         IssuedNumbers numbers;
         if (!issued_numbers.empty()) {
             lock.emplace(issued_numbers);
-            numbers = IssuedNumbers::read(issued_numbers, keys_beside(issued_numbers));
+            numbers = noted_numbers(issued_numbers, anew);
         }
         // So that the seal is missed when somebody takes it away.
-        writer.log(sealing_action, "register", 0, "{}");
+        writer.log(sealing_action, "register", 0, Detail().text("numbers_anew", numbers_anew).json());
         writer.seal(key);
         note_log(writer.database, writer.head(), numbers);
-        if (lock) numbers.store(issued_numbers, key);
+        for (const NumberSeries& series : rows_where<NumberSeries>(writer.database, "ORDER BY t.id")) {
+            std::int64_t& last = numbers.last[{series.bench, series.year}];
+            last = std::max(last, last_number(writer.database, series.id));
+        }
+        if (lock) numbers.store(issued_numbers, key, date_of(actor.now));
+        return Done{};
+    });
+}
+
+struct NumbersBesideKeys::Impl {
+    explicit Impl(const std::string& file) : lock(file), path(file) {}
+    NumbersLock lock;
+    std::string path;
+    IssuedNumbers numbers;
+};
+
+NumbersBesideKeys::NumbersBesideKeys(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) {}
+NumbersBesideKeys::NumbersBesideKeys(NumbersBesideKeys&&) noexcept = default;
+NumbersBesideKeys::~NumbersBesideKeys() = default;
+
+Result<NumbersBesideKeys> NumbersBesideKeys::read(const std::string& path) {
+    return answered([&] {
+        auto impl = std::make_unique<Impl>(path);
+        impl->numbers = IssuedNumbers::read(path, keys_beside(path));
+        return NumbersBesideKeys(std::move(impl));
+    });
+}
+
+Outcome NumbersBesideKeys::sign(const seal::SigningKey& key, const std::string& day) const {
+    return answered([&] {
+        impl_->numbers.store(impl_->path, key, day);
+        return Done{};
+    });
+}
+
+Outcome begin_numbers(const std::string& path, const seal::SigningKey& key, const std::string& day) {
+    return answered([&] {
+        const NumbersLock lock(path);
+        if (const auto there = read_file(path, 1); there || there.fault().code != FaultCode::file_missing)
+            return Done{};
+        IssuedNumbers{}.store(path, key, day);
         return Done{};
     });
 }

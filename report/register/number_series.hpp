@@ -24,13 +24,14 @@ struct Series {
 // Ours until the transaction ends (SQLite: the whole register is).
 Series lock_series(Database& database, const std::string& bench, std::int64_t year);
 
+// The last number that the register knows of a series, given or left out.
+std::int64_t last_number(Database& database, const std::string& bench, std::int64_t year);
+
 // Without a file for it, a note of nothing.
 class NumbersNote {
 public:
-    NumbersNote(Database& database, const std::string& path, const seal::SigningKey& key);
+    NumbersNote(Database& database, const std::string& path, const seal::SigningKey& key, std::string day);
 
-    // There was one, for the register was sealed before.
-    bool lost() const { return lost_; }
     // Moves the series on where more numbers were given than the register knows; says so.
     std::optional<std::string> move_on(Series& series) const;
     // Before the commit that gives the numbers up to `last`, and after it.
@@ -45,9 +46,9 @@ private:
     Database& database_;
     std::string path_;
     const seal::SigningKey& key_;
+    std::string day_;
     std::optional<NumbersLock> lock_;
     IssuedNumbers numbers_;
-    bool lost_ = false;
 };
 
 }  // namespace tipwright::report

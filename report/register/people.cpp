@@ -118,6 +118,7 @@ Result<Actor> Register::log_in(const std::string& name, const std::string& now,
         if (!person.active)
             stop(FaultCode::not_permitted, in_quotes(person.name) + " is no longer active in the register",
                  "person");
+        must_be_as_logged<Person>(*impl_->database, person.id);
         if (person.login.empty())
             stop(FaultCode::not_permitted, in_quotes(person.name) + " has no passphrase yet", "person",
                  "have one given by someone who may issue: tipwright register person passphrase NAME");
@@ -157,7 +158,7 @@ Outcome Register::set_passphrase(const Actor& actor, const std::string& name,
             stop(FaultCode::not_permitted, "set your own passphrase first: this register has none yet",
                  "person", "tipwright register person passphrase");
         person.login = own ? login : std::string(given_mark) + login;
-        store_row(writer.database, person);
+        writer.change(person);
         writer.log(own ? "set passphrase" : "give passphrase", "person", person.id, "{}");
         writer.commit();
         return Done{};

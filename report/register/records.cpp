@@ -121,6 +121,7 @@ Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string&
     InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial),
                                bench};
     const Id known = find_instrument(writer.database, instrument);
+    must_be_as_logged<InstrumentEntry>(writer.database, known);
     const Id id = known != 0 ? known : put_instrument_row(writer, instrument);
     InstrumentCalibration calibration;
     calibration.instrument = id;
@@ -129,6 +130,7 @@ Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string&
     calibration.due_on = is_iso_date(used.due_on) ? used.due_on : "";
     calibration.traceability = free_text(used.traceability);
     const Id done = find_calibration(writer.database, calibration);
+    must_be_as_logged<InstrumentCalibration>(writer.database, done);
     return done != 0 ? done : put_calibration_row(writer, calibration);
 }
 

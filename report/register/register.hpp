@@ -174,8 +174,10 @@ public:
     // log, documents; with keys also the seals of certificates and log, and with the file `issued_numbers`
     // that nothing is missing which was there when the register was last sealed.
     Result<InspectionReport> inspect(const seal::PublicKeys* keys, const std::string& issued_numbers = {});
-    // The laboratory's seal under the log, and a note of it in the file `issued_numbers`.
-    Outcome seal_log(const Actor& actor, const seal::SigningKey& key, const std::string& issued_numbers);
+    // The laboratory's seal under the log, and a note of it in the file `issued_numbers`. `numbers_anew`: why
+    // that file is made anew from this register, by who may issue; empty: it is there and whole.
+    Outcome seal_log(const Actor& actor, const seal::SigningKey& key, const std::string& issued_numbers,
+                     const std::string& numbers_anew = {});
     // Removes documents nothing names.
     Outcome tidy(const Actor& actor);
     // After a clock that ran ahead was put right: entries may be earlier than the last one again.

@@ -180,6 +180,12 @@ std::string row_state(Database& database, const TableShape& shape, Id id) {
     return row ? state_of(database, shape, *row) : std::string();
 }
 
+std::string state_of_cells(const TableShape& shape, const Row& row) {
+    seal::Sha256 digest;
+    add_row(digest, shape, row);
+    return seal::to_base64(digest.bytes());
+}
+
 void each_state(Database& database, const TableShape& shape,
                 const std::function<void(Id, const std::string&)>& take) {
     for (std::optional<Id> after;;) {

@@ -197,6 +197,8 @@ Id store_row(Database& database, const T& x) {
 // SHA-256 in base64 of a row: of all its columns but the derived ones, and of the rows that belong to it.
 // Empty when it is not there.
 std::string row_state(Database& database, const TableShape& shape, Id id);
+// The state of these cells of a row that has no others belonging to it.
+std::string state_of_cells(const TableShape& shape, const Row& row);
 // The same of every row of a table, by id.
 void each_state(Database& database, const TableShape& shape,
                 const std::function<void(Id, const std::string& state)>& take);

@@ -74,7 +74,7 @@ Outcome Register::close_order(const Actor& actor, Id id) {
                  "certificate draft " + std::to_string(waiting->integer(0)) + " of this order still waits",
                  "order", "issue or discard it first");
         order.closed_on = date_of(actor.now);
-        store_row(writer.database, order);
+        writer.change(order);
         writer.log("close", "order", id, detail_of(order));
         return Done{};
     });

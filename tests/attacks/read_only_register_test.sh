@@ -19,4 +19,11 @@ grep -q Gaugewick "$work/out" || fail "a read-only register lacks its customer: 
 got=0
 "$tipwright" register customer add "Another (invented)" >"$work/out" 2>"$work/err" || got=$?
 [ "$got" != 0 ] && [ "$(wc -l <"$work/err")" = 1 ] || fail "writing to it: exit code $got, $(cat "$work/err")"
+# One of an earlier schema, whose step to today's only helps writing, is read as it is.
+mkdir "$work/earlier"
+trap 'umount "$work/register" "$work/earlier" 2>/dev/null || true; rm -rf "$work"' EXIT
+cp -r "$2/fixtures/ages/1.0/register/." "$work/earlier"
+mount --bind "$work/earlier" "$work/earlier"
+mount -o remount,bind,ro "$work/earlier"
+TIPWRIGHT_REGISTER=$work/earlier "$tipwright" register check >"$work/out" 2>&1 || fail "a read-only register of 1.0: $(cat "$work/out")"
 exit "$((failures > 0))"

@@ -142,7 +142,13 @@ for note in glob.glob(work + "/unnoted/issued-numbers*"):
     os.remove(note)
 other = {"TIPWRIGHT_REGISTER": work + "/second", "TIPWRIGHT_KEYS": work + "/unnoted"}
 register(other)
-second = issue(measure("run2", "--seed", "7") + "/record.json", work + "/issued2", other)
+need("certificate", "draft", measure("run2", "--seed", "7") + "/record.json", more=other)
+need("certificate", "check", "1", "--person", "C. Checker", more=other)
+out = refused("twice", "without the note", "certificate", "issue", "1", *secret, codes=(2,), more=other)
+must("twice", "the way is said", "register seal --numbers-anew" in out, out)
+need("register", "seal", "--numbers-anew", "the disk broke", *secret, more=other)
+need("certificate", "issue", "1", *secret, "--out", work + "/issued2", more=other)
+second = glob.glob(work + "/issued2/*")[0]
 need("pack", os.path.basename(second), "--out", work + "/pack2.zip", more=other)
 names_twice = ("certificate.pdf", "certificate.xml", "correction.csv", "formula.txt", "seal.txt")
 for name in names_twice:

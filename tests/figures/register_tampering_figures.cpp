@@ -1,15 +1,19 @@
-// A register changed behind its back: every column of every table edited, rows deleted and put in, and whole
-// chains of the log computed again by somebody who knows how it is made but has no key. What `register check`
-// does not tell counts against the figure. An argument looks at that many rows of each table (default: all).
+// A register changed behind its back: every column of every table edited, rows deleted and put in, whole
+// chains of the log computed again by somebody who knows how it is made but has no key, and each demand of
+// its schema taken away. What `register check` does not tell counts against the figure. Also each column of
+// each row that a waiting certificate rests on, edited before it is issued: an issue counts against the
+// figure. An argument looks at that many rows of each table (default: all).
 #include <sodium.h>
 
 #include <cstdio>
 #include <cstdlib>
 #include <filesystem>
 #include <memory>
+#include <set>
 
 #include "report/files/fingerprint.hpp"
 #include "report/register/audit.hpp"
+#include "report/register/numbers_beside_keys.hpp"
 #include "report/register/register.hpp"
 #include "tests/report/sample_record.hpp"
 #include "tests/report/scratch_folder.hpp"
@@ -53,16 +57,20 @@ Actor who(const char* name, const char* now) {
     return {name, now, true};
 }
 
-// Every table has rows in it, also the one of numbers left out after an older backup came back.
-void fill(const Place& place) {
+constexpr const char* last_work = "2026-03-05T09:00:00Z";
+
+// Every table has rows in it, also the one of numbers left out after an older backup came back. Gives the
+// certificate that waits to be issued.
+Id fill(const Place& place) {
     const char* const morning = "2026-03-05T08:00:00Z";
-    const char* const later = "2026-03-05T09:00:00Z";
+    const char* const later = last_work;
     const seal::Passphrase secret("a passphrase");
     need(seal::make_keys(place.keys, secret, "2026-01-01", seal::PassphraseCost{1, 8192}));
     const auto key = need(seal::unlock_key(place.keys, secret));
     IssueOptions how;
     how.issued_numbers = place.numbers;
-    const auto certify = [&](Register& reg, const char* serial, Id order) {
+    need_done(begin_numbers(place.numbers, key, "2026-01-01"));
+    const auto checked = [&](Register& reg, const char* serial, Id order, const char* day) {
         test::SampleOptions wish;
         Record record = test::sample_record(wish);
         record.number = "DRAFT";
@@ -70,17 +78,22 @@ void fill(const Place& place) {
         record.issued_on.clear();
         record.identity.serial = serial;
         record.state = State::as_found;
-        record.started_at = "2026-03-02T08:14:00Z";
-        record.ended_at = "2026-03-02T10:51:20Z";
-        record.source_sha256 = sha256_hex(serial);
+        record.started_at = day + std::string("T08:14:00Z");
+        record.ended_at = day + std::string("T10:51:20Z");
+        record.source_sha256 = sha256_hex(std::string(serial) + day);
         Draft draft;
         draft.as_found = need(reg.enter_record(who("T. Technician", later), record, "B1"));
         draft.order = order;
         const Id id = need(reg.draft(who("T. Technician", later), draft));
         need_done(reg.mark_checked(who("C. Checker", later), id));
+        return id;
+    };
+    const auto certify = [&](Register& reg, const char* serial) {
+        const Id id = checked(reg, serial, 0, "2026-03-02");
         need(reg.issue(who("A. Signatory", later), id, "B1", key, plain_documents, how));
         return id;
     };
+    Id waiting = 0;
     {
         Register reg = need(Register::open(place.location, morning, true));
         const Actor first = who("A. Signatory", morning);
@@ -94,7 +107,7 @@ void fill(const Place& place) {
         const Id customer = need(reg.put_customer(
             first, {0, "Imaginary Network", "Elsewhere", "nobody", AgreedInterval{24, "order 1"}}));
         need(reg.put_station(first, {0, customer, "Hill (invented)", "a hill"}));
-        certify(reg, "EX-1", 0);
+        certify(reg, "EX-1");
         const auto gauges = need(reg.gauges_with_serial("EX-1"));
         const Id order = need(reg.open_order(who("T. Technician", later),
                                              {0, gauges.front().id, "2026-03-04", "dusty", "as ever", ""}));
@@ -119,6 +132,7 @@ void fill(const Place& place) {
         check.limit_percent = 5.0;
         check.verdict = "pass";
         need(reg.add_field_check(who("T. Technician", later), check));
+        waiting = checked(reg, "EX-1", order, "2026-03-03");
         const auto raw = Database::open_sqlite(place.location + "/register.sqlite", false);
         const Id instrument = raw->row("SELECT min(id) FROM instruments", "i")->integer(0);
         need(reg.instrument_failed(who("A. Signatory", later), instrument, "2026-03-04", "2026-03-05",
@@ -128,22 +142,24 @@ void fill(const Place& place) {
     fs::copy(place.location, copy, fs::copy_options::recursive);
     {
         Register reg = need(Register::open(place.location, later));
-        certify(reg, "EX-2", 0);
+        certify(reg, "EX-2");
     }
     fs::remove_all(place.location);
     fs::rename(copy, place.location);
     Register reg = need(Register::open(place.location, later));
-    const Id id = certify(reg, "EX-3", 0);
+    const Id id = certify(reg, "EX-3");
     if (need(reg.certificate(id)).number != "B1-2026-00003") {
         std::fprintf(stderr, "register_tampering_figures: a number was given twice\n");
         std::exit(1);
     }
     need_done(reg.seal_log(who("A. Signatory", later), key, place.numbers));
+    return waiting;
 }
 
 class Campaign {
 public:
-    Campaign(Place place, std::size_t rows_each) : place_(std::move(place)), rows_each_(rows_each) {
+    Campaign(Place place, Id waiting, std::size_t rows_each)
+        : place_(std::move(place)), waiting_(waiting), rows_each_(rows_each) {
         keys_.emplace(need(seal::PublicKeys::read(place_.keys + "/public-keys.txt")));
         pristine_ = place_.location + ".sqlite";
         // One file, with nothing waiting beside it.
@@ -228,6 +244,60 @@ public:
         put_back();
     }
 
+    // What the database demands of its rows, each taken away by itself, and text kept as bytes.
+    void loosen_schema() {
+        for (const TableShape* shape : all_shapes()) {
+            const std::string& table = shape->name;
+            restate(table, "STRICT", "");
+            for (std::size_t i = 0; i < shape->columns.size(); ++i) {
+                const std::string& column = shape->columns[i];
+                loosen(table + "." + column + " as bytes", [&](Database& raw) {
+                    restated(raw, table, "STRICT", "");
+                    raw.run("UPDATE " + table + " SET " + column + " = CAST(CAST(" + column +
+                            " AS TEXT) AS BLOB)");
+                });
+                const char* type = shape->types[i] == 'i'   ? " INTEGER"
+                                   : shape->types[i] == 'r' ? " REAL"
+                                                            : " TEXT";
+                restate(table, "  " + column + type + " NOT NULL", "  " + column + type);
+                restate(table, "  " + column + type, "  " + column + type + " DEFAULT 1");
+            }
+            const std::string made = statement_of(table);
+            for (const char* demand : {"CHECK (", "REFERENCES "})
+                for (std::size_t at = 0; (at = made.find(demand, at)) != std::string::npos; ++at)
+                    restate(table, made.substr(at, closing(made, at) - at),
+                            demand[0] == 'C' ? "CHECK (1)" : "");
+            loosen(table + " with a column more",
+                   [&](Database& raw) { raw.run("ALTER TABLE " + table + " ADD COLUMN hidden TEXT"); });
+            loosen(table + " with an index more", [&](Database& raw) {
+                raw.run("CREATE INDEX other ON " + table + " (" + shape->columns.front() + ")");
+            });
+        }
+        const auto raw = Database::open_sqlite(pristine_, false);
+        for (const Row& row :
+             raw->rows("SELECT name FROM sqlite_master WHERE type = 'index' AND sql <> ''", "t"))
+            loosen("without " + row.text(0), [&](Database& one) { one.run("DROP INDEX " + row.text(0)); });
+        loosen("a table more", [](Database& one) { one.run("CREATE TABLE extra (x)"); });
+    }
+
+    // Whatever the waiting certificate rests on is edited, and then the certificate issued.
+    void issue_on_what_was_edited() {
+        const auto key = need(seal::unlock_key(place_.keys, seal::Passphrase("a passphrase")));
+        for (const auto& [table, id] : foundations())
+            for (const TableShape* shape : all_shapes()) {
+                if (shape->name != table) continue;
+                for (std::size_t i = 0; i < shape->columns.size(); ++i) {
+                    if (!shape->stated[i] || shape->columns[i] == "id") continue;
+                    for (const std::string& value : values_of(shape->types[i], shape->columns[i]))
+                        issue_after(key, table,
+                                    "UPDATE " + table + " SET " + shape->columns[i] + " = " + value +
+                                        " WHERE id = " + std::to_string(id) + " AND " + shape->columns[i] +
+                                        " IS NOT " + value);
+                }
+            }
+    }
+
+    long loosened = 0, unnoticed_loosened = 0, issues = 0, unnoticed_issues = 0;
     long edits = 0, unnoticed_edits = 0, rows = 0, unnoticed_rows = 0, chains = 0, unnoticed_chains = 0;
 
 private:
@@ -269,6 +339,101 @@ private:
     void missed(long& count, const std::string& what) {
         ++count;
         std::printf("unnoticed: %s\n", what.c_str());
+    }
+
+    static void restated(Database& raw, const std::string& table, const std::string& from,
+                         const std::string& to) {
+        raw.run("PRAGMA writable_schema = ON");
+        raw.run("UPDATE sqlite_master SET sql = replace(sql, :p1, :p2) WHERE name = :p3", {from, to, table});
+        raw.run("PRAGMA writable_schema = RESET");
+    }
+
+    std::string statement_of(const std::string& table) {
+        return Database::open_sqlite(pristine_, false)
+            ->row("SELECT sql FROM sqlite_master WHERE name = :p1", "t", {table})
+            ->text(0);
+    }
+
+    // Behind the bracket that closes the first one from here on.
+    static std::size_t closing(const std::string& text, std::size_t at) {
+        int depth = 0;
+        for (; at < text.size(); ++at) {
+            if (text[at] == '(') ++depth;
+            if (text[at] == ')' && --depth == 0) return at + 1;
+        }
+        return at;
+    }
+
+    void restate(const std::string& table, const std::string& from, const std::string& to) {
+        if (statement_of(table).find(from) == std::string::npos) return;
+        loosen(table + ": " + from, [&](Database& raw) { restated(raw, table, from, to); });
+    }
+
+    template <class Change>
+    void loosen(const std::string& what, Change change) {
+        put_back();
+        try {
+            const auto raw = opened();
+            change(*raw);
+            guarded_again(*raw);
+        } catch (const Stop&) {
+            return;  // the database itself does not have it
+        }
+        ++loosened;
+        if (!told(false)) missed(unnoticed_loosened, "schema: " + what);
+    }
+
+    // By what refers to what, from the waiting certificate on; with the work on its order, and all of the few
+    // instruments and numbers that there are.
+    std::set<std::pair<std::string, Id>> foundations() {
+        const auto raw = Database::open_sqlite(pristine_, false);
+        std::set<std::pair<std::string, Id>> out;
+        std::vector<std::pair<std::string, Id>> next{{"certificates", waiting_}};
+        const auto all_of = [&](const std::string& table, const std::string& condition) {
+            for (const Row& row : raw->rows("SELECT id FROM " + table + " WHERE " + condition, "i"))
+                next.emplace_back(table, row.integer(0));
+        };
+        const std::string order =
+            "order_id = (SELECT order_id FROM certificates WHERE id = " + std::to_string(waiting_) + ")";
+        all_of("findings", order);
+        all_of("adjustments", order);
+        all_of("instruments", "TRUE");
+        all_of("calibrations", "TRUE");
+        all_of("number_series", "TRUE");
+        all_of("number_gaps", "TRUE");
+        all_of("people", "name = 'A. Signatory'");
+        while (!next.empty()) {
+            const auto [table, id] = next.back();
+            next.pop_back();
+            if (!out.emplace(table, id).second) continue;
+            for (const Row& row : raw->rows("PRAGMA foreign_key_list(" + table + ")", "iitt"))
+                if (const auto to =
+                        raw->row("SELECT " + row.text(3) + " FROM " + table + " WHERE id = :p1", "i", {id});
+                    to && !to->null(0))
+                    next.emplace_back(row.text(2), to->integer(0));
+        }
+        return out;
+    }
+
+    void issue_after(const seal::SigningKey& key, const std::string& table, const std::string& statement) {
+        put_back();
+        try {
+            const auto raw = opened();
+            raw->run(statement);
+            if (raw->row("SELECT changes()", "i")->integer(0) == 0) return;
+            guarded_again(*raw);
+        } catch (const Stop&) {
+            return;
+        }
+        ++issues;
+        auto reg = Register::open(place_.location, last_work);
+        if (!reg) return;
+        // Of instruments the record itself says which were used; one that was renamed is not found, and the
+        // certificate rests on one entered anew. The edited row is told as before.
+        const bool found_by_name = table == "instruments" || table == "calibrations";
+        if (reg->issue(who("A. Signatory", last_work), waiting_, "B1", key, plain_documents) &&
+            !(found_by_name && told(false)))
+            missed(unnoticed_issues, "issued after " + statement);
     }
 
     void attempt(long& count, long& unnoticed, const std::string& statement) {
@@ -349,6 +514,7 @@ private:
     }
 
     Place place_;
+    Id waiting_;
     std::size_t rows_each_;
     std::optional<seal::PublicKeys> keys_;
     std::string pristine_;
@@ -361,8 +527,8 @@ int main(int argc, char** argv) {
     const long given = argc > 1 ? std::strtol(argv[1], nullptr, 10) : 0;
     const test::ScratchFolder folder;
     const Place place{folder / "register", folder / "keys", folder / "keys/issued-numbers.txt"};
-    fill(place);
-    Campaign campaign(place, given > 0 ? static_cast<std::size_t>(given) : 1000000);
+    const Id waiting = fill(place);
+    Campaign campaign(place, waiting, given > 0 ? static_cast<std::size_t>(given) : 1000000);
     if (!campaign.whole()) {
         std::fprintf(stderr, "register_tampering_figures: the untouched register is not as it should be\n");
         return 1;
@@ -370,6 +536,8 @@ int main(int argc, char** argv) {
     campaign.edit_every_column();
     campaign.delete_and_insert();
     campaign.compute_chains_again();
+    campaign.loosen_schema();
+    campaign.issue_on_what_was_edited();
     bool ok =
         test::figure("register_tampering_edits", static_cast<double>(campaign.edits), "edits", ">=", 134);
     ok &= test::figure("register_tampering_edits_unnoticed", static_cast<double>(campaign.unnoticed_edits),
@@ -381,5 +549,13 @@ int main(int argc, char** argv) {
         test::figure("register_tampering_chains", static_cast<double>(campaign.chains), "chains", ">=", 100);
     ok &= test::figure("register_tampering_chains_unnoticed", static_cast<double>(campaign.unnoticed_chains),
                        "chains", "<=", 0);
+    ok &= test::figure("register_tampering_schema", static_cast<double>(campaign.loosened), "changes",
+                       ">=", 400);
+    ok &= test::figure("register_tampering_schema_unnoticed",
+                       static_cast<double>(campaign.unnoticed_loosened), "changes", "<=", 0);
+    ok &=
+        test::figure("register_tampering_issues", static_cast<double>(campaign.issues), "issues", ">=", 200);
+    ok &= test::figure("register_tampering_issues_unnoticed", static_cast<double>(campaign.unnoticed_issues),
+                       "issues", "<=", 0);
     return ok ? 0 : 1;
 }

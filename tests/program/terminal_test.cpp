@@ -58,7 +58,6 @@ TEST_CASE("nothing but the terminal's own file writes to the terminal") {
         "bench/run/watchdog.cpp",
         "bench/run/crash_stop.cpp",  // words of its own alone, when all else is lost
         "report/register/backup.cpp",
-        "report/register/issued_numbers.cpp",
         "report/files/files.cpp",
         "report/files/streams.cpp"};
     const std::regex way(

@@ -7,6 +7,7 @@
 
 #include "report/files/fingerprint.hpp"
 #include "report/register/database.hpp"
+#include "report/register/numbers_beside_keys.hpp"
 #include "report/register/register.hpp"
 #include "report/seal/keys.hpp"
 #include "tests/report/postgresql_server.hpp"
@@ -105,6 +106,12 @@ struct Laboratory {
     report::Register another() const { return got(report::Register::open(location, "2026-01-01T00:00:00Z")); }
     seal::SigningKey key() const { return got(seal::unlock_key(keys, seal::Passphrase("a passphrase"))); }
     seal::PublicKeys public_keys() const { return got(seal::PublicKeys::read(keys + "/public-keys.txt")); }
+    // The note beside the keys of the numbers given, as whoever makes the keys begins it.
+    std::string numbers() const {
+        const std::string path = keys + "/issued-numbers.txt";
+        done(report::begin_numbers(path, key(), "2026-01-01"));
+        return path;
+    }
     std::unique_ptr<report::Database> raw() const { return Place::raw(location); }
 
     // Draft, checked.

@@ -115,6 +115,7 @@ void take_back_to(report::Database& db, int schema_version) {
     const auto& shapes = report::all_shapes();
     for (auto shape = shapes.rbegin(); shape != shapes.rend(); ++shape)
         if ((*shape)->since > schema_version) db.run("DROP TABLE " + (*shape)->name);
+    if (schema_version < 3) db.run("DROP INDEX audit_subject");
     db.run("DELETE FROM schema_versions WHERE version > :p1", {std::int64_t{schema_version}});
 }
 

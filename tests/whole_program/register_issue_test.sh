@@ -128,9 +128,8 @@ else
   "$pg_bin/createdb" -h "$pg_folder" -U tipwright register
   export TIPWRIGHT_REGISTER="host=$pg_folder user=tipwright dbname=register"
   # A laboratory of its own: with the same keys numbers would go on after those of the register above.
-  cp -r "$work/keys" "$work/pg-keys"
-  rm "$work/pg-keys/issued-numbers.txt"*
   export TIPWRIGHT_KEYS=$work/pg-keys
+  "$tipwright" keys make "${secret[@]}" >/dev/null
   make_register
   drafts P 48
   "$tipwright" certificate issue --all "${secret[@]}" >"$work/out" 2>"$work/err" &

@@ -6,6 +6,7 @@
 #include "bench/program/register/signing_certificate.hpp"
 #include "bench/program/settings/settings.hpp"
 #include "report/files/files.hpp"
+#include "report/register/numbers_beside_keys.hpp"
 #include "report/seal/keys.hpp"
 
 namespace tipwright::program {
@@ -47,6 +48,10 @@ std::string list_file(const KeysOptions& options) {
     return (keys_folder(options.folder) / seal::public_keys_name).string();
 }
 
+std::string numbers_file(const KeysOptions& options) {
+    return issued_numbers_file(keys_folder(options.folder)).string();
+}
+
 ExitCode say_key(const CommonOptions& common, const std::string& what, const seal::PublicKey& key,
                  const KeysOptions& options) {
     return say(common, what + " " + key.id + ".\nFor who is to check certificates: " + list_file(options),
@@ -66,6 +71,11 @@ ExitCode make_keys(const CommonOptions& common, const KeysOptions& options) {
     if (!passphrase) return refuse(common, passphrase.fault());
     const auto key = seal::make_keys(keys_folder(options.folder).string(), *passphrase, today(*now));
     if (!key) return refuse(common, key.fault());
+    // From the beginning, so that a missing list of numbers given is never ordinary.
+    const auto unlocked = seal::unlock_key(keys_folder(options.folder).string(), *passphrase);
+    if (!unlocked) return refuse(common, unlocked.fault());
+    if (const Outcome begun = report::begin_numbers(numbers_file(options), *unlocked, today(*now)); !begun)
+        return refuse(common, begun.fault());
     return say_key(common, "Made key", *key, options);
 }
 
@@ -90,8 +100,17 @@ ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
     if (!new_one) return refuse(common, new_one.fault());
     const auto x509 = open_signing_certificate(keys_folder(options.folder), *old_one);
     if (!x509) return refuse(common, x509.fault());
+    // Signed with the new key after it: the old one may be revoked. One that is not whole stays as it is, and
+    // is told when numbers are to be given.
+    const auto numbers = report::NumbersBesideKeys::read(numbers_file(options));
     const auto key = seal::rotate_keys(keys_folder(options.folder).string(), *old_one, *new_one, today(*now));
     if (!key) return refuse(common, key.fault());
+    if (numbers) {
+        const auto unlocked = seal::unlock_key(keys_folder(options.folder).string(), *new_one);
+        if (!unlocked) return refuse(common, unlocked.fault());
+        if (const Outcome signed_anew = numbers->sign(*unlocked, today(*now)); !signed_anew)
+            return refuse(common, signed_anew.fault());
+    }
     if (auto locked = relock(options, *x509, *new_one); !locked) return refuse(common, locked.fault());
     return say_key(common, "Key in use from now on:", *key, options);
 }

@@ -71,14 +71,18 @@ ExitCode create_register(const CommonOptions& common, const MaintenanceOptions& 
                {{"person", *id}});
 }
 
-// The folder of these public keys, when it notes which numbers were given; else empty.
+// Where secret keys lie it is noted which numbers were given; empty: these are public keys alone.
 std::string issued_numbers_beside(const std::filesystem::path& keys) {
     std::error_code error;
     const std::filesystem::path folder = keys.empty()                                 ? keys_folder({})
                                          : std::filesystem::is_directory(keys, error) ? keys
                                                                                       : keys.parent_path();
     const std::filesystem::path file = issued_numbers_file(folder);
-    return std::filesystem::exists(file, error) ? file.string() : std::string();
+    if (std::filesystem::exists(file, error)) return file.string();
+    for (std::filesystem::directory_iterator one(folder, error), end; !error && one != end;
+         one.increment(error))
+        if (one->path().extension() == ".key") return file.string();
+    return {};
 }
 
 ExitCode seal_register(const CommonOptions& common, const MaintenanceOptions& options) {
@@ -89,9 +93,14 @@ ExitCode seal_register(const CommonOptions& common, const MaintenanceOptions& op
         const auto folder = keys_folder(options.keys);
         const auto key = seal::unlock_key(folder.string(), *passphrase);
         if (!key) return refuse(common, key.fault());
-        if (const Outcome done = reg.seal_log(actor, *key, issued_numbers_file(folder).string()); !done)
+        if (const Outcome done = reg.seal_log(actor, *key, issued_numbers_file(folder).string(), options.why);
+            !done)
             return refuse(common, done.fault());
-        return say(common, "Sealed the register's log.");
+        return say(common,
+                   options.why.empty()
+                       ? "Sealed the register's log."
+                       : "Sealed the register's log, and noted beside the keys which numbers it gave. "
+                         "Seal each other register of these keys now, before anything is issued.");
     });
 }
 
@@ -195,6 +204,11 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
     add_session(seal.command, seal->session);
     add_keys_folder(seal.command, seal->keys);
     add_passphrase(seal.command, seal->passphrase);
+    seal.command
+        .add_option("--numbers-anew", seal->why,
+                    "Why the list of numbers given, beside the keys, is gone or not whole: it is made anew "
+                    "from this register, and numbers that it does not know are given again")
+        ->type_name("TEXT");
 
     auto backup = add_verb(line, group, "backup",
                            "Back up to a folder while others work; later backups copy only what is new",

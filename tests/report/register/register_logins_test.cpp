@@ -233,7 +233,7 @@ TEMPLATE_TEST_CASE("register: wrong passphrases are counted, and then none is tr
 TEMPLATE_TEST_CASE("register: two that were begun alike and use the same keys are not taken for each other",
                    "", OnSqlite, OnPostgresql) {
     Laboratory<TestType> one;
-    const std::string note = one.keys + "/issued-numbers.txt";
+    const std::string note = one.numbers();
     done(one.reg.seal_log(signatory, one.key(), note));
     Laboratory<TestType> other;
     const seal::PublicKeys known = one.public_keys();
@@ -245,7 +245,7 @@ TEMPLATE_TEST_CASE("register: an older backup that comes back gives no number tw
                    OnPostgresql) {
     Laboratory<TestType> lab;
     IssueOptions how;
-    how.issued_numbers = lab.keys + "/issued-numbers.txt";
+    how.issued_numbers = lab.numbers();
     std::vector<std::string> warnings;
     how.warn = [&](const std::string& text) { warnings.push_back(text); };
     const seal::PublicKeys known = lab.public_keys();
@@ -286,8 +286,23 @@ TEMPLATE_TEST_CASE("register: an older backup that comes back gives no number tw
     done(restored.mark_checked(checker, id));
     CHECK(refused(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)) ==
           FaultCode::damaged);
-    // So is a note that is gone, where there was one.
-    std::filesystem::remove(how.issued_numbers);
-    CHECK(refused(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)) ==
-          FaultCode::file_missing);
+    // So is one that is gone, with or without what else lies there.
+    for (const char* end : {"", ".lock"}) {
+        std::filesystem::remove(how.issued_numbers + end);
+        const Result<Issued> issued = restored.issue(signatory, id, "B1", lab.key(), plain_documents, how);
+        CHECK(refused(issued) == FaultCode::file_missing);
+        CHECK(issued.fault().remedy.find("register seal --numbers-anew") != std::string::npos);
+    }
+    const InspectionReport missed = got(restored.inspect(&known, how.issued_numbers));
+    REQUIRE(missed.faults.size() == 1);
+    CHECK(missed.faults[0].code == FaultCode::file_missing);
+    // A person who may issue says why it is made anew: from what this register knows.
+    CHECK(refused(restored.seal_log(technician, lab.key(), how.issued_numbers, "the disk broke")) ==
+          FaultCode::not_permitted);
+    done(restored.seal_log(signatory, lab.key(), how.issued_numbers, "the disk broke"));
+    CHECK(refused(restored.seal_log(signatory, lab.key(), how.issued_numbers, "again")) ==
+          FaultCode::not_permitted);
+    CHECK(got(restored.inspect(&known, how.issued_numbers)).faults.empty());
+    CHECK(got(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)).number ==
+          "B1-2026-00006");
 }
