@@ -71,6 +71,14 @@ struct ControlChart {
     bool alarm() const { return !signals.empty() && signals.back().at + 1 == values.size(); }
 };
 
+// How far the process may have moved amid the values that set the limits, unseen: Student's test of the means
+// of their two halves, at the tails of the limits, tells of a smaller move in fewer than four of five cases.
+//   delta s sqrt(1/n1 + 1/n2);  s from within the halves, delta: 0.8 of noncentral t(n - 2, delta) beyond
+//   t(1 - 0.00135; n - 2)
+// (power of that test; by simulation in the test). 0 where centre and spread
+// were given.
+double hidden_move(const ControlChart& chart);
+
 Result<ControlChart> control_chart(const std::vector<double>& values, const ControlSettings& settings = {});
 
 }  // namespace tipwright::calib

@@ -237,6 +237,7 @@ constexpr WordKey keys[] = {
     {"laboratory.subtitle", ""},
     {"laboratory.not_a_certificate", ""},
     {"laboratory.basis", "gauge runs from until baseline"},
+    {"laboratory.hidden_move", "percent baseline"},
     {"laboratory.in_control", ""},
     {"laboratory.alarm", ""},
     {"laboratory.alarm_since", "run date"},

@@ -1,5 +1,6 @@
 #include <algorithm>
 
+#include "calib/base/rounding.hpp"
 #include "report/certificate/numbers.hpp"
 #include "report/certificate/page_foot.hpp"
 #include "report/certificate/pdf_finish.hpp"
@@ -157,6 +158,10 @@ Result<std::string> draw_laboratory(const LaboratoryReport& report, const Statio
                                {"from", words.short_date(moments.front().substr(0, 10))},
                                {"until", words.short_date(moments.back().substr(0, 10))},
                                {"baseline", std::to_string(report.analysis.charts.front().chart.baseline)}}));
+    const calib::ControlChart& mean = report.analysis.charts.front().chart;
+    flow.paragraph(words.text("laboratory.hidden_move",
+                              {{"percent", words.number(calib::fixed(calib::hidden_move(mean), 2))},
+                               {"baseline", std::to_string(mean.baseline)}}));
     flow.paragraph(words.text(report.analysis.alarm() ? "laboratory.alarm" : "laboratory.in_control"),
                    {Face::bold, 10.5, black});
     if (report.analysis.alarm()) flow.paragraph(alarm_sentence(report, words), strong_style);

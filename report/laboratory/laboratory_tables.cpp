@@ -79,6 +79,7 @@ std::string laboratory_json(const LaboratoryReport& report) {
             {"centre_percent", one.chart.centre}, {"s_percent", one.chart.sd},
             {"limit_percent", one.chart.limit},   {"errors_percent", one.chart.values}};
         if (one.intensity_mm_h == 0) {
+            chart["hidden_move_percent"] = calib::hidden_move(one.chart);
             chart["weighted_percent"] = one.chart.weighted;
             chart["weighted_limit_percent"] = one.chart.weighted_limit;
         }
@@ -151,6 +152,10 @@ std::string laboratory_text(const LaboratoryReport& report) {
     std::string out = visible(report.gauge) + ", " + std::to_string(report.runs.size()) + " runs\n";
     std::snprintf(text, sizeof text, "mean error   %+.3f %%, limits ± %.3f %%, last %+.3f %%\n",
                   mean.chart.centre, mean.chart.limit, mean.chart.values.back());
+    out += text;
+    std::snprintf(text, sizeof text,
+                  "limits       by the first %zu runs; a move of up to %.2f %% among them can hide there\n",
+                  mean.chart.baseline, calib::hidden_move(mean.chart));
     out += text;
     for (const auto& part : mean.parts.parts) {
         std::snprintf(text, sizeof text, "%-12s s %.3f %%  (%.3f to %.3f)\n", part.name.c_str(), part.sd,

@@ -2,6 +2,10 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <random>
+#include <vector>
+
+#include "calib/statistics/distributions.hpp"
 
 using namespace tipwright;
 using namespace tipwright::calib;
@@ -101,4 +105,41 @@ TEST_CASE("control chart: few values set wide limits, none are set by too few", 
     CHECK(control_chart({1}, settings).fault().code == FaultCode::bad_value);
     settings.sd.reset();
     CHECK(control_chart({1}, settings).fault().code == FaultCode::bad_value);
+}
+
+TEST_CASE("control chart: what can hide amid the values that set the limits", "[laboratory]") {
+    const auto known = control_chart({0.1, 0.2, -0.1}, standard());
+    REQUIRE(known);
+    CHECK(hidden_move(*known) == 0);
+    // A move as large as is said of a spread of 1 is told of in four of five.
+    std::mt19937_64 random(20261130);
+    std::normal_distribution<double> normal;
+    for (const std::size_t n : {6U, 10U, 20U}) {
+        const double dof = static_cast<double>(n - 2);
+        const double tail = student_quantile(1 - control_tail, dof),
+                     half = std::sqrt(4 / static_cast<double>(n));
+        // Two halves about which everything is known: spread 1 in each.
+        ControlChart known_spread;
+        known_spread.baseline = n;
+        const double apart = std::sqrt(dof / static_cast<double>(n));
+        for (std::size_t i = 0; i < n; ++i) known_spread.values.push_back(i % 2 == 0 ? apart : -apart);
+        if (n / 2 % 2 == 1) known_spread.values[n / 2 - 1] = known_spread.values[n - 1] = 0;
+        double squares_known = 0;
+        for (const double v : known_spread.values) squares_known += v * v;
+        const double move = hidden_move(known_spread) / std::sqrt(squares_known / dof);
+        int told = 0;
+        constexpr int runs = 4000;
+        for (int run = 0; run < runs; ++run) {
+            std::vector<double> values(n);
+            double means[2] = {0, 0}, squares = 0;
+            for (std::size_t i = 0; i < n; ++i) {
+                values[i] = normal(random) + (2 * i < n ? 0 : move);
+                means[2 * i < n ? 0 : 1] += values[i] / (static_cast<double>(n) / 2);
+            }
+            for (std::size_t i = 0; i < n; ++i) squares += std::pow(values[i] - means[2 * i < n ? 0 : 1], 2);
+            told += std::abs(means[1] - means[0]) > tail * std::sqrt(squares / dof) * half ? 1 : 0;
+        }
+        INFO(n);
+        CHECK(static_cast<double>(told) / runs == Approx(0.8).margin(0.06));
+    }
 }
