@@ -58,6 +58,9 @@ changed 0.0.9 1.01
 # Whoever edits results can name another version too.
 says 5 "made by version 0.0.9; this version, .*, computes it otherwise .*error_percent.value: .* stored, .* computed.*; no seal vouches"
 changed 0.0.9 1
-says 0 "to the last bit"
+# A journal says which version wrote it.
+says 5 'program_version: "0.0.9" stored'
+"$tipwright" verify "$work/changed.json" >"$work/said" || fail "a record of another version with the same results: $(cat "$work/said")"
+grep -q "to the last bit" "$work/said" || fail "a record of another version: $(cat "$work/said")"
 
 [ "$failures" = 0 ]
