@@ -415,16 +415,23 @@ private:
         return out;
     }
 
-    void issue_after(const seal::SigningKey& key, const std::string& table, const std::string& statement) {
+    // The register as it was, but for this; false where that changes nothing, or the database does not have
+    // it.
+    bool edited(const std::string& statement) {
         put_back();
         try {
             const auto raw = opened();
             raw->run(statement);
-            if (raw->row("SELECT changes()", "i")->integer(0) == 0) return;
+            if (raw->row("SELECT changes()", "i")->integer(0) == 0) return false;
             guarded_again(*raw);
         } catch (const Stop&) {
-            return;
+            return false;
         }
+        return true;
+    }
+
+    void issue_after(const seal::SigningKey& key, const std::string& table, const std::string& statement) {
+        if (!edited(statement)) return;
         ++issues;
         auto reg = Register::open(place_.location, last_work);
         if (!reg) return;
@@ -437,15 +444,7 @@ private:
     }
 
     void attempt(long& count, long& unnoticed, const std::string& statement) {
-        put_back();
-        try {
-            const auto raw = opened();
-            raw->run(statement);
-            if (raw->row("SELECT changes()", "i")->integer(0) == 0) return;
-            guarded_again(*raw);
-        } catch (const Stop&) {
-            return;  // the database itself does not have it
-        }
+        if (!edited(statement)) return;
         ++count;
         if (!told(false)) missed(unnoticed, statement);
     }

@@ -47,18 +47,9 @@ class Bench:
                     out.write(("silence_s = 60" if line.startswith("silence_s") else line) + "\n")
             text = text.replace(f'"{name}"', f'"{own}"')
         self.pairs, self.sent, self.frozen = {}, b"", False
-        for role in ("pump", "balance"):
-            block = next(part for part in text.split("[[instrument]]") if f'role = "{role}"' in part)
-            real = block.split('link = "pty ')[1].split('"')[0]
-            fd = os.open(real, os.O_RDWR | os.O_NOCTTY | os.O_NONBLOCK)
-            master, slave = pty.openpty()
-            tty.setraw(fd)
-            tty.setraw(slave)
-            os.set_blocking(master, False)
-            self.pairs[role] = (master, fd, slave)
-            text = text.replace(f'"pty {real}"', f'"pty {os.ttyname(slave)}"')
-            os.chmod(os.ttyname(slave), 0o666)
         open(self.file, "w").write(text)
+        for role in ("pump", "balance"):
+            self.relayed(role)
 
     def relay(self):
         for role, (master, fd, _) in self.pairs.items():
@@ -94,7 +85,7 @@ class Bench:
             time.sleep(0.002)
 
     def relayed(self, role):
-        """One more instrument through this process."""
+        """This instrument is reached through this process."""
         text = open(self.file).read()
         block = next(part for part in text.split("[[instrument]]") if f'role = "{role}"' in part)
         real = block.split('link = "pty ')[1].split('"')[0]
@@ -104,6 +95,7 @@ class Bench:
         tty.setraw(slave)
         os.set_blocking(master, False)
         self.pairs[role] = (master, fd, slave)
+        os.chmod(os.ttyname(slave), 0o666)
         open(self.file, "w").write(text.replace(f'"pty {real}"', f'"pty {os.ttyname(slave)}"'))
 
     def mute(self, role):

@@ -5,7 +5,6 @@ namespace tipwright::program {
 
 inline constexpr const char* sent_unguarded =
     "Nothing here knows how to stop what was sent to (no profile of a pump, no --stop): if it is a pump and "
-    "it "
-    "turns, pull its plug.";
+    "it turns, pull its plug.";
 
 }  // namespace tipwright::program

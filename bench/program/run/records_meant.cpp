@@ -6,12 +6,22 @@
 
 namespace tipwright::program {
 
+namespace {
+
+// Nothing where it is a file or a folder.
+Round round_meant(const std::filesystem::path& given, const std::filesystem::path& work) {
+    std::error_code ignored;
+    return std::filesystem::exists(given, ignored) ? Round{} : newest_round(kept_runs(work, given.string()));
+}
+
+}  // namespace
+
 Result<std::filesystem::path> record_meant(const std::filesystem::path& given,
                                            const std::filesystem::path& work, bool as_left) {
     std::error_code ignored;
     if (std::filesystem::is_directory(given, ignored)) return given / "record.json";
     if (std::filesystem::exists(given, ignored)) return given;
-    const Round round = newest_round(kept_runs(work, given.string()));
+    const Round round = round_meant(given, work);
     const std::filesystem::path& run = as_left ? round.left : round.found;
     if (!run.empty()) return run / "record.json";
     return Fault{FaultCode::file_missing,
@@ -24,9 +34,7 @@ std::vector<std::filesystem::path> runs_meant(const std::vector<std::filesystem:
                                               const std::filesystem::path& work) {
     std::vector<std::filesystem::path> out;
     for (const auto& one : given) {
-        std::error_code ignored;
-        const Round round =
-            std::filesystem::exists(one, ignored) ? Round{} : newest_round(kept_runs(work, one.string()));
+        const Round round = round_meant(one, work);
         for (const auto& run : {round.found, round.left})
             if (!run.empty()) out.push_back(run);
         if (round.found.empty() && round.left.empty()) out.push_back(one);
