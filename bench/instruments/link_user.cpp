@@ -124,7 +124,7 @@ Task<void> LinkUser::write_all(std::shared_ptr<LinkUser> self) {
     while (good && !self->outgoing_.empty()) {
         std::string chunk;
         chunk.swap(self->outgoing_);
-        const Outcome written = co_await self->link_->write(std::as_bytes(std::span(chunk)));
+        const Outcome written = co_await self->link_->write(SendRight(), std::as_bytes(std::span(chunk)));
         good = written.ok();
     }
     self->writing_ = false;

@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "bench/clock/clock.hpp"
+#include "bench/links/send_right.hpp"
 #include "bench/links/serial_settings.hpp"
 #include "calib/base/fault.hpp"
 
@@ -24,7 +25,7 @@ public:
     // At least one byte, or a Fault link_lost.
     virtual Task<Result<std::size_t>> read_some(std::span<std::byte> into) = 0;
     // All bytes, or a Fault link_lost.
-    virtual Task<Outcome> write(std::span<const std::byte> bytes) = 0;
+    virtual Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) = 0;
     // Pending and later reads and writes end with link_lost. Never throws.
     virtual void close() = 0;
     // Of the operating system; -1 where there is none. Changes when the link is opened again.

@@ -109,7 +109,7 @@ public:
         co_return count;
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight, std::span<const std::byte> bytes) override {
         Direction& out = outgoing();
         if (out.closed) co_return lost();
         if (out.bytes.size() - out.begin + bytes.size() > unread_limit) {

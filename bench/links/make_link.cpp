@@ -39,7 +39,9 @@ public:
 
     std::string name() const override { return link_->name(); }
     Task<Result<std::size_t>> read_some(std::span<std::byte> into) override { return link_->read_some(into); }
-    Task<Outcome> write(std::span<const std::byte> bytes) override { return link_->write(bytes); }
+    Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {
+        return link_->write(right, bytes);
+    }
     void close() override {
         link_->close();
         lock_.reset();

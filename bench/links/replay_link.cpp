@@ -47,7 +47,7 @@ public:
     }
 
     // What is sent early, before what came ahead of it was read, waits for its turn in the comparison.
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight, std::span<const std::byte> bytes) override {
         if (closed_ || failure_) co_return lost();
         written_.append(reinterpret_cast<const char*>(bytes.data()), bytes.size());
         compare();

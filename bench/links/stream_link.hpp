@@ -38,7 +38,7 @@ public:
         co_return count;
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight, std::span<const std::byte> bytes) override {
         boost::system::error_code error;
         const auto buffer = boost::asio::buffer(bytes.data(), bytes.size());
         co_await boost::asio::async_write(stream_, buffer,

@@ -26,9 +26,9 @@ public:
         co_return got;
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {
         see_({clock_.now_s(), TrafficWay::sent, text_of(bytes)});
-        return link_->write(bytes);
+        return link_->write(right, bytes);
     }
 
     void close() override { link_->close(); }

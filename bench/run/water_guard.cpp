@@ -235,7 +235,7 @@ Task<Outcome> WaterGuard::let_send(const WaterPermit& permit, Link& pump_link,
     flow_mL_min_ = delivered_mL_min_ = unknown_flow;
     flow_since_s_ = clock_.now_s();
     quiet_ = false;
-    auto outcome = co_await pump_link.write(bytes);
+    auto outcome = co_await pump_link.write(SendRight(), bytes);
     if (!outcome && fault_) co_return *fault_;
     co_return outcome;
 }

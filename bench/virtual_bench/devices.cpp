@@ -255,7 +255,7 @@ Task<bool> VirtualDevice::send(std::string_view lines) {
     while (!outgoing_.empty() && !lost_) {
         std::string chunk;
         chunk.swap(outgoing_);
-        const Outcome written = co_await link_->write(std::as_bytes(std::span(chunk)));
+        const Outcome written = co_await link_->write(SendRight(), std::as_bytes(std::span(chunk)));
         lost_ = !written.ok();
     }
     writing_ = false;

@@ -14,6 +14,8 @@ namespace {
 
 constexpr std::size_t longest_line = 128;
 
+}  // namespace
+
 class DialectLink final : public Link {
 public:
     DialectLink(std::unique_ptr<Link> wire, std::unique_ptr<Dialect> dialect)
@@ -31,7 +33,7 @@ public:
             dialect_->heard(std::string_view(reinterpret_cast<const char*>(buffer.data()), *got), commands_,
                             replies);
             if (replies.empty()) continue;
-            const Outcome sent = co_await wire_->write(std::as_bytes(std::span(replies)));
+            const Outcome sent = co_await wire_->write(SendRight(), std::as_bytes(std::span(replies)));
             if (!sent) co_return sent.fault();
         }
         const std::size_t count = std::min(into.size(), commands_.size());
@@ -41,7 +43,7 @@ public:
         co_return count;
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {
         said_.append(reinterpret_cast<const char*>(bytes.data()), bytes.size());
         std::string out;
         for (std::size_t end = said_.find("\r\n"); end != std::string::npos; end = said_.find("\r\n")) {
@@ -51,7 +53,7 @@ public:
         // No line of a device is so long: what a disturbed one sends goes out as it is.
         if (said_.size() > longest_line) out += std::exchange(said_, {});
         if (out.empty()) co_return Done{};
-        co_return co_await wire_->write(std::as_bytes(std::span(out)));
+        co_return co_await wire_->write(right, std::as_bytes(std::span(out)));
     }
 
 private:
@@ -60,6 +62,8 @@ private:
     std::string commands_;
     std::string said_;
 };
+
+namespace {
 
 // The number behind that word; words and numbers of a device stand between blanks.
 double number_after(std::string_view line, std::string_view word, std::string* text = nullptr) {

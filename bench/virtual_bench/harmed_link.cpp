@@ -33,12 +33,12 @@ public:
         co_return count;
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
-        if (!active()) co_return co_await link_->write(bytes);
+    Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {
+        if (!active()) co_return co_await link_->write(right, bytes);
         const std::vector<std::byte> changed = harmed(bytes);
         if (faults_.delay_s > 0) co_await clock_.sleep_for(faults_.delay_s);
         if (changed.empty()) co_return Done{};
-        co_return co_await link_->write(changed);
+        co_return co_await link_->write(right, changed);
     }
 
 private:

@@ -45,7 +45,7 @@ public:
         co_return lost();
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight, std::span<const std::byte> bytes) override {
         if (!terminal_.is_open()) co_return lost();
         // Not waiting: a line without flow control does not wait either.
         if (somebody_there()) {

@@ -40,7 +40,7 @@ public:
         co_return lost();
     }
 
-    Task<Outcome> write(std::span<const std::byte> bytes) override {
+    Task<Outcome> write(SendRight, std::span<const std::byte> bytes) override {
         if (!acceptor_.is_open()) co_return lost();
         if (visitor_.is_open()) {
             boost::system::error_code gone;

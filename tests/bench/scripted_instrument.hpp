@@ -16,6 +16,7 @@
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus_crc.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/test_send.hpp"
 
 namespace tipwright::bench::test {
 
@@ -76,7 +77,7 @@ private:
                 heard.push_back(text.substr(0, end));
                 const std::string reply = answer(heard.back());
                 co_await clock.sleep_for(delay_s);
-                Outcome written = co_await link.write(std::as_bytes(std::span(reply)));
+                Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(reply)));
                 if (!written) co_return;
             }
         }
@@ -84,7 +85,7 @@ private:
 
     static Task<void> say_at(Clock& clock, Link& link, double at_s, std::string text) {
         co_await clock.sleep_until(at_s);
-        Outcome written = co_await link.write(std::as_bytes(std::span(text)));
+        Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(text)));
         CHECK(written.ok());
     }
 };

@@ -18,6 +18,7 @@
 
 #include "bench/virtual_bench/virtual_bench.hpp"
 #include "tests/bench/virtual_kinds.hpp"
+#include "tests/support/test_send.hpp"
 
 namespace tipwright::test {
 
@@ -58,7 +59,7 @@ inline Task<void> hear(Clock& clock, Link& link, Ear& ear) {
 }
 
 inline Task<void> say(Link& link, std::string text) {
-    const Outcome written = co_await link.write(std::as_bytes(std::span(text)));
+    const Outcome written = co_await link.write(bench::TestSend::right(), std::as_bytes(std::span(text)));
     (void)written;
 }
 

@@ -1,6 +1,7 @@
 // Must compile with WITH_PERMIT and not without: a flow is sent by whoever holds a permit, which only the
-// guard makes, and which is not copied.
+// guard makes, and which is not copied; bytes of one's own by whoever holds the right to send.
 #include "bench/instruments/roles.hpp"
+#include "bench/links/link.hpp"
 
 namespace tipwright::bench {
 
@@ -10,6 +11,17 @@ Task<Outcome> flow(Pump& pump, const WaterPermit& permit) {
 }
 WaterPermit handed_on(WaterPermit permit) {
     return permit;
+}
+Task<Outcome> passed_on(Link& link, SendRight right, std::span<const std::byte> bytes) {
+    return link.write(right, bytes);
+}
+#elif defined(OWN_RIGHT_TO_SEND)
+Task<Outcome> sent(Link& link, std::span<const std::byte> bytes) {
+    return link.write(SendRight(), bytes);
+}
+#elif defined(EMPTY_RIGHT_TO_SEND)
+Task<Outcome> sent(Link& link, std::span<const std::byte> bytes) {
+    return link.write({}, bytes);
 }
 #elif defined(NO_PERMIT)
 Task<Outcome> flow(Pump& pump) {

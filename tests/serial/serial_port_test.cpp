@@ -23,6 +23,7 @@
 #include "bench/links/ports.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/serial_shim.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -219,7 +220,7 @@ TEST_CASE(
             got.append(reinterpret_cast<const char*>(buffer.data()), *count);
         }
         CHECK(got == all);
-        const Outcome written = co_await (*link)->write(std::as_bytes(std::span(all)));
+        const Outcome written = co_await (*link)->write(TestSend::right(), std::as_bytes(std::span(all)));
         REQUIRE(written);
         std::string heard(256, '\0');
         std::size_t have = 0;

@@ -15,6 +15,7 @@
 
 #include "bench/instruments/learn/session.hpp"
 #include "tests/support/made_up_balances.hpp"
+#include "tests/support/test_send.hpp"
 
 namespace tipwright::test {
 
@@ -50,7 +51,7 @@ inline bench::Task<void> balance_prints(std::shared_ptr<bench::Link> link, bench
         std::string line = desk->next_line();
         if (first) line.erase(0, 3);  // whoever begins to listen comes into the middle of a line
         first = false;
-        const Outcome sent = co_await link->write(std::as_bytes(std::span(line)));
+        const Outcome sent = co_await link->write(bench::TestSend::right(), std::as_bytes(std::span(line)));
         if (!sent) co_return;
         co_await clock.sleep_for(0.2);
     }
@@ -66,7 +67,7 @@ inline bench::Task<void> balance_answers(std::shared_ptr<bench::Link> link, std:
         if (held.find(question) == std::string::npos) continue;
         held.clear();
         const std::string line = desk->next_line();
-        const Outcome sent = co_await link->write(std::as_bytes(std::span(line)));
+        const Outcome sent = co_await link->write(bench::TestSend::right(), std::as_bytes(std::span(line)));
         if (!sent) co_return;
     }
 }
@@ -104,6 +105,7 @@ inline Result<bench::LearnedProfile> learned_of(const MadeUpBalance& balance, co
     plan.known = std::move(known);
     plan.request.title = balance.name;
     plan.request.question = question;
+    plan.own = bench::UnguardedRight::to_no_pump();
     auto learned = learned_on(std::move(near), *clock, context, helper, std::move(plan));
     device->close();
     return learned;

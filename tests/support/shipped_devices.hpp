@@ -60,7 +60,9 @@ public:
     bench::Task<Result<std::size_t>> read_some(std::span<std::byte> into) override {
         return link_->read_some(into);
     }
-    bench::Task<Outcome> write(std::span<const std::byte> bytes) override { return link_->write(bytes); }
+    bench::Task<Outcome> write(bench::SendRight right, std::span<const std::byte> bytes) override {
+        return link_->write(right, bytes);
+    }
     void close() override { link_->close(); }
     bench::ModemLines* modem_lines() override { return &inputs_; }
 

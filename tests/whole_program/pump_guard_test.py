@@ -196,7 +196,7 @@ def other_users(bench):
             assert got.returncode == 3 and "in use by another program" in said, (user, words[0], got.returncode, said)
         link = open(bench.file).read().split("pty ")[1].split('"')[0]
         got = start(*user, program, "listen", "--link", "pty " + os.ttyname(bench.pairs["pump"][2]), "--send", "FLOW 60\\r",
-                    "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+                    "--stop", "STOP\\r", "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
         bench.until(30, lambda: got.poll() is not None, "listen goes on beside a run")
         assert "in use by another program" in words_of(got), link
     assert bench.flowing() and b"FLOW 60" not in bench.sent[len(before):], "the second program reached the pump"
@@ -372,7 +372,14 @@ def sent_by_hand(bench):
     bench.until(30, lambda: run.poll() is not None, "it did not end")
     assert run.returncode == 3 and b"FLOW" not in bench.sent, (run.returncode, bench.sent, words_of(run))
 
-    # Without a profile by the bytes that a person names; without them too the person is told.
+    # Without a profile by the bytes that a person names; without them nothing is sent, unless it is said to be no pump.
+    bench.sent = b""
+    for role in [[], ["--learn", os.path.join(bench.work, "learned.toml")],
+                 ["--learn", os.path.join(bench.work, "learned.toml"), "--role", "pump"]]:
+        run = start(*words, *role, "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+        bench.until(30, lambda: run.poll() is not None, "it did not end")
+        said = words_of(run)
+        assert run.returncode == 2 and "--no-pump" in said and not bench.sent, (run.returncode, said, bench.sent)
     bench.sent = b""
     run = start(*words, "--stop", "STOP\\r", "--for", "60", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
     bench.until(30, bench.flowing, "nothing was sent")
@@ -380,7 +387,7 @@ def sent_by_hand(bench):
     bench.until(30, lambda: run.poll() is not None, "it did not end")
     bench.until(10, lambda: not bench.flowing(), "the bytes of --stop were not sent")
     bench.sent = b""
-    run = start(*words, "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    run = start(*words, "--no-pump", "--for", "1", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
     bench.until(30, lambda: run.poll() is not None, "it did not end")
     assert "pull its plug" in words_of(run) and bench.flowing()
     # Nor does the profile of a balance know it; and a profile that is learned knows nothing yet, however it ends.

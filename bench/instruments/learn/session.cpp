@@ -80,6 +80,8 @@ constexpr std::array<Deed, 4> deeds{
       "that must "
       "not be, type n."}}};
 
+}  // namespace
+
 class LearningSession {
 public:
     LearningSession(std::shared_ptr<Reader> reader, Clock& clock, boost::asio::io_context& context,
@@ -87,6 +89,9 @@ public:
         : reader_(std::move(reader)), clock_(clock), context_(context), person_(person), plan_(plan) {}
 
     Task<Result<LearnedProfile>> run() {
+        if (!plan_.request.question.empty() && !plan_.own)
+            co_return Fault{FaultCode::not_permitted, "nobody has said that what is asked is no pump",
+                            "listen --learn", ""};
         if (!plan_.role) {
             const std::vector<std::string> kinds{"balance", "pump", "climate sensor",
                                                  "tip counter or contacts"};
@@ -158,7 +163,8 @@ private:
 
     Task<std::string> ask(const ProfileQuestion& question) {
         reader_->pieces.clear();
-        const Outcome sent = co_await reader_->link->write(std::as_bytes(std::span(question.bytes)));
+        const Outcome sent =
+            co_await reader_->link->write(SendRight(), std::as_bytes(std::span(question.bytes)));
         if (!sent) co_return "";
         const double end_s = clock_.now_s() + question.wait_s;
         while (clock_.now_s() < end_s && !reader_->lost) {
@@ -265,7 +271,8 @@ private:
                 (reader_->lines() >= lines_wanted || passed_s >= patience * plan_.watch_s))
                 break;
             if (!question.empty()) {
-                const Outcome sent = co_await reader_->link->write(std::as_bytes(std::span(bytes)));
+                const Outcome sent =
+                    co_await plan_.own->send(*reader_->link, std::as_bytes(std::span(bytes)));
                 if (!sent) break;
             }
             co_await clock_.sleep_for(question_pause_s);
@@ -306,8 +313,6 @@ private:
     bool heard_ = false;
     bool speaks_unasked_ = false;
 };
-
-}  // namespace
 
 Task<Result<LearnedProfile>> learn_instrument(std::unique_ptr<Link> link, Clock& clock,
                                               boost::asio::io_context& context, LearnPerson& person,

@@ -13,6 +13,7 @@
 #include "bench/clock/clock.hpp"
 #include "bench/instruments/learn/learn.hpp"
 #include "bench/instruments/profile.hpp"
+#include "bench/instruments/unguarded_right.hpp"
 #include "bench/links/link.hpp"
 
 namespace tipwright::bench {
@@ -29,6 +30,7 @@ struct LearnPlan {
     std::optional<Role> role;              // none: the person is asked
     std::vector<InstrumentProfile> known;  // that may fit; their text carries their name
     LearnRequest request;                  // mass_g 0: the person is asked
+    std::optional<UnguardedRight> own;     // to send the request's question; none: only with an empty one
     double watch_s = 8;                    // least time for each thing that is done
 };
 

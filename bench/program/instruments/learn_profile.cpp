@@ -160,6 +160,13 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
     if (!target) return fail(common, target.fault());
     auto request = request_of(options, *target);
     if (!request) return fail(common, request.fault());
+    std::optional<bench::UnguardedRight> own;
+    if (!options.send.empty()) {
+        const bool no_pump = options.no_pump || (target->role && *target->role != bench::Role::pump);
+        const auto right = right_to_send(no_pump, options.stop);
+        if (!right) return fail(common, right.fault());
+        own = *right;
+    }
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
     AtTheKeyboard person(*clock);
@@ -171,7 +178,9 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
     control.notify_with([&clock] { clock->stop(); });
     auto link = bench::make_link(context, target->link, target->serial);
     if (!link) return fail(common, link.fault(), ExitCode::bench_fault);
-    bench::LearnPlan plan{target->role, known_profiles(common), std::move(*request), options.watch_s};
+    if (!options.stop.empty())
+        link = supervision.guard(std::move(*link), {*bench::unescaped_bytes(options.stop)});
+    bench::LearnPlan plan{target->role, known_profiles(common), std::move(*request), own, options.watch_s};
     std::optional<Result<bench::LearnedProfile>> learned;
     const auto learn = [&]() -> bench::Task<void> {
         learned =
@@ -181,8 +190,12 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
     asio::co_spawn(context, learn, asio::detached);
     supervision.begin();
     clock->run();
+    if (!options.stop.empty()) supervision.stop_pumps();
     supervision.end();
-    if (!options.send.empty()) display.cry(std::string("!! ") + sent_unguarded + "\n");
+    if (!options.stop.empty())
+        display.say(stop_went_out);
+    else if (!options.send.empty())
+        display.cry(std::string("!! ") + sent_unguarded + "\n");
     suspend_if_asked(supervision, display);
     display.finish();
     if (!learned && control.requested()) return fail(common, *control.requested(), ExitCode::interrupted);

@@ -20,6 +20,8 @@ struct LearnOptions {
     bench::SerialSettings serial;
     std::filesystem::path file;  // the profile
     std::optional<double> mass_g;
+    bool no_pump = false;  // the person's word
+    std::string stop;      // bytes that stop it
 };
 
 ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options);

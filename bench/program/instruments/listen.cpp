@@ -39,6 +39,7 @@ struct ListenOptions {
     std::string role;
     std::vector<std::string> send;  // with \r, \n, \x1B
     std::string stop;               // likewise, at the end; without a profile
+    bool no_pump = false;           // what is sent to, by the person's word
     std::vector<std::string> ask;   // identify, read, tare, stop
     double duration_s = 10;
     std::optional<int> lines;  // ends after so many that were understood
@@ -116,6 +117,13 @@ public:
           view_(view) {}
 
     Outcome start(const Target& target) {
+        const bool sends_to_pump =
+            target.profile && target.profile->role == bench::Role::pump && !options_.send.empty();
+        if (!options_.send.empty() && !sends_to_pump) {
+            const auto right = right_to_send(options_.no_pump || target.profile, options_.stop);
+            if (!right) return right.fault();
+            own_ = *right;
+        }
         auto link = open_link(context_, clock_, target, options_);
         if (!link) return link.fault();
         if (!options_.record.empty()) {
@@ -124,8 +132,6 @@ public:
                 !opened)
                 return opened;
         }
-        const bool sends_to_pump =
-            target.profile && target.profile->role == bench::Role::pump && !options_.send.empty();
         if (sends_to_pump) link = supervision_.guard(std::move(*link), bench::stop_messages(*target.profile));
         if (!options_.stop.empty())
             link = supervision_.guard(std::move(*link), {*bench::unescaped_bytes(options_.stop)});
@@ -147,7 +153,7 @@ public:
         if (questions.empty()) {
             link_ = std::move(tapped);
             asio::co_spawn(context_, read_on(), asio::detached);
-            if (!options_.send.empty()) asio::co_spawn(context_, send_all(), asio::detached);
+            if (own_) asio::co_spawn(context_, send_all(*own_), asio::detached);
             return Done{};
         }
         if (!target.profile || !options_.send.empty())
@@ -244,10 +250,10 @@ private:
         }
     }
 
-    bench::Task<void> send_all() {
+    bench::Task<void> send_all(bench::UnguardedRight own) {
         for (const std::string& text : options_.send) {
             const auto bytes = bench::unescaped_bytes(text);
-            const Outcome sent = co_await link_->write(std::as_bytes(std::span(*bytes)));
+            const Outcome sent = co_await own.send(*link_, std::as_bytes(std::span(*bytes)));
             if (!sent) co_return;
             co_await clock_.sleep_for(pause_between_questions_s);
         }
@@ -276,6 +282,7 @@ private:
     TrafficView& view_;
     TrafficRecorder recorder_;
     std::unique_ptr<bench::Link> link_;
+    std::optional<bench::UnguardedRight> own_;
     AskedInstrument asked_;
     std::unique_ptr<bench::TipCounter> counter_;
     std::optional<Fault> failure_;
@@ -314,13 +321,14 @@ std::optional<Fault> verdict_of(const Target& target, const Session& session, co
 }
 
 ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
+    if (Outcome good = check_bytes({options.stop}, "--stop"); !good) return fail(common, good.fault());
     if (!options.learn.empty())
-        return learn_profile(common, {options.link, options.bench, options.role, options.send,
-                                      options.duration_s, options.serial, options.learn, options.mass_g});
+        return learn_profile(common,
+                             {options.link, options.bench, options.role, options.send, options.duration_s,
+                              options.serial, options.learn, options.mass_g, options.no_pump, options.stop});
     const auto target = target_of(common, options);
     if (!target) return fail(common, target.fault());
     if (Outcome good = check_bytes(options.send, "--send"); !good) return fail(common, good.fault());
-    if (Outcome good = check_bytes({options.stop}, "--stop"); !good) return fail(common, good.fault());
     if (!options.stop.empty() && target->profile)
         return fail(common, {FaultCode::usage, "--stop is for a link without a profile", "command line",
                              "leave it out: the profile says how its instrument is stopped"});
@@ -356,9 +364,7 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
     if (stopped)
         display.say("The pump was told to stop, and it answered.\n");
     else if (!options.stop.empty())
-        display.say(
-            "The bytes of --stop went out as far as the link took them: look whether it stands, else pull "
-            "its plug.\n");
+        display.say(stop_went_out);
     else if (!options.send.empty() && !(target->profile && target->profile->role == bench::Role::pump))
         display.cry(std::string("!! ") + sent_unguarded + "\n");
     suspend_if_asked(supervision, display);
@@ -413,12 +419,15 @@ void add_listen(CommandLine& line) {
         command
             .add_option("--send", options->send, "Send these bytes first, with \\r \\n \\x1B; one a second")
             ->type_name("TEXT");
-    command
-        .add_option("--stop", options->stop,
-                    "Without a profile: bytes that stop a pump, sent at the end and by whatever ends this")
+    auto* stop = command
+                     .add_option("--stop", options->stop,
+                                 "Without a profile: bytes that stop a pump, sent at the end and by "
+                                 "whatever ends this")
+                     ->needs(send)
+                     ->type_name("TEXT");
+    command.add_flag("--no-pump", options->no_pump, "Without a profile: what --send goes to is no pump")
         ->needs(send)
-        ->excludes(learn)
-        ->type_name("TEXT");
+        ->excludes(stop);
     command
         .add_option("--for", options->duration_s, "How long, s; with --learn: how long for each thing you do")
         ->check(CLI::Range(0.1, 1e6))

@@ -26,7 +26,7 @@ public:
     Task<Result<std::size_t>> read_some(std::span<std::byte>) override {
         co_return Fault{FaultCode::link_lost, "has no bytes", "dead", ""};
     }
-    Task<Outcome> write(std::span<const std::byte>) override { co_return Done{}; }
+    Task<Outcome> write(SendRight, std::span<const std::byte>) override { co_return Done{}; }
     void close() override {}
     ModemLines* modem_lines() override { return &lines_; }
 

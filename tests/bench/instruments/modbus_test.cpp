@@ -15,6 +15,7 @@
 #include "bench/instruments/modbus_crc.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -220,7 +221,7 @@ Task<void> serve(Clock& clock, Link& link, std::vector<std::uint16_t>& registers
             text.erase(0, length);
             co_await clock.sleep_for(0.02);
             const std::string frame = with_crc(answer);
-            Outcome written = co_await link.write(std::as_bytes(std::span(frame)));
+            Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(frame)));
             CHECK(written.ok());
         }
     }

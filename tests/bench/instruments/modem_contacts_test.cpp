@@ -50,7 +50,7 @@ public:
     Task<Result<std::size_t>> read_some(std::span<std::byte>) override {
         co_return Fault{FaultCode::link_lost, "has no bytes", "lines", ""};
     }
-    Task<Outcome> write(std::span<const std::byte>) override { co_return Done{}; }
+    Task<Outcome> write(SendRight, std::span<const std::byte>) override { co_return Done{}; }
     void close() override {}
     ModemLines* modem_lines() override { return &lines_; }
 

@@ -15,6 +15,7 @@
 #include "bench/instruments/make.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -130,7 +131,7 @@ private:
                 lines.push_back(text.substr(0, end));
                 const std::string reply = answer(lines.back());
                 co_await clock.sleep_for(0.01);
-                Outcome written = co_await link.write(std::as_bytes(std::span(reply)));
+                Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(reply)));
                 if (!written) co_return;
             }
         }

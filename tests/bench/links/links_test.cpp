@@ -20,6 +20,7 @@
 #include "bench/links/ports.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -81,7 +82,7 @@ Task<void> read_text(Link& link, std::size_t count, std::string& into, Clock& cl
 }
 
 Task<void> write_text(Link& link, std::string text, std::string& outcome, Clock& clock) {
-    Outcome written = co_await link.write(std::as_bytes(std::span(text)));
+    Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(text)));
     outcome = written.ok() ? "done" : std::string(name_of(written.fault().code));
     clock.stop();
 }

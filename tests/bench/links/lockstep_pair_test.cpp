@@ -8,6 +8,7 @@
 
 #include "bench/links/link.hpp"
 #include "tests/bench/within.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -29,7 +30,7 @@ Task<void> read_all(Link& link, std::string& into, std::size_t piece) {
 
 Task<void> say(Clock& clock, Link& link, double at_s, std::string text) {
     co_await clock.sleep_until(at_s);
-    Outcome written = co_await link.write(std::as_bytes(std::span(text)));
+    Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(text)));
     CHECK(written.ok());
 }
 
@@ -52,7 +53,7 @@ TEST_CASE("a lockstep pair carries bytes both ways, in order, and ends with link
         co_await c.sleep_until(3);
         link.close();
         const char byte = 'x';
-        Outcome late = co_await link.write(std::as_bytes(std::span(&byte, 1)));
+        Outcome late = co_await link.write(TestSend::right(), std::as_bytes(std::span(&byte, 1)));
         CHECK((!late && late.fault().code == FaultCode::link_lost));
     }(*clock, *far));
     clock->run();

@@ -2,6 +2,7 @@
 #include "bench/instruments/stop_messages.hpp"
 #include "tests/bench/scripted_instrument.hpp"
 #include "tests/support/test_permit.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -18,7 +19,9 @@ public:
     }
     std::string name() const override { return "cable"; }
     Task<Result<std::size_t>> read_some(std::span<std::byte> into) override { return link_->read_some(into); }
-    Task<Outcome> write(std::span<const std::byte> bytes) override { return link_->write(bytes); }
+    Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {
+        return link_->write(right, bytes);
+    }
     void close() override { link_->close(); }
     bool can_reopen() const override { return true; }
     Task<Outcome> reopen() override {
@@ -44,7 +47,7 @@ Task<void> say_on(Clock& clock, std::vector<std::unique_ptr<Link>>& far_ends, st
                   std::string text) {
     co_await clock.sleep_until(at_s);
     REQUIRE(which < far_ends.size());
-    Outcome written = co_await far_ends[which]->write(std::as_bytes(std::span(text)));
+    Outcome written = co_await far_ends[which]->write(TestSend::right(), std::as_bytes(std::span(text)));
     CHECK(written.ok());
 }
 
@@ -170,7 +173,7 @@ Task<void> be_a_pump(std::vector<std::unique_ptr<Link>>& far_ends, std::size_t w
             const std::string command = text.substr(0, end);
             log.push_back(std::to_string(which) + " " + command);
             const std::string reply = (command == "ID?" ? "ID " + identity : "OK " + command) + "\r\n";
-            Outcome written = co_await link.write(std::as_bytes(std::span(reply)));
+            Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(reply)));
             if (!written) co_return;
         }
     }

@@ -10,6 +10,7 @@
 
 #include "bench/instruments/make.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -118,27 +119,29 @@ TEST_CASE("traffic: a recorded balance is a balance again") {
 }
 
 TEST_CASE("traffic: a replay that is sent something else, and its end, are told") {
-    with_replay(head + "0 > \"ID?\\r\"\n1 < \"ID x\\r\\n\"\n",
-                [](Clock& clock, asio::io_context&, std::unique_ptr<Link> link) -> Task<void> {
-                    std::vector<std::byte> buffer(64);
-                    const Outcome half = co_await link->write(std::as_bytes(std::span("ID?", 3)));
-                    REQUIRE(half);
-                    const Outcome rest = co_await link->write(std::as_bytes(std::span("\r", 1)));
-                    REQUIRE(rest);
-                    const Result<std::size_t> got = co_await link->read_some(std::span(buffer).first(2));
-                    REQUIRE(got);
-                    CHECK(*got == 2);
-                    CHECK(clock.now_s() == Approx(1));
-                    const Result<std::size_t> more = co_await link->read_some(buffer);
-                    REQUIRE(more);
-                    CHECK(*more == 4);
-                    const Result<std::size_t> end = co_await link->read_some(buffer);
-                    REQUIRE_FALSE(end);
-                    CHECK(end.fault().what == "the recording ends here");
-                });
+    with_replay(
+        head + "0 > \"ID?\\r\"\n1 < \"ID x\\r\\n\"\n",
+        [](Clock& clock, asio::io_context&, std::unique_ptr<Link> link) -> Task<void> {
+            std::vector<std::byte> buffer(64);
+            const Outcome half = co_await link->write(TestSend::right(), std::as_bytes(std::span("ID?", 3)));
+            REQUIRE(half);
+            const Outcome rest = co_await link->write(TestSend::right(), std::as_bytes(std::span("\r", 1)));
+            REQUIRE(rest);
+            const Result<std::size_t> got = co_await link->read_some(std::span(buffer).first(2));
+            REQUIRE(got);
+            CHECK(*got == 2);
+            CHECK(clock.now_s() == Approx(1));
+            const Result<std::size_t> more = co_await link->read_some(buffer);
+            REQUIRE(more);
+            CHECK(*more == 4);
+            const Result<std::size_t> end = co_await link->read_some(buffer);
+            REQUIRE_FALSE(end);
+            CHECK(end.fault().what == "the recording ends here");
+        });
     with_replay(head + "0 > \"ID?\\r\"\n1 < \"ID x\\r\\n\"\n",
                 [](Clock&, asio::io_context&, std::unique_ptr<Link> link) -> Task<void> {
-                    const Outcome other = co_await link->write(std::as_bytes(std::span("STOP\r", 5)));
+                    const Outcome other =
+                        co_await link->write(TestSend::right(), std::as_bytes(std::span("STOP\r", 5)));
                     REQUIRE_FALSE(other);
                     CHECK(other.fault().code == FaultCode::link_lost);
                 });
@@ -151,7 +154,8 @@ TEST_CASE("traffic: a tapped link shows what goes over it and changes nothing") 
                     const auto tapped = tap_link(std::move(link), clock,
                                                  [&](const TrafficEntry& entry) { seen.push_back(entry); });
                     std::vector<std::byte> buffer(8);
-                    const Outcome sent = co_await tapped->write(std::as_bytes(std::span("Q", 1)));
+                    const Outcome sent =
+                        co_await tapped->write(TestSend::right(), std::as_bytes(std::span("Q", 1)));
                     REQUIRE(sent);
                     const Result<std::size_t> got = co_await tapped->read_some(buffer);
                     REQUIRE(got);
