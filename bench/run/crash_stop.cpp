@@ -1,12 +1,16 @@
 #include "bench/run/crash_stop.hpp"
 
+#include <fcntl.h>
+#include <poll.h>
 #include <signal.h>
+#include <sys/stat.h>
 #include <time.h>
 #include <unistd.h>
 
 #include <array>
 #include <atomic>
 #include <cstring>
+#include <new>
 #include <string_view>
 
 #include "bench/journal/last_words.hpp"
@@ -19,6 +23,7 @@ constexpr std::size_t most_pumps = 64;
 constexpr std::size_t most_bytes = 512;
 constexpr std::size_t most_messages = 16;
 constexpr std::size_t stack_bytes = 64u << 10;
+constexpr int ready_limit_ms = 200;
 
 // Written before its descriptor is: the handler may come at any moment.
 struct Slot {
@@ -35,13 +40,16 @@ std::array<struct sigaction, std::size(crashes)> before;
 // The stack may be what overflowed.
 alignas(16) std::array<char, stack_bytes> own_stack;
 stack_t stack_before;
+constexpr int nobody = -1;
+std::atomic<int> exit_code_without_memory{nobody};
+std::new_handler handler_before = nullptr;
 
 void pause_between_messages() {
     const timespec pause{0, 20'000'000};  // more than the silence that ends a Modbus frame
     ::nanosleep(&pause, nullptr);
 }
 
-void stop_and_end(int signal) {
+void stop_pumps() {
     for (Slot& slot : slots) {
         const int descriptor = slot.descriptor.load(std::memory_order_acquire);
         if (descriptor < 0) continue;
@@ -52,10 +60,26 @@ void stop_and_end(int signal) {
             from = slot.ends[i];
         }
     }
+}
+
+// A terminal that takes nothing (Ctrl-S) must hold up neither the journal's words nor the end.
+void say_if_taken(std::string_view words) {
+    int to = STDERR_FILENO;
+    struct stat kind {};
+    if (::fstat(to, &kind) == 0 && S_ISCHR(kind.st_mode)) {
+        const int never_held = ::open("/proc/self/fd/2", O_WRONLY | O_NONBLOCK | O_NOCTTY | O_CLOEXEC);
+        if (never_held >= 0) to = never_held;
+    }
+    pollfd waiting{to, POLLOUT, 0};
+    if (::poll(&waiting, 1, ready_limit_ms) == 1) static_cast<void>(!::write(to, words.data(), words.size()));
+}
+
+void stop_and_end(int signal) {
+    stop_pumps();
     constexpr std::string_view words =
         "\n!! tipwright crashed. The pumps were told to stop, and nobody heard an answer: look whether they "
         "stand; if one runs, PULL THE PUMP'S PLUG.\n";
-    static_cast<void>(!::write(STDERR_FILENO, words.data(), words.size()));
+    say_if_taken(words);
     write_last_words(words);
     // Its own action is back (SA_RESETHAND): the end that it would have been.
     ::raise(signal);
@@ -94,7 +118,23 @@ void CrashStop::use(int descriptor) {
         slots[static_cast<std::size_t>(slot_)].descriptor.store(descriptor, std::memory_order_release);
 }
 
-CrashHandlers::CrashHandlers() {
+void end_without_memory() {
+    const int code = exit_code_without_memory.load();
+    if (code == nobody) return;
+    stop_pumps();
+    constexpr std::string_view words =
+        "\n!! The system gives tipwright no memory any more. The pumps were told to stop, and nobody heard "
+        "an "
+        "answer: look whether they stand; if one runs, PULL THE PUMP'S PLUG. Close other programs; then "
+        "'tipwright recover' goes on with the run.\n";
+    say_if_taken(words);
+    write_last_words(words);
+    ::_exit(code);
+}
+
+CrashHandlers::CrashHandlers(int code_without_memory) {
+    exit_code_without_memory = code_without_memory;
+    handler_before = std::set_new_handler(end_without_memory);
     stack_t stack{};
     stack.ss_sp = own_stack.data();
     stack.ss_size = own_stack.size();
@@ -107,6 +147,8 @@ CrashHandlers::CrashHandlers() {
 }
 
 CrashHandlers::~CrashHandlers() {
+    exit_code_without_memory = nobody;
+    std::set_new_handler(handler_before);
     for (std::size_t i = 0; i < std::size(crashes); ++i) ::sigaction(crashes[i], &before[i], nullptr);
     ::sigaltstack(&stack_before, nullptr);
 }

@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <new>
+
+#include "bench/run/crash_stop.hpp"
 #include "bench/run/emptying_by_hand.hpp"
 #include "bench/run/finding_note.hpp"
 
@@ -391,6 +394,9 @@ Task<void> Procedure::perform(RunEnd& end) {
         // Whatever it waits for, the guard does not wait with it.
         const Outcome outcome = co_await guard_.carry_out([&] { return sequence(end); });
         if (!outcome) end.fault = outcome.fault();
+    } catch (const std::bad_alloc&) {
+        end_without_memory();
+        crash = without_memory();
     } catch (const std::exception& error) {
         crash = Fault{FaultCode::inconsistent, error.what(), "run", "report this as a defect"};
     }

@@ -1,10 +1,36 @@
 #include "bench/run/run.hpp"
 
+#include <exception>
+#include <new>
+
 #include <boost/asio/experimental/awaitable_operators.hpp>
 
+#include "bench/run/crash_stop.hpp"
 #include "bench/run/procedure.hpp"
 
 namespace tipwright::bench {
+
+namespace {
+
+// The procedure keeps what it catches to itself; what fails even there must end the run all the same, with
+// the pump stopped by whoever still can.
+Task<void> perform_to_the_end(Procedure& procedure, Supervision& supervision, RunEnd& end) {
+    try {
+        co_await procedure.perform(end);
+        co_return;
+    } catch (const std::bad_alloc&) {
+        end_without_memory();
+        end.fault = without_memory();
+    } catch (const std::exception& error) {
+        end.fault = Fault{FaultCode::inconsistent, error.what(), "run", "report this as a defect"};
+    }
+    end.complete = false;
+    end.stop_confirmed = false;
+    supervision.stop_pumps();
+    procedure.guard().warn("the run broke down");
+}
+
+}  // namespace
 
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
                          const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
@@ -16,7 +42,8 @@ Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervi
     LaneState& state = procedure.lane_state();
     WaterGuard& guard = procedure.guard();
     // The readers never end by themselves: the procedure's end cancels them and waits for them.
-    co_await (procedure.perform(end) || read_balance(lane.balance, state, guard, log) ||
+    co_await (perform_to_the_end(procedure, supervision, end) ||
+              read_balance(lane.balance, state, guard, log) ||
               read_counter(clock, lane.counter, state, guard, log) || guard.keep_pump_alive());
     co_return end;
 }

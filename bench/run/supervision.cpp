@@ -63,7 +63,13 @@ struct Supervision::Parts {
 
     explicit Parts(asio::io_context& context, SupervisionOptions given)
         : options(std::move(given)), signals(context), feeding(context) {
-        if (options.hang_s > 0) watchdog.emplace(options.hang_s);
+        if (options.hang_s <= 0) return;
+        watchdog.emplace(options.hang_s, [this] {
+            if (options.cry)
+                options.cry(
+                    "!! The program stands still. Its watchdog has told the pumps to stop, and heard no "
+                    "answer: look whether they stand; if one runs, PULL THE PUMP'S PLUG NOW.\n");
+        });
     }
 
     void stop_all(const Fault& why) {
@@ -96,23 +102,28 @@ struct Supervision::Parts {
         remark(*trouble);
     }
 
+    // Whether there was one.
+    bool notice_hang() {
+        if (!watchdog) return false;
+        watchdog->feed();
+        if (const int seen = watchdog->bites(); std::exchange(bites, seen) == seen) return false;
+        // Told of as what it was.
+        static_cast<void>(watchdog->take_longest_pause_s());
+        stop_all({FaultCode::time_limit,
+                  "the program stood still for " + calib::fixed(watchdog->longest_hang_s(), 1) +
+                      " s, and its watchdog stopped the pumps",
+                  "watchdog",
+                  "look for what held it up: a stopped process, a computer that slept, a slow disk, a "
+                  "machine under load"});
+        return true;
+    }
+
     void look() {
-        if (watchdog) {
-            watchdog->feed();
-            if (watchdog->bites() != bites) {
-                bites = watchdog->bites();
-                stop_all(
-                    {FaultCode::time_limit,
-                     "the program stood still for " + calib::fixed(watchdog->longest_hang_s(), 1) +
-                         " s, and its watchdog stopped the pumps",
-                     "watchdog",
-                     "look for what held it up: a stopped process, a computer that slept, a slow disk, a "
-                     "machine under load"});
-            } else if (const double pause_s = watchdog->take_longest_pause_s();
-                       pause_s > watchdog->limit_s() / 2) {
+        if (!notice_hang() && watchdog) {
+            const double pause_s = watchdog->take_longest_pause_s();
+            if (pause_s > watchdog->limit_s() / 2)
                 remark("The program stood still for " + calib::fixed(pause_s, 1) +
                        " s, less than the watchdog allows.");
-            }
         }
         note_display();
         feeding.expires_after(seconds(watchdog ? watchdog->limit_s() / 8 : look_s));
@@ -169,6 +180,10 @@ void Supervision::leave(RunControl& run) {
     std::erase_if(parts_->runs, [&](const Parts::Run& one) { return one.control == &run; });
 }
 
+void Supervision::notice_hang() {
+    if (parts_->going) static_cast<void>(parts_->notice_hang());
+}
+
 void Supervision::note_display() {
     parts_->note_display();
 }
@@ -183,7 +198,7 @@ void Supervision::begin() {
         for (int signal = SIGRTMIN; signal <= SIGRTMAX; ++signal)
             if (signal != wake_signal_number()) parts_->signals.add(signal, not_ours);
 #ifndef __SANITIZE_ADDRESS__  // which tells of crashes by itself
-        if (parts_->watchdog) parts_->crash_handlers.emplace();
+        if (parts_->watchdog) parts_->crash_handlers.emplace(parts_->options.code_without_memory);
 #endif
         // A background process may write to its terminal; nobody is read from.
         ::signal(SIGTTOU, SIG_IGN);

@@ -26,7 +26,9 @@ struct SupervisionOptions {
     bool signals = false;  // taken until the end of supervision
     // What is wrong with the display, once; asked several times a second. May be empty.
     std::function<std::optional<std::string>()> display_trouble;
-    std::function<void()> stopping;  // at the first signal; may be empty
+    std::function<void()> stopping;               // at the first signal; may be empty
+    std::function<void(const std::string&)> cry;  // to whoever stands beside, from any thread; may be empty
+    int code_without_memory = 1;  // exit code, where the system gives none while water may flow
 };
 
 class Supervision {
@@ -48,6 +50,9 @@ public:
     // Asks after the display now: before a journal is closed that would not hear of it any more.
     void note_display();
     void leave(RunControl& run);
+    // Asks every run to end if this process has stood still until now: before what time alone seems to have
+    // brought is put down to an instrument.
+    void notice_hang();
 
     // From before the first command until the last pump is off.
     void begin();

@@ -146,8 +146,9 @@ private:
     int pump_;
 };
 
-Watchdog::Watchdog(double limit_s)
+Watchdog::Watchdog(double limit_s, std::function<void()> bitten)
     : limit_s_(limit_s),
+      bitten_(std::move(bitten)),
       pumps_(std::make_shared<Pumps>()),
       fed_s_(steady_s()),
       thread_([this] { watch(); }) {}
@@ -219,11 +220,12 @@ void Watchdog::watch() {
             changed_.wait_for(lock, std::chrono::duration<double>(due_s - now_s));
             continue;
         }
-        if (!biting_) ++bites_;
-        biting_ = true;
+        const bool first = !std::exchange(biting_, true);
+        if (first) ++bites_;
         bitten_s = now_s;
         lock.unlock();
         pumps_->stop_all();
+        if (first && bitten_) bitten_();
         lock.lock();
     }
 }

@@ -2,10 +2,11 @@
 // the limit, it writes each pump's stop messages on the pump's link by itself, again every second until it is
 // fed again. It holds descriptors of its own, so that a link closed meanwhile cannot lead to another file.
 // Time counts on while the computer sleeps or the process is stopped: a gap that is over before this thread
-// woke is a hang too.
+// woke is a hang too. It says what it did: whoever hangs cannot.
 #pragma once
 
 #include <condition_variable>
+#include <functional>
 #include <memory>
 #include <mutex>
 #include <string>
@@ -18,8 +19,9 @@ namespace tipwright::bench {
 
 class Watchdog {
 public:
-    // Real seconds.
-    explicit Watchdog(double limit_s);
+    // Real seconds. `bitten` is called by its thread, after the pumps were told to stop, once for each hang;
+    // may be empty.
+    explicit Watchdog(double limit_s, std::function<void()> bitten = {});
     Watchdog(const Watchdog&) = delete;
     Watchdog& operator=(const Watchdog&) = delete;
     ~Watchdog();
@@ -46,6 +48,7 @@ private:
     void watch();
 
     double limit_s_;
+    std::function<void()> bitten_;
     std::shared_ptr<Pumps> pumps_;  // shared with the links, which may outlive the watchdog
     mutable std::mutex mutex_;
     std::condition_variable changed_;

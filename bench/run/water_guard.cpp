@@ -294,6 +294,7 @@ std::optional<WeightReading> WaterGuard::weight_now() const {
 }
 
 std::optional<Fault> WaterGuard::trouble() const {
+    supervision_.notice_hang();
     if (control_.requested()) return control_.requested();
     if (fault_) return fault_;
     if (log_ != nullptr && log_->failure()) return log_->failure();

@@ -183,7 +183,9 @@ int main(int argc, char** argv) {
 
     asio::io_context context(1);
     const auto clock = bench::make_wall_clock(context);
-    bench::Supervision supervision(context, {10, false, {}, {}});
+    bench::SupervisionOptions watched;
+    watched.hang_s = 10;
+    bench::Supervision supervision(context, watched);
     const int nowhere = ::open("/dev/null", O_WRONLY);
     program::Display display(nowhere);
     program::LanesView view(display, std::vector<std::string>(lanes, "lane"));

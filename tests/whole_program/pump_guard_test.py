@@ -124,6 +124,17 @@ class Screen:
             pass
         return self.said.decode(errors="replace")
 
+    def hang(self):
+        # As after Ctrl-S: it takes nothing any more.
+        os.set_blocking(self.terminal, False)
+        for _ in range(5):
+            try:
+                while True:
+                    os.write(self.terminal, b"x")
+            except BlockingIOError:
+                time.sleep(0.01)
+        os.set_blocking(self.terminal, True)
+
 
 def wait(seconds, true):
     end = time.time() + seconds
@@ -339,6 +350,93 @@ int sigaction(int number, const struct sigaction* wanted, struct sigaction* befo
     assert run.returncode == 130, (run.returncode, words_of(run))
 
 
+def no_memory(bench):
+    # The system gives no memory for two seconds, or for good: the pump hears its stop at once, the person is sent to
+    # its plug on the terminal and in the journal, and the program ends; nothing half alive is left behind.
+    flag = os.path.join(bench.work, "flag")
+    system = another_system(bench, "no_memory", """#include <errno.h>
+#include <fcntl.h>
+#include <stdlib.h>
+#include <sys/mman.h>
+extern void* __libc_malloc(size_t);
+extern void* __libc_memalign(size_t, size_t);
+static volatile char* flag;
+__attribute__((constructor)) static void begin(void) {
+    int file = open(getenv("NO_MEMORY"), O_RDONLY | O_CLOEXEC);
+    if (file >= 0) flag = mmap(0, 1, PROT_READ, MAP_SHARED, file, 0);
+}
+static int refused(void) { if (flag && *flag == '1') { errno = ENOMEM; return 1; } return 0; }
+void* malloc(size_t size) { return refused() ? 0 : __libc_malloc(size); }
+void* aligned_alloc(size_t align, size_t size) { return refused() ? 0 : __libc_memalign(align, size); }
+""")
+    if not system:
+        return
+    for gone_s in (2, 60):
+        open(flag, "w").write("0")
+        out = os.path.join(bench.work, f"gone{gone_s}")
+        run = bench.calibrate(out, env=dict(system, NO_MEMORY=flag))
+        bench.until(60, lambda: bench.flowing() or run.poll() is not None, "no water flowed")
+        bench.spin(0.3)
+        began = time.time()
+        with open(flag, "r+") as file:
+            file.write("1")
+        bench.until(2, lambda: not bench.flowing(), f"water flows on though memory is gone for {gone_s} s")
+        bench.until(gone_s, lambda: run.poll() is not None or time.time() - began > gone_s - 1, "")
+        open(flag, "r+").write("0")
+        bench.until(20, lambda: run.poll() is not None, "the program does not end")
+        said = words_of(run)
+        assert run.returncode == 3 and "PULL THE PUMP'S PLUG" in said and "no memory" in said, (run.returncode, said[-600:])
+        assert "PULL THE PUMP'S PLUG" in journal_of(out)
+
+
+def disk_stands(bench):
+    # The journal's disk takes nothing for a while: the watchdog stops the pump, and says so though the run cannot; the
+    # balance is not blamed for it.
+    flag = os.path.join(bench.work, "flag")
+    system = another_system(bench, "disk_stands", """#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/syscall.h>
+#include <unistd.h>
+int fdatasync(int file) {
+    char link[64], path[4096];
+    snprintf(link, sizeof link, "/proc/self/fd/%d", file);
+    ssize_t count = readlink(link, path, sizeof path - 1);
+    path[count > 0 ? count : 0] = 0;
+    while (strstr(path, ".twj") && access(getenv("DISK_STANDS"), F_OK) == 0) usleep(10000);
+    return (int)syscall(SYS_fdatasync, file);
+}
+""")
+    if not system:
+        return
+    out = os.path.join(bench.work, "stands")
+    screen = Screen()
+    run = bench.calibrate(out, env=dict(system, DISK_STANDS=flag), stdin=subprocess.DEVNULL, stdout=screen.terminal,
+                          stderr=screen.terminal)
+    bench.until(60, lambda: screen.read() and bench.flowing(), "no water flowed")
+    open(flag, "w").close()
+    bench.until(30, lambda: not bench.flowing(), "the watchdog did not stop the pump")
+    bench.until(2, lambda: "PULL THE PUMP'S PLUG" in screen.read(), "nobody was told")
+    bench.spin(1)
+    os.remove(flag)
+    bench.until(60, lambda: screen.read() and run.poll() is not None, "it did not end")
+    assert run.returncode == 3 and "its watchdog stopped the pumps" in journal_of(out), (run.returncode, screen.read()[-900:])
+    assert "gave no reading" not in screen.read() + journal_of(out) and "less than the watchdog" not in journal_of(out)
+
+
+def crash_unheard(bench):
+    # A crash while the terminal takes nothing: the pump is stopped, the journal has the words, and the process ends.
+    out = os.path.join(bench.work, "unheard")
+    screen = Screen()
+    run = bench.calibrate(out, stdin=subprocess.DEVNULL, stdout=screen.terminal, stderr=screen.terminal)
+    bench.until(60, lambda: screen.read() and bench.flowing(), "no water flowed")
+    screen.hang()
+    run.send_signal(signal.SIGSEGV)
+    bench.until(5, lambda: not bench.flowing(), "the pump runs on")
+    bench.until(10, lambda: run.poll() is not None, "the process does not end")
+    assert run.returncode == -signal.SIGSEGV and "tipwright crashed" in journal_of(out), run.returncode
+
+
 def sent_by_hand(bench):
     # listen --send to a pump: stopped first, and stopped at the end; what does not know the word to stop sends nothing.
     profile = os.path.join(bench.work, "generic-pump-ascii.toml")
@@ -350,15 +448,9 @@ def sent_by_hand(bench):
     said = words_of(run)
     assert run.returncode == 0 and not bench.flowing() and "told to stop" in said, (run.returncode, said)
     # A terminal that takes nothing (Ctrl-S) holds up neither what is sent nor the end.
-    screen, screen_end = pty.openpty()
-    os.set_blocking(screen_end, False)
-    for _ in range(5):
-        try:
-            while True:
-                os.write(screen_end, b"x")
-        except BlockingIOError:
-            time.sleep(0.01)
-    os.set_blocking(screen_end, True)
+    screen = Screen()
+    screen_end = screen.terminal
+    screen.hang()
     bench.sent = b""
     run = start(*words, "--profile", profile, "--for", "2", stdout=screen_end, stderr=subprocess.DEVNULL)
     bench.until(30, bench.flowing, "a terminal that takes nothing holds up what is sent")
@@ -696,7 +788,8 @@ def cables_changed(bench):
 
 
 cases = [asked, silent_balance, silent_climate, runs_on, unreached, another_pump, cables_changed, other_users, suspended,
-         gaps, cut_off, no_locks, kept_signal, sent_by_hand, small_files, signals]
+         gaps, cut_off, no_locks, kept_signal, no_memory, disk_stands,
+         crash_unheard, sent_by_hand, small_files, signals]
 wanted = sys.argv[3:]
 for case in cases:
     if wanted and case.__name__ not in wanted:

@@ -5,6 +5,8 @@
 #include <exception>
 #include <utility>
 
+#include "bench/program/exit_codes.hpp"
+
 namespace tipwright::program {
 
 namespace {
@@ -60,6 +62,8 @@ bench::SupervisionOptions supervision_of(double hang_s, Display& display, std::f
     options.signals = true;
     options.display_trouble = [&display] { return display.trouble(); };
     options.stopping = std::move(stopping);
+    options.cry = [&display](const std::string& text) { display.cry(text); };
+    options.code_without_memory = static_cast<int>(ExitCode::bench_fault);
     return options;
 }
 

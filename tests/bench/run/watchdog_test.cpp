@@ -11,6 +11,7 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <filesystem>
 #include <memory>
 #include <string>
@@ -62,7 +63,8 @@ TEST_CASE("a hanging loop has its pumps stopped, one that lives has not") {
     const Terminal first;
     const Terminal second;
     boost::asio::io_context context;
-    Watchdog dog(0.05);
+    std::atomic<int> said{0};
+    Watchdog dog(0.05, [&said] { ++said; });
     auto one = make_link(context, first.link());
     auto two = make_link(context, second.link());
     REQUIRE(one.ok());
@@ -81,6 +83,11 @@ TEST_CASE("a hanging loop has its pumps stopped, one that lives has not") {
     while (heard.size() < 2) heard += second.heard_within(5000);
     CHECK(heard == "AB");
     CHECK(dog.bites() == 1);
+    // Told to stop again every second, said once.
+    CHECK(first.heard_within(5000) == "STOP\r");
+    heard = second.heard_within(5000);
+    while (heard.size() < 2) heard += second.heard_within(5000);
+    CHECK(said == 1);
     dog.feed();
     CHECK(dog.longest_hang_s() >= 0.05);
 
@@ -89,6 +96,8 @@ TEST_CASE("a hanging loop has its pumps stopped, one that lives has not") {
     CHECK(first.heard_within(5000) == "STOP\r");
     CHECK(second.heard_within(0).empty());
     CHECK(dog.bites() == 2);
+    while (said < 2) ::usleep(1000);
+    CHECK(said == 2);
 }
 
 TEST_CASE("a gap that is over before the watchdog woke is a hang, and the pumps are stopped for it") {

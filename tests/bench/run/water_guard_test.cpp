@@ -70,10 +70,16 @@ struct UnreadCounter final : TipCounter {
     Task<Result<ContactEdge>> next() override { co_return unidentified("counter"); }
 };
 
+SupervisionOptions watched_for(double hang_s) {
+    SupervisionOptions options;
+    options.hang_s = hang_s;
+    return options;
+}
+
 class Guarded {
 public:
     explicit Guarded(KnownIdentities identities = {}, double hang_s = 0)
-        : supervision(context, {hang_s, false, {}, {}}) {
+        : supervision(context, watched_for(hang_s)) {
         const auto templates = std::string(tipwright::test::source_dir()) + "/templates";
         auto loaded = load_bench("virtual-bench", templates);
         REQUIRE(loaded.ok());
