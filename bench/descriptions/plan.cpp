@@ -38,6 +38,7 @@ void read_steps(TomlTable& root, int repeats, calib::Plan& plan, FaultList& faul
         step.min_tips = even_tips(table, "min_tips", 2, 100000, std::nullopt);
         step.time_limit_s = table.number("time_limit_s", {1, 172800, "s"});
         step.repeats = table.whole_number("repeats", 1, repeats_max, repeats);
+        const bool again = table.flag("again", false);
         table.finish();
         if (plan.repeat_rule == calib::RepeatRule::discard_extremes_mean && step.repeats < 3)
             table.fault(FaultCode::inconsistent, "repeats",
@@ -48,12 +49,18 @@ void read_steps(TomlTable& root, int repeats, calib::Plan& plan, FaultList& faul
         const auto same = std::find_if(
             plan.steps.begin(), plan.steps.end(),
             [&](const calib::PlanStep& other) { return other.intensity_mm_h == step.intensity_mm_h; });
-        if (same != plan.steps.end())
+        if (again && same == plan.steps.end())
+            table.fault(FaultCode::inconsistent, "again",
+                        "step " + std::to_string(plan.steps.size() + 1) + " is to run the " +
+                            shortest(step.intensity_mm_h) + " mm/h again, but no step before it ran them",
+                        "take the intensity of an earlier step, or remove again");
+        if (!again && same != plan.steps.end())
             table.fault(FaultCode::duplicate, "intensity_mm_h",
                         "step " + std::to_string(plan.steps.size() + 1) + " repeats the " +
                             shortest(step.intensity_mm_h) + " mm/h of step " +
                             std::to_string(same - plan.steps.begin() + 1),
-                        "remove one, or change its intensity");
+                        "remove one, change its intensity, or say again = true to see whether the gauge is "
+                        "still the same");
         plan.steps.push_back(step);
     }
 }
@@ -112,6 +119,18 @@ calib::Limits read_limits(TomlTable table, FaultList& faults) {
     return limits;
 }
 
+// What with_return makes a step of.
+void check_return(TomlTable table, const calib::Plan& plan) {
+    if (!table.given()) return;
+    even_tips(table, "tips", 2, 100000, std::nullopt);
+    table.number("time_limit_s", {1, 172800, "s"});
+    table.finish();
+    if (plan.repeat_rule == calib::RepeatRule::discard_extremes_mean)
+        table.fault(FaultCode::inconsistent, "return",
+                    "two runs of each step are to be discarded, but the return is one run",
+                    "remove [return]: the repeats of each step show a change");
+}
+
 // Offset of the first byte of a line.
 std::size_t start_of_line(std::string_view text, unsigned wanted) {
     std::size_t offset = 0;
@@ -146,6 +165,7 @@ Result<PlanDescription> parse_plan(const DescriptionText& text) {
     plan.repeat_rule =
         static_cast<calib::RepeatRule>(root.choice("repeat_rule", {"mean", "discard-extremes-mean"}, 0));
     read_steps(root, root.whole_number("repeats", 1, repeats_max, 1), plan, faults);
+    check_return(root.table("return"), plan);
     plan.limits = read_limits(root.table("limits"), faults);
 
     TomlTable decision = root.table("decision");

@@ -134,19 +134,16 @@ Result<Correction> derive_correction(const RateModel& model, const std::vector<S
         });
     };
     if (apart(correction.interval_min_s)) intervals_s.push_back(correction.interval_min_s);
-    // Straight lines between the rows must meet what was measured.
-    if (model.chosen_candidate() == nullptr) {
-        for (const RatePoint& point : model.points) {
-            const double interval_s = point.volume_mL.value / point.flow_mL_s;
-            if (apart(interval_s)) intervals_s.push_back(interval_s);
-        }
-    }
-    for (const double intensity : round_intensities_mm_h) {
-        const double interval_s = per_hour / intensity;
+    const auto add_row = [&](double interval_s) {
         if (interval_s < correction.interval_max_s && interval_s > correction.interval_min_s &&
             apart(interval_s))
             intervals_s.push_back(interval_s);
-    }
+    };
+    // Straight lines between the rows must meet what was measured. Of several runs at one rate a single one may
+    // lie outside.
+    if (model.chosen_candidate() == nullptr)
+        for (const RatePoint& point : model.points) add_row(point.volume_mL.value / point.flow_mL_s);
+    for (const double intensity : round_intensities_mm_h) add_row(per_hour / intensity);
     std::sort(intervals_s.begin(), intervals_s.end(), std::greater<>());
 
     for (const double interval_s : intervals_s) {

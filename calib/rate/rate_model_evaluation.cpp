@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/rate/one_rate.hpp"
 #include "calib/rate/rate_model.hpp"
 #include "calib/statistics/monotone.hpp"
 
@@ -53,20 +54,38 @@ double unknown_bend_u(const RateModel& model, const RateCandidate& line, double 
     return std::abs(line.parameters[1].value * range) / 2 * 4 * share * (1 - share) / std::sqrt(3.0);
 }
 
-// Points at one flow are joined to their mean: a curve has one value there.
+// Points at one rate are one point, their mean: between two flows that hardly differ a curve would have the
+// slope of their scatter. Its u reaches to each of them.
+std::vector<RatePoint> one_point_a_rate(const std::vector<RatePoint>& points) {
+    std::vector<RatePoint> out;
+    for (auto first = points.begin(); first != points.end();) {
+        const auto end = std::find_if(first, points.end(), [&](const RatePoint& other) {
+            return !is_one_rate(first->flow_mL_s, other.flow_mL_s);
+        });
+        const auto count = static_cast<double>(end - first);
+        RatePoint joined{0, {0, 0, infinite_dof}};
+        for (auto each = first; each != end; ++each) {
+            joined.flow_mL_s += each->flow_mL_s / count;
+            joined.volume_mL.value += each->volume_mL.value / count;
+            joined.volume_mL.u = std::max(joined.volume_mL.u, each->volume_mL.u);
+            joined.volume_mL.dof = std::min(joined.volume_mL.dof, each->volume_mL.dof);
+        }
+        double farthest = 0;
+        for (auto each = first; each != end; ++each)
+            farthest = std::max(farthest, std::abs(each->volume_mL.value - joined.volume_mL.value));
+        joined.volume_mL.u = std::hypot(joined.volume_mL.u, farthest);
+        out.push_back(count > 1 ? joined : *first);
+        first = end;
+    }
+    return out;
+}
+
 MonotoneCurve curve_through(const std::vector<RatePoint>& points) {
     std::vector<double> flow;
     std::vector<double> volume;
-    int joined = 0;
     for (const RatePoint& point : points) {
-        if (!flow.empty() && !(point.flow_mL_s > flow.back())) {
-            ++joined;
-            volume.back() += (point.volume_mL.value - volume.back()) / joined;
-            continue;
-        }
         flow.push_back(point.flow_mL_s);
         volume.push_back(point.volume_mL.value);
-        joined = 1;
     }
     return {std::move(flow), std::move(volume)};
 }
@@ -111,11 +130,10 @@ Uncertain RateCandidate::volume_at(double flow_mL_s) const {
 }
 
 int RateModel::rates() const {
-    constexpr double same_rate = 1.05;
     int count = 0;
     double last = 0;
     for (const RatePoint& point : points) {
-        if (count > 0 && point.flow_mL_s <= last * same_rate) continue;
+        if (count > 0 && is_one_rate(last, point.flow_mL_s)) continue;
         last = point.flow_mL_s;
         ++count;
     }
@@ -132,21 +150,22 @@ const RateCandidate* RateModel::chosen_candidate() const {
 Uncertain RateModel::volume_at(double flow_mL_s) const {
     const RateCandidate* candidate = chosen_candidate();
     if (candidate == nullptr) {
-        if (points.empty()) return {};
-        if (flow_mL_s <= points.front().flow_mL_s) return points.front().volume_mL;
-        if (flow_mL_s >= points.back().flow_mL_s) return points.back().volume_mL;
+        const std::vector<RatePoint> nodes = one_point_a_rate(points);
+        if (nodes.empty()) return {};
+        if (flow_mL_s <= nodes.front().flow_mL_s) return nodes.front().volume_mL;
+        if (flow_mL_s >= nodes.back().flow_mL_s) return nodes.back().volume_mL;
         const auto upper =
-            std::upper_bound(points.begin(), points.end(), flow_mL_s,
+            std::upper_bound(nodes.begin(), nodes.end(), flow_mL_s,
                              [](double flow, const RatePoint& point) { return flow < point.flow_mL_s; });
         const RatePoint& b = *upper;
         const RatePoint& a = *(upper - 1);
-        const MonotoneCurve curve = curve_through(points);
+        const MonotoneCurve curve = curve_through(nodes);
         const double value = curve.value(flow_mL_s);
         // What curve lies between the points is not known: the difference to a straight line as a half-width.
         const double to_line = (value - curve.linear(flow_mL_s)) / std::sqrt(3.0);
         // Full half-way between two points, none at them.
         const double share = (flow_mL_s - a.flow_mL_s) / (b.flow_mL_s - a.flow_mL_s);
-        const double between = std::hypot(to_line, 2 * std::min(share, 1 - share) * left_out_misfit(points));
+        const double between = std::hypot(to_line, 2 * std::min(share, 1 - share) * left_out_misfit(nodes));
         // The two points share most of their uncertainty, and a record keeps no covariance of the points: the
         // larger of both is kept, not the reduced mean.
         return {value, std::hypot(std::max(a.volume_mL.u, b.volume_mL.u), between),
@@ -166,11 +185,12 @@ Uncertain RateModel::volume_at(double flow_mL_s) const {
 double RateModel::slope_at(double flow_mL_s) const {
     const RateCandidate* candidate = chosen_candidate();
     if (candidate == nullptr) {
-        if (points.empty() || !(points.back().flow_mL_s > points.front().flow_mL_s) ||
-            !(flow_mL_s >= points.front().flow_mL_s) || !(flow_mL_s <= points.back().flow_mL_s)) {
+        const std::vector<RatePoint> nodes = one_point_a_rate(points);
+        if (nodes.size() < 2 || !(flow_mL_s >= nodes.front().flow_mL_s) ||
+            !(flow_mL_s <= nodes.back().flow_mL_s)) {
             return 0;  // the end values stand
         }
-        return curve_through(points).slope(flow_mL_s);
+        return curve_through(nodes).slope(flow_mL_s);
     }
     const auto& p = candidate->parameters;
     if (candidate->form == RateForm::power) {

@@ -143,6 +143,37 @@ void add(FindingId id, const Sequence& sequence, std::size_t least, double alpha
     out.push_back(std::move(finding));
 }
 
+// Where the change came within a step, its mean stands between the two states and its own scatter hides how
+// far off it is: a siphon weighs and times too few tips for the step itself to tell. Its scatter tells, held
+// against that of the other steps (F test), and so does where the steps after it stand.
+std::optional<ShiftBetween> shifted_within_one(std::span<const HalfDifference> steps,
+                                               std::span<const double> aligned, double volume,
+                                               double false_alarm_rate) {
+    // The scatter of single tips may well double from one rate to another (common practice, no source).
+    constexpr double allowed_growth = 2;
+    const auto of_one_tip_squared = [](const HalfDifference& step) {
+        return step.u_mL * step.u_mL * (step.dof + 2);
+    };
+    std::optional<ShiftBetween> most;
+    for (std::size_t k = 0; k + 1 < steps.size(); ++k) {
+        double squares = 0;
+        double dof = 0;
+        for (std::size_t other = 0; other < steps.size(); ++other) {
+            if (other == k) continue;
+            squares += of_one_tip_squared(steps[other]) * steps[other].dof;
+            dof += steps[other].dof;
+        }
+        const double ratio =
+            of_one_tip_squared(steps[k]) * dof / squares / (allowed_growth * allowed_growth);
+        const double threshold = fisher_quantile(
+            1 - false_alarm_rate / static_cast<double>(steps.size() - 1), steps[k].dof, dof);
+        const double change = std::abs(aligned[k + 1] - aligned[k]);
+        if (!(ratio > threshold) || !(change > allowed_shift_percent / 100 * volume)) continue;
+        most = ShiftBetween{k + 1, 100 * change / volume, ratio, threshold};
+    }
+    return most;
+}
+
 }  // namespace
 
 std::optional<LevelChange> level_change(std::span<const double> values, std::size_t least, double allowed,
@@ -256,8 +287,8 @@ std::optional<ShiftBetween> shift_between(std::span<const HalfDifference> steps,
             student_quantile(1 - false_alarm_rate / (2 * static_cast<double>(n - 1)), dof);
         most = ShiftBetween{at, 100 * change / volume, statistic, threshold};
     }
-    if (!most || !(most->statistic > most->threshold)) return std::nullopt;
-    return most;
+    if (most && most->statistic > most->threshold) return most;
+    return shifted_within_one(steps, aligned, volume, false_alarm_rate);
 }
 
 }  // namespace tipwright::calib

@@ -8,7 +8,8 @@
 //   the balance: the weighed water of a tip over its interval is the flow, whatever the tip held; where that
 //     changes and the water of the tips does too, rather than their pace, it is the balance or the way of the
 //     water into the vessel, neither the gauge nor the pump.
-//   between collects: the difference of the compartments in mL, which does not depend on the rate.
+//   between collects: the difference of the compartments in mL, which does not depend on the rate; and its
+//     scatter within one of them, which grows where the change came in the middle of it (F test).
 // Which side is A is not known once a tip was lost or a run was resumed: between collects a difference that
 // only changed its sign is no change. alpha: as in calib/tips/tip_checks.hpp. Besides being significant a
 // change must exceed what matters, in per cent of the mean volume per tip (common practice, no source).

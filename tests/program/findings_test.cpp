@@ -144,3 +144,33 @@ TEST_CASE(
                   3 * steps[k].error_expanded.U);
     }
 }
+
+// Where in the run no tip of a step can tell: a spoon while the rate changes, a siphon with the last tips of a
+// step. Both were stated before (honesty campaign: 20 U and 3.5 U off).
+TEST_CASE("a gauge that shifts between two steps, or with the last tips of one, is not stated as it was") {
+    struct Shift {
+        const char* kind;
+        std::uint64_t seed;
+        double at_s;
+        double percent;
+        int last_doubted;
+    };
+    for (const Shift& shift :
+         {Shift{"magnet-spoon-160", 19, 720, 4, 3}, Shift{"magnet-spoon-160", 50, 720, 10, 3},
+          Shift{"siphon-200", 95, 1120, 10, 1}, Shift{"siphon-200", 177, 1160, 10, 1}}) {
+        VirtualRunInputs in;
+        in.gauge = shift.kind;
+        in.seed = shift.seed;
+        in.faults.compartment_shifts_at_s = shift.at_s;
+        in.faults.compartment_shift_percent = shift.percent;
+        const VirtualRun run = run_virtual(in);
+        INFO(shift.kind << " " << shift.seed << " " << run.fault);
+        REQUIRE(run.evaluation);
+        for (const auto& step : run.evaluation->steps) {
+            bool doubted = false;
+            for (const auto& finding : step.observation.findings)
+                doubted = doubted || finding.kind() == calib::FindingKind::changed_gauge;
+            CHECK(doubted == (step.observation.step <= shift.last_doubted));
+        }
+    }
+}

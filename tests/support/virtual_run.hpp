@@ -10,6 +10,7 @@
 #include <optional>
 #include <string>
 
+#include "bench/descriptions/return_step.hpp"
 #include "bench/journal/reader.hpp"
 #include "bench/journal/writer.hpp"
 #include "bench/program/run/lane.hpp"
@@ -54,6 +55,7 @@ inline VirtualRun run_virtual(const VirtualRunInputs& in) {
     auto gauge = bench::load_gauge(in.gauge, templates);
     auto bench_description = bench::load_bench(in.bench, templates);
     auto plan = bench::load_plan(in.plan, templates);
+    if (gauge && plan) plan = bench::with_return(*gauge, *plan);
     VirtualRun out;
     for (const Fault* fault :
          {gauge ? nullptr : &gauge.fault(), bench_description ? nullptr : &bench_description.fault(),

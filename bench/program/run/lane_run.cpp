@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "bench/descriptions/served.hpp"
+#include "bench/descriptions/return_step.hpp"
 #include "bench/descriptions/within_declared.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"
@@ -60,6 +61,10 @@ Result<Descriptions> load_descriptions(const DescriptionNames& names,
         plan = std::move(cut);
     }
     if (auto within = bench::check_within_declared(*gauge, *plan); !within) return within.fault();
+    if (auto returned = bench::with_return(*gauge, *plan); returned)
+        plan = std::move(returned);
+    else
+        return returned.fault();
     if (!bench->truth && gauge->serial.empty()) {
         return Fault{FaultCode::missing_field, "the gauge has no serial number", gauge->kind_text.name,
                      "make a gauge file with kind, serial and customer: see templates/gauges"};

@@ -73,7 +73,8 @@ TEST_CASE("a guard band may be a multiple of U, and limits may say what is known
 
 TEST_CASE("steps that cannot be run are refused") {
     CHECK(plan_line(changed(plan_text, "intensity_mm_h = 100", "intensity_mm_h = 10")) ==
-          "plan.toml:8:18: step 2 repeats the 10 mm/h of step 1; remove one, or change its intensity");
+          "plan.toml:8:18: step 2 repeats the 10 mm/h of step 1; remove one, change its intensity, or say "
+          "again = true to see whether the gauge is still the same");
     CHECK(plan_line(changed(plan_text, "min_tips = 12", "min_tips = 15")) ==
           "plan.toml:5:12: min_tips is 15, must be even: a bucket has two compartments; take 16");
     CHECK(plan_line(changed(plan_text, "min_tips = 12", "min_tips = 0")) ==

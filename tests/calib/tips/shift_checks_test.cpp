@@ -105,6 +105,48 @@ TEST_CASE("a gauge that changed between two steps is found from its compartments
     CHECK_FALSE(shift_between(std::vector{step(1)}));
 }
 
+// A siphon whose compartment A shifted near the end of its first step, as the virtual one of seed 95 of the
+// honesty campaign: the step's mean hardly moved and its scatter hides that.
+TEST_CASE("a gauge that changed within a step is found from the scatter of that step") {
+    const HalfDifference moved[] = {
+        {0.0832, 0.0448, 8, 6.4}, {0.311, 0.0046, 16, 6.59}, {0.319, 0.0040, 26, 6.63}};
+    const auto found = shift_between(moved);
+    REQUIRE(found);
+    CHECK(found->at == 1);
+    CHECK(found->percent == Approx(100 * (0.311 - 0.0832) / 6.54).epsilon(0.01));
+    // Twice the scatter at another rate is no sign, nor is a step that scatters and stands where the others do.
+    const HalfDifference wider[] = {
+        {0.305, 0.0100, 8, 6.4}, {0.311, 0.0046, 16, 6.59}, {0.319, 0.0040, 26, 6.63}};
+    CHECK_FALSE(shift_between(wider));
+    const HalfDifference rough[] = {
+        {0.300, 0.0448, 8, 6.4}, {0.311, 0.0046, 16, 6.59}, {0.319, 0.0040, 26, 6.63}};
+    CHECK_FALSE(shift_between(rough));
+}
+
+TEST_CASE("shifts between steps: false alarms keep to the stated rate, whatever the scatter of a tip") {
+    Dice dice(20260403);
+    int alarms = 0;
+    for (int i = 0; i < cases; ++i) {
+        std::vector<HalfDifference> steps;
+        const double of_a_tip = dice.uniform(0.01, 0.08);
+        for (int k = 0; k < 3; ++k) {
+            const int tips = dice.whole(10, 40);
+            double sum = 0;
+            double squares = 0;
+            for (int tip = 0; tip < tips; ++tip) {
+                const double value = dice.normal(0.2, of_a_tip);
+                sum += value;
+                squares += value * value;
+            }
+            const double mean = sum / tips;
+            const double variance = (squares - tips * mean * mean) / (tips - 1);
+            steps.push_back({mean, std::sqrt(variance / tips), tips - 1.0, 6.4});
+        }
+        alarms += shift_between(steps, alpha).has_value() ? 1 : 0;
+    }
+    CHECK(alarms <= alarms_at_most);
+}
+
 namespace {
 
 // From tip `from` on the balance shows `more` of the water; the pump sends `faster`.
