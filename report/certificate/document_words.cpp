@@ -24,12 +24,16 @@ std::string document_number_label(const Words& words, const Record& record) {
     return words.text(key_of(record, "document.number_"));
 }
 
+const std::string& document_number(const Words& words, const Record& record) {
+    return record.number == "DRAFT" ? words.text("mark.short_draft") : record.number;
+}
+
 std::string document_name(const Words& words, const Record& record) {
-    return words.text("page.head", {{"document", document_title(words, record)}, {"number", record.number}});
+    return words.text("page.head", {{"document", document_title(words, record)}, {"number", document_number(words, record)}});
 }
 
 std::string document_end(const Words& words, const Record& record) {
-    return words.text(key_of(record, "document.end_"), {{"number", record.number}});
+    return words.text(key_of(record, "document.end_"), {{"number", document_number(words, record)}});
 }
 
 std::string no_certificate_sentence(const Words& words, const Record& record) {

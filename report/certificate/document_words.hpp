@@ -14,6 +14,8 @@ namespace tipwright::report::certificate {
 std::string document_title(const Words& words, const Record& record);
 // "Report number".
 std::string document_number_label(const Words& words, const Record& record);
+// The certificate's number; of a draft that it is one, in the language.
+const std::string& document_number(const Words& words, const Record& record);
 // "Test report B1-2031-00001", for heads and feet.
 std::string document_name(const Words& words, const Record& record);
 // "End of test report B1-2031-00001".

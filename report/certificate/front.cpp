@@ -77,8 +77,6 @@ std::vector<Entry> gauge_entries(const Content& content) {
          words.named("translated", identity.kind_title, identity.kind_title)},
         {words.text("front.model"), or_not_stated(identity.model)},
         {words.text("front.serial"), or_not_stated(identity.serial)},
-        {words.text("front.station"), identity.station},
-        {words.text("front.condition"), identity.condition},
         {words.text("front.catch"),
          words.text("front.catch_value", {{"value", diameter.value},
                                           {"U", diameter.U},
@@ -109,6 +107,7 @@ std::string time_span(const Words& words, const Record& record) {
     return begun.empty() ? ended : words.text("format.date_range", {{"low", begun}, {"high", ended}});
 }
 
+// Who sent it, from where and how it came; where and when it was measured.
 std::vector<Entry> party_entries(const Content& content) {
     const Words& words = content.words;
     const Record& record = content.record;
@@ -119,8 +118,10 @@ std::vector<Entry> party_entries(const Content& content) {
     };
     return {
         {words.text("front.customer"), or_not_stated(joined(record.customer))},
-        {by_document(words, record, "front.place"), or_not_stated(record.place)},
+        {words.text("front.station"), record.identity.station},
         {words.text("front.received"), words.date(record.received_on)},
+        {words.text("front.condition"), record.identity.condition},
+        {by_document(words, record, "front.place"), or_not_stated(record.place)},
         {by_document(words, record, "front.dates"), or_not_stated(dates)},
     };
 }
@@ -219,14 +220,30 @@ std::string translation_words(const Content& content) {
                                                 of->language.empty() ? unknown : of->language)}});
 }
 
-double draw_boxed(Content& content, const std::string& text, double y) {
+// Small, as they are many on a draft and its results and their chart belong on this page too.
+constexpr Style mark_style{Face::bold, 7.2, black};
+constexpr Style notice_style{Face::bold, 8.2, black};
+
+struct Notice {
+    std::string text;
+    Style style = notice_style;
+};
+
+// What whoever holds the paper must know first, in one box.
+double draw_boxed(Content& content, std::vector<Notice> notices, double y) {
     Flow& flow = content.flow;
-    const Style style{Face::bold, 8.4, black};
-    if (text.empty()) return y;
+    std::erase_if(notices, [](const Notice& notice) { return notice.text.empty(); });
+    if (notices.empty()) return y;
+    constexpr double padding = 4;
+    constexpr double between = 3;
     const double inner = flow.width() - 16;
-    const double height = flow.height_of(text, style, inner) + 9;
+    double height = 2 * padding - between;
+    for (const Notice& notice : notices)
+        height += flow.height_of(notice.text, notice.style, inner) + between;
     flow.canvas().rectangle(flow.left(), y, flow.width(), height, {1.5, black, {}});
-    flow.draw_text(text, style, flow.left() + 8, y + 4, inner);
+    double text_y = y + padding;
+    for (const Notice& notice : notices)
+        text_y = flow.draw_text(notice.text, notice.style, flow.left() + 8, text_y, inner) + between;
     return y + height + 9;
 }
 
@@ -297,23 +314,21 @@ Outcome draw_front(Content& content) {
     const std::string state = content.as_found() ? words.text("title.both") : content.state_word(record);
     double box_y = y;
     for (const Entry& entry :
-         {Entry{document_number_label(words, record), record.number},
+         {Entry{document_number_label(words, record), document_number(words, record)},
           Entry{words.text("front.issued"),
                 record.issued_on.empty() ? words.text("front.not_issued") : words.date(record.issued_on)},
           Entry{words.text("front.state"), state}})
-        box_y = draw_entry(flow, entry, x, box_y, content.options.seal ? 78 : 88, box_width, strong_style);
+        box_y = draw_entry(flow, entry, x, box_y, content.options.seal ? 78 : 104, box_width, strong_style);
     y = std::max({title_y, box_y, head->seal_below}) + 9;
 
-    y = draw_boxed(content, translation_words(content), y);
-    y = draw_boxed(content, earlier_words(content), y);
     std::string said;
     for (const std::string& mark : marks(content, false)) said += (said.empty() ? "" : " ") + mark;
-    y = draw_boxed(content, said, y);
     std::string reserved = reserved_words(content);
     const std::string lacking =
         content.by_state([&](const Record& one) { return traceability_sentence(words, one); });
     if (!lacking.empty()) reserved += (reserved.empty() ? "" : "\n") + lacking;
-    y = draw_boxed(content, reserved, y);
+    y = draw_boxed(content,
+                   {{translation_words(content)}, {earlier_words(content)}, {said, mark_style}, {reserved}}, y);
 
     constexpr double gutter = 18;
     const double column = (flow.width() - gutter) / 2;

@@ -266,7 +266,7 @@ std::string chart_picture(const Chart& chart, const Words& words, Drawing& measu
 void draw_error_chart(Content& content) {
     if (!content.has_charts()) return;
     constexpr double tall = 222;
-    constexpr double low = 100;
+    constexpr double low = 96;
     constexpr double on_a_new_page = 140;  // where what the standard asks for must have room below it
     constexpr double title_height = 16;
     Flow& flow = content.flow;

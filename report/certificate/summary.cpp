@@ -1,10 +1,12 @@
 // The result in one or two sentences, for somebody who has a gauge and no laboratory.
 #include <algorithm>
 #include <cmath>
+#include <sstream>
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/correction_words.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/text_block.hpp"
 #include "report/certificate/verdict_words.hpp"
 
 namespace tipwright::report::certificate {
@@ -169,6 +171,28 @@ void add_correction(const Content& content, std::vector<std::string>& sentences)
         content.words.text("summary.correction", {{"section", correction_section}, {"U", U}}));
 }
 
+constexpr Style formula_style{Face::bold, 9.0, black};
+constexpr double formula_indent = 14;
+
+// A line that has room for the next one takes it: the chart of these results belongs on this page too.
+std::string on_fewer_lines(Flow& flow, const std::string& text) {
+    std::string out;
+    std::string last;
+    std::istringstream lines(text);
+    for (std::string line; std::getline(lines, line);) {
+        const std::string both = last + " " + line;
+        const bool first_formula = out.empty();  // it stands by itself
+        if (!last.empty() && !first_formula &&
+            flow.canvas().text_width(without_marks(both), formula_style) < flow.width() - formula_indent) {
+            last = both;
+            continue;
+        }
+        if (!last.empty()) out += last + "\n";
+        last = line;
+    }
+    return out + last;
+}
+
 }  // namespace
 
 std::string limits_words(const Facts& content, const calib::Limits& limits) {
@@ -216,9 +240,9 @@ void draw_summary(Content& content) {
     std::string text;
     for (const std::string& sentence : summary_sentences(content))
         text += (text.empty() ? "" : " ") + sentence;
-    flow.paragraph(text, {Face::regular, 9.4, black});
+    flow.paragraph(text, {Face::regular, 9.0, black});
     if (const std::string formula = correction_formula(content.record, content.words); !formula.empty())
-        flow.paragraph(formula, {Face::bold, 9.4, black}, 14);
+        flow.paragraph(on_fewer_lines(flow, formula), formula_style, formula_indent);
 }
 
 }  // namespace tipwright::report::certificate

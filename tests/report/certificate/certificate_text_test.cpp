@@ -236,3 +236,23 @@ TEST_CASE("the other languages say the same numbers with their own sign") {
         CHECK_FALSE(says(text, "6.40"));
     }
 }
+
+// The boxes of a draft are more than an issued certificate has, and pushed the chart to another page.
+TEST_CASE("page 1 of a draft holds its chart, in every language") {
+    for (const auto& sample : test::sample_certificates()) {
+        if (sample.name != "failing_draft") continue;
+        for (const std::string language : {"en", "de", "fr", "es"}) {
+            INFO(language);
+            const auto words = test::sample_words(source, language);
+            const auto pdf = test::draw(sample, words);
+            REQUIRE(pdf.ok());
+            const auto pages = test::pdf_text(*pdf);
+            std::string page;
+            for (const std::string& run : pages.front()) page += run + " ";
+            CHECK(says(page, words.text("chart.error_title")));
+            // A draft says so instead of a number, in that language.
+            CHECK(says(page, words.text("document.number_calibration_certificate") +
+                                 words.text("mark.short_draft")));
+        }
+    }
+}
