@@ -22,12 +22,12 @@ for kind in bucket-150 bucket-200-twin siphon-200 magnet-spoon-160 spoon-100; do
   qpdf --check "$out/certificate.pdf" >"$work/qpdf" 2>&1 || fail "$kind: qpdf: $(cat "$work/qpdf")"
   pdftotext -layout "$out/certificate.pdf" "$work/text"
   # What stands on the terminal at the end of a run is what the certificate says, to the last digit.
-  python3 - "$work/log" "$work/text" <<'PY' || fail "$kind: the terminal's results are not the certificate's: $(cat "$work/log")"
+  python3 - "$work/log" "$work/text" "$kind" <<'PY' || fail "$kind: the terminal's results are not the certificate's: $(cat "$work/log")"
 import re, sys
-said, paper = (open(name).read().replace("\u2212", "-") for name in sys.argv[1:])
+said, paper = (open(name).read().replace("\u2212", "-") for name in sys.argv[1:3])
 table = said[said.index("volume per tip"):]
 rows = re.findall(r"^ *(\d+) +(\S+) +(\S+) ± (\S+) +(\d+) +(\S+) ± (\S+) +(\S+) ± (\S+) +(\S+) +(\w+)$", table, re.M)
-assert len(rows) == 3, rows
+assert len(rows) == (4 if "spoon" in sys.argv[3] else 3), rows  # a spoon returns to the first rate
 for row in rows:
     step, set_, reference, U_reference, tips, volume, U_volume, error, U_error, k, verdict = map(re.escape, row)
     assert re.search(rf"^ *{step} +{set_} +{reference} +{U_reference} +\S+ +{tips} +\S+ +{volume} +{U_volume} +{error} +{U_error} +{k} ",
