@@ -31,10 +31,11 @@ Result<PlanDescription> with_return(const GaugeDescription& gauge, const PlanDes
         if (bare.starts_with("[")) inside = bare.starts_with("[return]");
         out.text += (inside && !bare.empty() ? "# " : "") + line + "\n";
     }
-    out.text += "\n# The return to the first rate: this gauge has one compartment.\n[[step]]\nagain = true\n" +
-                ("intensity_mm_h = " + shortest(plan.plan.steps.front().intensity_mm_h)) +
-                "\nmin_tips = " + std::to_string(tips) + "\ntime_limit_s = " + shortest(time_limit_s) +
-                "\nrepeats = 1\n";
+    out.text +=
+        "\n# The return to the first rate: this gauge has one compartment.\n[[step]]\nagain = true\n" +
+        ("intensity_mm_h = " + shortest(plan.plan.steps.front().intensity_mm_h)) +
+        "\nmin_tips = " + std::to_string(tips) + "\ntime_limit_s = " + shortest(time_limit_s) +
+        "\nrepeats = 1\n";
     return parse_plan(out);
 }
 

@@ -36,8 +36,7 @@ RateDiffers difference(const std::vector<StepResult>& steps, std::size_t before,
     Contributions parts = error_contributions(b, "step " + std::to_string(b.observation.step));
     add_scaled(parts, error_contributions(a, "step " + std::to_string(a.observation.step)), -1);
     const Uncertain apart = combined(change, parts);
-    const double by_flow = longest_movement_s *
-                           std::abs(a.flow_mL_min->value - b.flow_mL_min->value) / 60 /
+    const double by_flow = longest_movement_s * std::abs(a.flow_mL_min->value - b.flow_mL_min->value) / 60 /
                            a.volume_per_tip_mL.value;
     RateDiffers out{before, again, 100 * std::abs(change), 0, 0};
     if (!(apart.u > 0)) return out;

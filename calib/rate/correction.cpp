@@ -139,8 +139,8 @@ Result<Correction> derive_correction(const RateModel& model, const std::vector<S
             apart(interval_s))
             intervals_s.push_back(interval_s);
     };
-    // Straight lines between the rows must meet what was measured. Of several runs at one rate a single one may
-    // lie outside.
+    // Straight lines between the rows must meet what was measured. Of several runs at one rate a single one
+    // may lie outside.
     if (model.chosen_candidate() == nullptr)
         for (const RatePoint& point : model.points) add_row(point.volume_mL.value / point.flow_mL_s);
     for (const double intensity : round_intensities_mm_h) add_row(per_hour / intensity);

@@ -163,10 +163,9 @@ std::optional<ShiftBetween> shifted_within_one(std::span<const HalfDifference> s
             squares += of_one_tip_squared(steps[other]) * steps[other].dof;
             dof += steps[other].dof;
         }
-        const double ratio =
-            of_one_tip_squared(steps[k]) * dof / squares / (allowed_growth * allowed_growth);
-        const double threshold = fisher_quantile(
-            1 - false_alarm_rate / static_cast<double>(steps.size() - 1), steps[k].dof, dof);
+        const double ratio = of_one_tip_squared(steps[k]) * dof / squares / (allowed_growth * allowed_growth);
+        const double threshold =
+            fisher_quantile(1 - false_alarm_rate / static_cast<double>(steps.size() - 1), steps[k].dof, dof);
         const double change = std::abs(aligned[k + 1] - aligned[k]);
         if (!(ratio > threshold) || !(change > allowed_shift_percent / 100 * volume)) continue;
         most = ShiftBetween{k + 1, 100 * change / volume, ratio, threshold};

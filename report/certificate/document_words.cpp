@@ -29,7 +29,8 @@ const std::string& document_number(const Words& words, const Record& record) {
 }
 
 std::string document_name(const Words& words, const Record& record) {
-    return words.text("page.head", {{"document", document_title(words, record)}, {"number", document_number(words, record)}});
+    return words.text("page.head", {{"document", document_title(words, record)},
+                                    {"number", document_number(words, record)}});
 }
 
 std::string document_end(const Words& words, const Record& record) {

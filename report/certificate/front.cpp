@@ -238,8 +238,7 @@ double draw_boxed(Content& content, std::vector<Notice> notices, double y) {
     constexpr double between = 3;
     const double inner = flow.width() - 16;
     double height = 2 * padding - between;
-    for (const Notice& notice : notices)
-        height += flow.height_of(notice.text, notice.style, inner) + between;
+    for (const Notice& notice : notices) height += flow.height_of(notice.text, notice.style, inner) + between;
     flow.canvas().rectangle(flow.left(), y, flow.width(), height, {1.5, black, {}});
     double text_y = y + padding;
     for (const Notice& notice : notices)
@@ -327,8 +326,8 @@ Outcome draw_front(Content& content) {
     const std::string lacking =
         content.by_state([&](const Record& one) { return traceability_sentence(words, one); });
     if (!lacking.empty()) reserved += (reserved.empty() ? "" : "\n") + lacking;
-    y = draw_boxed(content,
-                   {{translation_words(content)}, {earlier_words(content)}, {said, mark_style}, {reserved}}, y);
+    y = draw_boxed(
+        content, {{translation_words(content)}, {earlier_words(content)}, {said, mark_style}, {reserved}}, y);
 
     constexpr double gutter = 18;
     const double column = (flow.width() - gutter) / 2;

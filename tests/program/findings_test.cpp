@@ -145,8 +145,8 @@ TEST_CASE(
     }
 }
 
-// Where in the run no tip of a step can tell: a spoon while the rate changes, a siphon with the last tips of a
-// step. Both were stated before (honesty campaign: 20 U and 3.5 U off).
+// Where in the run no tip of a step can tell: a spoon while the rate changes, a siphon with the last tips of
+// a step. Both were stated before (honesty campaign: 20 U and 3.5 U off).
 TEST_CASE("a gauge that shifts between two steps, or with the last tips of one, is not stated as it was") {
     struct Shift {
         const char* kind;

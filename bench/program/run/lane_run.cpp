@@ -4,8 +4,8 @@
 #include <algorithm>
 #include <utility>
 
-#include "bench/descriptions/served.hpp"
 #include "bench/descriptions/return_step.hpp"
+#include "bench/descriptions/served.hpp"
 #include "bench/descriptions/within_declared.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"

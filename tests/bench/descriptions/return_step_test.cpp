@@ -39,8 +39,9 @@ TEST_CASE("a gauge of one compartment returns to the first rate, a bucket does n
 
 TEST_CASE("a rate is run again on purpose or not at all") {
     const auto again = [](const std::string& more) {
-        return changed(plan_text, "[limits]", "[[step]]\nintensity_mm_h = 10\nmin_tips = 8\n" + more +
-                                                  "time_limit_s = 900\n[limits]");
+        return changed(
+            plan_text, "[limits]",
+            "[[step]]\nintensity_mm_h = 10\nmin_tips = 8\n" + more + "time_limit_s = 900\n[limits]");
     };
     const auto meant = parse_plan({"plan.toml", again("again = true\n")});
     REQUIRE(meant);

@@ -67,8 +67,9 @@ std::vector<int> stated(const Evaluation& evaluation) {
 
 }  // namespace
 
-// Volumes that a virtual spoon showed that shifted by 4 % between its second step and its third (magnet-spoon-160,
-// seed 19 of the honesty campaign, at 720 s): over three rates a spoon that the inflow holds down more.
+// Volumes that a virtual spoon showed that shifted by 4 % between its second step and its third
+// (magnet-spoon-160, seed 19 of the honesty campaign, at 720 s): over three rates a spoon that the inflow
+// holds down more.
 TEST_CASE("a spoon that changed between two steps is told by the rate that is run again") {
     const std::vector<Ran> three{{0.111, 1.9790, 20}, {0.388, 2.0712, 30}, {0.834, 2.3483, 40}};
     CHECK(stated(evaluated(run_of(three))) == std::vector{1, 2, 3});  // nothing can tell
@@ -103,8 +104,8 @@ TEST_CASE("of a table that others made the order of the runs is not known") {
     CHECK(stated(evaluated(run)) == std::vector{1, 2, 3, 4});
 }
 
-// Two points of one rate that differ a little in flow and in volume: the point table joins them, where a curve
-// through both would rise or fall as their scatter does.
+// Two points of one rate that differ a little in flow and in volume: the point table joins them, where a
+// curve through both would rise or fall as their scatter does.
 TEST_CASE("the point table has no slope between two runs of one rate") {
     RateModel model;
     model.chosen = RateForm::table;

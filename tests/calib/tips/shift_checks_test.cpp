@@ -114,7 +114,8 @@ TEST_CASE("a gauge that changed within a step is found from the scatter of that 
     REQUIRE(found);
     CHECK(found->at == 1);
     CHECK(found->percent == Approx(100 * (0.311 - 0.0832) / 6.54).epsilon(0.01));
-    // Twice the scatter at another rate is no sign, nor is a step that scatters and stands where the others do.
+    // Twice the scatter at another rate is no sign, nor is a step that scatters and stands where the others
+    // do.
     const HalfDifference wider[] = {
         {0.305, 0.0100, 8, 6.4}, {0.311, 0.0046, 16, 6.59}, {0.319, 0.0040, 26, 6.63}};
     CHECK_FALSE(shift_between(wider));
