@@ -92,11 +92,13 @@ Result<DepthCurve> DepthCurve::make(const RateModel& model, const Gauge& gauge) 
     if (!(model.flow_max_mL_s > 0 && model.flow_min_mL_s > 0))
         return Fault{FaultCode::too_few_points, "no rate model over flows", "correction",
                      "use a certificate whose gauge was run at several rates"};
-    const Continued law(model);
-    if (law.fit() && (law.fit()->parameters.size() >= curve_modes ||
-                      law.fit()->covariance.size() != law.fit()->parameters.size()))
+    // Before the model is asked for anything, which needs it.
+    if (const RateCandidate* fit = model.chosen_candidate();
+        fit != nullptr &&
+        (fit->parameters.size() >= curve_modes || fit->covariance.size() != fit->parameters.size()))
         return Fault{FaultCode::bad_covariance, "the parameters lack their covariance", "rate model",
                      "evaluate the run again"};
+    const Continued law(model);
     Eigen::MatrixXd factor;
     DepthCurve out;
     if (law.fit()) {
