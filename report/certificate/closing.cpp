@@ -14,7 +14,7 @@ struct Signature {
     std::string below_name;
 };
 
-// A translation is not signed; the issued document is.
+// A draft is not signed, nor is a translation; the issued document is.
 enum class Signed { by_hand, by_seal, elsewhere };
 
 // Names of both at one height, lines to sign at one height, however long the names are. What is sealed needs
@@ -51,7 +51,12 @@ void draw_closing(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
     const Record& record = content.record;
-    constexpr double signature_height = 90;  // two lines below each name, and room for a pen
+    const bool translated = content.options.translation.has_value();
+    const Signed how = translated || record.number == "DRAFT" ? Signed::elsewhere
+                       : content.options.seal.has_value()     ? Signed::by_seal
+                                                              : Signed::by_hand;
+    // Two lines below each name; and room for a pen, or a line about the seal.
+    const double signature_height = how == Signed::by_hand ? 90 : how == Signed::by_seal ? 62 : 40;
     std::vector<std::string> statements{words.text("closing.item_only")};
     if (const std::string no_certificate = no_certificate_sentence(words, record); !no_certificate.empty())
         statements.push_back(no_certificate);
@@ -66,7 +71,6 @@ void draw_closing(Content& content) {
     statements.push_back(words.text("closing.supplied"));
     statements.push_back(words.text("closing.reproduction"));
     statements.push_back(words.text("closing.interval"));
-    const bool translated = content.options.translation.has_value();
     if (translated)
         statements.push_back(words.text("translation.closing", {{"number", record.number}}));
     else
@@ -105,9 +109,7 @@ void draw_closing(Content& content) {
           record.authorised_by.empty() ? words.text("closing.nobody") : record.authorised_by,
           (function.empty() ? "" : function + "\n") +
               words.text("method.of_state", {{"state", words.text("closing.issued")}, {"text", issued}})}},
-        translated                         ? Signed::elsewhere
-        : content.options.seal.has_value() ? Signed::by_seal
-                                           : Signed::by_hand);
+        how);
 }
 
 void draw_end_mark(Content& content) {

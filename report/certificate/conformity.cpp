@@ -144,7 +144,7 @@ void draw_conformity(Content& content) {
     for (const Record* record : content.states())
         if (record->evaluation.conformity.overall != Verdict::no_limit) judged.push_back(record);
     if (judged.empty()) {
-        flow.paragraph(words.text("conformity.none"));
+        flow.paragraph(words.text("conformity.none"), stated_style);
         return;
     }
     const JudgedBy first = judged_by(content, *judged.front());
@@ -159,10 +159,10 @@ void draw_conformity(Content& content) {
     for (const Record* record : judged) {
         if (alike && record != judged.front()) continue;
         const JudgedBy by = judged_by(content, *record);
-        flow.paragraph(alike ? by.limits : content.of_state(*record, by.limits));
-        flow.list(by.rows);
-        if (!one_rule || record == judged.back() || alike) flow.paragraph(by.rule);
-        if (!by.population.empty()) flow.paragraph(by.population);
+        flow.paragraph(alike ? by.limits : content.of_state(*record, by.limits), stated_style);
+        flow.list(by.rows, stated_style);
+        if (!one_rule || record == judged.back() || alike) flow.paragraph(by.rule, stated_style);
+        if (!by.population.empty()) flow.paragraph(by.population, stated_style);
     }
     for (const Record* record : judged)
         flow.paragraph(content.of_state(*record, overall_verdict_sentence(words, *record)), strong_style);

@@ -42,6 +42,10 @@ std::string no_certificate_sentence(const Words& words, const Record& record) {
     return words.text("document.no_certificate", {{"document", document_title(words, record)}});
 }
 
+const std::string& by_compartments(const Words& words, const Record& record, std::string_view key) {
+    return words.text(std::string(key) + (record.gauge.compartments == 1 ? "_single" : ""));
+}
+
 const std::string& by_document(const Words& words, const Record& record, std::string_view key) {
     return words.text(std::string(key) + (is_calibration(record) ? "" : "_measured"));
 }

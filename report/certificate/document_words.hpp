@@ -22,6 +22,8 @@ std::string document_name(const Words& words, const Record& record);
 std::string document_end(const Words& words, const Record& record);
 // "This is no calibration certificate: test report."; empty for one.
 std::string no_certificate_sentence(const Words& words, const Record& record);
+// The text of a key; for a gauge of one compartment, a spoon, of the same key with "_single".
+const std::string& by_compartments(const Words& words, const Record& record, std::string_view key);
 // The text of a key; where the document is no calibration certificate, of the same key with "_measured".
 const std::string& by_document(const Words& words, const Record& record, std::string_view key);
 // "Calibrated by", "Measured by", "Evaluated by".

@@ -221,7 +221,7 @@ std::string translation_words(const Content& content) {
 }
 
 // Small, as they are many on a draft and its results and their chart belong on this page too.
-constexpr Style mark_style{Face::bold, 7.2, black};
+constexpr Style mark_style{Face::bold, 6.9, black};
 constexpr Style notice_style{Face::bold, 8.2, black};
 
 struct Notice {
@@ -307,8 +307,8 @@ Outcome draw_front(Content& content) {
     const double box_width = content.options.seal ? 190 : 214;
     const double title_width = head->right - flow.left() - box_width - 14;
     double title_y = draw_title(flow, document_title(words, record), flow.left(), y, title_width);
-    title_y = flow.draw_text(words.text("title.subtitle"), {Face::regular, 11, black}, flow.left(),
-                             title_y + 1, title_width);
+    title_y = flow.draw_text(by_compartments(words, record, "title.subtitle"), {Face::regular, 11, black},
+                             flow.left(), title_y + 1, title_width);
     const double x = head->right - box_width;
     const std::string state = content.as_found() ? words.text("title.both") : content.state_word(record);
     double box_y = y;

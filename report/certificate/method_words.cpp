@@ -17,7 +17,7 @@ bool measured_on_bench(const Record& record) {
 }
 
 // A bucket that changes between two steps shows it in its compartments (calib/tips/shift_checks.hpp); a
-// single one only where a rate is measured again.
+// single one only where a rate is measured again. Either is said.
 std::string unseen_changes(const Record& record, const Words& words) {
     const auto& steps = record.evaluation.steps;
     if (record.gauge.compartments != 1 || steps.size() < 2) return {};
@@ -27,7 +27,12 @@ std::string unseen_changes(const Record& record, const Words& words) {
         for (std::size_t k = 0; k < i; ++k) {
             const double a = steps[i].observation.set_intensity_mm_h;
             const double b = steps[k].observation.set_intensity_mm_h;
-            if (a < b * same_rate && b < a * same_rate) return {};
+            if (!(a < b * same_rate && b < a * same_rate)) continue;
+            // Of a gauge that changed the reservations speak.
+            if (record.statement.has(calib::ReservationId::gauge_changed)) return {};
+            return " " +
+                   words.text("method.returned", {{"first", std::to_string(steps[k].observation.step)},
+                                                  {"again", std::to_string(steps[i].observation.step)}});
         }
     }
     return " " + words.text("method.no_return");

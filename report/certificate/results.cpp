@@ -1,6 +1,7 @@
 // Tables of results, one for each state of the gauge.
 #include <algorithm>
 
+#include "report/certificate/document_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
@@ -217,10 +218,12 @@ void draw_results(Content& content) {
 }
 
 void draw_details(Content& content) {
-    content.flow.heading(content.words.text("annex.details"));
+    content.flow.heading(by_compartments(content.words, content.record, "annex.details"));
     for (const Record* record : content.states()) {
         Table details = details_table(content, *record);
-        details.caption = content.words.text("results.details", {{"state", content.state_word(*record)}});
+        details.caption =
+            content.words.text(record->gauge.compartments == 1 ? "results.details_single" : "results.details",
+                               {{"state", content.state_word(*record)}});
         details.caption_style = small_style;
         draw_table(content.flow, details, content.words.decimal_sign());
         draw_repeats(content, *record);

@@ -13,6 +13,10 @@
 
 namespace tipwright::report::certificate {
 
+// Of the second page: what a certificate must state besides its results belongs on one, and the annex after
+// it.
+inline constexpr Style stated_style{Face::regular, 8.0, black};
+
 // The section that gives the correction: the annex begins with it.
 inline constexpr const char* correction_section = "A.1";
 

@@ -51,7 +51,7 @@ void draw_conditions(Content& content) {
     // on another day: it has its own line.
     const auto states = content.states();
     Table table;
-    table.columns = {{words.text("conditions.quantity"), 3, Align::left}};
+    table.columns = {{words.text("conditions.quantity"), 3.4, Align::left}};
     for (const Record* state : states)
         table.rows.push_back({{states.size() == 1 ? words.text("conditions.range")
                                                   : words.text("conditions.range_of_state",
@@ -178,11 +178,11 @@ void draw_instruments(Content& content) {
     // Dates one below the other: every row has two lines anyhow, and what is longer needs the width.
     table.columns = {
         {words.text("instruments.role"), 52, Align::left},
-        {words.text("instruments.description"), 106, Align::left},
-        {words.text("instruments.serial"), 62, Align::left},
+        {words.text("instruments.description"), 118, Align::left},
+        {words.text("instruments.serial"), 54, Align::left},
         {words.text("instruments.certificate"), any_issuer ? 150.0 : 80.0, Align::left},
         {words.text("instruments.calibrated") + "\n" + words.text("instruments.due"), 56, Align::left},
-        {words.text("instruments.traceability"), 152, Align::left}};
+        {words.text("instruments.traceability"), 154, Align::left}};
     const auto stated = [&](const std::string& text) { return text.empty() ? "–" : text; };
     const auto calibration = [&](const InstrumentUsed& used) {
         if (used.certificate.empty()) return words.text("instruments.none");
@@ -243,10 +243,10 @@ void draw_method(Content& content) {
     const Record& record = content.record;
     flow.heading(words.text("method.heading"));
     if (const std::string procedure = procedure_words(words, record); !procedure.empty())
-        flow.paragraph(procedure);
+        flow.paragraph(procedure, stated_style);
     std::string method = method_in_brief(record, words);
     if (!method.empty()) method += " ";
-    flow.paragraph(method + words.text("method.in_annex"));
+    flow.paragraph(method + words.text("method.in_annex"), stated_style);
     std::string line = content.by_state([&](const Record& state) { return plan_words(words, state); });
     // With two states each entry says of which it is.
     std::vector<std::string> deviations;
@@ -268,23 +268,23 @@ void draw_method(Content& content) {
     // Lines of two states end where they end.
     if (!line.empty()) line += line.find('\n') == std::string::npos ? " " : "\n";
     if (deviations.empty()) {
-        flow.paragraph(line + words.text("method.no_deviations"));
+        flow.paragraph(line + words.text("method.no_deviations"), stated_style);
     } else {
         flow.need(34);
-        flow.paragraph(line + words.text("method.deviations"));
-        flow.list(deviations);
+        flow.paragraph(line + words.text("method.deviations"), stated_style);
+        flow.list(deviations, stated_style);
     }
     if (!content.options.work.empty()) {
         std::vector<std::string> work;
         for (const ServiceWork& one : content.options.work) work.push_back(work_words(content, one));
         flow.need(34);
-        flow.paragraph(words.text("method.work"));
-        flow.list(work);
+        flow.paragraph(words.text("method.work"), stated_style);
+        flow.list(work, stated_style);
     }
     if (!findings.empty()) {
         flow.need(34);
-        flow.paragraph(words.text("method.findings"));
-        flow.list(findings);
+        flow.paragraph(words.text("method.findings"), stated_style);
+        flow.list(findings, stated_style);
     }
 }
 

@@ -81,7 +81,7 @@ void write_item(Writer& writer, const Record& record) {
     xml.open("dcc:item", {{"id", "gauge"}});
     writer.foreign("dcc:name",
                    record.identity.kind_title.empty()
-                       ? words.text("title.subtitle")
+                       ? certificate::by_compartments(words, record, "title.subtitle")
                        : words.named("translated", record.identity.kind_title, record.identity.kind_title));
     if (!record.identity.condition.empty()) writer.foreign("dcc:description", record.identity.condition);
     writer.line("dcc:model", record.identity.model);

@@ -165,7 +165,42 @@ TEST_CASE(
     CHECK(method_words(record, words).find(said) != std::string::npos);
     CHECK(method_in_brief(record, words).find(said) != std::string::npos);
     record.evaluation.steps.push_back(record.evaluation.steps.front());
+    record.evaluation.steps.back().observation.step = 9;
     CHECK(method_words(record, words).find(said) == std::string::npos);
+    // Why a rate stands twice in the table, and what came of it; of a gauge that changed the reservations
+    // speak.
+    const std::string again = words.text("method.returned", {{"first", "1"}, {"again", "9"}});
+    CHECK(method_words(record, words).find(again) != std::string::npos);
+    CHECK(method_in_brief(record, words).find(again) != std::string::npos);
+    record.statement.reservations.push_back(
+        {calib::ReservationId::gauge_changed, 1, calib::Claim::not_stated});
+    CHECK(method_words(record, words).find(again) == std::string::npos);
+}
+
+TEST_CASE("a spoon has no buckets: title, annex and DCC say so, and a draft has no line for a pen") {
+    test::SampleCertificate spoon;
+    for (const auto& sample : test::sample_certificates())
+        if (sample.name == "failing_draft") spoon = sample;
+    spoon.record.gauge.compartments = 1;
+    spoon.record.identity.kind_title.clear();
+    for (auto& step : spoon.record.evaluation.steps) {
+        step.observation.compartments.reset();
+        step.compartment_a_mL.reset();
+        step.compartment_b_mL.reset();
+    }
+    for (const std::string language : {"en", "de", "fr", "es"}) {
+        INFO(language);
+        const Words words = words_of(language);
+        const auto pdf = test::draw(spoon, words);
+        REQUIRE(pdf);
+        const std::string text = test::joined_text(*pdf);
+        CHECK(text.find(words.text("title.subtitle_single")) != std::string::npos);
+        CHECK(text.find(words.text("annex.details_single")) != std::string::npos);
+        if (language != "de") CHECK(text.find(words.text("title.subtitle")) == std::string::npos);
+        CHECK(text.find(words.text("annex.details")) == std::string::npos);
+        CHECK(text.find(words.text("closing.signature")) == std::string::npos);
+        CHECK(dcc_of(spoon.record, words).find(words.text("title.subtitle_single")) != std::string::npos);
+    }
 }
 
 TEST_CASE("what the program says of supplied data is said in the language of the document") {
