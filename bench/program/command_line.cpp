@@ -49,8 +49,10 @@ constexpr const char* footer =
     "    6  register or keys refused it: a rule, the passphrase, damage, no server, no room; nothing is "
     "half-written\n"
     "    7  done, but what was to be printed could not be written: no display, a full disk\n"
+    "    8  verify found nothing wrong, but could not judge all that it was given\n"
     "  130  Ctrl-C: pump stopped, journal closed, no certificate\n"
     "\n"
+    "A day at the bench, from morning to certificate: 'man tipwright-workshop', or README.md of the source.\n"
     "Files named by --bench, --gauge and --plan may be names of templates: see 'tipwright list'.\n"
     "Keep mains power away from water, lift full vessels with care, let no water stand between uses;\n"
     "local codes and licensed practice come first.";

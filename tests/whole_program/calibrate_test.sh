@@ -104,8 +104,23 @@ expect 2 'already' "$tipwright" calibrate --bench virtual-bench --gauge demo-sip
 expect 2 'nothing.json' "$tipwright" certify "$work/nothing.json" --out "$work/x.pdf"
 printf '{"format": "tipwright record"}' >"$work/empty.json"
 expect 2 'empty.json' "$tipwright" certify "$work/empty.json" --out "$work/x.pdf"
-expect 5 '' "$tipwright" verify "$source_dir/README.md"
-grep -q "no file that the program writes" "$work/out" || fail "verify passes over a file it cannot judge"
+# What it cannot judge is neither passed over nor wrong; what bears the name of a file of its own and is none, is wrong.
+expect 8 '' "$tipwright" verify "$source_dir/README.md" "$out/record.json"
+grep -q "^cannot judge .*README.md: no file that the program writes" "$work/out" || fail "verify passes over a file it cannot judge"
+grep -q "^Not judged: 1 of [0-9]* findings, said above. Proved: results recomputed" "$work/out" || fail "the closing sentence: $(tail -n 1 "$work/out")"
+expect 8 '' "$tipwright" --json verify "$source_dir/README.md" "$out/record.json"
+python3 - "$work/out" <<'PY' || fail "what cannot be judged, for machines: $(cat "$work/out")"
+import json, sys
+document = json.load(open(sys.argv[1]))
+assert document["ok"] is False
+assert [(row["ok"], row.get("judged", True)) for row in document["findings"]] == [(True, True), (False, False)]
+PY
+expect 8 '' "$tipwright" verify "$out/results.csv"
+expect 5 '' "$tipwright" verify "$source_dir/README.md" "$work/edited.json"
+mkdir "$work/spoilt"
+sed '1s/^./T/' "$out/journal.twj" >"$work/spoilt/journal.twj"
+expect 5 '' "$tipwright" verify "$work/spoilt"
+grep -q "^WRONG .*journal.twj: is called as the program calls its files, but is none" "$work/out" || fail "a journal whose head was changed: $(cat "$work/out")"
 expect 2 'unwritable|cannot' "$tipwright" evaluate "$out/journal.twj" --out /proc/nowhere
 [ ! -e "$work/x.pdf" ] || fail "a certificate came from wrong input"
 

@@ -94,7 +94,9 @@ std::string closing_sentence(const Proof& proof) {
                " findings are WRONG; do not rely on these files.";
     const std::string good = joined(proved(proof));
     const std::string open = joined(not_proved(proof));
-    return "Proved: " + (good.empty() ? "nothing" : good) + "." +
+    const std::string out_of = std::to_string(proof.not_judged) + " of " + std::to_string(proof.findings);
+    return (proof.not_judged > 0 ? "Not judged: " + out_of + " findings, said above. " : "") +
+           "Proved: " + (good.empty() ? "nothing" : good) + "." +
            (open.empty() ? "" : " Not proved: " + open + ".");
 }
 

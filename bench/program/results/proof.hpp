@@ -13,6 +13,7 @@ namespace tipwright::program {
 struct Proof {
     std::size_t findings = 0;
     std::size_t wrong = 0;
+    std::size_t not_judged = 0;
     std::vector<SealCheck::Proven> sealed;
     bool keys_given = false;
     std::size_t packs = 0;         // whole

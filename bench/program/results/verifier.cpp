@@ -12,6 +12,7 @@ namespace tipwright::program {
 Verifier::Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must)
     : common_(common),
       keys_(keys),
+      must_(must),
       seals_(keys, must,
              [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); }) {}
 
@@ -64,6 +65,7 @@ Outcome Verifier::compare() {
     if (const Outcome compared = compare_tables(); !compared) return compared;
     if (auto done = seals_.finish(); !done) return done;
     judge_otherwise();
+    judge_others();
     tell_unjudged();
     return Done{};
 }
@@ -73,7 +75,10 @@ Proof Verifier::proof() const {
     out.register_proved = register_.proved;
     out.register_open = register_.open;
     out.findings = findings_.size();
-    for (const Finding& finding : findings_) out.wrong += finding.ok ? 0U : 1U;
+    for (const Finding& finding : findings_) {
+        out.wrong += finding.judgement == Judgement::wrong ? 1U : 0U;
+        out.not_judged += finding.judgement == Judgement::none ? 1U : 0U;
+    }
     out.sealed = seals_.proven();
     out.keys_given = keys_ != nullptr;
     out.packs = packs_;
@@ -103,7 +108,25 @@ Proof Verifier::proof() const {
 }
 
 void Verifier::add(const std::string& file, bool ok, const std::string& text) {
-    findings_.push_back({file, ok, text});
+    findings_.push_back({file, ok ? Judgement::ok : Judgement::wrong, text});
+}
+
+void Verifier::cannot_judge(const std::string& file, const std::string& text) {
+    findings_.push_back({file, must_ ? Judgement::wrong : Judgement::none,
+                         must_ ? "bears no seal of the laboratory; " + text : text});
+}
+
+void Verifier::judge_others() {
+    for (const auto& [name, bytes] : others_) {
+        const std::string lines = bytes.ends_with('\n') ? bytes : bytes + "\n";
+        const auto given = std::find_if(given_.begin(), given_.end(),
+                                        [&](const GivenText& one) { return one.text == lines; });
+        if (given != given_.end() && !must_)
+            add(name, true, "is the " + given->what + " that the journal " + given->journal + " was given");
+        else
+            cannot_judge(name,
+                         "no file that the program writes, or one without seal: nothing can be said of it");
+    }
 }
 
 Outcome Verifier::compare_tables() {
@@ -174,15 +197,16 @@ void Verifier::compare_table(const std::string& name, const std::string& bytes,
         add(name, false,
             "does not follow from any record given with it: it was changed, or belongs to another");
     else if (!told)
-        add(name, false, "cannot be judged by itself: give the record it was made from with it");
+        cannot_judge(name, "cannot be judged by itself: give the record it was made from with it");
 }
 
 void Verifier::judge_otherwise() {
     for (const std::size_t i : otherwise_) {
         Finding& finding = findings_[i];
-        finding.ok = seals_.vouches_for(finding.file);
-        finding.text += finding.ok ? "; the laboratory's seal vouches for what it says"
-                                   : "; no seal vouches for what it says, so it may have been edited";
+        const bool ok = seals_.vouches_for(finding.file);
+        finding.judgement = ok ? Judgement::ok : Judgement::wrong;
+        finding.text += ok ? "; the laboratory's seal vouches for what it says"
+                           : "; no seal vouches for what it says, so it may have been edited";
     }
 }
 
@@ -191,8 +215,8 @@ void Verifier::tell_unjudged() {
         if (std::none_of(findings_.begin(), findings_.end(), [&](const Finding& finding) {
                 return finding.file == name || finding.file.starts_with(name + "/");
             }))
-            add(name, false,
-                "cannot be judged: it bears no seal, and nothing given with it tells what it must be");
+            cannot_judge(
+                name, "cannot be judged: it bears no seal, and nothing given with it tells what it must be");
 }
 
 void Verifier::note_otherwise(const report::RecordAgreement& agreement) {

@@ -19,9 +19,19 @@
 
 namespace tipwright::program {
 
+// What no check has anything to say about is not in order, and not wrong for that.
+enum class Judgement { ok, wrong, none };
+
 struct Finding {
     std::string file;
-    bool ok = true;
+    Judgement judgement = Judgement::ok;
+    std::string text;
+};
+
+// A gauge, plan or bench as a journal was given it.
+struct GivenText {
+    std::string journal;
+    std::string what;  // "gauge", "gauge kind", "plan", "bench"
     std::string text;
 };
 
@@ -52,6 +62,10 @@ public:
 
 private:
     void add(const std::string& file, bool ok, const std::string& text);
+    // Where the laboratory's seal is asked for on everything, this too is wrong.
+    void cannot_judge(const std::string& file, const std::string& text);
+    // A file that is none of the program's, unless a journal given was begun with its words.
+    void judge_others();
     Outcome take_journal(const std::filesystem::path& file, Checked& checked);
     Outcome take_record(const std::filesystem::path& file, Checked& checked);
     Outcome take_standard_input();
@@ -83,10 +97,13 @@ private:
 
     const CommonOptions& common_;
     const seal::PublicKeys* keys_;
+    bool must_;
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
     std::size_t packs_ = 0;                                    // whole
     std::vector<std::pair<std::string, std::string>> tables_;  // name, bytes
+    std::vector<GivenText> given_;
+    std::vector<std::pair<std::string, std::string>> others_;  // name, bytes
     std::vector<Finding> findings_;
     std::vector<std::size_t> otherwise_;  // places in findings_
     RegisterProof register_;

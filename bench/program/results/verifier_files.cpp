@@ -1,7 +1,9 @@
 // Verifier: taking files in, each judged by itself.
 #include <algorithm>
+#include <array>
 #include <iostream>
 
+#include "bench/journal/file_name.hpp"
 #include "bench/journal/reader.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/read_record.hpp"
@@ -18,12 +20,21 @@ namespace tipwright::program {
 namespace {
 
 constexpr std::size_t most_files = 20000;
+// What the program itself calls its files.
+constexpr std::array<std::string_view, 9> own_names{bench::journal_name, "record.json",    "results.csv",
+                                                    "runs.csv",          "correction.csv", "certificate.pdf",
+                                                    "certificate.xml",   "seal.txt",       "formula.txt"};
 constexpr const char* no_file = "is a pipe, a socket or a device: nothing can be said of it";
 
 // Of what can be named at all; whatever is not there is told by whoever opens it.
 bool is_no_file(const std::filesystem::path& path) {
     std::error_code error;
     return std::filesystem::is_other(path, error);
+}
+
+bool is_called_as_ours(const std::filesystem::path& file) {
+    return std::find(own_names.begin(), own_names.end(), file.filename().string()) != own_names.end() ||
+           file.extension() == std::filesystem::path(bench::journal_name).extension();
 }
 
 }  // namespace
@@ -33,7 +44,7 @@ Outcome Verifier::take(const std::filesystem::path& file) {
     if (file == "-") return take_standard_input();
     if (std::filesystem::is_directory(file, error)) return take_folder(file);
     if (is_no_file(file)) {
-        add(file.string(), false, no_file);
+        cannot_judge(file.string(), no_file);
         return Done{};
     }
     const auto kind = kind_of(file);
@@ -64,10 +75,17 @@ Outcome Verifier::take(const std::filesystem::path& file) {
 }
 
 Outcome Verifier::take_journal(const std::filesystem::path& file, Checked& checked) {
-    const auto summary = bench::read_journal(file, [&checked](const bench::JournalEntry& entry) -> Outcome {
+    std::vector<GivenText> given;
+    const auto summary = bench::read_journal(file, [&](const bench::JournalEntry& entry) -> Outcome {
         checked.says_state = checked.says_state || entry.kind == "gauge";
+        if (entry.kind == "given") {
+            const std::string what = std::string(entry.field("what"));
+            if (given.empty() || given.back().what != what) given.push_back({checked.file, what, ""});
+            given.back().text += std::string(entry.field("text")) + "\n";
+        }
         return Done{};
     });
+    given_.insert(given_.end(), given.begin(), given.end());
     if (!summary) {
         add(checked.file, false, summary.fault().line());
         return Done{};
@@ -126,8 +144,11 @@ Outcome Verifier::take_sealed(const std::filesystem::path& file) {
     if (bytes->size() <= longest_seal_text && ("\n" + *bytes).find("\nTIPWRIGHT SEAL ") != std::string::npos)
         return seals_.text(file.string(), *bytes);
     if (bytes->find("tipwright-file-seal") == std::string::npos && kind_of_bytes(*bytes) == FileKind::other) {
-        add(file.string(), false,
-            "no file that the program writes, or one without seal: nothing can be said of it");
+        if (is_called_as_ours(file))
+            add(file.string(), false,
+                "is called as the program calls its files, but is none: it was changed");
+        else
+            others_.emplace_back(file.string(), *bytes);
         return Done{};
     }
     return seals_.file(file.string(), *bytes, "");
@@ -165,7 +186,7 @@ Outcome Verifier::take_folder(const std::filesystem::path& folder) {
             continue;
         }
         if (is_no_file(path)) {
-            add(path.string(), false, no_file);
+            add(path.string(), false, no_file);  // a pack holds nothing else
             continue;
         }
         // Refused by its size, before it is read.

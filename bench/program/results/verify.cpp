@@ -1,4 +1,3 @@
-#include <algorithm>
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
@@ -7,6 +6,7 @@
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/verifier.hpp"
 #include "bench/program/run/records_meant.hpp"
+#include "bench/program/sentence.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -20,6 +20,21 @@ struct VerifyOptions {
     bool keys_named = false;                   // on the command line: then everything must be sealed
     std::string location;                      // of a register to check too; empty: none
 };
+
+// Ends verify alone, beside the codes that all commands share.
+constexpr ExitCode not_judged{8};
+
+const char* shown(Judgement judgement) {
+    switch (judgement) {
+        case Judgement::ok:
+            return "ok";
+        case Judgement::wrong:
+            return "WRONG";
+        case Judgement::none:
+            break;
+    }
+    return "cannot judge";
+}
 
 ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     if (options.files.empty() && options.location.empty())
@@ -35,25 +50,27 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     if (!options.location.empty())
         if (auto done = verifier.take_register(options.location); !done) return fail(common, done.fault());
     const auto& findings = verifier.findings();
-    const bool ok =
-        std::all_of(findings.begin(), findings.end(), [](const Finding& finding) { return finding.ok; });
     const Proof proof = verifier.proof();
-    nlohmann::ordered_json document = {{"ok", ok},
+    const ExitCode code = proof.wrong > 0        ? ExitCode::disagrees
+                          : proof.not_judged > 0 ? not_judged
+                                                 : ExitCode::done;
+    nlohmann::ordered_json document = {{"ok", code == ExitCode::done},
                                        {"proved", proved(proof)},
                                        {"not_proved", not_proved(proof)},
                                        {"findings", nlohmann::ordered_json::array()}};
     for (const auto& finding : findings) {
-        document["findings"].push_back({{"file", finding.file}, {"ok", finding.ok}, {"text", finding.text}});
-        if (!common.json) {
-            print_to(stdout, "%-6s %s: %s\n", finding.ok ? "ok" : "WRONG", finding.file.c_str(),
-                     finding.text.c_str());
-        }
+        nlohmann::ordered_json row = {{"file", finding.file}, {"ok", finding.judgement == Judgement::ok}};
+        if (finding.judgement == Judgement::none) row["judged"] = false;
+        row["text"] = finding.text;
+        document["findings"].push_back(std::move(row));
+        if (!common.json)
+            print_to(stdout, "%-6s %s: %s\n", shown(finding.judgement), finding.file, finding.text);
     }
     if (common.json)
         print_json(document);
     else
-        print_to(stdout, "%s\n", closing_sentence(proof));
-    return ok ? ExitCode::done : ExitCode::disagrees;
+        print_sentence(stdout, closing_sentence(proof));
+    return code;
 }
 
 }  // namespace
