@@ -95,11 +95,26 @@ bool holds(const std::string& text, const char* word) {
 // Runs that did not come to their end, and the serials they go by.
 std::vector<std::string> unfinished_runs(const fs::path& work) {
     std::vector<std::string> out;
-    std::error_code error;
-    for (fs::directory_iterator it(work, error), end; !error && it != end; it.increment(error)) {
-        const std::string serial = it->path().filename().string();
-        for (const KeptRun& run : kept_runs(work, serial))
-            if (!run.complete) add(out, {serial, run.folder.string()});
+    for (const KeptRun& run : all_kept_runs(work))
+        if (!run.complete) add(out, {run.serial, run.folder.string()});
+    return out;
+}
+
+// A word as a shell would take it, typed so far: shells hand it over with its quotes and backslashes. Nothing
+// in it is expanded.
+std::string unquoted(const std::string& word) {
+    std::string out;
+    char quote = 0;
+    for (std::size_t i = 0; i < word.size(); ++i) {
+        const char c = word[i];
+        if (quote == 0 && (c == '\'' || c == '"'))
+            quote = c;
+        else if (c == quote && quote != 0)
+            quote = 0;
+        else if (c == '\\' && quote != '\'' && i + 1 < word.size())
+            out += word[++i];
+        else if (c != '\\' || quote == '\'')
+            out += c;
     }
     return out;
 }
@@ -174,7 +189,7 @@ std::vector<const CLI::Option*> positionals_of(const CLI::App& app) {
 
 std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::string>& words,
                                     const WhereNamesAre& where) {
-    const std::string typed = words.empty() ? "" : words.back();
+    const std::string typed = words.empty() ? "" : unquoted(words.back());
     const Place place = place_after(app, words);
     std::vector<std::string> all;
     if (!typed.empty() && typed.front() == '-') {

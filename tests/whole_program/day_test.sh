@@ -110,10 +110,38 @@ for run in 2026-11-26-found 2026-11-27-left; do holds "^ok .*$run/record.json: e
 "$tipwright" verify runs/INV-200-0002/2026-* >/dev/null || fail "two runs of a gauge contradict each other"
 "$tipwright" verify runs/INV-200-0002/2026-11-26-found/journal.twj runs/INV-200-0002/2026-11-27-left/record.json >verified && fail "a record beside another's journal"
 holds 'WRONG .*record.json: was not made from the journal' verified
+# The gauge's whole folder, with the description that calibrate made from the register: its journals know those words.
+"$tipwright" verify runs/INV-200-0002 >verified || fail "verify of a gauge's folder: $(cat verified)"
+holds '^ok .*runs/INV-200-0002/gauge.toml: is the gauge that the journal .*/2026-11-2[67]-[a-z]*/journal.twj was given' verified
+sed 's/^model.*/model = "Another"/' runs/INV-200-0002/gauge.toml >changed
+cp runs/INV-200-0002/gauge.toml kept
+cp changed runs/INV-200-0002/gauge.toml
+expect 8 '' "$tipwright" verify runs/INV-200-0002
+holds '^cannot judge .*gauge.toml: ' out
+cp kept runs/INV-200-0002/gauge.toml
+expect 5 '' "$tipwright" verify --public-keys workshop-keys/public-keys.txt runs/INV-200-0002/gauge.toml
 "$tipwright" certify INV-200-0002 --out serial.pdf >/dev/null
 pdftotext -layout serial.pdf - >serial.txt
 holds '[Aa]s left' serial.txt
 expect 2 'INV-200-9999' "$tipwright" certify INV-200-9999 --out nobody.pdf
+
+# A run whose folder was named: right in its gauge's folder, as README has it, or anywhere.
+named() { # FOLDER WORK
+  "$tipwright" calibrate --gauge demo-spoon-100 --plan three-point-check --out "$1" --work "$2" >/dev/null 2>&1 || fail "calibrate --out $1"
+  "$tipwright" next INV-100-0005 --work "$2" >next
+  holds "^Next: tipwright adjust INV-100-0005 --work $2" next
+}
+named given/INV-100-0005 given
+mkdir -p notes
+named anywhere/spoon notes
+grep -qxF "folder = \"$work/anywhere/spoon\"" notes/.elsewhere/INV-100-0005.toml || fail "the note of a run elsewhere: $(cat notes/.elsewhere/*)"
+rm -r anywhere
+"$tipwright" next INV-100-0005 --work notes >next
+holds 'not measured yet: no run of it is known in "notes"' next
+# Where nobody named a work folder, and none is there, none is made.
+mkdir elsewhere
+(cd elsewhere && TIPWRIGHT_SETTINGS='' "$tipwright" calibrate --bench virtual-bench --gauge demo-spoon-100 --plan three-point-check --out one >/dev/null 2>&1)
+[ "$(ls -A elsewhere)" = one ] || fail "a run left more than its folder: $(ls -A elsewhere)"
 
 # The same gauge, its bucket laid on the other side: B tips first, and stays B.
 "$tipwright" calibrate --gauge demo-bucket-200-twin --plan three-point-check --out other --side-up B >/dev/null 2>&1

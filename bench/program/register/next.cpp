@@ -129,7 +129,8 @@ Advice to_be_entered(const CommonOptions& common, const std::string& serial) {
 Result<Advice> of_runs(const NextOptions& options, report::Register& reg, const std::vector<KeptRun>& runs) {
     const std::string serial = word(options.serial) + where_runs_are(options);
     if (runs.empty())
-        return Advice{"it was not measured yet", "tipwright calibrate " + serial + bench_and_plan(false)};
+        return Advice{"it was not measured yet: no run of it is known in " + in_quotes(options.work.string()),
+                      "tipwright calibrate " + serial + bench_and_plan(false)};
     if (!runs.back().complete && runs.back().measured) {
         const std::string folder = word(runs.back().folder.string());
         return Advice{

@@ -12,6 +12,7 @@
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/progress_view.hpp"
 #include "bench/program/run/recovery.hpp"
+#include "bench/program/run/runs_elsewhere.hpp"
 #include "bench/program/run/side_up.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
@@ -109,6 +110,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     if (!run)
         return fail(common, run.fault(),
                     run.fault().code == FaultCode::link_lost ? ExitCode::bench_fault : ExitCode::bad_input);
+    if (auto noted = note_run(options.entering.work, (*run)->given().gauge.serial, options.out); !noted)
+        view.message(not_noted(options.entering.work, noted.fault()));
     drive_one(context, *clock, **run, view, supervision);
     suspend_if_asked(supervision, display);
     if (const auto lost = keep_pump_hours(options.bench, options.checks, (*run)->given().bench,

@@ -21,6 +21,7 @@
 #include "bench/program/run/lanes_round.hpp"
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "bench/program/run/runs_elsewhere.hpp"
 #include "bench/program/terminal.hpp"
 #include "bench/run/recovery.hpp"
 #include "report/files/files.hpp"
@@ -330,6 +331,8 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
             continue;
         }
         lane.run = std::move(*run);
+        if (auto noted = note_run(options.entering.work, lane.run->given().gauge.serial, lane.folder); !noted)
+            view.message(k, not_noted(options.entering.work, noted.fault()));
         bench::RunCallbacks callbacks;
         callbacks.progress = [&view, k](const bench::Progress& progress) { view.show(k, progress); };
         callbacks.message = [&view, k](const std::string& text) { view.message(k, text); };

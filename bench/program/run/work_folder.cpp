@@ -3,15 +3,20 @@
 #include <algorithm>
 #include <charconv>
 #include <fstream>
+#include <optional>
 #include <tuple>
 
-#include "bench/program/run/lane_run.hpp"
+#include "bench/journal/file_name.hpp"
+#include "bench/journal/reader.hpp"
+#include "bench/program/run/runs_elsewhere.hpp"
+#include "bench/run/replay.hpp"
 
 namespace tipwright::program {
 
 namespace {
 
 namespace fs = std::filesystem;
+using bench::journal_name;
 
 constexpr std::string_view found_word = "-found";
 constexpr std::string_view left_word = "-left";
@@ -54,6 +59,83 @@ bool came_to_its_end(const fs::path& journal) {
            last.find(" complete=true") != std::string::npos;
 }
 
+// What only the files tell.
+void look_at_files(KeptRun& run) {
+    std::error_code ignored;
+    run.written = fs::last_write_time(run.folder / journal_name, ignored);
+    run.complete = fs::exists(run.folder / "record.json", ignored);
+    run.measured = run.complete || came_to_its_end(run.folder / journal_name);
+}
+
+bool holds_journal(const fs::path& folder) {
+    std::error_code ignored;
+    return fs::is_regular_file(folder / journal_name, ignored);
+}
+
+// A run by the head of its journal, whatever its folder is called. Nothing: no journal of a run that had
+// begun.
+std::optional<KeptRun> run_by_journal(const fs::path& folder) {
+    bench::Replay replay;
+    const auto read =
+        bench::read_journal(folder / journal_name, [&](const bench::JournalEntry& entry) -> Outcome {
+            if (auto taken = replay.take(entry); !taken) return taken;
+            // Enough: what follows is the run itself.
+            if (replay.begun()) return Fault{FaultCode::interrupted, "", "", ""};
+            return Done{};
+        });
+    const bench::ReplayedRun& head = replay.so_far();
+    if (!head.begun || (!read && read.fault().code != FaultCode::interrupted)) return std::nullopt;
+    KeptRun run;
+    run.folder = folder;
+    run.serial = head.gauge.serial;
+    run.day = head.started_at.substr(0, day_length);
+    run.as_left = head.as_left.value_or(false);
+    look_at_files(run);
+    return run;
+}
+
+// Quick, for folders of many runs: false where the descriptions at the journal's head do not hold the serial.
+bool may_be_of(const fs::path& folder, const std::string& serial) {
+    constexpr std::size_t descriptions = 256u << 10;
+    if (folder_name(serial) != serial) return true;  // may stand there in other letters
+    std::ifstream in(folder / journal_name, std::ios::binary);
+    std::string head(descriptions, '\0');
+    in.read(head.data(), static_cast<std::streamsize>(head.size()));
+    head.resize(static_cast<std::size_t>(in.gcount()));
+    return head.find(serial) != std::string::npos;
+}
+
+// Those of one gauge's folder: called after day and state, or with a journal that names the gauge.
+void add_runs_of(const fs::path& gauge_folder, const std::string& serial, std::vector<KeptRun>& out) {
+    std::error_code error;
+    for (fs::directory_iterator at(gauge_folder, error), end; !error && at != end; at.increment(error)) {
+        if (!holds_journal(at->path())) continue;
+        KeptRun run;
+        if (read_name(at->path().filename().string(), run)) {
+            run.folder = at->path();
+            run.serial = serial;
+            look_at_files(run);
+            out.push_back(std::move(run));
+        } else if (auto other = run_by_journal(at->path());
+                   other && folder_name(other->serial) == folder_name(serial)) {
+            out.push_back(std::move(*other));
+        }
+    }
+}
+
+void add_noted(const fs::path& work, const std::string& serial, std::vector<KeptRun>& out) {
+    std::error_code ignored;
+    for (const fs::path& folder : runs_elsewhere(work, serial)) {
+        // A work folder that was chosen later may hold it.
+        const bool known = std::any_of(out.begin(), out.end(), [&](const KeptRun& run) {
+            return fs::equivalent(run.folder, folder, ignored);
+        });
+        if (known || !holds_journal(folder)) continue;
+        if (auto run = run_by_journal(folder); run && folder_name(run->serial) == folder_name(serial))
+            out.push_back(std::move(*run));
+    }
+}
+
 }  // namespace
 
 std::string folder_name(const std::string& serial) {
@@ -68,23 +150,31 @@ std::string folder_name(const std::string& serial) {
 
 std::vector<KeptRun> kept_runs(const fs::path& work, const std::string& serial) {
     std::vector<KeptRun> out;
+    add_runs_of(work / folder_name(serial), serial, out);
     std::error_code error;
-    for (fs::directory_iterator at(work / folder_name(serial), error), end; !error && at != end;
-         at.increment(error)) {
-        KeptRun run;
-        if (!read_name(at->path().filename().string(), run)) continue;
-        std::error_code ignored;
-        if (!fs::exists(at->path() / journal_name, ignored)) continue;
-        run.folder = at->path();
-        run.written = fs::last_write_time(at->path() / journal_name, ignored);
-        run.complete = fs::exists(at->path() / "record.json", ignored);
-        run.measured = run.complete || came_to_its_end(at->path() / journal_name);
-        out.push_back(std::move(run));
-    }
+    for (fs::directory_iterator at(work, error), end; !error && at != end; at.increment(error))
+        if (holds_journal(at->path()) && may_be_of(at->path(), serial))
+            if (auto run = run_by_journal(at->path()); run && run->serial == serial)
+                out.push_back(std::move(*run));
+    add_noted(work, serial, out);
     std::sort(out.begin(), out.end(), [](const KeptRun& a, const KeptRun& b) {
         return std::tie(a.day, a.written, a.as_left, a.number) <
                std::tie(b.day, b.written, b.as_left, b.number);
     });
+    return out;
+}
+
+std::vector<KeptRun> all_kept_runs(const fs::path& work) {
+    std::vector<KeptRun> out;
+    std::error_code error;
+    for (fs::directory_iterator at(work, error), end; !error && at != end; at.increment(error)) {
+        if (holds_journal(at->path()))
+            if (auto run = run_by_journal(at->path())) out.push_back(std::move(*run));
+        add_runs_of(at->path(), at->path().filename().string(), out);
+    }
+    error.clear();
+    for (fs::directory_iterator at(work / notes_folder, error), end; !error && at != end; at.increment(error))
+        add_noted(work, at->path().stem().string(), out);
     return out;
 }
 

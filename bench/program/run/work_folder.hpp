@@ -1,5 +1,7 @@
 // The folder of the runs, as the settings name it: one folder a gauge below it, one below that a run, called
-// after its day and state ("2026-11-02-found", "2026-11-02-left-2").
+// after its day and state ("2026-11-02-found", "2026-11-02-left-2"). Whoever names another folder for a run
+// (--out) need not remember it: a run right below the work folder or its gauge's is known by its journal, and
+// one elsewhere is noted (runs_elsewhere.hpp).
 #pragma once
 
 #include <filesystem>
@@ -10,6 +12,7 @@ namespace tipwright::program {
 
 struct KeptRun {
     std::filesystem::path folder;
+    std::string serial;
     std::string day;
     bool as_left = false;
     int number = 1;                           // of its day and state
@@ -22,6 +25,8 @@ struct KeptRun {
 std::string folder_name(const std::string& serial);
 // Oldest first: by day, then by when the journal was last written.
 std::vector<KeptRun> kept_runs(const std::filesystem::path& work, const std::string& serial);
+// Of every gauge, in no order; of runs that are called after day and state the serial is their folder's name.
+std::vector<KeptRun> all_kept_runs(const std::filesystem::path& work);
 // A folder that is not there yet.
 std::filesystem::path new_run_folder(const std::filesystem::path& work, const std::string& serial,
                                      const std::string& day, bool as_left);
