@@ -279,6 +279,8 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
         }
     }
 
+    // A screw that is left alone is not set anew; those of two compartments are turned against each other.
+    const bool untouched = advice.mean_change_mL.value == 0 && gauge.compartments < 2;
     double u_set = setting_u_mL / std::sqrt(static_cast<double>(std::max(gauge.compartments, 1)));
     if (sensitivity) {
         u_set = std::hypot(
@@ -290,7 +292,7 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
         row.step = s.step->observation.step;
         row.intensity_mm_h = reference_intensity(*s.step);
         row.found_percent = s.step->error_percent;
-        row.left_percent = after(s, advice.mean_change_mL.value, u_set);
+        row.left_percent = untouched ? row.found_percent : after(s, advice.mean_change_mL.value, u_set);
         row.left_U_percent = expanded(row.left_percent, goal.coverage).U;
         row.limits = rows[i];
         row.found = standing_of(row.found_percent, rows[i], rule).verdict;

@@ -1,12 +1,19 @@
 // What reaches the terminal: nothing hidden, and nothing by another way.
 #include <catch2/catch.hpp>
 
+#include <pty.h>
+#include <sys/ioctl.h>
+#include <unistd.h>
+
+#include <cstdio>
+#include <cstdlib>
 #include <filesystem>
 #include <nlohmann/json.hpp>
 #include <regex>
 #include <set>
 #include <sstream>
 
+#include "bench/program/sentence.hpp"
 #include "bench/program/terminal.hpp"
 #include "tests/support/source_files.hpp"
 
@@ -41,6 +48,32 @@ TEST_CASE("a name with control, bidirectional or zero-width characters is shown 
           "7 1.2   y%\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%s", program::Drawn{"\033[K"}); }) == "\033[K");
     CHECK(written([](std::FILE* out) { program::print_lines(out, "one\x1b\ntwo\n"); }) == "one\\x1b\ntwo\n");
+}
+
+TEST_CASE("a sentence is folded between words on a terminal, and stays a line elsewhere") {
+    const std::string sentence = "Reservation: the numbers of these limits \x1b were not confirmed.";
+    const std::string visible_one = "Reservation: the numbers of these limits \\x1b were not confirmed.";
+    CHECK(written([&](std::FILE* out) { program::print_sentence(out, sentence); }) == visible_one + "\n");
+    int screen = -1;
+    int end = -1;
+    winsize size{};
+    size.ws_col = 31;
+    size.ws_row = 24;
+    REQUIRE(::openpty(&screen, &end, nullptr, nullptr, &size) == 0);
+    std::FILE* out = ::fdopen(end, "w");
+    program::print_sentence(out, sentence);
+    std::fflush(out);
+    const std::string folded = "Reservation: the numbers of\r\nthese limits \\x1b were not\r\nconfirmed.\r\n";
+    std::string drawn;
+    // It comes in as many pieces as were written.
+    for (char piece[200]; drawn.size() < folded.size();) {
+        const ssize_t count = ::read(screen, piece, sizeof piece);
+        if (count <= 0) break;
+        drawn.append(piece, static_cast<std::size_t>(count));
+    }
+    CHECK(drawn == folded);
+    std::fclose(out);
+    ::close(screen);
 }
 
 TEST_CASE("nothing but the terminal's own file writes to the terminal") {

@@ -44,4 +44,11 @@ awk '/E_n/ { after = 1; next } after && $1 ~ /^[0-9]+$/ { n++; if ($5 > 0.5 || $
 
 "$tipwright" adjust "$work/found/run/record.json" --per-turn 0.3 | grep -q 'One turn brings 0\.300 ± 0\.0[56]' ||
   fail "a turn's volume without its uncertainty is not taken to a tenth of itself"
+# A spoon that no turn brings within its limits: its screw is left alone, and then nothing else is expected than was found.
+"$tipwright" calibrate --bench virtual-bench --gauge demo-magnet-spoon-160 --plan three-point-check --out "$work/spoon" >/dev/null 2>&1 ||
+  fail "the spoon was not calibrated"
+"$tipwright" adjust "$work/spoon/record.json" >"$work/text"
+grep -qE '^spoon +[0-9.]+ ± [0-9.]+ +0 +0\.00 +none$' "$work/text" || fail "a screw that is left alone: $(grep '^spoon' "$work/text")"
+grep -qE '^Largest .e. \+ U: ([0-9.]+) % now, \1 % expected after' "$work/text" || fail "what is expected of no change: $(grep Largest "$work/text")"
+"$tipwright" adjust "$work/spoon/record.json" --json | grep -q seen_from_above && fail "a way to turn a screw that is left alone"
 [ "$failures" = 0 ] || exit 1

@@ -12,6 +12,7 @@
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/in_session.hpp"
 #include "bench/program/register/session_options.hpp"
+#include "bench/program/sentence.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
@@ -61,21 +62,6 @@ std::size_t page_width() {
     winsize size{};
     if (::ioctl(STDOUT_FILENO, TIOCGWINSZ, &size) != 0 || size.ws_col == 0) return usual_width;
     return std::max<std::size_t>(least_width, size.ws_col);
-}
-
-// Words of a text in lines of a width; one that is longer stands alone.
-std::vector<std::string> wrapped(const std::string& text, std::size_t width) {
-    std::vector<std::string> out(1);
-    std::size_t at = 0;
-    while (at < text.size()) {
-        const std::size_t end = std::min(text.find(' ', at), text.size());
-        const std::string word = text.substr(at, end - at);
-        if (!out.back().empty() && code_point_count(out.back()) + 1 + code_point_count(word) > width)
-            out.emplace_back();
-        out.back() += (out.back().empty() ? "" : " ") + word;
-        at = end + 1;
-    }
-    return out;
 }
 
 std::string padded(const std::string& text, std::size_t width) {

@@ -5,6 +5,7 @@
 #include <cstdio>
 #include <nlohmann/json.hpp>
 
+#include "bench/program/sentence.hpp"
 #include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
@@ -26,10 +27,16 @@ const char* direction_of(double turns, bool clockwise_is_more) {
 std::string turns_text(const AdjustView& view, const calib::CompartmentAdvice& side) {
     if (!side.turns) return "not known";
     const double coverage = view.record.plan.coverage;
+    if (side.turns->value == 0) return "none";
     if (!view.screws.clockwise_is_more) return with_U(*side.turns, coverage);
     calib::Uncertain turns = *side.turns;
     turns.value = std::fabs(turns.value);
     return with_U(turns, coverage) + " " + direction_of(side.turns->value, *view.screws.clockwise_is_more);
+}
+
+// To leave a screw as it is has no uncertainty.
+std::string change_text(const calib::CompartmentAdvice& side, double coverage) {
+    return side.change_mL.value == 0 ? "0 " : with_U(side.change_mL, coverage);
 }
 
 // A and B only where somebody knows which is which: else the larger and the smaller.
@@ -83,8 +90,8 @@ void print_sensitivity(const AdjustView& view) {
 void print_advice(const AdjustView& view) {
     const calib::AdjustmentAdvice& advice = view.advice;
     const double coverage = view.record.plan.coverage;
-    print_to(stdout, "Gauge %s, %s: advice on the stop screws\n", view.record.identity.serial,
-             view.record.identity.kind_title);
+    print_sentence(stdout, "Gauge " + view.record.identity.serial + ", " + view.record.identity.kind_title +
+                               ": advice on the stop screws");
     if (view.sides_known && advice.compartments.size() == 2 && !view.screws.marks.a.empty())
         print_to(stdout, "A %s, B %s\n", view.screws.marks.a, view.screws.marks.b);
     print_to(stdout, "%-12s %18s %18s %10s   %s\n", "compartment", "holds now, mL", "change, mL", "change, %",
@@ -92,21 +99,20 @@ void print_advice(const AdjustView& view) {
     for (std::size_t i = 0; i < advice.compartments.size(); ++i) {
         const auto& side = advice.compartments[i];
         print_to(stdout, "%-12s %19s %19s %10s   %s%s\n", name_of(view, i), with_U(side.present_mL, coverage),
-                 with_U(side.change_mL, coverage), calib::fixed(side.change_percent, 2),
-                 turns_text(view, side),
-                 side.significant ? "" : "  (within its uncertainty: may stay as it is)");
+                 change_text(side, coverage), calib::fixed(side.change_percent, 2), turns_text(view, side),
+                 side.significant || side.change_mL.value == 0
+                     ? ""
+                     : "  (within its uncertainty: may stay as it is)");
     }
     print_curve(view);
     print_to(stdout, "\nLargest |e| + U: %s %% now, %s %% expected after.\n",
              calib::fixed(advice.largest_found_percent, 2), calib::fixed(advice.largest_left_percent, 2));
     if (advice.compartments.size() == 2 && !view.sides_known)
-        print_to(stdout,
-                 "Side not known: nobody said which side rested up before the first tip, or the tips "
-                 "contradict it. "
-                 "Which screw is that of the larger compartment must be found first: measure again with "
-                 "--side-up, "
-                 "or fill each side by hand until it tips.\n");
-    for (const auto& remark : advice.remarks) print_to(stdout, "Note: %s\n", remark);
+        print_sentence(stdout,
+                       "Side not known: nobody said which side rested up before the first tip, or the tips "
+                       "contradict it. Which screw is that of the larger compartment must be found first: "
+                       "measure again with --side-up, or fill each side by hand until it tips.");
+    for (const auto& remark : advice.remarks) print_sentence(stdout, "Note: " + remark);
     print_sensitivity(view);
 }
 
@@ -134,7 +140,7 @@ nlohmann::ordered_json advice_for_machines(const AdjustView& view) {
                                       {"significant", side.significant}};
         if (side.turns) {
             row["turns"] = pair(*side.turns);
-            if (view.screws.clockwise_is_more)
+            if (view.screws.clockwise_is_more && side.turns->value != 0)
                 row["seen_from_above"] = direction_of(side.turns->value, *view.screws.clockwise_is_more);
         }
         sides.push_back(row);

@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/program/results/step_table.hpp"
+#include "bench/program/sentence.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/rate/capability_floor.hpp"
@@ -147,17 +148,16 @@ void print_verdicts(const calib::Conformity& conformity) {
         if (doubtful == nullptr || step.wrong_probability > doubtful->wrong_probability) doubtful = &step;
     }
     if (!conformity.limits.confirmed)
-        print_to(stdout,
-                 "Provisional: the numbers of these limits were not confirmed against their source.\n");
-    print_to(stdout, "Decision rule: %s.", rule_text(conformity).c_str());
+        print_sentence(stdout,
+                       "Provisional: the numbers of these limits were not confirmed against their source.");
+    std::string rule = "Decision rule: " + rule_text(conformity) + ".";
     if (doubtful != nullptr)
-        print_to(stdout,
-                 " Most doubtful verdict: wrong with a probability of %s (step %d, limits %s %% to %s %%).",
-                 percent_text(doubtful->wrong_probability).c_str(), doubtful->step,
-                 report::significant(doubtful->low_percent, 4).c_str(),
-                 report::significant(doubtful->high_percent, 4).c_str());
-    if (!open.empty()) print_to(stdout, " No decision at step %s.", open.c_str());
-    print_to(stdout, "\n");
+        rule += " Most doubtful verdict: wrong with a probability of " +
+                percent_text(doubtful->wrong_probability) + " (step " + std::to_string(doubtful->step) +
+                ", limits " + report::significant(doubtful->low_percent, 4) + " % to " +
+                report::significant(doubtful->high_percent, 4) + " %).";
+    if (!open.empty()) rule += " No decision at step " + open + ".";
+    print_sentence(stdout, rule);
     double consumer = -1;
     double producer = -1;
     for (const auto& step : conformity.steps) {
@@ -165,9 +165,9 @@ void print_verdicts(const calib::Conformity& conformity) {
         producer = std::max(producer, step.producer_risk.value_or(-1));
     }
     if (consumer >= 0)
-        print_to(stdout,
-                 "Global risk of such gauges, at most: passed but outside %s, not passed but inside %s.\n",
-                 percent_text(consumer).c_str(), percent_text(producer).c_str());
+        print_sentence(stdout, "Global risk of such gauges, at most: passed but outside " +
+                                   percent_text(consumer) + ", not passed but inside " +
+                                   percent_text(producer) + ".");
 }
 
 void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
@@ -176,12 +176,10 @@ void print_monte_carlo(const std::vector<calib::MonteCarloCheck>& checks) {
     for (const auto& check : checks)
         if (!check.error_percent.validation.valid) refused.push_back(check.step);
     if (refused.empty())
-        print_to(stdout, "Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).\n");
+        print_sentence(stdout, "Monte Carlo confirms U(e) of every step (JCGM 101:2008, clause 8).");
     else
-        print_to(
-            stdout,
-            "Monte Carlo does not confirm both digits of U(e) at step %s; its interval is stated there.\n",
-            report::step_list(refused).c_str());
+        print_sentence(stdout, "Monte Carlo does not confirm both digits of U(e) at step " +
+                                   report::step_list(refused) + "; its interval is stated there.");
 }
 
 std::string note_of(const report::Concession& concession) {
@@ -271,39 +269,38 @@ void print_results(const CommonOptions& common, const report::Record& record,
         print_for_machines(*words, record, files);
         return;
     }
-    print_to(stdout, "\nGauge %s, %s: %s.\n", record.identity.serial.c_str(),
-             record.identity.kind_title.c_str(), verdict_text(record.evaluation.conformity).c_str());
+    print_to(stdout, "\n");
+    print_sentence(stdout, "Gauge " + record.identity.serial + ", " + record.identity.kind_title + ": " +
+                               verdict_text(record.evaluation.conformity) + ".");
     if (const std::string table = step_table(record, line_width(STDOUT_FILENO)); !table.empty())
         print_lines(stdout, "\n" + table + "\n");
     print_verdicts(record.evaluation.conformity);
     print_monte_carlo(record.evaluation.monte_carlo);
     if (const auto raised = report::certificate::raised_words(*words, record); !raised.empty())
-        print_to(stdout, "%s\n", raised.c_str());
-    if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr) {
-        print_to(stdout, "Volume per tip: %s (Q in mL/s).\n", fit->expression.c_str());
-    }
-    if (record.evaluation.correction)
-        print_to(stdout, "Correction: %s.\n", record.evaluation.correction->formula.c_str());
+        print_sentence(stdout, raised);
+    const auto sentence = [](const std::string& text) { print_sentence(stdout, text); };
+    if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr)
+        sentence("Volume per tip: " + fit->expression + " (Q in mL/s).");
+    if (record.evaluation.correction) sentence("Correction: " + record.evaluation.correction->formula + ".");
     if (record.evaluation.no_correction == calib::NoCorrection::static_check)
-        print_to(stdout, "Correction: none; %s\n", words->text("correction.none_default").c_str());
+        sentence("Correction: none; " + words->text("correction.none_default"));
     if (record.evaluation.no_correction == calib::NoCorrection::one_rate)
-        print_to(stdout, "Correction: none; %s\n", words->text("correction.none_one_rate").c_str());
+        sentence("Correction: none; " + words->text("correction.none_one_rate"));
     for (const auto& finding : report::findings_of(record))
-        print_to(stdout, "Finding: %s.\n", report::certificate::finding_advice(*words, finding).c_str());
-    for (const auto& sentence : report::certificate::reservation_sentences(*words, record))
-        print_to(stdout, "Reservation: %s\n", sentence.c_str());
-    for (const auto& deviation : record.deviations) print_to(stdout, "Note: %s\n", deviation.c_str());
-    for (const auto& concession : record.concessions)
-        print_to(stdout, "Note: %s\n", note_of(concession).c_str());
+        sentence("Finding: " + report::certificate::finding_advice(*words, finding) + ".");
+    for (const auto& one : report::certificate::reservation_sentences(*words, record))
+        sentence("Reservation: " + one);
+    for (const auto& deviation : record.deviations) sentence("Note: " + deviation);
+    for (const auto& concession : record.concessions) sentence("Note: " + note_of(concession));
     if (record.completeness != report::Completeness::complete) {
-        print_to(stdout, "No certificate: the measurement is incomplete (%s).\n", record.end_reason.c_str());
+        sentence("No certificate: the measurement is incomplete (" + record.end_reason + ").");
         if (!record.evaluation.steps.empty())
-            print_to(stdout,
-                     "Of the steps that were finished one can be drafted, and issued when somebody "
-                     "accepts that with --reason.\n");
+            sentence(
+                "Of the steps that were finished one can be drafted, and issued when somebody accepts that "
+                "with --reason.");
     }
     if (record.statement.results == calib::Claim::not_stated)
-        print_to(stdout, "No certificate: %s\n", words->text("reservation.no_step").c_str());
+        sentence("No certificate: " + words->text("reservation.no_step"));
     print_to(stdout, "\n");
     for (const auto& file : files) print_to(stdout, "%-12s %s\n", file.what.c_str(), file.file.c_str());
 }

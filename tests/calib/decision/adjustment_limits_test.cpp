@@ -77,6 +77,23 @@ TEST_CASE("where no change makes more steps pass, those that pass are left where
     for (const PredictedStep& step : advice->predicted) CHECK(step.left == step.found);
 }
 
+TEST_CASE("a spoon's screw that is left alone adds nothing to what is expected") {
+    KnownGauge gauge;
+    gauge.gauge.compartments = 1;
+    gauge.v0_mL = 6.15;
+    const auto found = gauge.steps({6, 9, 14, 21, 32, 48, 110, 170, 250});
+    ScrewSensitivity screw;
+    screw.mL_per_turn = {0.3, 0.06};
+    const auto advice = advise_adjustment(found, gauge.gauge, within(3), screw, 0.05);
+    REQUIRE(advice);
+    REQUIRE(advice->mean_change_mL.value == 0);
+    for (const PredictedStep& step : advice->predicted) {
+        CHECK(step.left_percent.value == step.found_percent.value);
+        CHECK(step.left_percent.u == step.found_percent.u);
+    }
+    CHECK(advice->largest_left_percent == advice->largest_found_percent);
+}
+
 TEST_CASE("a step under another limit is judged by its own, and one without a limit does not decide") {
     KnownGauge gauge;
     gauge.v0_mL = 6.5;
