@@ -5,15 +5,18 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 bash bench/install.sh
-deb=${1:-$(ls out/package/*.deb 2>/dev/null | tail -n1)}
-if [ -z "$deb" ]; then
-  bash bench/package.sh
-  deb=$(ls out/package/*.deb)
-fi
 failed() {
   echo "tests/package.sh: $*" >&2
   exit 1
 }
+# newest_package: the one in out/package, if there is one.
+newest_package() { find out/package -name '*.deb' -printf '%T@ %p\n' 2>/dev/null | sort -n | tail -n1 | cut -d' ' -f2- || true; }
+deb=${1:-$(newest_package)}
+if [ -z "$deb" ]; then
+  bash bench/package.sh
+  deb=$(newest_package)
+fi
+[ -s "$deb" ] || failed "there is no package ${deb:-in out/package}"
 size=$(stat -c %s "$deb")
 ((size <= 6 * 1024 * 1024)) || failed "$deb has $size bytes, more than 6 MiB"
 lintian --allow-root --fail-on error,warning "$deb" || failed "lintian"
@@ -64,6 +67,13 @@ mkdir "$root/srv/trial/moved"
 (cd "$root" && cp -r --parents usr/bin/tipwright usr/share/tipwright srv/trial/moved)
 as_technician /srv/trial/moved/usr/bin/tipwright list >/dev/null || failed "a program that was moved finds no templates"
 [ "$(as_technician tipwright complete calibrate --plan ten)" = ten-rate ] || failed "completion"
+for completion in bash-completion/completions/tipwright zsh/vendor-completions/_tipwright fish/vendor_completions.d/tipwright.fish; do
+  [ -s "$root/usr/share/$completion" ] || failed "no completion in /usr/share/$completion"
+done
+# Nothing of the package may ask for what a Debian 12 does not know.
+installed=$(inside dpkg-query -W -f='${Version}' tipwright)
+[ "tipwright $installed" = "$(as_technician tipwright --version)" ] || failed "the package is $installed, its program says $(as_technician tipwright --version)"
+zcat "$root/usr/share/doc/tipwright/changelog.gz" | head -n1 | grep -qF "tipwright ($installed)" || failed "the newest entry of the change log is not of $installed"
 strings -n 6 "$root/usr/bin/tipwright" | grep -F "$PWD" && failed "the program keeps paths of the machine that built it"
 
 inside env DEBIAN_FRONTEND=noninteractive apt-get -qq purge -y --autoremove tipwright >"$place/log" 2>&1 || { cat "$place/log" >&2; failed "purge"; }

@@ -7,7 +7,7 @@ install(FILES bench/package/completion/tipwright.bash
   DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions RENAME tipwright)
 install(FILES bench/package/completion/_tipwright DESTINATION ${CMAKE_INSTALL_DATADIR}/zsh/vendor-completions)
 install(FILES bench/package/completion/tipwright.fish DESTINATION ${CMAKE_INSTALL_DATADIR}/fish/vendor_completions.d)
-install(FILES bench/package/copyright DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/tipwright)
+install(FILES bench/package/copyright README.md DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/tipwright)
 # Where the system looks for them, whatever the prefix is called.
 install(FILES bench/package/udev/60-tipwright.rules DESTINATION lib/udev/rules.d)
 install(FILES bench/package/systemd/tipwright-page.service DESTINATION lib/systemd/system)
@@ -18,7 +18,7 @@ find_program(GZIP gzip)
 if(LOWDOWN AND GZIP)
   set(manual ${PROJECT_BINARY_DIR}/manual)
   set(manual_texts templates/README.md templates/formats.md templates/settings.md templates/instruments/README.md templates/supplied/README.md
-    bench/journal/format.md)
+    bench/journal/format.md README.md)
   add_custom_command(OUTPUT ${manual}/done
     COMMAND bash bench/package/manual.sh $<TARGET_FILE:tipwright> ${PROJECT_VERSION} ${manual}
     COMMAND ${GZIP} -9nc bench/package/changelog > ${manual}/changelog.gz
@@ -26,7 +26,7 @@ if(LOWDOWN AND GZIP)
     DEPENDS tipwright bench/package/manual.sh bench/package/changelog ${manual_texts}
     WORKING_DIRECTORY ${PROJECT_SOURCE_DIR} VERBATIM)
   add_custom_target(tipwright_manual ALL DEPENDS ${manual}/done)
-  install(DIRECTORY ${manual}/man1 ${manual}/man5 DESTINATION ${CMAKE_INSTALL_MANDIR})
+  install(DIRECTORY ${manual}/man1 ${manual}/man5 ${manual}/man7 DESTINATION ${CMAKE_INSTALL_MANDIR})
   install(FILES ${manual}/changelog.gz DESTINATION ${CMAKE_INSTALL_DATADIR}/doc/tipwright)
 else()
   message(STATUS "No manual: lowdown or gzip is missing (bash bench/install.sh)")

@@ -179,7 +179,7 @@ void add_pages(const CLI::App& app, const std::string& words, std::vector<Manual
     std::string description = app.get_description();
     for (char& c : description)
         if (c == '\n') c = ' ';
-    page += ".SH DESCRIPTION\n" + roff(description) + ".\n";
+    page += ".SH DESCRIPTION\n" + roff(description) + (description.ends_with('.') ? "\n" : ".\n");
     const auto commands = shown_subcommands(app);
     if (!commands.empty()) {
         page += ".SH COMMANDS\n";
@@ -206,6 +206,7 @@ void add_pages(const CLI::App& app, const std::string& words, std::vector<Manual
     };
     for (const CLI::App* one : commands) mention(name + "-" + one->get_name(), '1');
     if (!root) mention(name.substr(0, name.rfind('-')), '1');
+    mention("tipwright-workshop", '7');
     for (const char* format : {"tipwright-files", "tipwright-settings", "tipwright-formats",
                                "tipwright-profiles", "tipwright-journal", "tipwright-tables"})
         mention(format, '5');
