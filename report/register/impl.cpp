@@ -166,7 +166,7 @@ void check_interval(const std::optional<AgreedInterval>& interval) {
              "interval_months");
     if (interval->agreed.empty())
         stop(FaultCode::missing_field, "an interval needs a note of where the customer agreed to it",
-             "interval_agreed", "ISO/IEC 17025:2017 7.8.4.3");
+             "interval_agreed", "write it as interval_agreed; ISO/IEC 17025:2017 7.8.4.3");
     check_text("interval_agreed", interval->agreed);
 }
 

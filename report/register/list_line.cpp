@@ -14,11 +14,13 @@ constexpr std::size_t max_list_faults = 50;
 void check_heading(const CsvRow& heading, const std::string& name, const std::vector<std::string>& known,
                    const std::vector<std::string>& needed, std::vector<Fault>& faults) {
     std::vector<std::string> seen;
+    std::string there_are;
+    for (const std::string& column : known) there_are += (there_are.empty() ? "" : ", ") + column;
     for (const CsvField& field : heading.fields) {
         const std::string where = tipwright::where(name, field.at);
         if (std::find(known.begin(), known.end(), field.text) == known.end())
-            faults.push_back(
-                {FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where, ""});
+            faults.push_back({FaultCode::unknown_field, "no column is called " + in_quotes(field.text), where,
+                              "there are " + there_are});
         else if (std::find(seen.begin(), seen.end(), field.text) != seen.end())
             faults.push_back(
                 {FaultCode::duplicate, "column " + in_quotes(field.text) + " stands here twice", where, ""});
