@@ -90,6 +90,8 @@ ProfileFit fit_of(const InstrumentProfile& profile, std::string_view asked, std:
         return asked.empty() ? ProfileFit{} : fit_of_modbus(*modbus, profile.role, came);
     ProfileFit fit;
     const auto interpreter = make_interpreter(profile);
+    // Of contacts on a port's inputs no bytes come: what did come is not theirs.
+    if (interpreter == nullptr) return fit;
     if (asked.empty()) {
         const std::size_t end = came.find_first_of("\r\n");
         if (end == std::string_view::npos) return fit;

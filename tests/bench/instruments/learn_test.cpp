@@ -5,6 +5,7 @@
 #include "tests/support/learned.hpp"
 #include "tests/support/learning.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/shipped_devices.hpp"
 
 using namespace tipwright;
 using namespace tipwright::test;
@@ -68,5 +69,12 @@ TEST_CASE("learn: what cannot be learned is said, and nothing comes of it") {
         REQUIRE(learned.ok());
         CHECK(learned->doubts.size() == 1);
         CHECK(learned->toml.find("# ASK: ") != std::string::npos);
+    }
+}
+
+TEST_CASE("learn: each shipped profile is known by what its own instrument says, beside all the others") {
+    for (const auto& profile : shipped_profiles()) {
+        CAPTURE(name_of(profile));
+        CHECK(taken_wrongly(profile) == "");
     }
 }
