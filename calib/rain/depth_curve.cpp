@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/rain/siphon_line.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -16,7 +18,8 @@ constexpr double mm_per_mL_per_cm2 = 10;
 // The model, continued beyond its flows.
 class Continued {
 public:
-    explicit Continued(const RateModel& model) : model_(model), fit_(model.chosen_candidate()) {
+    explicit Continued(const RateModel& model, const RateCandidate* siphons)
+        : model_(model), fit_(siphons ? siphons : model.chosen_candidate()), is_siphons_(siphons != nullptr) {
         held_ = fit_ == nullptr || fit_->form == RateForm::power;
         const double span = model.flow_max_mL_s - model.flow_min_mL_s;
         const double v_low = model.volume_at(model.flow_min_mL_s).value;
@@ -34,12 +37,18 @@ public:
     double value(double flow) const {
         return fit_ ? fit_->volume_at(inside(flow)).value : model_.volume_at(flow).value;
     }
-    double slope(double flow) const { return inside(flow) != flow ? 0 : model_.slope_at(flow); }
+    double slope(double flow) const {
+        if (is_siphons_) return fit_->parameters[1].value;
+        return inside(flow) != flow ? 0 : model_.slope_at(flow);
+    }
     // Of v, beyond the covariance of the parameters: the choice of the form, and the continuation.
     double open_u(double flow) const {
-        const double whole = model_.volume_at(inside(flow)).u;
-        const double fit = fit_ ? fit_->volume_at(inside(flow)).u : 0;
-        double variance = std::max(0.0, whole * whole - fit * fit);
+        double variance = 0;
+        if (!is_siphons_) {
+            const double whole = model_.volume_at(inside(flow)).u;
+            const double fit = fit_ ? fit_->volume_at(inside(flow)).u : 0;
+            variance = std::max(0.0, whole * whole - fit * fit);
+        }
         if (held_) {
             const double off = std::max(0.0, model_.flow_min_mL_s - flow) * slope_low_ +
                                std::max(0.0, flow - model_.flow_max_mL_s) * slope_high_;
@@ -67,6 +76,7 @@ public:
 private:
     const RateModel& model_;
     const RateCandidate* fit_;
+    bool is_siphons_;
     bool held_ = false;
     double slope_low_ = 0;
     double slope_high_ = 0;
@@ -98,7 +108,8 @@ Result<DepthCurve> DepthCurve::make(const RateModel& model, const Gauge& gauge) 
         (fit->parameters.size() >= curve_modes || fit->covariance.size() != fit->parameters.size()))
         return Fault{FaultCode::bad_covariance, "the parameters lack their covariance", "rate model",
                      "evaluate the run again"};
-    const Continued law(model);
+    const auto siphons = siphon_line(model, gauge);
+    const Continued law(model, siphons ? &*siphons : nullptr);
     Eigen::MatrixXd factor;
     DepthCurve out;
     if (law.fit()) {

@@ -6,7 +6,9 @@
 // All tips share the calibration, so its uncertainty is kept as modes: h = h0 + sum z_k m_k(T), the z_k
 // independent with mean 0 and variance 1 (the columns of a Cholesky factor of the parameters' covariance, and
 // one for what the choice of the form leaves open). Sums of modes over tips give what is common to a total
-// exactly; the rim is apart, the same relative error of every depth. Units mm, mL, s, cm2. Below the
+// exactly; the rim is apart, the same relative error of every depth. Units mm, mL, s, cm2. Of a
+// siphon the model is joined with what is known of siphons (siphon_line.hpp): the certificate's constant is a
+// mean over its rates. Below the
 // calibrated flows polynomials in Q go on to V0; a power law and a table keep their end value, with the step
 // to their straight continuation as half-width (JCGM 100:2008 4.3.7). Above, polynomials go on with what v
 // rises beyond its end as half-width; at most 3 times the highest flow. Error of the table look-up: below

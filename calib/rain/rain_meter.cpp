@@ -28,6 +28,11 @@ constexpr double most_shape = 200;
 constexpr double intervals_of_resolution = 10;
 // Emptyings of a siphon that make a mean rate.
 constexpr double emptyings = 2;
+// Its tips follow each other faster than at the gauge's highest intensity, or it would run over; a pause
+// longer than that by this, for their scatter, parts two emptyings (common practice, no source).
+constexpr double pause_longer = 1.25;
+// Where no pause comes the siphon hardly stops: so many times the tips of a mean are enough.
+constexpr int longest_mean = 4;
 // A steady trickle: so many tips, so long, none further from their mean than this share (common practice, no
 // source).
 constexpr int flat_tips = 20;
@@ -60,6 +65,8 @@ struct RainMeter::Impl {
     double chamber_variance;
     RainPeriods periods;
     int block_tips;
+    bool bunched;          // single tips of a siphon, those of an emptying together
+    double emptying_tips;  // of an emptying, in the mean; else 1
     double block_s;
 
     // Tips of the block in hand.
@@ -100,6 +107,8 @@ struct RainMeter::Impl {
           periods(gauge, settings, square(tip_mm) / 12 + chamber_variance, std::move(sink)),
           block_tips(gauge.siphon_mm > 0 ? static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm))
                                          : 1),
+          bunched(gauge.siphon_mm > 0 && !settings.counts),
+          emptying_tips(bunched ? std::max(1.0, gauge.siphon_mm / tip_mm) : 1),
           block_s(settings.counts ? 0 : intervals_of_resolution * settings.resolution_s),
           tip_pace(gauge.scatter_relative, gauge.a_excess_relative, block_tips, block_s) {
         if (!settings.counts && gauge.max_intensity_mm_h > 0) {
@@ -116,6 +125,10 @@ struct RainMeter::Impl {
             scatter_allowed * gauge.scatter_relative * std::sqrt(tips) + std::abs(gauge.a_excess_relative);
         return time_s + settings.resolution_s < share * made_for_s * (tips - room);
     }
+    // Blocks of a siphon's tips go from the end of one emptying to the end of another: a block from amid one
+    // to amid the next would hold more emptyings than pauses, or fewer.
+    bool parts_emptyings() const { return bunched && made_for_s > 0; }
+    bool begins_emptying(double interval_s) const { return interval_s > pause_longer * made_for_s; }
     void note_fast(int tips, double interval_s) {
         signs.too_fast += static_cast<std::uint64_t>(tips);
         if (signs.fastest_s == 0 || interval_s < signs.fastest_s) signs.fastest_s = interval_s;
@@ -196,8 +209,13 @@ struct RainMeter::Impl {
     }
     void close_block() {
         if (in_block == 0) return;
-        const double interval_s = (last_s - block_from_s) / in_block;
+        double interval_s = (last_s - block_from_s) / in_block;
+        // Too few tips of a siphon are of one emptying, as fast as the siphon runs: as it rained before, and
+        // nobody knows how where that was dry.
+        const bool known = !bunched || in_block >= block_tips;
+        if (!known) interval_s = mean_s > 0 ? std::max(interval_s, mean_s) : at_rest_s;
         const double pace_s = paced ? paced_sum_s / in_block : interval_s;
+        if (bunched) pour_waiting(known ? interval_s * emptying_tips : settings.spread_limit_s / 2);
         Filling filling;
         filling.id = ++fillings;
         filling.t0 = block_from_s;
@@ -205,7 +223,7 @@ struct RainMeter::Impl {
         filling.x1 = filling.size = in_block;
         filling.depth = depth_at(last_s, std::max(pace_s, 1e-6), pace_within(last_s - block_from_s));
         if (filling.depth.beyond) signs.beyond += static_cast<std::uint64_t>(in_block);
-        if (mean_s > 0 && interval_s > 0) {
+        if (known && mean_s > 0 && interval_s > 0) {
             const double share = mean_s / (mean_s + interval_s);
             variance_of_share += (square(share - 0.5) - variance_of_share) / pairs_remembered;
         }
@@ -213,11 +231,13 @@ struct RainMeter::Impl {
         filling.chamber_variance = chamber_variance;
         filling.doubted = doubted;
         if (made_for_s > 0 && fast_singles == 0 && too_fast(in_block, last_s - block_from_s, 1))
-            note_fast(in_block, interval_s);
+            note_fast(in_block, (last_s - block_from_s) / in_block);
         fast_singles = 0;
         periods.pour(filling);
-        watch_flat(interval_s, last_s);
-        mean_s = interval_s;
+        if (known) {
+            watch_flat(interval_s, last_s);
+            mean_s = interval_s;
+        }
         in_block = 0;
         doubted = 0;
         paced = false;
@@ -246,7 +266,7 @@ struct RainMeter::Impl {
             Filling behind = filling;
             const double most = std::min(settings.spread_limit_s, interval_s / 2);
             behind.t0 = last_s;
-            behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : most, most);
+            behind.t1 = last_s + std::min(mean_s > 0 ? mean_s * emptying_tips : most, most);
             behind.x0 = 0;
             behind.x1 = 0.5;
             periods.pour(behind);
@@ -321,14 +341,25 @@ struct RainMeter::Impl {
             return;
         }
         lone_before = false;
-        if (waiting) {
-            pour_waiting(interval_s);
-        }
+        // A siphon's next tip is of the same emptying.
+        if (!bunched) pour_waiting(interval_s);
         const double pace = tip.paced_s > 0 ? tip.paced_s : interval_s;
         if (made_for_s > 0 && settings.resolution_s <= finest_s &&
             too_fast(1, interval_s, gauge.siphon_mm > 0 ? siphon_allowed : 1)) {
             note_fast(1, interval_s);
             ++fast_singles;
+        }
+        if (parts_emptyings()) {
+            if (waiting && in_block == 0 && !begins_emptying(interval_s) && waiting->x1 < emptying_tips + 1) {
+                // The rest of the first emptying.
+                waiting->x1 += 1;
+                waiting->size = waiting->x1;
+                waiting->t1 = tip.time_s;
+                waiting->doubted += tip.one_contact ? 1 : 0;
+                last_s = tip.time_s;
+                return;
+            }
+            if (in_block >= block_tips && begins_emptying(interval_s)) close_block();
         }
         if (in_block == 0) block_from_s = last_s;
         ++in_block;
@@ -336,7 +367,8 @@ struct RainMeter::Impl {
         paced_sum_s += pace;
         doubted += tip.one_contact ? 1 : 0;
         last_s = tip.time_s;
-        if (in_block >= block_tips && last_s - block_from_s >= block_s) close_block();
+        const int enough = parts_emptyings() ? longest_mean * block_tips : block_tips;
+        if (in_block >= enough && last_s - block_from_s >= block_s) close_block();
     }
     void finish() {
         if (!begun) begin();
@@ -351,34 +383,13 @@ struct RainMeter::Impl {
         behind.depth = depth_at(last_s, at_rest_s, {});
         behind.chamber_variance = chamber_variance;
         behind.t0 = last_s;
-        behind.t1 = last_s + std::min(mean_s > 0 ? mean_s : settings.spread_limit_s, settings.spread_limit_s);
+        behind.t1 = last_s + std::min(mean_s > 0 ? mean_s * emptying_tips : settings.spread_limit_s,
+                                      settings.spread_limit_s);
         behind.x1 = 0.5;
         periods.pour(behind);
         periods.finish();
     }
 };
-
-RainGauge rain_gauge(const Gauge& gauge, const std::vector<StepObservation>& observations) {
-    RainGauge out;
-    out.nominal_mm = gauge.nominal_tip_mm;
-    out.max_intensity_mm_h = gauge.max_intensity_mm_h;
-    if (gauge.inlet == Inlet::siphon)
-        out.siphon_mm = 10 * gauge.siphon_volume_mL / gauge.catch_area_cm2().value;
-    double scatter = 0, scatter_weight = 0, excess = 0;
-    int with_excess = 0;
-    for (const StepObservation& step : observations) {
-        const double weight = step.scatter.dof > 0 ? step.scatter.dof : 0;
-        scatter += weight * square(step.scatter.sd_percent / 100);
-        scatter_weight += weight;
-        if (step.compartments) {
-            excess += step.compartments->a_excess_percent / 100;
-            ++with_excess;
-        }
-    }
-    out.scatter_relative = scatter_weight > 0 ? std::sqrt(scatter / scatter_weight) : 0.01;
-    if (with_excess > 0) out.a_excess_relative = excess / with_excess;
-    return out;
-}
 
 RainMeter::RainMeter(const RainGauge& gauge, std::vector<RainCalibration> calibrations,
                      const RainSettings& settings, Sink sink)

@@ -12,10 +12,13 @@
 //   the square of the rate, so the mean rate of an interval says too little; by how much the tips tell as far
 //   as they see it, and the rest lies between steady and scaling (tip_pace.hpp). Of counts the root and the
 //   power 3/2 of their pace bound a rectangular uncertainty. Both are common to all tips. Tips of a siphon
-//   come in bunches: its rate is the mean over several emptyings. The first 2000 tips wait until they all
-//   have told how they differ.
-// Amounts of a period are added up with their modes, so that u_common is exact and u_filling counts its ends
-// only. Coverage of U: tests/figures/rain_figures.cpp.
+//   come in bunches: its rate is the mean over several emptyings, and what the first of a shower brings fell
+//   while the siphon filled. Too few tips for a mean tell no rate: it is taken as before, else as at rest.
+//   The first 2000 tips wait until they all have told how they differ.
+// The fullest minutes of a year are those by what the tips tell; between tips that wander as a bridge a place
+// nearby is fuller, by the mean height of the bridges at both ends, so U of them holds a rectangle from
+// nothing to that, upward from the value. Amounts of a period are added up with their modes, so that u_common
+// is exact and u_filling counts its ends only. Coverage of U: tests/figures/rain_figures.cpp.
 #pragma once
 
 #include <array>

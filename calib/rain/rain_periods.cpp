@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <numbers>
 
 namespace tipwright::calib::rain {
 
@@ -12,6 +13,8 @@ constexpr double hour_s = 3600;
 constexpr double day_s = 86400;
 constexpr double steps_in_one = 16;
 constexpr std::size_t recent_least = 64;
+// The highest point of a Brownian bridge over a time of 1, in the mean: sqrt(pi/8) (from memory).
+constexpr double bridge_top_squared = std::numbers::pi / 8;
 
 double square(double x) {
     return x * x;
@@ -53,7 +56,8 @@ RainAmount RainPeriods::amount_of(const RainSum& sum, RainPeriod period) {
     const double tips =
         sum.tips_variance + square(gauge_.a_excess_relative * one_mm) * std::min(1.0, sum.tips);
     const double filling =
-        sum.within_variance >= 0 ? sum.within_variance : sum.start_variance + sum.end_variance;
+        (sum.within_variance >= 0 ? sum.within_variance : sum.start_variance + sum.end_variance) +
+        sum.placing_variance;
     const double variance = common + tips + filling;
     out.u_common_mm = std::sqrt(common);
     out.u_tips_mm = std::sqrt(tips);
@@ -201,8 +205,11 @@ RainAmount RainPeriods::amount_within(double from_s, double until_s, RainPeriod 
     sum.from_s = from_s;
     sum.until_s = until_s;
     sum.start_variance = resting_variance_;
+    const Filling *first = nullptr, *last = nullptr;
     for (const Filling& filling : recent_) {
         if (filling.t1 <= from_s || filling.t0 >= until_s) continue;
+        if (first == nullptr) first = &filling;
+        last = &filling;
         if (filling.t0 <= from_s) {
             sum.start_content = filling.content(from_s);
             sum.start_variance = filling.variance(sum.start_content);
@@ -210,6 +217,12 @@ RainAmount RainPeriods::amount_within(double from_s, double until_s, RainPeriod 
         }
         fill(sum, std::max(filling.t0, from_s), std::min(filling.t1, until_s), filling);
     }
+    // Fullest it is by what is known of the tips at its ends. Between steady rain, where it is so, and one
+    // that wanders between their tips as a bridge, where a place nearby holds more: nobody knows, and no
+    // place is known that could be given instead; so U holds the whole of a rectangle that goes upward from
+    // the value.
+    if (first != nullptr)
+        sum.placing_variance = bridge_top_squared * (first->open_variance() + last->open_variance()) / 3;
     note_missing(sum);
     return amount_of(sum, period);
 }

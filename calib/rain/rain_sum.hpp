@@ -39,6 +39,8 @@ struct Filling {
         const double share = x / size;
         return depth.mm * size * depth.mm * size * share * (1 - share) * openness + chamber_variance;
     }
+    // Of a bridge over it: that many times t (1 - t).
+    double open_variance() const { return depth.mm * size * depth.mm * size * openness; }
 };
 
 struct RainSum {
@@ -53,6 +55,7 @@ struct RainSum {
     double tips_variance = 0;
     double start_variance = 0, end_variance = 0;
     double within_variance = -1;  // both ends within one tip; below 0: not
+    double placing_variance = 0;  // of the fullest stretch: how much better another place may be
     std::uint64_t start_id = 0;
     double start_content = 0;
     double ended_s = 0;  // where the last shorter period in it ended

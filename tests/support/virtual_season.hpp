@@ -2,6 +2,7 @@
 // calibration, beside what fell.
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <string>
 #include <vector>
@@ -37,7 +38,8 @@ struct Season {
     std::vector<SeasonAmount> amounts;
     calib::RainSigns signs;
     double fallen_mm = 0;
-    std::string form;  // of the rate model
+    double within_total_mm = 0;  // from the total's first moment to its last
+    std::string form;            // of the rate model
 };
 
 inline Result<std::vector<calib::RainCalibration>> calibration_of(const VirtualRun& run,
@@ -55,8 +57,17 @@ inline calib::RainGauge rain_gauge_of(const VirtualRun& run, const calib::Gauge&
     return calib::rain_gauge(gauge, calib::observations_of(*run.evaluation));
 }
 
-// What fell is known at these times; straight between.
-inline constexpr double amounts_every_s = 5;
+// What fell is known at these times; straight between. The virtual rain changes once a second.
+inline constexpr double amounts_every_s = 1;
+
+// The most that fell in so many seconds, wherever they begin. fallen: what had fallen at the end of each
+// second.
+inline double most_in(const std::vector<double>& fallen, std::size_t seconds) {
+    double most = fallen.empty() ? 0 : fallen[std::min(seconds, fallen.size()) - 1];
+    for (std::size_t i = seconds; i < fallen.size(); ++i)
+        most = std::max(most, fallen[i] - fallen[i - seconds]);
+    return most;
+}
 
 inline Season run_season(const SeasonInputs& in) {
     Season out;
@@ -134,6 +145,17 @@ inline Season run_season(const SeasonInputs& in) {
     for (const auto& entry : entries)
         if (auto taken = tip_feed.take(entry); !taken) out.fault = taken.fault().line();
     if (auto done = tip_feed.finish(); !done) out.fault = done.fault().line();
+    // The total is all that fell while the logger ran, also what had begun to fill the gauge before its first
+    // tip's shower is known to have begun.
+    for (auto& [amount, true_mm] : out.amounts) {
+        if (amount.period != calib::RainPeriod::total) continue;
+        out.within_total_mm = true_mm;
+        true_mm = out.fallen_mm;
+    }
+    // Of the year that the rain falls in; what a first tip brings from before it is a year of its own.
+    for (auto& [amount, true_mm] : out.amounts)
+        if (amount.period >= calib::RainPeriod::largest_1 && amount.from_s >= 0)
+            true_mm = most_in(fallen, static_cast<std::size_t>(std::lround(amount.until_s - amount.from_s)));
     // An event's rain lies between the middles of the dry stretches around it.
     std::vector<SeasonAmount*> events;
     for (auto& amount : out.amounts)

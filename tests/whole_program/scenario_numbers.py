@@ -336,6 +336,19 @@ def of_form(candidate, Q):
     return value, np.einsum("ik,ij,jk->k", powers, np.array(candidate["covariance"]), powers)
 
 
+def siphons_line(model, gauge):
+    """What the end of an emptying takes from its last tip is one more observation of the line's slope (Kalman's update)."""
+    line = [c for c in model["candidates"] if c["form"] == "line"][0]
+    p, C = np.array([one["value"] for one in line["parameters"]]), np.array(line["covariance"])
+    tail = gauge["siphon_tail_percent"] / 100
+    highest = max(model["flow_max_mL_s"], gauge["max_intensity_mm_h"] / 36000 * area_of(gauge))
+    mean = p[0] - p[1] * C[0, 1] / C[1, 1]  # where volume and slope are not correlated
+    slope = (tail * mean) ** 2 / 2 / gauge["siphon_volume_mL"] * 0.75 / highest
+    H = np.array([0.0, 1.0])
+    gain = C @ H / (H @ C @ H + slope**2 * (1 / 27 + (0.4 / 3) ** 2))
+    return np.append(p + gain * (slope - p[1]), [0, 0]), C - np.outer(gain, H @ C)
+
+
 for place in PLACES:
     for kind in KINDS:
         where = "rain on %s at %s" % (kind, place)
@@ -347,6 +360,9 @@ for place in PLACES:
         p = np.array([one["value"] for one in chosen["parameters"]] + [0, 0])
         C = np.array(chosen["covariance"])
         area_cm2 = area_of(gauge)
+        is_siphons = siphon_of(gauge) > 0 and model["chosen"] in ("constant", "line")
+        if is_siphons:
+            p, C = siphons_line(model, gauge)
         times = []
         for line in open(folder + ".csv"):
             if line.startswith("20"):
@@ -355,6 +371,8 @@ for place in PLACES:
                     times.append(time)
         T = np.append([np.inf], np.diff(np.array(times)))
         known = T < 3600
+        if siphon_of(gauge) > 0:  # tips of two emptyings together
+            T = np.append([np.inf] * 5, (np.array(times[5:]) - np.array(times[:-5])) / 5)
         v = np.full(len(times), p[0])
         for _ in range(80):
             flow = np.where(known, v / T, 0)
@@ -376,7 +394,9 @@ for place in PLACES:
         least = math.hypot(math.sqrt(gradient @ C @ gradient), rim)
         # That the next richer form may be the true one, with the share of its likelihood, is common to all tips too.
         value, variance = of_form(chosen, flow)
-        richer = {"constant": "line", "line": "curve"}.get(model["chosen"])
+        if is_siphons:
+            value, variance = p[0] + p[1] * flow, C[0, 0] + 2 * flow * C[0, 1] + flow**2 * C[1, 1]
+        richer = None if is_siphons else {"constant": "line", "line": "curve"}.get(model["chosen"])
         for other in (c for c in model["candidates"] if c["form"] == richer and c["dof"] > 0.5):
             odds = math.exp((chosen["chi2"] - other["chi2"]) / 2)
             its, its_variance = of_form(other, flow)

@@ -43,7 +43,7 @@ struct Out {
 };
 
 Out run(const std::vector<double>& times, RainSettings settings = {},
-        std::vector<RainCalibration> reigns = {}) {
+        std::vector<RainCalibration> reigns = {}, double siphon_mm = 0) {
     Out out;
     if (reigns.empty()) {
         reigns.resize(1);
@@ -52,6 +52,7 @@ Out run(const std::vector<double>& times, RainSettings settings = {},
     RainGauge gauge;
     gauge.scatter_relative = 0.004;
     gauge.max_intensity_mm_h = 300;
+    gauge.siphon_mm = siphon_mm;
     RainMeter meter(gauge, std::move(reigns), settings,
                     [&](const RainAmount& a) { out.amounts.push_back(a); });
     FeedSettings feed;
@@ -113,6 +114,57 @@ TEST_CASE("rain meter: what is common grows with the amount, what is not with it
     const double one = std::sqrt(by_v0 * by_v0 * 1e-4 + by_tau * by_tau * 6.4e-5 - 2 * by_v0 * by_tau * 4e-5 +
                                  h * h * 0.0015 * 0.0015);
     CHECK(few.u_common_mm == Approx(tips * one).epsilon(2e-3));
+}
+
+TEST_CASE("rain meter: a siphon's first emptying fell while the siphon filled", "[rain]") {
+    // An emptying every 300 s, of two tips and three in turn, two seconds apart; 12 h apart two such showers.
+    std::vector<double> times;
+    for (const double start : {100000.0, 150000.0})
+        for (int i = 0; i < 20; ++i)
+            for (int k = 0; k < 2 + i % 2; ++k) times.push_back(start + 300 * i + 2 * k);
+    constexpr double siphon_mm = 0.485;  // two and a half tips
+    const Out out = run(times, {}, {}, siphon_mm);
+    const auto events = out.of(RainPeriod::event);
+    REQUIRE(events.size() == 2);
+    for (const auto& event : events) {
+        const double first_s = &event == &events[0] ? 100000 : 150000;
+        CHECK(event.from_s == Approx(first_s - 300).margin(10));
+        CHECK(event.until_s == Approx(first_s + 300 * 19 + 4 + 300).margin(10));
+        CHECK(event.tips == Approx(50));
+        CHECK(event.beyond_tips == 0);
+        // Bursts within the minutes between emptyings are not seen: the middle of what they may be.
+        CHECK(event.corrected_mm == Approx(49 * depth(120) + depth(1e9)).epsilon(0.01));
+    }
+}
+
+TEST_CASE("rain meter: steady rain on a siphon has no bursts, wherever blocks of its tips begin", "[rain]") {
+    // 60 mm/h, an emptying every half minute, of two or three tips, 2.43 in the mean.
+    constexpr double tips_each = 2.43;
+    std::vector<double> times;
+    for (int i = 0; i < 60; ++i)
+        for (int k = 0; k < std::floor(tips_each * (i + 1)) - std::floor(tips_each * i); ++k)
+            times.push_back(100000 + 30 * i + 2 * k);
+    const Out out = run(times, {}, {}, 0.485);
+    for (const auto period : {RainPeriod::largest_1, RainPeriod::largest_5}) {
+        const auto largest = out.of(period).at(0);
+        const double minutes = period == RainPeriod::largest_1 ? 1 : 5;
+        CHECK(largest.tips == Approx(2 * tips_each * minutes).epsilon(0.1));
+    }
+    const auto whole = out.of(RainPeriod::minute);
+    for (std::size_t i = 2; i + 3 < whole.size(); ++i)
+        CHECK(whole[i].tips == Approx(2 * tips_each).epsilon(0.1));
+}
+
+TEST_CASE("rain meter: a siphon's lone emptying tells nothing of the rate it fell at", "[rain]") {
+    // As fast as the siphon runs; with a straight inlet it was a cloudburst.
+    std::vector<double> times;
+    for (int i = 0; i < 10; ++i)
+        for (int k = 0; k < 3; ++k) times.push_back(100000 + 20000.0 * i + 2 * k);
+    const auto total = run(times, {}, {}, 0.485).of(RainPeriod::total).at(0);
+    CHECK(total.tips == Approx(30));
+    CHECK(total.beyond_tips == 0);
+    CHECK(total.corrected_mm == Approx(30 * depth(1e9)).epsilon(3e-4));
+    CHECK(run(times).of(RainPeriod::total).at(0).corrected_mm > 1.1 * total.corrected_mm);
 }
 
 TEST_CASE("rain meter: bounce, duplicates, a clock set back, isolated tips", "[rain]") {
@@ -246,6 +298,15 @@ TEST_CASE("count pace: steady rain comes at its mean, a burst much faster", "[ra
 
 // A shower at 60 s a tip, in its middle twelve tips at 5 s each, which end at 12:34:56 of the clock: no
 // minute of the clock holds them all.
+TEST_CASE("rain meter: a place nearby may be fuller than the fullest that tips tell", "[rain]") {
+    // Steady: the window ends on tips, and nothing is left open but what a bridge over an interval, of the
+    // least openness that is taken for possible, may rise at both ends.
+    const auto largest = run(steady(100000, 30, 300)).of(RainPeriod::largest_1).at(0);
+    CHECK(largest.tips == Approx(2));
+    const double bridge = depth(30) * depth(30) / 201;
+    CHECK(largest.u_filling_mm == Approx(std::sqrt(3.14159265358979 / 8 * 2 * bridge / 3)).epsilon(1e-3));
+}
+
 TEST_CASE("rain meter: the largest amounts of windows that slide, with U", "[rain]") {
     const double burst_s = 1935664496 - 60;
     std::vector<double> times = steady(burst_s - 3600, 60, 61);
