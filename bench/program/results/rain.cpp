@@ -1,7 +1,6 @@
 // rain: corrected rain from a logger's file and the gauge's certificates.
 #include <algorithm>
 #include <cmath>
-#include <future>
 #include <limits>
 #include <optional>
 
@@ -10,6 +9,7 @@
 #include "bench/program/overwrite.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/results/commands.hpp"
+#include "bench/program/results/in_batches.hpp"
 #include "bench/program/results/log_zone.hpp"
 #include "bench/program/results/rain_basis.hpp"
 #include "bench/program/results/results.hpp"
@@ -110,45 +110,6 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
     return out;
 }
 
-// Minutes as lines of their table, written while the next ones are computed: of a log of years they are most
-// of what is written.
-class MinuteRows {
-public:
-    MinuteRows(GrowingFile& file, double utc_offset_s, double per_hour)
-        : file_(file), utc_offset_s_(utc_offset_s), per_hour_(per_hour) {}
-    ~MinuteRows() { finish(); }
-    MinuteRows(const MinuteRows&) = delete;
-    MinuteRows& operator=(const MinuteRows&) = delete;
-
-    void take(const calib::RainAmount& minute) {
-        taken_.push_back(minute);
-        if (taken_.size() >= at_once) hand_over();
-    }
-    void finish() {
-        hand_over();
-        if (writing_.valid()) writing_.get();
-    }
-
-private:
-    static constexpr std::size_t at_once = 8192;
-    void hand_over() {
-        if (writing_.valid()) writing_.get();
-        written_.swap(taken_);
-        taken_.clear();
-        if (written_.empty()) return;
-        writing_ = std::async(std::launch::async, [this] {
-            std::string rows;
-            for (const calib::RainAmount& minute : written_)
-                report::append_minute(rows, minute, utc_offset_s_, per_hour_);
-            file_.append(rows);
-        });
-    }
-    GrowingFile& file_;
-    double utc_offset_s_, per_hour_;
-    std::vector<calib::RainAmount> taken_, written_;
-    std::future<void> writing_;
-};
-
 // What the description of the logger says, unless the command line says otherwise.
 Outcome heed_logger(RainOptions& options) {
     if (options.logger.empty()) return Done{};
@@ -223,9 +184,17 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     GrowingFile events(options.out / "rain-events");
     bool any_event = false;
     std::string row;
-    MinuteRows minute_rows(minutes, settings.utc_offset_s, per_hour);
+    // Of a log of years reading, correcting and writing take about as long: each is done beside the others.
+    InBatches<calib::RainAmount> minute_rows([&](const std::vector<calib::RainAmount>& batch) -> Outcome {
+        std::string rows;
+        for (const calib::RainAmount& minute : batch)
+            report::append_minute(rows, minute, settings.utc_offset_s, per_hour);
+        minutes.append(rows);
+        return Done{};
+    });
     calib::RainMeter meter(basis->gauge, basis->reigns, settings, [&](const calib::RainAmount& amount) {
-        if (amount.period == calib::RainPeriod::minute) return minute_rows.take(amount);
+        // A file that cannot be written says so when it is committed.
+        if (amount.period == calib::RainPeriod::minute) return static_cast<void>(minute_rows.take(amount));
         row.clear();
         report::append_amount(row, amount, settings.utc_offset_s);
         amounts.append(row);
@@ -249,16 +218,23 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     feed.names_start = options.format.names_start;
     feed.resolution_s = kind->resolution_s;
     calib::TipFeed tips(feed, meter);
+    InBatches<calib::LogEntry> entries([&](const std::vector<calib::LogEntry>& batch) -> Outcome {
+        for (const calib::LogEntry& entry : batch)
+            if (auto taken = tips.take(entry); !taken) return taken;
+        return Done{};
+    });
     calib::LogReader reader(options.format, options.log.string(),
-                            [&](const calib::LogEntry& entry) { return tips.take(entry); });
+                            [&](const calib::LogEntry& entry) { return entries.take(entry); });
     seal::Sha256 digest;
     auto done = read_pieces(options.log, [&](std::string_view piece) {
         digest.add(piece);
         return reader.take(piece);
     });
     if (done) done = reader.finish();
+    // What is wrong with an earlier line comes first.
+    if (auto taken = entries.finish(); !taken) done = taken;
     if (done) done = tips.finish();
-    minute_rows.finish();
+    if (done) done = minute_rows.finish();
     if (!done) return fail(common, done.fault());
     if (report.total.tips == 0)
         return fail(common, {FaultCode::missing_field, "there is no tip in it", options.log.string(),
