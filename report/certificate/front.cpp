@@ -12,7 +12,7 @@ namespace tipwright::report::certificate {
 namespace {
 
 // Small, so that the results and their chart find room on this page.
-constexpr Style entry_style{Face::regular, 7.9, black};
+constexpr Style entry_style{Face::regular, 7.4, black};
 
 struct Entry {
     std::string label;
@@ -307,8 +307,11 @@ Outcome draw_front(Content& content) {
     const double box_width = content.options.seal ? 190 : 214;
     const double title_width = head->right - flow.left() - box_width - 14;
     double title_y = draw_title(flow, document_title(words, record), flow.left(), y, title_width);
-    title_y = flow.draw_text(by_compartments(words, record, "title.subtitle"), {Face::regular, 11, black},
-                             flow.left(), title_y + 1, title_width);
+    const std::string& subtitle = by_compartments(words, record, "title.subtitle");
+    Style subtitle_style{Face::regular, 11, black};
+    while (subtitle_style.size > 9 && flow.canvas().text_width(subtitle, subtitle_style) > title_width)
+        subtitle_style.size -= 0.5;
+    title_y = flow.draw_text(subtitle, subtitle_style, flow.left(), title_y + 1, title_width);
     const double x = head->right - box_width;
     const std::string state = content.as_found() ? words.text("title.both") : content.state_word(record);
     double box_y = y;

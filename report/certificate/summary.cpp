@@ -171,7 +171,7 @@ void add_correction(const Content& content, std::vector<std::string>& sentences)
         content.words.text("summary.correction", {{"section", correction_section}, {"U", U}}));
 }
 
-constexpr Style formula_style{Face::bold, 9.0, black};
+constexpr Style formula_style{Face::bold, 8.8, black};
 constexpr double formula_indent = 14;
 
 // A line that has room for the next one takes it: the chart of these results belongs on this page too.
@@ -240,7 +240,7 @@ void draw_summary(Content& content) {
     std::string text;
     for (const std::string& sentence : summary_sentences(content))
         text += (text.empty() ? "" : " ") + sentence;
-    flow.paragraph(text, {Face::regular, 9.0, black});
+    flow.paragraph(text, {Face::regular, 8.7, black});
     if (const std::string formula = correction_formula(content.record, content.words); !formula.empty())
         flow.paragraph(on_fewer_lines(flow, formula), formula_style, formula_indent);
 }
