@@ -1,5 +1,7 @@
 #include "report/certificate/supplied_words.hpp"
 
+#include <algorithm>
+
 namespace tipwright::report::certificate {
 
 namespace {
@@ -26,6 +28,12 @@ constexpr std::string_view sentences[] = {
     "compartments were not told apart: their difference counts as scatter",
 };
 
+// The number that stands there, as the language writes numbers.
+void write_number(const Words& words, std::string& text, std::size_t at) {
+    const std::size_t end = std::min(text.find_first_not_of("0123456789.", at), text.size());
+    text.replace(at, end - at, words.number(text.substr(at, end - at)));
+}
+
 }  // namespace
 
 std::span<const std::string_view> supplied_sentences() {
@@ -36,8 +44,11 @@ std::string supplied_words(const Words& words, std::string text) {
     for (const std::string_view sentence : sentences) {
         const std::string said = words.named("translated", sentence, std::string(sentence));
         for (std::size_t at = text.find(sentence); at != std::string::npos;
-             at = text.find(sentence, at + said.size()))
+             at = text.find(sentence, at + said.size())) {
             text.replace(at, sentence.size(), said);
+            if (sentence.ends_with("display step, ") || sentence.ends_with("display steps, "))
+                write_number(words, text, at + said.size());
+        }
     }
     return text;
 }

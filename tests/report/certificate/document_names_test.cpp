@@ -213,6 +213,9 @@ TEST_CASE("what the program says of supplied data is said in the language of the
         CHECK(
             supplied_words(words, "balance.repeatability_g was not stated: taken as one display step, 0.1 g")
                 .find("stated") == std::string::npos);
+        CHECK(
+            supplied_words(words, "balance.repeatability_g was not stated: taken as one display step, 0.01 g")
+                .ends_with(" 0,01 g"));
         CHECK(supplied_words(words, "a remark of a person") == "a remark of a person");
     }
 }
