@@ -30,6 +30,8 @@ lacks() { ! grep -qE -- "$1" "$2" || fail "/$1/ in $2: $(grep -E -- "$1" "$2" | 
 "$tipwright" register create >/dev/null
 "$tipwright" register person add "C. Checker" --may-check true >/dev/null
 "$tipwright" keys make --passphrase-file phrase >/dev/null
+"$tipwright" keys export --out exported-keys.txt >exported
+holds '^Wrote 1 public key to ' exported
 [ -d workshop-keys ] || fail "the settings' keys are not where keys are made"
 "$tipwright" register gauge add INV-200-0002 --from demo-bucket-200-twin >/dev/null
 "$tipwright" register gauge list >listed

@@ -153,10 +153,12 @@ ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
     const auto text = read_file(list_file(options));
     if (!text) return refuse(common, text.fault());
     if (auto written = write_file(options.out, *text); !written) return refuse(common, written.fault());
+    const std::size_t count = keys->all().size();
     return say(common,
-               "Wrote " + std::to_string(keys->all().size()) + " public keys to " + options.out.string() +
+               "Wrote " + std::to_string(count) + (count == 1 ? " public key" : " public keys") + " to " +
+                   options.out.string() +
                    ". Give this file to who is to check certificates, on a way they trust.",
-               {{"keys", static_cast<std::int64_t>(keys->all().size())}, {"file", options.out.string()}});
+               {{"keys", static_cast<std::int64_t>(count)}, {"file", options.out.string()}});
 }
 
 }  // namespace
