@@ -10,13 +10,16 @@
 #include <algorithm>
 #include <cerrno>
 #include <cstring>
+#include <map>
 #include <optional>
+#include <utility>
 
 namespace tipwright::bench {
 
 namespace {
 
 constexpr std::string_view tcp_prefix = "tcp ";
+constexpr int attempts = 3;
 
 std::filesystem::path folder_of(const LockPolicy& policy) {
     if (!policy.folder.empty()) return policy.folder;
@@ -62,18 +65,9 @@ std::string address_of(const std::string& host_and_port) {
     return out.empty() ? host_and_port : out + ":" + std::string(port);
 }
 
-// The same device under another name is the same device.
 std::string name_of(const std::string& link) {
-    std::string target = link.substr(std::min(link.size(), link.find(' ') + 1));
-    if (link.starts_with(tcp_prefix)) {
-        target = address_of(target);
-    } else {
-        std::error_code error;
-        const auto real = std::filesystem::canonical(target, error);
-        if (!error) target = real.string();
-    }
     std::string name = "tipwright-";
-    for (const char c : target) {
+    for (const char c : device_of(link)) {
         const bool plain =
             (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '.';
         name += plain ? c : '-';
@@ -84,7 +78,7 @@ std::string name_of(const std::string& link) {
 // Another user's file is opened for reading, which is enough for flock; made anew only where there is none,
 // since the system refuses O_CREAT on others' files in sticky folders.
 int open_lock(const std::string& path) {
-    for (int attempt = 0; attempt < 3; ++attempt) {
+    for (int attempt = 0; attempt < attempts; ++attempt) {
         // Nobody waits for the other end of a pipe that somebody put there.
         int descriptor = ::open(path.c_str(), O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC);
         if (descriptor >= 0 || errno != ENOENT) return descriptor;
@@ -99,7 +93,30 @@ int open_lock(const std::string& path) {
     return -1;
 }
 
+// What this process holds: the lock's path, and the link as its holder named it. Links are opened and closed
+// on one thread.
+std::map<std::string, std::string>& held_here() {
+    static std::map<std::string, std::string> held;
+    return held;
+}
+
+// The path leads to the file that the descriptor holds.
+bool leads_to(const std::string& path, int descriptor) {
+    struct stat held {};
+    struct stat there {};
+    return ::fstat(descriptor, &held) == 0 && ::lstat(path.c_str(), &there) == 0 &&
+           held.st_dev == there.st_dev && held.st_ino == there.st_ino;
+}
+
 }  // namespace
+
+std::string device_of(const std::string& link) {
+    std::string target = link.substr(std::min(link.size(), link.find(' ') + 1));
+    if (link.starts_with(tcp_prefix)) return address_of(target);
+    std::error_code error;
+    const auto real = std::filesystem::canonical(target, error);
+    return error ? target : real.string();
+}
 
 LockPolicy& lock_policy() {
     static LockPolicy policy;
@@ -120,14 +137,44 @@ std::optional<Fault> lock_failure(int error, const std::string& where, const std
 Result<std::unique_ptr<LinkLock>> LinkLock::take(const std::string& link) {
     const LockPolicy& policy = lock_policy();
     const std::string path = (folder_of(policy) / name_of(link)).string();
-    std::unique_ptr<LinkLock> lock(new LinkLock(open_lock(path)));
-    if (lock->descriptor_ >= 0 && ::flock(lock->descriptor_, LOCK_EX | LOCK_NB) == 0) return lock;
+    if (const auto own = held_here().find(path); own != held_here().end())
+        return Fault{FaultCode::link_lost,
+                     "is in use by this program already" +
+                         (own->second == link ? "" : ", as " + in_quotes(own->second)),
+                     link, "give each instrument, and each lane, a link of its own"};
+    std::unique_ptr<LinkLock> lock(new LinkLock(path, open_lock(path)));
+    // Whoever removed the file meanwhile left room for another one.
+    for (int attempt = 0; lock->descriptor_ >= 0; ++attempt) {
+        if (::flock(lock->descriptor_, LOCK_EX | LOCK_NB) != 0) break;
+        if (leads_to(path, lock->descriptor_) || attempt == attempts) {
+            held_here().emplace(path, link);
+            lock->is_held_ = true;
+            return lock;
+        }
+        ::close(lock->descriptor_);
+        lock->descriptor_ = open_lock(path);
+    }
     if (const auto fault = lock_failure(errno, link, "is in use by another program", policy)) return *fault;
     return lock;
 }
 
+bool LinkLock::renew() {
+    if (!is_held_ || leads_to(path_, descriptor_)) return true;
+    const int anew = open_lock(path_);
+    if (anew < 0) return errno != EWOULDBLOCK;
+    if (::flock(anew, LOCK_EX | LOCK_NB) != 0) {
+        const bool another = errno == EWOULDBLOCK;
+        ::close(anew);
+        return !another;
+    }
+    ::close(descriptor_);
+    descriptor_ = anew;
+    return true;
+}
+
 LinkLock::~LinkLock() {
     if (descriptor_ >= 0) ::close(descriptor_);
+    if (is_held_) held_here().erase(path_);
 }
 
 }  // namespace tipwright::bench

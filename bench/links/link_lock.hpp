@@ -1,12 +1,13 @@
 // Link lock: one program at a time on an instrument, also between users. A file of the system's lock folder,
 // named after the link, is held with flock(2) for as long as the link is in use; the operating system lets go
-// of it however the program ends. Serial ports are locked themselves as well.
+// of it however the program ends. Serial ports and pseudo-terminals are locked themselves as well.
 #pragma once
 
 #include <filesystem>
 #include <memory>
 #include <optional>
 #include <string>
+#include <utility>
 
 #include "calib/base/fault.hpp"
 
@@ -26,17 +27,25 @@ LockPolicy& lock_policy();
 std::optional<Fault> lock_failure(int error, const std::string& where, const std::string& held_by_another,
                                   const LockPolicy& policy);
 
+// What a link's name leads to: the same device or address under any of its names. May ask the resolver.
+std::string device_of(const std::string& link);
+
 class LinkLock {
 public:
     // `link` as a bench description names it.
     static Result<std::unique_ptr<LinkLock>> take(const std::string& link);
+    // Looks whether the lock's file is there still, and makes and holds it anew where somebody removed it.
+    // False: another program holds the link by now.
+    bool renew();
     ~LinkLock();
     LinkLock(const LinkLock&) = delete;
     LinkLock& operator=(const LinkLock&) = delete;
 
 private:
-    explicit LinkLock(int descriptor) : descriptor_(descriptor) {}
+    LinkLock(std::string path, int descriptor) : path_(std::move(path)), descriptor_(descriptor) {}
+    std::string path_;
     int descriptor_;
+    bool is_held_ = false;
 };
 
 }  // namespace tipwright::bench

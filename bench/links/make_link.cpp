@@ -31,6 +31,9 @@ struct Described {
     std::string target;
 };
 
+// Of a device that is itself locked another program lets go at once; so many looks later it has not.
+constexpr int taken_for_good = 3;
+
 // Holds the lock until the link is closed for good; a loss and a return are within it.
 class LockedLink final : public Link {
 public:
@@ -38,9 +41,13 @@ public:
         : lock_(std::move(lock)), link_(std::move(link)) {}
 
     std::string name() const override { return link_->name(); }
-    Task<Result<std::size_t>> read_some(std::span<std::byte> into) override { return link_->read_some(into); }
+    Task<Result<std::size_t>> read_some(std::span<std::byte> into) override {
+        if (lock_) static_cast<void>(lock_->renew());
+        return link_->read_some(into);
+    }
     Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {
-        return link_->write(right, bytes);
+        taken_ = !lock_ || lock_->renew() ? 0 : taken_ + 1;
+        return taken_ == taken_for_good ? write_and_tell(right, bytes) : link_->write(right, bytes);
     }
     void close() override {
         link_->close();
@@ -52,8 +59,18 @@ public:
     ModemLines* modem_lines() override { return link_->modem_lines(); }
 
 private:
+    // The bytes may be those that stop a pump.
+    Task<Outcome> write_and_tell(SendRight right, std::span<const std::byte> bytes) {
+        auto written = co_await link_->write(right, bytes);
+        if (!written) co_return written;
+        co_return Fault{FaultCode::link_lost,
+                        "another program uses the link by now: its lock was removed while it was held",
+                        name(), "end that program, then go on; never delete the files tipwright-*.lock"};
+    }
+
     std::unique_ptr<LinkLock> lock_;
     std::unique_ptr<Link> link_;
+    int taken_ = 0;  // so often in a row another program held the lock
 };
 
 Result<Described> understand(std::string_view description) {

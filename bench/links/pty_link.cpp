@@ -1,5 +1,6 @@
 // Pseudo-terminal: opened directly, since libserialport 0.1.1 cannot (it wants a sysfs entry and TIOCMGET).
 #include <fcntl.h>
+#include <sys/file.h>
 #include <termios.h>
 #include <unistd.h>
 
@@ -8,6 +9,7 @@
 
 #include <boost/asio/posix/stream_descriptor.hpp>
 
+#include "bench/links/link_lock.hpp"
 #include "bench/links/open_links.hpp"
 #include "bench/links/stream_link.hpp"
 
@@ -30,6 +32,14 @@ Result<int> open_raw(const std::string& path) {
         ::close(descriptor);
         return Fault{FaultCode::bad_value, "is not a terminal", path, "name a pseudo-terminal"};
     }
+    // The device itself too: its lock's file may be removed.
+    if (::flock(descriptor, LOCK_EX | LOCK_NB) != 0) {
+        const int error = errno;
+        if (const auto fault = lock_failure(error, path, "is in use by another program", lock_policy())) {
+            ::close(descriptor);
+            return *fault;
+        }
+    }
     ::cfmakeraw(&settings);
     ::tcsetattr(descriptor, TCSANOW, &settings);
     // What came before, for a program that is gone perhaps, would pass for news.
@@ -43,6 +53,8 @@ public:
         : StreamLink(Descriptor(context, descriptor), path) {}
 
     void close() override {
+        // Whoever keeps a copy of the descriptor, to stop a pump by, would hold the lock on.
+        if (descriptor() >= 0) static_cast<void>(::flock(descriptor(), LOCK_UN));
         boost::system::error_code ignored;
         static_cast<void>(stream().close(ignored));
     }

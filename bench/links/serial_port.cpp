@@ -113,6 +113,8 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& port,
 }
 
 SerialPort::~SerialPort() {
+    // Whoever keeps a copy of the handle, to stop a pump by, would hold the lock on.
+    if (handle_ >= 0) static_cast<void>(::flock(handle_, LOCK_UN));
     if (handle_ >= 0) sp_close(as_port(port_));
     if (port_) sp_free_port(as_port(port_));
 }

@@ -11,13 +11,14 @@
 #include <nlohmann/json.hpp>
 
 #include "bench/descriptions/lanes.hpp"
+#include "bench/links/link_lock.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
-#include "bench/program/results/results.hpp"
 #include "bench/program/run/commands.hpp"
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/enter_result.hpp"
+#include "bench/program/run/lane_results.hpp"
 #include "bench/program/run/lanes_round.hpp"
 #include "bench/program/run/lanes_view.hpp"
 #include "bench/program/run/run_outcome.hpp"
@@ -40,13 +41,6 @@ struct LanesOptions {
     EnterOptions entering;
 };
 
-struct LaneEnd {
-    std::optional<Fault> fault;  // why there is no certificate
-    std::string verdict;
-    std::vector<ResultFile> files;
-    std::string entered;  // into the register; empty: not asked for
-};
-
 struct OneLane {
     bench::LaneDescription described;
     std::filesystem::path folder;
@@ -60,17 +54,25 @@ struct OneLane {
     LaneEnd end;
 };
 
-// No two lanes may speak to one instrument.
+// No two lanes may speak to one instrument, by whatever names.
 Outcome check_links(const std::vector<OneLane>& lanes) {
-    std::map<std::string, std::string> taken;
+    struct User {
+        const OneLane* lane;
+        std::string link;
+    };
+    std::map<std::string, User> taken;
     for (const auto& lane : lanes) {
         for (const auto& instrument : lane.given->bench.instruments) {
-            if (instrument.link == "virtual") continue;
-            const auto [other, is_new] = taken.emplace(instrument.link, lane.described.name);
-            if (is_new) continue;
+            const std::string& link = instrument.link;
+            if (link == "virtual") continue;
+            const auto [other, is_new] = taken.emplace(bench::device_of(link), User{&lane, link});
+            // What is twice on one bench its own lock refuses.
+            if (is_new || other->second.lane == &lane) continue;
+            const std::string names =
+                in_quotes(other->second.link) + (other->second.link == link ? "" : " and " + in_quotes(link));
             return Fault{FaultCode::duplicate,
-                         "lanes " + other->second + " and " + lane.described.name + " share the link " +
-                             in_quotes(instrument.link),
+                         "lanes " + other->second.lane->described.name + " and " + lane.described.name +
+                             " share the link " + names,
                          lane.given->bench.text.name, "give each lane instruments of its own"};
         }
     }
@@ -162,27 +164,6 @@ double look_at_what_is_there(std::vector<OneLane>& lanes) {
                     Fault{FaultCode::interrupted, "it had not begun, and waits for the lanes that go on",
                           "lane " + lane.described.name, "give the same command again after them"};
     return start_s;
-}
-
-LaneEnd results_of(const CommonOptions& common, const LanesOptions& options,
-                   const std::filesystem::path& folder, bool as_left) {
-    LaneEnd end;
-    RecordOptions record_options;
-    record_options.state = as_left ? report::State::as_left : report::State::as_found;
-    const auto record = record_of_journal(folder / journal_name, record_options);
-    if (!record) {
-        end.fault = record.fault();
-        return end;
-    }
-    auto files = write_results(common, *record, folder, options.paper);
-    if (!files) {
-        end.fault = files.fault();
-        return end;
-    }
-    const calib::Verdict overall = record->evaluation.conformity.overall;
-    end.verdict = overall == calib::Verdict::no_limit ? "no limit" : std::string(name_of(overall));
-    end.files = std::move(*files);
-    return end;
 }
 
 // Those that came to their end now, one after the other. Which did not enter, and why.
@@ -288,9 +269,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         }
         if (lane.was_complete) {
             view.complete(k, lane.folder.string());
-            lane.computing = std::async(std::launch::async, [&common, &options, &lane] {
-                return results_of(common, options, lane.folder, lane.described.as_left);
-            });
+            lane.computing = compute_beside(common, {lane.folder, options.paper, lane.described.as_left});
             continue;
         }
         const auto started_at = lane.open ? Result<std::string>(lane.open->run.started_at)
@@ -345,9 +324,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
                 return;
             }
             view.complete(k, one.folder.string());
-            one.computing = std::async(std::launch::async, [&common, &options, &one] {
-                return results_of(common, options, one.folder, one.described.as_left);
-            });
+            one.computing = compute_beside(common, {one.folder, options.paper, one.described.as_left});
         };
         driven.push_back({*lane.run, callbacks, ended});
     }

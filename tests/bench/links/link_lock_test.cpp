@@ -2,7 +2,10 @@
 // locks.
 #include "bench/links/link_lock.hpp"
 
+#include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include <cerrno>
 
@@ -25,7 +28,9 @@ TEST_CASE("a link in use is refused under any of its names, and free once its us
         const auto second = LinkLock::take("serial " + other_name.string());
         REQUIRE_FALSE(second.ok());
         CHECK(second.fault().code == FaultCode::link_lost);
-        CHECK(second.fault().what == "is in use by another program");
+        // It is this very program that uses it.
+        CHECK(second.fault().what == "is in use by this program already, as \"pty " + device.string() + "\"");
+        CHECK(device_of("pty " + device.string()) == device_of("serial " + other_name.string()));
         const auto net = LinkLock::take("tcp 127.0.0.1:4001");
         CHECK(net.ok());
         CHECK_FALSE(LinkLock::take("tcp localhost:4001").ok());
@@ -74,4 +79,29 @@ TEST_CASE("where nothing can be locked the work is refused, unless somebody says
     CHECK(lock_failure(ENOLCK, "journal", "held", {})->code == FaultCode::not_permitted);
     CHECK_FALSE(lock_failure(EOPNOTSUPP, "journal", "held", {{}, true}));
     CHECK(lock_failure(EWOULDBLOCK, "journal", "held", {{}, true})->what == "held");
+}
+
+TEST_CASE("a lock whose file was removed while it is held is held anew") {
+    lock_policy() = {test::scratch_dir(), false};
+    const auto path = test::scratch_dir() / "tipwright--dev-random.lock";
+    auto lock = LinkLock::take("pty /dev/random");
+    REQUIRE(lock.ok());
+    REQUIRE(std::filesystem::remove(path));
+    CHECK((*lock)->renew());
+    // As another program would try it.
+    const int other = ::open(path.c_str(), O_RDONLY);
+    REQUIRE(other >= 0);
+    CHECK(::flock(other, LOCK_EX | LOCK_NB) != 0);
+    // One that was faster is told of, for as long as it goes on.
+    REQUIRE(std::filesystem::remove(path));
+    const int faster = ::open(path.c_str(), O_RDONLY | O_CREAT | O_EXCL, 0644);
+    REQUIRE(faster >= 0);
+    REQUIRE(::flock(faster, LOCK_EX | LOCK_NB) == 0);
+    CHECK_FALSE((*lock)->renew());
+    ::close(faster);
+    CHECK((*lock)->renew());
+    ::close(other);
+    lock->reset();
+    CHECK(LinkLock::take("pty /dev/random").ok());
+    lock_policy() = {};
 }
