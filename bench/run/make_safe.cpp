@@ -4,6 +4,7 @@
 
 #include "bench/run/finding_note.hpp"
 #include "bench/run/procedure.hpp"
+#include "bench/run/unconfirmed_stop.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -98,6 +99,12 @@ Task<void> Procedure::make_safe(RunEnd& end) {
     const auto& last = guard_.fault();
     if (end.fault && end.fault->code == FaultCode::link_lost && last && last->where == end.fault->where)
         end.fault = *last;
+    const Outcome ended = unless_stop_unconfirmed(end.fault ? Outcome(*end.fault) : Outcome(Done{}), guard_,
+                                                  end.stop_confirmed);
+    if (!ended) {
+        end.fault = ended.fault();
+        end.complete = false;
+    }
     static_cast<void>(enter(RunState::ended, 0, 0));
 }
 

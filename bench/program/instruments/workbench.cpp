@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cstdio>
+#include <utility>
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/experimental/awaitable_operators.hpp>
@@ -11,6 +12,7 @@
 #include "bench/program/run/drive.hpp"
 #include "bench/program/run/lane_run.hpp"
 #include "bench/program/terminal.hpp"
+#include "bench/run/unconfirmed_stop.hpp"
 
 namespace tipwright::program {
 
@@ -141,10 +143,7 @@ bench::Task<void> Workbench::carry_out_guarded(const std::function<bench::Task<O
     if (!stopped && outcome) outcome = stopped;
     if (!guard_->water_flowed()) co_return;
     const bool confirmed = co_await guard_->confirm_stopped(stopped.ok());
-    if (confirmed) co_return;
-    if (outcome || outcome.fault().code == FaultCode::interrupted)
-        outcome = Fault{FaultCode::water_behind, "the balance does not confirm that the water has stopped",
-                        "pump", "pull its plug if it runs; look for a leak of the vessel or its drain"};
+    outcome = bench::unless_stop_unconfirmed(std::move(outcome), *guard_, confirmed);
 }
 
 Outcome Workbench::carry_out(std::function<bench::Task<Outcome>()> work) {
