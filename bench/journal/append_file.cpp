@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <sys/file.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include <cerrno>
@@ -31,12 +32,27 @@ public:
     ssize_t write(std::string_view bytes) override {
         return ::write(descriptor_, bytes.data(), bytes.size());
     }
-    int sync() override { return ::fdatasync(descriptor_); }
+    int sync() override {
+        if (::fdatasync(descriptor_) != 0) return -1;
+        if (!is_gone()) return 0;
+        errno = ESTALE;
+        return -1;
+    }
     int cut(std::uint64_t bytes) override {
         return ::ftruncate(descriptor_, static_cast<off_t>(bytes)) == 0 ? ::fsync(descriptor_) : -1;
     }
 
 private:
+    // Nobody will find what is written any more: the file was removed, or another has its name.
+    bool is_gone() const {
+        struct stat held {};
+        struct stat named {};
+        if (::fstat(descriptor_, &held) != 0) return false;
+        if (held.st_nlink == 0) return true;
+        if (::stat(name_.c_str(), &named) != 0) return errno == ENOENT || errno == ENOTDIR;
+        return held.st_dev != named.st_dev || held.st_ino != named.st_ino;
+    }
+
     int descriptor_;
     std::string name_;
     std::optional<LastWordsPlace> last_words_;

@@ -18,6 +18,9 @@ namespace {
 constexpr std::size_t buffer_limit = 64u << 10;
 
 Fault write_fault(const AppendFile& file, int error) {
+    if (error == ESTALE)
+        return {FaultCode::file_unwritable, "the journal was removed or renamed while its run went on",
+                file.name(), "where it was only moved put it back, then resume the run; else calibrate anew"};
     const bool full = error == ENOSPC || error == EDQUOT || error == EFBIG;
     return {full ? FaultCode::disk_full : FaultCode::file_unwritable,
             std::string("the journal cannot be written: ") + std::strerror(error), file.name(),
