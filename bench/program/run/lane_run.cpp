@@ -20,6 +20,8 @@ namespace asio = boost::asio;
 constexpr const char* virtual_start = "2026-11-02T08:00:00Z";
 // A virtual run is resumed that much later, always.
 constexpr double virtual_pause_s = 60;
+// Whole seconds are said, and a computer's clock is led by a few tenths all the time.
+constexpr double clock_play_s = 2;
 
 void write_given(bench::RunLog& log, double time_s, const Descriptions& given) {
     const auto write = [&](const std::string& what, const bench::DescriptionText& text) {
@@ -43,6 +45,16 @@ Outcome write_operator(bench::JournalWriter& journal, double time_s, const std::
 Outcome write_side_up(bench::JournalWriter& journal, double time_s, char side) {
     if (side == 0) return Done{};
     return journal.append(time_s, "side", {{"up", std::string(1, side)}});
+}
+
+// A journal's bench time goes on whatever the computer's clock does; its times of day do not.
+std::optional<std::string> clock_set_back(const std::string& broke_off_at, const std::string& now) {
+    const auto passed_s = seconds_between(broke_off_at, now);
+    if (!passed_s || *passed_s >= -clock_play_s) return std::nullopt;
+    return "The computer's clock said " + now + " when the run was resumed, earlier than the " +
+           broke_off_at +
+           " at which it broke off: it was set back, and the times of day in this journal do not follow one "
+           "another.";
 }
 
 }  // namespace
@@ -192,6 +204,8 @@ Result<std::unique_ptr<LaneRun>> LaneRun::resume(asio::io_context& context, benc
     const std::string now =
         p.given.bench.truth ? later(p.started_at, clock.now_s()).value_or(utc_now()) : utc_now();
     p.log->go_on(clock.now_s(), now, p.first_step, open.journal.torn_bytes);
+    if (const auto remark = clock_set_back(later(p.started_at, open.journal.last_time_s).value_or(""), now))
+        p.log->remark(clock.now_s(), *remark);
     if (p.log->failure()) return *p.log->failure();
     if (auto said = write_side_up(*p.journal, clock.now_s(), options.side_up); !said) return said.fault();
     return std::unique_ptr<LaneRun>(new LaneRun(std::move(*parts)));
