@@ -31,8 +31,11 @@ public:
             still_g_ = mass_g;
             still_since_s_ = time_s;
         }
-        back_ = mass_g > lowest_g_ + vessel_back_g && time_s - still_since_s_ > emptied_window_s;
+        still_ = time_s - still_since_s_ > emptied_window_s;
+        back_ = mass_g > lowest_g_ + vessel_back_g && still_;
     }
+    bool still() const { return still_; }
+    bool back() const { return back_; }
     bool lifted() const { return lowest_g_ < first_g_ - vessel_off_g; }
     bool done() const { return lifted() && back_; }
 
@@ -42,6 +45,7 @@ private:
     double lowest_g_ = std::numeric_limits<double>::infinity();
     double still_g_ = std::numeric_limits<double>::quiet_NaN();
     double still_since_s_ = 0;
+    bool still_ = false;
     bool back_ = false;
 };
 

@@ -2,13 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <new>
 
 #include "bench/run/crash_stop.hpp"
-#include "bench/run/emptying_by_hand.hpp"
 #include "bench/run/finding_note.hpp"
-
 #include "bench/run/measured_flow.hpp"
 #include "calib/base/rounding.hpp"
 
@@ -23,10 +20,10 @@ constexpr double behind_tolerance = 0.10;    // measured this far below expected
 constexpr double line_lag_s = 8;             // several funnel lags after a change of flow
 constexpr int most_trims = 4;
 constexpr double prime_allowance_mL = 120;    // dead volume of hose, funnel and siphon
+constexpr int wetting_more_tips = 4;          // until the flow was weighed
 constexpr double water_rise_tips = 0.3;       // what the balance shows of arriving water
 constexpr double water_patience_s = 25;       // beyond the expected time to the next discharge
 constexpr double harmless_share_of_U = 0.25;  // of a step, that a leak may reach unseen
-constexpr double drain_limit_s = 600;
 
 std::string step_where(int step) {
     return step > 0 ? "step " + std::to_string(step) : "wetting";
@@ -36,7 +33,7 @@ std::string step_where(int step) {
 
 Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
                      const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
-                     RunLog& log, RunControl& control, RunCallbacks callbacks, int first_step)
+                     RunLog& log, RunControl& control, RunCallbacks callbacks, BrokeOff where)
     : clock_(clock),
       lane_(lane),
       gauge_(gauge),
@@ -45,10 +42,16 @@ Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Supervision
       log_(log),
       control_(control),
       callbacks_(std::move(callbacks)),
-      first_step_(first_step),
+      first_step_(where.first_step),
+      collected_g_(where.collected_g),
       state_(context, gauge, bench),
       guard_(
           context, clock, lane, gauge, bench, supervision, control, &log, [this] { state_.changed.notify(); },
+          [this](const std::string& text) {
+              if (callbacks_.message) callbacks_.message(text);
+          }),
+      vessel_(
+          guard_, lane_.pump, clock, bench, &log, [this] { return state_.changed.wait(); },
           [this](const std::string& text) {
               if (callbacks_.message) callbacks_.message(text);
           }) {
@@ -84,7 +87,7 @@ double Procedure::interval_s(double intensity_mm_h) const {
 }
 
 double Procedure::content_g() const {
-    return state_.weight ? state_.weight->mass_g - empty_g_ : 0;
+    return state_.weight ? vessel_.water_g(state_.weight->mass_g) : 0;
 }
 
 Task<Outcome> Procedure::set_intensity(double intensity_mm_h, double more_patience_s) {
@@ -188,65 +191,11 @@ Task<Outcome> Procedure::wet() {
     co_return outcome;
 }
 
-Task<Outcome> Procedure::drain() {
+Task<Outcome> Procedure::drain(double wanted_g) {
     if (auto outcome = enter(RunState::draining, 0, 0); !outcome) co_return outcome;
     auto outcome = co_await guard_.stop();
     if (!outcome) co_return outcome;
-    guard_.interlocks().begin_emptying();
-    const Fault late{FaultCode::vessel_full, "the vessel was not emptied in time", lane_.balance.name(),
-                     "check the drain valve, or empty the vessel by hand"};
-    if (bench_.has_drain_valve) {
-        outcome = co_await lane_.pump.set_drain(true);
-        if (!outcome) co_return outcome;
-        log_.drain(clock_.now_s(), true);
-    } else if (callbacks_.message) {
-        callbacks_.message(empty_it);
-    }
-    const double full_g = content_g();
-    double still_since_s = clock_.now_s();
-    double still_at_g = content_g();
-    const bool by_hand = !bench_.has_drain_valve;
-    if (by_hand) guard_.interlocks().begin_waiting(clock_.now_s());
-    double reminded_s = clock_.now_s();
-    double lowest_g = full_g;
-    bool told_off = false;
-    // A vessel that was lifted is not an emptied one: it stands on the balance when that shows what it showed
-    // with the vessel empty, or rose again since (the vessel may have held water at the start).
-    const auto off_the_balance = [&, this] {
-        lowest_g = std::min(lowest_g, content_g());
-        return by_hand && content_g() < -vessel_off_g && content_g() < lowest_g + vessel_back_g;
-    };
-    const std::function<bool()> emptied = [&, this] {
-        if (by_hand && clock_.now_s() - reminded_s >= remind_to_empty_s) {
-            reminded_s = clock_.now_s();
-            if (callbacks_.message) callbacks_.message(std::string("The pump stands and waits. ") + empty_it);
-        }
-        if (std::abs(content_g() - still_at_g) > 0.5) {
-            still_at_g = content_g();
-            still_since_s = clock_.now_s();
-        }
-        if (by_hand && content_g() > 0.5 * full_g && full_g > 10) return false;
-        if (off_the_balance()) {
-            if (!told_off && callbacks_.message && clock_.now_s() - still_since_s > emptied_window_s) {
-                callbacks_.message(vessel_is_off);
-                told_off = true;
-            }
-            return false;
-        }
-        return clock_.now_s() - still_since_s > emptied_window_s;
-    };
-    const double patience_s = by_hand ? std::numeric_limits<double>::infinity() : drain_limit_s;
-    outcome = co_await until(emptied, clock_.now_s() + patience_s, late);
-    if (!outcome) co_return outcome;
-    guard_.interlocks().end_waiting(clock_.now_s());
-    if (bench_.has_drain_valve) {
-        outcome = co_await lane_.pump.set_drain(false);
-        if (!outcome) co_return outcome;
-        log_.drain(clock_.now_s(), false);
-    }
-    if (state_.weight) empty_g_ = state_.weight->mass_g;
-    guard_.interlocks().end_emptying(empty_g_);
-    co_return Done{};
+    co_return co_await vessel_.empty(wanted_g);
 }
 
 Task<Outcome> Procedure::settle(int step) {
@@ -255,8 +204,8 @@ Task<Outcome> Procedure::settle(int step) {
     const double wanted_g =
         gauge_.nominal_tip_mL() * (plan_.settle_tips + 2.0 * plan_step(step).min_tips + 6) +
         gauge_.siphon_volume_mL;
-    if (content_g() + wanted_g > bench_.vessel_capacity_g && content_g() > 0.05 * bench_.vessel_capacity_g) {
-        auto drained = co_await drain();
+    if (!vessel_.ready_for(state_.weight->mass_g, wanted_g)) {
+        auto drained = co_await drain(wanted_g);
         if (!drained) co_return drained;
     }
     if (auto outcome = enter(RunState::settling, step, intensity); !outcome) co_return outcome;
@@ -363,12 +312,16 @@ Task<Outcome> Procedure::sequence(RunEnd& end) {
     Outcome outcome = Done{};
     outcome = co_await until(weighed, clock_.now_s() + 30, silent);
     if (!outcome) co_return outcome;
-    empty_g_ = state_.weight->mass_g;
-    guard_.interlocks().end_emptying(empty_g_);
+    vessel_.found(state_.weight->mass_g, collected_g_);
     if (first_step_ > static_cast<int>(plan_.steps.size())) co_return Done{};
-    if (bench_.has_drain_valve) {
-        outcome = co_await drain();
+    const double first_water_g =
+        prime_allowance_mL + gauge_.nominal_tip_mL() * (std::max(plan_.wetting_tips, 6) + wetting_more_tips) +
+        gauge_.siphon_volume_mL;
+    if (bench_.has_drain_valve || !vessel_.ready_for(state_.weight->mass_g, first_water_g)) {
+        outcome = co_await drain(first_water_g);
         if (!outcome) co_return outcome;
+    } else {
+        vessel_.watch();
     }
     outcome = co_await read_climate();
     if (!outcome) co_return outcome;

@@ -6,7 +6,9 @@
 
 #include "bench/run/lane_state.hpp"
 #include "bench/run/pump_scale.hpp"
+#include "bench/run/resumed_run.hpp"
 #include "bench/run/run.hpp"
+#include "bench/run/vessel_keeper.hpp"
 #include "calib/rate/step_result.hpp"
 
 namespace tipwright::bench {
@@ -15,7 +17,7 @@ class Procedure {
 public:
     Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
               const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
-              RunControl& control, RunCallbacks callbacks, int first_step);
+              RunControl& control, RunCallbacks callbacks, BrokeOff where);
 
     Task<void> perform(RunEnd& end);
     LaneState& lane_state() { return state_; }
@@ -32,7 +34,8 @@ private:
     Task<Outcome> sequence(RunEnd& end);
     Task<Outcome> prime();
     Task<Outcome> wet();
-    Task<Outcome> drain();
+    // The vessel, until so much more fits.
+    Task<Outcome> drain(double wanted_g);
     Task<Outcome> measure(int step);
     Task<Outcome> settle(int step);
     Task<Result<CollectVerdict>> collect(int step, Collect& in_hand);
@@ -75,8 +78,10 @@ private:
     RunControl& control_;
     RunCallbacks callbacks_;
     int first_step_;
+    double collected_g_;  // before, into the vessel as it stands
     LaneState state_;
     WaterGuard guard_;
+    VesselKeeper vessel_;
     std::optional<WaterPermit> permit_;
 
     RunState phase_ = RunState::idle;
@@ -86,7 +91,6 @@ private:
     double commanded_mL_min_ = 0;
     double set_mL_min_ = 0;
     double set_at_s_ = 0;
-    double empty_g_ = 0;
     int step_ = 0;    // in hand; past the last when all are measured
     int repeat_ = 1;  // run of it
     // A loss of the vessel that would matter to none of the steps measured so far.

@@ -4,9 +4,11 @@
 #include <new>
 
 #include <boost/asio/experimental/awaitable_operators.hpp>
+#include <utility>
 
 #include "bench/run/crash_stop.hpp"
 #include "bench/run/procedure.hpp"
+#include "bench/run/resumed_run.hpp"
 
 namespace tipwright::bench {
 
@@ -35,10 +37,18 @@ Task<void> perform_to_the_end(Procedure& procedure, Supervision& supervision, Ru
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
                          const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
                          RunLog& log, RunControl& control, RunCallbacks callbacks, int first_step) {
+    return perform_resumed_run(context, clock, supervision, std::move(lane), gauge, bench, plan, log, control,
+                               std::move(callbacks), {first_step, 0});
+}
+
+Task<RunEnd> perform_resumed_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision,
+                                 Lane lane, const calib::Gauge& gauge, const BenchDescription& bench,
+                                 const calib::Plan& plan, RunLog& log, RunControl& control,
+                                 RunCallbacks callbacks, BrokeOff where) {
     using namespace boost::asio::experimental::awaitable_operators;
     RunEnd end;
     Procedure procedure(context, clock, supervision, lane, gauge, bench, plan, log, control,
-                        std::move(callbacks), first_step);
+                        std::move(callbacks), where);
     LaneState& state = procedure.lane_state();
     WaterGuard& guard = procedure.guard();
     // The readers never end by themselves: the procedure's end cancels them and waits for them.

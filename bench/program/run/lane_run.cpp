@@ -9,6 +9,8 @@
 #include "bench/descriptions/within_declared.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"
+#include "bench/run/collected.hpp"
+#include "bench/run/resumed_run.hpp"
 #include "report/certificate/words.hpp"
 
 namespace tipwright::program {
@@ -125,7 +127,7 @@ struct LaneRun::Parts {
     std::unique_ptr<bench::RunLog> log;
     bench::RunControl control;
     bench::RunEnd end;
-    int first_step = 1;
+    bench::BrokeOff broke_off;
     std::optional<bench::KnownPumpScale> pump_scale;
     bench::KnownIdentities identities = {};
 };
@@ -158,7 +160,7 @@ Result<std::unique_ptr<LaneRun::Parts>> LaneRun::make_parts(asio::io_context& co
                                                nullptr,
                                                {},
                                                {},
-                                               1,
+                                               {},
                                                options.pump_scale});
     auto instruments =
         LaneInstruments::make(context, clock, parts->given.bench, parts->given.gauge, options.seed,
@@ -199,11 +201,14 @@ Result<std::unique_ptr<LaneRun>> LaneRun::resume(asio::io_context& context, benc
     p.started_at = open.run.started_at;
     p.journal = std::move(*journal);
     p.log = std::make_unique<bench::RunLog>(*p.journal);
-    p.first_step = open.first_step;
+    p.broke_off.first_step = open.first_step;
     p.identities = std::move(open.identities);
+    const auto collected_g = bench::collected_g(options.folder / journal_name);
+    if (!collected_g) return collected_g.fault();
+    p.broke_off.collected_g = *collected_g;
     const std::string now =
         p.given.bench.truth ? later(p.started_at, clock.now_s()).value_or(utc_now()) : utc_now();
-    p.log->go_on(clock.now_s(), now, p.first_step, open.journal.torn_bytes);
+    p.log->go_on(clock.now_s(), now, p.broke_off.first_step, open.journal.torn_bytes);
     if (const auto remark = clock_set_back(later(p.started_at, open.journal.last_time_s).value_or(""), now))
         p.log->remark(clock.now_s(), *remark);
     if (p.log->failure()) return *p.log->failure();
@@ -223,9 +228,9 @@ bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
         p.log->timing(p.clock.now_s(), measured_s);
     };
     log_timing();
-    p.end = co_await bench::perform_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge,
-                                        p.given.bench, p.given.plan.plan, *p.log, p.control,
-                                        std::move(callbacks), p.first_step);
+    p.end = co_await bench::perform_resumed_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge,
+                                                p.given.bench, p.given.plan.plan, *p.log, p.control,
+                                                std::move(callbacks), p.broke_off);
     // A machine that became busy meanwhile was less sure.
     log_timing();
     const std::string reason = p.end.fault ? p.end.fault->line() : "every step of the plan was measured";

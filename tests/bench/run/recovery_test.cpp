@@ -6,6 +6,7 @@
 
 #include "bench/instruments/virtual_identity.hpp"
 #include "bench/journal/line.hpp"
+#include "bench/run/collected.hpp"
 #include "bench/run/pump_use.hpp"
 #include "bench/run/recovery.hpp"
 #include "bench/run/run_log.hpp"
@@ -258,4 +259,41 @@ TEST_CASE("recovery: the hours a pump ran, of a run that broke off and was resum
     REQUIRE(hours.ok());
     CHECK(*hours == Approx((900 + 100 + 100) / 3600.0));
     CHECK_FALSE(pumping_h(file.path().string() + ".none").ok());
+}
+
+TEST_CASE("what came into the vessel since it was last emptied is known of a run that is resumed") {
+    const Journal journal("collected");
+    {
+        auto writer = JournalWriter::create(journal.path());
+        REQUIRE(writer.ok());
+        RunLog log(**writer);
+        begin(log);
+        double now_s = 0;
+        const auto shows = [&](double mass_g) {
+            WeightReading reading;
+            reading.arrived_s = ++now_s;
+            reading.mass_g = mass_g;
+            log.weight(reading);
+        };
+        shows(180);
+        shows(900);
+        log.state(++now_s, RunState::collecting, RunState::draining, 0, 0);
+        shows(-20);
+        shows(181);
+        log.state(++now_s, RunState::draining, RunState::settling, 1, 50);
+        shows(181);
+        shows(481);
+        // Tared meanwhile, for all anybody knows.
+        log.go_on(++now_s, "2026-11-02T09:00:00Z", 1, 0);
+        shows(0);
+        shows(200);
+        // An emptying that was broken off is none.
+        log.state(++now_s, RunState::settling, RunState::draining, 0, 0);
+        shows(90);
+        log.state(++now_s, RunState::draining, RunState::stopping, 0, 0);
+        REQUIRE((*writer)->sync().ok());
+    }
+    const auto collected = collected_g(journal.path());
+    REQUIRE(collected.ok());
+    CHECK(*collected == Approx(300 + 200));
 }
