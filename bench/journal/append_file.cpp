@@ -107,7 +107,7 @@ Result<std::unique_ptr<AppendFile>> create_append_file(const std::filesystem::pa
 }
 
 Result<std::unique_ptr<AppendFile>> hold_append_file(const std::filesystem::path& path) {
-    const int descriptor = ::open(path.c_str(), O_WRONLY | O_APPEND | O_CLOEXEC);
+    const int descriptor = ::open(path.c_str(), O_WRONLY | O_APPEND | O_CLOEXEC | O_NONBLOCK);
     if (descriptor < 0) {
         if (errno != ENOENT) return open_fault(path, errno);
         return Fault{FaultCode::file_missing, "no such journal", path.string(), "check the folder"};

@@ -109,7 +109,8 @@ Fault damaged(const std::string& name, std::uint64_t line, std::string what) {
 }
 
 Result<int> open_checked(const std::filesystem::path& path, const JournalLimits& limits) {
-    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
+    // A pipe under this name must not be waited for.
+    const int descriptor = ::open(path.c_str(), O_RDONLY | O_CLOEXEC | O_NONBLOCK);
     if (descriptor < 0) {
         const bool missing = errno == ENOENT;
         return Fault{missing ? FaultCode::file_missing : FaultCode::file_unreadable,

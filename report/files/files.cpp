@@ -10,6 +10,8 @@
 #include <system_error>
 #include <vector>
 
+#include "report/files/open_input.hpp"
+
 namespace tipwright {
 namespace {
 
@@ -22,6 +24,7 @@ public:
         : descriptor_(::open(path.c_str(), flags | O_CLOEXEC, mode)) {
         note(descriptor_ >= 0);
     }
+    explicit File(int opened) : descriptor_(opened) {}
     ~File() {
         if (descriptor_ >= 0) ::close(descriptor_);
     }
@@ -98,19 +101,19 @@ Fault write_fault(const fs::path& file, int error) {
 Result<std::string> read_file(const fs::path& file, std::size_t max_bytes, const std::string& remedy) {
     const Fault too_large{FaultCode::file_too_large, "larger than " + size_words(max_bytes), file.string(),
                           "this is no file the program writes or expects"};
-    File in(file, O_RDONLY);
+    const Result<int> opened = open_input(file, remedy);
+    if (!opened) return opened.fault();
+    File in(*opened);
     std::string out;
-    if (in.error() == 0) {
-        struct stat found {};
-        if (::fstat(in.descriptor(), &found) == 0 && S_ISREG(found.st_mode) && found.st_size > 0) {
-            if (static_cast<std::size_t>(found.st_size) > max_bytes) return too_large;
-            out.reserve(static_cast<std::size_t>(found.st_size));
-        }
-        std::vector<char> piece(65536);
-        while (const std::size_t got = in.read(piece.data(), piece.size())) {
-            out.append(piece.data(), got);
-            if (out.size() > max_bytes) return too_large;
-        }
+    struct stat found {};
+    if (::fstat(in.descriptor(), &found) == 0 && S_ISREG(found.st_mode) && found.st_size > 0) {
+        if (static_cast<std::size_t>(found.st_size) > max_bytes) return too_large;
+        out.reserve(static_cast<std::size_t>(found.st_size));
+    }
+    std::vector<char> piece(65536);
+    while (const std::size_t got = in.read(piece.data(), piece.size())) {
+        out.append(piece.data(), got);
+        if (out.size() > max_bytes) return too_large;
     }
     if (in.error() != 0) return read_fault(file, in.error(), remedy);
     return out;

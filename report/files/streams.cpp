@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "report/files/files.hpp"
+#include "report/files/open_input.hpp"
 
 namespace tipwright {
 
@@ -17,8 +18,9 @@ constexpr std::size_t piece_bytes = 1 << 18;
 }
 
 Outcome read_pieces(const std::filesystem::path& file, const std::function<Outcome(std::string_view)>& take) {
-    const int descriptor = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
-    if (descriptor < 0) return read_fault(file, errno);
+    const Result<int> opened = open_input(file);
+    if (!opened) return opened.fault();
+    const int descriptor = *opened;
     std::vector<char> piece(piece_bytes);
     Outcome done = Done{};
     while (done) {

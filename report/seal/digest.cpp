@@ -1,6 +1,5 @@
 #include "report/seal/digest.hpp"
 
-#include <fcntl.h>
 #include <openssl/evp.h>
 #include <unistd.h>
 
@@ -9,6 +8,7 @@
 #include <vector>
 
 #include "report/files/files.hpp"
+#include "report/files/open_input.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::seal {
@@ -45,8 +45,9 @@ std::string Sha256::bytes() {
 }
 
 Result<std::string> sha256_hex_of_file(const std::string& path) {
-    const int file = ::open(path.c_str(), O_RDONLY | O_CLOEXEC);
-    if (file < 0) return read_fault(path, errno);
+    const Result<int> opened = open_input(path);
+    if (!opened) return opened.fault();
+    const int file = *opened;
     Sha256 digest;
     std::vector<char> piece(std::size_t{1} << 18);
     for (;;) {

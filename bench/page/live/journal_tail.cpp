@@ -30,7 +30,7 @@ JournalTail::~JournalTail() {
 }
 
 Outcome JournalTail::open() {
-    descriptor_ = ::open(file_.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
+    descriptor_ = ::open(file_.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     if (descriptor_ < 0) {
         const bool missing = errno == ENOENT;
         return Fault{missing ? FaultCode::file_missing : FaultCode::file_unreadable,
@@ -116,7 +116,7 @@ Outcome JournalTail::take(std::string_view line, const bench::JournalVisitor& vi
 }
 
 bool ends_closed(const std::filesystem::path& journal) {
-    const int descriptor = ::open(journal.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW);
+    const int descriptor = ::open(journal.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
     if (descriptor < 0) return false;
     struct stat status {};
     std::string end;

@@ -14,6 +14,7 @@
 #include <optional>
 #include <utility>
 
+#include "report/files/open_input.hpp"
 #include "report/seal/keys.hpp"
 
 namespace tipwright::program {
@@ -132,10 +133,9 @@ private:
 };
 
 Result<seal::Passphrase> from_file(const std::filesystem::path& file) {
-    const int descriptor = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
-    if (descriptor < 0)
-        return Fault{errno == ENOENT ? FaultCode::file_missing : FaultCode::file_unreadable,
-                     std::string("cannot open: ") + std::strerror(errno), file.string(), "check the name"};
+    const Result<int> opened = open_input(file);
+    if (!opened) return opened.fault();
+    const int descriptor = *opened;
     struct stat status {};
     const bool known = ::fstat(descriptor, &status) == 0;
     if (known && S_ISREG(status.st_mode) && (status.st_mode & (S_IRWXG | S_IRWXO)) != 0) {

@@ -46,6 +46,8 @@ bool read_name(const std::string& name, KeptRun& run) {
 // The last line of its journal says that the run was complete.
 bool came_to_its_end(const fs::path& journal) {
     constexpr std::streamoff enough = 4096;
+    std::error_code ignored;
+    if (!fs::is_regular_file(journal, ignored)) return false;
     std::ifstream in(journal, std::ios::binary | std::ios::ate);
     const std::streamoff size = in.tellg();
     if (!in || size <= 0) return false;
