@@ -72,6 +72,23 @@ std::string contents_text(const std::vector<std::string>& entries, Form form = F
     return out;
 }
 
+constexpr std::string_view seal_of_list = "\n# tipwright-file-seal ";
+
+// The table of contents without the line that seals it.
+std::string_view without_seal(std::string_view contents) {
+    const std::size_t at = contents.rfind(seal_of_list);
+    return at == std::string_view::npos ? contents : contents.substr(0, at + 1);
+}
+
+Outcome check_list(std::string_view contents, const seal::PublicKeys& keys) {
+    const auto seal = seal::check_file(contents, keys, std::string(contents_name));
+    if (!seal) return seal.fault();
+    if (seal->kind != seal::FileKind::text || seal->number != list_number)
+        return Fault{FaultCode::inconsistent, "is sealed as a file of certificate " + seal->number,
+                     std::string(contents_name), ""};
+    return Done{};
+}
+
 // Files of a pack or of one folder in it, by name.
 using ByName = std::map<std::string, const File*, std::less<>>;
 
@@ -115,6 +132,14 @@ private:
         }
         if (seal->number != number || seal->kind != kind) {
             add(file.path, false, "belongs to certificate " + seal->number);
+            return false;
+        }
+        // A text bears its kind in its first line, not in its seal.
+        const bool table = file.bytes.starts_with("# tipwright correction ");
+        const bool is_formula = file.path.ends_with(formula_name);
+        if (kind == seal::FileKind::text && (is_formula ? file.bytes.starts_with("# tipwright ") : !table)) {
+            add(file.path, false,
+                "is another text of certificate " + number + ", sealed but not under this name");
             return false;
         }
         add(file.path, true, "as the laboratory sealed it");
@@ -193,10 +218,18 @@ private:
             if (name != contents_name && name != checksums_name)
                 add(file->path, false, "does not belong in a pack");
         if (const File* contents = need(top, "", contents_name)) {
-            const bool same = contents->bytes == contents_text(entries_) ||
-                              contents->bytes == contents_text(old_entries_, Form::of_1_0);
-            add(contents->path, same,
-                same ? "matches the contents of the pack" : "does not match the contents of the pack");
+            const std::string_view said = without_seal(contents->bytes);
+            const bool sealed = said.size() < contents->bytes.size();
+            const bool same =
+                said == contents_text(entries_) || said == contents_text(old_entries_, Form::of_1_0);
+            const Outcome whole = sealed ? check_list(contents->bytes, keys_) : Outcome(Done{});
+            if (!whole)
+                add(contents->path, false, whole.fault().what);
+            else
+                add(contents->path, same,
+                    !same    ? "does not match the contents of the pack"
+                    : sealed ? "matches the contents of the pack, as the laboratory sealed it"
+                             : "matches the contents of the pack; it is not sealed");
         }
         if (const File* list = need(top, "", checksums_name)) {
             std::vector<File> ordered = files_;
@@ -239,7 +272,8 @@ Result<std::vector<File>> certificate_files(Register& reg, const std::string& nu
     return out;
 }
 
-Result<std::vector<File>> make(Register& reg, const std::vector<std::string>& numbers) {
+Result<std::vector<File>> make(Register& reg, const std::vector<std::string>& numbers,
+                               const MakeOptions& options) {
     if (numbers.empty())
         return Fault{FaultCode::missing_field, "no certificate to pack", "pack", "issue one first"};
     if (numbers.size() > max_certificates)
@@ -254,6 +288,12 @@ Result<std::vector<File>> make(Register& reg, const std::vector<std::string>& nu
     std::vector<std::string> entries;
     std::size_t size = 0;
     for (const std::string& number : ordered) {
+        const auto certificate = reg.certificate(number);
+        if (!certificate) return certificate.fault();
+        if (!certificate->superseded_by.empty() && !options.replaced_too)
+            return Fault{FaultCode::not_permitted,
+                         "certificate " + number + " is void: " + certificate->superseded_by + " replaced it",
+                         "pack", "pack that one"};
         auto files = certificate_files(reg, number);
         if (!files) return files.fault();
         for (File& file : *files) {
@@ -270,11 +310,22 @@ Result<std::vector<File>> make(Register& reg, const std::vector<std::string>& nu
                          "more than " + std::to_string(max_pack_bytes >> 20) + " MiB", "pack",
                          "make a pack for each station"};
     }
-    out.push_back({std::string(contents_name), contents_text(entries)});
+    const std::string list = contents_text(entries);
+    out.push_back({std::string(contents_name),
+                   options.key == nullptr
+                       ? list
+                       : seal::seal_file(seal::FileKind::text, list, std::string(list_number),
+                                         options.sealed_on, *options.key)});
     std::sort(out.begin(), out.end(), by_path);
     out.push_back({std::string(checksums_name), checksum_list(out)});
     std::sort(out.begin(), out.end(), by_path);
     return out;
+}
+
+bool list_is_sealed(const std::vector<File>& files, const seal::PublicKeys& keys) {
+    return std::any_of(files.begin(), files.end(), [&](const File& file) {
+        return file.path == contents_name && check_list(file.bytes, keys);
+    });
 }
 
 std::vector<Finding> check(const std::vector<File>& files, const seal::PublicKeys& keys) {

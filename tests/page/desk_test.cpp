@@ -333,6 +333,20 @@ TEST_CASE("what the numbers given before say is told when a certificate is issue
     CHECK(room.ask("GET", "/certificates/issued/B1/pack.zip").type == "application/zip");
 }
 
+TEST_CASE("a certificate that was replaced is offered in no pack", "[page]") {
+    report::Certificate certificate;
+    certificate.state = report::CertificateState::issued;
+    certificate.number = "B1-2026-00001";
+    const auto offers = [&] {
+        return certificate_screen({}, languages().front(), certificate, {"certificate.pdf"})
+                   .str()
+                   .find("pack.zip") != std::string::npos;
+    };
+    CHECK(offers());
+    certificate.superseded_by = "B1-2026-00002";
+    CHECK_FALSE(offers());
+}
+
 TEST_CASE("facts of the register are JSON as the OpenAPI file names them", "[page]") {
     std::ifstream file(std::filesystem::path(test::source_dir()) / "templates/page/openapi.json");
     const auto described = nlohmann::json::parse(file);

@@ -123,7 +123,9 @@ Html certificate_screen(const Visitor& visitor, const PageWords& words,
         list.raw("<ul class=\"ways\">\n");
         for (const std::string& file : files)
             list.raw("<li>").add(link(base + url_text(file), file)).raw("</li>\n");
-        list.raw("<li>").add(link(base + "pack.zip", words.text("certificate.pack"))).raw("</li>\n");
+        // One that was replaced is not handed out with a station.
+        if (certificate.superseded_by.empty())
+            list.raw("<li>").add(link(base + "pack.zip", words.text("certificate.pack"))).raw("</li>\n");
         out.add(card(words.text("certificate.files"), list.raw("</ul>\n")));
         if (certificate.superseded_by.empty())
             out.add(card(words.text("certificate.replace_title"),

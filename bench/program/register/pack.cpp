@@ -1,9 +1,11 @@
 // Station packs: a folder or a zip; one for certificates named, or one for each station of a customer.
 #include <cstdio>
 #include <map>
+#include <optional>
 
 #include "bench/program/overwrite.hpp"
 #include "bench/program/register/commands.hpp"
+#include "bench/program/register/keys.hpp"
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
@@ -20,6 +22,10 @@ struct PackOptions {
     report::ListFilter owner;
     bool each_station = false;  // a zip for each, in the folder `out`
     std::filesystem::path out;
+    bool replaced_too = false;
+    bool seal = false;  // the table of contents
+    std::filesystem::path keys;
+    PassphraseSource passphrase;
 };
 
 namespace pack = report::pack;
@@ -59,7 +65,8 @@ std::string file_name(const std::string& station) {
 
 // A zip for each station that has a certificate. One that is there already is left, so that the same command
 // goes on where it was stopped; two stations whose names differ only in signs are told apart by a number.
-ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, const PackOptions& options) {
+ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, const PackOptions& options,
+                           const pack::MakeOptions& how) {
     report::ListFilter all = options.owner;
     all.limit = 1000000;
     const auto stations = reg.list_stations(all);
@@ -81,7 +88,7 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
             ++there;
             continue;
         }
-        const auto files = pack::make(reg, *numbers);
+        const auto files = pack::make(reg, *numbers, how);
         if (!files) return refuse(common, files.fault());
         if (const Outcome written = write_pack(*files, out); !written) return refuse(common, written.fault());
         ++packed;
@@ -93,6 +100,18 @@ ExitCode pack_each_station(const CommonOptions& common, report::Register& reg, c
                {{"packs", packed}, {"there_already", there}});
 }
 
+// Where the table of contents is to be sealed.
+Result<std::optional<seal::SigningKey>> key_of_list(const PackOptions& options) {
+    if (!options.seal && options.passphrase.file.empty() && !options.passphrase.descriptor)
+        return std::optional<seal::SigningKey>();
+    if (auto there = keys_are_there(options.keys); !there) return there.fault();
+    const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
+    if (!passphrase) return passphrase.fault();
+    auto key = seal::unlock_key(keys_folder(options.keys).string(), *passphrase);
+    if (!key) return key.fault();
+    return std::optional<seal::SigningKey>(std::move(*key));
+}
+
 ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
     auto reg = open_register(options.session);
     if (!reg) return refuse(common, reg.fault());
@@ -100,10 +119,9 @@ ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
         if (options.owner.customer.empty() || !options.owner.station.empty() || !options.numbers.empty())
             return refuse(common, {FaultCode::usage, "--each-station goes with --customer alone", "pack",
                                    "name the customer whose stations are meant"});
-        return pack_each_station(common, *reg, options);
     }
     std::vector<std::string> numbers = options.numbers;
-    if (numbers.empty()) {
+    if (numbers.empty() && !options.each_station) {
         if (options.owner.customer.empty() && options.owner.serial.empty())
             return refuse(common, {FaultCode::usage, "nothing says what to pack", "pack",
                                    "give numbers of certificates, --serial, or --customer with --station"});
@@ -111,8 +129,28 @@ ExitCode make_pack(const CommonOptions& common, const PackOptions& options) {
         if (!valid) return refuse(common, valid.fault());
         numbers = *valid;
     }
-    const auto files = pack::make(*reg, numbers);
-    if (!files) return refuse(common, files.fault());
+    const auto key = key_of_list(options);
+    if (!key) return refuse(common, key.fault());
+    pack::MakeOptions how;
+    how.key = *key ? &**key : nullptr;
+    how.replaced_too = options.replaced_too;
+    if (how.key != nullptr) {
+        const auto now = desk_time();
+        if (!now) return refuse(common, now.fault());
+        how.sealed_on = today(*now);
+    }
+    if (options.each_station) return pack_each_station(common, *reg, options, how);
+    auto files = pack::make(*reg, numbers, how);
+    if (!files) {
+        if (files.fault().code == FaultCode::not_permitted)
+            files.fault().remedy += "; where the void one is meant, add --replaced";
+        return refuse(common, files.fault());
+    }
+    if (options.replaced_too)
+        for (const std::string& number : numbers)
+            if (const auto one = reg->certificate(number); one && !one->superseded_by.empty())
+                print_to(stderr, "tipwright: warning: certificate %s is void: %s replaced it\n",
+                         number.c_str(), one->superseded_by.c_str());
     if (const Outcome written = write_pack(*files, options.out); !written)
         return refuse(common, written.fault());
     return say(common,
@@ -136,6 +174,11 @@ void add_pack(CommandLine& line) {
     add_owner(pack.command, pack->owner);
     pack.command.add_flag("--each-station", pack->each_station,
                           "A zip for each station of the customer, in the folder --out");
+    pack.command.add_flag("--replaced", pack->replaced_too, "Certificates that another replaced, too");
+    pack.command.add_flag("--seal", pack->seal,
+                          "Seal the table of contents, so that a certificate taken out is told");
+    add_keys_folder(pack.command, pack->keys);
+    add_passphrase(pack.command, pack->passphrase);
     add_force(pack.command, [options = pack.options] {
         const bool one_zip = !options->each_station && options->out.extension() == ".zip";
         return std::vector<std::filesystem::path>{one_zip ? options->out : std::filesystem::path()};

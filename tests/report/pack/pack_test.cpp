@@ -4,6 +4,7 @@
 #include "report/certificate/correction_words.hpp"
 #include "report/certificate/text_block.hpp"
 #include "report/dcc/dcc.hpp"
+#include "report/files/fingerprint.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/zip.hpp"
 #include "report/tables/correction_csv.hpp"
@@ -135,6 +136,15 @@ TEST_CASE("pack: what is missing, more, exchanged or changed is named") {
             CHECK(other.wrong().size() >= 2);
         }
     }
+    SECTION("a text under the name of another") {
+        Packed other;
+        std::swap(lab.file("B1-2026-00001/correction.csv").bytes,
+                  lab.file("B1-2026-00001/formula.txt").bytes);
+        CHECK(lab.wrong() == std::vector<std::string>{"B1-2026-00001/formula.txt",
+                                                      "B1-2026-00001/correction.csv", "SHA256SUMS"});
+        other.file("B1-2026-00001/correction.csv").bytes = other.file("B1-2026-00001/formula.txt").bytes;
+        CHECK(other.wrong() == std::vector<std::string>{"B1-2026-00001/correction.csv", "SHA256SUMS"});
+    }
     SECTION("another laboratory's keys") {
         const std::string keys = lab.folder / "others";
         got(seal::make_keys(keys, seal::Passphrase("a passphrase"), "2026-01-01", {1, 8192}));
@@ -145,6 +155,47 @@ TEST_CASE("pack: what is missing, more, exchanged or changed is named") {
         lab.files.clear();
         CHECK_FALSE(lab.wrong().empty());
     }
+}
+
+TEST_CASE("pack: whether a certificate was taken out is known by a sealed list alone") {
+    Packed lab;
+    const auto whole = [&](const std::vector<pack::File>& files) {
+        return holds(pack::check(files, lab.known)) && pack::list_is_sealed(files, lab.known);
+    };
+    const std::vector<pack::File> fewer = got(pack::make(lab.reg, {lab.first}));
+    CHECK(lab.wrong().empty());
+    CHECK_FALSE(whole(lab.files));  // nothing to tell it from `fewer`, which needs no key
+    const pack::MakeOptions sealed{&lab.signing, "2026-03-06", false};
+    std::vector<pack::File> files = got(pack::make(lab.reg, {lab.first, lab.second}, sealed));
+    CHECK(whole(files));
+    const auto with_contents = [&](std::vector<pack::File> in, const std::string& bytes) {
+        std::string sums;
+        for (pack::File& file : in)
+            if (file.path == pack::contents_name) file.bytes = bytes;
+        for (const pack::File& file : in)
+            if (file.path != pack::checksums_name) sums += sha256_hex(file.bytes) + "  " + file.path + "\n";
+        for (pack::File& file : in)
+            if (file.path == pack::checksums_name) file.bytes = sums;
+        return in;
+    };
+    const auto contents = [](const std::vector<pack::File>& in) {
+        for (const pack::File& file : in)
+            if (file.path == pack::contents_name) return file.bytes;
+        return std::string();
+    };
+    // One is cut out, and list and checksums are made anew without a key.
+    CHECK_FALSE(holds(pack::check(with_contents(fewer, contents(files)), lab.known)));
+    std::string moved = contents(fewer);
+    moved += contents(files).substr(contents(files).rfind("# tipwright-file-seal"));
+    CHECK_FALSE(holds(pack::check(with_contents(fewer, moved), lab.known)));
+    CHECK_FALSE(whole(with_contents(fewer, contents(fewer))));
+    // A list sealed as a file of a certificate, and a changed byte of the seal.
+    const std::string as_file =
+        seal::seal_file(seal::FileKind::text, contents(fewer), lab.first, "2026-03-06", lab.signing);
+    CHECK_FALSE(holds(pack::check(with_contents(fewer, as_file), lab.known)));
+    std::string changed = contents(files);
+    changed[changed.size() - 5] = changed[changed.size() - 5] == '0' ? '1' : '0';
+    CHECK_FALSE(holds(pack::check(with_contents(files, changed), lab.known)));
 }
 
 // All bytes of all files are changed by tests/figures/seal_figures.cpp; here every so many.
