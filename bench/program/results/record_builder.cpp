@@ -91,7 +91,9 @@ Result<report::Record> record_of_run(const bench::ReplayedRun& run, const Source
     record.number = options.number;
     record.state = options.state;
     if (run.as_left) record.state = *run.as_left ? report::State::as_left : report::State::as_found;
-    const bool simulated = run.bench.truth.has_value() || bench::said_to_be_virtual(run.remarks);
+    // Only a virtual bench is given a seed: a description that hides what it was does not take that away.
+    const bool simulated =
+        run.bench.truth.has_value() || !run.seed.empty() || bench::said_to_be_virtual(run.remarks);
     record.origin = simulated ? report::Origin::virtual_bench : report::Origin::real_bench;
     record.invented = run.bench.invented || run.gauge.invented || simulated;
     record.completeness = run.complete ? report::Completeness::complete : report::Completeness::incomplete;
