@@ -214,8 +214,10 @@ for path in [*sorted(glob.glob(late + "/*")), late, work + "/late.zip"]:
         refused("past_end", path, *verify, path)
 refused("past_end", "record and seal", *verify, late + "/record.json", late + "/seal.txt")
 refused("past_end", "record alone", *verify, late + "/record.json")
-code, out = run(*verify, early)
+code, out = run(*verify, early, more={"TIPWRIGHT_TRIAL_NOW": "2027-03-01T08:00:00Z"})
 must("past_end", "before its end it counts", code == 0, out)
+out = refused("past_end", "before its day it does not", *verify, early)
+must("past_end", "before its day, said", "a day that has not come" in out, out)
 code, out = run("keys", "revoke", old_key, "--from", "2026-12-01", "--reason", "laptop stolen", "--passphrase-file", work + "/new",
                 more={"TIPWRIGHT_TRIAL_NOW": "2027-03-02T08:00:00Z"})
 must("past_end", "keys revoke", code == 0, out)
@@ -223,8 +225,166 @@ need("keys", "export", "--force", "--out", public)
 for path in [*sorted(glob.glob(early + "/*")), work + "/early.zip"]:
     if not path.endswith("record.json"):
         out = refused("past_end", "revoked: " + path, *verify, path)
-code, out = run(*verify, issued)
-must("past_end", "what was sealed before the revocation stays good", code == 0, out)
+env["TIPWRIGHT_TRIAL_NOW"] = "2027-03-03T08:00:00Z"
+# Whoever has the stolen key dates back: what bears an earlier date is not wrong, and its day is not proved ...
+for path in (issued, issued + "/certificate.pdf", issued + "/seal.txt", work + "/pack.zip"):
+    code, out = run(*verify, path)
+    must("past_end", "what was sealed before the revocation stays good: " + path,
+         code == 0 and "was sealed on 2026-11-23: key" in out.split("Not proved:")[1] and "valid then" not in out, f"exit code {code}: {out}")
+# ... but where the laboratory has sealed since, with another key, a register that holds it.
+code, out = run(*held_by, issued + "/certificate.pdf")
+must("past_end", "a register sealed by that key proves nothing", code != 0 or "valid then (2026-11-23)" not in out, f"exit code {code}: {out}")
+need("register", "seal", "--passphrase-file", work + "/new")
+for name in ("certificate.pdf", "certificate.xml", "seal.txt"):
+    code, out = run(*held_by, f"{issued}/{name}")
+    must("past_end", "a register sealed since proves " + name, code == 0 and "valid then (2026-11-23)" in out and "date back" not in out, f"exit code {code}: {out}")
+
+# --- a certificate that was replaced, a pack that lost one, a seal of another ---
+own = {"TIPWRIGHT_REGISTER": work + "/void", "TIPWRIGHT_KEYS": work + "/void-keys"}
+need("keys", "make", *secret, more=own)
+register(own)
+own_verify = ["verify", "--public-keys", work + "/void-keys/public-keys.txt"]
+chain = [issue(run_folder + "/record.json", work + "/void-1", own)]
+for i, language in enumerate(("en", "de", "fr", "es"), 2):
+    need("certificate", "replace", os.path.basename(chain[-1]), "--reason", "the customer's name was wrong", more=own)
+    need("certificate", "check", str(i), "--person", "C. Checker", more=own)
+    need("certificate", "issue", str(i), *secret, "--language", language, "--out", f"{work}/void-{i}", more=own)
+    chain.append(glob.glob(f"{work}/void-{i}/*")[0])
+    old, new = chain[-2:]
+    for files in ([old, new], [old + "/certificate.pdf", new + "/certificate.pdf"], [old + "/formula.txt", new + "/certificate.xml"],
+                  [old + "/record.json", old + "/seal.txt", new + "/certificate.pdf"]):
+        code, out = run(*own_verify, *files)
+        must("void", f"{language}: {' '.join(files)}", code == 5 and "VOID" in out and "Void, do not use: certificate " + os.path.basename(old) in out,
+             f"exit code {code}: {out}")
+numbers = [os.path.basename(folder) for folder in chain]
+for name in ("certificate.pdf", "certificate.xml", "seal.txt", "formula.txt"):
+    code, out = run(*own_verify, f"{chain[0]}/{name}")
+    must("void", name + " alone", code == 0 and "has not replaced it since" in out.split("Not proved:")[1], f"exit code {code}: {out}")
+    code, out = run(*own_verify, "--register", work + "/void", f"{chain[0]}/{name}")
+    must("void", name + " with the register", code == 5 and f"replaced by {numbers[1]}" in out and "WRONG" not in out, f"exit code {code}: {out}")
+code, out = run(*own_verify, "--register", work + "/void", chain[-1])
+must("void", "the last one with the register", code == 0 and "replaced" not in out, f"exit code {code}: {out}")
+code, out = run("--json", *own_verify, chain[0], chain[1])
+said = json.loads(out)
+must("void", "for machines", code == 5 and not said["ok"] and said["proved"] == [] and said["void"] == [f"certificate {numbers[0]}, replaced by {numbers[1]}"], out)
+code, out = run("pack", numbers[0], "--out", work + "/void.zip", more=own)
+must("void", "is not packed", code == 6 and numbers[1] in out and not os.path.exists(work + "/void.zip"), f"exit code {code}: {out}")
+code, out = run("pack", numbers[0], "--replaced", "--out", work + "/void.zip", more=own)
+must("void", "is packed where it is meant", code == 0 and "warning" in out and "is void" in out, f"exit code {code}: {out}")
+code, out = run(*own_verify, "--register", work + "/void", work + "/void.zip")
+must("void", "its pack with the register", code == 5 and "Void, do not use" in out, f"exit code {code}: {out}")
+need("certificate", "amend", numbers[-1], "--reason", "a remark was left out", more=own)
+need("certificate", "check", "6", "--person", "C. Checker", more=own)
+need("certificate", "issue", "6", *secret, "--out", work + "/void-6", more=own)
+amendment = glob.glob(work + "/void-6/*")[0]
+code, out = run(*own_verify, chain[-1], amendment)
+must("void", "amended, with the amendment", code == 0 and "is amended by " + os.path.basename(amendment) in out, f"exit code {code}: {out}")
+code, out = run(*own_verify, "--register", work + "/void", chain[-1])
+must("void", "amended, without it", code == 0 and f"it is amended, certificate {numbers[-1]} by" in out.split("Not proved:")[1], f"exit code {code}: {out}")
+
+later = {"TIPWRIGHT_REGISTER": work + "/future", "TIPWRIGHT_KEYS": work + "/future-keys", "TIPWRIGHT_TRIAL_NOW": "2099-01-01T08:00:00Z"}
+shutil.copytree(work + "/void-keys", work + "/future-keys")
+for note in glob.glob(work + "/future-keys/issued-numbers*"):
+    os.remove(note)
+register(later)
+need("register", "seal", "--numbers-anew", "the disk broke", *secret, more=later)
+future = issue(run_folder + "/record.json", work + "/issued-future", later)
+need("pack", os.path.basename(future), "--out", work + "/future.zip", more=later)
+for path in [*(f"{future}/{name}" for name in names_twice), work + "/future.zip"]:
+    out = refused("future", path, *own_verify, path)
+    must("future", "said: " + path, "a day that has not come" in out, out)
+
+
+def unpacked(pack):
+    folder = tempfile.mkdtemp(dir=scratch)
+    zipfile.ZipFile(pack).extractall(folder)
+    return folder
+
+
+def summed(folder):
+    names = sorted(os.path.relpath(os.path.join(at, name), folder) for at, _, files in os.walk(folder) for name in files)
+    write(folder + "/SHA256SUMS", b"".join(hashlib.sha256(read(f"{folder}/{name}")).hexdigest().encode() + b"  " + name.encode() + b"\n"
+                                           for name in names if name != "SHA256SUMS"))
+    return folder
+
+
+def cut(folder, number):
+    """Takes a certificate out and makes both lists anew, for which no key is needed."""
+    shutil.rmtree(f"{folder}/{number}")
+    text = read(folder + "/contents.txt").decode()
+    seal = text[text.index("# tipwright-file-seal"):] if "# tipwright-file-seal" in text else ""
+    entry = text.index(f"\n{number}\n") + 1
+    end = re.compile(r"\n(?=\S)").search(text, entry + len(number) + 1)
+    write(folder + "/contents.txt", (text[:entry] + (text[end.start() + 1:] if end else "")).encode())
+    summed(folder)
+    return seal
+
+
+two = [numbers[-1], os.path.basename(amendment)]
+need("pack", *two, "--out", work + "/two.zip", more=own)
+need("pack", *two, "--out", work + "/sealed.zip", "--seal", *secret, more=own)
+code, out = run(*own_verify, work + "/two.zip")
+must("pack", "without a sealed list", code == 0 and "no certificate is missing" in out.split("Not proved:")[1] and "pack whole" not in out, f"exit code {code}: {out}")
+code, out = run(*own_verify, work + "/sealed.zip")
+must("pack", "with a sealed list", code == 0 and "pack whole" in out and "is missing" not in out, f"exit code {code}: {out}")
+for number in two:
+    folder = unpacked(work + "/two.zip")
+    cut(folder, number)
+    code, out = run(*own_verify, folder)
+    must("pack", "one cut out of an unsealed list", code == 0 and "pack whole" not in out and "no certificate is missing" in out, f"exit code {code}: {out}")
+    folder = unpacked(work + "/sealed.zip")
+    seal = cut(folder, number)
+    if "# tipwright-file-seal" in read(folder + "/contents.txt").decode():
+        refused("pack", "one cut out, the seal left", *own_verify, folder)
+    else:
+        code, out = run(*own_verify, folder)
+        must("pack", "one cut out with the seal", code == 0 and "pack whole" not in out and "no certificate is missing" in out, f"exit code {code}: {out}")
+        write(folder + "/contents.txt", read(folder + "/contents.txt") + seal.encode())
+        refused("pack", "one cut out, the seal put back", *own_verify, summed(folder))
+refused("pack", "its list by itself", *own_verify, unpacked(work + "/sealed.zip") + "/contents.txt")
+for source_name, name in (("formula.txt", "correction.csv"), ("correction.csv", "formula.txt")):
+    folder = unpacked(work + "/two.zip")
+    shutil.copy(f"{folder}/{two[0]}/{source_name}", f"{folder}/{two[0]}/{name}")
+    out = refused("pack", f"{source_name} as {name}", *own_verify, summed(folder))
+    must("pack", f"{source_name} as {name}, said", "not under this name" in out, out)
+shutil.copy(work + "/two.zip", scratch + "/more.zip")
+with zipfile.ZipFile(scratch + "/more.zip", "a") as archive:
+    archive.writestr("/etc/x", b"x")
+out = refused("pack", "a name from the root", *own_verify, scratch + "/more.zip")
+must("pack", "a name from the root stays inside", f"{scratch}/more.zip//etc/x" in out or "more.zip: " in out, out)
+must("pack", "a name from the root is no path", not re.search(r"^WRONG +/etc/x", out, re.M), out)
+out = refused("stranger", "a page with the code of another", *own_verify, chain[0] + "/certificate.pdf", chain[2] + "/seal.txt")
+must("stranger", "said", "do not belong together" in out, out)
+code, out = run("--json", *own_verify, chain[0] + "/certificate.pdf", chain[2] + "/seal.txt")
+said = json.loads(out)
+must("stranger", "for machines nothing is proved", code == 5 and not said["ok"] and said["proved"] == [] and said["summary"].startswith("Not in order"), out)
+code, out = run(*own_verify, chain[0] + "/seal.txt", chain[2] + "/seal.txt")
+must("stranger", "codes alone", code == 0, f"exit code {code}: {out}")
+
+# --- a pipe where the program looks for a file by itself ---
+os.mkfifo(scratch + "/pipe")
+for name, more in (("TIPWRIGHT_KEYS", {"TIPWRIGHT_KEYS": scratch + "/pipe"}), ("in the keys' folder", {"TIPWRIGHT_KEYS": scratch + "/keys-of-pipes"})):
+    os.makedirs(scratch + "/keys-of-pipes", exist_ok=True)
+    if not os.path.exists(scratch + "/keys-of-pipes/public-keys.txt"):
+        os.mkfifo(scratch + "/keys-of-pipes/public-keys.txt")
+    code, out = run("verify", issued + "/seal.txt", more=more)
+    must("no_file", name, code != 0 and "pipe" in out, f"exit code {code}: {out}")
+code, out = run("verify", "--public-keys", scratch + "/pipe", issued)
+must("no_file", "--public-keys", code != 0 and "pipe" in out, f"exit code {code}: {out}")
+code, out = run("keys", "make", "--keys", scratch + "/k2", "--passphrase-file", scratch + "/pipe")
+must("no_file", "--passphrase-file", code != 0 and "pipe" in out, f"exit code {code}: {out}")
+os.remove(scratch + "/pipe")
+shutil.copytree(work + "/void", scratch + "/piped")
+kept = next(path for path in sorted(glob.glob(scratch + "/piped/documents/**/*", recursive=True)) if os.path.isfile(path))
+os.remove(kept)
+os.mkfifo(kept)
+code, out = run("register", "check", "--register", scratch + "/piped", more=own)
+must("no_file", "register check", code != 0 and "pipe" in out, f"exit code {code}: {out}")
+code, out = run(*own_verify, "--register", scratch + "/piped")
+must("no_file", "verify --register", code == 5 and "pipe" in out, f"exit code {code}: {out}")
+done = subprocess.run(["bash", "-c", '"$0" verify --public-keys <(cat "$1") "$2"', tipwright, public, issued + "/certificate.pdf"], env=env,
+                      capture_output=True, timeout=300)
+must("no_file", "what the shell hands over is read", done.returncode == 0, (done.stdout + done.stderr).decode())
 
 # --- files that nothing can be said of ---
 for name, data in {"empty": b"", "a": b"x", "small.xml": b"<?xml version='1.0'?><a/>", "small.json": b"{}", "small.pdf": b"%PDF-1.7\n",
@@ -306,6 +466,49 @@ for name, old, new in (("invented", b'"invented": true', b'"invented": false'), 
     must("edited_record", name, code in (2, 6), f"exit code {code}: {out}")
     refused("edited_record", name + ", verify", "verify", scratch + "/run/record.json", scratch + "/run/journal.twj")
     shutil.rmtree(scratch + "/run")
+
+# --- an unsealed record says no more than its journal ---
+text = record.decode()
+made_up = {"authorised_by": text.replace('"authorised_by": ""', '"authorised_by": "Q. Manager"'),
+           "issued_on": text.replace('"issued_on": ""', '"issued_on": "2026-11-21"'),
+           "limits": text.replace('"confirmed": false', '"confirmed": true').replace(
+               '"source": "EN 17277:2019, class B"', '"source": "EN 17277:2019, class B; edition 2019 (Q. Manager, 2026-11-01)"'),
+           "verdict": text.replace('"verdict": "reserved"', '"verdict": "stated"'),
+           "reservations": re.sub(r'"reservations": \[\n.*?\n *\]', '"reservations": []', text, flags=re.S)}
+made_up["acceptance"] = text.replace('"acceptance": null', '"acceptance": {"reason": "fine", "by": "Q. Manager", "on": "2026-11-21"}')
+for name, edited in made_up.items():
+    must("more_than_journal", name + " is there to be edited", edited != text)
+    refused("more_than_journal", name, "verify", write(scratch + "/record.json", edited.encode()), run_folder + "/journal.twj")
+path = write(scratch + "/record.json", re.sub(r'"source_name": "[^"]*"', '"source_name": "other.twj"', text).encode())
+code, out = run("verify", path, run_folder + "/journal.twj")
+must("more_than_journal", "the name of the source", code == 0 and "name of the source" in out.split("Not proved:")[1], f"exit code {code}: {out}")
+os.remove(path)
+
+# --- a virtual run rewritten as a real one: its seed still tells ---
+journal, inside = [], False
+for line in read(run_folder + "/journal.twj").split(b"\n"):
+    if b" *" in line and not line.startswith(b"tipwright"):
+        # Each instrument is given a link of its own.
+        body = line[: line.rindex(b" *")].replace(b'link = \\"virtual\\"', b'link = \\"serial usb:A1B2C%d\\"' % len(journal))
+        body = body.replace(b"invented = true ", b"invented = false").replace(b"(invented)", b"").replace(b"(virtual)", b"")
+        given = re.match(rb"\d+ 0 given what=bench .*? text=(.*)$", body)
+        if given:
+            quoted = given[1].strip(b'"')
+            if quoted.startswith(b"["):
+                inside = quoted.startswith(b"[virtual") or quoted.startswith(b"[[virtual")
+            if inside:
+                body = body[: body.index(b" text=")] + b' text=""'
+        else:
+            inside = False
+        line = body + b" *%08x" % zlib.crc32(body)
+    journal.append(line)
+os.mkdir(scratch + "/real")
+write(scratch + "/real/journal.twj", b"\n".join(journal))
+need("evaluate", scratch + "/real/journal.twj", "--out", scratch + "/real/e")
+said = json.loads(read(scratch + "/real/e/record.json"))
+must("virtual", "stays virtual and invented", said["origin"] == "virtual_bench" and said["invented"], str((said["origin"], said["invented"])))
+code, out = run("verify", scratch + "/real/journal.twj")
+must("virtual", "is told", code == 0 and "simulated on a virtual bench" in out and "damage, not intent" in out, f"exit code {code}: {out}")
 
 # --- texts that overflow a parser's stack ---
 deep = b".".join([b"a"] * 30000) + b" = 1\n"

@@ -53,6 +53,7 @@ Outcome SameNumber::file(const std::string& name, std::string_view bytes, const 
     documents_.push_back({name, seal.number, report::sha256_hex(bytes)});
     switch (seal.kind) {
         case seal::FileKind::pdf:
+            supersede(name, seal.number, earlier_in_pdf(bytes, name, phrases_));
             pdf(name, bytes, seal, !in_pack, in_pack);
             return Done{};
         case seal::FileKind::text:
@@ -63,6 +64,7 @@ Outcome SameNumber::file(const std::string& name, std::string_view bytes, const 
             break;
     }
     claims_.push_back({seal.number, "XML", seal.sha256, name});
+    supersede(name, seal.number, earlier_in_xml(bytes));
     const auto inside = seal::from_base64(between(bytes, "<dcc:dataBase64>", "<"));
     if (!inside || !inside->starts_with("%PDF-")) return Done{};
     const auto sealed = seal::check_file(*inside, keys, name);
@@ -72,6 +74,11 @@ Outcome SameNumber::file(const std::string& name, std::string_view bytes, const 
                      ""};
     pdf(name, *inside, *sealed, false, in_pack);
     return Done{};
+}
+
+void SameNumber::supersede(const std::string& name, const std::string& number,
+                           std::optional<Earlier> earlier) {
+    if (earlier && earlier->number != number) supersedes_.push_back({name, number, std::move(*earlier)});
 }
 
 void SameNumber::seal(const std::string& name, const seal::Seal& seal) {

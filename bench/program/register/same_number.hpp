@@ -5,11 +5,14 @@
 #pragma once
 
 #include <functional>
+#include <optional>
 #include <set>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
+#include "bench/program/register/earlier.hpp"
 #include "report/record/record.hpp"
 #include "report/seal/seal.hpp"
 
@@ -38,6 +41,15 @@ public:
         bool in_pack = false;
     };
 
+    // A sealed file says that its certificate replaces or amends another.
+    struct Supersedes {
+        std::string name;
+        std::string number;
+        Earlier earlier;
+    };
+
+    // The words by which a page says so.
+    void know_words(std::vector<EarlierPhrase> phrases) { phrases_ = std::move(phrases); }
     // Files whose seals were found whole. Fault: what an XML carries is not the PDF of its certificate.
     Outcome file(const std::string& name, std::string_view bytes, const seal::FileSeal& seal,
                  const seal::PublicKeys& keys, bool in_pack);
@@ -54,6 +66,7 @@ public:
     const std::vector<Document>& documents() const { return documents_; }
     const std::vector<Text>& texts() const { return texts_; }
     const std::vector<Carried>& carried() const { return carried_; }
+    const std::vector<Supersedes>& supersedes() const { return supersedes_; }
 
 private:
     // Two that differ cannot both be right.
@@ -66,6 +79,10 @@ private:
     void pdf(const std::string& name, std::string_view bytes, const seal::FileSeal& seal, bool given,
              bool in_pack);
 
+    void supersede(const std::string& name, const std::string& number, std::optional<Earlier> earlier);
+
+    std::vector<EarlierPhrase> phrases_;
+    std::vector<Supersedes> supersedes_;
     std::vector<Claim> claims_;
     std::vector<Document> documents_;
     std::vector<Text> texts_;

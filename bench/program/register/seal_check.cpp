@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <sstream>
 
+#include "report/pack/pack.hpp"
 #include "report/seal/lines.hpp"
 
 #include "report/seal/xml_signature.hpp"
@@ -59,8 +60,13 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
         tell_(name, false, "is sealed as issued on " + seal->issued_on + ", it says " + told_on);
         return Done{};
     }
+    if (is_of_the_future(name, seal->issued_on)) return Done{};
+    if (seal->number == report::pack::list_number) {
+        tell_(name, false, "is the list of a pack's contents, which says nothing by itself: give the pack");
+        return Done{};
+    }
     sealed_files_.emplace_back(name, seal->number);
-    proven_.push_back({seal->number, seal->key_id, seal->issued_on});
+    proven_.push_back(proof_of(name, seal->number, seal->key_id, seal->issued_on));
     tell_(name, true,
           "every byte is as sealed for certificate " + seal->number + " on " + seal->issued_on +
               " with key " + seal->key_id);
@@ -87,11 +93,16 @@ Outcome SealCheck::file(const std::string& name, std::string_view bytes, const s
 void SealCheck::in_pack(const std::string& name, std::string_view bytes, bool is_seal) {
     if (is_seal) {
         const auto seal = seal::seal_from_text(bytes, name);
-        if (seal && seal::check_seal(*seal, *keys_)) numbers_.seal(name, *seal);
+        if (!seal || !seal::check_seal(*seal, *keys_) || is_of_the_future(name, seal->issued_on)) return;
+        numbers_.seal(name, *seal);
+        in_packs_.push_back(proof_of(name, seal->number, seal->key_id, seal->issued_on));
         return;
     }
     const auto seal = seal::check_file(bytes, *keys_, name);
     if (!seal) return;  // told with the pack, or a file that bears none
+    if (is_of_the_future(name, seal->issued_on)) return;
+    in_packs_.push_back(proof_of(name, seal->number, seal->key_id, seal->issued_on));
+    if (seal->number == report::pack::list_number) return;
     if (const Outcome whole = numbers_.file(name, bytes, *seal, *keys_, true); !whole)
         tell_(name, false, whole.fault().what);
 }
@@ -109,10 +120,11 @@ Outcome SealCheck::seal(const std::string& name, const seal::Seal& seal) {
         tell_(name, false, good.fault().what);
         return Done{};
     }
+    if (is_of_the_future(name, seal.issued_on)) return Done{};
     tell_(name, true,
           "seal of certificate " + seal.number + ", issued on " + seal.issued_on + ", record " +
               seal.fingerprint.substr(0, 16) + "..., by key " + seal.key_id + " " + seal::validity_of(*key));
-    proven_.push_back({seal.number, seal.key_id, seal.issued_on});
+    proven_.push_back(proof_of(name, seal.number, seal.key_id, seal.issued_on));
     numbers_.seal(name, seal);
     seals_.push_back({name, seal, !seal.issued_on.empty()});
     return Done{};
@@ -160,7 +172,7 @@ void SealCheck::key_in_use(const Held& held, const seal::Seal& seal) {
     if (!in_use)
         tell_(held.name, false, in_use.fault().what);
     else if (seal.issued_on.empty())
-        proven_.push_back({seal.number, seal.key_id, held.issued_on});
+        proven_.push_back(proof_of(held.name, seal.number, seal.key_id, held.issued_on));
 }
 
 // As left and as found of one certificate are sealed together.
@@ -216,6 +228,39 @@ void SealCheck::tell_lent() {
                       " is another's: its record is not among these files");
 }
 
+// A code or a seal by itself, beside files of other certificates and none of its own: whoever scanned it from
+// a page holds the page of another certificate.
+void SealCheck::tell_strangers() {
+    for (const Given& given : seals_) {
+        if (!given.lone) continue;
+        const SameNumber::Document* other = nullptr;
+        bool own = false;
+        for (const SameNumber::Document& document : numbers_.documents()) {
+            if (document.is_seal) continue;
+            own = own || document.number == given.seal.number;
+            if (document.number != given.seal.number) other = &document;
+        }
+        if (own || other == nullptr) continue;
+        tell_(given.name, false,
+              "is the seal of certificate " + given.seal.number + ", and what was given with it, " +
+                  other->name + ", is of certificate " + other->number + ": they do not belong together");
+    }
+}
+
+SealCheck::Proven SealCheck::proof_of(const std::string& name, const std::string& number,
+                                      const std::string& key_id, const std::string& issued_on) const {
+    const seal::PublicKey* key = keys_->find(key_id);
+    return {number, key_id, issued_on, name, key == nullptr ? "" : key->revoked_from};
+}
+
+bool SealCheck::is_of_the_future(const std::string& name, const std::string& issued_on) {
+    if (issued_on.empty() || issued_on <= today_) return false;
+    tell_(name, false,
+          "is sealed as of " + issued_on + ", a day that has not come: today is " + today_ +
+              " by the clock of this computer");
+    return true;
+}
+
 bool SealCheck::vouches_for(const std::string& name) const {
     return std::any_of(records_.begin(), records_.end(),
                        [&](const Held& held) { return held.name == name && held.sealed; }) ||
@@ -235,10 +280,11 @@ Outcome SealCheck::finish() {
         if (!in_use)
             tell_(given.name, false, in_use.fault().what + "; " + in_use.fault().remedy);
         else
-            proven_.push_back({given.seal.number, given.seal.key_id, ""});
+            proven_.push_back(proof_of(given.name, given.seal.number, given.seal.key_id, ""));
     }
     numbers_.tell_twice([&](const std::string& name, const std::string& text) { tell_(name, false, text); });
     tell_lent();
+    tell_strangers();
     for (Held& held : records_) {
         if (held.within || held.sealed) continue;
         if (held.number == draft_number) {

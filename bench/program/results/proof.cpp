@@ -1,6 +1,9 @@
 #include "bench/program/results/proof.hpp"
 
+#include <algorithm>
+
 #include "bench/program/version.hpp"
+#include "report/pack/pack.hpp"
 
 namespace tipwright::program {
 
@@ -9,6 +12,17 @@ namespace {
 std::string joined(const std::vector<std::string>& parts) {
     std::string out;
     for (const std::string& part : parts) out += (out.empty() ? "" : "; ") + part;
+    return out;
+}
+
+// Whoever has a key that was revoked can date back what he seals with it.
+bool backdated(const SealCheck::Proven& seal) {
+    return !seal.revoked_from.empty();
+}
+
+std::string list_of(const std::vector<std::string>& parts) {
+    std::string out;
+    for (const std::string& part : parts) out += (out.empty() ? "" : ", ") + part;
     return out;
 }
 
@@ -39,14 +53,16 @@ std::vector<std::string> proved(const Proof& proof) {
     std::vector<std::string> out;
     std::set<std::string> told;
     for (const auto& seal : proof.sealed) {
-        const std::string text =
-            "certificate " + seal.number + " sealed by key " + seal.key_id +
-            (seal.issued_on.empty() ? ", which is in use" : ", valid then (" + seal.issued_on + ")");
+        std::string text = "certificate " + seal.number + " sealed by key " + seal.key_id;
+        if (seal.revoked_from.empty())
+            text += seal.issued_on.empty() ? ", which is in use" : ", valid then (" + seal.issued_on + ")";
         if (told.insert(text).second) out.push_back(text);
     }
     if (!proof.register_proved.empty()) out.push_back(proof.register_proved);
+    const bool dated = std::none_of(proof.in_packs.begin(), proof.in_packs.end(), backdated);
     if (proof.packs > 0)
-        out.push_back("pack whole, each file as the laboratory sealed it, with keys valid then");
+        out.push_back(std::string(proof.unsealed_lists == 0 ? "pack whole, " : "of the pack ") +
+                      "each file as the laboratory sealed it" + (dated ? ", with keys valid then" : ""));
     if (proof.records > 0) out.push_back("results recomputed from their observations");
     if (proof.journals > 0) out.push_back("journal whole");
     if (proof.from_journal > 0) out.push_back("results are what the journal gives");
@@ -57,6 +73,30 @@ std::vector<std::string> not_proved(const Proof& proof) {
     std::vector<std::string> out;
     if (proof.packs > 0)
         out.push_back("results in a pack were not recomputed: unpack it and give its records");
+    if (proof.unsealed_lists > 0)
+        out.push_back(
+            "that no certificate is missing from the pack: its files agree with its list, and the list is "
+            "not sealed");
+    std::set<std::string> told;
+    for (const auto* seals : {&proof.sealed, &proof.in_packs})
+        for (const auto& seal : *seals) {
+            if (!backdated(seal)) continue;
+            const std::string text =
+                (seal.number == report::pack::list_number ? std::string("that the list of the pack")
+                                                          : "that certificate " + seal.number) +
+                " was sealed on " + seal.issued_on + ": key " + seal.key_id + " is revoked from " +
+                seal.revoked_from +
+                ", and whoever else has it can date back; a register that the laboratory sealed since and "
+                "that holds this file would prove it";
+            if (told.insert(text).second) out.push_back(text);
+        }
+    if (proof.may_be_replaced)
+        out.push_back("that the laboratory has not replaced it since: its register tells");
+    for (const std::string& one : proof.amended)
+        out.push_back("all that the laboratory says of it: it is amended, certificate " + one +
+                      ", which was not given");
+    if (!proof.not_in_journal.empty())
+        out.push_back("what neither the journal nor a seal says: " + list_of(proof.not_in_journal));
     if (!proof.register_open.empty()) out.push_back(proof.register_open);
     if (proof.sealed.empty() && proof.packs == 0 && proof.register_proved.empty())
         out.push_back(proof.keys_given ? "nothing here bears a seal: who made it is not known"
@@ -91,11 +131,13 @@ std::vector<std::string> not_proved(const Proof& proof) {
 std::string closing_sentence(const Proof& proof) {
     if (proof.wrong > 0)
         return "Not in order: " + std::to_string(proof.wrong) + " of " + std::to_string(proof.findings) +
-               " findings are WRONG; do not rely on these files.";
+               " findings are WRONG; do not rely on these files." +
+               (proof.voids.empty() ? "" : " Void: " + joined(proof.voids) + ".");
     const std::string good = joined(proved(proof));
     const std::string open = joined(not_proved(proof));
     const std::string out_of = std::to_string(proof.not_judged) + " of " + std::to_string(proof.findings);
-    return (proof.not_judged > 0 ? "Not judged: " + out_of + " findings, said above. " : "") +
+    return (proof.voids.empty() ? "" : "Void, do not use: " + joined(proof.voids) + ". ") +
+           (proof.not_judged > 0 ? "Not judged: " + out_of + " findings, said above. " : "") +
            "Proved: " + (good.empty() ? "nothing" : good) + "." +
            (open.empty() ? "" : " Not proved: " + open + ".");
 }

@@ -52,9 +52,13 @@ Result<RegisterProof> check_register(
                 "is not " + what + given.number + " that the register " + place + " holds");
         else if (out.holds.insert(given.file).second)
             add(given.file, true, "is " + what + given.number + " that the register " + place + " holds");
+        if (!certificate) continue;
+        if (!certificate->superseded_by.empty()) out.replaced[given.number] = certificate->superseded_by;
+        if (!certificate->amended_by.empty()) out.amended[given.number] = certificate->amended_by;
     }
     if (report->sealed_entries == 0 || !report->faults.empty()) return out;
     const std::int64_t since = report->audit_entries - report->sealed_entries;
+    out.sealed_on = report->sealed_at.substr(0, 10);
     out.proved = "register whole and as the laboratory sealed it up to entry " +
                  std::to_string(report->sealed_entries) + " of its log (" + report->sealed_at + ")";
     out.open = (since > 0 ? "the last " + std::to_string(since) + " entries of the log, not sealed yet; "

@@ -3,6 +3,7 @@
 #pragma once
 
 #include <functional>
+#include <map>
 #include <set>
 #include <string>
 #include <vector>
@@ -24,6 +25,10 @@ struct RegisterProof {
     std::string proved;
     std::string open;             // what it cannot prove
     std::set<std::string> holds;  // names of the files given that it holds
+    std::string sealed_on;        // ISO date of its last good seal; empty: nothing is proved
+    // Of the certificates given: number, and that of the one that replaced it or those that amend it.
+    std::map<std::string, std::string> replaced;
+    std::map<std::string, std::vector<std::string>> amended;
 };
 
 // `place`: folder or connection string. `add` is told of each finding. Faults: missing_field (no keys), those

@@ -1,6 +1,7 @@
 #include "bench/program/results/verifier.hpp"
 
 #include <algorithm>
+#include <map>
 
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
@@ -9,11 +10,12 @@
 
 namespace tipwright::program {
 
-Verifier::Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must)
+Verifier::Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must,
+                   const std::string& today)
     : common_(common),
       keys_(keys),
       must_(must),
-      seals_(keys, must,
+      seals_(keys, must, today,
              [this](const std::string& file, bool ok, const std::string& text) { add(file, ok, text); }) {}
 
 Outcome Verifier::take_register(const std::string& place) {
@@ -38,17 +40,8 @@ Outcome Verifier::take_register(const std::string& place) {
 }
 
 Outcome Verifier::compare() {
-    // Runs may be given together: what was made from one of their journals is held to that one.
-    const auto has_its_journal = [&](const Checked& made) {
-        return std::any_of(checked_.begin(), checked_.end(), [&](const Checked& one) {
-            return one.kind == FileKind::journal && one.sha256 == made.record->source_sha256;
-        });
-    };
     for (const auto& a : checked_) {
-        for (auto& b : checked_) {
-            if (a.kind == FileKind::journal && b.kind != FileKind::journal &&
-                (a.sha256 == b.record->source_sha256 || !has_its_journal(b)))
-                compare_with_journal(a, b);
+        for (const auto& b : checked_) {
             if (a.kind == FileKind::record && b.kind == FileKind::certificate) {
                 // Certificates of several gauges may be given together.
                 if (a.record->number != b.record->number) continue;
@@ -64,10 +57,57 @@ Outcome Verifier::compare() {
     }
     if (const Outcome compared = compare_tables(); !compared) return compared;
     if (auto done = seals_.finish(); !done) return done;
+    compare_with_journals();
     judge_otherwise();
     judge_others();
     tell_unjudged();
     return Done{};
+}
+
+// After the seals: what one of them vouches for may say more than the journal.
+void Verifier::compare_with_journals() {
+    // Runs may be given together: what was made from one of their journals is held to that one.
+    const auto has_its_journal = [&](const Checked& made) {
+        return std::any_of(checked_.begin(), checked_.end(), [&](const Checked& one) {
+            return one.kind == FileKind::journal && one.sha256 == made.record->source_sha256;
+        });
+    };
+    for (const auto& a : checked_)
+        for (auto& b : checked_)
+            if (a.kind == FileKind::journal && b.kind != FileKind::journal &&
+                (a.sha256 == b.record->source_sha256 || !has_its_journal(b)))
+                compare_with_journal(a, b);
+}
+
+void Verifier::tell_void() {
+    std::map<std::string, std::string> files;  // of each number the first
+    for (const SameNumber::Document& document : seals_.numbers().documents())
+        files.emplace(document.number, document.name);
+    std::map<std::string, std::string> replaced = register_.replaced;
+    std::map<std::string, std::vector<std::string>> amended = register_.amended;
+    for (const SameNumber::Supersedes& by : seals_.numbers().supersedes()) {
+        if (!by.earlier.amended) {
+            replaced.emplace(by.earlier.number, by.number);
+            continue;
+        }
+        auto& known = amended[by.earlier.number];
+        if (std::find(known.begin(), known.end(), by.number) == known.end()) known.push_back(by.number);
+    }
+    for (const auto& [number, file] : files) {
+        if (const auto by = replaced.find(number); by != replaced.end()) {
+            findings_.push_back({file, Judgement::replaced,
+                                 "certificate " + number + " is void: the laboratory replaced it by " +
+                                     by->second + "; it is genuine, and no longer valid"});
+            voids_.push_back("certificate " + number + ", replaced by " + by->second);
+            continue;
+        }
+        const auto by = amended.find(number);
+        if (by == amended.end()) continue;
+        for (const std::string& other : by->second) {
+            add(file, true, "certificate " + number + " is amended by " + other + ": read it with that one");
+            if (!files.contains(other)) amended_.push_back(number + " by " + other);
+        }
+    }
 }
 
 Proof Verifier::proof() const {
@@ -80,6 +120,18 @@ Proof Verifier::proof() const {
         out.not_judged += finding.judgement == Judgement::none ? 1U : 0U;
     }
     out.sealed = seals_.proven();
+    out.in_packs = seals_.proven_in_packs();
+    for (auto* seals : {&out.sealed, &out.in_packs})
+        for (auto& seal : *seals) {
+            const bool held = register_.holds.contains(seal.name) && !register_.sealed_on.empty();
+            out.may_be_replaced = out.may_be_replaced || (!held && seal.number != report::pack::list_number);
+            // The laboratory sealed, with a key that nobody else had, a register that holds it.
+            if (held && register_.sealed_on >= seal.revoked_from) seal.revoked_from.clear();
+        }
+    out.unsealed_lists = unsealed_lists_;
+    out.voids = voids_;
+    out.amended = amended_;
+    out.not_in_journal = not_in_journal_;
     out.keys_given = keys_ != nullptr;
     out.packs = packs_;
     out.not_tied = seals_.numbers().not_tied(register_.holds);
@@ -131,15 +183,21 @@ void Verifier::judge_others() {
 
 Outcome Verifier::compare_tables() {
     if (tables_.empty() && seals_.numbers().texts().empty()) return Done{};
-    // A table may speak any of the languages; their words are read for tables alone.
-    std::vector<report::certificate::Words> languages;
+    if (const Outcome known = know_words(); !known) return known;
+    tie_texts(languages_);
+    for (const auto& [name, bytes] : tables_) compare_table(name, bytes, languages_);
+    return Done{};
+}
+
+// A table or a page may speak any of the languages; their words are read when one is met.
+Outcome Verifier::know_words() {
+    if (!languages_.empty()) return Done{};
     for (const char* language : {"en", "de", "fr", "es"}) {
         auto words = certificate_words(common_, language);
         if (!words) return words.fault();
-        languages.push_back(std::move(*words));
+        languages_.push_back(std::move(*words));
     }
-    tie_texts(languages);
-    for (const auto& [name, bytes] : tables_) compare_table(name, bytes, languages);
+    seals_.know_words(earlier_phrases(languages_));
     return Done{};
 }
 
@@ -247,23 +305,32 @@ void Verifier::compare_with_journal(const Checked& journal, Checked& other) {
         add(other.file, false, "was not made from the journal " + journal.file);
         return;
     }
-    // Number and issue are given after the measurement; all else is a function of the journal. Those of 1.0
-    // do not say the state.
+    // Number and issue are given after the measurement, and a seal stands for what they say; all else is a
+    // function of the journal. Those of 1.0 do not say the state, and a file may get another name.
     report::Record again = *journal.record;
     again.number = other.record->number;
-    if (!journal.says_state) again.state = other.record->state;
-    again.issued_on = other.record->issued_on;
-    again.authorised_by = other.record->authorised_by;
-    again.source_name = other.record->source_name;
-    again.acceptance = other.record->acceptance;
-    take_confirmation_of_limits(*other.record, again);
+    const bool vouched = seals_.vouches_for(other.file);
+    const auto take = [&](auto report::Record::*field, const char* what) {
+        if (again.*field == (*other.record).*field) return;
+        again.*field = (*other.record).*field;
+        if (!vouched) not_in_journal_.push_back(std::string(what) + " of " + other.file);
+    };
+    if (!journal.says_state) take(&report::Record::state, "the state (as found or as left)");
+    take(&report::Record::source_name, "the name of the source");
+    if (vouched) {
+        again.issued_on = other.record->issued_on;
+        again.authorised_by = other.record->authorised_by;
+        again.acceptance = other.record->acceptance;
+        take_confirmation_of_limits(*other.record, again);
+    }
     const auto same = record_agreement(other.record_text, again);
     other.from_journal = other.from_journal || holds(same);
     note_otherwise(same);
     add(other.file, same.agreement != report::Agreement::beyond_rounding,
         agreement_words(same, other.record->program_version,
                         "equals what the journal " + journal.file + " gives",
-                        "differs from what the journal " + journal.file + " gives"));
+                        "differs from what the journal " + journal.file + " gives" +
+                            (vouched ? "" : ", and no seal stands for that")));
 }
 
 }  // namespace tipwright::program

@@ -19,8 +19,9 @@
 
 namespace tipwright::program {
 
-// What no check has anything to say about is not in order, and not wrong for that.
-enum class Judgement { ok, wrong, none };
+// What no check has anything to say about is not in order, and not wrong for that. A certificate that was
+// replaced is genuine, and void.
+enum class Judgement { ok, wrong, replaced, none };
 
 struct Finding {
     std::string file;
@@ -51,12 +52,15 @@ struct Checked {
 
 class Verifier {
 public:
-    Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must);
+    // `today`: ISO date.
+    Verifier(const CommonOptions& common, const seal::PublicKeys* keys, bool must, const std::string& today);
     Outcome take(const std::filesystem::path& file);
     // A register, by the public keys alone; each file of a certificate given must be one that it holds.
     Outcome take_register(const std::string& place);
     // Every pair that should agree.
     Outcome compare();
+    // After the register was taken, where there is one: what was replaced since is void.
+    void tell_void();
     Proof proof() const;
     const std::vector<Finding>& findings() const { return findings_; }
 
@@ -94,13 +98,20 @@ private:
     // What stands with reservation, and who accepted it.
     static std::string reserved(const report::Record& record);
     void compare_with_journal(const Checked& journal, Checked& other);
+    void compare_with_journals();
+    Outcome know_words();
 
     const CommonOptions& common_;
     const seal::PublicKeys* keys_;
     bool must_;
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
-    std::size_t packs_ = 0;                                    // whole
+    std::size_t packs_ = 0;           // whole
+    std::size_t unsealed_lists_ = 0;  // of those
+    std::vector<report::certificate::Words> languages_;
+    std::vector<std::string> voids_;
+    std::vector<std::string> amended_;
+    std::vector<std::string> not_in_journal_;
     std::vector<std::pair<std::string, std::string>> tables_;  // name, bytes
     std::vector<GivenText> given_;
     std::vector<std::pair<std::string, std::string>> others_;  // name, bytes

@@ -208,20 +208,25 @@ Outcome Verifier::take_pack(const std::filesystem::path& pack, const std::vector
         return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
                      pack.string(), "give them with --public-keys"};
     taken_.push_back(pack.string());
+    if (const Outcome known = know_words(); !known) return known;
+    // Not an operator of paths: a name inside that begins at the root stays inside.
+    const auto inside = [&](const std::string& path) { return pack.string() + "/" + path; };
     bool whole = true;
     for (const auto& finding : report::pack::check(files, *keys_)) {
         whole = whole && finding.ok;
-        add(finding.path.empty() ? pack.string() : (pack / finding.path).string(), finding.ok, finding.text);
+        add(finding.path.empty() ? pack.string() : inside(finding.path), finding.ok, finding.text);
     }
     packs_ += whole ? 1U : 0U;
+    unsealed_lists_ += whole && !report::pack::list_is_sealed(files, *keys_) ? 1U : 0U;
     for (const auto& file : files)
-        seals_.in_pack((pack / file.path).string(), file.bytes,
+        seals_.in_pack(inside(file.path), file.bytes,
                        std::filesystem::path(file.path).filename() == report::pack::seal_name);
     return Done{};
 }
 
 Outcome Verifier::take_certificate(const std::filesystem::path& file, Checked& checked) {
     const std::string name = file.string();
+    if (const Outcome known = know_words(); !known) return known;
     const auto bytes = read_file(file);
     if (!bytes) return bytes.fault();
     checked.file_sha256 = report::sha256_hex(*bytes);

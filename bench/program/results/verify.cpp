@@ -3,6 +3,7 @@
 
 #include "bench/program/command.hpp"
 #include "bench/program/register/public_keys.hpp"
+#include "bench/program/register/session.hpp"
 #include "bench/program/results/commands.hpp"
 #include "bench/program/results/verifier.hpp"
 #include "bench/program/run/records_meant.hpp"
@@ -30,6 +31,8 @@ const char* shown(Judgement judgement) {
             return "ok";
         case Judgement::wrong:
             return "WRONG";
+        case Judgement::replaced:
+            return "VOID";
         case Judgement::none:
             break;
     }
@@ -42,25 +45,33 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
                     {FaultCode::usage, "nothing is given to check", "verify", "name files, or --register"});
     const auto keys = find_public_keys(options.keys);
     if (!keys) return fail(common, keys.fault());
-    Verifier verifier(common, *keys ? &**keys : nullptr, options.keys_named);
+    const auto now = desk_time();
+    if (!now) return fail(common, now.fault());
+    Verifier verifier(common, *keys ? &**keys : nullptr, options.keys_named, today(*now));
     for (const auto& file : runs_meant(options.files, options.work)) {
         if (auto taken = verifier.take(file); !taken) return fail(common, taken.fault());
     }
     if (auto done = verifier.compare(); !done) return fail(common, done.fault());
     if (!options.location.empty())
         if (auto done = verifier.take_register(options.location); !done) return fail(common, done.fault());
+    verifier.tell_void();
     const auto& findings = verifier.findings();
     const Proof proof = verifier.proof();
-    const ExitCode code = proof.wrong > 0        ? ExitCode::disagrees
-                          : proof.not_judged > 0 ? not_judged
-                                                 : ExitCode::done;
-    nlohmann::ordered_json document = {{"ok", code == ExitCode::done},
-                                       {"proved", proved(proof)},
-                                       {"not_proved", not_proved(proof)},
-                                       {"findings", nlohmann::ordered_json::array()}};
+    const ExitCode code = proof.wrong > 0 || !proof.voids.empty() ? ExitCode::disagrees
+                          : proof.not_judged > 0                  ? not_judged
+                                                                  : ExitCode::done;
+    // Where something is wrong or void nothing is claimed of the rest: whoever reads one key is not misled.
+    nlohmann::ordered_json document = {
+        {"ok", code == ExitCode::done},
+        {"summary", closing_sentence(proof)},
+        {"proved", code == ExitCode::disagrees ? std::vector<std::string>() : proved(proof)},
+        {"not_proved", not_proved(proof)},
+        {"void", proof.voids},
+        {"findings", nlohmann::ordered_json::array()}};
     for (const auto& finding : findings) {
         nlohmann::ordered_json row = {{"file", finding.file}, {"ok", finding.judgement == Judgement::ok}};
         if (finding.judgement == Judgement::none) row["judged"] = false;
+        if (finding.judgement == Judgement::replaced) row["void"] = true;
         row["text"] = finding.text;
         document["findings"].push_back(std::move(row));
         if (!common.json)
