@@ -325,7 +325,7 @@ Outcome Register::restore(const std::string& folder, const std::string& location
                  "the backup has schema version " + std::to_string(manifest.schema) +
                      ", this program knows up to " + std::to_string(migrations().back().version),
                  manifest.folder, "use the newer tipwright");
-        std::unique_ptr<Impl> impl = Impl::open(location, true);
+        std::unique_ptr<Impl> impl = Impl::open(location, Impl::How::create);
         if (schema_version(*impl->database) != 0)
             stop(FaultCode::duplicate, "there is a register already", impl->database->where(),
                  "restore into an empty place");

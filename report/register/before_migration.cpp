@@ -52,6 +52,11 @@ void bring_up_to_date(Database& database, const std::string& folder, std::span<c
         migrate(database, wanted.first(static_cast<std::size_t>(found)));  // which only looks
         return;
     }
+    if (database.read_only() && found > 0 && found < newest)
+        throw Stop{{FaultCode::unsupported_version,
+                    "the register has schema version " + std::to_string(found) + ", and is read with " +
+                        std::to_string(newest) + " alone",
+                    database.where(), "open it once where it can be written: tipwright register check"}};
     if (found > 0 && found < newest) keep_before_migration(database, folder, newest, now);
     migrate(database, wanted);
 }

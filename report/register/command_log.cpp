@@ -24,7 +24,7 @@ Outcome log_command(const std::string& location, const std::string& now, const P
     const auto logged = answered([&] {
         if (!now.empty() && !is_utc_time(now))
             stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
-        const auto impl = Register::Impl::open(location, false);
+        const auto impl = Register::Impl::open(location, Register::Impl::How::write);
         Database& database = *impl->database;
         Transaction transaction(database);
         AuditHead head = lock_audit_head(database);

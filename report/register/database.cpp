@@ -4,17 +4,15 @@
 #include <soci/postgresql/soci-postgresql.h>
 #include <soci/soci.h>
 #include <soci/sqlite3/soci-sqlite3.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
-#include <cstdio>
 
 #include <map>
 #include <optional>
 #include <utility>
 
 #include "report/register/connection.hpp"
+#include "report/register/database_faults.hpp"
 #include "report/register/refused_connection.hpp"
+#include "report/register/sqlite_place.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -88,7 +86,7 @@ struct Database::Session {
         } catch (const soci::soci_error& error) {
             lost = true;
             if (dialect == Dialect::postgresql)
-                throw Stop{refused_connection(parameters, where, shown(error.what()))};
+                throw Stop{refused_connection(parameters, where, said_by_database(error.what(), secrets))};
             throw Stop{fault_of(error)};
         }
     }
@@ -130,155 +128,40 @@ struct Database::Session {
         return *prepared.emplace(std::move(key), std::move(made)).first->second;
     }
 
-    // What the database said, without SOCI's copy of the statement and its values.
-    std::string shown(std::string text) const {
-        for (const char* doing :
-             {" while executing \"", " while preparing \"", " while fetching data from \""})
-            text = text.substr(0, text.find(doing));
-        for (const std::string& secret : secrets)
-            for (std::size_t at = 0; !secret.empty() && (at = text.find(secret, at)) != std::string::npos;)
-                text.replace(at, secret.size(), "***");
-        while (!text.empty() && (text.back() == '\n' || text.back() == '.' || text.back() == ' '))
-            text.pop_back();
-        return text;
-    }
-
-    // What a guard of the schema said (RAISE), without the database's own words around it.
-    static std::string guard_text(std::string text) {
-        if (const std::size_t at = text.find("ERROR:"); at != std::string::npos) text.erase(0, at + 6);
-        text = text.substr(0, text.find("CONTEXT:"));
-        for (const char* prefix :
-             {"sqlite3_statement_backend::loadOne: ", "sqlite3_statement_backend::loadRS: "})
-            if (const std::size_t at = text.find(prefix); at != std::string::npos)
-                text.erase(0, at + std::string_view(prefix).size());
-        const std::size_t start = text.find_first_not_of(" \n");
-        text = start == std::string::npos ? "" : text.substr(start);
-        return text.substr(0, text.find_first_of("\n"));
-    }
-
-    Fault sqlite_fault(const soci::sqlite3_soci_error& error) const {
-        const std::string said = shown(error.what());
-        switch (error.result() & 0xFF) {
-            case SQLITE_BUSY:
-            case SQLITE_LOCKED:
-                return {FaultCode::database_unreachable,
-                        "another program holds the register, for longer than 30 s", where,
-                        "try again when it is done"};
-            case SQLITE_CORRUPT:
-            case SQLITE_NOTADB:
-                return {FaultCode::damaged, "the database is damaged (" + said + ")", where,
-                        "restore the last backup"};
-            case SQLITE_FULL:
-                return {FaultCode::disk_full, "no room left on the disk", where, "make room and try again"};
-            case SQLITE_CONSTRAINT:
-                if (said.find("UNIQUE") != std::string::npos)
-                    return {FaultCode::duplicate, "already in the register (" + guard_text(said) + ")", where,
-                            ""};
-                return {FaultCode::not_permitted, guard_text(said), where, ""};
-            case SQLITE_CANTOPEN:
-            case SQLITE_PERM:
-            case SQLITE_READONLY:
-            case SQLITE_IOERR:
-                return {FaultCode::file_unwritable, said, where, ""};
-            default:
-                return {FaultCode::damaged, said, where, "check the register"};
-        }
-    }
-
     Fault fault_of(const soci::soci_error& error) {
+        const std::string said = said_by_database(error.what(), secrets);
         if (const auto* sqlite = dynamic_cast<const soci::sqlite3_soci_error*>(&error))
-            return sqlite_fault(*sqlite);
-        const std::string said = shown(error.what());
-        if (dialect == Dialect::sqlite) {
-            const bool absent = said.find("unable to open") != std::string::npos;
-            return {absent ? FaultCode::file_unwritable : FaultCode::damaged, said, where, ""};
-        }
+            return sqlite_fault(sqlite->result(), said, where);
+        if (dialect == Dialect::sqlite) return sqlite_fault(said, where);
         std::string state;
         if (const auto* postgres = dynamic_cast<const soci::postgresql_soci_error*>(&error))
             state = postgres->sqlstate();
-        if (state == "23505")
-            return {FaultCode::duplicate, "already in the register (" + guard_text(said) + ")", where, ""};
-        if (state == "P0001" || state.starts_with("23"))
-            return {FaultCode::not_permitted, guard_text(said), where, ""};
-        if (state.starts_with("53"))
-            return {FaultCode::disk_full, guard_text(said), where, "make room on the server"};
-        if (state == "55P03")
-            return {FaultCode::database_unreachable,
-                    "another program holds the register, for longer than 30 s", where,
-                    "try again when it is done"};
-        if (state == "42501")
-            return {FaultCode::not_permitted, "this user may not do that there: " + guard_text(said), where,
-                    "ask who looks after the server for the right"};
-        const bool broken =
-            soci == nullptr || state.starts_with("08") || state.starts_with("57P") ||
-            PQstatus(static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_) !=
+        const bool connected =
+            soci != nullptr &&
+            PQstatus(static_cast<soci::postgresql_session_backend*>(soci->get_backend())->conn_) ==
                 CONNECTION_OK;
-        if (broken) {
-            lost = true;
-            return {FaultCode::database_unreachable, "the server does not answer (" + guard_text(said) + ")",
-                    where, "nothing was written by halves; try again when it is back"};
-        }
-        return {FaultCode::damaged, guard_text(said), where, "check the register"};
+        Fault out = postgresql_fault(state, said, where, connected);
+        if (out.code == FaultCode::database_unreachable && state != "55P03") lost = true;
+        return out;
     }
 };
 
 Database::Database(std::unique_ptr<Session> session) : session_(std::move(session)) {}
 Database::~Database() = default;
 
-namespace {
-
-bool cannot_be_written(const std::string& path) {
-    const std::string folder = path.substr(0, path.rfind('/') + 1);
-    const bool refused =
-        ::access(path.c_str(), W_OK) != 0 || ::access(folder.empty() ? "." : folder.c_str(), W_OK) != 0;
-    if (!refused) return false;
-    // What was written last may still stand in the log, which only a writer can bring in.
-    struct stat log {};
-    if (::stat((path + "-wal").c_str(), &log) == 0 && log.st_size > 0)
-        throw Stop{{FaultCode::file_unwritable,
-                    "was not closed by who wrote last, and cannot be written here", path,
-                    "copy the folder to where it can be written, and open it there"}};
-    return true;
-}
-
-// As SQLite wants it: what means something in a URI is escaped.
-std::string immutable_uri(const std::string& path) {
-    std::string out = "file:";
-    for (const char c : path) {
-        char escaped[4];
-        std::snprintf(escaped, sizeof escaped, "%%%02X",
-                      static_cast<unsigned>(static_cast<unsigned char>(c)));
-        const bool plain = (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-                           c == '/' || c == '.' || c == '-' || c == '_';
-        out += plain ? std::string(1, c) : std::string(escaped);
-    }
-    return out + "?immutable=1";
-}
-
-}  // namespace
-
 std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool create) {
-    struct stat found {};
-    if (!create && ::stat(path.c_str(), &found) != 0)
-        throw Stop{
-            {FaultCode::file_missing, "no register here", path, "check the folder, or make a register"}};
-    if (path.find('"') != std::string::npos)
-        throw Stop{{FaultCode::bad_value, "the path holds a quotation mark", path, "use another folder"}};
+    const SqlitePlace place = create ? SqlitePlace{path, false} : sqlite_place(path);
     auto session = std::make_unique<Session>();
     session->dialect = Dialect::sqlite;
     session->where = path;
-    // On a medium or in a folder that cannot be written, reading still goes; nobody else changes it there
-    // either.
-    const bool read_only = !create && cannot_be_written(path);
-    session->read_only = read_only;
-    session->parameters = read_only ? "dbname=\"" + immutable_uri(path) + "\" readonly=true"
-                                    : "dbname=\"" + path + "\" timeout=30";
+    session->read_only = place.cannot_be_written;
+    session->parameters =
+        place.cannot_be_written ? read_only_parameters(place, 0) : writing_parameters(place);
     session->connect();
     auto database = std::unique_ptr<Database>(new Database(std::move(session)));
-    if (read_only) {
-        database->run("PRAGMA cache_size=-32768");
-        return database;
-    }
+    // 32 MiB: a register of a million certificates has indexes larger than the default 2 MiB.
+    database->run("PRAGMA cache_size=-32768");
+    if (place.cannot_be_written) return database;
     const std::optional<Row> mode = database->row("PRAGMA journal_mode=WAL", "t");
     if (!mode || mode->text(0) != "wal")
         throw Stop{{FaultCode::file_unwritable, "the write-ahead log cannot be used on this file system",
@@ -286,22 +169,21 @@ std::unique_ptr<Database> Database::open_sqlite(const std::string& path, bool cr
     // FULL: a commit has reached the disk before issue says so.
     database->run("PRAGMA synchronous=FULL");
     database->run("PRAGMA foreign_keys=ON");
-    // 32 MiB: a register of a million certificates has indexes larger than the default 2 MiB.
-    database->run("PRAGMA cache_size=-32768");
     return database;
 }
 
-std::unique_ptr<Database> Database::look_at_sqlite(const std::string& path) {
-    struct stat found {};
-    if (::stat(path.c_str(), &found) != 0 || path.find('"') != std::string::npos)
-        throw Stop{{FaultCode::file_missing, "no register here", path, "check the folder"}};
+std::unique_ptr<Database> Database::look_at_sqlite(const std::string& path, int wait_s) {
+    const SqlitePlace place = sqlite_place(path);
+    refuse_unfinished(place);
     auto session = std::make_unique<Session>();
     session->dialect = Dialect::sqlite;
     session->where = path;
-    session->parameters = cannot_be_written(path) ? "dbname=\"" + immutable_uri(path) + "\" readonly=true"
-                                                  : "dbname=\"" + path + "\" readonly=true timeout=1";
+    session->read_only = true;
+    session->parameters = read_only_parameters(place, wait_s);
     session->connect();
-    return std::unique_ptr<Database>(new Database(std::move(session)));
+    auto database = std::unique_ptr<Database>(new Database(std::move(session)));
+    database->run("PRAGMA cache_size=-32768");
+    return database;
 }
 
 std::unique_ptr<Database> Database::in_memory() {

@@ -42,8 +42,8 @@ class Database {
 public:
     // SQLite: path of the file, which must be there unless `create`. PostgreSQL: a libpq connection string.
     static std::unique_ptr<Database> open_sqlite(const std::string& path, bool create);
-    // Only to read, at once or not at all.
-    static std::unique_ptr<Database> look_at_sqlite(const std::string& path);
+    // Only to read: nothing of the file is changed. Waits so long for who writes.
+    static std::unique_ptr<Database> look_at_sqlite(const std::string& path, int wait_s);
     // SQLite without a file, gone with the object.
     static std::unique_ptr<Database> in_memory();
     static std::unique_ptr<Database> open_postgresql(const std::string& connection);
@@ -54,7 +54,7 @@ public:
     Dialect dialect() const;
     // For messages; never holds a password.
     const std::string& where() const;
-    // On a medium or in a folder that cannot be written.
+    // Opened only to read, or on a medium or in a folder that cannot be written.
     bool read_only() const;
 
     // One statement without results.

@@ -242,6 +242,8 @@ struct InspectionReport {
     std::int64_t sealed_entries = 0;    // up to here the log is sealed by the laboratory, by the keys given
     std::string sealed_at;
     std::vector<Fault> faults;
+    // What was accepted or missed when the log was sealed, and stays told; an issue whose end is not noted.
+    std::vector<std::string> accepted;
 };
 
 }  // namespace tipwright::report

@@ -117,7 +117,7 @@ void Writer::commit() {
     done_ = true;
 }
 
-std::unique_ptr<Register::Impl> Register::Impl::open(const std::string& location, bool create) {
+std::unique_ptr<Register::Impl> Register::Impl::open(const std::string& location, How how) {
     auto impl = std::make_unique<Impl>();
     if (is_postgresql(location)) {
         impl->database = Database::open_postgresql(location);
@@ -125,9 +125,11 @@ std::unique_ptr<Register::Impl> Register::Impl::open(const std::string& location
         return impl;
     }
     if (location.empty()) stop(FaultCode::bad_value, "no folder given", "register");
-    if (create)
+    if (how == How::create)
         if (Outcome made = make_folder(location); !made) throw Stop{made.fault()};
-    impl->database = Database::open_sqlite(location + "/register.sqlite", create);
+    const std::string file = location + "/register.sqlite";
+    impl->database = how == How::read ? Database::look_at_sqlite(file, 30)
+                                      : Database::open_sqlite(file, how == How::create);
     impl->documents = folder_store(location + "/documents");
     return impl;
 }

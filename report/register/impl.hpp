@@ -84,7 +84,8 @@ struct Register::Impl {
     std::unique_ptr<Database> database;
     std::unique_ptr<DocumentStore> documents;
 
-    static std::unique_ptr<Impl> open(const std::string& location, bool create);
+    enum class How { read, write, create };
+    static std::unique_ptr<Impl> open(const std::string& location, How how);
 };
 
 // Runs f and turns what it throws into a fault. f gives a T or throws Stop.

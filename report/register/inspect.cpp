@@ -10,8 +10,8 @@
 #include "report/register/dates.hpp"
 #include "report/register/foreign_schema.hpp"
 #include "report/register/foreign_triggers.hpp"
-#include "report/register/issued_numbers.hpp"
 #include "report/register/issued_records.hpp"
+#include "report/register/log_state.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
 #include "report/register/number_series.hpp"
@@ -21,7 +21,6 @@ namespace tipwright::report {
 namespace {
 
 constexpr std::size_t max_faults = 100;
-constexpr std::int64_t audit_page = 5000;
 
 using RowName = std::pair<const TableShape*, Id>;
 
@@ -51,6 +50,12 @@ public:
     }
 
 private:
+    TellFault told_here() {
+        return [this](Fault found) {
+            fault(found.code, std::move(found.what), std::move(found.where), std::move(found.remedy));
+        };
+    }
+
     // What is wrong with a certificate is told once, though each of its documents shows it.
     void fault(FaultCode code, std::string what, std::string where, std::string remedy = {}) {
         Fault found{code, std::move(what), std::move(where), std::move(remedy)};
@@ -71,82 +76,24 @@ private:
     }
 
     void audit_chain() {
-        std::string before;
-        std::string at;
-        std::int64_t seq = 0;
-        for (;;) {
-            const auto page = rows_where<AuditEntry>(
-                *impl_.database, "WHERE t.seq > :p1 ORDER BY t.seq LIMIT :p2", {seq, audit_page});
-            for (const AuditEntry& entry : page) {
-                const std::string where = "audit entry " + std::to_string(entry.seq);
-                if (entry.seq != seq + 1)
-                    fault(FaultCode::damaged, "the entries before it are missing", where);
-                if (audit_hash(before, entry) != entry.hash)
-                    fault(FaultCode::damaged, "the entry, or one before it, was changed", where);
-                before = entry.hash;
-                seq = entry.seq;
-                at = entry.action == "accept clock" ? accepted_time(entry) : entry.at;
-                ++report_.audit_entries;
-                if (const TableShape* shape = shape_of_subject(entry.subject))
-                    last_[{shape, entry.subject_id}] = short_state(entry.state);
-                if (entry.action == "issue" || entry.action == sealing_action) must_be_sealed_ = seq;
-                lives_.take(entry);
-                issued_records_.take(entry);
-            }
-            if (page.size() < static_cast<std::size_t>(audit_page)) break;
-        }
-        const AuditHead head = read_audit_head(*impl_.database);
-        if (head.seq != seq || head.hash != before || head.at != at)
-            fault(FaultCode::damaged, "the audit log does not end where its head says", "audit log");
-        report_.audit_head = before;
-    }
-
-    // The log goes on at this time.
-    static std::string accepted_time(const AuditEntry& entry) {
-        const std::string now = text_in(entry.detail, "now");
-        return now.empty() ? entry.at : now;
+        chain_.walk(*impl_.database, told_here(), [&](const AuditEntry& entry) {
+            if (const TableShape* shape = shape_of_subject(entry.subject))
+                last_[{shape, entry.subject_id}] = short_state(entry.state);
+            if (std::string accepted = accepted_in(entry);
+                !accepted.empty() && report_.accepted.size() < max_faults)
+                report_.accepted.push_back(std::move(accepted));
+            lives_.take(entry);
+            issued_records_.take(entry);
+        });
+        report_.audit_entries = chain_.entries();
+        report_.audit_head = chain_.head();
     }
 
     void log_seals() {
-        Id before = 0;
-        std::vector<std::pair<std::int64_t, Fault>> out_of_time;
-        each_row<LogSeal>(*impl_.database, "ORDER BY t.id", {}, [&](const LogSeal& seal) {
-            const std::string where = "seal " + std::to_string(seal.id) + " of the log";
-            if (seal.id != before + 1) fault(FaultCode::damaged, "the seals before it are missing", where);
-            before = seal.id;
-            if (keys_ == nullptr) return;
-            if (const std::optional<std::string> why = unfit_seal(seal, *keys_)) {
-                fault(FaultCode::damaged, *why, where);
-                return;
-            }
-            sealed_.push_back(seal);
-            if (const Outcome in_use = seal::check_in_use(*keys_->find(seal.key_id), date_of(seal.at), where);
-                !in_use) {
-                out_of_time.emplace_back(seal.seq, in_use.fault());
-                return;
-            }
-            if (seal.seq < report_.sealed_entries) fault(FaultCode::damaged, "is not in its place", where);
-            report_.sealed_entries = std::max(report_.sealed_entries, seal.seq);
-            report_.sealed_at = seal.at;
-            // Whoever sealed this stands for what is before it.
-            std::erase_if(out_of_time, [&](const auto& one) { return one.first <= seal.seq; });
-        });
-        seals_ = before;
-        for (const auto& [seq, why] : out_of_time)
-            fault(why.code, why.what, why.where,
-                  "see what the log says since, then seal it with the key in use: tipwright register seal");
-        for (const LogSeal& seal : sealed_) {
-            if (seal.seq == 0) continue;
-            const std::string where = "audit entry " + std::to_string(seal.seq);
-            const auto entry = row_where<AuditEntry>(*impl_.database, "t.seq = :p1", {seal.seq});
-            if (!entry || entry->hash != seal.hash)
-                fault(FaultCode::damaged, "the log is not the one the laboratory sealed", where);
-            else if (seal.at < entry->at)
-                fault(FaultCode::damaged, "its seal bears an earlier date than the entry", where);
-        }
-        if (keys_ != nullptr && must_be_sealed_ > report_.sealed_entries)
-            fault(FaultCode::damaged, "what is logged here was sealed with it, and the seal is missing",
-                  "audit entry " + std::to_string(must_be_sealed_));
+        seals_.walk(*impl_.database, keys_, 1, chain_.must_be_sealed(), told_here());
+        for (const auto& [seq, why] : seals_.out_of_time()) fault(why.code, why.what, why.where, why.remedy);
+        report_.sealed_entries = seals_.sealed_entries();
+        report_.sealed_at = seals_.sealed_at();
     }
 
     // Against the note beside the keys.
@@ -159,15 +106,23 @@ private:
             return fault(unread.fault.code, unread.fault.what, unread.fault.where, unread.fault.remedy);
         }
         const auto found = numbers.logs.find(register_id(*impl_.database));
-        if (found == numbers.logs.end()) return;
-        const IssuedNumbers::Log& log = found->second;
-        if (!log_holds(*impl_.database, log.seq, log.hash) || seals_ < log.seals)
-            fault(FaultCode::damaged,
-                  "the register lacks what it held when it was last sealed, at entry " +
-                      std::to_string(log.seq) + ": an older backup came back, or entries were taken away",
-                  "audit log");
+        if (found == numbers.logs.end()) {
+            if (seals_.sealed_entries() > 0)
+                fault(FaultCode::damaged, not_noted(seals_.sealed_entries()), "audit log",
+                      "bring back the newer note from a copy, or seal the log, which notes it: tipwright "
+                      "register seal");
+            return;
+        }
+        if (!still_holds(*impl_.database, found->second))
+            fault(FaultCode::damaged, lacks(found->second), "audit log");
         else
             series_given(numbers);
+        if (numbers.begun && numbers.begun->reg == found->first)
+            report_.accepted.push_back(
+                "certificates up to " +
+                number_text(numbers.begun->bench, numbers.begun->year, numbers.begun->last) +
+                " were about to be given when an issue was cut off, or could not note its end; the next one "
+                "goes on after them");
     }
 
     // Only where no other register is sealed with these keys: it may have given the rest.
@@ -179,12 +134,9 @@ private:
             const auto& [bench, year] = series;
             const std::string where = "numbers " + bench + "-" + std::to_string(year);
             const std::int64_t known = last_number(*impl_.database, bench, year);
-            const bool begun = numbers.begun && numbers.begun->bench == bench && numbers.begun->year == year;
-            if (known > (begun ? std::max(last, numbers.begun->last) : last))
-                fault(FaultCode::damaged,
-                      "given up to " + std::to_string(known) + ", but noted beside the keys only up to " +
-                          std::to_string(last) + ": an older note came back",
-                      where, "seal the log, which notes them: tipwright register seal");
+            if (const std::string behind = numbers.behind(bench, year, known); !behind.empty())
+                fault(FaultCode::damaged, behind, where,
+                      "seal the log, which notes them: tipwright register seal");
             if (known < last && numbers.logs.size() == 1)
                 fault(FaultCode::damaged,
                       "given up to " + std::to_string(last) +
@@ -355,11 +307,10 @@ private:
     InspectionReport report_;
     std::string issued_numbers_;
     std::unordered_map<RowName, ShortState, RowNameHash> last_;
-    std::vector<LogSeal> sealed_;
-    std::int64_t must_be_sealed_ = 0;
+    ChainWalk chain_;
+    SealWalk seals_;
     CertificateLives lives_;
     IssuedRecords issued_records_;
-    Id seals_ = 0;
 };
 
 }  // namespace

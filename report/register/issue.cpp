@@ -1,11 +1,11 @@
 // Issuing: numbers, seals, documents, and one commit. The order is what makes it whole or nothing:
 //   1. the number series is locked (SQLite: the register), so the next numbers are ours;
 //   2. the records get number, date and who authorises; they are sealed; the documents are drawn;
-//   3. writers line up; the documents are stored and flushed to the disk;
+//   3. writers line up; the log must hold (log_state.hpp); the documents are stored and flushed to the disk;
 //   4. rows and audit entries are written, the log is sealed, and all is committed.
-// A crash before 4 leaves drafts as they were, and at most documents that nothing names; the numbers are
-// given again. Beside the keys it is noted before 4 that numbers are about to be given, and after 4 that they
-// were (issued_numbers.hpp).
+// A crash before 4 leaves drafts as they were, and at most documents that nothing names. Beside the keys it
+// is noted before 4 that numbers are about to be given, and after 4 that they were (issued_numbers.hpp): a
+// crash between the two leaves them out, for a register that stands as before may be a backup of that moment.
 #include <algorithm>
 #include <atomic>
 #include <future>
@@ -16,6 +16,7 @@
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/limits.hpp"
+#include "report/register/log_state.hpp"
 #include "report/register/number_series.hpp"
 #include "report/register/past.hpp"
 #include "report/register/records.hpp"
@@ -282,7 +283,6 @@ public:
         Series series = lock_series(*impl_.database, bench, year);
         NumbersNote note(*impl_.database, options_.issued_numbers, key_, date_of(actor_.now));
         const std::optional<std::string> moved = note.move_on(series);
-        if (moved && options_.warn) options_.warn(*moved);
         std::erase_if(jobs, [&](Job& job) { return !ready(job); });
         std::size_t drawn = 0;  // these are done; a failing one moves the numbers of those after it
         while (drawn < jobs.size()) {
@@ -300,24 +300,38 @@ public:
         if (jobs.empty()) return;
         tell("drawn", jobs.size());
         writer.lock();  // before storing: a tidy() may not take documents from under us
+        const std::string missed = note.missed(series);
+        // Numbers that were moved on say already that an older backup came back.
+        if (options_.warn && (moved || !missed.empty())) options_.warn(moved ? *moved : missed);
         for (Job& job : jobs) {
             store(*impl_.documents, job);
             tell("stored", 1);
         }
         note.begin(writer.head(), series, jobs.back().sequence);
-        if (series.is_new)
-            writer.log("enter", "number series", series.id,
-                       Detail().text("bench", series.bench).integer("year", series.year).json());
-        if (moved) writer.put(NumberGap{0, series.id, series.left_out_first, series.left_out_last, *moved});
-        for (const Job& job : jobs) write_rows(writer, series, job);
-        writer.seal(key_);
-        tell("written", jobs.size());
-        writer.commit();
+        bool committing = false;
+        try {
+            if (series.is_new)
+                writer.log("enter", "number series", series.id,
+                           Detail().text("bench", series.bench).integer("year", series.year).json());
+            if (!missed.empty())
+                writer.log(missing_action, "register", 0, Detail().text("missed", missed).json());
+            if (moved)
+                writer.put(NumberGap{0, series.id, series.left_out_first, series.left_out_last, *moved});
+            for (const Job& job : jobs) write_rows(writer, series, job);
+            writer.seal(key_);
+            tell("written", jobs.size());
+            committing = true;
+            writer.commit();
+        } catch (const Stop& unwritten) {
+            // A commit that failed for anything but room may have happened.
+            if (!committing || unwritten.fault.code == FaultCode::disk_full) note.withdraw();
+            throw;
+        }
         try {
             note.end(writer.head());
-        } catch (const Stop& unwritten) {
-            // They are issued; the note that they were begun stands, and is settled by the next issue.
-            if (options_.warn) options_.warn(unwritten.fault.line());
+        } catch (const Stop& unnoted) {
+            // They are issued; that they were begun stands, and the next issue goes on after them.
+            if (options_.unnoted) options_.unnoted(unnoted.fault);
         }
         tell("committed", jobs.size());
         for (const Job& job : jobs) answers_[job.place] = Issued{job.id, job.sheet.number, false};

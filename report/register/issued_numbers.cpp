@@ -1,11 +1,6 @@
 #include "report/register/issued_numbers.hpp"
 
-#include <fcntl.h>
-#include <sys/file.h>
-#include <unistd.h>
-
 #include <algorithm>
-#include <cerrno>
 #include <charconv>
 
 #include "report/files/files.hpp"
@@ -23,8 +18,10 @@ constexpr const char* take_a_copy =
     "bring it back from a copy; where there is none, or never was one: tipwright register seal "
     "--numbers-anew REASON";
 
-std::string lock_of(const std::string& path) {
-    return path + ".lock";
+seal::FileLock locked(const std::string& file) {
+    Result<seal::FileLock> lock = seal::FileLock::wait_for(file);
+    if (!lock) throw Stop{lock.fault()};
+    return std::move(*lock);
 }
 
 std::int64_t number(const std::string& word, const seal::LineReader& lines) {
@@ -114,6 +111,17 @@ void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key,
     if (Outcome written = write_file(path, text, 0600); !written) throw Stop{written.fault()};
 }
 
+std::string IssuedNumbers::behind(const std::string& bench, std::int64_t year, std::int64_t known) const {
+    const auto found = last.find({bench, year});
+    std::int64_t noted = found == last.end() ? 0 : found->second;
+    if (begun && begun->bench == bench && begun->year == year) noted = std::max(noted, begun->last);
+    if (known <= noted) return {};
+    return "the register knows numbers of " + bench + "-" + std::to_string(year) + " up to " +
+           std::to_string(known) + ", the note beside the keys only up to " + std::to_string(noted) +
+           ": an older note came back, and numbers after " + std::to_string(known) +
+           " may have been given before";
+}
+
 seal::PublicKeys keys_beside(const std::string& path) {
     const std::size_t slash = path.find_last_of('/');
     Result<seal::PublicKeys> keys =
@@ -128,20 +136,6 @@ void note_log(Database& database, const AuditHead& head, IssuedNumbers& numbers)
     if (head.seq > 0) numbers.logs[register_id(database)] = {head.seq, head.hash, seals};
 }
 
-NumbersLock::NumbersLock(const std::string& path) {
-    const std::string name = lock_of(path);
-    file_ = ::open(name.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0600);
-    if (file_ < 0) throw Stop{write_fault(name, errno)};
-    while (::flock(file_, LOCK_EX) != 0) {
-        if (errno == EINTR) continue;
-        const int error = errno;
-        ::close(file_);
-        throw Stop{write_fault(name, error)};
-    }
-}
-
-NumbersLock::~NumbersLock() {
-    ::close(file_);  // and with it the lock
-}
+NumbersLock::NumbersLock(const std::string& path) : lock_(locked(path + ".lock")) {}
 
 }  // namespace tipwright::report

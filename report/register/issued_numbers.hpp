@@ -4,7 +4,8 @@
 //   tipwright issued numbers 1
 //   series BENCH YEAR LAST                 the last number given
 //   log REGISTER SEQ HASH SEALS            where the log of a register stood when it was sealed last
-//   begun REGISTER SEQ HASH BENCH YEAR FIRST LAST     an issue that may not have come to its end: from there
+//   begun REGISTER SEQ HASH BENCH YEAR FIRST LAST     an issue that may not have come to its end: from there;
+//                                          its numbers count as given
 //   at DATE                                the day it was signed on; before 1.1 it did not say
 //   key ID
 //   signature BASE64                       of all lines before
@@ -18,6 +19,7 @@
 #include <utility>
 
 #include "report/register/audit.hpp"
+#include "report/seal/file_lock.hpp"
 
 namespace tipwright::report {
 
@@ -38,6 +40,9 @@ struct IssuedNumbers {
     std::map<std::string, Log> logs;                                    // by register
     std::optional<Begun> begun;
 
+    // Says so where less of a series is noted than a register knows; empty: it is not.
+    std::string behind(const std::string& bench, std::int64_t year, std::int64_t known) const;
+
     // Throws Stop: damaged (not as it was signed), inconsistent (signed when that key did not count),
     // file_missing.
     static IssuedNumbers read(const std::string& path, const seal::PublicKeys& keys);
@@ -53,12 +58,9 @@ void note_log(Database& database, const AuditHead& head, IssuedNumbers& numbers)
 class NumbersLock {
 public:
     explicit NumbersLock(const std::string& path);
-    ~NumbersLock();
-    NumbersLock(const NumbersLock&) = delete;
-    NumbersLock& operator=(const NumbersLock&) = delete;
 
 private:
-    int file_ = -1;
+    seal::FileLock lock_;
 };
 
 }  // namespace tipwright::report

@@ -4,7 +4,7 @@
 
 #include "report/files/files.hpp"
 #include "report/register/certificates.hpp"
-#include "report/register/dates.hpp"
+#include "report/register/log_state.hpp"
 #include "report/register/numbers_beside_keys.hpp"
 
 namespace tipwright::report {
@@ -76,11 +76,27 @@ std::optional<std::string> NumbersNote::move_on(Series& series) const {
     series.left_out_first = series.next;
     series.left_out_last = found->second;
     series.next = found->second + 1;
-    return "certificates up to " + number_text(series.bench, series.year, found->second) +
-           " were given before, and this register knows them only up to " +
-           std::to_string(series.left_out_first - 1) +
-           ": an older backup came back, or another register "
+    const std::string up_to =
+        "certificates up to " + number_text(series.bench, series.year, found->second) + " were ";
+    const std::string known =
+        ", and this register knows them only up to " + std::to_string(series.left_out_first - 1) + ": ";
+    if (cut_off_ && cut_off_->bench == series.bench && cut_off_->year == series.year &&
+        cut_off_->last == found->second && cut_off_->first <= series.left_out_first)
+        return up_to + "about to be given" + known +
+               "an issue was cut off, or an older backup came back; numbers go on after that one";
+    return up_to + "given before" + known +
+           "an older backup came back, or another register "
            "uses these keys; numbers go on after that one";
+}
+
+std::string NumbersNote::missed(const Series& series) const {
+    if (path_.empty()) return {};
+    const LogState state = look_at_log(database_, keys_beside(path_), numbers_, LookAt::since_noted);
+    if (state.broken) refuse_to_seal(*state.broken);
+    if (state.out_of_time) throw Stop{*state.out_of_time};
+    std::string out = state.lost.empty() ? state.unnoted : state.lost;
+    const std::string behind = numbers_.behind(series.bench, series.year, last_number(database_, series.id));
+    return out + (out.empty() || behind.empty() ? "" : "; ") + behind;
 }
 
 void NumbersNote::begin(const AuditHead& head, const Series& series, std::int64_t last) {
@@ -103,54 +119,24 @@ void NumbersNote::raise(const IssuedNumbers::Begun& begun) {
     last = std::max(last, begun.last);
 }
 
+void NumbersNote::withdraw() {
+    if (path_.empty()) return;
+    numbers_.begun.reset();
+    try {
+        numbers_.store(path_, key_, day_);
+    } catch (const Stop&) {
+        // It stands as begun, and its numbers are left out.
+    }
+}
+
 void NumbersNote::settle() {
     if (!numbers_.begun) return;
     const IssuedNumbers::Begun begun = *numbers_.begun;
     numbers_.begun.reset();
-    const bool here = begun.reg == register_id(database_) && log_holds(database_, begun.seq, begun.hash);
-    if (!here || certificate_with_number(database_, number_text(begun.bench, begun.year, begun.first)) != 0)
-        raise(begun);
-}
-
-namespace {
-
-// The note beside the keys, or an empty one where a person says that there is none to be had.
-IssuedNumbers noted_numbers(const std::string& path, bool anew) {
-    try {
-        IssuedNumbers out = IssuedNumbers::read(path, keys_beside(path));
-        if (!anew) return out;
-    } catch (const Stop& unreadable) {
-        if (!anew) throw;
-        return {};
-    }
-    stop(FaultCode::not_permitted, "the list of numbers given is there and whole", path,
-         "leave out --numbers-anew");
-}
-
-}  // namespace
-
-Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key, const std::string& issued_numbers,
-                           const std::string& numbers_anew) {
-    const bool anew = !numbers_anew.empty();
-    return written(*impl_, actor, anew ? Permission::issue : Permission::any, [&](Writer& writer) {
-        check_text("numbers_anew", numbers_anew);
-        std::optional<NumbersLock> lock;
-        IssuedNumbers numbers;
-        if (!issued_numbers.empty()) {
-            lock.emplace(issued_numbers);
-            numbers = noted_numbers(issued_numbers, anew);
-        }
-        // So that the seal is missed when somebody takes it away.
-        writer.log(sealing_action, "register", 0, Detail().text("numbers_anew", numbers_anew).json());
-        writer.seal(key);
-        note_log(writer.database, writer.head(), numbers);
-        for (const NumberSeries& series : rows_where<NumberSeries>(writer.database, "ORDER BY t.id")) {
-            std::int64_t& last = numbers.last[{series.bench, series.year}];
-            last = std::max(last, last_number(writer.database, series.id));
-        }
-        if (lock) numbers.store(issued_numbers, key, date_of(actor.now));
-        return Done{};
-    });
+    // Also where the register stands as it did before that issue: it may be a backup of that very moment.
+    raise(begun);
+    if (certificate_with_number(database_, number_text(begun.bench, begun.year, begun.first)) == 0)
+        cut_off_ = begun;
 }
 
 struct NumbersBesideKeys::Impl {

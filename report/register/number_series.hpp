@@ -1,4 +1,4 @@
-// Series of certificate numbers, one a bench and year, without gaps; and the note beside the keys of what was
+// Series of certificate numbers, one a bench and year; and the note beside the keys of what was
 // given, held from before numbers are chosen until they are given (issued_numbers.hpp). Private to
 // report/register; throws Stop.
 #pragma once
@@ -34,13 +34,17 @@ public:
 
     // Moves the series on where more numbers were given than the register knows; says so.
     std::optional<std::string> move_on(Series& series) const;
-    // Before the commit that gives the numbers up to `last`, and after it.
+    // What is missed before the log is sealed: an older backup or an older note came back. Throws Stop where
+    // the log was changed. The log is locked.
+    std::string missed(const Series& series) const;
+    // Before the commit that gives the numbers up to `last`, and after it; or where it surely did not happen.
     void begin(const AuditHead& head, const Series& series, std::int64_t last);
     void end(const AuditHead& head);
+    void withdraw();
 
 private:
     void raise(const IssuedNumbers::Begun& begun);
-    // An issue that was cut off gave its numbers unless this very register shows that it did not.
+    // An issue that was cut off may have given its numbers: they are not given again.
     void settle();
 
     Database& database_;
@@ -49,6 +53,7 @@ private:
     std::string day_;
     std::optional<NumbersLock> lock_;
     IssuedNumbers numbers_;
+    std::optional<IssuedNumbers::Begun> cut_off_;  // this register does not hold its certificates
 };
 
 }  // namespace tipwright::report

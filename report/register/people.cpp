@@ -12,8 +12,8 @@
 namespace tipwright::report {
 namespace {
 
-std::string login_of(const seal::Passphrase& passphrase) {
-    if (const Outcome good = seal::check_new_passphrase(passphrase); !good) throw Stop{good.fault()};
+std::string login_of(const seal::Passphrase& passphrase, const std::vector<std::string>& names) {
+    if (const Outcome good = seal::check_new_passphrase(passphrase, names); !good) throw Stop{good.fault()};
     const std::string_view text = passphrase.text();
     char out[crypto_pwhash_STRBYTES];
     if (sodium_init() < 0 ||
@@ -142,7 +142,7 @@ Result<Actor> Register::log_in(const std::string& name, const std::string& now,
 Outcome Register::set_passphrase(const Actor& actor, const std::string& name,
                                  const seal::Passphrase& passphrase) {
     return answered([&] {
-        const std::string login = login_of(passphrase);  // slow, so before others wait
+        const std::string login = login_of(passphrase, {name, actor.person});  // slow, so before others wait
         const bool own = person_key(name) == person_key(actor.person);
         Writer writer(*impl_, actor, own ? Permission::any : Permission::issue);
         Person person = person_named(writer.database, name);

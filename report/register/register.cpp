@@ -13,27 +13,44 @@ Register::~Register() = default;
 Register::Register(Register&&) noexcept = default;
 Register& Register::operator=(Register&&) noexcept = default;
 
-Result<Register> Register::open(const std::string& location, const std::string& now, bool create) {
-    return answered([&] {
-        if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
-        std::unique_ptr<Impl> impl = Impl::open(location, create);
-        Database& database = *impl->database;
-        if (schema_version(database) == 0 && !create)
-            stop(FaultCode::file_missing, "there is no register", database.where(), "make one first");
-        bring_up_to_date(database, location, migrations(), now);
-        // A database that can be opened may still be one cut short: its log must end where its head says.
-        const Outcome whole = snapshot(*impl, [&] {
-            const AuditHead head = read_audit_head(database);
-            const std::optional<Row> last =
-                database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
-            if (head.seq != (last ? last->integer(0) : 0) || (last && last->text(1) != head.hash))
-                stop(FaultCode::damaged, "the audit log does not end where its head says", database.where(),
-                     "restore the last backup");
-            return Done{};
-        });
-        if (!whole) throw Stop{whole.fault()};
-        return Register(std::move(impl));
+namespace {
+
+// A database that can be opened may still be one cut short: its log must end where its head says.
+void must_end_at_its_head(Register::Impl& impl) {
+    Database& database = *impl.database;
+    const Outcome whole = snapshot(impl, [&] {
+        const AuditHead head = read_audit_head(database);
+        const std::optional<Row> last =
+            database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
+        if (head.seq != (last ? last->integer(0) : 0) || (last && last->text(1) != head.hash))
+            stop(FaultCode::damaged, "the audit log does not end where its head says", database.where(),
+                 "restore the last backup");
+        return Done{};
     });
+    if (!whole) throw Stop{whole.fault()};
+}
+
+std::unique_ptr<Register::Impl> opened(const std::string& location, const std::string& now,
+                                       Register::Impl::How how) {
+    if (!is_utc_time(now)) stop(FaultCode::bad_value, in_quotes(now) + " is not a UTC time", "now");
+    std::unique_ptr<Register::Impl> impl = Register::Impl::open(location, how);
+    Database& database = *impl->database;
+    if (schema_version(database) == 0 && how != Register::Impl::How::create)
+        stop(FaultCode::file_missing, "there is no register", database.where(), "make one first");
+    bring_up_to_date(database, location, migrations(), now);
+    must_end_at_its_head(*impl);
+    return impl;
+}
+
+}  // namespace
+
+Result<Register> Register::open(const std::string& location, const std::string& now, bool create) {
+    return answered(
+        [&] { return Register(opened(location, now, create ? Impl::How::create : Impl::How::write)); });
+}
+
+Result<Register> Register::open_to_read(const std::string& location, const std::string& now) {
+    return answered([&] { return Register(opened(location, now, Impl::How::read)); });
 }
 
 Outcome Register::accept_clock(const Actor& actor, const std::string& why) {

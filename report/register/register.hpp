@@ -2,10 +2,10 @@
 // adjustments, and an audit log of every write; over SQLite (a folder, no set-up) or PostgreSQL (a connection
 // string, shared by benches and workshops). One object is one connection: use it from one thread at a time;
 // others open their own. A certificate goes draft -> checked by a second person -> issued; numbers
-// BENCH-YEAR-NNNNN have no gaps; an issued one never changes, amendments and replacements refer to it. Every
-// write is one transaction: whole or not at all. Faults: not_permitted (rules), duplicate, missing_field,
-// bad_value, inconsistent (clock set back, records that do not belong together), unknown_field (no such
-// thing), damaged, database_unreachable, disk_full, ...
+// BENCH-YEAR-NNNNN follow one another, and the log says which are left out and why; an issued one never
+// changes, amendments and replacements refer to it. Every write is one transaction: whole or not at all.
+// Faults: not_permitted (rules), duplicate, missing_field, bad_value, inconsistent (clock set back, records
+// that do not belong together), unknown_field (no such thing), damaged, database_unreachable, disk_full, ...
 #pragma once
 
 #include <memory>
@@ -30,14 +30,24 @@ inline constexpr int wrong_logins_s = 600;
 struct IssueOptions {
     // File beside the keys that notes, signed, which numbers were given (issued_numbers.hpp); empty: none.
     std::string issued_numbers;
-    // Told in one line when numbers were given that the register does not know: an older backup came back.
+    // Told in one line when register and note do not agree: an older backup or note came back.
     std::function<void(const std::string&)> warn;
+    // Told when certificates were given, and the note of it could not be written to its end.
+    std::function<void(const Fault&)> unnoted;
     int threads = 1;     // that draw at once
     int group = 16;      // certificates a transaction
     std::string reason;  // why reservations are accepted; empty: nothing with reservations is issued
     const seal::X509Key* signer = nullptr;  // signs PDF and XML too; the PDF has a place for it
     // Told of each stage ("numbered", "drawn", "stored", "written", "committed"), for progress and tests.
     std::function<void(std::string_view stage, std::size_t done)> on_stage;
+};
+
+// Why something is sealed all the same, by who may issue; stays told by every inspection.
+struct SealingWords {
+    std::string numbers_anew = {};  // the note beside the keys is lost: it is made anew from this register
+    std::string as_it_stands = {};  // the log was changed past the program
+    // Told in one line what is missed: an older backup or note came back, a seal does not count.
+    std::function<void(const std::string&)> warn = {};
 };
 
 struct ListFilter {
@@ -54,6 +64,8 @@ public:
     // `location`: a folder (register.sqlite and documents/ are kept in it) or a PostgreSQL connection string.
     // Brings an older schema up to date. `create`: makes the register when there is none.
     static Result<Register> open(const std::string& location, const std::string& now, bool create = false);
+    // Of a folder, not a byte of its database is changed: an older schema is read as it is, or refused.
+    static Result<Register> open_to_read(const std::string& location, const std::string& now);
     ~Register();
     Register(Register&&) noexcept;
     Register& operator=(Register&&) noexcept;
@@ -174,10 +186,10 @@ public:
     // log, documents; with keys also the seals of certificates and log, and with the file `issued_numbers`
     // that nothing is missing which was there when the register was last sealed.
     Result<InspectionReport> inspect(const seal::PublicKeys* keys, const std::string& issued_numbers = {});
-    // The laboratory's seal under the log, and a note of it in the file `issued_numbers`. `numbers_anew`: why
-    // that file is made anew from this register, by who may issue; empty: it is there and whole.
+    // The laboratory's seal under the log, and a note of it in the file `issued_numbers`. A log that does not
+    // hold, by chain, seals and note, is not sealed. Fault: damaged.
     Outcome seal_log(const Actor& actor, const seal::SigningKey& key, const std::string& issued_numbers,
-                     const std::string& numbers_anew = {});
+                     const SealingWords& words = {});
     // Removes documents nothing names.
     Outcome tidy(const Actor& actor);
     // After a clock that ran ahead was put right: entries may be earlier than the last one again.

@@ -48,7 +48,7 @@ std::vector<std::string> listed(Listed what, const std::string& location, const 
     const std::string text = source.text;
     try {
         const auto database =
-            Database::look_at_sqlite((std::filesystem::path(location) / "register.sqlite").string());
+            Database::look_at_sqlite((std::filesystem::path(location) / "register.sqlite").string(), 1);
         database->each("SELECT " + text + " FROM " + source.from + " WHERE " + source.which + " AND substr(" +
                            text + ", 1, length(:p1)) = :p1 GROUP BY " + text + " ORDER BY " + source.order +
                            " LIMIT :p2",

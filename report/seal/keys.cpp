@@ -12,6 +12,7 @@
 #include "report/files/files.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
+#include "report/seal/file_lock.hpp"
 #include "report/seal/key_file.hpp"
 #include "report/seal/lines.hpp"
 
@@ -53,10 +54,29 @@ std::string line_of(const PublicKey& key) {
     return "key " + key.id + " " + to_hex(view(key.bytes)) + " made " + key.made_on;
 }
 
+Outcome no_keys_yet(const std::string& folder) {
+    const Result<std::string> list = read_file(list_path(folder), max_list_bytes);
+    if (list) return Fault{FaultCode::duplicate, "there are keys already", folder, "rotate them instead"};
+    return list.fault().code == FaultCode::file_missing ? Outcome(Done{}) : Outcome(list.fault());
+}
+
+// Held from before the list is read until it is written again: of two that change it at once none is lost,
+// and none is signed by a key that the other has just replaced.
+Result<FileLock> lock_list(const std::string& folder) {
+    if (Outcome closed = check_folder_is_private(folder); !closed) return closed.fault();
+    return FileLock::wait_for(list_path(folder) + ".lock");
+}
+
+// Under the lock.
 Outcome append_to_list(const std::string& folder, const std::string& line) {
     std::string text = std::string(list_heading) + newest_list.text() + "\n";
-    if (Result<std::string> before = read_file(list_path(folder), max_list_bytes)) text = *before;
-    return write_file(list_path(folder), text + line + "\n", 0644);
+    Result<std::string> before = read_file(list_path(folder), max_list_bytes);
+    if (!before && before.fault().code != FaultCode::file_missing) return before.fault();
+    if (before) text = std::move(*before);
+    text += line + "\n";
+    // Never one that nobody could read.
+    if (const auto keys = PublicKeys::parse(text, list_path(folder)); !keys) return keys.fault();
+    return write_file(list_path(folder), text, 0644);
 }
 
 }  // namespace
@@ -222,11 +242,13 @@ bool verify(const PublicKey& key, std::string_view message, const SignatureBytes
 
 Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphrase,
                             const std::string& made_on, const PassphraseCost& cost) {
-    if (read_file(list_path(folder), max_list_bytes))
-        return Fault{FaultCode::duplicate, "there are keys already", folder, "rotate them instead"};
+    if (Outcome none = no_keys_yet(folder); !none) return none.fault();
     if (!is_iso_date(made_on))
         return Fault{FaultCode::bad_value, in_quotes(made_on) + " is not a date", "made", ""};
     if (Outcome made = make_folder(folder, 0700); !made) return made.fault();
+    const Result<FileLock> lock = lock_list(folder);
+    if (!lock) return lock.fault();
+    if (Outcome none = no_keys_yet(folder); !none) return none.fault();  // nor made meanwhile
     Result<SigningKey> key = store_new_key(folder, passphrase, made_on, cost);
     if (!key) return key.fault();
     if (Outcome listed = append_to_list(folder, line_of(key->public_key())); !listed) return listed.fault();
@@ -236,6 +258,8 @@ Result<PublicKey> make_keys(const std::string& folder, const Passphrase& passphr
 Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_passphrase,
                               const Passphrase& new_passphrase, const std::string& made_on,
                               const PassphraseCost& cost) {
+    const Result<FileLock> lock = lock_list(folder);
+    if (!lock) return lock.fault();
     Result<SigningKey> old = unlock_key(folder, old_passphrase);
     if (!old) return old.fault();
     if (!is_iso_date(made_on) || made_on < old->public_key().made_on)
@@ -258,6 +282,8 @@ Result<PublicKey> rotate_keys(const std::string& folder, const Passphrase& old_p
 
 Outcome revoke_key(const std::string& folder, const std::string& key_id, const Passphrase& passphrase,
                    const std::string& from, const std::string& why) {
+    const Result<FileLock> lock = lock_list(folder);
+    if (!lock) return lock.fault();
     Result<PublicKeys> keys = PublicKeys::read(list_path(folder));
     if (!keys) return keys.fault();
     const PublicKey* key = keys->find(key_id);

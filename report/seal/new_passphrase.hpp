@@ -7,7 +7,7 @@
 
 namespace tipwright::seal {
 
-// Fault: bad_value.
-Outcome check_new_passphrase(const Passphrase& passphrase);
+// `names`: of who sets it and of the laboratory. Fault: bad_value.
+Outcome check_new_passphrase(const Passphrase& passphrase, const std::vector<std::string>& names = {});
 
 }  // namespace tipwright::seal

@@ -2,7 +2,9 @@
 // chains of the log computed again by somebody who knows how it is made but has no key, and each demand of
 // its schema taken away. What `register check` does not tell counts against the figure. Also each column of
 // each row that a waiting certificate rests on, edited before it is issued: an issue counts against the
-// figure. An argument looks at that many rows of each table (default: all).
+// figure. And a log that was computed again or cut is sealed, by `register seal` and by the next issue:
+// neither refused nor told from then on counts too. An argument looks at that many rows of each table
+// (default: all).
 #include <sodium.h>
 
 #include <cstdio>
@@ -11,6 +13,7 @@
 #include <memory>
 #include <set>
 
+#include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/register/audit.hpp"
 #include "report/register/numbers_beside_keys.hpp"
@@ -160,6 +163,7 @@ class Campaign {
 public:
     Campaign(Place place, Id waiting, std::size_t rows_each)
         : place_(std::move(place)), waiting_(waiting), rows_each_(rows_each) {
+        key_.emplace(need(seal::unlock_key(place_.keys, seal::Passphrase("a passphrase"))));
         keys_.emplace(need(seal::PublicKeys::read(place_.keys + "/public-keys.txt")));
         pristine_ = place_.location + ".sqlite";
         // One file, with nothing waiting beside it.
@@ -228,8 +232,8 @@ public:
         const std::int64_t last =
             Database::open_sqlite(file(), false)->row("SELECT max(seq) FROM audit", "i")->integer(0);
         for (std::int64_t seq = last - 1; seq > 0; --seq) {
-            put_back();
-            {
+            const auto cut = [&] {
+                put_back();
                 const auto raw = opened();
                 raw->run("DELETE FROM audit WHERE seq > :p1", {seq});
                 raw->run("DELETE FROM log_seals WHERE seq > :p1", {seq});
@@ -237,9 +241,12 @@ public:
                     "UPDATE audit_head SET seq = :p1, hash = (SELECT hash FROM audit WHERE seq = :p1), at = "
                     "(SELECT at FROM audit WHERE seq = :p1)",
                     {seq});
-            }
+                guarded_again(*raw);
+            };
+            cut();
             ++chains;
             if (!told(true)) missed(unnoticed_chains, "log cut after " + std::to_string(seq));
+            seal_over(cut, "log cut after " + std::to_string(seq));
         }
         put_back();
     }
@@ -297,6 +304,7 @@ public:
             }
     }
 
+    long sealings = 0, unnoticed_sealings = 0;
     long loosened = 0, unnoticed_loosened = 0, issues = 0, unnoticed_issues = 0;
     long edits = 0, unnoticed_edits = 0, rows = 0, unnoticed_rows = 0, chains = 0, unnoticed_chains = 0;
 
@@ -449,14 +457,14 @@ private:
         if (!told(false)) missed(unnoticed, statement);
     }
 
-    void forge(const TableShape& shape, std::int64_t row, const std::string& statement, Seals seals) {
+    bool forged(const TableShape& shape, std::int64_t row, const std::string& statement, Seals seals) {
         put_back();
         try {
             const auto raw = opened();
             const Id id =
                 raw->row("SELECT id FROM " + shape.name + " WHERE " + name_of(shape, row), "i")->integer(0);
             raw->run(statement);
-            if (raw->row("SELECT changes()", "i")->integer(0) == 0) return;
+            if (raw->row("SELECT changes()", "i")->integer(0) == 0) return false;
             write_log_anew(*raw, shape, id);
             if (seals == Seals::taken) raw->run("DELETE FROM log_seals");
             if (seals == Seals::moved)
@@ -464,10 +472,39 @@ private:
                     "UPDATE log_seals SET hash = (SELECT a.hash FROM audit a WHERE a.seq = log_seals.seq)");
             guarded_again(*raw);
         } catch (const Stop&) {
-            return;
+            return false;
         }
+        return true;
+    }
+
+    void forge(const TableShape& shape, std::int64_t row, const std::string& statement, Seals seals) {
+        if (!forged(shape, row, statement, seals)) return;
         ++chains;
         if (!told(false)) missed(unnoticed_chains, "chain anew after " + statement);
+        seal_over([&] { forged(shape, row, statement, seals); }, "chain anew after " + statement);
+    }
+
+    // The laboratory's own seal comes next, by each of the ways there are, and the note beside the keys with
+    // it: it is refused, or what is wrong is told by the public keys alone from then on.
+    template <class Change>
+    void seal_over(Change change, const std::string& what) {
+        const std::string note = need(read_file(place_.numbers));
+        for (const bool issuing : {false, true}) {
+            change();
+            auto reg = Register::open(place_.location, last_work);
+            if (!reg) continue;
+            IssueOptions how;
+            how.issued_numbers = place_.numbers;
+            const Actor signatory = who("A. Signatory", last_work);
+            const bool sealed = issuing
+                                    ? reg->issue(signatory, waiting_, "B1", *key_, plain_documents, how).ok()
+                                    : reg->seal_log(signatory, *key_, place_.numbers).ok();
+            ++sealings;
+            const auto after = reg->inspect(&*keys_);
+            if (sealed && after && after->faults.empty() && after->accepted.empty())
+                missed(unnoticed_sealings, std::string(issuing ? "issued" : "sealed") + " over: " + what);
+            need_done(write_file(place_.numbers, note, 0600));
+        }
     }
 
     static void write_log_anew(Database& raw, const TableShape& shape, Id id) {
@@ -516,6 +553,7 @@ private:
     Id waiting_;
     std::size_t rows_each_;
     std::optional<seal::PublicKeys> keys_;
+    std::optional<seal::SigningKey> key_;
     std::string pristine_;
     std::vector<std::pair<std::string, std::string>> triggers_;
 };
@@ -548,6 +586,10 @@ int main(int argc, char** argv) {
         test::figure("register_tampering_chains", static_cast<double>(campaign.chains), "chains", ">=", 100);
     ok &= test::figure("register_tampering_chains_unnoticed", static_cast<double>(campaign.unnoticed_chains),
                        "chains", "<=", 0);
+    ok &= test::figure("register_tampering_sealings", static_cast<double>(campaign.sealings), "sealings",
+                       ">=", 200);
+    ok &= test::figure("register_tampering_sealings_unnoticed",
+                       static_cast<double>(campaign.unnoticed_sealings), "sealings", "<=", 0);
     ok &= test::figure("register_tampering_schema", static_cast<double>(campaign.loosened), "changes",
                        ">=", 400);
     ok &= test::figure("register_tampering_schema_unnoticed",

@@ -19,6 +19,7 @@
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/page/trial.hpp"
 #include "bench/program/register/certificate_options.hpp"
+#include "bench/program/register/passphrase.hpp"
 #include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
 #include "report/files/files.hpp"
@@ -134,6 +135,7 @@ private:
 };
 
 ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
+    tell_unlocked_memory();
     PageOptions options = given;
     const auto outside = is_network(options);
     if (!outside) return fail(common, outside.fault());

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <csignal>
 #include <cstdio>
+#include <optional>
+#include <set>
 #include <thread>
 
 #include "bench/program/register/certificate_options.hpp"
@@ -156,6 +158,9 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     report::Table table{{"draft", "certificate", "was_issued_before"}, {}, false};
     std::optional<Fault> refused;
     std::optional<Fault> full;  // the disk, or the folder of --out
+    std::optional<Fault> unnoted;
+    how.unnoted = [&](const Fault& fault) { unnoted = fault; };
+    std::set<std::string> told;
     const StopBetweenGroups stop;
     std::size_t done = 0;
     while (done < drafts->size() && !stop.asked()) {
@@ -170,8 +175,8 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
             }
             if (!answer) {
                 const bool no_server = answer.fault().code == FaultCode::database_unreachable;
-                // A lost server is told once, not for each certificate that waits for it.
-                if (!common.json && !(no_server && lost)) fail(common, answer.fault());
+                // What all wait for, a server or a register put right, is told once.
+                if (!common.json && told.insert(answer.fault().line()).second) fail(common, answer.fault());
                 lost = lost || no_server;
                 if (!refused) refused = answer.fault();
                 continue;
@@ -187,7 +192,8 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
         if (full) break;  // what follows would fail the same way
         done = end;
         tell_progress(done, drafts->size(), to_terminal);
-        if (lost) break;  // every further group would wait for the server in vain
+        if (lost) break;     // every further group would wait for the server in vain
+        if (unnoted) break;  // and begin on a note that does not say what was given
     }
     if (!table.rows.empty() && !common.json) show(common, table);
     if (full) {
@@ -197,6 +203,14 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                      full->what;
         if (full->remedy.empty()) full->remedy = "free space and give the same command again to go on";
         return refuse(common, *full);
+    }
+    if (unnoted) {
+        unnoted->what =
+            std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
+            " are issued, and that their numbers were given could not be noted to its end: " + unnoted->what;
+        unnoted->remedy += std::string(unnoted->remedy.empty() ? "" : "; ") +
+                           "then seal the log, or issue the rest: numbers go on after those";
+        return fail(common, *unnoted, ExitCode::refused);
     }
     if (done < drafts->size() && !refused)
         return refuse(common, {FaultCode::interrupted,
@@ -222,6 +236,9 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
     const auto draw = [&](const report::IssueSheet& sheet) { return maker->documents(sheet, seal->key); };
     report::IssueOptions how = how_to_issue(*seal, sealing.keys, sealing.reason);
     how.warn = sealing.warn;
+    how.unnoted = [&](const Fault& fault) {
+        if (sealing.warn) sealing.warn("issued, but not noted to its end: " + fault.line());
+    };
     return reg.issue(actor, draft, sealing.bench, seal->key, draw, how);
 }
 

@@ -67,7 +67,7 @@ Outcome relock(const KeysOptions& options, const std::optional<seal::X509Key>& k
 ExitCode make_keys(const CommonOptions& common, const KeysOptions& options) {
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
-    const auto passphrase = read_passphrase(options.passphrase, "New passphrase", true);
+    const auto passphrase = read_new_passphrase(common, options.passphrase, "New passphrase");
     if (!passphrase) return refuse(common, passphrase.fault());
     const auto key = seal::make_keys(keys_folder(options.folder).string(), *passphrase, today(*now));
     if (!key) return refuse(common, key.fault());
@@ -96,7 +96,7 @@ ExitCode rotate_keys(const CommonOptions& common, const KeysOptions& options) {
     if (!now) return refuse(common, now.fault());
     const auto old_one = read_passphrase(options.passphrase, "Passphrase of the key in use");
     if (!old_one) return refuse(common, old_one.fault());
-    const auto new_one = read_passphrase(options.new_passphrase, "Passphrase of the new key", true);
+    const auto new_one = read_new_passphrase(common, options.new_passphrase, "Passphrase of the new key");
     if (!new_one) return refuse(common, new_one.fault());
     const auto x509 = open_signing_certificate(keys_folder(options.folder), *old_one);
     if (!x509) return refuse(common, x509.fault());
@@ -136,7 +136,7 @@ ExitCode change_passphrase(const CommonOptions& common, const KeysOptions& optio
     if (auto there = keys_are_there(options.folder); !there) return refuse(common, there.fault());
     const auto old_one = read_passphrase(options.passphrase, "Passphrase");
     if (!old_one) return refuse(common, old_one.fault());
-    const auto new_one = read_passphrase(options.new_passphrase, "New passphrase", true);
+    const auto new_one = read_new_passphrase(common, options.new_passphrase, "New passphrase");
     if (!new_one) return refuse(common, new_one.fault());
     const auto x509 = open_signing_certificate(keys_folder(options.folder), *old_one);
     if (!x509) return refuse(common, x509.fault());

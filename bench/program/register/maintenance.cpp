@@ -26,6 +26,7 @@ std::string inspection_sentences(const report::InspectionReport& report) {
     if (report.certificates > 0)
         out += " " + number(report.checked_by_login) + " of " + number(report.certificates) +
                " certificates were checked by a second person who had logged in with a passphrase.";
+    for (const std::string& accepted : report.accepted) out += " Stays told: " + accepted + ".";
     return out;
 }
 
@@ -36,6 +37,7 @@ struct MaintenanceOptions {
     std::filesystem::path folder;  // of a backup
     std::filesystem::path keys;    // public keys: a file, or the folder of keys
     std::string why;
+    std::string as_it_stands;  // why a log that was changed is sealed
     std::size_t last = 30;
     bool logins = false;                   // whoever makes the register sets a passphrase
     PassphraseSource passphrase = {};      // of the seal
@@ -54,9 +56,9 @@ ExitCode create_register(const CommonOptions& common, const MaintenanceOptions& 
                       {FaultCode::duplicate, "there is a register already", "register", "use it as it is"});
     std::optional<seal::Passphrase> passphrase;
     if (options.logins) {
-        auto read = read_passphrase(options.new_passphrase, "New passphrase of " + actor->person, true);
+        auto read = read_new_passphrase(common, options.new_passphrase, "New passphrase of " + actor->person);
         if (!read) return refuse(common, read.fault());
-        if (const Outcome good = seal::check_new_passphrase(*read); !good)
+        if (const Outcome good = seal::check_new_passphrase(*read, {actor->person}); !good)
             return refuse(common, good.fault());
         passphrase.emplace(std::move(*read));
     }
@@ -93,7 +95,13 @@ ExitCode seal_register(const CommonOptions& common, const MaintenanceOptions& op
         const auto folder = keys_folder(options.keys);
         const auto key = seal::unlock_key(folder.string(), *passphrase);
         if (!key) return refuse(common, key.fault());
-        if (const Outcome done = reg.seal_log(actor, *key, issued_numbers_file(folder).string(), options.why);
+        report::SealingWords words;
+        words.numbers_anew = options.why;
+        words.as_it_stands = options.as_it_stands;
+        words.warn = [](const std::string& text) {
+            print_to(stderr, "tipwright: warning: %s\n", text.c_str());
+        };
+        if (const Outcome done = reg.seal_log(actor, *key, issued_numbers_file(folder).string(), words);
             !done)
             return refuse(common, done.fault());
         return say(common,
@@ -123,6 +131,7 @@ ExitCode check_register(const CommonOptions& common, const MaintenanceOptions& o
                                            {"sealed_entries", report->sealed_entries},
                                            {"sealed_at", report->sealed_at},
                                            {"checked_by_login", report->checked_by_login},
+                                           {"stays_told", report->accepted},
                                            {"faults", nlohmann::ordered_json::array()}};
         for (const Fault& fault : report->faults)
             document["faults"].push_back({{"code", name_of(fault.code)}, {"line", fault.line()}});
@@ -208,6 +217,12 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
         .add_option("--numbers-anew", seal->why,
                     "Why the list of numbers given, beside the keys, is gone or not whole: it is made anew "
                     "from this register, and numbers that it does not know are given again")
+        ->type_name("TEXT");
+    seal.command
+        .add_option(
+            "--as-it-stands", seal->as_it_stands,
+            "Why a log that was changed past the program is sealed all the same; what is wrong and why "
+            "stays told by every check")
         ->type_name("TEXT");
 
     auto backup = add_verb(line, group, "backup",

@@ -14,8 +14,13 @@
 #include <optional>
 #include <utility>
 
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/program/environment.hpp"
+#include "bench/program/settings/settings.hpp"
+#include "bench/program/terminal.hpp"
 #include "report/files/open_input.hpp"
 #include "report/seal/keys.hpp"
+#include "report/seal/new_passphrase.hpp"
 
 namespace tipwright::program {
 
@@ -148,11 +153,9 @@ Result<seal::Passphrase> from_file(const std::filesystem::path& file) {
     return out;
 }
 
-}  // namespace
-
-Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const std::string& prompt,
-                                         bool twice) {
+Result<seal::Passphrase> read(const PassphraseSource& source, const std::string& prompt, bool twice) {
     keep_out_of_cores();
+    tell_unlocked_memory();
     if (source.descriptor)
         return read_line(*source.descriptor, "descriptor " + std::to_string(*source.descriptor));
     if (!source.file.empty()) return from_file(source.file);
@@ -167,6 +170,46 @@ Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const s
     if (again->text() != first->text())
         return Fault{FaultCode::bad_value, "the two differ", "passphrase", "type it again"};
     return first;
+}
+
+// Of who works here, and of the laboratories in the descriptions of benches; what cannot be read names
+// nobody.
+std::vector<std::string> names_here(const CommonOptions& common) {
+    std::vector<std::string> out{environment("TIPWRIGHT_PERSON")};
+    if (const auto settings = Settings::load()) out.push_back(settings->value_or("person", ""));
+    static_cast<void>(bench::list_templates(bench::TemplateKind::bench, common.templates,
+                                            [&](const std::string& file) -> Result<std::string> {
+                                                const auto one = bench::load_bench(file, common.templates);
+                                                if (!one) return one.fault();
+                                                out.push_back(one->laboratory.name);
+                                                return one->title;
+                                            }));
+    return out;
+}
+
+}  // namespace
+
+void tell_unlocked_memory() {
+    static const bool told = [] {
+        if (seal::memory_can_be_locked()) return false;
+        print_to(stderr,
+                 "tipwright: warning: memory cannot be locked here (ulimit -l), so the passphrase and the "
+                 "key may be written to the disk with memory that is swapped out\n");
+        return true;
+    }();
+    static_cast<void>(told);
+}
+
+Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const std::string& prompt) {
+    return read(source, prompt, false);
+}
+
+Result<seal::Passphrase> read_new_passphrase(const CommonOptions& common, const PassphraseSource& source,
+                                             const std::string& prompt) {
+    auto out = read(source, prompt, true);
+    if (!out) return out;
+    if (const Outcome good = seal::check_new_passphrase(*out, names_here(common)); !good) return good.fault();
+    return out;
 }
 
 }  // namespace tipwright::program

@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 
+#include "bench/program/common_options.hpp"
 #include "calib/base/fault.hpp"
 #include "report/seal/passphrase.hpp"
 
@@ -17,9 +18,14 @@ struct PassphraseSource {
     std::string option = "passphrase";  // as the command line calls it
 };
 
-// One line of text. `twice`: a new one, asked for again when typed. Fault: usage (no terminal), not_permitted
-// (others may read the file), bad_value (empty, too long, the two differ), interrupted.
-Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const std::string& prompt,
-                                         bool twice = false);
+// One line of text. Fault: usage (no terminal), not_permitted (others may read the file), bad_value (empty,
+// too long), interrupted. Says on standard error, once, where its memory cannot be locked.
+Result<seal::Passphrase> read_passphrase(const PassphraseSource& source, const std::string& prompt);
+// A new one, asked for again when typed; none that is guessed at once, as the names of who works and of a
+// laboratory in the descriptions of benches are. Fault, beside those: bad_value.
+Result<seal::Passphrase> read_new_passphrase(const CommonOptions& common, const PassphraseSource& source,
+                                             const std::string& prompt);
+// On standard error, once.
+void tell_unlocked_memory();
 
 }  // namespace tipwright::program

@@ -38,7 +38,7 @@ ExitCode set_person_passphrase(const CommonOptions& common, const PersonOptions&
         const auto person = reg.person(name);
         if (!person) return refuse(common, person.fault());
         const auto passphrase =
-            read_passphrase(options.new_passphrase, "New passphrase of " + person->name, true);
+            read_new_passphrase(common, options.new_passphrase, "New passphrase of " + person->name);
         if (!passphrase) return refuse(common, passphrase.fault());
         if (const Outcome done = reg.set_passphrase(actor, name, *passphrase); !done)
             return refuse(common, done.fault());

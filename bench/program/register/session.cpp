@@ -42,24 +42,35 @@ std::string place_of(const Session& session) {
     return session.location.empty() ? data_folder("register").string() : session.location;
 }
 
+Outcome hides_its_secrets(const std::string& location) {
+    if (!report::is_postgresql(location)) return Done{};
+    const auto connection = report::read_connection(location);
+    if (!connection) return connection.fault();
+    if (!connection->secrets.empty())
+        return Fault{FaultCode::not_permitted, "the connection string holds a password, which others can see",
+                     "--register", "put it into ~/.pgpass, a service file or PGPASSWORD instead"};
+    return Done{};
+}
+
 }  // namespace
 
 Result<report::Register> open_register(const Session& session, bool create) {
     const auto now = desk_time();
     if (!now) return now.fault();
     const std::string location = place_of(session);
-    if (report::is_postgresql(location)) {
-        const auto connection = report::read_connection(location);
-        if (!connection) return connection.fault();
-        if (!connection->secrets.empty())
-            return Fault{FaultCode::not_permitted,
-                         "the connection string holds a password, which others can see", "--register",
-                         "put it into ~/.pgpass, a service file or PGPASSWORD instead"};
-    }
+    if (const Outcome fit = hides_its_secrets(location); !fit) return fit.fault();
     auto out = report::Register::open(location, *now, create);
     if (!out && out.fault().code == FaultCode::file_missing && !create)
         out.fault().remedy = "make one with 'tipwright register create', or name another with --register";
     return out;
+}
+
+Result<report::Register> open_register_to_read(const Session& session) {
+    const auto now = desk_time();
+    if (!now) return now.fault();
+    const std::string location = place_of(session);
+    if (const Outcome fit = hides_its_secrets(location); !fit) return fit.fault();
+    return report::Register::open_to_read(location, *now);
 }
 
 Fault without_register(Fault none, const Session& session, const Fault& missing) {

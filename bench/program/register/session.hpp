@@ -32,6 +32,8 @@ std::filesystem::path data_folder(const std::string& name);
 
 // Fault: not_permitted (a password in the connection string), those of Register::open.
 Result<report::Register> open_register(const Session& session, bool create = false);
+// Nothing of its database is changed: for whoever verifies it.
+Result<report::Register> open_register_to_read(const Session& session);
 // There is none: a name that could be a file's or a serial number's is then no serial number.
 inline bool is_no_register(const Fault& fault) {
     return fault.code == FaultCode::missing_field || fault.code == FaultCode::file_missing;

@@ -28,7 +28,7 @@ Result<RegisterProof> check_register(
                      place, "give them with --public-keys"};
     Session session;
     session.location = place;
-    auto reg = open_register(session);
+    auto reg = open_register_to_read(session);
     if (!reg && reg.fault().code != FaultCode::damaged) return reg.fault();
     if (!reg) {
         add(place, false, reg.fault().what);

@@ -297,10 +297,10 @@ TEMPLATE_TEST_CASE("register: an older backup that comes back gives no number tw
     REQUIRE(missed.faults.size() == 1);
     CHECK(missed.faults[0].code == FaultCode::file_missing);
     // A person who may issue says why it is made anew: from what this register knows.
-    CHECK(refused(restored.seal_log(technician, lab.key(), how.issued_numbers, "the disk broke")) ==
+    CHECK(refused(restored.seal_log(technician, lab.key(), how.issued_numbers, {"the disk broke"})) ==
           FaultCode::not_permitted);
-    done(restored.seal_log(signatory, lab.key(), how.issued_numbers, "the disk broke"));
-    CHECK(refused(restored.seal_log(signatory, lab.key(), how.issued_numbers, "again")) ==
+    done(restored.seal_log(signatory, lab.key(), how.issued_numbers, {"the disk broke"}));
+    CHECK(refused(restored.seal_log(signatory, lab.key(), how.issued_numbers, {"again"})) ==
           FaultCode::not_permitted);
     CHECK(got(restored.inspect(&known, how.issued_numbers)).faults.empty());
     CHECK(got(restored.issue(signatory, id, "B1", lab.key(), plain_documents, how)).number ==

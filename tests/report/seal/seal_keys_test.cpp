@@ -2,6 +2,7 @@
 
 #include <catch2/catch.hpp>
 #include <cstring>
+#include <future>
 
 #include "report/files/files.hpp"
 #include "report/seal/encoding.hpp"
@@ -288,14 +289,64 @@ TEST_CASE("seal: what a key sealed outside its time is refused, as is what a rev
 
 TEST_CASE("seal: a passphrase that is guessed at once is refused") {
     for (const char* text : {"aaaaaaaa", "abababababab", "abcdabcd", "12345678", "87654321", "abcdefghij",
-                             "aaaaaaab", "qwertyui", "password1", "Passwort!!", "zaqzaqzaq", "1234567890"})
+                             "aaaaaaab", "qwertyui", "password1", "Passwort!!", "zaqzaqzaq", "1234567890",
+                             "tipwright", "Tipwright2026", "2026-tip-wright", "password tipwright"})
         CHECK(easily_guessed(text));
+    // Names of who sets it and of the laboratory, whole or in part, with digits and marks.
+    const std::vector<std::string> names{"A. Signatory", "Calibration Laboratory of Gaugewick (invented)",
+                                         "Zo\xC3\x8B M\xC3\x9CLLER"};
+    for (const char* text :
+         {"signatory", "A. Signatory", "asignatory", "Signatory2026", "26signatory!", "gaugewick",
+          "Gaugewick Laboratory 1", "tipwright-gaugewick", "zo\xC3\xAB m\xC3\xBCller", "M\xC3\x9CLLER2026"}) {
+        INFO(text);
+        CHECK(easily_guessed(text, names));
+    }
+    for (const char* text : {"signatory and seven ducks", "a long passphrase", "drei Eimer Gaugewick Wasser"})
+        CHECK_FALSE(easily_guessed(text, names));
     for (const char* text :
          {"drei Eimer Wasser", "a long passphrase", "first passphrase", "new passphrase", "k7!pQ2#x"})
         CHECK_FALSE(easily_guessed(text));
     const test::ScratchFolder folder;
     CHECK(make_keys(folder / "keys", phrase("aaaaaaaa"), "2031-05-04", cheap).fault().code ==
           FaultCode::bad_value);
+}
+
+TEST_CASE("seal: of two that change the list of keys at once none is lost") {
+    const test::ScratchFolder folder;
+    for (int round = 0; round < 8; ++round) {
+        const std::string keys = folder / ("keys-" + std::to_string(round));
+        REQUIRE(make_keys(keys, phrase(), "2031-05-04", cheap));
+        for (const char* day : {"2031-06-01", "2031-07-01", "2031-08-01"})
+            REQUIRE(rotate_keys(keys, phrase(), phrase(), day, cheap));
+        const auto before = PublicKeys::read(keys + "/public-keys.txt");
+        REQUIRE(before);
+        std::vector<std::future<bool>> all;
+        for (std::size_t i = 0; i < 3; ++i)
+            all.push_back(std::async(std::launch::async, [&, i] {
+                return revoke_key(keys, before->all()[i].id, phrase(), "2031-09-01", "a laptop was stolen")
+                    .ok();
+            }));
+        for (int i = 0; i < 2; ++i)
+            all.push_back(std::async(std::launch::async, [&] {
+                return rotate_keys(keys, phrase(), phrase(), "2031-10-01", cheap).ok();
+            }));
+        for (auto& one : all) CHECK(one.get());
+        const auto after = PublicKeys::read(keys + "/public-keys.txt");
+        REQUIRE(after);
+        CHECK(after->all().size() == before->all().size() + 2);
+        for (std::size_t i = 0; i < 3; ++i) CHECK(after->all()[i].revoked_from == "2031-09-01");
+    }
+}
+
+TEST_CASE("seal: a list of keys that cannot be read is not written over") {
+    const test::ScratchFolder folder;
+    const std::string keys = folder / "keys";
+    REQUIRE(make_keys(keys, phrase(), "2031-05-04", cheap));
+    const std::string list = keys + "/public-keys.txt";
+    const std::string broken = *read_file(list, 100000) + std::string(std::size_t{1} << 20, 'x');
+    REQUIRE(write_file(list, broken));
+    CHECK_FALSE(make_keys(keys, phrase(), "2031-06-01", cheap).ok());
+    CHECK(*read_file(list, std::size_t{1} << 22) == broken);
 }
 
 TEST_CASE("seal: a folder of keys that others may look into is refused") {
