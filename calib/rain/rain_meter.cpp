@@ -32,7 +32,7 @@ constexpr double emptyings = 2;
 // longer than that by this, for their scatter, parts two emptyings (common practice, no source).
 constexpr double pause_longer = 1.25;
 // Where no pause comes the siphon hardly stops: so many times the tips of a mean are enough.
-constexpr int longest_mean = 4;
+constexpr int longest_mean = 2;
 // A steady trickle: so many tips, so long, none further from their mean than this share (common practice, no
 // source).
 constexpr int flat_tips = 20;
