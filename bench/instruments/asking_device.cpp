@@ -1,6 +1,18 @@
 #include "bench/instruments/asking_device.hpp"
 
+#include <algorithm>
+
+#include "bench/instruments/identity_words.hpp"
+
 namespace tipwright::bench {
+
+namespace {
+
+constexpr int longest_vote = 4;   // answers, of which no two agree, until that is told
+constexpr int longest_proof = 3;  // after the link was lost
+constexpr const char* stranger_remedy = "put the cables back as they were";
+
+}  // namespace
 
 void AskingDevice::link_was_lost() {
     if (proof_) proof_->alarm->ring();
@@ -21,39 +33,120 @@ void AskingDevice::refusal_came(std::string reason) {
     waiting()->alarm->ring();
 }
 
-std::string AskingDevice::stranger_text(const std::string& answer) const {
-    return "another instrument answers on its link: " + in_quotes(answer) + " instead of " +
-           in_quotes(*identity_);
+AskingDevice::Verdict AskingDevice::judge(const std::string& answer) {
+    if (answer == identity_) return Verdict::own;
+    const bool again = std::find(odd_.begin(), odd_.end(), answer) != odd_.end();
+    if (identity_ && again) return Verdict::strangers;
+    // Who cannot be mistaken for the one that runs is believed at once.
+    if (!identity_ && (again || !can_be_stopped())) {
+        identity_ = answer;
+        std::erase(odd_, answer);
+        return Verdict::own;
+    }
+    odd_.push_back(answer);
+    return Verdict::open;
+}
+
+std::string AskingDevice::noise_text() const {
+    return "answered " + instead_of(odd_.front(), *identity_) +
+           " when it was asked who it is, and as ever when asked again";
+}
+
+Fault AskingDevice::differing() const {
+    std::string answers;
+    for (const std::string& one : odd_) answers += (answers.empty() ? "" : ", ") + in_quotes(one);
+    return {FaultCode::garbled_answer, "answered differently each time it was asked who it is: " + answers,
+            name(), "check cable, line speed and parity, and the question who it is in its profile"};
+}
+
+void AskingDevice::convict(const std::string& answer) {
+    const std::string what = "another instrument answers on its link: " + instead_of(answer, *identity_);
+    odd_.clear();
+    if (proving_ || !can_be_stopped()) return shut_out(what);
+    // Its answers may be wrong, and the command to stop is right whoever it is: the link stays open for that.
+    stranger_ = Fault{FaultCode::link_lost, what, name(), stranger_remedy};
+    tell(LinkChange::stranger, what);
+}
+
+Task<Outcome> AskingDevice::check_identity() {
+    if (asked()) co_return Done{};
+    const Result<std::string> same = co_await identify();
+    const bool told = same || same.fault().code == FaultCode::inconsistent;
+    co_return told ? Outcome(Done{}) : Outcome(same.fault());
 }
 
 Task<Result<std::string>> AskingDevice::identify() {
-    Result<std::string> answer = co_await ask_identity();
-    if (!answer) co_return answer;
-    if (!identity_) identity_ = *answer;
-    if (*answer == *identity_) co_return answer;
-    // Plugged over at its far end, which closes nothing here.
-    shut_out(stranger_text(*answer));
-    co_return *lost();
+    for (int asked = 0; asked < longest_vote; ++asked) {
+        if (stranger_) co_return *stranger_;
+        Result<std::string> answer = co_await ask_identity();
+        if (!answer) co_return answer;
+        const Verdict verdict = judge(*answer);
+        if (verdict == Verdict::strangers) {
+            // Plugged over at its far end, which closes nothing here.
+            convict(*answer);
+            co_return stranger_ ? *stranger_ : *lost();
+        }
+        if (verdict == Verdict::own) {
+            if (odd_.empty() && !doubted_) co_return answer;
+            std::string noise =
+                odd_.empty() ? std::string("answered differently when it was asked who it is") : noise_text();
+            odd_.clear();
+            tell(LinkChange::noise, noise);
+            if (!std::exchange(doubted_, false)) co_return answer;
+            co_return Fault{FaultCode::garbled_answer, std::move(noise) + "; it was told to stop meanwhile",
+                            name(), "check its cable for noise, line speed and parity; then go on"};
+        }
+        if (identity_ && !std::exchange(doubted_, true)) {
+            const Outcome told = co_await ask_to_stop();
+            // Somebody's own command to stop overtook it.
+            if (!told && told.fault().code == FaultCode::interrupted) co_return told.fault();
+        }
+    }
+    const Fault fault = differing();
+    odd_.clear();
+    co_return fault;
 }
 
 void AskingDevice::link_came_back() {
     if (!identity_) return admit(LinkChange::returned_unknown);
     proving_ = true;
+    odd_.clear();
     spawn(prove(shared_from_this()));
 }
 
 Task<void> AskingDevice::prove(std::shared_ptr<LinkUser> self) {
     auto& device = static_cast<AskingDevice&>(*self);
-    device.next_is_proof_ = true;  // taken by the question that ask_identity asks before it waits
-    const Result<std::string> answer = co_await device.ask_identity();
-    device.next_is_proof_ = false;
-    device.proving_ = false;
-    if (device.lost()) co_return;  // again: the next return asks again
-    if (answer && *answer != *device.identity_) {
-        device.shut_out(device.stranger_text(*answer));
-        co_return;
+    Verdict verdict = Verdict::open;
+    for (int asked = 0; asked < longest_proof && verdict == Verdict::open; ++asked) {
+        device.next_is_proof_ = true;  // taken by the question that ask_identity asks before it waits
+        const Result<std::string> answer = co_await device.ask_identity();
+        device.next_is_proof_ = false;
+        if (device.lost()) {  // again: the next return asks again
+            device.proving_ = false;
+            co_return;
+        }
+        if (!answer) break;
+        verdict = device.judge(*answer);
+        if (verdict == Verdict::strangers) device.convict(*answer);
     }
-    device.admit(answer ? LinkChange::returned : LinkChange::returned_unknown);
+    device.proving_ = false;
+    if (verdict == Verdict::strangers) co_return;
+    if (verdict == Verdict::own) {
+        if (!device.odd_.empty()) device.tell(LinkChange::noise, device.noise_text());
+        device.doubted_ = false;
+        device.stranger_.reset();
+    }
+    device.odd_.clear();
+    device.admit(verdict == Verdict::own ? LinkChange::returned : LinkChange::returned_unknown);
+}
+
+std::optional<Fault> AskingDevice::refused(const Question& question) const {
+    if (stranger_ && !question.stops && !question.proof) return stranger_;
+    if (doubted_ && !question.survives_loss)
+        return Fault{FaultCode::garbled_answer,
+                     "it is in doubt who answers on its link: " + std::string(question.what) + " is not sent",
+                     name(), "check its cable"};
+    return std::nullopt;
 }
 
 Fault AskingDevice::failure(const Question& question) const {
@@ -73,6 +166,7 @@ Fault AskingDevice::failure(const Question& question) const {
 Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
     question.alarm = clock().make_alarm();
     question.proof = std::exchange(next_is_proof_, false);
+    if (auto no = refused(question)) co_return *no;
     Question*& place = question.proof ? proof_ : question_;
     if (place) {
         place->preempted = true;

@@ -1,7 +1,7 @@
 // Asking device: one question at a time over a link, with time limit and retry. A question asked while
 // another waits overtakes it, so that a stop is never held up: the earlier one ends with Fault interrupted.
 // After a loss of the link, an instrument whose identity is known is asked for it before anything else is
-// sent.
+// sent. One byte that was changed on the way convicts nobody: only two answers that agree do.
 #pragma once
 
 #include <memory>
@@ -9,6 +9,7 @@
 #include <string>
 #include <string_view>
 #include <utility>
+#include <vector>
 
 #include "bench/instruments/link_user.hpp"
 
@@ -25,6 +26,7 @@ struct Question {
     std::string message;        // bytes to send
     std::string_view what;      // "the command to stop", for messages
     bool survives_loss = true;  // false: fails when the link is lost, and is never asked again after it
+    bool stops = false;         // whoever answers there may be asked this
     bool answered = false;
     std::optional<std::string> refusal;
     std::string unread;  // what came instead of an answer
@@ -38,11 +40,15 @@ public:
     using LinkUser::LinkUser;
     // A question waits for its answer.
     bool asked() const { return waiting() != nullptr; }
-    // What it says it is. The first answer is remembered.
+    // As Instrument and Pump tell.
     Task<Result<std::string>> identify();
+    Task<Outcome> check_identity();
 
 protected:
     virtual Task<Result<std::string>> ask_identity() = 0;
+    // Of a pump: its command to stop.
+    virtual bool can_be_stopped() const { return false; }
+    virtual Task<Outcome> ask_to_stop() { co_return Done{}; }
     // Done once the question is answered; no_answer, garbled_answer, refused, link_lost, interrupted.
     Task<Outcome> ask(Question& question, AskTimes times);
 
@@ -59,14 +65,24 @@ protected:
 private:
     Fault failure(const Question& question) const;
     void link_came_back() final;
-    std::string stranger_text(const std::string& answer) const;
+    // Judged by the answers since the last one that was believed.
+    enum class Verdict { open, own, strangers };
+    Verdict judge(const std::string& answer);
+    void convict(const std::string& answer);
+    std::string noise_text() const;
+    Fault differing() const;
     static Task<void> prove(std::shared_ptr<LinkUser> self);
     // The link is up but whoever answers there is not known yet.
     bool held(const Question& question) const { return proving_ && !question.proof; }
+    // Whoever answers there is not, or perhaps not, the one it should be: no water is moved.
+    std::optional<Fault> refused(const Question& question) const;
 
     Question* question_ = nullptr;
     Question* proof_ = nullptr;
     std::optional<std::string> identity_;
+    std::vector<std::string> odd_;  // answers that are not the identity, as yet each of them once
+    bool doubted_ = false;          // an odd one came by a link that was not lost; it was told to stop
+    std::optional<Fault> stranger_;
     bool proving_ = false;
     bool next_is_proof_ = false;
     double last_busy_s_ = 0;

@@ -55,12 +55,12 @@ protected:
     virtual double reopen_limit_s() const { return 0; }
     Outcome send(std::string_view message);
     void spawn(Task<void> work);
+    void tell(LinkChange change, const std::string& what) const;
 
 private:
     static Task<void> read_until_closed(std::shared_ptr<LinkUser> self);
     static Task<void> write_all(std::shared_ptr<LinkUser> self);
     Task<bool> reopen();
-    void tell(LinkChange change, const std::string& what) const;
 
     std::unique_ptr<Link> link_;
     Clock& clock_;

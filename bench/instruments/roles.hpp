@@ -42,7 +42,9 @@ enum class LinkChange {
     lost,              // closed; opening it again is tried, or not
     returned,          // open again, and the instrument said that it is the same
     returned_unknown,  // open again, and nobody can tell who answers there; a pump was told to stop
-    stranger           // open again, and another instrument answered: closed, and nothing more is sent
+    stranger,          // another instrument answered. After a loss: closed, and nothing more is sent. Never
+                       // lost: whoever is there was told to stop, and hears nothing else any more
+    noise              // it gave another answer to the question who it is, and then its own again
 };
 using LinkListener = std::function<void(LinkChange change, const std::string& what)>;
 
@@ -54,8 +56,8 @@ public:
     virtual ~Instrument() = default;
     virtual std::string name() const = 0;
     // What the instrument says it is. inconsistent when its profile does not tell how to ask.
-    // The first answer is remembered: when its link is lost and comes back, it is asked again before anything
-    // else is sent.
+    // The answer is remembered (a pump's once it was given twice): when its link is lost and comes back, it
+    // is asked again before anything else is sent.
     virtual Task<Result<std::string>> identify();
     // The listener is told of the link's loss and return; an empty one ends that.
     virtual void on_link_change(LinkListener listener);
@@ -75,8 +77,12 @@ public:
     // keep_alive ends with Fault interrupted when another command overtook it.
     virtual double own_timeout_s() const { return 0; }
     virtual Task<Outcome> arm_own_timeout() { co_return Done{}; }
-    // Of a pump without a time limit: whether the same pump still answers, where it can be asked who it is.
     virtual Task<Outcome> keep_alive() { co_return Done{}; }
+    // Whether the same pump still answers, where it can be asked who it is; nothing is asked while another
+    // command waits for its answer. Where another answer comes than its own (to identify too), whoever is
+    // there is told to stop before anything else, then asked again. Two answers that agree are another
+    // pump's: link_lost. Its own after all, or none that agree: garbled_answer.
+    virtual Task<Outcome> check_identity() { co_return Done{}; }
 
 protected:
     // The command as this pump takes it.

@@ -9,7 +9,7 @@
 #include <string_view>
 #include <utility>
 
-#include "calib/base/fault.hpp"
+#include "bench/instruments/identity_words.hpp"
 
 namespace tipwright::bench {
 
@@ -20,7 +20,7 @@ inline constexpr std::string_view says_it_is = " says it is ";
 
 // The remark of a run on what an instrument said, and back: the instrument, and its answer in quotes.
 inline std::string identity_remark(const std::string& instrument, const std::string& answer) {
-    return "The " + instrument + std::string(says_it_is) + in_quotes(answer) + ".";
+    return "The " + instrument + std::string(says_it_is) + whole_in_quotes(answer) + ".";
 }
 inline std::optional<std::pair<std::string, std::string>> identity_in(const std::string& remark) {
     const std::size_t at = remark.find(std::string(says_it_is) + '"');

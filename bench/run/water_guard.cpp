@@ -9,7 +9,6 @@
 
 #include <boost/asio/experimental/awaitable_operators.hpp>
 
-#include "bench/instruments/virtual_identity.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -26,6 +25,9 @@ constexpr double sign_of_life_s = 0.4;
 constexpr double doubt_s = 0.8;
 constexpr double plug_s = 1.0;
 constexpr int stop_attempts = 4;
+constexpr double look_again_s = 0.02;
+constexpr double half_limit_s = 0.1;  // for the end of a person's message to go out
+constexpr double same_limit_s = 5;    // for a pump that stands to say who it is
 constexpr double unknown_flow = std::numeric_limits<double>::infinity();
 constexpr double unknown_tip_mL = 5;  // of a gauge nobody named
 
@@ -174,46 +176,15 @@ Task<Outcome> WaterGuard::carry_out(std::function<Task<Outcome>()> work) {
     co_return *first;
 }
 
-Task<Outcome> WaterGuard::recognise_pump() {
-    co_await learn(lane_.pump);
-    if (fault_) co_return *fault_;
-    co_return Done{};
-}
-
-// Who it is, so that it can be known again. One that cannot be asked is met with more care when its link
-// comes back.
-Task<void> WaterGuard::learn(Instrument& instrument) {
-    Result<std::string> answer = co_await instrument.identify();
-    // An instrument that is read by asking may be asked for a reading meanwhile: the later question wins.
-    for (int again = 0; again < 3 && !answer && answer.fault().code == FaultCode::interrupted; ++again)
-        answer = co_await instrument.identify();
-    if (!answer) co_return;
-    const bool is_pump = &instrument == &lane_.pump;
-    const auto known = lane_.identities.find(instrument.name());
-    if (known != lane_.identities.end() && known->second != in_quotes(*answer)) {
-        const std::string what =
-            "another instrument answers on its link: " + in_quotes(*answer) + " instead of " + known->second;
-        met_stranger(instrument.name(), what);
-        // Where the run left its own pump nobody can tell.
-        if (is_pump) {
-            pump_is_another_ = true;
-            warn("its pump is out of reach: " + what);
-        }
-        co_return;
-    }
-    if (is_pump) pump_known_ = true;
-    remark(identity_remark(instrument.name(), *answer));
-}
-
-void WaterGuard::met_stranger(const std::string& name, const std::string& what) {
-    remark("On the link to the " + name + ": " + what + "; nothing more is sent to it.");
-    // Says more than that its link was lost.
-    if (fault_ && fault_->code == FaultCode::link_lost && fault_->where == name) fault_.reset();
-    set_fault({FaultCode::link_lost, what, name, "put the cables back as they were"});
-}
-
 Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected) {
     if (auto fault = trouble()) co_return *fault;
+    if (!flowing() && pump_known_ && supervision_.real()) {
+        // It may have been plugged over at the far end while it stood, which closes nothing here.
+        Asked asked(*this);
+        const Outcome same = asked.took(co_await same_pump());
+        if (!same) set_fault(same.fault());
+        if (auto fault = trouble()) co_return *fault;
+    }
     // From before the command on: it may be taken though its answer is lost.
     flow_mL_min_ = flow_mL_min;
     flow_since_s_ = clock_.now_s();
@@ -229,25 +200,50 @@ Task<Outcome> WaterGuard::let_flow(const WaterPermit& permit, double flow_mL_min
 }
 
 Task<Outcome> WaterGuard::let_send(const WaterPermit& permit, Link& pump_link,
-                                   std::span<const std::byte> bytes) {
+                                   std::span<const std::byte> bytes, std::string_view ending) {
     if (auto refused = permit.refusal(lane_.pump, lane_.pump.name())) co_return *refused;
     if (auto fault = trouble()) co_return *fault;
+    const std::string_view text(reinterpret_cast<const char*>(bytes.data()), bytes.size());
+    const bool half = !ending.empty() && !text.empty() && !text.ends_with(ending);
+    half_ending_ = ending;
+    half_link_ = half ? &pump_link : half_link_;
+    // What is asked already may be asked again, in the middle of it.
+    while (half && questions_ > 0) co_await clock_.sleep_for(look_again_s);
     flow_mL_min_ = delivered_mL_min_ = unknown_flow;
     flow_since_s_ = clock_.now_s();
     quiet_ = false;
     auto outcome = co_await pump_link.write(SendRight(), bytes);
+    if (!half && !text.empty()) half_link_ = nullptr;
     if (!outcome && fault_) co_return *fault_;
     co_return outcome;
 }
 
+// Whatever the half may set going, the command to stop comes right behind it, and would else be its end.
+Task<void> WaterGuard::end_half_message() {
+    using namespace boost::asio::experimental::awaitable_operators;
+    if (half_link_ == nullptr) co_return;
+    Link& link = *std::exchange(half_link_, nullptr);
+    const auto end = [&]() -> Task<void> {
+        static_cast<void>(co_await link.write(SendRight(), std::as_bytes(std::span(half_ending_))));
+    };
+    // A link that takes nothing holds up no command to stop.
+    co_await (end() || clock_.sleep_for(half_limit_s));
+}
+
 Task<Outcome> WaterGuard::stop() {
     expected_.patience_s = 0;
+    co_await end_half_message();
     Asked asked(*this);
     auto outcome = asked.took(co_await lane_.pump.stop());
     if (!outcome) co_return fault_ ? *fault_ : outcome.fault();
     flow_mL_min_ = 0;
     if (log_ != nullptr) log_->pump(clock_.now_s(), 0);
-    co_return Done{};
+    if (!pump_known_ || !supervision_.real()) co_return Done{};
+    // Another's answer would leave the own one running, and have another bench's vessel emptied.
+    outcome = asked.took(co_await same_pump());
+    if (outcome) co_return Done{};
+    set_fault(outcome.fault());
+    co_return *fault_;
 }
 
 Task<Outcome> WaterGuard::make_safe() {
@@ -257,8 +253,12 @@ Task<Outcome> WaterGuard::make_safe() {
     safe_ = true;
     supervision_.note_display();
     expected_.patience_s = 0;
-    // The person has been sent to the own one.
-    if (pump_is_another_) co_return *fault_;
+    co_await end_half_message();
+    // The person has been sent to the own one, and no answer of another says that it stands.
+    if (pump_is_another_) {
+        if (stop_whoever_) static_cast<void>(co_await lane_.pump.stop());
+        co_return *fault_;
+    }
     Asked asked(*this);
     Outcome stopped = asked.took(co_await lane_.pump.stop());
     for (int attempt = 1; !stopped && attempt < stop_attempts; ++attempt) {
@@ -273,8 +273,16 @@ Task<Outcome> WaterGuard::make_safe() {
         co_return stopped;
     }
     flow_mL_min_ = 0;
+    if (pump_known_ && water_flowed() && supervision_.real() && !pump_cut_off_) {
+        using namespace boost::asio::experimental::awaitable_operators;
+        const auto look = [this]() -> Task<void> { static_cast<void>(co_await same_pump()); };
+        co_await (look() || clock_.sleep_for(same_limit_s));
+        if (pump_is_another_) co_return *fault_;
+    }
     if (log_ != nullptr) log_->pump(clock_.now_s(), 0);
-    if (warned_) remark("The pump took the command to stop after all.");
+    if (warned_)
+        remark(pump_unknown_ ? "Whoever answers on the link to the pump took the command to stop."
+                             : "The pump took the command to stop after all.");
     co_return Done{};
 }
 
@@ -318,61 +326,42 @@ std::optional<Fault> WaterGuard::trouble() const {
 }
 
 Task<void> WaterGuard::keep_pump_alive() {
+    constexpr double never_s = std::numeric_limits<double>::infinity();
+    const bool real = supervision_.real();
     const double limit_s = lane_.pump.own_timeout_s();
-    const double pause_s = limit_s > 0 ? limit_s / 4 : sign_of_life_s;
-    while (limit_s > 0 || supervision_.real()) {
+    const double feed_s = limit_s > 0 ? limit_s / 4 : never_s;
+    const double pause_s = real ? std::min(feed_s, sign_of_life_s) : feed_s;
+    double fed_s = clock_.now_s();
+    while (limit_s > 0 || real) {
         co_await clock_.sleep_for(pause_s);
         news_.notify();  // what time alone has brought
-        if (safe_ || fault_ || control_.requested()) continue;
-        if (limit_s > 0 ? !time_limit_armed_ : !(pump_known_ && flowing())) continue;
+        if (safe_ || fault_ || control_.requested() || half_link_ != nullptr) continue;
         // What is asked already is a sign of life as good.
         if (questions_ > 0) continue;
-        Asked asked(*this);
-        auto fed = asked.took(co_await lane_.pump.keep_alive());
+        const bool watched = real && flowing();
+        // However long its limit is: one that froze is to be noticed as soon as any.
+        const bool feed = time_limit_armed_ &&
+                          (!real || clock_.now_s() - fed_s + pause_s > feed_s || (watched && !pump_known_));
+        Outcome alive = Done{};
+        if (feed) {
+            fed_s = clock_.now_s();
+            Asked asked(*this);
+            alive = asked.took(co_await lane_.pump.keep_alive());
+        }
+        if (alive && watched && pump_known_ && !safe_ && questions_ == 0) {
+            Asked asked(*this);
+            alive = asked.took(co_await lane_.pump.check_identity());
+            // It was told to stop meanwhile, and the person may go on once the cable was looked after.
+            if (!alive && alive.fault().code == FaultCode::garbled_answer)
+                alive = Fault{FaultCode::link_lost, alive.fault().what, alive.fault().where,
+                              alive.fault().remedy};
+        }
         // Another command overtook it: that was a sign of life too.
-        if (fed || fed.fault().code == FaultCode::interrupted) continue;
-        set_fault(fed.fault());
+        if (alive || alive.fault().code == FaultCode::interrupted) continue;
+        set_fault(alive.fault());
     }
     const auto never = clock_.make_alarm();
     for (;;) co_await never->wait_until(std::numeric_limits<double>::infinity());
-}
-
-void WaterGuard::watch_link(Instrument& instrument, bool is_pump) {
-    instrument.on_link_change(
-        [this, name = instrument.name(), is_pump](LinkChange change, const std::string& what) {
-            link_changed(name, is_pump, change, what);
-        });
-}
-
-void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange change,
-                              const std::string& what) {
-    switch (change) {
-        case LinkChange::lost:
-            remark("The link to the " + name + " was lost: " + what + ".");
-            if (is_pump) {
-                pump_cut_off_ = true;
-                set_fault({FaultCode::link_lost, "the link to the pump was lost (" + what + ")", name,
-                           "pull its plug if it turns; check its cable and power"});
-            }
-            break;
-        case LinkChange::returned:
-            remark("The link to the " + name + " is back, and it says that it is the same.");
-            if (is_pump) pump_cut_off_ = false;
-            break;
-        case LinkChange::returned_unknown:
-            remark("The link to the " + name +
-                   " is back; nobody can tell whether it is the same instrument.");
-            set_fault(
-                {FaultCode::link_lost,
-                 "its link was lost and came back, and it cannot be told whether the same instrument answers",
-                 name, "look whether the " + name + " of this bench is on it; then go on"});
-            break;
-        case LinkChange::stranger:
-            met_stranger(name, what);
-            if (is_pump && flowing()) warn("its pump is out of reach: " + what);
-            break;
-    }
-    tell_change();
 }
 
 void WaterGuard::remark(const std::string& text) {

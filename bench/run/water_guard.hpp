@@ -14,6 +14,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <string_view>
 
 #include "bench/clock/signal.hpp"
 #include "bench/instruments/water_permit.hpp"
@@ -51,8 +52,11 @@ public:
     // throws comes on.
     Task<Outcome> carry_out(std::function<Task<Outcome>()> work);
     Task<Outcome> let_flow(const WaterPermit& permit, double flow_mL_min, WaterExpected expected);
-    // Bytes of somebody's own, which may set any flow.
-    Task<Outcome> let_send(const WaterPermit& permit, Link& pump_link, std::span<const std::byte> bytes);
+    // Bytes of somebody's own, which may set any flow. `ending`: what ends a message to this pump, empty
+    // where nothing does. Until a message is ended nothing else goes out, but for the command to stop, before
+    // which it is ended.
+    Task<Outcome> let_send(const WaterPermit& permit, Link& pump_link, std::span<const std::byte> bytes,
+                           std::string_view ending);
     // In the middle of the work; watching for water ends.
     Task<Outcome> stop();
     // At the end, whatever happened: no permit holds any more; the pump is told until it answers, and where
@@ -94,8 +98,11 @@ private:
     class Asked;
 
     Task<void> learn(Instrument& instrument);
+    // Of a pump that was known: whether it is that one still. garbled_answer: nobody can tell.
+    Task<Outcome> same_pump();
+    Task<void> end_half_message();
     void watch_link(Instrument& instrument, bool is_pump);
-    void met_stranger(const std::string& name, const std::string& what);
+    void met_stranger(const std::string& name, const std::string& what, const char* what_it_hears);
     void link_changed(const std::string& name, bool is_pump, LinkChange change, const std::string& what);
     void remark(const std::string& text);
     void cry(const std::string& why);
@@ -131,7 +138,11 @@ private:
     bool time_limit_armed_ = false;
     bool pump_known_ = false;  // it has said who it is
     bool pump_cut_off_ = false;
-    bool pump_is_another_ = false;  // than the lane knows
+    bool pump_is_another_ = false;  // than the lane knows, or than it was
+    bool stop_whoever_ = false;  // though it is another: its link was never lost, so its answer may deceive
+    bool pump_unknown_ = false;  // its link was lost and came back, and it does not say who it is
+    Link* half_link_ = nullptr;  // on which a person's message is not ended yet
+    std::string half_ending_;
     bool safe_ = false;
     bool warned_ = false;
 

@@ -639,7 +639,226 @@ def cables_changed(bench):
     assert set(heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, heard
 
 
+def edited(bench, edit):
+    """From now on what goes to the pump and comes from it passes through edit(to_pump, bytes)."""
+
+    def relay():
+        for role, (master, fd, _) in bench.pairs.items():
+            for near, far in ((master, fd), (fd, master)):
+                try:
+                    data = os.read(near, 4096)
+                except OSError:
+                    continue
+                if role == "pump":
+                    bench.sent += data if near == master else b""
+                    data = edit(near == master, data)
+                try:
+                    os.write(far, data)
+                except OSError:
+                    pass
+
+    bench.relay = relay
+
+
+def somebody_else(bench, data, name=b"SOMEBODY ELSES"):
+    for word in data.split(b"\r"):
+        if word:
+            os.write(bench.pairs["pump"][0], b"ID " + name + b"\r\n" if word == b"ID?" else b"OK " + word + b"\r\n")
+
+
+def with_time_limit(bench, limit_s):
+    with open(os.path.join(sys.argv[2], "templates/instruments/generic-pump-ascii-timeout.toml")) as shipped:
+        text = shipped.read().replace("own_timeout_s = 2 ", f"own_timeout_s = {limit_s} ").replace("answer_s = 0.5", "answer_s = 20")
+    with open(os.path.join(bench.work, "generic-pump-ascii.toml"), "w") as own:
+        own.write(text)
+
+
+def without_identity(bench):
+    profile = os.path.join(bench.work, "generic-pump-ascii.toml")
+    before, rest = open(profile).read().split("[command.identify]")
+    open(profile, "w").write(before + rest[rest.index("[command."):])
+
+
+def said_of(run, bench, seconds, done):
+    """What it says until done(said), with the seconds that took."""
+    os.set_blocking(run.stdout.fileno(), False)
+    said, since = b"", time.time()
+    while not done(said):
+        assert time.time() < since + seconds, said[-900:]
+        bench.relay()
+        said += run.stdout.read() or b""
+        time.sleep(0.002)
+    return said.decode(), time.time() - since
+
+
+def glitched(bench):
+    # One byte of one answer to the question who it is, changed on the way: the pump is told to stop at once, nobody is
+    # sent to its plug, the run can be resumed, and whoever answered is named as noise.
+    harm = {"armed": False}
+
+    def edit(to_pump, data):
+        if not to_pump and harm["armed"] and b"ID " in data:
+            harm["armed"] = False
+            data = data.replace(b"pump", b"pumq")
+        return data
+
+    edited(bench, edit)
+    out = os.path.join(bench.work, "glitched")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    bench.spin(0.5)
+    harm["armed"] = True
+    bench.until(3, lambda: not bench.flowing(), "whoever answers there is not told to stop")
+    bench.until(60, lambda: run.poll() is not None, "it did not end")
+    said = words_of(run)
+    assert run.returncode == 3 and PULL not in said, (run.returncode, said)
+    assert "noise on its line" in journal_of(out) and PULL not in journal_of(out), journal_of(out)[-900:]
+    # The first answer of all: what the journal has is the pump's own.
+    harm["armed"] = True
+    bench.sent = b""
+    run = bench.calibrate(out + "2")
+    bench.until(60, bench.flowing, "no water flowed")
+    bench.spin(0.5)
+    run.kill()
+    run.wait()
+    assert not harm["armed"] and "pumq" in journal_of(out + "2"), journal_of(out + "2")[-900:]
+    closed = start(program, "recover", out + "2", "--close", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(60, lambda: closed.poll() is not None, "it is not closed")
+    assert closed.returncode == 0 and not bench.flowing(), (closed.returncode, words_of(closed))
+
+
+def plugged_over(bench):
+    # At the far end of a device server, which closes nothing here; the pump has a time limit of its own. While water
+    # flows: the other hears nothing more than to stop, and the person is sent to the own one. While it stands: no flow.
+    with_time_limit(bench, 40)
+    state = {}
+
+    def edit(to_pump, data):
+        if not to_pump and b"OK TIMEOUT" in data:
+            state["armed"] = True
+        if "other" not in state:
+            return data
+        if to_pump:
+            state["other"] += data
+            somebody_else(bench, data)
+        return b""
+
+    edited(bench, edit)
+    for flowing in (True, False):
+        state.clear()
+        bench.sent = b""
+        out = os.path.join(bench.work, f"over-{flowing}")
+        run = bench.calibrate(out)
+        bench.until(60, bench.flowing if flowing else lambda: "armed" in state, "no water flowed")
+        bench.spin(0.5 if flowing else 0)
+        assert flowing or not bench.flowing()
+        state["other"] = b""
+        bench.until(60, lambda: run.poll() is not None, "it did not end")
+        said = words_of(run)
+        assert run.returncode == 3 and PULL in said, (run.returncode, said)
+        assert PULL in journal_of(out) and "SOMEBODY ELSES" in journal_of(out), (said[-900:], journal_of(out)[-900:])
+        heard = set(state["other"].split(b"\r"))
+        assert heard <= {b"STOP", b"ID?", b""} and b"STOP" in heard, state["other"]
+        del state["other"]
+        os.write(bench.pairs["pump"][1], b"STOP\r")
+        bench.spin(0.2)
+
+
+def frozen(bench):
+    # A pump whose own time limit is half a minute of the wall clock stands no longer unnoticed than any other.
+    with_time_limit(bench, 600)
+    harm = {"frozen": False}
+    edited(bench, lambda to_pump, data: b"" if harm["frozen"] else data)
+    out = os.path.join(bench.work, "frozen")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    bench.spin(0.5)
+    harm["frozen"] = True
+    said_of(run, bench, 2.5, lambda said: PULL.encode() in said)
+    assert PULL in journal_of(out)
+    os.write(bench.pairs["pump"][1], b"STOP\r")
+
+
+def unknown(bench):
+    # A pump that cannot say who it is comes back on its link within a second, water flowing: it may be another, and the
+    # person is told at once, not when the balance has shown what the own one does.
+    without_identity(bench)
+    cable = os.path.join(bench.work, "cable")
+    own = bench.pairs["pump"]
+    text = open(bench.file).read()
+    open(bench.file, "w").write(text.replace(os.ttyname(own[2]), cable))
+    os.symlink(os.ttyname(own[2]), cable)
+    out = os.path.join(bench.work, "unknown")
+    run = bench.calibrate(out)
+    bench.until(60, bench.flowing, "no water flowed")
+    bench.spin(0.4)
+    os.remove(cable)
+    os.close(bench.mute("pump"))
+    stranger, other = pty.openpty()
+    tty.setraw(other)
+    os.set_blocking(stranger, False)
+    os.symlink(os.ttyname(other), cable)
+    heard = b""
+    told = bench.relay
+
+    def relay():
+        nonlocal heard
+        told()
+        try:
+            data = os.read(stranger, 4096)
+        except OSError:
+            return
+        heard += data
+        for word in data.split(b"\r"):
+            if word:
+                os.write(stranger, b"OK " + word + b"\r\n")
+
+    bench.relay = relay
+    said, _ = said_of(run, bench, 2.5, lambda said: PULL.encode() in said)
+    assert "does not say who it is" in said, said
+    bench.until(60, lambda: run.poll() is not None, "it did not end")
+    assert run.returncode == 3 and b"FLOW" not in heard, (run.returncode, heard)
+    os.write(own[1], b"STOP\r")
+
+
+def long_names(bench):
+    # Two pumps whose names differ beyond what a line shows.
+    base = b"MAKER " + b"X" * 60 + b" serial "
+    name = {"is": base + b"1"}
+    edited(bench, lambda to_pump, data: data if to_pump else data.replace(b"virtual-pump 1", name["is"]))
+    out = os.path.join(bench.work, "long")
+    killed(bench, out)
+    name["is"] = base + b"2"
+    closed = start(program, "recover", out, "--close", stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(60, lambda: closed.poll() is not None, "it is not closed")
+    said = words_of(closed)
+    assert closed.returncode == 3 and PULL in said, (closed.returncode, said)
+    assert 'serial 2" instead of' in said and 'serial 1", from character 75 on' in said, said
+
+
+def half_sent(bench):
+    # A message in two halves: nothing of ours in between, and the command to stop not as the end of a half.
+    profile = os.path.join(bench.work, "generic-pump-ascii.toml")
+    words = [program, "listen", "--link", "pty " + os.ttyname(bench.pairs["pump"][2]), "--profile", profile]
+    got = start(*words, "--send", "FLOW 50.000\\r", "--send", "FLOW 6", "--send", "0.000\\r", "--for", "4",
+                stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
+    bench.until(60, lambda: got.poll() is not None, "it did not end")
+    heard = bench.sent.split(b"\r")
+    assert b"FLOW 60.000" in heard and got.returncode == 0 and not bench.flowing(), (bench.sent, words_of(got))
+    for number in (signal.SIGINT, signal.SIGSEGV):
+        bench.sent = b""
+        got = start(*words, "--send", "FLOW 60.000\\r", "--send", "FLOW 9", "--for", "60", stdout=subprocess.PIPE,
+                    stderr=subprocess.STDOUT)
+        bench.until(60, lambda: bench.sent.endswith(b"FLOW 9"), "nothing was sent")
+        bench.spin(0.5)
+        assert bench.sent.endswith(b"FLOW 9"), bench.sent
+        got.send_signal(number)
+        bench.until(60, lambda: got.poll() is not None, "it did not end")
+        bench.spin(0.2)
+        assert b"FLOW 9\rSTOP\r" in bench.sent, bench.sent
+
+
 cases = [asked, silent_balance, silent_climate, runs_on, unreached, another_pump, cables_changed, other_users, suspended,
          gaps, cut_off, no_locks, kept_signal, no_memory, disk_stands,
-         crash_unheard, sent_by_hand, small_files, signals]
+         crash_unheard, sent_by_hand, small_files, signals, glitched, plugged_over, frozen, unknown, long_names, half_sent]
 run_cases(cases)

@@ -55,6 +55,7 @@ Task<Result<std::string>> LineDevice::exchange(const LineCommand& command, std::
     question.command = &command;
     question.values = &values;
     question.survives_loss = command.survives_loss;
+    question.stops = &command == &profile_->stop;
     const Outcome asked = co_await ask(question, times());
     if (!asked) co_return asked.fault();
     co_return std::move(question.answer);

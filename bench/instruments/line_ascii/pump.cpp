@@ -6,6 +6,8 @@ namespace tipwright::bench {
 
 namespace {
 
+constexpr std::string_view stop_words = "the command to stop";
+
 Outcome outcome_of(const Result<std::string>& answer) {
     if (!answer) return answer.fault();
     return Done{};
@@ -23,6 +25,11 @@ private:
         (void)send(profile().stop.send->print({}) + profile().send_ending);
         LineDevice::link_was_reopened();
     }
+    bool can_be_stopped() const override { return true; }
+    Task<Outcome> ask_to_stop() override {
+        const Result<std::string> answer = co_await exchange(profile().stop, stop_words);
+        co_return outcome_of(answer);
+    }
 };
 
 class LinePump final : public Pump {
@@ -38,7 +45,7 @@ public:
     void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
 
     Task<Outcome> stop() override {
-        Result<std::string> answer = co_await device_->exchange(profile_->stop, "the command to stop");
+        Result<std::string> answer = co_await device_->exchange(profile_->stop, stop_words);
         co_return outcome_of(answer);
     }
 
@@ -62,15 +69,11 @@ public:
 
     // Any other command that waits for its answer is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
-        if (device_->asked()) co_return Done{};
-        if (own_timeout_s() <= 0) {
-            const Result<std::string> same = co_await device_->identify();
-            const bool told = same || same.fault().code == FaultCode::inconsistent;
-            co_return told ? Outcome(Done{}) : Outcome(same.fault());
-        }
+        if (own_timeout_s() <= 0 || device_->asked()) co_return Done{};
         Result<std::string> answer = co_await device_->exchange(profile_->keep_alive, "the keep-alive");
         co_return outcome_of(answer);
     }
+    Task<Outcome> check_identity() override { return device_->check_identity(); }
 
 protected:
     Task<Outcome> send_flow(double flow_mL_min) override {

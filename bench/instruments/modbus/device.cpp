@@ -20,11 +20,12 @@ public:
     const ModbusProfile& profile() const { return *profile_; }
 
     Task<Result<std::vector<std::uint16_t>>> exchange(ModbusRequest request, std::string_view what,
-                                                      bool survives_loss) {
+                                                      bool survives_loss, bool stops = false) {
         ModbusQuestion question;
         question.message = modbus_frame(request);
         question.what = what;
         question.survives_loss = survives_loss;
+        question.stops = stops;
         question.request = &request;
         const Outcome asked = co_await ask(question, profile_->times);
         if (!asked) co_return asked.fault();
@@ -50,11 +51,14 @@ public:
             request.function = write.function;
             request.address = static_cast<std::uint16_t>(write.address);
             request.values = std::move(*registers);
-            const auto answer = co_await exchange(std::move(request), what, survives_loss);
+            const auto answer =
+                co_await exchange(std::move(request), what, survives_loss, &writes == &profile_->stop);
             if (!answer) co_return answer.fault();
         }
         co_return Done{};
     }
+
+    Task<Outcome> stop() { return write(profile_->stop, "the command to stop", 0, true); }
 
     Task<Result<std::vector<std::uint16_t>>> read(ModbusRegisters registers, std::string_view what) {
         ModbusRequest request = to_unit();
@@ -135,6 +139,9 @@ private:
 
     double reopen_limit_s() const override { return is_pump_ ? 600 : 5; }
 
+    bool can_be_stopped() const override { return is_pump_; }
+    Task<Outcome> ask_to_stop() override { return stop(); }
+
     void send_unasked(const ModbusWrite& write) {
         ModbusRequest request = to_unit();
         request.function = write.function;
@@ -171,9 +178,7 @@ public:
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
     void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
-    Task<Outcome> stop() override {
-        return device_->write(device_->profile().stop, "the command to stop", 0, true);
-    }
+    Task<Outcome> stop() override { return device_->stop(); }
     Task<Outcome> set_drain(bool open) override {
         return device_->write(open ? device_->profile().drain_open : device_->profile().drain_close,
                               open ? "the command to open the drain" : "the command to close the drain", 0,
@@ -188,12 +193,7 @@ public:
     }
     // Any other request that waits for its response is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
-        if (device_->asked()) co_return Done{};
-        if (own_timeout_s() <= 0) {
-            const Result<std::string> same = co_await device_->identify();
-            const bool told = same || same.fault().code == FaultCode::inconsistent;
-            co_return told ? Outcome(Done{}) : Outcome(same.fault());
-        }
+        if (own_timeout_s() <= 0 || device_->asked()) co_return Done{};
         const ModbusProfile& profile = device_->profile();
         constexpr const char* what = "the keep-alive";
         if (profile.keep_alive_read) {
@@ -203,6 +203,7 @@ public:
         const Outcome outcome = co_await device_->write(profile.keep_alive, what, 0, true);
         co_return outcome;
     }
+    Task<Outcome> check_identity() override { return device_->check_identity(); }
 
 protected:
     Task<Outcome> send_flow(double flow_mL_min) override {

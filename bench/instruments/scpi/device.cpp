@@ -23,12 +23,13 @@ public:
 
     // A query and the line that answers it. `wanted` elements, or any number with 0.
     Task<Result<std::string>> query(std::string text, std::string_view what, std::size_t wanted,
-                                    bool survives_loss) {
+                                    bool survives_loss, bool stops = false) {
         ScpiQuestion question;
         question.message = text + profile_->send_ending;
         question.what = what;
         question.wanted = wanted;
         question.survives_loss = survives_loss;
+        question.stops = stops;
         const Outcome asked = co_await ask(question, profile_->times);
         if (!asked) co_return asked.fault();
         co_return std::move(question.answer);
@@ -45,7 +46,8 @@ public:
         std::vector<std::pair<std::string_view, double>> values;
         if (!pattern->fields().empty()) values.emplace_back(pattern->fields().front(), taken);
         std::string message = pattern->print(values) + ";*OPC?";
-        const Result<std::string> done = co_await query(std::move(message), what, 1, survives_loss);
+        const bool stops = &pattern == &profile_->stop;
+        const Result<std::string> done = co_await query(std::move(message), what, 1, survives_loss, stops);
         if (!done) co_return done.fault();
         const auto flag = read_scpi_number(*done);
         if (!flag || flag->value != 1) {
@@ -55,7 +57,8 @@ public:
         }
         if (!profile_->asks_for_errors) co_return Done{};
         std::string ask_errors = "SYST:ERR?";
-        const Result<std::string> answer = co_await query(std::move(ask_errors), what, 2, survives_loss);
+        const Result<std::string> answer =
+            co_await query(std::move(ask_errors), what, 2, survives_loss, stops);
         if (!answer) co_return answer.fault();
         const auto error = read_scpi_error(*answer);
         if (!error) {
@@ -70,6 +73,8 @@ public:
         }
         co_return Done{};
     }
+
+    Task<Outcome> stop() { return command(profile_->stop, "the command to stop", 0, true); }
 
 private:
     // IEEE 488.2-1992, 10.14: every instrument knows *IDN?, and answers with four elements.
@@ -109,6 +114,9 @@ private:
 
     double reopen_limit_s() const override { return is_pump_ ? 600 : 5; }
 
+    bool can_be_stopped() const override { return is_pump_; }
+    Task<Outcome> ask_to_stop() override { return stop(); }
+
     ScpiProfilePtr profile_;
     bool is_pump_;
 };
@@ -133,9 +141,7 @@ public:
     std::string name() const override { return device_->name(); }
     Task<Result<std::string>> identify() override { return device_->identify(); }
     void on_link_change(LinkListener listener) override { device_->on_link_change(std::move(listener)); }
-    Task<Outcome> stop() override {
-        return device_->command(device_->profile().stop, "the command to stop", 0, true);
-    }
+    Task<Outcome> stop() override { return device_->stop(); }
     Task<Outcome> set_drain(bool open) override {
         return device_->command(open ? device_->profile().drain_open : device_->profile().drain_close,
                                 open ? "the command to open the drain" : "the command to close the drain", 0,
@@ -150,12 +156,7 @@ public:
     }
     // Any other message that waits for its answer is a keep-alive as good, and is not preempted.
     Task<Outcome> keep_alive() override {
-        if (device_->asked()) co_return Done{};
-        if (own_timeout_s() <= 0) {
-            const Result<std::string> same = co_await device_->identify();
-            const bool told = same || same.fault().code == FaultCode::inconsistent;
-            co_return told ? Outcome(Done{}) : Outcome(same.fault());
-        }
+        if (own_timeout_s() <= 0 || device_->asked()) co_return Done{};
         constexpr const char* what = "the keep-alive";
         if (device_->profile().keep_alive) {
             const Outcome outcome = co_await device_->command(device_->profile().keep_alive, what, 0, true);
@@ -166,6 +167,7 @@ public:
         const Result<std::string> answer = co_await device_->query(std::move(ask_complete), what, 1, true);
         co_return answer ? Outcome(Done{}) : Outcome(answer.fault());
     }
+    Task<Outcome> check_identity() override { return device_->check_identity(); }
 
 protected:
     Task<Outcome> send_flow(double flow_mL_min) override {

@@ -8,6 +8,7 @@
 #include <boost/asio/io_context.hpp>
 
 #include "bench/instruments/make.hpp"
+#include "bench/instruments/message_ending.hpp"
 #include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/stop_messages.hpp"
 #include "bench/program/instruments/sent_unguarded.hpp"
@@ -35,6 +36,17 @@ Result<std::unique_ptr<bench::Link>> open_link(asio::io_context& context, bench:
     return bench::replay_link(std::move(*traffic), clock, file);
 }
 
+// What stops the pump where nobody can wait, in the middle of a message of the person's too.
+std::vector<std::string> last_words(const bench::InstrumentProfile& profile, const ListenWork& work) {
+    std::vector<std::string> words = bench::stop_messages(profile);
+    const std::string ending = bench::message_ending(profile);
+    const bool halves = std::any_of(work.send.begin(), work.send.end(), [&](const std::string& text) {
+        return !bench::unescaped_bytes(text)->ends_with(ending);
+    });
+    if (halves && !words.empty()) words.front().insert(0, ending);
+    return words;
+}
+
 }  // namespace
 
 bool ListenTarget::replays() const {
@@ -57,7 +69,7 @@ Outcome ListenSession::start(const ListenTarget& target) {
             !opened)
             return opened;
     }
-    if (sends_to_pump) link = supervision_.guard(std::move(*link), bench::stop_messages(*target.profile));
+    if (sends_to_pump) link = supervision_.guard(std::move(*link), last_words(*target.profile, work_));
     if (!work_.stop.empty())
         link = supervision_.guard(std::move(*link), {*bench::unescaped_bytes(work_.stop)});
     // A cable that was pulled is put back; a recording only ends once.
@@ -96,13 +108,13 @@ Outcome ListenSession::work_pump(const bench::InstrumentProfile& profile, std::u
     lone_ = std::make_unique<LonePump>(
         context_, clock_, std::move(*pump), supervision_, control_,
         [this](const std::string& text) { display_.cry("!! " + visible(text) + "\n"); });
-    const auto send = [this, raw]() -> bench::Task<Outcome> {
+    const auto send = [this, raw, ending = bench::message_ending(profile)]() -> bench::Task<Outcome> {
         auto permit = co_await lone_->guard().take();
         if (!permit) co_return permit.fault();
         for (const std::string& text : work_.send) {
             const auto bytes = bench::unescaped_bytes(text);
             const Outcome sent =
-                co_await lone_->guard().let_send(*permit, *raw, std::as_bytes(std::span(*bytes)));
+                co_await lone_->guard().let_send(*permit, *raw, std::as_bytes(std::span(*bytes)), ending);
             if (!sent) co_return sent;
             co_await clock_.sleep_for(pause_between_questions_s);
         }

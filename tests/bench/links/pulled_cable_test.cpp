@@ -1,4 +1,6 @@
 // A cable that is pulled and put back: what goes on, what is lost, and that no water begins to flow by it.
+#include <algorithm>
+
 #include "bench/instruments/stop_messages.hpp"
 #include "tests/bench/scripted_instrument.hpp"
 #include "tests/support/test_permit.hpp"
@@ -157,9 +159,10 @@ TEST_CASE("a stop that is asked while the cable is out reaches the pump when it 
 
 namespace {
 
-// A pump that knows its name; what it hears stands in the log.
+// A pump that says its names one after the other, the last for ever; what it hears stands in the log.
 Task<void> be_a_pump(std::vector<std::unique_ptr<Link>>& far_ends, std::size_t which, Clock& clock,
-                     double from_s, std::string identity, Seen& log) {
+                     double from_s, Seen identities, Seen& log) {
+    std::size_t next = 0;
     co_await clock.sleep_until(from_s);
     REQUIRE(which < far_ends.size());
     Link& link = *far_ends[which];
@@ -172,27 +175,30 @@ Task<void> be_a_pump(std::vector<std::unique_ptr<Link>>& far_ends, std::size_t w
         for (std::size_t end; (end = text.find('\r')) != std::string::npos; text.erase(0, end + 1)) {
             const std::string command = text.substr(0, end);
             log.push_back(std::to_string(which) + " " + command);
-            const std::string reply = (command == "ID?" ? "ID " + identity : "OK " + command) + "\r\n";
+            const bool asked = command == "ID?";
+            const std::string& identity = identities[std::min(next, identities.size() - 1)];
+            next += asked ? 1 : 0;
+            const std::string reply = (asked ? "ID " + identity : "OK " + command) + "\r\n";
             Outcome written = co_await link.write(TestSend::right(), std::as_bytes(std::span(reply)));
             if (!written) co_return;
         }
     }
 }
 
-Seen after_a_pulled_cable(const std::string& second_identity, Seen& outcomes, Seen& changes) {
+Seen after_a_pulled_cable(const Seen& second_identities, Seen& outcomes, Seen& changes) {
     Bench bench;
     std::vector<std::unique_ptr<Link>> far_ends;
     auto made =
         make_pump(bench.profile("generic-pump-ascii"),
                   std::make_unique<PulledCable>(bench.context, far_ends, 0), *bench.clock, bench.context);
     (*made)->on_link_change([&](LinkChange change, const std::string&) {
-        constexpr const char* names[] = {"lost", "returned", "returned_unknown", "stranger"};
+        constexpr const char* names[] = {"lost", "returned", "returned_unknown", "stranger", "noise"};
         changes.push_back(names[static_cast<int>(change)]);
     });
     Seen heard;
-    bench.start(be_a_pump(far_ends, 0, *bench.clock, 0, "PUMP 1", heard));
+    bench.start(be_a_pump(far_ends, 0, *bench.clock, 0, {"PUMP 1"}, heard));
     bench.start(pull(*bench.clock, far_ends, 2));
-    bench.start(be_a_pump(far_ends, 1, *bench.clock, 2.3, second_identity, heard));
+    bench.start(be_a_pump(far_ends, 1, *bench.clock, 2.3, second_identities, heard));
     bench.start([](Clock& clock, Pump& pump, Seen& log) -> Task<void> {
         const Result<std::string> identity = co_await pump.identify();
         log.push_back(identity.ok() ? *identity : name_of(identity.fault().code).data());
@@ -216,10 +222,10 @@ Seen after_a_pulled_cable(const std::string& second_identity, Seen& outcomes, Se
 TEST_CASE("a pump that said who it is is asked again when its link is back, before anything else is sent") {
     Seen outcomes;
     Seen changes;
-    const Seen heard = after_a_pulled_cable("PUMP 1", outcomes, changes);
-    REQUIRE(heard.size() >= 5);
-    CHECK(heard[2] == "1 ID?");
-    CHECK(heard[3] == "1 STOP");
+    const Seen heard = after_a_pulled_cable({"PUMP 1"}, outcomes, changes);
+    REQUIRE(heard.size() >= 6);
+    CHECK(heard[3] == "1 ID?");
+    CHECK(heard[4] == "1 STOP");
     CHECK(outcomes == Seen{"PUMP 1", "done", "done", "done"});
     CHECK(changes == Seen{"lost", "returned"});
 }
@@ -227,10 +233,30 @@ TEST_CASE("a pump that said who it is is asked again when its link is back, befo
 TEST_CASE("another pump on a link that came back hears nothing but the question who it is") {
     Seen outcomes;
     Seen changes;
-    const Seen heard = after_a_pulled_cable("PUMP 2", outcomes, changes);
-    CHECK(heard == Seen{"0 ID?", "0 FLOW 10.000", "1 ID?"});
+    const Seen heard = after_a_pulled_cable({"PUMP 2"}, outcomes, changes);
+    CHECK(heard == Seen{"0 ID?", "0 ID?", "0 FLOW 10.000", "1 ID?", "1 ID?"});
     CHECK(outcomes == Seen{"PUMP 1", "done", "link_lost", "link_lost"});
     CHECK(changes == Seen{"lost", "stranger"});
+}
+
+TEST_CASE(
+    "noise on a link that came back convicts nobody, and nothing is sent before the pump is known again") {
+    Seen outcomes;
+    Seen changes;
+    const Seen heard = after_a_pulled_cable({"PUMQ 1", "PUMP 1"}, outcomes, changes);
+    REQUIRE(heard.size() >= 6);
+    CHECK(Seen(heard.begin() + 3, heard.begin() + 6) == Seen{"1 ID?", "1 ID?", "1 STOP"});
+    CHECK(outcomes == Seen{"PUMP 1", "done", "done", "done"});
+    CHECK(changes == Seen{"lost", "noise", "returned"});
+}
+
+TEST_CASE("a pump that came back and never says the same is told to stop, and nobody can tell who it is") {
+    Seen outcomes;
+    Seen changes;
+    const Seen heard = after_a_pulled_cable({"PUMQ 1", "PUMR 1", "PUMS 1"}, outcomes, changes);
+    REQUIRE(heard.size() >= 7);
+    CHECK(Seen(heard.begin() + 3, heard.begin() + 7) == Seen{"1 ID?", "1 ID?", "1 ID?", "1 STOP"});
+    CHECK(changes == Seen{"lost", "returned_unknown"});
 }
 
 TEST_CASE("a permit that was withdrawn sends no flow") {

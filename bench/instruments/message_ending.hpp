@@ -1,0 +1,13 @@
+// Message ending: what ends a message to an instrument of that profile; empty where a message is told by
+// other means (frames, bytes that nobody asks).
+#pragma once
+
+#include <string>
+
+#include "bench/instruments/profile.hpp"
+
+namespace tipwright::bench {
+
+std::string message_ending(const InstrumentProfile& profile);
+
+}  // namespace tipwright::bench
