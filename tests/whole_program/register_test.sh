@@ -49,7 +49,7 @@ expect 6 "may not issue" "$tipwright" register person add "N. Nobody" "${tom[@]}
 expect 2 "there are no keys of the seal here; make them with 'tipwright keys make'" "$tipwright" keys list
 says "Made key" "$tipwright" keys make "${secret[@]}"
 expect 2 "already" "$tipwright" keys make "${secret[@]}"
-says "1 public keys" "$tipwright" keys export --out "$public"
+says "1 public key " "$tipwright" keys export --out "$public"
 [ "$(stat -c %a "$work/keys")" = 700 ] || fail "the folder of keys is open to others"
 chmod 644 "$work/wrong"
 expect 6 "others may read" "$tipwright" keys make --keys "$work/other" --passphrase-file "$work/wrong"
