@@ -9,7 +9,9 @@
 
 #include <array>
 #include <atomic>
+#include <cstdlib>
 #include <cstring>
+#include <exception>
 #include <new>
 #include <string_view>
 
@@ -43,6 +45,7 @@ stack_t stack_before;
 constexpr int nobody = -1;
 std::atomic<int> exit_code_without_memory{nobody};
 std::new_handler handler_before = nullptr;
+std::terminate_handler terminate_before = nullptr;
 
 void pause_between_messages() {
     const timespec pause{0, 20'000'000};  // more than the silence that ends a Modbus frame
@@ -132,7 +135,22 @@ void end_without_memory() {
     ::_exit(code);
 }
 
+// An allocation that asks no new-handler fails by an exception, which may come where none may pass.
+[[noreturn]] void end_of_exceptions() {
+    if (std::current_exception()) {
+        try {
+            throw;
+        } catch (const std::bad_alloc&) {
+            end_without_memory();
+        } catch (...) {
+            std::abort();  // which is caught
+        }
+    }
+    std::abort();
+}
+
 CrashHandlers::CrashHandlers(int code_without_memory) {
+    terminate_before = std::set_terminate(end_of_exceptions);
     exit_code_without_memory = code_without_memory;
     handler_before = std::set_new_handler(end_without_memory);
     stack_t stack{};
@@ -149,6 +167,7 @@ CrashHandlers::CrashHandlers(int code_without_memory) {
 CrashHandlers::~CrashHandlers() {
     exit_code_without_memory = nobody;
     std::set_new_handler(handler_before);
+    std::set_terminate(terminate_before);
     for (std::size_t i = 0; i < std::size(crashes); ++i) ::sigaction(crashes[i], &before[i], nullptr);
     ::sigaltstack(&stack_before, nullptr);
 }

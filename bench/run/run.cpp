@@ -32,6 +32,16 @@ Task<void> perform_to_the_end(Procedure& procedure, Supervision& supervision, Ru
     procedure.guard().warn("the run broke down");
 }
 
+// One that failed alone would be missed only once its readings are.
+Task<void> with_memory(Task<void> work) {
+    try {
+        co_await std::move(work);
+    } catch (const std::bad_alloc&) {
+        end_without_memory();
+        throw;
+    }
+}
+
 }  // namespace
 
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
@@ -53,8 +63,9 @@ Task<RunEnd> perform_resumed_run(boost::asio::io_context& context, Clock& clock,
     WaterGuard& guard = procedure.guard();
     // The readers never end by themselves: the procedure's end cancels them and waits for them.
     co_await (perform_to_the_end(procedure, supervision, end) ||
-              read_balance(lane.balance, state, guard, log) ||
-              read_counter(clock, lane.counter, state, guard, log) || guard.keep_pump_alive());
+              with_memory(read_balance(lane.balance, state, guard, log)) ||
+              with_memory(read_counter(clock, lane.counter, state, guard, log)) ||
+              with_memory(guard.keep_pump_alive()));
     co_return end;
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <chrono>
 #include <csignal>
+#include <exception>
 #include <utility>
 
 #include <boost/asio/io_context.hpp>
@@ -149,6 +150,14 @@ Supervision::Supervision(asio::io_context& context, SupervisionOptions options)
     : parts_(std::make_unique<Parts>(context, std::move(options))) {}
 
 Supervision::~Supervision() {
+    // By an exception past everybody who would have stopped the pumps.
+    if (parts_->going && std::uncaught_exceptions() > 0) {
+        stop_pumps();
+        if (parts_->options.cry)
+            parts_->options.cry(
+                "!! The program breaks down. The pumps were told to stop, and nobody heard an answer: look "
+                "whether they stand; if one runs, PULL THE PUMP'S PLUG NOW.\n");
+    }
     end();
 }
 

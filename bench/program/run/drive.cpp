@@ -3,9 +3,11 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
 #include <exception>
+#include <new>
 #include <utility>
 
 #include "bench/program/exit_codes.hpp"
+#include "bench/run/crash_stop.hpp"
 
 namespace tipwright::program {
 
@@ -34,7 +36,12 @@ void drive(asio::io_context& context, bench::Clock& clock, std::vector<DrivenLan
             clock.stop();
         });
     }
-    if (!lanes.empty()) clock.run();
+    try {
+        if (!lanes.empty()) clock.run();
+    } catch (const std::bad_alloc&) {
+        bench::end_without_memory();
+        throw;
+    }
     if (defect) std::rethrow_exception(defect);
 }
 
