@@ -93,6 +93,19 @@ cmp -s "$work/damaged.twj" "$out/journal.twj" && sed '400s/[0-9]/8/3' "$out/jour
 expect 2 'damaged.twj' "$tipwright" evaluate "$work/damaged.twj" --out "$work/damaged"
 [ ! -e "$work/damaged/certificate.pdf" ] || fail "a damaged journal gave a certificate"
 
+# A table of another version, whose sentences this program has otherwise: its numbers are judged, its sentences are not.
+mkdir "$work/otherwise"
+sed 's/"program_version": "[0-9.]*"/"program_version": "1.0.9"/' "$work/static/record.json" >"$work/otherwise/record.json"
+sed '/^# mark:/s/document/paper/' "$work/static/results.csv" >"$work/otherwise/results.csv"
+cmp -s "$work/static/results.csv" "$work/otherwise/results.csv" && fail "the table has no sentence to word otherwise"
+expect 8 '' "$tipwright" verify "$work/otherwise"
+grep -q "^cannot judge .*results.csv: its numbers follow from .*; the sentences at its head are those of version 1.0.9" "$work/out" ||
+  fail "a table of another version: $(cat "$work/out")"
+sed -i '$s/[0-9]/7/g' "$work/otherwise/results.csv"
+expect 5 '' "$tipwright" verify "$work/otherwise"
+sed '/^# mark:/s/document/paper/' "$work/static/results.csv" >"$work/static/changed.csv"
+expect 5 '' "$tipwright" verify "$work/static/record.json" "$work/static/changed.csv"
+
 # Wrong input: one line, with the place and what to do.
 expect 2 'a serial, or --gauge' "$tipwright" calibrate --bench virtual-bench
 expect 2 'no-such' "$tipwright" calibrate --bench no-such --gauge siphon-200 --plan ten-rate --out "$work/x"

@@ -76,7 +76,12 @@ TableMatch match_table(const report::Record& record, const std::string& bytes,
         if (table == bytes) return TableMatch::follows;
         any = any || !table.empty();
     }
-    return any ? TableMatch::differs : TableMatch::no_such_table;
+    if (!any) return TableMatch::no_such_table;
+    // The sentences of 1.0 are kept in the program.
+    const bool words_kept =
+        record.program_version == version() || form_of(bytes) == report::TableForm::of_1_0;
+    return !words_kept && rows_follow(record, bytes, languages.front()) ? TableMatch::only_numbers
+                                                                        : TableMatch::differs;
 }
 
 }  // namespace tipwright::program

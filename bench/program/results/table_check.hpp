@@ -10,7 +10,9 @@
 
 namespace tipwright::program {
 
-enum class TableMatch { no_such_table, differs, follows };
+// only_numbers: those are of the record; the sentences at its head are in the words of the version that made
+// the record, which this one does not have.
+enum class TableMatch { no_such_table, differs, only_numbers, follows };
 // Whether the table is the one that would be written of this record, its reservations in any of the
 // languages.
 TableMatch match_table(const report::Record& record, const std::string& bytes,

@@ -6,6 +6,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/results/table_check.hpp"
+#include "bench/program/version.hpp"
 #include "report/record/statement_of.hpp"
 
 namespace tipwright::program {
@@ -213,7 +214,8 @@ void Verifier::tie_text(const SameNumber::Text& text,
     const auto follows = [&](const std::string& name, const report::Record& record) {
         if (record.number != text.number) return false;
         TableMatch match = match_table(record, text.bytes, languages);
-        if (match == TableMatch::differs && rows_follow(record, text.bytes, languages.front()))
+        if ((match == TableMatch::differs || match == TableMatch::only_numbers) &&
+            rows_follow(record, text.bytes, languages.front()))
             match = TableMatch::follows;
         if (match == TableMatch::no_such_table) match = match_formula(record, text.bytes, languages);
         differs = differs || match == TableMatch::differs;
@@ -244,6 +246,13 @@ void Verifier::compare_table(const std::string& name, const std::string& bytes,
         if (!checked.record) continue;
         const TableMatch match = match_table(*checked.record, body, languages);
         any = any || match != TableMatch::no_such_table;
+        if (match == TableMatch::only_numbers) {
+            cannot_judge(name, "its numbers follow from " + checked.file +
+                                   "; the sentences at its head are those of version " +
+                                   checked.record->program_version + ", which this one, " + version() +
+                                   ", does not have");
+            return;
+        }
         if (match != TableMatch::follows) continue;
         add(name, true, "follows from " + checked.file);
         return;
