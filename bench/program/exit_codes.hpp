@@ -12,6 +12,7 @@ enum class ExitCode {
     disagrees = 5,     // verify found a difference
     refused = 6,       // register or keys: not permitted, wrong passphrase, damaged, no room
     unsaid = 7,        // all was done, but what was to be printed could not be written
+    not_judged = 8,    // verify found nothing wrong in what it could judge, and could not judge all
     interrupted = 130  // Ctrl-C or a terminate signal; the pump is stopped, the journal closed
 };
 

@@ -12,8 +12,10 @@ namespace tipwright {
 
 namespace {
 
+// Or is nothing, by the name that everybody gives to it: no settings, for one.
 bool was_handed_over(const std::string& name) {
-    return name == "/dev/stdin" || name.starts_with("/dev/fd/") || name.starts_with("/proc/self/fd/");
+    return name == "/dev/null" || name == "/dev/stdin" || name.starts_with("/dev/fd/") ||
+           name.starts_with("/proc/self/fd/");
 }
 
 }  // namespace

@@ -1,6 +1,7 @@
 // Opening what is to be read, without ever waiting for it: a regular file, or what this process was handed as
-// a descriptor (/dev/stdin, /dev/fd/N, as a shell's "<(...)" names it). A pipe, socket or device under any
-// other name is no file that the program writes or expects, and to open it might wait for ever.
+// a descriptor (/dev/stdin, /dev/fd/N, as a shell's "<(...)" names it), or /dev/null, which is empty. A pipe,
+// socket or device under any other name is no file that the program writes or expects, and to open it might
+// wait for ever.
 #pragma once
 
 #include <filesystem>

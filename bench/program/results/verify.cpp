@@ -22,9 +22,6 @@ struct VerifyOptions {
     std::string location;                      // of a register to check too; empty: none
 };
 
-// Ends verify alone, beside the codes that all commands share.
-constexpr ExitCode not_judged{8};
-
 const char* shown(Judgement judgement) {
     switch (judgement) {
         case Judgement::ok:
@@ -58,7 +55,7 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
     const auto& findings = verifier.findings();
     const Proof proof = verifier.proof();
     const ExitCode code = proof.wrong > 0 || !proof.voids.empty() ? ExitCode::disagrees
-                          : proof.not_judged > 0                  ? not_judged
+                          : proof.not_judged > 0                  ? ExitCode::not_judged
                                                                   : ExitCode::done;
     // Where something is wrong or void nothing is claimed of the rest: whoever reads one key is not misled.
     nlohmann::ordered_json document = {

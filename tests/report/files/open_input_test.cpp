@@ -19,7 +19,7 @@ TEST_CASE("files: what is no file is refused, and never waited for") {
     std::filesystem::create_directories(folder);
     const std::string pipe = folder / "pipe";
     REQUIRE(::mkfifo(pipe.c_str(), 0600) == 0);
-    for (const std::string& name : {pipe, std::string("/dev/null")}) {
+    for (const std::string& name : {pipe, std::string("/dev/zero")}) {
         INFO(name);
         const auto read = read_file(name);
         REQUIRE_FALSE(read);
@@ -45,4 +45,7 @@ TEST_CASE("files: what a shell hands over as a descriptor is read") {
     REQUIRE(read);
     CHECK(*read == "words\n");
     ::close(ends[0]);
+    const auto nothing = read_file("/dev/null");
+    REQUIRE(nothing);
+    CHECK(nothing->empty());
 }
