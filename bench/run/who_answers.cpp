@@ -98,9 +98,8 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
             // The balance tells later, in minutes perhaps, that the own one runs on.
             if (is_pump && flowing())
                 warn(
-                    "whoever came back on its link does not say who it is; leave the plug only if this is "
-                    "the "
-                    "bench's own pump, and it stands");
+                    "whoever came back on its link does not say who it is. Leave the plug only if this is "
+                    "the bench's own pump, and it stands");
             break;
         case LinkChange::stranger:
             stop_whoever_ = pump_is_another_ = is_pump && !pump_cut_off_;

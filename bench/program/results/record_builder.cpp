@@ -53,7 +53,7 @@ std::string what_happened(const std::string& remark) {
     const std::string instruction = std::string(bench::WaterGuard::pull_the_plug) + ": ";
     if (!remark.starts_with(instruction)) return remark;
     std::string what = remark.substr(instruction.size());
-    what = what.substr(0, what.find(". Dry hands"));
+    for (const char* further : {". Leave the plug", ". Dry hands"}) what = what.substr(0, what.find(further));
     if (!what.empty() && what[0] >= 'a' && what[0] <= 'z') what[0] = static_cast<char>(what[0] - 'a' + 'A');
     return what.ends_with('.') ? what : what + ".";
 }

@@ -396,7 +396,7 @@ TEST_CASE("a pump that came back and does not say who it is sends the person to 
         // Before anybody has waited for anything.
         CHECK((bench.told.find(plug) != std::string::npos) == flows);
     });
-    CHECK((bench.told.find("does not say who it is; leave the plug only if") != std::string::npos) == flows);
+    CHECK((bench.told.find("does not say who it is. Leave the plug only if") != std::string::npos) == flows);
 }
 
 TEST_CASE(
