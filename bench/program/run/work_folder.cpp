@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <charconv>
+#include <chrono>
 #include <fstream>
 #include <optional>
 #include <tuple>
@@ -10,6 +11,7 @@
 #include "bench/journal/reader.hpp"
 #include "bench/program/run/runs_elsewhere.hpp"
 #include "bench/run/replay.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::program {
 
@@ -191,12 +193,32 @@ fs::path new_run_folder(const fs::path& work, const std::string& serial, const s
     return folder;
 }
 
+namespace {
+
+// From as found to as left, a gauge that waits for parts included: common practice, no source.
+constexpr std::chrono::days longest_round(180);
+
+bool lasts_longer_than_a_round(const std::string& found_on, const std::string& left_on) {
+    const auto found = iso_date(found_on);
+    const auto left = iso_date(left_on);
+    return found && left && std::chrono::sys_days(*left) - std::chrono::sys_days(*found) > longest_round;
+}
+
+}  // namespace
+
 Round newest_round(const std::vector<KeptRun>& runs) {
     Round out;
+    std::string found_on;
     for (const KeptRun& run : runs) {
         if (!run.complete) continue;
-        if (!run.as_left) out = {run.folder, {}};
-        if (run.as_left) out.left = run.folder;
+        if (!run.as_left) {
+            out = {run.folder, {}};
+            found_on = run.day;
+            continue;
+        }
+        // What was found in an earlier year is another certificate's.
+        if (!out.found.empty() && lasts_longer_than_a_round(found_on, run.day)) out.found.clear();
+        out.left = run.folder;
     }
     return out;
 }
