@@ -77,15 +77,32 @@ void say_if_taken(std::string_view words) {
     if (::poll(&waiting, 1, ready_limit_ms) == 1) static_cast<void>(!::write(to, words.data(), words.size()));
 }
 
-void stop_and_end(int signal) {
+void stop_and_tell(std::string_view words) {
     stop_pumps();
-    constexpr std::string_view words =
-        "\n!! tipwright crashed. The pumps were told to stop, and nobody heard an answer: look whether they "
-        "stand; if one runs, PULL THE PUMP'S PLUG.\n";
     say_if_taken(words);
     write_last_words(words);
+}
+
+void stop_and_end(int signal) {
+    stop_and_tell(
+        "\n!! tipwright crashed. The pumps were told to stop, and nobody heard an answer: look whether they "
+        "stand; if one runs, PULL THE PUMP'S PLUG.\n");
     // Its own action is back (SA_RESETHAND): the end that it would have been.
     ::raise(signal);
+}
+
+// An allocation that asks no new-handler fails by an exception, which may come where none may pass.
+[[noreturn]] void end_of_exceptions() {
+    if (std::current_exception()) {
+        try {
+            throw;
+        } catch (const std::bad_alloc&) {
+            end_without_memory();
+        } catch (...) {
+            std::abort();  // which is caught
+        }
+    }
+    std::abort();
 }
 
 }  // namespace
@@ -124,29 +141,12 @@ void CrashStop::use(int descriptor) {
 void end_without_memory() {
     const int code = exit_code_without_memory.load();
     if (code == nobody) return;
-    stop_pumps();
-    constexpr std::string_view words =
+    stop_and_tell(
         "\n!! The system gives tipwright no memory any more. The pumps were told to stop, and nobody heard "
         "an "
         "answer: look whether they stand; if one runs, PULL THE PUMP'S PLUG. Close other programs; then "
-        "'tipwright recover' goes on with the run.\n";
-    say_if_taken(words);
-    write_last_words(words);
+        "'tipwright recover' goes on with the run.\n");
     ::_exit(code);
-}
-
-// An allocation that asks no new-handler fails by an exception, which may come where none may pass.
-[[noreturn]] void end_of_exceptions() {
-    if (std::current_exception()) {
-        try {
-            throw;
-        } catch (const std::bad_alloc&) {
-            end_without_memory();
-        } catch (...) {
-            std::abort();  // which is caught
-        }
-    }
-    std::abort();
 }
 
 CrashHandlers::CrashHandlers(int code_without_memory) {

@@ -9,21 +9,15 @@ namespace tipwright::program {
 
 namespace {
 
-std::string joined(const std::vector<std::string>& parts) {
+std::string joined(const std::vector<std::string>& parts, const char* between = "; ") {
     std::string out;
-    for (const std::string& part : parts) out += (out.empty() ? "" : "; ") + part;
+    for (const std::string& part : parts) out += (out.empty() ? "" : between) + part;
     return out;
 }
 
 // Whoever has a key that was revoked can date back what he seals with it.
 bool backdated(const SealCheck::Proven& seal) {
     return !seal.revoked_from.empty();
-}
-
-std::string list_of(const std::vector<std::string>& parts) {
-    std::string out;
-    for (const std::string& part : parts) out += (out.empty() ? "" : ", ") + part;
-    return out;
 }
 
 }  // namespace
@@ -96,7 +90,7 @@ std::vector<std::string> not_proved(const Proof& proof) {
         out.push_back("all that the laboratory says of it: it is amended, certificate " + one +
                       ", which was not given");
     if (!proof.not_in_journal.empty())
-        out.push_back("what neither the journal nor a seal says: " + list_of(proof.not_in_journal));
+        out.push_back("what neither the journal nor a seal says: " + joined(proof.not_in_journal, ", "));
     if (!proof.register_open.empty()) out.push_back(proof.register_open);
     if (proof.sealed.empty() && proof.packs == 0 && proof.register_proved.empty())
         out.push_back(proof.keys_given ? "nothing here bears a seal: who made it is not known"

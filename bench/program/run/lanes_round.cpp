@@ -3,7 +3,7 @@
 #include <map>
 
 #include "bench/descriptions/reading.hpp"
-#include "bench/descriptions/toml_reader.hpp"
+#include "bench/program/run/folder_notes.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "report/files/files.hpp"
 
@@ -20,22 +20,11 @@ fs::path round_file(const fs::path& work, const std::string& lanes) {
 // By lane, below the work folder. Empty: no round is under way.
 Result<std::map<std::string, fs::path>> round_under_way(const fs::path& file) {
     std::map<std::string, fs::path> out;
-    std::error_code ignored;
-    if (!fs::exists(file, ignored)) return out;
-    const auto text = read_file(file);
-    if (!text) return text.fault();
-    const Result<bench::TomlValue> tree = bench::parse_toml({file.string(), *text});
-    if (!tree) return tree.fault();
-    bench::FaultList faults(file.string());
-    bench::TomlTable root(&*tree, {}, "", faults);
-    if (root.has("version")) root.text("version");  // judged by parse_toml
-    for (bench::TomlTable& lane : root.tables("lane")) {
+    const Outcome read = each_note(file, "lane", [&](bench::TomlTable& lane) {
         const std::string name = lane.text("name");
         out[name] = lane.text("run");
-        lane.finish();
-    }
-    root.finish();
-    if (!faults.empty()) return faults.first();
+    });
+    if (!read) return read.fault();
     return out;
 }
 

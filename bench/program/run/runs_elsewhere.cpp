@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "bench/descriptions/reading.hpp"
-#include "bench/descriptions/toml_reader.hpp"
+#include "bench/program/run/folder_notes.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "report/files/files.hpp"
 
@@ -29,21 +29,9 @@ fs::path in_full(const fs::path& path) {
 
 Result<std::vector<fs::path>> noted(const fs::path& file) {
     std::vector<fs::path> out;
-    std::error_code ignored;
-    if (!fs::exists(file, ignored)) return out;
-    const auto text = read_file(file);
-    if (!text) return text.fault();
-    const Result<bench::TomlValue> tree = bench::parse_toml({file.string(), *text});
-    if (!tree) return tree.fault();
-    bench::FaultList faults(file.string());
-    bench::TomlTable root(&*tree, {}, "", faults);
-    if (root.has("version")) root.text("version");  // judged by parse_toml
-    for (bench::TomlTable& run : root.tables("run")) {
-        out.emplace_back(run.text("folder"));
-        run.finish();
-    }
-    root.finish();
-    if (!faults.empty()) return faults.first();
+    const Outcome read =
+        each_note(file, "run", [&](bench::TomlTable& run) { out.emplace_back(run.text("folder")); });
+    if (!read) return read.fault();
     return out;
 }
 
