@@ -5,7 +5,6 @@
 #include "bench/descriptions/laboratory_facts.hpp"
 #include "bench/descriptions/parts.hpp"
 #include "bench/descriptions/served.hpp"
-#include "bench/descriptions/vessel_empty.hpp"
 #include "bench/links/link.hpp"
 
 namespace tipwright::bench {
@@ -158,11 +157,6 @@ void check_instruments(TomlTable& root, const std::vector<TomlTable>& tables, co
                        "give the instrument's real link, or add [virtual]");
 }
 
-std::optional<double> read_empty_g(TomlTable& vessel) {
-    if (!vessel.has("empty_g")) return std::nullopt;
-    return vessel.number("empty_g", {-100000, 100000, "g"});
-}
-
 Served read_served(TomlTable& table) {
     Served out;
     if (table.has("served_speed")) out.speed = table.number("served_speed", {0.1, 1000, ""});
@@ -182,17 +176,6 @@ Result<Served> parse_served(const DescriptionText& bench_text) {
     const Served out = read_served(truth);
     if (!faults.empty()) return faults.first();
     return out;
-}
-
-std::optional<double> vessel_empty_g(const BenchDescription& bench) {
-    const Result<TomlValue> tree = parse_toml(bench.text);
-    if (!tree) return std::nullopt;
-    FaultList faults(bench.text.name);
-    TomlTable root(&*tree, {}, "", faults);
-    TomlTable vessel = root.table("vessel");
-    const auto given = vessel.given() ? read_empty_g(vessel) : std::nullopt;
-    if (given || !bench.truth) return given;
-    return bench.truth->vessel_g;
 }
 
 Result<BenchDescription> parse_bench(const DescriptionText& text) {
@@ -220,7 +203,7 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
     if (vessel.given()) {
         out.vessel_capacity_g = vessel.number("capacity_g", {10, 100000, "g"});
         out.has_drain_valve = vessel.flag("drain_valve", false);
-        static_cast<void>(read_empty_g(vessel));
+        if (vessel.has("empty_g")) out.vessel_empty_g = vessel.number("empty_g", {-100000, 100000, "g"});
         vessel.finish();
     }
     TomlTable pump = root.required_table("pump");
@@ -235,6 +218,7 @@ Result<BenchDescription> parse_bench(const DescriptionText& text) {
     if (truth.given()) {
         read_served(truth);
         out.truth = read_truth(truth);
+        if (!out.vessel_empty_g) out.vessel_empty_g = out.truth->vessel_g;
     }
     root.finish();
     if (faults.empty()) check_instruments(root, tables, out, faults);

@@ -77,6 +77,9 @@ struct BenchDescription {
     calib::LaboratoryFacts facts;
     double vessel_capacity_g = 2000;  // water, never exceeded
     bool has_drain_valve = true;      // otherwise the operator empties the vessel when asked
+    // What the balance shows with the empty vessel on it: empty_g of [vessel], or what a virtual bench puts
+    // there. Nothing: nobody said.
+    std::optional<double> vessel_empty_g;
     double max_flow_mL_min = 400;
     double tube_life_h = 0;  // after which the pump's tube is to be changed; 0: not known
     BenchLimits limits;

@@ -6,7 +6,6 @@
 
 #include "bench/run/lane_state.hpp"
 #include "bench/run/pump_scale.hpp"
-#include "bench/run/resumed_run.hpp"
 #include "bench/run/run.hpp"
 #include "bench/run/vessel_keeper.hpp"
 #include "calib/rate/step_result.hpp"

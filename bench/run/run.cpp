@@ -8,7 +8,6 @@
 
 #include "bench/run/crash_stop.hpp"
 #include "bench/run/procedure.hpp"
-#include "bench/run/resumed_run.hpp"
 
 namespace tipwright::bench {
 
@@ -46,15 +45,7 @@ Task<void> with_memory(Task<void> work) {
 
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
                          const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
-                         RunLog& log, RunControl& control, RunCallbacks callbacks, int first_step) {
-    return perform_resumed_run(context, clock, supervision, std::move(lane), gauge, bench, plan, log, control,
-                               std::move(callbacks), {first_step, 0});
-}
-
-Task<RunEnd> perform_resumed_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision,
-                                 Lane lane, const calib::Gauge& gauge, const BenchDescription& bench,
-                                 const calib::Plan& plan, RunLog& log, RunControl& control,
-                                 RunCallbacks callbacks, BrokeOff where) {
+                         RunLog& log, RunControl& control, RunCallbacks callbacks, BrokeOff where) {
     using namespace boost::asio::experimental::awaitable_operators;
     RunEnd end;
     Procedure procedure(context, clock, supervision, lane, gauge, bench, plan, log, control,

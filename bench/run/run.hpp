@@ -95,10 +95,14 @@ private:
     std::function<void()> on_request_;
 };
 
-// first_step: the steps before it were measured before (a run that is resumed). Past the last step:
-// nothing is left but to end the run.
+// Where an earlier run broke off that this one goes on with.
+struct BrokeOff {
+    int first_step = 1;      // the steps before it were measured before; past the last: nothing is left to do
+    double collected_g = 0;  // water in the vessel
+};
+
 Task<RunEnd> perform_run(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
                          const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
-                         RunLog& log, RunControl& control, RunCallbacks callbacks, int first_step = 1);
+                         RunLog& log, RunControl& control, RunCallbacks callbacks, BrokeOff where = {});
 
 }  // namespace tipwright::bench

@@ -4,7 +4,6 @@
 #include <cmath>
 #include <utility>
 
-#include "bench/descriptions/vessel_empty.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -39,7 +38,7 @@ VesselKeeper::VesselKeeper(WaterGuard& guard, Pump& pump, Clock& clock, const Be
       log_(log),
       news_(std::move(news)),
       tell_(std::move(tell)),
-      content_(vessel_empty_g(bench), bench.vessel_capacity_g) {}
+      content_(bench.vessel_empty_g, bench.vessel_capacity_g) {}
 
 void VesselKeeper::found(double shown_g, double collected_g) {
     content_.found(shown_g, collected_g);

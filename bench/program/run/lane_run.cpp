@@ -10,7 +10,6 @@
 #include "bench/program/moment.hpp"
 #include "bench/program/version.hpp"
 #include "bench/run/collected.hpp"
-#include "bench/run/resumed_run.hpp"
 #include "report/certificate/words.hpp"
 
 namespace tipwright::program {
@@ -228,9 +227,9 @@ bench::Task<void> LaneRun::perform(bench::RunCallbacks callbacks) {
         p.log->timing(p.clock.now_s(), measured_s);
     };
     log_timing();
-    p.end = co_await bench::perform_resumed_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge,
-                                                p.given.bench, p.given.plan.plan, *p.log, p.control,
-                                                std::move(callbacks), p.broke_off);
+    p.end = co_await bench::perform_run(p.context, p.clock, p.supervision, lane, p.given.gauge.gauge,
+                                        p.given.bench, p.given.plan.plan, *p.log, p.control,
+                                        std::move(callbacks), p.broke_off);
     // A machine that became busy meanwhile was less sure.
     log_timing();
     const std::string reason = p.end.fault ? p.end.fault->line() : "every step of the plan was measured";

@@ -3,7 +3,7 @@
 
 #include <catch2/catch.hpp>
 
-#include "bench/descriptions/vessel_empty.hpp"
+#include "bench/descriptions/descriptions.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
@@ -84,15 +84,15 @@ TEST_CASE("what the empty vessel shows stands in the bench's description, or in 
     const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
     const auto simulated = load_bench("virtual-bench", templates);
     REQUIRE(simulated.ok());
-    CHECK(vessel_empty_g(*simulated) == 180.0);
+    CHECK(simulated->vessel_empty_g == 180.0);
     const auto real = load_bench("serial-bench", templates);
     REQUIRE(real.ok());
-    CHECK_FALSE(vessel_empty_g(*real));
+    CHECK_FALSE(real->vessel_empty_g);
     DescriptionText text = real->text;
     text.text.replace(text.text.find("[vessel]\n"), 9, "[vessel]\nempty_g = 412.5\n");
     const auto said = parse_bench(text);
     REQUIRE(said.ok());
-    CHECK(vessel_empty_g(*said) == 412.5);
+    CHECK(said->vessel_empty_g == 412.5);
     text.text.replace(text.text.find("412.5"), 5, "\"one\"");
     CHECK_FALSE(parse_bench(text).ok());
 }
