@@ -47,9 +47,15 @@ std::vector<int> signalled(const std::vector<ControlChart>& charts, std::size_t 
     return out;
 }
 
+// The first day on which something was done about that run's alarm; empty: none.
+std::string answered_on(const std::string& moment, const std::vector<ControlAction>& actions) {
+    const auto first = std::find_if(actions.begin(), actions.end(),
+                                    [&](const ControlAction& one) { return moment.substr(0, 10) <= one.on; });
+    return first == actions.end() ? "" : first->on;
+}
+
 bool is_answered(const std::string& moment, const std::vector<ControlAction>& actions) {
-    return std::any_of(actions.begin(), actions.end(),
-                       [&](const ControlAction& one) { return moment.substr(0, 10) <= one.on; });
+    return !answered_on(moment, actions).empty();
 }
 
 // Values of one chart, and how they are judged.
@@ -107,6 +113,13 @@ void find_alarm(CheckAnalysis& analysis) {
         }
     for (std::size_t i = 0; i < runs && !analysis.alarm_at; ++i)
         if (stands[i] && !is_answered(analysis.moments[i], analysis.actions)) analysis.alarm_at = i;
+    if (analysis.alarm_at) return;
+    // A good run between the alarm and what was done about it, however long that took, shows nothing.
+    for (std::size_t i = 0; i < runs && !analysis.alarm_at; ++i)
+        if (stands[i] &&
+            answered_on(analysis.moments[i], analysis.actions) >= analysis.moments.back().substr(0, 10))
+            analysis.alarm_at = i;
+    analysis.answered = analysis.alarm();
     if (analysis.alarm_at || !last) return;
     analysis.alarm_at = runs - 1;
     analysis.answered = is_answered(analysis.moments.back(), analysis.actions);

@@ -53,6 +53,11 @@ TEST_CASE("check gauge: what was done answers the runs up to its day, and a run 
     CHECK(unproven.alarm_at == 10u);
     CHECK(unproven.answered);
     CHECK_FALSE(analysed({1.5, 0.0}, {levelled}).alarm());
+    // A good run before it was done does not show that it helped.
+    const CheckAnalysis later = analysed({1.5, 0.0}, {{"2031-01-13", "balance levelled again"}});
+    CHECK(later.alarm_at == 10u);
+    CHECK(later.answered);
+    CHECK_FALSE(analysed({1.5, 0.0, 0.0, 0.1}, {{"2031-01-13", "balance levelled again"}}).alarm());
     // Said before it happened, it answers nothing.
     CHECK(analysed({1.5, 0.0}, {{"2031-01-10", "balance levelled again"}}).alarm_at == 10u);
     // A second alarm wants its own answer.
