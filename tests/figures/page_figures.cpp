@@ -31,10 +31,11 @@ constexpr Limit limits[] = {
     {"costs", "first_screen_time", "ms", "<=", 150},
     {"costs", "first_screen", "kB", "<=", 60},
     {"tips_to_journal", "tip_to_journal_p99_ratio", "times", "<=", 1.2},
-    {"stop_by_tap", "tap_to_signal_p99", "s", "<=", 0.3},
+    {"stop_by_tap", "tap_beyond_ctrl_c_p99", "s", "<=", 0.3},
     {"lists", "list_p99", "ms", "<=", 50},
     {"killed", "kills", "kills", ">=", as_asked},
     {"killed", "journals_that_differ", "journals", "<=", 0},
+    {"scripts", "hostile_scripts_run", "screens", "<=", 0},
     {"attacked", "hostile_requests", "requests", ">=", as_asked},
     {"attacked", "hostile_runs_disturbed", "runs", "<=", 0},
     {"attacked", "hostile_commands_done", "commands", "<=", 0},
@@ -59,9 +60,11 @@ int main(int argc, char** argv) {
             one.limit != as_asked ? one.limit : std::atof((one.name[0] == 'k' ? kills : hostile).c_str());
         return test::figure(std::string("page_") + one.name, value, one.unit, one.op, limit);
     };
-    const std::string command = "python3 '" + test::source_dir() + "/tests/figures/page_figures.py' '" +
-                                test::binary_dir() + "/tipwright' '" + test::binary_dir() +
-                                "/tests/register_figures' '" + kills + "' '" + hostile + "'" + parts;
+    // Debian's own, which has Debian's selenium.
+    const std::string command = "/usr/bin/python3 '" + test::source_dir() +
+                                "/tests/figures/page_figures.py' '" + test::binary_dir() + "/tipwright' '" +
+                                test::binary_dir() + "/tests/register_figures' '" + kills + "' '" + hostile +
+                                "'" + parts;
     std::FILE* driver = ::popen(command.c_str(), "r");
     if (driver == nullptr) return 1;
     std::set<std::string> measured;

@@ -127,9 +127,36 @@ def follow(work, stop, entries):
             whole = text.rfind(b"\n") + 1
             places[journal] = places.get(journal, 0) + whole
             for line in text[:whole].splitlines():
-                if b" edge " in line or b" tip " in line:
+                if b" edge " in line and b" closed=true " in line:
                     entries.append((now, journal.parent.name))
         time.sleep(0.004)
+
+
+class Chromium:
+    """A real browser as one of the ten, which notes when which text changed before its eyes."""
+
+    def __init__(self, page):
+        sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "page"))
+        from browser import Browser
+        self.browser = Browser()
+        self.browser.open("http://127.0.0.1:%d/" % page.port)
+        self.browser.ask("""window.seen = [];
+            new MutationObserver((changes) => {
+              const now = performance.timeOrigin + performance.now();
+              for (const { target } of changes) {
+                const key = target.dataset && target.dataset.k;
+                if (key && /[.]tips[12]$/.test(key)) window.seen.push([now, key, target.textContent]);
+              }
+            }).observe(document.body, { subtree: true, childList: true });""")
+
+    def notes(self):
+        """Those since the last call, by the clock of this program."""
+        offset = time.time() - time.monotonic()
+        return [(now / 1000 - offset, key, text)
+                for now, key, text in self.browser.ask("const out = window.seen; window.seen = []; return out")]
+
+    def end(self):
+        self.browser.driver.quit()
 
 
 def costs():
@@ -143,11 +170,17 @@ def costs():
     readers = [Reader(page, notes if k == 0 else None) for k in range(10)]
     for reader in readers:
         reader.start()
+    try:
+        chromium = Chromium(page)
+    except SystemExit:  # it says why
+        chromium = None
     time.sleep(20)
     entries, stop = [], threading.Event()
     follower = threading.Thread(target=follow, args=(work, stop, entries), daemon=True)
     follower.start()
     time.sleep(2)
+    if chromium:
+        chromium.notes()
     notes.clear()
     entries.clear()
     before, began = page.cpu_s(), time.monotonic()
@@ -155,6 +188,11 @@ def costs():
     spent, took = page.cpu_s() - before, time.monotonic() - began
     stop.set()
     follower.join()
+    time.sleep(1)
+    if chromium:
+        notes[:] = chromium.notes()
+        chromium.end()
+    print("seen by %s" % ("Chromium" if chromium else "a reader of the stream"), flush=True)
     measured("cpu_of_a_core", 100 * spent / took)
     measured("memory", page.memory_MiB())
     # Each tip, against the first event after it that tells of tips in any lane's place at all: an event that told
@@ -188,32 +226,62 @@ def costs():
     lanes.wait(300)
 
 
+def pump_stops(journal, places):
+    """How often this journal says that the pump was told to stop."""
+    with open(journal, "rb") as file:
+        file.seek(places.get(journal, 0))
+        text = file.read()
+    whole = text.rfind(b"\n") + 1
+    places[journal] = places.get(journal, 0) + whole
+    return sum(line.split(b" ")[2:4] == [b"pump", b"flow_mL_min=0"] for line in text[:whole].splitlines())
+
+
 def stop_by_tap():
-    """From the tap to the signal: the run's journal says when it was told to stop, in bench time; here by the wall."""
-    waits = []
-    for k in range(20):
+    """From the tap, or the signal of Ctrl-C, until the run's journal says that its pump was told to stop: a virtual
+    bench by the wall clock, water flowing. By turns, so that both find the machine alike."""
+    waits = {"tap": [], "ctrl-c": []}
+    for k in range(60):
+        way = ("tap", "ctrl-c")[k % 2]
         work = folder / ("tap%d" % k)
         run = begin("calibrate", "--bench", "virtual-bench", "--gauge", "demo-bucket-200-twin", "--plan", "ten-rate",
-                    "--speed", "20", "--out", work / "lane", stdout=subprocess.DEVNULL)
+                    "--speed", "1", "--out", work / "lane", stdout=subprocess.DEVNULL)
         journal = work / "lane" / "journal.twj"
+        page = None
         while not (journal.exists() and "to=prime" in journal.read_text(errors="replace")):
             time.sleep(0.02)
-        page = Page(work)
-        body = page.get("/")[1].decode()
-        at = body.find('name="token" value="') + 20
-        token = body[at:body.find('"', at)]
-        link = http.client.HTTPConnection("127.0.0.1", page.port, timeout=30)
+        if way == "tap":
+            page = Page(work)
+            body = page.get("/")[1].decode()
+            at = body.find('name="token" value="') + 20
+            form = "token=" + body[at:body.find('"', at)]
+            link = http.client.HTTPConnection("127.0.0.1", page.port, timeout=30)
+            link.connect()
+        while b" pump flow_mL_min=0" in journal.read_bytes().splitlines()[-1] or \
+                not any(b" pump flow_mL_min=" in line and b"flow_mL_min=0" not in line
+                        for line in journal.read_bytes().splitlines()):
+            time.sleep(0.02)
+        places = {}
+        pump_stops(journal, places)
         tapped = time.monotonic()
-        link.request("POST", "/run/lane/stop", "token=" + token,
-                     {"Content-Type": "application/x-www-form-urlencoded", "Origin": "http://127.0.0.1:%d" % page.port})
-        link.getresponse().read()
-        # The answer comes after the signal was sent.
-        waits.append(time.monotonic() - tapped)
+        if page:
+            link.request("POST", "/run/lane/stop", form, {"Content-Type": "application/x-www-form-urlencoded",
+                                                          "Origin": "http://127.0.0.1:%d" % page.port})
+        else:
+            run.send_signal(signal.SIGINT)
+        while pump_stops(journal, places) == 0 and time.monotonic() < tapped + 20:
+            time.sleep(0.001)
+        waits[way].append(time.monotonic() - tapped)
+        if page:
+            link.getresponse().read()
         # It would wait for its balance to come to rest; nothing more is measured.
         run.kill()
         run.wait()
-        page.end()
-    measured("tap_to_signal_p99", quantile(waits, 0.99))
+        if page:
+            page.end()
+    for way, all_of_it in waits.items():
+        print("pump told to stop after %s: median %.0f ms, p99 %.0f ms" %
+              (way, 1000 * quantile(all_of_it, 0.5), 1000 * quantile(all_of_it, 0.99)), flush=True)
+    measured("tap_beyond_ctrl_c_p99", max(0.0, quantile(waits["tap"], 0.99) - quantile(waits["ctrl-c"], 0.99)))
 
 
 def lists():
@@ -275,6 +343,56 @@ def killed():
         differ += sum(before[name] != after.get(name) for name in before)
     measured("kills", done)
     measured("journals_that_differ", differ)
+
+
+SCRIPT = "<script>window.ran=1</script><img src=x onerror=window.ran=1>"
+
+
+def scripts():
+    """Script in every text that a person or a description can give, looked at by a real browser on every screen in
+    every language: what it ran, or took for markup."""
+    sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent.parent / "page"))
+    from browser import Browser
+    register, work = folder / "hostile-register", folder / "hostile-work"
+    (folder / "hostile.toml").write_text(
+        'kind = "bucket-200-twin"\nserial = "G%s"\nmodel = "M%s"\nstation = "S%s"\ncondition = "D%s"\n'
+        '[customer]\nname = "C%s"\naddress = "D%s"\n' % ((SCRIPT,) * 6))
+
+    def done(*words):
+        said = subprocess.run([program, *map(str, words)], env=environment, stdin=subprocess.DEVNULL, capture_output=True,
+                              text=True)
+        if said.returncode != 0:
+            print("hostile: %s: %s" % (words[:3], said.stderr.strip()), flush=True)
+        return said.returncode == 0
+
+    who = ("--register", register, "--person", "A. Signatory")
+    steps = [done("register", "create", *who), done("register", "customer", "add", "C" + SCRIPT, *who),
+             done("calibrate", "--bench", "virtual-bench", "--gauge", folder / "hostile.toml", "--plan", "three-point-check",
+                  "--operator", "O" + SCRIPT, "--out", work / "lane"),
+             done("certificate", "draft", work / "lane" / "record.json", "--reason", "R" + SCRIPT, *who)]
+    if not all(steps):
+        return
+    serial = json.loads((work / "lane" / "record.json").read_text())["identity"]["serial"]
+    done("register", "service", "open", serial, "--condition", "D" + SCRIPT, *who)
+    page = Page(work, "--register", register)
+    from urllib.parse import quote
+    paths = ["", "run/lane", "log-in?next=" + quote(SCRIPT), "gauge-on?serial=" + quote(serial), "adjust?run=lane",
+             "certificates?customer=" + quote(SCRIPT), "certificates/draft/1", "years?instrument=" + quote(SCRIPT),
+             "years/gauge?serial=" + quote(serial), "field-check?serial=" + quote(SCRIPT), "no" + quote(SCRIPT)]
+    looked, ran, told = 0, 0, 0
+    with Browser() as browser:
+        url = "http://127.0.0.1:%d/" % page.port
+        for language in ("en", "de", "fr", "es"):
+            browser.open(url + "language?to=" + language)
+            for path in paths:
+                browser.open(url + path)
+                looked += 1
+                ran += bool(browser.ask("return window.ran === 1 || document.querySelector('main script, main img') !== null"))
+                told += "<script>" in browser.ask("return document.body.textContent")
+    print("screens looked at: %d, of which show the script as text: %d" % (looked, told), flush=True)
+    # Nothing was looked at where no screen shows it.
+    measured("hostile_scripts_run", ran if told > looked // 2 else 1e9)
+    page.end()
 
 
 SECRET = "this stands in no answer"
@@ -430,7 +548,7 @@ def tips_to_journal():
     measured("tip_to_journal_p99_ratio", min(late[True]) / max(min(late[False]), 1e-6))
 
 
-parts = (costs, tips_to_journal, stop_by_tap, lists, killed, attacked)
+parts = (costs, tips_to_journal, stop_by_tap, lists, killed, scripts, attacked)
 wanted = sys.argv[5:] or [part.__name__ for part in parts]
 try:
     for part in parts:
