@@ -174,34 +174,46 @@ void add_compartments(AdjustmentAdvice& advice, const std::vector<StepResult>& f
     add("B", -1);
     if (!sides)
         advice.remarks.push_back(
-            "compartments A and B could not be told apart: both are to be changed alike");
+            {"sides_alike",
+             {},
+             "compartments A and B could not be told apart: both are to be changed alike"});
     if (sides && sides->widened) {
         advice.remarks.push_back(
-            "the difference between A and B is not the same at every rate: its uncertainty was widened "
-            "accordingly");
+            {"sides_widened",
+             {},
+             "the difference between A and B is not the same at every rate: its uncertainty was widened "
+             "accordingly"});
     }
+}
+
+std::string listed(const AdjustmentRemark::Number& number) {
+    std::string out;
+    for (const double value : number.values) out += (out.empty() ? "" : ", ") + fixed(value, number.decimals);
+    return out;
 }
 
 void add_remarks(AdjustmentAdvice& advice) {
     const bool any = std::any_of(advice.compartments.begin(), advice.compartments.end(),
                                  [](const CompartmentAdvice& side) { return side.significant; });
     if (advice.can_pass && !*advice.can_pass) {
-        std::string out;
+        AdjustmentRemark::Number rates{"rates", {}, 0};
         for (const PredictedStep& step : advice.predicted)
             if (step.left != Verdict::pass && step.left != Verdict::no_limit)
-                out += (out.empty() ? "" : ", ") + fixed(step.intensity_mm_h, 0);
+                rates.values.push_back(step.intensity_mm_h);
+        const bool stay = advice.mean_change_mL.value == 0;
         advice.remarks.push_back(
-            "no setting of the stop screws brings every step within its limits without bringing another out: "
-            "at " +
-            out + " mm/h it will not pass" +
-            (advice.mean_change_mL.value == 0
-                 ? "; the mean of the compartments may stay as it is, no change makes more steps pass"
-                 : ""));
+            {stay ? "cannot_pass_stay" : "cannot_pass",
+             {rates},
+             "no setting of the stop screws brings every step within its limits without bringing another "
+             "out: at " +
+                 listed(rates) + " mm/h it will not pass" +
+                 (stay ? "; the mean of the compartments may stay as it is, no change makes more steps pass"
+                       : "")});
     }
-    if (!any) {
-        advice.remarks.push_back("no change is larger than its own uncertainty: leave the stop screws alone");
-    }
-    std::string worse_at;
+    if (!any)
+        advice.remarks.push_back(
+            {"leave_alone", {}, "no change is larger than its own uncertainty: leave the stop screws alone"});
+    AdjustmentRemark::Number worse_at{"rates", {}, 0};
     double now = 0;
     double then = 0;
     for (const PredictedStep& step : advice.predicted) {
@@ -209,22 +221,26 @@ void add_remarks(AdjustmentAdvice& advice) {
         const double left = std::fabs(step.left_percent.value);
         // To the digits it is printed with, and by more than rounding.
         if (!(left > found + 0.01)) continue;
-        worse_at += (worse_at.empty() ? "" : ", ") + fixed(step.intensity_mm_h, 0);
+        worse_at.values.push_back(step.intensity_mm_h);
         if (left > then) {
             now = found;
             then = left;
         }
     }
-    if (!worse_at.empty())
-        advice.remarks.push_back("at " + worse_at + " mm/h it makes the error worse, at most from " +
-                                 fixed(now, 2) + " % to " + fixed(then, 2) + " %");
+    if (!worse_at.values.empty())
+        advice.remarks.push_back({"worse",
+                                  {worse_at, {"now", {now}, 2}, {"after", {then}, 2}},
+                                  "at " + listed(worse_at) + " mm/h it makes the error worse, at most from " +
+                                      fixed(now, 2) + " % to " + fixed(then, 2) + " %"});
     const auto [least, greatest] = std::minmax_element(
         advice.predicted.begin(), advice.predicted.end(),
         [](const auto& a, const auto& b) { return a.left_percent.value < b.left_percent.value; });
     const double spread = greatest->left_percent.value - least->left_percent.value;
     if (spread > greatest->left_U_percent + least->left_U_percent) {
-        advice.remarks.push_back("the error will still change by " + fixed(spread, 1) +
-                                 " % over the intensities: only a correction for rate takes that away");
+        advice.remarks.push_back({"spread",
+                                  {{"spread", {spread}, 1}},
+                                  "the error will still change by " + fixed(spread, 1) +
+                                      " % over the intensities: only a correction for rate takes that away"});
     }
 }
 

@@ -71,6 +71,22 @@ struct PredictedStep {
     Verdict left = Verdict::no_limit;
 };
 
+// Something to know of an advice: which (all of them: adjustment_remark_ids) with its numbers, and in plain
+// English. The page has the sentence of each in its languages.
+struct AdjustmentRemark {
+    struct Number {
+        std::string name;
+        std::vector<double> values;  // of several rates or steps: in the order in which they are told
+        int decimals = 0;
+    };
+    std::string id;
+    std::vector<Number> numbers;
+    std::string text;
+};
+inline constexpr const char* adjustment_remark_ids[] = {"sides_alike",      "sides_widened", "cannot_pass",
+                                                        "cannot_pass_stay", "leave_alone",   "worse",
+                                                        "spread",           "not_stated"};
+
 struct AdjustmentAdvice {
     Uncertain mean_change_mL;  // d
     std::vector<CompartmentAdvice> compartments;
@@ -79,7 +95,7 @@ struct AdjustmentAdvice {
     double largest_left_percent = 0;   // and predicted after
     std::optional<bool> can_pass;      // some setting brings every step within its limits; none: no limits
     bool sides_known = false;          // A and B were told apart
-    std::vector<std::string> remarks;  // in plain words
+    std::vector<AdjustmentRemark> remarks;
 };
 
 // `setting_u_mL`: how well a compartment can be set, standard uncertainty (screw, lock nut, drop hanging on

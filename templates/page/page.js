@@ -6,6 +6,8 @@
   const main = document.getElementById("main");
   let hands = new Map();
   let stands = new Map();
+  const over = (stand) => stand === "done" || stand === "stopped";
+  let turned = false;
   let drawing = false;
 
   // --- sound and vibration, switched on by the person once ---
@@ -53,7 +55,10 @@
       if (before !== text) needed();
     }
     if (key.endsWith(".stand")) {
-      if (stands.get(key) === "running" && text === "done") call(520);
+      const before = stands.get(key);
+      if (before === "running" && text === "done") call(520);
+      // A run that has ended offers what is next in place of its stop.
+      if (before !== undefined && over(before) !== over(text)) turned = true;
       stands.set(key, text);
     }
   }
@@ -211,11 +216,14 @@
 
   // --- the link ---
   if (document.querySelector("[data-k]") || document.body.dataset.screen === "going_on") {
+    for (const tile of document.querySelectorAll(".tile")) stands.set(tile.dataset.kStand, tile.dataset.stand);
     const events = new EventSource("/events");
     let lost = false;
     events.addEventListener("texts", (event) => {
       for (const [key, text] of JSON.parse(event.data)) put(key, text);
       document.body.dataset.live = "1";
+      if (turned) reload();
+      turned = false;
     });
     events.addEventListener("runs", reload);
     events.addEventListener("open", () => { link.hidden = true; if (lost) reload(); lost = false; });

@@ -66,7 +66,11 @@ def keys_alone(shop, browser):
 def stops(shop, browser, lane):
     browser.open(shop.url + "run/" + lane)
     browser.one("form.stop button").click()
+    until("the bench", lambda: browser.ask("return document.body.dataset.live") == "1" and not browser.all(".pictures"))
+    browser.ask("window.sameDocument = true")
     until(lane + " closed", lambda: shop.journal_holds(lane, "complete=false"), 30)
+    until("no stop of a lane that has ended", lambda: not browser.all('form[action="/run/%s/stop"]' % lane))
+    check(browser.ask("return window.sameDocument") is True, "the page was loaded anew to know that a lane has ended")
 
 
 def without_script(shop):

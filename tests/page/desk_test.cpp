@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <set>
 
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/desk_routes.hpp"
@@ -58,6 +59,7 @@ public:
     std::string good_passphrase = "right";
     std::vector<report::PageCommand> notes;
     std::optional<Fault> log_lost;
+    std::optional<CheckGaugeSeen> control;
 
     Outcome note(const report::PageCommand& command) override {
         notes.push_back(command);
@@ -77,7 +79,8 @@ public:
         out.benches = {{hostile, hostile}};
         out.plans = {{hostile, hostile}};
         out.bench_title = hostile;
-        out.instruments = {{hostile, hostile, hostile, hostile}};
+        out.instruments = {{hostile, hostile, hostile, hostile, hostile}};
+        out.sides = SidesAhead{{hostile, hostile}, 0};
         out.against = {hostile};
         out.told = {hostile};
         out.steps = {{20, 600, 2}};
@@ -86,12 +89,14 @@ public:
         return out;
     }
     Result<std::string> start(const report::Actor&, const RunWish& wish) override {
-        return noted("start " + wish.serial);
+        return noted("start " + wish.serial + wish.side_up);
     }
     Result<AdjustmentSeen> adjust(const AdjustmentWanted&) override {
         AdjustmentSeen out;
         out.serial = hostile;
-        out.advice.remarks = {hostile};
+        out.advice.remarks = {{hostile, {}, hostile}};
+        out.marks = {hostile, hostile};
+        out.sides_known = true;
         out.advice.compartments = {{hostile, {5, 0.01}, {0.1, 0.01}, 2, calib::Uncertain{0.25, 0.05}, true},
                                    {"B", {5, 0.01}, {-0.1, 0.01}, -2, calib::Uncertain{-0.25, 0.05}, true}};
         out.advice.predicted = {
@@ -102,6 +107,7 @@ public:
     Result<report::Table> open_work() override {
         return hostile_table({"draft", "state", "serial", "drafted_by"});
     }
+    Result<std::optional<CheckGaugeSeen>> check_gauge() override { return control; }
     Result<report::Table> certificates(const CertificateWanted&) override {
         return hostile_table({"certificate", "draft", "state", "serial", "calibrated_on", "kind_of_document",
                               "refers_to", "issued_by"});
@@ -274,6 +280,135 @@ TEST_CASE("what a desk says stays text, on every screen, in every language", "[p
             }
 }
 
+TEST_CASE("a screw is named where somebody knows which side is which, and turned the way its kind says",
+          "[page]") {
+    Room room;
+    auto seen = *room.desk.adjust({});
+    seen.advice.remarks.clear();
+    seen.marks = {"at the terminal block", ""};
+    seen.clockwise_is_more = true;
+    const auto shown = [&](std::size_t language = 0) {
+        return adjust_screen(languages()[language], {}, seen, "").str();
+    };
+    const auto says = [&](const char* text) { return shown().find(text) != std::string::npos; };
+    CHECK(says("Stop screw A (at the terminal block)"));
+    CHECK(says("Turn CLOCKWISE 0.25 turns"));
+    CHECK(says("change 0.100"));
+    CHECK_FALSE(says("is not known"));
+    // Fewer mL by a turn clockwise: the same turns are the other way. The first compartment must hold more.
+    seen.clockwise_is_more = false;
+    CHECK(shown().find("Turn ANTICLOCKWISE 0.25") < shown().find("Turn CLOCKWISE 0.25"));
+    seen.clockwise_is_more.reset();
+    CHECK(says("Turn 0.25 turns (± 0.10) so that it holds MORE"));
+    CHECK_FALSE(says("CLOCKWISE"));
+    // Nobody knows: then no screw has a letter.
+    seen.sides_known = false;
+    seen.advice.compartments[1].present_mL.value = 4.9;
+    CHECK(says("Which compartment is which is not known"));
+    CHECK(shown().find("of the LARGER compartment") < shown().find("of the SMALLER compartment"));
+    CHECK_FALSE(says("Stop screw A"));
+    for (std::size_t k = 1; k < languages().size(); ++k)
+        CHECK(shown(k).find(languages()[k].text("adjust.side_not_known").substr(0, 20)) != std::string::npos);
+    // To leave a screw as it is has no uncertainty.
+    seen.advice.compartments[0].change_mL = {0, 0};
+    seen.advice.compartments[0].significant = false;
+    CHECK(says("Holds 5.000 ± 0.020 mL<"));
+}
+
+TEST_CASE("what is to be known of an adjustment is told in every language", "[page]") {
+    Room room;
+    for (const char* id : calib::adjustment_remark_ids) {
+        auto seen = *room.desk.adjust({});
+        seen.advice.remarks = {{id,
+                                {{"rates", {73, 110}, 0},
+                                 {"now", {1.25}, 2},
+                                 {"after", {2.5}, 2},
+                                 {"spread", {10.4}, 1},
+                                 {"steps", {2, 4}, 0}},
+                                "in English"}};
+        std::set<std::string> told;
+        for (const PageWords& words : languages()) {
+            INFO(id << " in " << words.language());
+            const std::string page = adjust_screen(words, {}, seen, "").str();
+            CHECK(page.find("in English") == std::string::npos);
+            CHECK(page.find('{') == std::string::npos);
+            told.insert(words.text("adjust_remark." + std::string(id)));
+        }
+        CHECK(told.size() == languages().size());
+    }
+}
+
+TEST_CASE("a check gauge out of control is told before a run, among certificates and before an issue",
+          "[page]") {
+    Room room;
+    const char* screens[] = {"/gauge-on", "/certificates", "/certificates/draft/7"};
+    const auto told = [&](std::size_t language, const char* screen) {
+        return room.ask("GET", screen, {}, signatory, language).body;
+    };
+    for (const auto& seen : {std::optional<CheckGaugeSeen>{},
+                             std::optional<CheckGaugeSeen>{{"CHECK-1", "in_control", "", ""}}}) {
+        room.desk.control = seen;
+        for (const char* screen : screens) CHECK(told(0, screen).find("CHECK-1") == std::string::npos);
+        CHECK(told(0, "/certificates/draft/7").find("name=\"seal\"") != std::string::npos);
+    }
+    for (const char* standing : {"alarm", "answered", "long_ago", "not_known"}) {
+        room.desk.control = CheckGaugeSeen{"CHECK-1", standing, "2031-05-04", hostile};
+        std::set<std::string> sentences;
+        for (std::size_t k = 0; k < languages().size(); ++k)
+            for (const char* screen : screens) {
+                INFO(standing << " on " << screen << " in " << languages()[k].language());
+                const std::string page = told(k, screen);
+                const std::string pattern = languages()[k].text("check_gauge." + std::string(standing));
+                sentences.insert(pattern);
+                CHECK(page.find("CHECK-1") != std::string::npos);
+                CHECK(page.find(pattern.substr(0, pattern.find('{'))) != std::string::npos);
+                CHECK((std::string(standing) == "not_known" || page.find("2031-05-04") != std::string::npos));
+                CHECK(page.find("<script>") == std::string::npos);
+                CHECK(page.find("name=\"seal\"") == std::string::npos);
+            }
+        CHECK(sentences.size() == languages().size());
+    }
+}
+
+TEST_CASE("the bench's instruments are shown with their newest calibration", "[page]") {
+    report::Table all{
+        {"serial", "role", "description", "bench", "certificate", "calibrated_on", "due_on"}, {}, false};
+    const auto row = [&](const std::string& serial, const std::string& on) {
+        all.rows.push_back({serial, std::string("balance"), std::string("d"), std::string("b"), "K" + on, on,
+                            std::string("due ") + on});
+    };
+    row("1", "2029-02-10");
+    row("1", "2031-02-10");
+    row("1", "2030-02-10");
+    row("2", "");
+    const report::Table shown = newest_calibrations(all);
+    REQUIRE(shown.rows.size() == 2);
+    CHECK(report::text_of(shown.rows[0][5]) == "2031-02-10");
+    CHECK(report::text_of(shown.rows[1][0]) == "2");
+}
+
+TEST_CASE("what the program says of a gauge's life is told in the language", "[page]") {
+    LifeOfGauge life;
+    life.events = {{"date", "event", "certificate", "detail"}, {}, false};
+    const auto happened = [&](const char* what, const char* detail) {
+        life.events.rows.push_back(
+            {std::string("2031-05-04"), std::string(what), report::Table::Value(), std::string(detail)});
+    };
+    happened("measured", "as found; pass; B1");
+    happened("certificate", "as found and as left; moved -1.57 % since 2030-05-04");
+    happened("due", "interval agreed with the customer");
+    happened("received", "as found; in the rain");
+    const auto in = [&](std::size_t language) {
+        return life_screen({}, languages()[language], life, {}).str();
+    };
+    CHECK(in(0).find("as found; pass; B1") != std::string::npos);
+    CHECK(in(1).find("wie vorgefunden; bestanden; B1") != std::string::npos);
+    CHECK(in(1).find("um −1,57 % verändert seit 2030-05-04") != std::string::npos);
+    CHECK(in(2).find("intervalle convenu avec le client") != std::string::npos);
+    // A person's own words.
+    CHECK(in(3).find("as found; in the rain") != std::string::npos);
+}
+
 TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
     Room room;
     for (const char* path : {"/gauge-on/start", "/certificates/draft", "/certificates/draft/7/check",
@@ -286,10 +421,14 @@ TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
     CHECK(room.ask("POST", "/certificates/draft/7/check", {}, signatory).status == 303);
     CHECK(room.ask("POST", "/certificates/draft/7/issue", {{"seal", "secret"}}, signatory).status == 303);
     CHECK(room.ask("POST", "/gauge-on/start", {{"serial", " 4711 "}}, signatory).status == 303);
+    for (const char* side : {"B", "--force"})
+        CHECK(
+            room.ask("POST", "/gauge-on/start", {{"serial", "4712"}, {"side_up", side}}, signatory).status ==
+            303);
     CHECK(room.ask("POST", "/certificates/draft/7/burn", {}, signatory).status == 404);
     CHECK(room.ask("POST", "/certificates/draft/x/check", {}, signatory).status == 404);
-    CHECK(room.desk.commanded ==
-          std::vector<std::string>{"check A. Signatory", "issue secret", "start 4711"});
+    CHECK(room.desk.commanded == std::vector<std::string>{"check A. Signatory", "issue secret", "start 4711",
+                                                          "start 4712B", "start 4712"});
 }
 
 TEST_CASE("every command is logged with person, device and what was asked, before it is done", "[page]") {

@@ -6,6 +6,7 @@ import sys
 import urllib.request
 
 from browser import Browser, Workshop, check, quietly, until
+from selenium.webdriver.support.ui import Select
 
 PASSPHRASE = "rain on a tin roof"
 SERIAL = "INV-150-0001"
@@ -38,6 +39,7 @@ def put_on(shop, browser):
         check(word in text, "%s is not said before water flows" % word)
     check(browser.all("svg.chart"), "no picture of its last curve")
     browser.open(shop.url + "gauge-on?state=left&serial=" + SERIAL + "&plan=three-point-check")
+    Select(browser.one("select[name=side_up]")).select_by_value("A")
     click(browser, "/gauge-on/start")
     until("its run", lambda: "/run/" in browser.driver.current_url, 30)
     return browser.driver.current_url.split("/run/")[1]
@@ -51,7 +53,10 @@ def turns(shop, browser, run):
     browser.one('form[action="/adjust"] button').click()
     until("the turns", lambda: "per_turn_u=0.03" in browser.driver.current_url and browser.all(".do"))
     told = [one.text for one in browser.all(".do")]
-    check(all("CLOCKWISE" in text or "COUNTER" in text or "stay" in text for text in told), "turns: %s" % told)
+    check(all("CLOCKWISE" in text or "stay" in text for text in told), "turns: %s" % told)
+    # Somebody said at the start which side rested up: the screws have the names of what can be touched.
+    names = [one.text for one in browser.all(".turn h2")]
+    check(len(names) == 2 and "Stop screw A (at the screw nearest the terminal block)" in names, "screws: %s" % names)
 
 
 def certificate(shop, browser, run):

@@ -129,3 +129,38 @@ TEST_CASE("a path in a link keeps its slashes and nothing else that means someth
     CHECK(run_path("a b/c?d#e%") == "/run/a%20b/c%3Fd%23e%25");
     CHECK(url_text("/x", false) == "%2Fx");
 }
+
+TEST_CASE("a run that is complete leads on, and nobody is kept off a balance that nothing flows on",
+          "[page]") {
+    Visitor visitor;
+    visitor.desk = true;
+    visitor.token = "t";
+    RunFacts run = hostile_run();
+    run.id = "left";
+    for (const PageWords& words : languages()) {
+        const auto shown = [&] { return going_on(visitor, words, {run}, {}).str(); };
+        run.stand = Stand::running;
+        run.hand = Hand::none;
+        CHECK(shown().find("/run/left#next") == std::string::npos);
+        CHECK(shown().find("/run/left/stop") != std::string::npos);
+        CHECK(shown().find(words.text("now.nothing")) != std::string::npos);
+        run.stand = Stand::complete;
+        CHECK(shown().find("/run/left#next") != std::string::npos);
+        CHECK(shown().find("/run/left/stop") == std::string::npos);
+        CHECK(shown().find(words.text("now.nothing")) == std::string::npos);
+        CHECK(shown().find(Html().text(words.text("now.idle")).str()) != std::string::npos);
+        CHECK(one_run(visitor, words, run, {}).str().find("id=\"next\"") != std::string::npos);
+    }
+}
+
+TEST_CASE("kinds and plans are called what the language calls them", "[page]") {
+    RunFacts run;
+    run.id = "left";
+    run.kind_title = "Two-compartment bucket, 200 mm, siphon, two contacts";
+    run.plan_name = "Three-point check";
+    const auto words = languages();
+    const std::string page = one_run({}, words[1], run, {}).str();
+    CHECK(page.find("Zweikammerwippe, 200 mm, Heber, zwei Kontakte") != std::string::npos);
+    CHECK(page.find("Prüfung an drei Punkten") != std::string::npos);
+    CHECK(page.find("Two-compartment") == std::string::npos);
+}

@@ -75,11 +75,32 @@ alice=(--person "A. Signatory")
 } >"$work/said" 2>&1 || fail "a register: $(cat "$work/said")"
 issue=("$program" certificate issue 1 --check-gauge INV-200-0002 --passphrase-file "$work/passphrase" "${alice[@]}")
 expect 6 'out of control since its run of 2026-12-11, and nobody has stated what was done' "${issue[@]}"
+# The page tells it where certificates and runs begin, in each language, and offers no issue; all the time as it stands.
+mkdir "$work/no-runs"
+"$program" --json page "$work/no-runs" --port 0 --check-gauge INV-200-0002 >"$work/page.json" &
+page=$!
+trap 'kill "$page" 2>/dev/null; rm -rf "$work"' EXIT
+until [ -s "$work/page.json" ]; do kill -0 "$page" || fail "no page"; done
+url=$(python3 -c 'import json, sys; print(json.loads(open(sys.argv[1]).readline())["url"])' "$work/page.json")
+tells() { # tells PATH LANGUAGE: the sentence about the check gauge
+  python3 -c 'import sys, urllib.request as u
+print(u.urlopen(u.Request(sys.argv[1] + sys.argv[2], headers={"Accept-Language": sys.argv[3]})).read().decode())' \
+    "$url" "$1" "$2" | grep -A1 'class="control"'
+}
+for screen in gauge-on certificates certificates/draft/1; do
+  tells "$screen" en | grep -q 'CHECK GAUGE OUT OF CONTROL: INV-200-0002, since its run of 2026-12-11' || fail "$screen: no alarm"
+done
+tells certificates de | grep -q 'PRÜFGERÄT NICHT BEHERRSCHT: INV-200-0002, seit seinem Lauf vom 2026-12-11' || fail "de: no alarm"
+tells certificates fr | grep -q 'HORS CONTRÔLE : INV-200-0002, depuis son essai du 2026-12-11' || fail "fr: no alarm"
+tells certificates es | grep -q 'FUERA DE CONTROL: INV-200-0002, desde su prueba del 2026-12-11' || fail "es: no alarm"
 "$program" register service open INV-200-0002 --on 2026-12-13 "${alice[@]}" >/dev/null
 "$program" register service finding INV-200-0002 --on 2026-12-13 --found "balance tilted" --done "levelled again" "${alice[@]}" >/dev/null
 "$program" laboratory control INV-200-0002 >"$work/said" || true
 grep -q 'done 2026-12-13  balance tilted; levelled again' "$work/said" || fail "the finding is not told: $(cat "$work/said")"
+tells certificates en | grep -q 'no run has shown yet that it helped' || fail "the page does not tell what is still missing"
 "$program" certificate draft "$work/day13/record.json" "${alice[@]}" >/dev/null
+! tells certificates en || fail "the page tells of an alarm that is over"
+kill "$page"
 "${issue[@]}" >"$work/said" 2>&1 || fail "in control again: $(cat "$work/said")"
 
 # A record that was changed in the register itself is computed from by nobody.

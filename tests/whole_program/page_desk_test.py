@@ -176,6 +176,9 @@ def issued(page, serial):
     check("in control" in line, "the command line says " + said)
     strict = Page("--check-gauge", serial)
     strict.log_in("A. Signatory")
+    text = strict.get(draft)[2]
+    check("Nobody knows whether the bench is in control" in text and 'name="seal"' not in text,
+          "an issue is offered that would be refused: " + text[-2500:])
     status, _, text = strict.post(draft + "/issue", seal=PASSPHRASE, reason="a test")
     check(status == 409 and line in text, "the page says %d %s, the command line %s" % (status, text[-1500:], line))
     strict.end()

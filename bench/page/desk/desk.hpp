@@ -10,6 +10,7 @@
 
 #include "calib/decision/adjustment.hpp"
 #include "calib/decision/field_check.hpp"
+#include "calib/tips/sides.hpp"
 #include "report/register/command_log.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/kept_curve.hpp"
@@ -28,7 +29,8 @@ struct RunWish {
     std::string serial;
     std::string bench;
     std::string plan;
-    std::string reason;  // why an overdue calibration or a failed check is accepted
+    std::string reason;   // why an overdue calibration or a failed check is accepted
+    std::string side_up;  // A or B: of the bucket, before the first tip; empty: not known
     bool as_left = false;
 };
 
@@ -54,12 +56,29 @@ struct InstrumentToday {
     std::string description;
     std::string serial;
     std::string due_on;
+    std::string checked_on;  // when its last check or calibration at this bench was; empty: none is known
+};
+
+// Of a bucket: which compartment is A, by the marks of its kind.
+struct SidesAhead {
+    calib::SideMarks marks;
+    char by_kind = 0;  // A or B: its kind says how it is laid; 0: somebody has to look
 };
 
 struct StepAhead {
     double intensity_mm_h = 0;
     double least_s = 0;
     int repeats = 1;
+};
+
+// The laboratory's check gauge, as it stands before certificates go out.
+struct CheckGaugeSeen {
+    std::string serial;
+    std::string standing;  // in_control, not_known, long_ago, alarm, answered: the last four have words
+    std::string on;        // day of the alarm's run, or of the last one
+    std::string why;       // it is not known
+
+    bool in_control() const { return standing == "in_control"; }
 };
 
 // What stands before a run, as far as it can be said.
@@ -71,11 +90,13 @@ struct RunAhead {
     std::string bench_title;
     bool is_virtual = false;
     std::vector<InstrumentToday> instruments;
+    std::optional<SidesAhead> sides;   // none: a spoon, or no gauge yet
     std::vector<std::string> against;  // what needs a reason before this bench is used
     std::vector<std::string> told;     // what should be known of it
     std::vector<StepAhead> steps;
     double least_s = 0;
     std::optional<Fault> fault;  // why it cannot begin
+    std::optional<CheckGaugeSeen> check_gauge;
 };
 
 struct AdjustmentWanted {
@@ -88,6 +109,9 @@ struct AdjustmentSeen {
     std::string serial;
     calib::AdjustmentAdvice advice;
     double coverage = calib::default_coverage;
+    bool sides_known = false;               // A and B are the sides that a person can touch
+    calib::SideMarks marks;                 // how the kind tells them apart
+    std::optional<bool> clockwise_is_more;  // which way a turn above zero is; none: nobody said
 };
 
 struct CertificateWanted {
@@ -179,6 +203,8 @@ public:
     virtual Result<report::Certificate> certificate(const std::string& number) = 0;
     virtual Result<report::Id> draft(const report::Actor& actor, const std::string& serial,
                                      const std::string& reason) = 0;
+    // None: the page was given no check gauge.
+    virtual Result<std::optional<CheckGaugeSeen>> check_gauge() = 0;
     virtual Result<FileGiven> look_of_draft(report::Id id) = 0;
     virtual Outcome check(const report::Actor& actor, report::Id id) = 0;
     virtual Outcome send_back(const report::Actor& actor, report::Id id, const std::string& why) = 0;

@@ -21,7 +21,7 @@ constexpr std::size_t most_rows_for_machines = 1000;
 constexpr std::size_t most_passphrase = 1024;
 constexpr std::size_t most_sheets = 200;  // of field checks, told from those sent again
 // Fields of a form that go into the audit log; none is a secret.
-constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state",
+constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state", "side_up",
                                         "reason", "method", "tips", "amount"};
 
 std::optional<report::Id> id_of(std::string_view text) {
@@ -58,6 +58,7 @@ RunWish wish_of(const Fields& fields) {
     out.plan = field_of(fields, "plan");
     out.reason = field_of(fields, "reason");
     out.as_left = field_of(fields, "state") == "left";
+    if (const std::string side = field_of(fields, "side_up"); side == "A" || side == "B") out.side_up = side;
     return out;
 }
 
@@ -249,8 +250,15 @@ Response DeskRoutes::log_in(Asked& asked) {
     return out;
 }
 
+std::optional<CheckGaugeSeen> DeskRoutes::check_gauge() {
+    auto seen = desk_.check_gauge();
+    // Where it cannot be told how it stands, that is told.
+    return seen ? std::move(*seen) : CheckGaugeSeen{"", "not_known", "", seen.fault().line()};
+}
+
 Response DeskRoutes::gauge_on(Asked& asked) {
-    const RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
+    RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
+    ahead.check_gauge = check_gauge();
     std::string curve;
     if (ahead.gauge)
         curve = curve_chart(
@@ -317,6 +325,7 @@ Response DeskRoutes::certificates(Asked& asked) {
     // A customer that the register does not know has none.
     if (found) shown.found = std::move(*found);
     std::reverse(shown.found.rows.begin(), shown.found.rows.end());
+    shown.check_gauge = check_gauge();
     return asked.framed("certificates", asked.words.text("certificates.title"),
                         certificates_screen(asked.visitor, asked.words, shown), 200);
 }
@@ -324,6 +333,9 @@ Response DeskRoutes::certificates(Asked& asked) {
 Response DeskRoutes::certificate(Asked& asked, const Result<report::Certificate>& found) {
     if (!found) return asked.not_found();
     std::vector<std::string> files;
+    std::optional<CheckGaugeSeen> control;
+    if (found->state == report::CertificateState::draft || found->state == report::CertificateState::checked)
+        control = check_gauge();
     if (found->state == report::CertificateState::issued) {
         auto names = desk_.files(found->number);
         if (!names) return asked.unshown(names.fault());
@@ -332,8 +344,8 @@ Response DeskRoutes::certificate(Asked& asked, const Result<report::Certificate>
     const std::string title = found->number.empty()
                                   ? asked.words.text("certificate.draft", {{"n", std::to_string(found->id)}})
                                   : found->number;
-    return asked.framed("certificate", title, certificate_screen(asked.visitor, asked.words, *found, files),
-                        200);
+    return asked.framed("certificate", title,
+                        certificate_screen(asked.visitor, asked.words, *found, files, control), 200);
 }
 
 Response DeskRoutes::draft_command(Asked& asked) {

@@ -41,6 +41,7 @@ private:
     Response command(Asked& asked);
     Response log_in_page(Asked& asked, const std::string& wrong, int status);
     Response log_in(Asked& asked);
+    std::optional<CheckGaugeSeen> check_gauge();
     Response gauge_on(Asked& asked);
     Response start(Asked& asked);
     Response adjust(Asked& asked);

@@ -1,4 +1,5 @@
 // Which screw, which way, how far: as a drawing, as words, and the curve it is expected to leave.
+#include <algorithm>
 #include <cmath>
 
 #include "bench/page/views/desk_screens.hpp"
@@ -27,14 +28,51 @@ Html screw(bool turned, bool clockwise) {
     return out.raw("</g></svg>\n");
 }
 
-std::string what_to_do(const PageWords& words, const calib::CompartmentAdvice& side, double coverage) {
+// None: nobody said which way lets more water in.
+std::optional<bool> turned_clockwise(const AdjustmentSeen& seen, const calib::CompartmentAdvice& side) {
+    if (!side.turns || !seen.clockwise_is_more) return std::nullopt;
+    return (side.turns->value > 0) == *seen.clockwise_is_more;
+}
+
+std::string what_to_do(const PageWords& words, const AdjustmentSeen& seen,
+                       const calib::CompartmentAdvice& side) {
     if (!side.significant) return words.text("adjust.leave");
     if (!side.turns)
         return words.text(side.change_mL.value > 0 ? "adjust.more" : "adjust.less",
                           {{"mL", words.number(std::abs(side.change_mL.value), 3)}});
-    const double U = calib::expanded(*side.turns, coverage).U;
-    return words.text(side.turns->value > 0 ? "adjust.clockwise" : "adjust.counter",
+    const auto clockwise = turned_clockwise(seen, side);
+    const char* key = "adjust.counter";
+    if (!clockwise)
+        key = side.turns->value > 0 ? "adjust.turn_more" : "adjust.turn_less";
+    else if (*clockwise)
+        key = "adjust.clockwise";
+    const double U = calib::expanded(*side.turns, seen.coverage).U;
+    return words.text(key,
                       {{"turns", words.number(std::abs(side.turns->value), 2)}, {"U", words.number(U, 2)}});
+}
+
+// A and B only where somebody knows which is which: else the larger and the smaller.
+std::string name_of_screw(const PageWords& words, const AdjustmentSeen& seen, std::size_t i) {
+    const auto& sides = seen.advice.compartments;
+    if (sides.size() != 2) return words.text("adjust.spoon");
+    if (!seen.sides_known)
+        return words.text(sides[i].present_mL.value >= sides[1 - i].present_mL.value
+                              ? "adjust.screw_larger"
+                              : "adjust.screw_smaller");
+    return words.text("adjust.screw", {{"side", side_name(words, seen.marks, i == 0 ? 'A' : 'B')}});
+}
+
+std::string remark_text(const PageWords& words, const calib::AdjustmentRemark& remark) {
+    const std::string key = "adjust_remark." + remark.id;
+    if (!words.find(key)) return remark.text;
+    std::vector<std::pair<std::string_view, std::string>> fillings;
+    for (const auto& number : remark.numbers) {
+        std::string told;
+        for (const double value : number.values)
+            told += (told.empty() ? "" : ", ") + words.number(value, number.decimals);
+        fillings.emplace_back(number.name, told);
+    }
+    return words.filled(key, fillings);
 }
 
 }  // namespace
@@ -43,18 +81,22 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
                    const std::string& chart) {
     Html out;
     out.raw("<h1>").text(words.text("adjust.title")).raw(" <span class=\"quiet\">").text(seen.serial);
-    out.raw("</span></h1>\n<div class=\"cards\">\n");
-    for (const auto& side : seen.advice.compartments) {
-        const bool one = side.compartment == "spoon";
-        out.raw("<section class=\"card turn\"><h2>");
-        out.text(one ? words.text("adjust.spoon") : words.text("adjust.screw", {{"side", side.compartment}}));
-        out.raw("</h2>\n");
-        out.add(screw(side.significant && side.turns.has_value(), side.turns && side.turns->value > 0));
-        out.raw("<p class=\"do\">")
-            .text(what_to_do(words, side, seen.coverage))
-            .raw("</p>\n<p class=\"quiet\">");
-        out.text(words.text("adjust.holds", {{"now", with_U(words, side.present_mL, seen.coverage)},
-                                             {"change", with_U(words, side.change_mL, seen.coverage)}}));
+    out.raw("</span></h1>\n");
+    if (seen.advice.compartments.size() == 2 && !seen.sides_known)
+        out.add(alert(words.text("adjust.side_not_known")));
+    out.raw("<div class=\"cards\">\n");
+    for (std::size_t i = 0; i < seen.advice.compartments.size(); ++i) {
+        const auto& side = seen.advice.compartments[i];
+        const auto clockwise = turned_clockwise(seen, side);
+        out.raw("<section class=\"card turn\"><h2>").text(name_of_screw(words, seen, i)).raw("</h2>\n");
+        out.add(screw(side.significant && clockwise.has_value(), clockwise.value_or(true)));
+        out.raw("<p class=\"do\">").text(what_to_do(words, seen, side)).raw("</p>\n<p class=\"quiet\">");
+        const std::string now = with_U(words, side.present_mL, seen.coverage);
+        // To leave a screw as it is has no uncertainty.
+        out.text(side.change_mL.value == 0
+                     ? words.text("adjust.holds_now", {{"now", now}})
+                     : words.text("adjust.holds",
+                                  {{"now", now}, {"change", with_U(words, side.change_mL, seen.coverage)}}));
         out.raw("</p></section>\n");
     }
     if (!chart.empty())
@@ -67,7 +109,11 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
     out.text(words.text("adjust.largest", {{"now", words.number(seen.advice.largest_found_percent, 2)},
                                            {"after", words.number(seen.advice.largest_left_percent, 2)}}));
     out.raw("</p>\n");
-    for (const std::string& remark : seen.advice.remarks) out.raw("<p>").text(remark).raw("</p>\n");
+    if (std::any_of(seen.advice.compartments.begin(), seen.advice.compartments.end(),
+                    [](const auto& side) { return side.significant && side.turns.has_value(); }))
+        out.raw("<p>").text(words.text("adjust.seen_from")).raw("</p>\n");
+    for (const auto& remark : seen.advice.remarks)
+        out.raw("<p>").text(remark_text(words, remark)).raw("</p>\n");
     out.raw("<form class=\"fields\" method=\"get\" action=\"/adjust\">\n").add(hidden("run", wanted.run));
     out.raw("<label class=\"field\"><span>").text(words.text("adjust.per_turn"));
     out.raw("</span><input type=\"number\" step=\"any\" name=\"per_turn\" required");

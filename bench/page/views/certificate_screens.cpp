@@ -20,7 +20,8 @@ std::string state_key(report::CertificateState state) {
     return "discarded";
 }
 
-Html draft_commands(const Visitor& visitor, const PageWords& words, const report::Certificate& draft) {
+Html draft_commands(const Visitor& visitor, const PageWords& words, const report::Certificate& draft,
+                    const std::optional<CheckGaugeSeen>& check_gauge) {
     if (visitor.person.empty()) return log_in_first(visitor, words);
     const std::string path = "/certificates/draft/" + std::to_string(draft.id);
     Html out;
@@ -31,14 +32,17 @@ Html draft_commands(const Visitor& visitor, const PageWords& words, const report
             .raw("</p>\n")
             .add(button(words.text("certificate.check")))
             .raw("</form>\n");
-    if (draft.state == report::CertificateState::checked)
+    const bool checked = draft.state == report::CertificateState::checked;
+    // Nobody types the seal's passphrase in vain.
+    if (checked && (!check_gauge || check_gauge->in_control()))
         out.add(command_form(visitor, path + "/issue"))
             .add(field(words.text("certificate.seal_passphrase"), "seal", "", "password", true))
             .add(trial_hint(visitor, words))
             .add(field(words.text("certificate.accept"), "reason", "", "text"))
             .add(button(words.text("certificate.issue")))
-            .raw("</form>\n")
-            .add(command_form(visitor, path + "/send-back"))
+            .raw("</form>\n");
+    if (checked)
+        out.add(command_form(visitor, path + "/send-back"))
             .add(field(words.text("certificate.why"), "reason", "", "text", true))
             .add(button(words.text("certificate.send_back")))
             .raw("</form>\n");
@@ -62,6 +66,7 @@ Html replace_command(const Visitor& visitor, const PageWords& words, const std::
 
 Html certificates_screen(const Visitor& visitor, const PageWords& words, const CertificatesShown& shown) {
     Html out = heading(words, "certificates.title");
+    out.add(check_gauge_alert(words, shown.check_gauge));
     out.raw("<div class=\"cards\">\n");
     out.add(card(words.text("certificates.open"),
                  table_of_rows(words, shown.open_work, {{"draft", "/certificates/draft/"}},
@@ -91,13 +96,16 @@ Html certificates_screen(const Visitor& visitor, const PageWords& words, const C
 }
 
 Html certificate_screen(const Visitor& visitor, const PageWords& words,
-                        const report::Certificate& certificate, const std::vector<std::string>& files) {
+                        const report::Certificate& certificate, const std::vector<std::string>& files,
+                        const std::optional<CheckGaugeSeen>& check_gauge) {
     Html out;
     const bool issued = certificate.state == report::CertificateState::issued;
     const std::string name = issued
                                  ? certificate.number
                                  : words.text("certificate.draft", {{"n", std::to_string(certificate.id)}});
-    out.raw("<h1>").text(name).raw("</h1>\n<div class=\"cards\">\n");
+    out.raw("<h1>").text(name).raw("</h1>\n");
+    if (!issued) out.add(check_gauge_alert(words, check_gauge));
+    out.raw("<div class=\"cards\">\n");
     Facts facts{{"gauge_on.serial", certificate.serial},
                 {"certificate.state",
                  word_of_register(
@@ -131,7 +139,8 @@ Html certificate_screen(const Visitor& visitor, const PageWords& words,
             out.add(card(words.text("certificate.replace_title"),
                          replace_command(visitor, words, base + "replace")));
     } else if (certificate.state != report::CertificateState::discarded) {
-        out.add(card(words.text("certificate.next"), draft_commands(visitor, words, certificate)));
+        out.add(
+            card(words.text("certificate.next"), draft_commands(visitor, words, certificate, check_gauge)));
     }
     out.raw("</div>\n");
     if (certificate.state == report::CertificateState::discarded) return out;

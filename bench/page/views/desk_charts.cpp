@@ -16,7 +16,7 @@ constexpr PictureSize size{290, 225};
 constexpr Marker markers[] = {Marker::circle, Marker::square, Marker::triangle, Marker::diamond};
 
 // Room above and below what is drawn, at least a per cent.
-Axis error_axis(const std::vector<Series>& series) {
+Axis error_axis(const std::vector<Series>& series, const std::vector<LimitSpan>& limits = {}) {
     double low = 0;
     double high = 0;
     for (const Series& one : series)
@@ -24,6 +24,10 @@ Axis error_axis(const std::vector<Series>& series) {
             low = std::min(low, point.y - point.U);
             high = std::max(high, point.y + point.U);
         }
+    for (const LimitSpan& span : limits) {
+        low = std::min(low, span.low);
+        high = std::max(high, span.high);
+    }
     const double room = std::max(0.1 * (high - low), 0.5);
     return linear_axis(low - room, high + room, 5);
 }
@@ -79,11 +83,14 @@ std::string adjustment_chart(const calib::AdjustmentAdvice& advice, double cover
     Chart chart;
     double smallest = 1e9;
     double largest = 0;
+    // Where nothing is to be gained both lie in the same places: side by side.
+    constexpr double apart = 4;
     for (const bool after : {false, true}) {
         Series one;
         one.legend = words.text(after ? "adjust.expected" : "gauge_on.as_found");
         one.marker = after ? Marker::square : Marker::circle;
         one.filled = !after;
+        one.shift = after ? apart : 0;
         for (const auto& step : advice.predicted) {
             const calib::Uncertain& error = after ? step.left_percent : step.found_percent;
             if (!(step.intensity_mm_h > 0) || !std::isfinite(error.value)) continue;
@@ -94,10 +101,20 @@ std::string adjustment_chart(const calib::AdjustmentAdvice& advice, double cover
         if (!one.points.empty()) chart.series.push_back(std::move(one));
     }
     if (!(largest > smallest)) return "";
+    for (const auto& step : advice.predicted) {
+        if (!step.limits) continue;
+        const LimitSpan span{step.limits->from_mm_h, step.limits->to_mm_h, step.limits->low_percent,
+                             step.limits->high_percent};
+        const bool known = std::any_of(chart.limits.begin(), chart.limits.end(), [&](const LimitSpan& one) {
+            return one.from == span.from && one.to == span.to;
+        });
+        if (!known) chart.limits.push_back(span);
+    }
+    chart.limit_legend = words.text("adjust.limits");
     chart.x_title = words.text("chart.intensity");
     chart.y_title = words.text("chart.error");
     chart.x = axis_for_rates(smallest, largest);
-    chart.y = error_axis(chart.series);
+    chart.y = error_axis(chart.series, chart.limits);
     chart.zero_line = true;
     chart.words = words.text("adjust.curves");
     return chart_picture(chart, words.certificate(), measure, size, Theme::page, "adjust");

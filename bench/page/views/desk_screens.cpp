@@ -1,6 +1,8 @@
 #include "bench/page/views/desk_screens.hpp"
 
 #include <algorithm>
+#include <array>
+#include <charconv>
 
 #include "bench/page/views/forms.hpp"
 
@@ -15,14 +17,15 @@ Html state_choice(const PageWords& words, bool as_left) {
 
 Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::string& curve) {
     Html body = facts_list(
-        words, {{"gauge_on.kind", gauge.kind_title.empty() ? gauge.entry.kind : gauge.kind_title},
-                {"gauge_on.model", gauge.entry.model},
-                {"gauge_on.station", gauge.station},
-                {"gauge_on.customer", gauge.customer},
-                {"gauge_on.last", gauge.entry.last_calibrated_on +
-                                      (gauge.last_elsewhere ? ", " + words.text("value.elsewhere") : "")},
-                {"gauge_on.due", gauge.entry.due_on},
-                {"gauge_on.note", gauge.entry.note}});
+        words,
+        {{"gauge_on.kind", gauge.kind_title.empty() ? gauge.entry.kind : words.title(gauge.kind_title)},
+         {"gauge_on.model", gauge.entry.model},
+         {"gauge_on.station", gauge.station},
+         {"gauge_on.customer", gauge.customer},
+         {"gauge_on.last", gauge.entry.last_calibrated_on +
+                               (gauge.last_elsewhere ? ", " + words.text("value.elsewhere") : "")},
+         {"gauge_on.due", gauge.entry.due_on},
+         {"gauge_on.note", gauge.entry.note}});
     if (gauge.order)
         body.raw("<h3>")
             .text(words.text("gauge_on.order"))
@@ -40,9 +43,9 @@ Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::str
 }
 
 Html bench_card(const PageWords& words, const RunAhead& ahead) {
-    report::Table table{{"role", "due_on", "serial", "description"}, {}, false};
+    report::Table table{{"role", "due_on", "checked_on", "serial", "description"}, {}, false};
     for (const auto& one : ahead.instruments)
-        table.rows.push_back({one.role, one.due_on, one.serial, one.description});
+        table.rows.push_back({one.role, one.due_on, one.checked_on, one.serial, one.description});
     Html body = table_of_rows(words, table, {});
     for (const std::string& text : ahead.against) body.add(alert(text));
     for (const std::string& text : ahead.told) body.raw("<p>").text(text).raw("</p>\n");
@@ -64,6 +67,19 @@ Html course_card(const PageWords& words, const RunAhead& ahead) {
     return card(words.text("gauge_on.course"), body);
 }
 
+// Which screw is to be turned is known afterwards only where somebody looked before the first tip.
+Html side_up(const PageWords& words, const SidesAhead& sides, const std::string& wished) {
+    Html out;
+    if (sides.by_kind != 0)
+        return out.raw("<p>")
+            .text(words.text("gauge_on.lay", {{"side", side_name(words, sides.marks, sides.by_kind)}}))
+            .raw("</p>\n");
+    return choice(words.text("gauge_on.side_up"), "side_up", wished,
+                  {{"", words.text("gauge_on.side_not_known")},
+                   {"A", side_name(words, sides.marks, 'A')},
+                   {"B", side_name(words, sides.marks, 'B')}});
+}
+
 Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& ahead) {
     Html body;
     body.raw("<p class=\"caution\">").text(words.text("frame.caution")).raw("</p>\n");
@@ -72,10 +88,48 @@ Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& 
     body.add(command_form(visitor, "/gauge-on/start"));
     body.add(hidden("serial", ahead.wish.serial)).add(hidden("bench", ahead.wish.bench));
     body.add(hidden("plan", ahead.wish.plan)).add(hidden("state", ahead.wish.as_left ? "left" : "found"));
+    if (ahead.sides) body.add(side_up(words, *ahead.sides, ahead.wish.side_up));
     if (!ahead.against.empty())
         body.add(field(words.text("gauge_on.reason"), "reason", ahead.wish.reason, "text", true));
     body.add(button(words.text("gauge_on.start"))).raw("</form>\n");
     return card(words.text("gauge_on.start"), body);
+}
+
+// "moved -1.57 % since 2024-11-14", as the register's life has it, in the language.
+std::string told_piece(const PageWords& words, const std::string& piece) {
+    constexpr std::string_view begin = "moved ";
+    constexpr std::string_view middle = " % since ";
+    const std::size_t at = piece.find(middle);
+    double percent = 0;
+    if (!piece.starts_with(begin) || at == std::string::npos) return word_of_register(words, piece);
+    const auto [end, error] = std::from_chars(piece.data() + begin.size(), piece.data() + at, percent);
+    if (error != std::errc{} || end != piece.data() + at) return piece;
+    return words.text("years.moved",
+                      {{"percent", words.number(percent, 2)}, {"day", piece.substr(at + middle.size())}});
+}
+
+// What the program itself says of a gauge's life, in the language; what people wrote stays as it is.
+report::Table told_events(const PageWords& words, report::Table events) {
+    const auto column = [&](std::string_view name) {
+        return static_cast<std::size_t>(std::find(events.columns.begin(), events.columns.end(), name) -
+                                        events.columns.begin());
+    };
+    const std::size_t event = column("event");
+    const std::size_t detail = column("detail");
+    for (auto& row : events.rows) {
+        if (event >= row.size() || detail >= row.size()) continue;
+        const std::string what = report::text_of(row[event]);
+        if (what != "measured" && what != "certificate" && what != "due") continue;
+        std::string told;
+        const std::string text = report::text_of(row[detail]);
+        for (std::size_t from = 0; from < text.size();) {
+            const std::size_t end = std::min(text.find("; ", from), text.size());
+            told += (told.empty() ? "" : "; ") + told_piece(words, text.substr(from, end - from));
+            from = end + 2;
+        }
+        row[detail] = told;
+    }
+    return events;
 }
 
 // Lines of a calendar are folded at 75 bytes, never within a character (RFC 5545 3.1).
@@ -134,6 +188,7 @@ Html log_in_screen(const Visitor& visitor, const PageWords& words, const std::ve
 Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAhead& ahead,
                      const std::string& curve) {
     Html out = heading(words, "gauge_on.title");
+    out.add(check_gauge_alert(words, ahead.check_gauge));
     out.raw("<form class=\"fields\" method=\"get\" action=\"/gauge-on\">\n");
     out.raw("<label class=\"field\"><span>").text(words.text("gauge_on.serial"));
     out.raw(
@@ -146,7 +201,9 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
         .text(words.text("gauge_on.camera"));
     out.raw("</button></p>\n");
     out.add(state_choice(words, ahead.wish.as_left));
-    out.add(choice(words.text("gauge_on.plan"), "plan", ahead.wish.plan, ahead.plans));
+    std::vector<Offer> plans = ahead.plans;
+    for (Offer& plan : plans) plan.title = words.title(plan.title);
+    out.add(choice(words.text("gauge_on.plan"), "plan", ahead.wish.plan, plans));
     out.add(choice(words.text("gauge_on.bench"), "bench", ahead.wish.bench, ahead.benches));
     out.add(button(words.text("gauge_on.look"))).raw("</form>\n");
     if (ahead.wish.serial.empty()) return out;
@@ -161,6 +218,28 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
     return out.raw("</div>\n");
 }
 
+report::Table newest_calibrations(const report::Table& instruments) {
+    report::Table out{instruments.columns, {}, instruments.cut};
+    const auto at = [&](std::string_view name) {
+        return static_cast<std::size_t>(std::find(out.columns.begin(), out.columns.end(), name) -
+                                        out.columns.begin());
+    };
+    const std::array columns{at("serial"), at("role"), at("description"), at("bench")};
+    const std::size_t on = at("calibrated_on");
+    for (const auto& row : instruments.rows) {
+        const auto same = std::find_if(out.rows.begin(), out.rows.end(), [&](const auto& one) {
+            return std::all_of(columns.begin(), columns.end(), [&](std::size_t k) {
+                return k < row.size() && report::text_of(one[k]) == report::text_of(row[k]);
+            });
+        });
+        if (same == out.rows.end())
+            out.rows.push_back(row);
+        else if (on < row.size() && report::text_of((*same)[on]) <= report::text_of(row[on]))
+            *same = row;
+    }
+    return out;
+}
+
 Html years_screen(const Visitor&, const PageWords& words, const YearsShown& shown) {
     Html out = heading(words, "years.title");
     out.raw("<form class=\"fields\" method=\"get\" action=\"/years/gauge\">\n")
@@ -171,7 +250,8 @@ Html years_screen(const Visitor&, const PageWords& words, const YearsShown& show
         table_of_rows(words, shown.due, {{"serial", "/years/gauge?serial="}}, {"model", "interval_months"});
     due.raw("<p>").add(link("/years/due.ics", words.text("years.calendar"))).raw("</p>\n");
     out.raw("<div class=\"cards\">\n").add(card(words.text("years.due"), due));
-    out.add(card(words.text("years.instruments"), table_of_rows(words, shown.instruments, {}, {"bench"})));
+    out.add(card(words.text("years.instruments"),
+                 table_of_rows(words, newest_calibrations(shown.instruments), {}, {"bench"})));
     out.add(card(words.text("years.kinds"), table_of_rows(words, shown.in_tolerance, {})));
     Html recall;
     recall.raw("<form class=\"fields\" method=\"get\" action=\"/years\">\n")
@@ -202,8 +282,8 @@ Html life_screen(const Visitor&, const PageWords& words, const LifeOfGauge& life
     Html next;
     next.raw("<p>").add(
         link("/gauge-on?serial=" + url_text(life.gauge.entry.serial), words.text("gauge_on.title")));
-    next.raw("</p>\n").add(
-        table_of_rows(words, life.events, {{"certificate", "/certificates/issued/"}}, {"serial", "model"}));
+    next.raw("</p>\n").add(table_of_rows(words, told_events(words, life.events),
+                                         {{"certificate", "/certificates/issued/"}}, {"serial", "model"}));
     return out.add(card(words.text("years.events"), next));
 }
 

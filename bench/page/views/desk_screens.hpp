@@ -26,11 +26,13 @@ struct CertificatesShown {
     report::Table open_work;
     CertificateWanted wanted;
     report::Table found;
+    std::optional<CheckGaugeSeen> check_gauge;
 };
 Html certificates_screen(const Visitor& visitor, const PageWords& words, const CertificatesShown& shown);
 // A draft to be looked at, checked, sent back, discarded, issued; or an issued one with its files.
 Html certificate_screen(const Visitor& visitor, const PageWords& words,
-                        const report::Certificate& certificate, const std::vector<std::string>& files);
+                        const report::Certificate& certificate, const std::vector<std::string>& files,
+                        const std::optional<CheckGaugeSeen>& check_gauge = {});
 
 struct YearsShown {
     report::Table due;
@@ -40,6 +42,8 @@ struct YearsShown {
     std::optional<report::Table> recall;
     std::string today;
 };
+// Of each instrument its newest calibration: the others are history.
+report::Table newest_calibrations(const report::Table& instruments);
 Html years_screen(const Visitor& visitor, const PageWords& words, const YearsShown& shown);
 Html life_screen(const Visitor& visitor, const PageWords& words, const LifeOfGauge& life,
                  const std::vector<std::pair<std::string, std::string>>& charts);

@@ -1,6 +1,7 @@
 #include "bench/page/views/forms.hpp"
 
 #include <algorithm>
+#include <array>
 
 #include "calib/base/rounding.hpp"
 
@@ -150,6 +151,25 @@ Html heading(const PageWords& words, std::string_view key) {
 Html alert(const std::string& text) {
     Html out;
     return out.raw("<p class=\"fault\" role=\"alert\">").text(text).raw("</p>\n");
+}
+
+Html check_gauge_alert(const PageWords& words, const std::optional<CheckGaugeSeen>& seen) {
+    Html out;
+    if (!seen || seen->in_control()) return out;
+    out.raw("<section class=\"control\" role=\"alert\"><p><span aria-hidden=\"true\">⚠</span> ");
+    const std::string key = "check_gauge." + seen->standing;
+    out.text(words.filled(words.find(key) ? key : "check_gauge.not_known",
+                          std::array<std::pair<std::string_view, std::string>, 3>{
+                              {{"serial", seen->serial}, {"day", seen->on}, {"why", seen->why}}}));
+    return out.raw("</p>\n<p>")
+        .add(link("/years/gauge?serial=" + url_text(seen->serial), words.text("years.life")))
+        .raw("</p></section>\n");
+}
+
+std::string side_name(const PageWords& words, const calib::SideMarks& marks, char side) {
+    const std::string& mark = side == 'A' ? marks.a : marks.b;
+    if (mark.empty()) return {side};
+    return words.text("adjust.marked", {{"side", {side}}, {"mark", mark}});
 }
 
 Html log_in_first(const Visitor& visitor, const PageWords& words) {

@@ -29,6 +29,10 @@ Html facts_list(const PageWords& words, const Facts& facts);
 Html card(const std::string& title, const Html& body);
 Html heading(const PageWords& words, std::string_view key);
 Html alert(const std::string& text);
+// Why nothing is issued, and what is to be done first; nothing while the check gauge is in control.
+Html check_gauge_alert(const PageWords& words, const std::optional<CheckGaugeSeen>& seen);
+// "A (at the screw nearest the terminal block)": the side, with the mark its kind gives it.
+std::string side_name(const PageWords& words, const calib::SideMarks& marks, char side);
 Html log_in_first(const Visitor& visitor, const PageWords& words);
 
 // Of which column the cells lead somewhere: path + what stands there.

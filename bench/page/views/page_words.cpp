@@ -86,7 +86,8 @@ const std::string& PageWords::text(std::string_view key) const {
     return found->second;
 }
 
-std::string PageWords::text(std::string_view key, Fillings fillings) const {
+std::string PageWords::filled(std::string_view key,
+                              std::span<const std::pair<std::string_view, std::string>> fillings) const {
     const std::string& pattern = text(key);
     std::string out;
     for (std::size_t at = 0; at < pattern.size();) {

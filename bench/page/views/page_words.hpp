@@ -7,6 +7,7 @@
 #include <functional>
 #include <initializer_list>
 #include <map>
+#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -28,11 +29,17 @@ public:
 
     // Throws std::out_of_range for a key that the English file lacks.
     const std::string& text(std::string_view key) const;
-    std::string text(std::string_view key, Fillings fillings) const;
+    std::string text(std::string_view key, Fillings fillings) const {
+        return filled(key, {fillings.begin(), fillings.size()});
+    }
+    std::string filled(std::string_view key,
+                       std::span<const std::pair<std::string_view, std::string>> fillings) const;
     // Null: there is no such text.
     const std::string* find(std::string_view key) const;
     const report::certificate::Words& certificate() const { return certificate_; }
     const std::string& language() const { return language_; }
+    // Of a kind, a plan or limits, as its file has it: what it is called in this language.
+    std::string title(const std::string& text) const { return certificate_.named("translated", text, text); }
     // "−3.50": rounded once, with the language's signs.
     std::string number(double value, int decimals) const;
     // A moment with the name of its zone: UTC, unless another way to show it was given.

@@ -54,6 +54,10 @@ Html languages(const Visitor& visitor, const PageWords& words) {
     return out.raw("</p>\n");
 }
 
+bool is_going_on(const RunFacts& run) {
+    return run.stand == Stand::running || run.stand == Stand::begins;
+}
+
 // What a hand is needed for, all lanes together, above all else.
 Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
     Html out;
@@ -69,7 +73,8 @@ Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
     }
     out.raw("</ul>\n<p class=\"nothing\"");
     if (any) out.raw(" hidden");
-    return out.raw(">").text(words.text("now.nothing")).raw("</p></section>\n");
+    const bool flows = std::any_of(runs.begin(), runs.end(), is_going_on);
+    return out.raw(">").text(words.text(flows ? "now.nothing" : "now.idle")).raw("</p></section>\n");
 }
 
 }  // namespace
@@ -137,9 +142,7 @@ Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<
     // Those that go on first; within both by name, so that a lane keeps its place.
     std::vector<const RunFacts*> order;
     for (const RunFacts& run : runs) order.push_back(&run);
-    std::stable_partition(order.begin(), order.end(), [](const RunFacts* run) {
-        return run->stand == Stand::running || run->stand == Stand::begins;
-    });
+    std::stable_partition(order.begin(), order.end(), [](const RunFacts* run) { return is_going_on(*run); });
     for (const RunFacts* run : order) out.add(tile(visitor, words, *run));
     out.raw("</div>\n");
     if (earlier.empty()) return out;
@@ -174,7 +177,9 @@ namespace {
 // After a run: adjust, or make the certificate.
 Html what_next(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
     Html out;
-    out.raw("<section class=\"card\"><h2>").text(words.text("run.next")).raw("</h2>\n<p><a class=\"button\"");
+    out.raw("<section class=\"card\" id=\"next\"><h2>")
+        .text(words.text("run.next"))
+        .raw("</h2>\n<p><a class=\"button\"");
     out.attribute("href", "/adjust?run=" + url_text(run.id))
         .raw(">")
         .text(words.text("adjust.title"))
@@ -204,15 +209,14 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
         .attribute("data-k-changes", place_name(run, "changes"))
         .raw(">\n");
     out.add(run_pictures(words, pictures)).raw("</div>\n");
-    if (visitor.desk && run.stand == Stand::complete && !run.serial.empty())
-        out.add(what_next(visitor, words, run));
+    if (visitor.desk && goes_on(run)) out.add(what_next(visitor, words, run));
     out.raw("<section class=\"about\"><h2>");
     out.text(words.text("run.about")).raw("</h2>\n<dl>");
     const auto fact = [&](std::string_view key, const std::string& text) {
         if (text.empty()) return;
         out.raw("<div><dt>").text(words.text(key)).raw("</dt><dd>").text(text).raw("</dd></div>\n");
     };
-    fact("run.plan", run.plan_name);
+    fact("run.plan", words.title(run.plan_name));
     fact("run.bench", run.bench_title);
     fact("run.operator", run.operator_name);
     fact("run.station", run.station);

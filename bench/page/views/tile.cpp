@@ -86,6 +86,10 @@ std::string place_name(const RunFacts& run, std::string_view name) {
     return "r" + std::to_string(run.number) + "." + std::string(name);
 }
 
+bool goes_on(const RunFacts& run) {
+    return run.stand == Stand::complete && !run.serial.empty();
+}
+
 std::string hand_text(const RunFacts& run, const PageWords& words) {
     switch (run.hand) {
         case Hand::none:
@@ -148,7 +152,7 @@ Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
         .raw("</a></h2>\n<p class=\"gauge\">")
         .text(run.serial.empty() ? words.text("tile.no_serial") : run.serial)
         .raw(" <span class=\"quiet\">")
-        .text(run.kind_title)
+        .text(words.title(run.kind_title))
         .raw("</span></p>\n<p class=\"state\"><span class=\"sign\" aria-hidden=\"true\"></span> ")
         .add(value("state"))
         .raw("</p>\n<p class=\"hand\" role=\"status\">")
@@ -183,6 +187,12 @@ Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
     out.raw("</dl>\n<p class=\"findings\">").add(value("findings")).raw("</p>\n");
     if (!visitor.token.empty() && (run.stand == Stand::running || run.stand == Stand::begins))
         out.add(stop_form(visitor, words, run));
+    if (visitor.desk && goes_on(run))
+        out.raw("<p><a class=\"button\"")
+            .attribute("href", run_path(run.id) + "#next")
+            .raw(">")
+            .text(words.text("run.next"))
+            .raw("</a></p>\n");
     return out.raw("</article>\n");
 }
 

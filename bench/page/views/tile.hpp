@@ -7,6 +7,8 @@ namespace tipwright::page {
 
 // "r3.error".
 std::string place_name(const RunFacts& run, std::string_view name);
+// Complete, of a gauge that is known: it can be adjusted, its certificate drafted.
+bool goes_on(const RunFacts& run);
 // What somebody has to do now; empty: nothing.
 std::string hand_text(const RunFacts& run, const PageWords& words);
 Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run);

@@ -5,12 +5,14 @@
 #include <list>
 #include <thread>
 
+#include "bench/page/views/machine.hpp"
 #include "bench/program/page/begin_run.hpp"
 #include "bench/program/page/gauge_seen.hpp"
 #include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/session.hpp"
+#include "bench/program/results/check_runs.hpp"
 #include "bench/program/results/field_check.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
@@ -29,6 +31,7 @@ using report::Id;
 constexpr std::chrono::seconds begins_within{6};
 constexpr std::chrono::milliseconds look_every{20};
 constexpr std::size_t most_rows = 500;
+constexpr std::size_t most_check_runs = 100000;
 
 std::string type_of(const std::string& name) {
     const std::string ending = fs::path(name).extension().string();
@@ -124,6 +127,9 @@ public:
         // It could ask nobody for a passphrase; the draft that a person makes here enters it.
         word("--enter", "false");
         if (!ahead.wish.reason.empty()) word("--reason", ahead.wish.reason);
+        // Where the kind says how the bucket is laid it was told before the start.
+        if (ahead.sides && ahead.sides->by_kind == 0)
+            word("--side-up", ahead.wish.side_up.empty() ? "unknown" : ahead.wish.side_up);
         if (ahead.is_virtual) {
             const auto now = desk_time();
             if (!now) return now.fault();
@@ -169,7 +175,15 @@ public:
         const calib::AdjustmentGoal goal = adjustment_goal(record->plan);
         auto advice = advise(*record, goal, *sensitivity, options.setting_u_mL);
         if (!advice) return advice.fault();
-        return page::AdjustmentSeen{record->identity.serial, std::move(*advice), goal.coverage};
+        page::AdjustmentSeen out;
+        out.serial = record->identity.serial;
+        out.advice = std::move(*advice);
+        out.coverage = goal.coverage;
+        out.sides_known = sides_known(*record);
+        out.marks = screws->marks;
+        // What a clockwise turn brings is what the page asks for; a kind may mean turns the other way.
+        out.clockwise_is_more = wanted.mL_per_turn ? std::optional(true) : screws->clockwise_is_more;
+        return out;
     }
 
     Result<report::Table> open_work() override {
@@ -193,6 +207,31 @@ public:
         return with_register([&](report::Register& reg) {
             return draft_of_newest_runs(options_.common, reg, now_of(actor), serial, options_.work,
                                         options_.bench_code, reason);
+        });
+    }
+
+    Result<std::optional<page::CheckGaugeSeen>> check_gauge() override {
+        if (options_.check_gauge.empty()) return std::optional<page::CheckGaugeSeen>{};
+        return with_register([&](report::Register& reg) -> Result<std::optional<page::CheckGaugeSeen>> {
+            const auto now = desk_time();
+            if (!now) return now.fault();
+            report::ListFilter filter;
+            filter.serial = options_.check_gauge;
+            filter.limit = most_check_runs;
+            const auto runs = reg.list_certificates(filter);
+            if (!runs) return runs.fault();
+            std::string known = program::today(*now) + page::register_json("runs", *runs);
+            // What was done about an alarm is a finding of its life.
+            if (const auto life = reg.life(options_.check_gauge)) known += page::register_json("life", *life);
+            if (known != check_gauge_known_) {
+                const auto state = control_state(reg, options_.check_gauge, *now);
+                if (!state) return state.fault();
+                check_gauge_ = *state;
+                check_gauge_known_ = std::move(known);
+            }
+            return std::optional<page::CheckGaugeSeen>(
+                page::CheckGaugeSeen{options_.check_gauge, name_of(check_gauge_.standing), check_gauge_.on,
+                                     check_gauge_.why ? check_gauge_.why->what : ""});
         });
     }
 
@@ -374,6 +413,9 @@ private:
     DeskOptions options_;
     std::optional<report::Register> register_;
     std::list<Child> children_;  // begun here, some still at work
+    // All runs of the check gauge are computed once more to tell how it stands: anew when one came, or a day.
+    std::string check_gauge_known_;
+    ControlState check_gauge_;
 };
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "bench/descriptions/adjustment.hpp"
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/register/session.hpp"
@@ -79,8 +80,17 @@ Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const ben
     for (std::size_t k = 0; k < plan.steps.size(); ++k)
         out.steps.push_back({plan.steps[k].intensity_mm_h, left(k + 1) - left(k + 2), plan.steps[k].repeats});
     out.least_s = bench::time_left_s(plan, given->gauge.gauge, {});
+    if (given->gauge.gauge.compartments == 2) {
+        const auto screws = bench::parse_stop_screws(given->gauge.kind_text);
+        if (!screws) return screws.fault();
+        out.sides = page::SidesAhead{screws->marks, screws->side_up};
+    }
     const auto kept = load_checks(out.wish.bench, {});
     if (!kept) return kept.fault();
+    for (auto& one : out.instruments) {
+        if (const auto* check = kept->checks.balance(one.serial)) one.checked_on = check->at.substr(0, 10);
+        if (const auto* check = kept->checks.pump(one.serial)) one.checked_on = check->at.substr(0, 10);
+    }
     const auto now = desk_time();
     if (!now) return now.fault();
     const std::string reason = out.wish.reason.empty() ? "not given" : out.wish.reason;
@@ -131,7 +141,7 @@ Outcome look_ahead(const DeskOptions& options, page::RunAhead& out, const GaugeO
     out.is_virtual = bench->truth.has_value();
     for (const auto* list : {&bench->instruments, &bench->hand_instruments})
         for (const auto& one : *list)
-            out.instruments.push_back({one.role, one.description, one.serial, one.due_on});
+            out.instruments.push_back({one.role, one.description, one.serial, one.due_on, ""});
     if (out.wish.serial.empty()) return Done{};
     return look_at_gauge(options, out, *bench, gauge_of);
 }

@@ -112,7 +112,7 @@ void print_advice(const AdjustView& view) {
                        "Side not known: nobody said which side rested up before the first tip, or the tips "
                        "contradict it. Which screw is that of the larger compartment must be found first: "
                        "measure again with --side-up, or fill each side by hand until it tips.");
-    for (const auto& remark : advice.remarks) print_sentence(stdout, "Note: " + remark);
+    for (const auto& remark : advice.remarks) print_sentence(stdout, "Note: " + remark.text);
     print_sensitivity(view);
 }
 
@@ -162,7 +162,8 @@ nlohmann::ordered_json advice_for_machines(const AdjustView& view) {
     document["largest_found_percent"] = advice.largest_found_percent;
     document["largest_expected_percent"] = advice.largest_left_percent;
     if (advice.can_pass) document["can_pass"] = *advice.can_pass;
-    document["remarks"] = advice.remarks;
+    auto& remarks = document["remarks"] = nlohmann::ordered_json::array();
+    for (const auto& remark : advice.remarks) remarks.push_back(remark.text);
     return document;
 }
 

@@ -148,35 +148,68 @@ Result<calib::ControlAction> control_action(const std::string& text, const std::
                  "--done", "write it as \"2031-05-04 balance levelled again\""};
 }
 
-Outcome in_control(report::Register& reg, const std::string& serial, const std::string& now) {
+const char* name_of(ControlStanding standing) {
+    switch (standing) {
+        case ControlStanding::in_control:
+            return "in_control";
+        case ControlStanding::not_known:
+            return "not_known";
+        case ControlStanding::long_ago:
+            return "long_ago";
+        case ControlStanding::alarm:
+            return "alarm";
+        case ControlStanding::answered:
+            return "answered";
+    }
+    return "not_known";
+}
+
+Result<ControlState> control_state(report::Register& reg, const std::string& serial, const std::string& now) {
     Gathered gathered;
-    if (auto done = take_serial(gathered, reg, serial); !done) return done;
+    if (auto done = take_serial(gathered, reg, serial); !done) return done.fault();
     // Nothing was done tomorrow.
     std::erase_if(gathered.actions, [&](const auto& one) { return one.on > now.substr(0, 10); });
     const auto report = laboratory_report(runs_of(std::move(gathered)), {});
-    const std::string where = "check gauge " + visible(serial);
-    if (!report)
-        return Fault{FaultCode::not_permitted, "not known to be in control: " + report.fault().what, where,
-                     report.fault().remedy};
-    const std::string& last = report->analysis.moments.back();
-    const auto then = iso_date(last.substr(0, 10));
+    if (!report) return ControlState{ControlStanding::not_known, "", report.fault()};
+    const std::string last = report->analysis.moments.back().substr(0, 10);
+    const auto then = iso_date(last);
     const auto today = iso_date(now.substr(0, 10));
     if (then && today &&
         std::chrono::sys_days(*today) - std::chrono::sys_days(*then) > std::chrono::days(longest_pause_days))
-        return Fault{FaultCode::not_permitted,
-                     "not known to be in control: it was last run on " + visible(last.substr(0, 10)) +
-                         ", more than a year ago",
-                     where, "run the check gauge on this bench and draft its record, then issue"};
+        return ControlState{ControlStanding::long_ago, visible(last), {}};
     const auto& alarm_at = report->analysis.alarm_at;
-    if (!alarm_at) return Done{};
-    const std::string of = visible(report->analysis.moments[*alarm_at].substr(0, 10));
-    if (report->analysis.answered)
-        return Fault{FaultCode::not_permitted,
-                     "out of control at its last run, of " + of +
-                         "; what was done is stated, and no run has shown yet that it helped",
-                     where, "run the check gauge again and draft its record"};
+    if (!alarm_at) return ControlState{};
+    return ControlState{report->analysis.answered ? ControlStanding::answered : ControlStanding::alarm,
+                        visible(report->analysis.moments[*alarm_at].substr(0, 10)),
+                        {}};
+}
+
+Outcome in_control(report::Register& reg, const std::string& serial, const std::string& now) {
+    const auto state = control_state(reg, serial, now);
+    if (!state) return state.fault();
+    const std::string where = "check gauge " + visible(serial);
+    switch (state->standing) {
+        case ControlStanding::in_control:
+            return Done{};
+        case ControlStanding::not_known:
+            return Fault{FaultCode::not_permitted, "not known to be in control: " + state->why->what, where,
+                         state->why->remedy};
+        case ControlStanding::long_ago:
+            return Fault{
+                FaultCode::not_permitted,
+                "not known to be in control: it was last run on " + state->on + ", more than a year ago",
+                where, "run the check gauge on this bench and draft its record, then issue"};
+        case ControlStanding::answered:
+            return Fault{FaultCode::not_permitted,
+                         "out of control at its last run, of " + state->on +
+                             "; what was done is stated, and no run has shown yet that it helped",
+                         where, "run the check gauge again and draft its record"};
+        case ControlStanding::alarm:
+            break;
+    }
     return Fault{FaultCode::not_permitted,
-                 "out of control since its run of " + of + ", and nobody has stated what was done", where,
+                 "out of control since its run of " + state->on + ", and nobody has stated what was done",
+                 where,
                  "find the reason with 'tipwright laboratory control " + visible(serial) +
                      "', state what was done with 'tipwright register service finding " + visible(serial) +
                      "', then run the check gauge again"};

@@ -2,6 +2,7 @@
 // certificates go out.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -26,6 +27,25 @@ Result<report::LaboratoryReport> laboratory_report(CheckRuns given, const calib:
 
 // "2031-05-04 balance levelled again": a date no later than `today`, and words. Fault: bad_value.
 Result<calib::ControlAction> control_action(const std::string& text, const std::string& today);
+
+// How a check gauge stands on a day.
+enum class ControlStanding {
+    in_control,
+    not_known,  // too few runs, or none that count
+    long_ago,   // the last is more than a year old: a bench that nobody looked at since
+    alarm,      // and nobody has stated what was done
+    answered,   // what was done is stated, and no run has shown yet that it helped
+};
+const char* name_of(ControlStanding standing);
+
+struct ControlState {
+    ControlStanding standing = ControlStanding::in_control;
+    std::string on;            // day of the alarm's run; of the last one where that is long ago
+    std::optional<Fault> why;  // it is not known
+};
+
+// Of the register's runs of this gauge. Faults: those of reading them. `now`: UTC.
+Result<ControlState> control_state(report::Register& reg, const std::string& serial, const std::string& now);
 
 // Before certificates go out (ISO/IEC 17025:2017, 7.7): whether the register's runs of this gauge are in
 // control. Fault: not_permitted (they are not, too few to tell, or the last is more than a year old: a bench

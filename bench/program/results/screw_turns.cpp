@@ -144,8 +144,10 @@ Result<calib::AdjustmentAdvice> advise(const report::Record& found, const calib:
         calib::advise_adjustment(report::stated_steps(found), found.gauge, goal, sensitivity, setting_u_mL);
     const std::vector<int> left_out = report::steps_not_stated(found);
     if (advice && !left_out.empty())
-        advice->remarks.push_back("nothing is stated of these steps, and the advice rests on the others: " +
-                                  report::step_list(left_out) + " (see the findings of the run)");
+        advice->remarks.push_back({"not_stated",
+                                   {{"steps", {left_out.begin(), left_out.end()}, 0}},
+                                   "nothing is stated of these steps, and the advice rests on the others: " +
+                                       report::step_list(left_out) + " (see the findings of the run)"});
     return advice;
 }
 

@@ -21,7 +21,7 @@ AdjustmentGoal within(double percent) {
 
 bool says(const AdjustmentAdvice& advice, const std::string& words) {
     return std::any_of(advice.remarks.begin(), advice.remarks.end(),
-                       [&](const std::string& remark) { return remark.find(words) != std::string::npos; });
+                       [&](const auto& remark) { return remark.text.find(words) != std::string::npos; });
 }
 
 }  // namespace

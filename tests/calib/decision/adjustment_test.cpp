@@ -25,7 +25,7 @@ double largest(const std::vector<StepResult>& steps) {
 
 bool says(const AdjustmentAdvice& advice, const std::string& words) {
     return std::any_of(advice.remarks.begin(), advice.remarks.end(),
-                       [&](const std::string& remark) { return remark.find(words) != std::string::npos; });
+                       [&](const auto& remark) { return remark.text.find(words) != std::string::npos; });
 }
 
 }  // namespace
