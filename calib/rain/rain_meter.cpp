@@ -26,6 +26,9 @@ constexpr double least_shape = 0.3;
 constexpr double most_shape = 200;
 // An interval is measured well enough for the correction when it is this many times the resolution.
 constexpr double intervals_of_resolution = 10;
+// How the rate changes is told from stretches of so many counted tips: a share of a tip at their ends must
+// not make it all (common practice, no source).
+constexpr int counted_of_stretch = 4;
 // Emptyings of a siphon that make a mean rate.
 constexpr double emptyings = 2;
 // Its tips follow each other faster than at the gauge's highest intensity, or it would run over; a pause
@@ -107,17 +110,20 @@ struct RainMeter::Impl {
           periods(gauge, settings, square(tip_mm) / 12 + chamber_variance, std::move(sink)),
           block_tips(gauge.siphon_mm > 0 ? static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm))
                                          : 1),
-          bunched(gauge.siphon_mm > 0 && !settings.counts),
+          bunched(gauge.siphon_mm > 0 && !counted()),
           emptying_tips(bunched ? std::max(1.0, gauge.siphon_mm / tip_mm) : 1),
-          block_s(settings.counts ? 0 : intervals_of_resolution * settings.resolution_s),
-          tip_pace(gauge.scatter_relative, gauge.a_excess_relative, block_tips, block_s) {
-        if (!settings.counts && gauge.max_intensity_mm_h > 0) {
+          block_s(counted() ? 0 : intervals_of_resolution * settings.resolution_s),
+          tip_pace({gauge.scatter_relative, gauge.a_excess_relative, counted() ? 0 : settings.resolution_s,
+                    counted()},
+                   counted() ? counted_of_stretch * block_tips : block_tips, block_s) {
+        if (!counted() && gauge.max_intensity_mm_h > 0) {
             // The bucket's own depth at that rate, by its calibration: I T = h(T).
             made_for_s = hour_s * tip_mm / gauge.max_intensity_mm_h;
             for (int i = 0; i < 50; ++i)
                 made_for_s = hour_s * reigns.front().left.mm_at(made_for_s) / gauge.max_intensity_mm_h;
         }
     }
+    bool counted() const { return settings.count_interval_s > 0; }
     // So many tips came in that time: faster than their scatter, the compartments' difference and the clock
     // let them come at the highest intensity.
     bool too_fast(double tips, double time_s, double share) const {
@@ -134,15 +140,14 @@ struct RainMeter::Impl {
         if (signs.fastest_s == 0 || interval_s < signs.fastest_s) signs.fastest_s = interval_s;
     }
 
-    // time_s: of a block's tips.
+    // time_s: of a block's tips. Within an interval of counts nobody knows when they came.
     PaceRange pace_within(double time_s) const {
-        if (!settings.counts) return tip_pace.within(time_s);
-        const double root = std::sqrt(settings.pace_factor);
-        return {root, settings.pace_factor * root};
+        if (!counted()) return tip_pace.within(time_s);
+        return tip_pace.within(std::min(std::max(time_s, settings.count_interval_s), longest_paced_s));
     }
 
     Depth depth_at(double time_s, double mean_interval_s, const PaceRange& pace) {
-        const double interval_s = mean_interval_s / (settings.counts ? settings.pace_factor : pace.middle());
+        const double interval_s = mean_interval_s / pace.middle();
         while (reign + 1 < reigns.size() && time_s >= reigns[reign + 1].from_s) ++reign;
         const RainCalibration& now = reigns[reign];
         Depth out;
@@ -181,7 +186,7 @@ struct RainMeter::Impl {
     }
 
     double openness() const {
-        if (settings.counts) return dry_openness;
+        if (counted()) return dry_openness;
         const double shape = std::clamp((1 / (4 * variance_of_share) - 1) / 2, least_shape, most_shape);
         return 1 / (shape + 1);
     }
@@ -198,7 +203,7 @@ struct RainMeter::Impl {
     }
     void end_flat(double until_s) {
         const double long_s = until_s - flat_from_s;
-        if (flat_count >= flat_tips && long_s >= flat_s && !settings.counts) {
+        if (flat_count >= flat_tips && long_s >= flat_s && !counted()) {
             ++signs.flat_tails;
             if (long_s > signs.flat_tail_s) {
                 signs.flat_tail_s = long_s;
@@ -290,6 +295,7 @@ struct RainMeter::Impl {
     // How the first tips' intervals differ, before they are corrected by it.
     void begin() {
         begun = true;
+        tip_pace.learn();
         double sum = 0;
         int seen = 0, in = 0;
         double from_s = 0, at_s = 0, before_s = 0;
@@ -319,17 +325,22 @@ struct RainMeter::Impl {
         for (const RainTip& tip : held) take(tip);
         held = {};
     }
-    void hold(const RainTip& tip) {
-        const double interval_s = tip.time_s - heard_s;
-        if (heard && !tip.unknown_interval && interval_s <= settings.spread_limit_s)
-            tip_pace.take(interval_s);
-        else
+    void hear(double from_s, double until_s, int tips, bool unknown) {
+        const double since_s = until_s - heard_s;
+        if (!heard || unknown || from_s - heard_s > settings.spread_limit_s) {
             tip_pace.part();
+            if (counted()) tip_pace.take(until_s - from_s, tips);
+        } else {
+            tip_pace.take(since_s, tips);
+        }
         heard = true;
-        heard_s = tip.time_s;
+        heard_s = until_s;
+    }
+    void hold(const RainTip& tip) {
+        if (!counted()) hear(tip.time_s, tip.time_s, 1, tip.unknown_interval);
         if (begun) return take(tip);
         held.push_back(tip);
-        if (settings.counts || held.size() >= tips_held) begin();
+        if (held.size() >= tips_held) begin();
     }
     void take(const RainTip& tip) {
         ++signs.tips;
@@ -398,6 +409,9 @@ RainMeter::~RainMeter() = default;
 
 void RainMeter::tip(const RainTip& tip) {
     impl_->hold(tip);
+}
+void RainMeter::count(double from_s, double until_s, int tips, bool unknown) {
+    impl_->hear(from_s, until_s, tips, unknown);
 }
 void RainMeter::gap(double from_s, double until_s) {
     ++impl_->signs.gaps;

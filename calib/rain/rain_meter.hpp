@@ -10,8 +10,8 @@
 //   + 1)). In a dry stretch c = 1/3: f = 1/2 with the variance of a rectangular distribution over a whole
 //   tip. A siphon's chamber is another such part. Bursts within an interval: what a bucket misses goes with
 //   the square of the rate, so the mean rate of an interval says too little; by how much the tips tell as far
-//   as they see it, and the rest lies between steady and scaling (tip_pace.hpp). Of counts the root and the
-//   power 3/2 of their pace bound a rectangular uncertainty. Both are common to all tips. Tips of a siphon
+//   as they see it, and the rest lies between steady and scaling (tip_pace.hpp); common to all tips. When the
+//   tips of a count came nobody knows: what lies within their interval is such a rest. Tips of a siphon
 //   come in bunches: its rate is the mean over several emptyings, and what the first of a shower brings fell
 //   while the siphon filled. Too few tips for a mean tell no rate: it is taken as before, else as at rest.
 //   The first 2000 tips wait until they all have told how they differ.
@@ -66,8 +66,7 @@ struct RainSettings {
     double event_gap_s = 6 * 3600;  // dry time that parts two events
     double step_s = 60;             // of intensities
     double resolution_s = 0.001;    // of the times
-    bool counts = false;            // tips per interval, not times of tips
-    double pace_factor = 1;         // of counts: calib/rain/count_pace.hpp
+    double count_interval_s = 0;    // of tips counted in it; 0: times of tips
     DriftAs drift = DriftAs::uncertainty;
     double drift_per_year = 0;  // relative half-width after a calibration that no later one follows
     double coverage = default_coverage;
@@ -91,6 +90,9 @@ public:
     RainMeter& operator=(const RainMeter&) = delete;
 
     void tip(const RainTip& tip);
+    // Of the tips that follow, in how much time they were counted; unknown: after a gap or a change of the
+    // clock.
+    void count(double from_s, double until_s, int tips, bool unknown);
     void gap(double from_s, double until_s);     // no data
     void covers(double from_s, double until_s);  // data, rain or none; a tip says so itself
     void finish();

@@ -221,8 +221,13 @@ RainAmount RainPeriods::amount_within(double from_s, double until_s, RainPeriod 
     // that wanders between their tips as a bridge, where a place nearby holds more: nobody knows, and no
     // place is known that could be given instead; so U holds the whole of a rectangle that goes upward from
     // the value.
+    // Of counts it wanders so between the ends of their intervals.
+    const auto open_variance = [this](const Filling& at) {
+        const double bunched = std::max(1.0, settings_.count_interval_s / std::max(at.t1 - at.t0, 1e-6));
+        return square(bunched) * at.open_variance();
+    };
     if (first != nullptr)
-        sum.placing_variance = bridge_top_squared * (first->open_variance() + last->open_variance()) / 3;
+        sum.placing_variance = bridge_top_squared * (open_variance(*first) + open_variance(*last)) / 3;
     note_missing(sum);
     return amount_of(sum, period);
 }

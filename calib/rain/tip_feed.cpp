@@ -95,6 +95,7 @@ void TipFeed::tip(const LogEntry& entry) {
 
 // Evenly, in the middle of its share of the interval.
 void TipFeed::lay(double from_s, double until_s, int tips, int doubted, bool unknown) {
+    meter_.count(from_s, until_s, tips, unknown);
     for (int i = 0; i < tips; ++i) {
         RainTip tip;
         tip.time_s = from_s + (until_s - from_s) * (i + 0.5) / tips;

@@ -11,7 +11,6 @@ namespace {
 // Lags of funnels are 1 to 2 s (common practice, no source).
 constexpr double lag_s = 1.5;
 constexpr double root_2 = 1.4142135623730951;
-constexpr double longest_paced_s = 86400;
 // Over one halving, before any is seen: shares of time as of a Beta(2, 2).
 constexpr double growth_at_first = 0.2;
 // Rain that stops for most of the time grows no more than by as much as there are halves.
@@ -41,26 +40,27 @@ int octave_of(double x) {
 }
 }  // namespace
 
-void TipPace::take(double interval_s) {
-    time_in_hand_s_ += interval_s;
-    if (++tips_in_hand_ < least_tips_ || time_in_hand_s_ < least_s_) return;
-    double time_s = time_in_hand_s_;
-    double tips = tips_in_hand_;
+void TipPace::take(double time_s, int tips) {
+    time_in_hand_s_ += time_s;
+    tips_in_hand_ += tips;
+    if (tips_in_hand_ < least_tips_ || time_in_hand_s_ < least_s_) return;
+    Rained whole{time_in_hand_s_, static_cast<double>(tips_in_hand_)};
     bool odd = tips_in_hand_ % 2 == 1;
-    tips_ += tips;
+    seen_tips_ += whole.tips;
     tips_in_hand_ = 0;
     time_in_hand_s_ = 0;
-    for (std::size_t k = 0; k < lengths; ++k, tips *= 2) {
+    for (std::size_t k = 0; k < lengths; ++k) {
         Stretch& stretch = stretches_[k];
-        stretch.time_s += time_s;
+        stretch.in_hand.time_s += whole.time_s;
+        stretch.in_hand.tips += whole.tips;
         if (k > 0) {
             stretch.half = !stretch.half;
             if (stretch.half) return;
         }
-        time_s = stretch.time_s;
-        stretch.time_s = 0;
-        if (stretch.before_s > 0 && time_s > 0) pair(stretch.before_s, time_s, tips, odd);
-        stretch.before_s = time_s;
+        whole = stretch.in_hand;
+        stretch.in_hand = {};
+        if (stretch.before.time_s > 0 && whole.time_s > 0) pair(stretch.before, whole, odd);
+        stretch.before = whole;
         odd = false;
     }
 }
@@ -71,16 +71,31 @@ void TipPace::part() {
     stretches_ = {};
 }
 
-void TipPace::pair(double before_s, double after_s, double tips, bool odd) {
-    const double together_s = before_s + after_s;
+// What the tips themselves make of it, in the mean. Three times that lie anywhere within a resolution, and
+// three shares of a tip at the ends of counts, the middle one counted twice.
+double TipPace::own_unevenness(const Rained& before, const Rained& after, bool odd) const {
+    const double tips = before.tips + after.tips;
+    double out = square(tips_.scatter_relative) / tips;
+    if (odd) out += square(2 * tips_.a_excess_relative / tips);
+    out += square(tips_.resolution_s / (before.time_s + after.time_s)) / 2;
+    if (tips_.counted) out += 1 / square(tips) / 2;
+    return out;
+}
+
+void TipPace::pair(const Rained& before, const Rained& after, bool odd) {
+    const double together_s = before.time_s + after.time_s;
+    const double tips = (before.tips + after.tips) / 2;
     // From 2 to the power k + 1/2 lags to twice that: what halves them grows from k + 1 to k, in the middle.
     const int octave = octave_of(together_s / (lag_s * root_2));
     if (octave < 0 || octave >= static_cast<int>(octaves)) return;
     Octave& seen = seen_[static_cast<std::size_t>(octave)];
-    const double own = square(scatter_) / (2 * tips) + (odd ? square(a_excess_ / tips) : 0);
-    // -ln(1 - x), x = (1 - 2 p)^2, to second order: so it stays bounded where one of both was all but dry.
-    const double uneven = square((before_s - after_s) / together_s);
-    const double growth = uneven * (1 + uneven / 2) - own;
+    const double p = before.time_s / together_s;
+    const double q = before.tips / (before.tips + after.tips);
+    const double faster = square(q - p) / (p * (1 - p));
+    // ln(1 + faster) as -ln(1 - x), x = faster/(1 + faster), to second order: so it stays bounded where one
+    // of both was all but dry.
+    const double uneven = faster / (1 + faster);
+    const double growth = uneven * (1 + uneven / 2) - own_unevenness(before, after, odd);
     seen.tips += tips;
     seen.pairs = std::min(seen.pairs + 1, pairs_remembered);
     seen.growth += (growth - seen.growth) / seen.pairs;
@@ -93,7 +108,7 @@ void TipPace::learn() {
     double most = growth_at_first;
     for (std::size_t k = octaves; k-- > 0;) {
         const Octave& seen = seen_[k];
-        const double known = seen.tips / (seen.tips + tips_half_known + share_half_known * tips_);
+        const double known = seen.tips / (seen.tips + tips_half_known + share_half_known * seen_tips_);
         const double growth = known * std::max(0.0, seen.growth);
         const double off = seen_within + scatter_of_growth / std::sqrt(std::max(seen.pairs, least_pairs));
         most = std::min(most_growth, growth * (1 + off) + (1 - known) * most);
@@ -104,8 +119,7 @@ void TipPace::learn() {
 }
 
 PaceRange TipPace::within(double interval_s) const {
-    // Days later, and at no flow at all, the rate says nothing any more.
-    if (!(interval_s > lag_s && interval_s < longest_paced_s)) return {};
+    if (!(interval_s > lag_s && interval_s <= longest_paced_s)) return {};
     const double lags = interval_s / lag_s;
     const auto at = static_cast<std::size_t>(std::min(octave_of(lags), static_cast<int>(octaves) - 2));
     const double share = lags / static_cast<double>(std::uint64_t{1} << at) - 1;  // 0 to 1 in the octave

@@ -223,7 +223,7 @@ constexpr WordKey keys[] = {
     {"rain.method", ""},
     {"rain.spread", "limit event"},
     {"rain.pace", ""},
-    {"rain.counts", "interval factor"},
+    {"rain.counts", "interval"},
     {"rain.drift_uncertainty", ""},
     {"rain.drift_interpolation", ""},
     {"rain.reserved", "number what"},

@@ -199,11 +199,9 @@ void draw_method(const RainPage& d) {
     d.flow.paragraph(words.text("rain.spread",
                                 {{"limit", d.numbers.significant(d.report.settings.spread_limit_s / 60, 4)},
                                  {"event", d.numbers.significant(d.report.settings.event_gap_s / 3600, 4)}}));
-    if (d.report.count_interval_s == 0) d.flow.paragraph(words.text("rain.pace"));
-    if (d.report.count_interval_s > 60)
-        d.flow.paragraph(
-            words.text("rain.counts", {{"interval", d.numbers.significant(d.report.count_interval_s, 6)},
-                                       {"factor", d.numbers.significant(d.report.settings.pace_factor, 2)}}));
+    d.flow.paragraph(words.text("rain.pace"));
+    if (const double interval_s = d.report.settings.count_interval_s; interval_s > 0)
+        d.flow.paragraph(words.text("rain.counts", {{"interval", d.numbers.significant(interval_s, 6)}}));
     for (const std::string& sentence : rain_unknown_sentences(d.report, words)) d.flow.paragraph(sentence);
     if (d.report.drift_known)
         d.flow.paragraph(words.text(d.report.settings.drift == calib::DriftAs::interpolation

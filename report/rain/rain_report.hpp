@@ -44,8 +44,6 @@ struct RainReport {
     calib::RainSettings settings;
     double nominal_mm = 0;
     double highest_mm_h = 0;  // of the calibration
-    double count_interval_s = 0;
-    double count_exponent = 0;
     calib::RainSigns signs;
     calib::RainAmount total;
     std::vector<calib::RainAmount> years, months, days;

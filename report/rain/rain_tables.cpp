@@ -189,10 +189,8 @@ void write_rain_json(const RainReport& report, const std::function<void(std::str
         out["since_last_calibration"] = {{"calibrated_at", rain_moment(report.last_calibrated_s, offset_s)},
                                          {"drift_percent_per_year", 100 * report.settings.drift_per_year}};
     out["coverage_percent"] = 100 * report.settings.coverage;
-    if (report.count_interval_s > 0)
-        out["counts"] = {{"interval_s", report.count_interval_s},
-                         {"pace_exponent", report.count_exponent},
-                         {"pace_factor", report.settings.pace_factor}};
+    if (report.settings.count_interval_s > 0)
+        out["counts"] = {{"interval_s", report.settings.count_interval_s}};
     const calib::RainSigns& signs = report.signs;
     out["signs"] = {{"tips", signs.tips},
                     {"bounces_left_out", signs.bounces},

@@ -8,7 +8,6 @@
 #include <vector>
 
 #include "bench/virtual_bench/rain_gauge.hpp"
-#include "calib/rain/count_pace.hpp"
 #include "calib/rain/rain_meter.hpp"
 #include "calib/rain/tip_feed.hpp"
 #include "calib/tips/pooled_scatter.hpp"
@@ -112,10 +111,12 @@ inline Season run_season(const SeasonInputs& in) {
     feed.resolution_s = in.logger_step_s;
     std::vector<calib::LogEntry> entries;
     if (in.counts_s > 0) {
-        feed.counts = settings.counts = true;
+        feed.counts = true;
+        settings.count_interval_s = in.counts_s;
         feed.two_contacts = false;
         feed.interval_s = in.counts_s;
         settings.step_s = std::max(60.0, in.counts_s);
+        settings.spread_limit_s = std::max(settings.spread_limit_s, 2 * settings.step_s);
         const auto bins = static_cast<std::size_t>(in.days * 86400 / in.counts_s);
         entries.resize(bins);
         for (std::size_t i = 0; i < bins; ++i) entries[i].time_s = static_cast<double>(i + 1) * in.counts_s;
@@ -126,9 +127,6 @@ inline Season run_season(const SeasonInputs& in) {
             const auto bin = static_cast<std::size_t>(tip.time_s / in.counts_s);
             if (bin < bins) ++entries[bin].count;
         }
-        calib::CountPace pace(in.counts_s);
-        for (const auto& entry : entries) pace.take(entry.count);
-        settings.pace_factor = pace.factor();
     } else {
         for (const auto& tip : tips) {
             calib::LogEntry entry;

@@ -14,7 +14,6 @@
 #include "bench/program/results/rain_basis.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
-#include "calib/rain/count_pace.hpp"
 #include "calib/rain/tip_feed.hpp"
 #include "report/certificate/record_pictures.hpp"
 #include "report/files/files.hpp"
@@ -45,22 +44,19 @@ struct RainOptions {
     Session session;
 };
 
-// What the log is like, from its beginning; of counts, the pace within them, from all of it.
+// What the log is like, from its beginning.
 struct LogKind {
     bool counts = false;
     bool whole_days = false;  // dates alone: each line counts a day
     bool two_contacts = false;
     double resolution_s = 1;
     double interval_s = 0;
-    double pace_factor = 1;
-    double exponent = 0;
 };
 constexpr std::uint64_t entries_looked_at = 20000;
 constexpr double whole_day_s = 86400;
 
 Result<LogKind> kind_of_log(const RainOptions& options) {
     LogKind out;
-    std::optional<calib::CountPace> pace;
     std::optional<double> first_s;
     std::uint64_t taken = 0;
     bool enough = false;
@@ -84,12 +80,7 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
                                         out.interval_s = entry.time_s - *first_s;
                                     }
                                 }
-                                if (out.interval_s > 60) {
-                                    if (!pace) pace.emplace(out.interval_s);
-                                    pace->take(std::max(0, std::max(entry.count, entry.second)));
-                                } else {
-                                    enough = taken > entries_looked_at;
-                                }
+                                enough = taken > entries_looked_at;
                                 return Done{};
                             });
     reading = &reader;
@@ -103,10 +94,6 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
     out.whole_days = reader.whole_days();
     out.two_contacts = reader.two_contacts();
     out.resolution_s = reader.resolution_s();
-    if (pace) {
-        out.pace_factor = pace->factor();
-        out.exponent = pace->exponent();
-    }
     return out;
 }
 
@@ -165,10 +152,7 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         options.drift == "interpolation" ? calib::DriftAs::interpolation : calib::DriftAs::uncertainty;
     settings.drift_per_year = options.drift_percent_year / 100;
     const bool coarse = !kind->counts && kind->resolution_s >= 10;
-    settings.counts = kind->counts || coarse;
-    report.count_interval_s = kind->counts ? kind->interval_s : coarse ? kind->resolution_s : 0;
-    report.count_exponent = kind->exponent;
-    settings.pace_factor = kind->pace_factor;
+    settings.count_interval_s = kind->counts ? kind->interval_s : coarse ? kind->resolution_s : 0;
     if (kind->counts) settings.step_s = std::max(60.0, kind->interval_s);
     if (settings.spread_limit_s < 2 * settings.step_s) settings.spread_limit_s = 2 * settings.step_s;
     if (settings.event_gap_s < settings.spread_limit_s) settings.event_gap_s = settings.spread_limit_s;

@@ -64,7 +64,7 @@ Told told_by(const std::vector<double>& rain, double longest_s) {
         }
         held += in;
     }
-    TipPace pace(0, 0, 1, 0);
+    TipPace pace({}, 1, 0);
     for (std::size_t i = 1; i < times.size(); ++i) {
         const double interval_s = times[i] - times[i - 1];
         if (interval_s <= longest_s)
@@ -123,7 +123,7 @@ TEST_CASE("tip pace: rain that is steady below minutes is seen to be so where ti
 }
 
 TEST_CASE("tip pace: what no tip can tell lies between steady and as before", "[rain]") {
-    TipPace nothing(0, 0, 1, 0);
+    TipPace nothing({}, 1, 0);
     CHECK(nothing.within(48).low == 1);
     // Five octaves of the growth taken for possible at first.
     CHECK(nothing.within(48).high == Approx(std::pow(1.2, 5)));
@@ -131,7 +131,7 @@ TEST_CASE("tip pace: what no tip can tell lies between steady and as before", "[
     CHECK(nothing.within(2 * 86400).high == 1);
 
     // Intervals of a minute and of two in turn: growth -ln(4 (1/3) (2/3)) where two together take 180 s.
-    TipPace minutes(0, 0, 1, 0);
+    TipPace minutes({}, 1, 0);
     for (int i = 0; i < 4000; ++i) minutes.take(i % 2 == 0 ? 60 : 120);
     const double growth = -std::log(8.0 / 9);
     const double octave = minutes.within(192).high / minutes.within(96).high;
@@ -142,10 +142,27 @@ TEST_CASE("tip pace: what no tip can tell lies between steady and as before", "[
     CHECK(minutes.within(48).low == 1);
     CHECK(minutes.within(48).high > std::pow(1 + growth, 5));
 
+    // The same rates, a tip in 1 s or in 2 s, counted by the minute: stretches as long as each other, of many
+    // tips and of few.
+    TipPace counted({0, 0, 0, true}, 4, 0);
+    for (int i = 0; i < 4000; ++i) counted.take(60, i % 2 == 0 ? 60 : 30);
+    const double of_counts = counted.within(96).middle() / counted.within(48).middle();
+    CHECK(of_counts > 1 + 0.5 * growth);
+    CHECK(of_counts < 1 + 1.3 * growth);
+    // A tip more or less at the ends of a count is no rain.
+    TipPace few({0, 0, 0, true}, 4, 0);
+    double share = 0;
+    for (int i = 0; i < 4000; ++i) {
+        share += 4.3 + 0.618;
+        few.take(60, static_cast<int>(share));
+        share -= std::floor(share);
+    }
+    CHECK(few.within(240).high < 1.05);
+
     // The tips' own scatter is no rain.
     std::mt19937_64 dice(4);
     std::normal_distribution<double> normal(1, 0.03);
-    TipPace scatters(0.03, 0.02, 1, 0), blind(0, 0, 1, 0);
+    TipPace scatters({0.03, 0.02}, 1, 0), blind({}, 1, 0);
     for (int i = 0; i < 4000; ++i) {
         const double interval_s = 12 * (normal(dice) + (i % 2 == 0 ? 0.02 : -0.02));
         scatters.take(interval_s);
