@@ -10,8 +10,8 @@ kind=${1:-asan}
 tree=${2:-build/$kind}
 shift $(($# < 2 ? $# : 2))
 case $kind in
-  asan) units="calib bench report page program" ;;
-  tsan) units="bench page program" ;;
+  asan) units="calib bench serial report page program" ;;
+  tsan) units="bench serial page program" ;;
   *)
     echo "sanitized.sh: '$kind' is no sanitizer here; give asan or tsan" >&2
     exit 2
@@ -25,8 +25,9 @@ cmake -C "tests/presets/$kind.cmake" -S . -B "$tree" -G Ninja >/dev/null
 cmake --build "$tree" --target tipwright $(printf '%s_tests ' $units)
 reports=$(mktemp -d)
 trap 'rm -rf "$reports"' EXIT
-export ASAN_OPTIONS=log_path=$reports/report UBSAN_OPTIONS=log_path=$reports/report:print_stacktrace=1
-export TSAN_OPTIONS=log_path=$reports/report
+# A test that puts a library of its own in front stands before the sanitizer's.
+export ASAN_OPTIONS=log_path=$reports/report:verify_asan_link_order=0 UBSAN_OPTIONS=log_path=$reports/report:print_stacktrace=1
+export TSAN_OPTIONS=log_path=$reports/report:suppressions=$PWD/tests/presets/tsan_suppressions.txt
 failures=0
 without_report() { ! ls "$reports"/report.* >/dev/null 2>&1; }
 run() {  # what COMMAND...

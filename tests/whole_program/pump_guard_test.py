@@ -529,16 +529,22 @@ def unreached(bench):
     text = open(profile).read()
     for name in ("-json", "-left", "-damaged"):
         shutil.copytree(out, out + name)
-    bench.mute("pump")
+    ear = bench.mute("pump")
 
     def recover(*words, **options):
         return start(program, *words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, **options)
+
+    def told_to_stop():
+        try:
+            return b"STOP" in os.read(ear, 4096)
+        except BlockingIOError:
+            return False
 
     # Ctrl-C, then Ctrl-Z: it ends without having touched the journal, and says what remains to the person.
     for number in (signal.SIGINT, signal.SIGTSTP):
         before = journal_of(out)
         run = recover("recover", out, "--close", process_group=0)
-        bench.spin(0.6)
+        bench.until(20, told_to_stop, f"{number}: nobody told the pump to stop")
         run.send_signal(number)
         # All attempts to reach the pump take twelve seconds.
         if number == signal.SIGTSTP:
