@@ -116,11 +116,15 @@ calib::Conditions read_conditions(Metadata& metadata, const Given& given, Suppli
     conditions.water_temperature_C = stated.number("water_temperature_C", {0, 50, "degC"}, 20,
                                                    given.masses && !known, "20 °C with u = 3 K assumed");
     bench.water_temperature_u_C = metadata.number("water_temperature_u_C", {0, 20, "K"}, known ? 0.5 : 3.0);
-    // Air matters through buoyancy only: 1 K, 3 hPa or 50 % of humidity are 0.0005 % of the mass.
+    // Air matters through buoyancy only: 1 K, 3 hPa or 50 % of humidity are 0.0005 % of the mass. It stands
+    // among the conditions all the same, so what was not stated is named.
     conditions.air_temperature_C =
-        metadata.number("air_temperature_C", {0, 50, "degC"}, conditions.water_temperature_C);
-    conditions.air_pressure_hPa = metadata.number("air_pressure_hPa", {500, 1100, "hPa"}, 1000);
-    conditions.relative_humidity_percent = metadata.number("relative_humidity_percent", {0, 100, "%"}, 50);
+        stated.number("air_temperature_C", {0, 50, "degC"}, conditions.water_temperature_C, given.masses,
+                      "that of the water assumed");
+    conditions.air_pressure_hPa =
+        stated.number("air_pressure_hPa", {500, 1100, "hPa"}, 1000, given.masses, "1000 hPa assumed");
+    conditions.relative_humidity_percent =
+        stated.number("relative_humidity_percent", {0, 100, "%"}, 50, given.masses, "50 % assumed");
     bench.air_temperature_u_C = metadata.number("air_temperature_u_C", {0, 20, "K"}, 3);
     bench.air_pressure_u_hPa = metadata.number("air_pressure_u_hPa", {0, 200, "hPa"}, 25);
     bench.relative_humidity_u_percent = metadata.number("relative_humidity_u_percent", {0, 50, "%"}, 20);

@@ -191,7 +191,9 @@ Result<Head> draw_letterhead(Content& content) {
     const double width = right - flow.left();
     double text_y =
         flow.draw_text(content.words.text("front.laboratory"), label_style, flow.left(), y, width);
-    text_y = flow.draw_text(laboratory.name, {Face::bold, 11.5, black}, flow.left(), text_y, width);
+    const std::string& name =
+        laboratory.name.empty() ? content.words.text("front.not_stated") : laboratory.name;
+    text_y = flow.draw_text(name, {Face::bold, 11.5, black}, flow.left(), text_y, width);
     for (const std::string* line : {&laboratory.address, &laboratory.contact, &head.note})
         if (!line->empty())
             text_y = flow.draw_text(*line, {Face::regular, 7.8, black}, flow.left(), text_y, width);

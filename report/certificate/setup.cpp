@@ -92,7 +92,8 @@ void draw_conditions(Content& content) {
             row.permitted ? between(row.permitted->low, row.permitted->high) + " " + row.unit : "–");
     }
     const calib::Uncertain& evaporation = bench.evaporation_g_h;
-    if (evaporation.value != 0 || evaporation.u != 0) {
+    // It takes its time: without one it is in no result.
+    if (!content.is_static() && (evaporation.value != 0 || evaporation.u != 0)) {
         const auto pair = numbers.pair(evaporation.value, {2, 2 * evaporation.u, content.coverage()});
         // The bench's, not a state's.
         add("conditions.evaporation", std::vector<std::string>(states.size(), pair.value + " g/h"),
@@ -194,7 +195,7 @@ void draw_instruments(Content& content) {
             {{words.named("role", used.role, used.role) + (state.empty() ? "" : ", " + state),
               stated(used.description), stated(used.serial), calibration(used),
               stated(words.short_date(used.calibrated_on)) + "\n" + stated(words.short_date(used.due_on)),
-              stated(used.traceability)}});
+              stated(traceability_said(used))}});
     draw_table(flow, table, words.decimal_sign());
     std::string traced =
         content.by_state([&](const Record& state) { return traceability_words(words, state); });

@@ -11,6 +11,7 @@
 #include "report/certificate/supplied_words.hpp"
 #include "report/certificate/verdict_words.hpp"
 #include "report/dcc/parts.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
@@ -78,7 +79,7 @@ void write_instruments(Writer& writer, const Record& record) {
             add_line(words.text("instruments.certificate") + " " + used.certificate + ", " + issuer);
         add_date("instruments.calibrated", used.calibrated_on);
         add_date("instruments.due", used.due_on);
-        add_line(used.traceability);
+        add_line(traceability_said(used));
         if (!description.empty()) writer.foreign("dcc:description", description);
         const std::string serial = trimmed(used.serial);
         const std::string certificate = trimmed(used.certificate);

@@ -1,7 +1,7 @@
 #include "report/record/statement_of.hpp"
 
 #include <algorithm>
-#include <initializer_list>
+#include <array>
 #include <string_view>
 
 #include "report/record/record_checks.hpp"
@@ -11,15 +11,26 @@ namespace tipwright::report {
 namespace {
 
 using calib::Trace;
+using Roles = std::array<std::string_view, 2>;  // the second may be none
+
+// Whose calibration each quantity rests on.
+constexpr Roles of_mass{"balance"};
+constexpr Roles of_volume{"volume measure"};
+constexpr Roles of_time{"counter", "clock"};
+constexpr Roles of_temperature{"climate", "thermometer"};
+constexpr Roles of_length{"caliper"};
+
+bool is_one_of(const Roles& roles, std::string_view role) {
+    return !role.empty() && std::find(roles.begin(), roles.end(), role) != roles.end();
+}
 
 // The best that any instrument of these roles gives.
-Trace trace_of(const Record& record, bool needed, std::initializer_list<std::string_view> roles) {
+Trace trace_of(const Record& record, bool needed, const Roles& roles) {
     if (!needed) return Trace::not_needed;
     const std::string day = record.ended_at.substr(0, 10);
     Trace best = Trace::missing;
     for (const InstrumentUsed& used : record.instruments) {
-        if (used.certificate.empty() || std::find(roles.begin(), roles.end(), used.role) == roles.end())
-            continue;
+        if (used.certificate.empty() || !is_one_of(roles, used.role)) continue;
         // ISO dates compare as text.
         if (used.due_on.empty() || day.empty() || used.due_on >= day) return Trace::named;
         best = Trace::overdue;
@@ -39,14 +50,21 @@ calib::Traceability traceability_of(const Record& record) {
     const bool timed =
         some([](const calib::StepResult& step) { return step.observation.duration_s.has_value(); });
     calib::Traceability out;
-    out.mass = trace_of(record, weighed, {"balance"});
-    out.volume = trace_of(record, measured, {"volume measure"});
-    out.time = trace_of(record, timed, {"counter", "clock"});
-    out.temperature = trace_of(record, weighed, {"climate", "thermometer"});
-    out.length = trace_of(record, true, {"caliper"});
+    out.mass = trace_of(record, weighed, of_mass);
+    out.volume = trace_of(record, measured, of_volume);
+    out.time = trace_of(record, timed, of_time);
+    out.temperature = trace_of(record, weighed, of_temperature);
+    out.length = trace_of(record, true, of_length);
     out.any_certificate = std::any_of(record.instruments.begin(), record.instruments.end(),
                                       [](const InstrumentUsed& used) { return !used.certificate.empty(); });
     return out;
+}
+
+std::string traceability_said(const InstrumentUsed& used) {
+    if (!used.certificate.empty()) return used.traceability;
+    for (const Roles& roles : {of_mass, of_volume, of_time, of_temperature, of_length})
+        if (is_one_of(roles, used.role)) return {};
+    return used.traceability;
 }
 
 calib::Statement statement_of(const Record& record) {

@@ -17,6 +17,10 @@ namespace tipwright::report {
 // day of use?
 calib::Traceability traceability_of(const Record& record);
 
+// What the bench's description says of an instrument's traceability; nothing of one that a quantity rests on
+// and that names no certificate: words are no evidence.
+std::string traceability_said(const InstrumentUsed& used);
+
 calib::Statement statement_of(const Record& record);
 
 // Sets record.statement; call it when all else but number, dates and persons is there.

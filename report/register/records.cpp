@@ -67,7 +67,10 @@ Id gauge_of(Writer& writer, const Record& record) {
         GaugeEntry gauge;
         gauge.serial = serial;
         gauge.model = model;
-        gauge.kind = name_text(record.identity.kind);
+        // A table of another laboratory may name none: then what it calls it.
+        const std::string& kind =
+            record.identity.kind.empty() ? record.identity.kind_title : record.identity.kind;
+        gauge.kind = name_text(kind);
         gauge.nominal_tip_mm = record.gauge.nominal_tip_mm;
         gauge.catch_diameter_mm = record.gauge.catch_diameter_mm.value;
         gauge.catch_diameter_u_mm = record.gauge.catch_diameter_mm.u;

@@ -92,14 +92,20 @@ TEST_CASE("what a table does not state is assumed cautiously and said so") {
         assumed(*read, "balance.linearity_half_width_g was not stated: taken as two display steps, 0.02 g"));
     CHECK(assumed(*read, "water_temperature_C was not stated: 20 °C with u = 3 K assumed"));
     CHECK(assumed(*read, "evaporation_g_h was not stated: no correction, u = 0.2 g/h assumed"));
+    // What stands among the conditions of a report is named too, however little it matters.
+    CHECK(assumed(*read, "air_temperature_C was not stated: that of the water assumed"));
+    CHECK(assumed(*read, "air_pressure_hPa was not stated: 1000 hPa assumed"));
+    CHECK(assumed(*read, "relative_humidity_percent was not stated: 50 % assumed"));
     CHECK(assumed(*read, "scatter of single tips was not stated"));
     CHECK(read->metrology.water_temperature_u_C == 3);
     CHECK(read->metrology.evaporation_g_h.u == 0.2);
     const auto stated = parse_supplied({"t.csv", changed(per_step, "# source = log",
                                                          "# source = log\n# evaporation_g_h = 0.3\n"
+                                                         "# air_pressure_hPa = 990\n"
                                                          "# balance.linearity_half_width_g = 0.005")});
     REQUIRE(stated);
     CHECK_FALSE(assumed(*stated, "evaporation"));
+    CHECK_FALSE(assumed(*stated, "air_pressure"));
     CHECK(stated->metrology.evaporation_g_h.value == 0.3);
     CHECK(stated->metrology.balance.linearity_half_width_g == 0.005);
 }

@@ -203,6 +203,28 @@ TEST_CASE("a spoon has no buckets: title, annex and DCC say so, and a draft has 
     }
 }
 
+TEST_CASE("supplied data that name no laboratory say so, and who measured is not who evaluated") {
+    Record record = supplied_record();
+    record.laboratory = {};
+    record.operator_name = "B. Sample";
+    for (const std::string language : languages) {
+        const Words words = words_of(language);
+        CertificateOptions options;
+        options.words = words;
+        const auto pdf = draw_certificate(record, options);
+        REQUIRE(pdf);
+        const std::string page = test::joined_text(*pdf);
+        INFO(language);
+        CHECK(page.find(words.text("front.laboratory") + " " + words.text("front.not_stated")) !=
+              std::string::npos);
+        CHECK(page.find(words.text("closing.performed_evaluation_report") + " B. Sample") !=
+              std::string::npos);
+        // The word for measuring, as on a test report.
+        const std::string measured = words.text("closing.performed_test_report");
+        CHECK(words.text("closing.performed_evaluation_report").substr(0, measured.size()) == measured);
+    }
+}
+
 TEST_CASE("what the program says of supplied data is said in the language of the document") {
     for (const std::string language : {"de", "fr", "es"}) {
         const Words words = words_of(language);
@@ -217,6 +239,10 @@ TEST_CASE("what the program says of supplied data is said in the language of the
             supplied_words(words, "balance.repeatability_g was not stated: taken as one display step, 0.01 g")
                 .ends_with(" 0,01 g"));
         CHECK(supplied_words(words, "a remark of a person") == "a remark of a person");
+        for (const std::string assumed : {"air_temperature_C was not stated: that of the water assumed",
+                                          "air_pressure_hPa was not stated: 1000 hPa assumed",
+                                          "relative_humidity_percent was not stated: 50 % assumed"})
+            CHECK(supplied_words(words, assumed).find("assumed") == std::string::npos);
     }
 }
 

@@ -126,6 +126,12 @@ TEMPLATE_TEST_CASE("register: a record enters what it names, once", "", OnSqlite
     CHECK(refused(lab.reg.enter_record(technician, bad, "B1")) == FaultCode::missing_field);
     CHECK(refused(lab.reg.enter_record(technician, record_of("EX-1", "2026-04-01"), "B1")) ==
           FaultCode::inconsistent);
+    // A table of measurements made elsewhere may name no kind: the gauge is kept as what the table calls it.
+    Record unnamed = record_of("EX-3");
+    unnamed.identity.kind.clear();
+    unnamed.identity.kind_title = "two-compartment bucket";
+    lab.entered(unnamed);
+    CHECK(got(lab.reg.gauges_with_serial("EX-3")).at(0).kind == "two-compartment bucket");
     // Names that are long, in many scripts, or no UTF-8 at all are kept as far as they go.
     SampleOptions wish;
     wish.long_names = true;
