@@ -67,6 +67,7 @@ struct Canvas::Pdf {
     std::vector<StructureNode> nodes;
     std::vector<int> open;  // parts around what is drawn, the innermost last
     bool decoration = false;
+    bool measuring = false;
     static constexpr int nothing = -2;  // marked just now
     static constexpr int left_out = -1;
     struct Marking {
@@ -143,8 +144,8 @@ struct Canvas::Pdf {
         return sum * style.size;
     }
 
-    void use(const Stroke& stroke) const {
-        HPDF_Page_SetLineWidth(page, real(stroke.width));
+    void use(const Stroke& stroke, double scale) const {
+        HPDF_Page_SetLineWidth(page, real(stroke.width * scale));
         HPDF_Page_SetRGBStroke(page, real(stroke.colour.red), real(stroke.colour.green),
                                real(stroke.colour.blue));
         set_dash(&HPDF_Page_SetDash, page, stroke.dash);
@@ -152,15 +153,20 @@ struct Canvas::Pdf {
     void use(Colour colour) const {
         HPDF_Page_SetRGBFill(page, real(colour.red), real(colour.green), real(colour.blue));
     }
-    void path(const std::vector<Point>& points, double height) const {
+    void path(const std::vector<Point>& points, double height, double scale) const {
         for (std::size_t i = 0; i < points.size(); ++i) {
-            const float x = real(points[i].x);
-            const float y = real(height - points[i].y);
+            const float x = real(points[i].x * scale);
+            const float y = real(height - points[i].y * scale);
             if (i == 0)
                 HPDF_Page_MoveTo(page, x, y);
             else
                 HPDF_Page_LineTo(page, x, y);
         }
+    }
+
+    void box(double x, double y, double width, double box_height, double height, double scale) const {
+        HPDF_Page_Rectangle(page, real(x * scale), real(height - (y + box_height) * scale),
+                            real(width * scale), real(box_height * scale));
     }
 
     std::optional<Fault> load(Face face, const std::filesystem::path& file) {
@@ -199,7 +205,13 @@ int Canvas::page_count() const {
     return static_cast<int>(pdf_->pages.size());
 }
 
+void Canvas::measure_only(bool on) {
+    pdf_->measuring = on;
+}
+
 void Canvas::add_page() {
+    scale_ = 1;
+    if (pdf_->measuring) return;
     pdf_->page = HPDF_AddPage(pdf_->document);
     HPDF_Page_SetWidth(pdf_->page, real(width_));
     HPDF_Page_SetHeight(pdf_->page, real(height_));
@@ -209,7 +221,7 @@ void Canvas::add_page() {
 }
 
 void Canvas::open_part(Tag tag, std::string words) {
-    if (pdf_->decoration) {
+    if (pdf_->decoration || pdf_->measuring) {
         pdf_->open.push_back(Pdf::left_out);
         return;
     }
@@ -238,6 +250,7 @@ const std::vector<StructureNode>& Canvas::structure() const {
 }
 
 void Canvas::select_page(int page) {
+    scale_ = 1;
     pdf_->page_index = static_cast<std::size_t>(page);
     pdf_->page = pdf_->pages.at(pdf_->page_index);
 }
@@ -250,17 +263,20 @@ void Canvas::text(double x, double baseline, std::string_view text, const Style&
     if (text.empty()) return;
     const std::string valid = printable(text);
     pdf_->width_of(valid, style);  // meets every character, so that a missing one is told
-    pdf_->mark(true, height_ - baseline + style.size);
+    if (pdf_->measuring) return;
+    const float across = real(x * scale_);
+    const float up = real(height_ - baseline * scale_);
+    pdf_->mark(true, height_ - (baseline - style.size) * scale_);
     pdf_->use(style.colour);
     HPDF_Page_BeginText(pdf_->page);
-    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size));
+    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size * scale_));
     if (style.slanted) {
         // The upright letters leant over: the font need not have a face for it.
         constexpr double lean = 0.2126;  // tangent of 12 degrees, as common italics have it
-        HPDF_Page_SetTextMatrix(pdf_->page, 1, 0, real(lean), 1, real(x), real(height_ - baseline));
+        HPDF_Page_SetTextMatrix(pdf_->page, 1, 0, real(lean), 1, across, up);
         HPDF_Page_ShowText(pdf_->page, valid.c_str());
     } else {
-        HPDF_Page_TextOut(pdf_->page, real(x), real(height_ - baseline), valid.c_str());
+        HPDF_Page_TextOut(pdf_->page, across, up, valid.c_str());
     }
     HPDF_Page_EndText(pdf_->page);
 }
@@ -269,70 +285,79 @@ void Canvas::text_upwards(double x, double y, std::string_view text, const Style
     const std::string valid = printable(text);
     const double length = pdf_->width_of(valid, style);
     // The baseline lies a third of the size right of the middle of the letters.
+    if (pdf_->measuring) return;
     const double baseline_x = x + 0.35 * style.size;
-    pdf_->mark(true, height_ - y);
+    pdf_->mark(true, height_ - y * scale_);
     pdf_->use(style.colour);
     HPDF_Page_BeginText(pdf_->page);
-    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size));
-    HPDF_Page_SetTextMatrix(pdf_->page, 0, 1, -1, 0, real(baseline_x), real(height_ - y - length / 2));
+    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size * scale_));
+    HPDF_Page_SetTextMatrix(pdf_->page, 0, 1, -1, 0, real(baseline_x * scale_),
+                            real(height_ - (y + length / 2) * scale_));
     HPDF_Page_ShowText(pdf_->page, valid.c_str());
     HPDF_Page_EndText(pdf_->page);
 }
 
 void Canvas::polyline(const std::vector<Point>& points, const Stroke& stroke) {
-    if (points.size() < 2) return;
+    if (pdf_->measuring || points.size() < 2) return;
     pdf_->mark(false);
-    pdf_->use(stroke);
-    pdf_->path(points, height_);
+    pdf_->use(stroke, scale_);
+    pdf_->path(points, height_, scale_);
     HPDF_Page_Stroke(pdf_->page);
 }
 
 void Canvas::fill(const std::vector<Point>& outline, Colour colour) {
-    if (outline.size() < 3) return;
+    if (pdf_->measuring || outline.size() < 3) return;
     pdf_->mark(false);
     pdf_->use(colour);
-    pdf_->path(outline, height_);
+    pdf_->path(outline, height_, scale_);
     HPDF_Page_Fill(pdf_->page);
 }
 
 void Canvas::rectangle(double x, double y, double width, double height, const Stroke& stroke) {
+    if (pdf_->measuring) return;
     pdf_->mark(false);
-    pdf_->use(stroke);
-    HPDF_Page_Rectangle(pdf_->page, real(x), real(height_ - y - height), real(width), real(height));
+    pdf_->use(stroke, scale_);
+    pdf_->box(x, y, width, height, height_, scale_);
     HPDF_Page_Stroke(pdf_->page);
 }
 
 void Canvas::circle(Point centre, double radius, const Stroke& stroke, bool filled) {
+    if (pdf_->measuring) return;
     pdf_->mark(false);
-    pdf_->use(stroke);
+    pdf_->use(stroke, scale_);
     pdf_->use(filled ? stroke.colour : grey(1));
-    HPDF_Page_Circle(pdf_->page, real(centre.x), real(height_ - centre.y), real(radius));
+    HPDF_Page_Circle(pdf_->page, real(centre.x * scale_), real(height_ - centre.y * scale_),
+                     real(radius * scale_));
     HPDF_Page_FillStroke(pdf_->page);
 }
 
 void Canvas::outline(const std::vector<Point>& points, const Stroke& stroke, bool filled) {
+    if (pdf_->measuring) return;
     pdf_->mark(false);
-    pdf_->use(stroke);
+    pdf_->use(stroke, scale_);
     pdf_->use(filled ? stroke.colour : grey(1));
-    pdf_->path(points, height_);
+    pdf_->path(points, height_, scale_);
     HPDF_Page_ClosePathFillStroke(pdf_->page);
 }
 
 void Canvas::begin_clip(double x, double y, double width, double height) {
+    if (pdf_->measuring) return;
     pdf_->end_mark();  // marks nest with the clip
     HPDF_Page_GSave(pdf_->page);
-    HPDF_Page_Rectangle(pdf_->page, real(x), real(height_ - y - height), real(width), real(height));
+    pdf_->box(x, y, width, height, height_, scale_);
     HPDF_Page_Clip(pdf_->page);
     HPDF_Page_EndPath(pdf_->page);
 }
 
 void Canvas::end_clip() {
+    if (pdf_->measuring) return;
     pdf_->end_mark();
     HPDF_Page_GRestore(pdf_->page);
 }
 
 Outcome Canvas::picture(std::string_view bytes, const std::string& name, double x, double y, double width,
                         double height) {
+    if (pdf_->measuring) return Done{};
     const auto* data = reinterpret_cast<const HPDF_BYTE*>(bytes.data());
     const auto size = static_cast<HPDF_UINT>(bytes.size());
     const bool png = bytes.substr(0, 4) == "\x89PNG";
@@ -346,7 +371,8 @@ Outcome Canvas::picture(std::string_view bytes, const std::string& name, double 
     const double w = std::min(width, height * shape);
     const double h = w / shape;
     pdf_->mark(false);
-    HPDF_Page_DrawImage(pdf_->page, image, real(x + width - w), real(height_ - y - h), real(w), real(h));
+    HPDF_Page_DrawImage(pdf_->page, image, real((x + width - w) * scale_), real(height_ - (y + h) * scale_),
+                        real(w * scale_), real(h * scale_));
     return Done{};
 }
 

@@ -58,11 +58,18 @@ public:
     Canvas(const Canvas&) = delete;
     Canvas& operator=(const Canvas&) = delete;
 
-    double width() const { return width_; }
-    double height() const { return height_; }
+    // Of the page, in the canvas's own points: more than the paper has where all is drawn smaller.
+    double width() const { return width_ / scale_; }
+    double height() const { return height_ / scale_; }
     int page_count() const;
-    void add_page();             // and draws on it from now on
-    void select_page(int page);  // 0-based
+    void add_page();             // and draws on it from now on, at full size
+    void select_page(int page);  // 0-based, at full size
+
+    // All that is drawn from now on stands so much smaller on the paper: letters, lines, places.
+    void set_scale(double scale) { scale_ = scale; }
+    double scale() const { return scale_; }
+    // While on, nothing is drawn and no page added: what is asked for can be measured before it is drawn.
+    void measure_only(bool on);
 
     double text_width(std::string_view text, const Style& style) override;
     void text(double x, double baseline, std::string_view text, const Style& style) override;
@@ -98,6 +105,7 @@ private:
     std::unique_ptr<Pdf> pdf_;
     double width_;
     double height_;
+    double scale_ = 1;
 };
 
 // A part for as long as this lives.

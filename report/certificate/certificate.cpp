@@ -75,6 +75,85 @@ certificate::DocumentInfo info_of(const Content& content) {
     return info;
 }
 
+// The sizes that are tried, largest first; smaller, the least letters could not be read.
+constexpr double sizes[] = {1.0, 0.97, 0.94, 0.91, 0.88, 0.85};
+
+// The largest size at which page 1 has room for a chart of that height below its results; nothing: none has.
+Result<std::optional<double>> size_of_first_page(const Content& content, Canvas& canvas, double chart) {
+    for (const double size : sizes) {
+        Flow flow(canvas);
+        canvas.set_scale(size);
+        Content measured{static_cast<const certificate::Facts&>(content), flow, content.record_sha256,
+                         content.as_found_sha256};
+        if (auto drawn = certificate::draw_front(measured); !drawn) return drawn.fault();
+        certificate::draw_summary(measured);
+        certificate::draw_results_as_it_leaves(measured);
+        if (flow.pages() == 1 && certificate::has_room_for_error_chart(measured, chart))
+            return std::optional(size);
+    }
+    return std::optional<double>();
+}
+
+// The chart of the results belongs on their page: all of page 1 is drawn as much smaller as leaves it room
+// there.
+Outcome draw_first_page(Content& content, Canvas& canvas) {
+    canvas.measure_only(true);
+    double fitting = 1;
+    for (const double chart : {certificate::good_error_chart, certificate::lowest_error_chart}) {
+        const auto size = size_of_first_page(content, canvas, chart);
+        if (!size) return size.fault();
+        if (!*size) continue;
+        fitting = **size;
+        break;
+    }
+    canvas.measure_only(false);
+    canvas.set_scale(fitting);
+    if (auto drawn = certificate::draw_front(content); !drawn) return drawn;
+    certificate::draw_summary(content);
+    certificate::draw_results_as_it_leaves(content);
+    certificate::draw_error_chart(content);
+    return Done{};
+}
+
+void draw_rest_that_is_stated(Content& content) {
+    certificate::draw_results_as_found(content);
+    certificate::draw_conformity(content);
+    certificate::draw_conditions(content);
+    certificate::draw_instruments(content);
+    certificate::draw_method(content);
+    certificate::draw_closing(content);
+}
+
+// What else belongs on a certificate ends with the page after the chart, as much smaller as it takes.
+void draw_second_page(Content& content, Canvas& canvas) {
+    Flow& flow = content.flow;
+    if (canvas.scale() < 1) flow.new_page();  // a page has one size
+    const bool begun = flow.y() > flow.top();
+    const auto begin = [&](Flow& on, double size) {
+        if (size == 1) return;
+        if (begun) on.new_page();
+        canvas.set_scale(size);
+        on.set_y(on.top());
+    };
+    canvas.measure_only(true);
+    double fitting = 1;
+    for (const double size : sizes) {
+        Flow tried = flow;
+        canvas.set_scale(1);
+        begin(tried, size);
+        Content measured{static_cast<const certificate::Facts&>(content), tried, content.record_sha256,
+                         content.as_found_sha256};
+        draw_rest_that_is_stated(measured);
+        if (tried.pages() > flow.pages() + (begun ? 1 : 0)) continue;
+        fitting = size;
+        break;
+    }
+    canvas.set_scale(1);
+    canvas.measure_only(false);
+    begin(flow, fitting);
+    draw_rest_that_is_stated(content);
+}
+
 // The mark speaks for calibrations within the accreditation: not where nothing is traceable, and not where
 // others measured (ISO/IEC 17025:2017 8.1.3 leaves its use to the accreditation body; common practice).
 std::optional<Fault> check_mark(const Record& record, const Letterhead& head) {
@@ -119,14 +198,8 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
                     flow,
                     sha256_hex(records.front().bytes),
                     options.as_found ? sha256_hex(records.back().bytes) : ""};
-    if (auto drawn = certificate::draw_front(content); !drawn) return drawn.fault();
-    certificate::draw_summary(content);
-    certificate::draw_results(content);
-    certificate::draw_conformity(content);
-    certificate::draw_conditions(content);
-    certificate::draw_instruments(content);
-    certificate::draw_method(content);
-    certificate::draw_closing(content);
+    if (auto drawn = draw_first_page(content, **canvas); !drawn) return drawn.fault();
+    draw_second_page(content, **canvas);
     flow.begin_annex(content.words.text("annex.heading"));
     certificate::draw_correction(content);
     certificate::draw_details(content);

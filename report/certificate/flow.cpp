@@ -24,6 +24,7 @@ Flow::Flow(Canvas& canvas) : canvas_(canvas) {
 
 void Flow::new_page() {
     canvas_.add_page();
+    ++pages_;
     y_ = top();
 }
 

@@ -23,12 +23,13 @@ public:
     explicit Flow(Canvas& canvas);
 
     Canvas& canvas() { return canvas_; }
-    double left() const { return 18 * mm; }
-    double right() const { return canvas_.width() - 18 * mm; }
+    double left() const { return 18 * mm / canvas_.scale(); }
+    double right() const { return canvas_.width() - left(); }
     double width() const { return right() - left(); }
-    double top() const { return 24 * mm; }
-    double bottom() const { return canvas_.height() - 20 * mm; }
+    double top() const { return 24 * mm / canvas_.scale(); }
+    double bottom() const { return canvas_.height() - 20 * mm / canvas_.scale(); }
     double y() const { return y_; }
+    int pages() const { return pages_; }  // begun so far
     // What is left of the page, less the heading that waits.
     double room() const { return bottom() - y_ - waiting_height_; }
 
@@ -55,6 +56,7 @@ public:
 private:
     Canvas& canvas_;
     double y_ = 0;
+    int pages_ = 0;
     int section_ = 0;
     std::string section_prefix_;
     std::string waiting_heading_;

@@ -16,6 +16,7 @@ using calib::StepResult;
 
 constexpr double seconds_per_minute = 60;
 constexpr int curve_points = 160;
+constexpr double chart_title_height = 16;
 
 const Stroke fit_stroke{0.8, grey(0.15), {}};
 const Stroke joined_stroke{0.8, grey(0.15), {3, 2}};
@@ -263,19 +264,21 @@ std::string chart_picture(const Chart& chart, const Words& words, Drawing& measu
     return picture.finish(chart.words, id);
 }
 
+bool has_room_for_error_chart(const Content& content, double height) {
+    return !content.has_charts() || content.flow.room() >= chart_title_height + height;
+}
+
 void draw_error_chart(Content& content) {
     if (!content.has_charts()) return;
     constexpr double tall = 222;
-    constexpr double low = 96;
     constexpr double on_a_new_page = 140;  // where what the standard asks for must have room below it
-    constexpr double title_height = 16;
     Flow& flow = content.flow;
     const Words& words = content.words;
     const std::string title =
         words.text(content.is_static() ? "chart.error_title_static" : "chart.error_title");
     // On the page of its table where it is not squeezed too much for that.
-    const bool here = flow.room() >= title_height + low;
-    flow.need(title_height + low);
+    const bool here = has_room_for_error_chart(content, lowest_error_chart);
+    flow.need(chart_title_height + lowest_error_chart);
     flow.paragraph(title, strong_style);
     Chart error = error_chart(content);
     error.words = words_of(content, title, error);
@@ -287,11 +290,10 @@ void draw_charts(Content& content) {
     if (content.is_static()) return;
     constexpr double panel = 120;
     constexpr double tall = 222;
-    constexpr double title_height = 16;
     Flow& flow = content.flow;
     const Words& words = content.words;
     const auto draw = [&](const char* title, Chart chart, double height) {
-        flow.need(title_height + height);
+        flow.need(chart_title_height + height);
         flow.paragraph(words.text(title), strong_style);
         chart.words = words_of(content, words.text(title), chart);
         draw_chart(flow, chart, height, [&](const std::string& plain) { return words.number(plain); });

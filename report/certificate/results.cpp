@@ -207,14 +207,12 @@ void draw_state(Content& content, const Record& record) {
 
 }  // namespace
 
-void draw_results(Content& content) {
-    // How it leaves, first: what it was before stands after the chart of both.
-    auto states = content.states();
-    std::reverse(states.begin(), states.end());
-    for (const Record* record : states) {
-        draw_state(content, *record);
-        if (record == states.front()) draw_error_chart(content);
-    }
+void draw_results_as_it_leaves(Content& content) {
+    draw_state(content, content.record);
+}
+
+void draw_results_as_found(Content& content) {
+    if (const Record* before = content.as_found()) draw_state(content, *before);
 }
 
 void draw_details(Content& content) {

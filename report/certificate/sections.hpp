@@ -59,8 +59,16 @@ std::vector<std::string> marks(const Content& content, bool shortened);
 
 Outcome draw_front(Content& content);
 void draw_summary(Content& content);
-// The table of each state; the chart of errors below the first that fits.
-void draw_results(Content& content);
+// The table of each state: how it leaves, or the only one, before the chart of both; what it was before after
+// it.
+void draw_results_as_it_leaves(Content& content);
+void draw_results_as_found(Content& content);
+// The chart of errors: one on which bars and limits are told apart; and the lowest, whose axis can still be
+// read.
+inline constexpr double good_error_chart = 140;
+inline constexpr double lowest_error_chart = 96;
+// Is there room for one of that height where the flow stands? A document without charts needs none.
+bool has_room_for_error_chart(const Content& content, double height);
 // Runs of the steps of one record; nothing when none was repeated.
 void draw_repeats(Content& content, const Record& record);
 void draw_error_chart(Content& content);

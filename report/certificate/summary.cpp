@@ -1,6 +1,7 @@
 // The result in one or two sentences, for somebody who has a gauge and no laboratory.
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <sstream>
 
 #include "calib/base/rounding.hpp"
@@ -38,6 +39,13 @@ std::string signed_of(const Content& content, const StepResult& step) {
     return content.numbers.pair(step.error_percent.value, step.error_expanded).value;
 }
 
+// Both ends of a range say their sign, as the other sentences' words do.
+std::string with_sign(const Content& content, const StepResult& step) {
+    const std::string text = signed_of(content, step);
+    return step.error_percent.value > 0 && text.find_first_of("123456789") != std::string::npos ? "+" + text
+                                                                                                : text;
+}
+
 // The size of an error without its sign.
 std::string size_of(const Content& content, const StepResult& step) {
     StepResult positive;
@@ -66,8 +74,8 @@ std::string static_error(const Content& content, const Extremes& extremes, std::
         return words.text(
             extremes.lowest->error_percent.value < 0 ? "summary.static_low" : "summary.static_high",
             {{"size", size_of(content, *extremes.lowest)}});
-    return words.text("summary.static_range", {{"low", signed_of(content, *extremes.lowest)},
-                                               {"high", signed_of(content, *extremes.highest)}});
+    return words.text("summary.static_range", {{"low", with_sign(content, *extremes.lowest)},
+                                               {"high", with_sign(content, *extremes.highest)}});
 }
 
 std::string error_sentence(const Content& content) {
@@ -105,15 +113,21 @@ std::string error_sentence(const Content& content) {
 
 // "50, 90 and 200 mm/h", or step numbers for a static check.
 std::string where(const Content& content, Verdict verdict) {
-    std::vector<std::string> items;
+    std::multimap<double, std::string> ascending;  // in whatever order the steps were run
     for (const calib::StepConformity& judged : content.record.evaluation.conformity.steps) {
         if (judged.verdict != verdict) continue;
+        double place = judged.step;
         std::string item = std::to_string(judged.step);
         if (!content.is_static())
             for (const StepResult& step : content.record.evaluation.steps)
-                if (step.observation.step == judged.step) item = rounded_intensity(content, known_as(step));
-        items.push_back(item);
+                if (step.observation.step == judged.step) {
+                    place = known_as(step);
+                    item = rounded_intensity(content, place);
+                }
+        ascending.emplace(place, item);
     }
+    std::vector<std::string> items;
+    for (const auto& [place, item] : ascending) items.push_back(item);
     const std::string list = content.words.list(items);
     return content.is_static() || list.empty() ? list
                                                : content.words.text("summary.intensities", {{"list", list}});
@@ -142,8 +156,6 @@ void add_conformity(const Content& content, std::vector<std::string>& sentences)
     else if (failing.empty() && open.empty())
         sentences.push_back(
             words.text(is_static ? "summary.static_pass" : "summary.pass", {{"limits", limits}}));
-    if (content.record.statement.has(calib::ReservationId::limits_unconfirmed))
-        sentences.push_back(words.text("summary.provisional"));
     if (!unlimited.empty() && !is_static)
         sentences.push_back(words.text("summary.some_without_limit", {{"where", unlimited}}));
 }
@@ -166,7 +178,7 @@ void add_correction(const Content& content, std::vector<std::string>& sentences)
         largest = std::max(largest, 100 * row.factor_U / row.factor);
     // "At most" is not rounded down.
     const double last_digit = largest > 0 ? std::pow(10, std::floor(std::log10(largest)) - 1) : 1;
-    const std::string U = content.numbers.significant(std::ceil(largest / last_digit - 1e-9) * last_digit, 2);
+    const std::string U = content.numbers.figures(std::ceil(largest / last_digit - 1e-9) * last_digit, 2);
     sentences.push_back(
         content.words.text("summary.correction", {{"section", correction_section}, {"U", U}}));
 }
@@ -216,8 +228,8 @@ std::vector<std::string> summary_sentences(const Content& content) {
     if (const Record* before = content.as_found()) {
         const Extremes extremes = extremes_of(*before);
         sentences.push_back(
-            content.words.text("summary.before", {{"low", signed_of(content, *extremes.lowest)},
-                                                  {"high", signed_of(content, *extremes.highest)}}));
+            content.words.text("summary.before", {{"low", with_sign(content, *extremes.lowest)},
+                                                  {"high", with_sign(content, *extremes.highest)}}));
     }
     add_correction(content, sentences);
     if (const std::optional<DriftShown>& drift = content.options.drift) {

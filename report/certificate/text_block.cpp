@@ -40,13 +40,15 @@ std::string_view word_after(std::string_view line, std::size_t blank) {
     return rest.substr(0, rest.find(' '));
 }
 
-// "20 mm/h" and "k = 2.1" stay on one line.
+// "20 mm/h", "k = 2.1" and "C. Checker" stay on one line.
 bool may_break_at(std::string_view line, std::size_t blank) {
     const std::string_view before = word_before(line, blank);
     const std::string_view after = word_after(line, blank);
     // French sets a blank before these.
     if (after == ";" || after == ":" || after == "!" || after == "?" || after == "»" || before == "«")
         return false;
+    // Nor is an initial left behind by its name.
+    if (before.size() == 2 && before[1] == '.' && before[0] >= 'A' && before[0] <= 'Z') return false;
     if (before == "=" || after == "=") return before.size() + after.size() > 24;
     return !(!before.empty() && is_digit(before.back()) && is_unit(after));
 }
