@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <numbers>
 
-#include "bench/virtual_bench/mechanism.hpp"
+#include "bench/virtual_bench/gauge_mechanism.hpp"
 #include "bench/virtual_bench/random.hpp"
 #include "bench/virtual_bench/streams.hpp"
 

@@ -11,7 +11,7 @@
 #include "bench/virtual_bench/balance_physics.hpp"
 #include "bench/virtual_bench/contact_physics.hpp"
 #include "bench/virtual_bench/errors.hpp"
-#include "bench/virtual_bench/mechanism.hpp"
+#include "bench/virtual_bench/gauge_mechanism.hpp"
 #include "bench/virtual_bench/pump_physics.hpp"
 #include "bench/virtual_bench/truth.hpp"
 #include "bench/virtual_bench/vessel.hpp"

@@ -1,14 +1,14 @@
 // RainGauge: one virtual gauge out in the rain. The same mechanism, contacts and errors as on the virtual
-// bench (mechanism.hpp, contact_physics.hpp, errors.hpp), with rain on its true rim in place of the pump.
-// Surfaces are wet from the beginning and nothing evaporates: what stays on them no calibration corrects, so
-// it is not asked of one.
+// bench (gauge_mechanism.hpp, contact_physics.hpp, errors.hpp), with rain on its true rim in place of the
+// pump. Surfaces are wet from the beginning and nothing evaporates: what stays on them no calibration
+// corrects, so it is not asked of one.
 #pragma once
 
 #include <cstdint>
 #include <vector>
 
 #include "bench/virtual_bench/contact_physics.hpp"
-#include "bench/virtual_bench/mechanism.hpp"
+#include "bench/virtual_bench/gauge_mechanism.hpp"
 #include "bench/virtual_bench/truth.hpp"
 #include "bench/virtual_bench/virtual_rain.hpp"
 #include "bench/virtual_bench/water_path.hpp"

@@ -5,7 +5,7 @@
 
 #include <vector>
 
-#include "bench/virtual_bench/mechanism.hpp"
+#include "bench/virtual_bench/gauge_mechanism.hpp"
 #include "bench/virtual_bench/random.hpp"
 #include "bench/virtual_bench/truth.hpp"
 

@@ -6,7 +6,7 @@
 #include "bench/page/views/html.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/page_words.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/run_screens.hpp"
 #include "report/certificate/svg.hpp"
 #include "tests/support/paths.hpp"
 

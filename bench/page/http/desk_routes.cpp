@@ -9,6 +9,7 @@
 #include "bench/page/views/desk_screens.hpp"
 #include "bench/page/views/field_screen.hpp"
 #include "bench/page/views/machine.hpp"
+#include "bench/page/views/run_screens.hpp"
 
 namespace tipwright::page {
 

@@ -11,7 +11,7 @@
 #include "bench/page/desk/desk.hpp"
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/message.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/frame.hpp"
 #include "report/certificate/drawing.hpp"
 
 namespace tipwright::page {

@@ -12,7 +12,7 @@
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/pair_screen.hpp"
 #include "bench/page/views/run_charts.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/run_screens.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/files/files.hpp"
 

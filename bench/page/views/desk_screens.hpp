@@ -6,7 +6,7 @@
 #include <vector>
 
 #include "bench/page/desk/desk.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/frame.hpp"
 
 namespace tipwright::page {
 

@@ -4,7 +4,7 @@
 #include <map>
 
 #include "bench/page/desk/desk.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/frame.hpp"
 
 namespace tipwright::page {
 

@@ -2,7 +2,7 @@
 #pragma once
 
 #include "bench/page/desk/desk.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/frame.hpp"
 
 namespace tipwright::page {
 

@@ -3,7 +3,7 @@
 #pragma once
 
 #include "bench/page/live/live_run.hpp"
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/run_screens.hpp"
 #include "report/certificate/drawing.hpp"
 
 namespace tipwright::page {

@@ -2,7 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/forms.hpp"
 #include "bench/page/views/tile.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/certificate/finding_words.hpp"
@@ -200,9 +200,9 @@ Html stop_form(const Visitor& visitor, const PageWords& words, const RunFacts& r
     Html out;
     return out.raw("<form class=\"stop\" method=\"post\"")
         .attribute("action", run_path(run.id) + "/stop")
-        .raw("><input type=\"hidden\" name=\"token\"")
-        .attribute("value", visitor.token)
-        .raw("><button class=\"stop\">")
+        .raw(">")
+        .add(token_of(visitor))
+        .raw("<button class=\"stop\">")
         .text(words.text("command.stop_lane"))
         .raw("</button></form>\n");
 }

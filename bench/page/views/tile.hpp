@@ -1,7 +1,7 @@
-// The tile of one lane: what screens.hpp puts together. Pure.
+// The tile of one lane: what run_screens.hpp puts together. Pure.
 #pragma once
 
-#include "bench/page/views/screens.hpp"
+#include "bench/page/views/run_screens.hpp"
 
 namespace tipwright::page {
 

@@ -1,4 +1,4 @@
-#include "bench/virtual_bench/mechanism.hpp"
+#include "bench/virtual_bench/gauge_mechanism.hpp"
 
 #include <algorithm>
 #include <limits>
