@@ -22,7 +22,7 @@ struct LockPolicy {
 };
 LockPolicy& lock_policy();
 
-// What a failed flock means: nullopt when it may be gone on without. Faults: link_lost held by another
+// What a failed flock means: nullopt when work may continue without it. Faults: link_lost held by another
 // program, not_permitted where the file system has no locks.
 std::optional<Fault> lock_failure(int error, const std::string& where, const std::string& held_by_another,
                                   const LockPolicy& policy);

@@ -8,8 +8,9 @@ namespace tipwright::program {
 template <class Options>
 void add_budgets(CLI::App& command, Options& options) {
     command
-        .add_option("--budgets", options.budgets,
-                    "Uncertainty budgets in the annex: of the step of largest uncertainty, or of all steps")
+        .add_option(
+            "--budgets", options.budgets,
+            "Uncertainty budgets in the annex: of the step with the largest uncertainty, or of all steps")
         ->check(CLI::IsMember({"largest", "all"}))
         ->capture_default_str();
 }

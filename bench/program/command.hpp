@@ -49,7 +49,7 @@ Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& na
 
 inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std::string& what) {
     auto* group = parent.add_subcommand(name, what);
-    group->footer("Options of each: --help after it.");
+    group->footer("For its options add --help to each.");
     group->require_subcommand(1);
     return *group;
 }

@@ -36,7 +36,8 @@ namespace fs = std::filesystem;
 constexpr const char* about =
     "Calibrates tipping-bucket rain gauges: passes known steady flows through a gauge, counts its tips, "
     "weighs\n"
-    "what it discharges, derives volume per tip and its change with the rate, and writes the certificate.";
+    "what it discharges, derives the volume per tip and its change with the rate, and writes the "
+    "certificate.";
 
 constexpr const char* footer =
     "Exit codes:\n"
@@ -44,12 +45,12 @@ constexpr const char* footer =
     "    1  the program itself failed\n"
     "    2  the command line or a file is wrong\n"
     "    3  an instrument or the water failed: pump stopped, journal kept, no certificate\n"
-    "    4  the measurement did not come to its end: no certificate\n"
+    "    4  the measurement was not completed: no certificate\n"
     "    5  verify found a difference, or a check gauge is out of control\n"
-    "    6  register or keys refused it: a rule, the passphrase, damage, no server, no room; nothing is "
+    "    6  register or keys refused it: a rule, the passphrase, damage, no server, no space; nothing is "
     "half-written\n"
-    "    7  done, but what was to be printed could not be written: no display, a full disk\n"
-    "    8  verify found nothing wrong, but could not judge all that it was given\n"
+    "    7  done, but the output could not be printed: no display, a full disk\n"
+    "    8  verify found nothing wrong, but could not judge everything it was given\n"
     "  130  Ctrl-C: pump stopped, journal closed, no certificate\n"
     "\n"
     "A day at the bench, from morning to certificate: 'man tipwright-workshop', or README.md of the source.\n"
@@ -137,14 +138,12 @@ struct Program {
             ->envname("TIPWRIGHT_TEMPLATES")
             ->type_name("DIR");
         app.add_flag("--without-locks", bench::lock_policy().without_locks,
-                     "Go on where the file system cannot lock links and journals");
-        app.add_option(
-               "--display-zone", shown_as.zone,
-               "Time zone that times are shown in: Europe/Vienna, UTC, +01:00, local (files stay in UTC)")
+                     "Work where the file system cannot lock links and journals");
+        app.add_option("--display-zone", shown_as.zone,
+                       "Time zone for the times shown: Europe/Vienna, UTC, +01:00, local (files stay in UTC)")
             ->envname("TIPWRIGHT_DISPLAY_ZONE")
             ->type_name("ZONE");
-        app.add_option("--display-units", shown_as.units,
-                       "in/h: intensities are shown in it too, beside mm/h")
+        app.add_option("--display-units", shown_as.units, "in/h: show intensities in in/h beside mm/h")
             ->envname("TIPWRIGHT_DISPLAY_UNITS")
             ->check(CLI::IsMember({"mm/h", "in/h"}))
             ->type_name("UNITS");

@@ -35,7 +35,7 @@ inline CLI::Option* add_force(CLI::App& command, std::function<std::vector<std::
                 throw AlreadyThere({FaultCode::duplicate, "there is something already", place.string(),
                                     "give another name, or --force to write over it"});
     });
-    return command.add_flag("--force", *force, "Write over what is there");
+    return command.add_flag("--force", *force, "Overwrite existing files");
 }
 
 // The places: the file `out`, or these names in the folder `out`; empty: nothing is written.

@@ -1,4 +1,4 @@
-// What was meant by a word of the command line that is none.
+// What was meant by an unknown word of the command line.
 #pragma once
 
 #include <optional>

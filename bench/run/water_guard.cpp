@@ -336,7 +336,7 @@ Task<void> WaterGuard::keep_pump_alive() {
         co_await clock_.sleep_for(pause_s);
         news_.notify();  // what time alone has brought
         if (safe_ || fault_ || control_.requested() || half_link_ != nullptr) continue;
-        // What is asked already is a sign of life as good.
+        // A question under way keeps it alive as well.
         if (questions_ > 0) continue;
         const bool watched = real && flowing();
         // However long its limit is: one that froze is to be noticed as soon as any.
@@ -356,7 +356,7 @@ Task<void> WaterGuard::keep_pump_alive() {
                 alive = Fault{FaultCode::link_lost, alive.fault().what, alive.fault().where,
                               alive.fault().remedy};
         }
-        // Another command overtook it: that was a sign of life too.
+        // Pre-empted by another command, which kept it alive too.
         if (alive || alive.fault().code == FaultCode::interrupted) continue;
         set_fault(alive.fault());
     }

@@ -49,7 +49,7 @@ Task<Outcome> WaterGuard::same_pump() {
         const Result<std::string> answer = co_await lane_.pump.identify();
         if (answer) co_return Done{};
         same = answer.fault();
-        // Noise, or overtaken: whether it is the same is not known by that.
+        // Noise, or pre-empted: that does not tell whether it is the same.
         if (answer.fault().code != FaultCode::garbled_answer && answer.fault().code != FaultCode::interrupted)
             break;
     }

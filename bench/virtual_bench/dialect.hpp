@@ -46,7 +46,7 @@ struct DeviceWords {
     std::string text;  // identity, reason
 };
 DeviceWords read_device_words(std::string_view line);
-// The quantity of a profile's field, in its unit; 0 for a name that is none.
+// The quantity of a profile's field, in its unit; 0 for an unknown name.
 double quantity_of(const DeviceWords& words, std::string_view field);
 
 }  // namespace tipwright::bench

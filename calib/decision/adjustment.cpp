@@ -311,8 +311,8 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
         row.left_percent = untouched ? row.found_percent : after(s, advice.mean_change_mL.value, u_set);
         row.left_U_percent = expanded(row.left_percent, goal.coverage).U;
         row.limits = rows[i];
-        row.found = standing_of(row.found_percent, rows[i], rule).verdict;
-        row.left = standing_of(row.left_percent, rows[i], rule).verdict;
+        row.found = limit_verdict(row.found_percent, rows[i], rule).verdict;
+        row.left = limit_verdict(row.left_percent, rows[i], rule).verdict;
         advice.largest_found_percent =
             std::max(advice.largest_found_percent,
                      std::fabs(row.found_percent.value) + expanded(row.found_percent, goal.coverage).U);

@@ -32,11 +32,11 @@ std::optional<LimitRow> limits_at(const Limits& limits, double intensity_mm_h) {
     return std::nullopt;
 }
 
-Standing standing_of(const Uncertain& error_percent, const std::optional<LimitRow>& row,
-                     const LimitRule& rule) {
+LimitVerdict limit_verdict(const Uncertain& error_percent, const std::optional<LimitRow>& row,
+                           const LimitRule& rule) {
     if (!row) return {};
     const double U = expanded(error_percent, rule.coverage).U;
-    Standing out;
+    LimitVerdict out;
     const StepConformity judged = judge_error(error_percent, U, row->low_percent, row->high_percent,
                                               rule.rule, rule.required_probability, rule.guard_band_times_U);
     out.verdict = judged.verdict;
@@ -55,9 +55,9 @@ Standing standing_of(const Uncertain& error_percent, const std::optional<LimitRo
 LimitedChange change_within_limits(const std::vector<std::optional<LimitRow>>& rows, const LimitRule& rule,
                                    const std::function<Uncertain(std::size_t, double)>& error_after,
                                    double low, double high, double preferred) {
-    std::vector<Standing> now;
+    std::vector<LimitVerdict> now;
     for (std::size_t i = 0; i < rows.size(); ++i)
-        now.push_back(standing_of(error_after(i, 0), rows[i], rule));
+        now.push_back(limit_verdict(error_after(i, 0), rows[i], rule));
     using Score = std::tuple<int, double, double>;  // steps that do not pass, how far beyond, largest |e| + U
     const auto score = [&](double change) -> std::optional<Score> {
         int failing = 0;
@@ -66,7 +66,7 @@ LimitedChange change_within_limits(const std::vector<std::optional<LimitRow>>& r
         for (std::size_t i = 0; i < rows.size(); ++i) {
             const Uncertain error = error_after(i, change);
             largest = std::max(largest, std::fabs(error.value) + expanded(error, rule.coverage).U);
-            const Standing then = standing_of(error, rows[i], rule);
+            const LimitVerdict then = limit_verdict(error, rows[i], rule);
             if (then.verdict == Verdict::no_limit || then.verdict == Verdict::pass) continue;
             if (now[i].verdict == Verdict::pass ||
                 then.beyond_percent > now[i].beyond_percent + as_far_out_percent)
@@ -88,8 +88,8 @@ LimitedChange change_within_limits(const std::vector<std::optional<LimitRow>>& r
     look(preferred);
     for (int i = 0; i <= changes_tried; ++i) look(low + (high - low) * i / changes_tried);
     // A change by which no more steps pass would only bring those that do closer to their limits.
-    const bool some_pass =
-        std::any_of(now.begin(), now.end(), [](const Standing& one) { return one.verdict == Verdict::pass; });
+    const bool some_pass = std::any_of(now.begin(), now.end(),
+                                       [](const LimitVerdict& one) { return one.verdict == Verdict::pass; });
     if (some_pass && std::get<0>(untouched) > 0 && std::get<0>(least) == std::get<0>(untouched)) best = 0;
     return {best, std::get<0>(least) == 0};
 }

@@ -23,12 +23,12 @@ struct LimitRule {
 };
 
 // The verdict on an error, and by how many per cent it lies beyond where it would pass; 0 when it passes.
-struct Standing {
+struct LimitVerdict {
     Verdict verdict = Verdict::no_limit;
     double beyond_percent = 0;
 };
-Standing standing_of(const Uncertain& error_percent, const std::optional<LimitRow>& row,
-                     const LimitRule& rule);
+LimitVerdict limit_verdict(const Uncertain& error_percent, const std::optional<LimitRow>& row,
+                           const LimitRule& rule);
 
 struct LimitedChange {
     double change_mL = 0;

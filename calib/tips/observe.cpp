@@ -87,8 +87,8 @@ TipScatter scatter_from_groups(const Groups& groups, int compartments) {
     return scatter;
 }
 
-// About the mean of their own side, and without the trend of a pump whose tube wears: that is none of the
-// gauge's tips.
+// About the mean of their own side, and without the trend of a pump whose tube wears, which is not the
+// gauge's.
 std::vector<double> without_sides_and_trend(std::span<const double> values, std::size_t sides) {
     const std::size_t n = values.size();
     std::vector<double> rest(values.begin(), values.end());

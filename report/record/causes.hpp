@@ -1,4 +1,4 @@
-// Who the things are that this record's results may have in common with those of others: the rim by gauge and
+// What this record's results may have in common with those of others: the rim by gauge and
 // measurement; balance, measure and tip counter by serial number and certificate. What is not named is of
 // this run alone.
 #pragma once

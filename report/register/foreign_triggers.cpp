@@ -76,7 +76,8 @@ std::vector<Fault> foreign_triggers(Database& database) {
             add("a guard against changes was taken away: ", guard);
     for (const std::string& one : acting.there)
         if (!acting.own.contains(one))
-            add("something acts on what is entered that is none of the register's guards: ", one);
+            add("a trigger, rule or view that is not one of the register's guards acts on what is entered: ",
+                one);
     return out;
 }
 

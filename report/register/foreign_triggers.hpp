@@ -8,7 +8,7 @@
 
 namespace tipwright::report {
 
-// A fault for each guard that is gone or was changed, and for each trigger, rule or view that is none of the
+// A fault for each guard that is gone or was changed, and for each trigger, rule or view that is not the
 // register's. Throws Stop.
 std::vector<Fault> foreign_triggers(Database& database);
 

@@ -125,7 +125,7 @@ auto snapshot(Register::Impl& impl, F f) -> Result<decltype(f())> {
 }
 
 // A SHA-256 as the rows keep it, base64 of what is hex elsewhere: a register of a million certificates holds
-// ten million of them. Text that is none is given back, and then names no document. Empty stays empty.
+// ten million of them. Text that is not one is given back, and then names no document. Empty stays empty.
 std::string kept_digest(const std::string& hex);
 std::string digest_of(const std::string& kept);
 

@@ -70,7 +70,7 @@ public:
     Register(Register&&) noexcept;
     Register& operator=(Register&&) noexcept;
 
-    // --- people, customers, things. An id of 0 enters a new one, any other changes that one. ---
+    // --- people, customers, entities. An id of 0 enters a new one, any other changes that one. ---
     // The first person of a register enters themselves and may issue. Names are compared as people read them
     // (persons.hpp); one that looks like another's is refused.
     Result<Id> put_person(const Actor& actor, const Person& person);
@@ -177,7 +177,7 @@ public:
     Result<Table> open_work();
     Result<Table> audit_log(std::size_t last = 100);
 
-    // --- keeping ---
+    // --- maintenance ---
     // Into a folder, while others write; documents that are there already are not copied again.
     Outcome backup(const std::string& folder, const std::string& now);
     // Into a new register at `location`, of either kind. Everything is checked before and after.

@@ -179,7 +179,7 @@ expect 2 "command line: --reason is missing: why; .*; see 'tipwright certificate
 expect 2 "command line: found is missing: as-found record or certificate, or the serial .*; see 'tipwright adjust --help'" "$tipwright" adjust
 TIPWRIGHT_SETTINGS='' expect 2 "command line: --bench is missing: bench description; give it, or set bench once in the settings" "$tipwright" calibrate INV-200-0002
 expect 2 "no gauge with serial \"INV\"; look for it with 'tipwright register gauge list'" "$tipwright" life INV
-expect 2 '4799: there is neither such a folder nor a run of such a gauge in ".*/runs" that did not come to its end' "$tipwright" recover 4799
+expect 2 '4799: there is neither such a folder nor a run of such a gauge in ".*/runs" that is unfinished' "$tipwright" recover 4799
 "$tipwright" next INV-200-0002 >next
 holds 'tipwright pack --serial INV-200-0002 --out INV-200-0002.zip, tipwright label INV-200-0002 --out INV-200-0002-label.pdf$' next
 
@@ -201,7 +201,7 @@ expect 2 'something already' "$tipwright" evaluate "$journal" --out again
 expect 2 'something already' "$tipwright" certify again/record.json --out c.pdf
 expect 2 'something already' "$tipwright" pack --serial INV-200-0002 --out station.zip
 
-# A run that broke off: found by the serial, gone on with, and its result enters by itself too.
+# A run that broke off: found by the serial, resumed, and its result enters by itself too.
 broken=runs/INV-200-0002/2026-11-28-found
 mkdir "$broken"
 head -c $(($(stat -c %s "$journal") * 6 / 10)) "$journal" >"$broken/journal.twj"

@@ -117,12 +117,12 @@ holds 'zu grob für ihre Grenzen' line
 qpdf --check check.pdf >/dev/null || fail "the page is no good PDF"
 
 # What cannot well be is counted again, or kept for a reason.
-expect 2 'field-check|--tips: 10 tips make an error of -90 %, where about 101 would fit the water; count again, or keep it with --accept' \
+expect 2 'field-check|--tips: 10 tips make an error of -90 %, where about 101 would fit the water; count again, or keep it with --reason' \
   "$tipwright" field-check 4711 --tips 10 --poured-mL 640 </dev/null
 expect 2 'as if every second one was missed' "$tipwright" field-check 4711 --tips 50 --poured-mL 640 </dev/null
 "$tipwright" life 4711 >life
 [ "$(grep -c 'field check' life)" = 1 ] || fail "a refused check entered: $(cat life)"
-"$tipwright" field-check 4711 --tips 10 --poured-mL 640 --accept "funnel was blocked; seen" --out blocked.pdf >said
+"$tipwright" field-check 4711 --tips 10 --poured-mL 640 --reason "funnel was blocked; seen" --out blocked.pdf >said
 holds 'kept because: funnel was blocked; seen' said
 "$tipwright" life 4711 >life
 flat <life >line

@@ -96,7 +96,7 @@ for given in "$work/noted" "$work/other/monday"; do
   "$tipwright" adjust INV-150-0001 --work "$given" >"$work/said" || fail "adjust does not find lanes --out by $given"
 done
 [ "$(ls "$work/noted")" = "" ] || fail "a note of runs elsewhere is taken for a gauge's folder: $(ls "$work/noted")"
-# One lane that broke off there is gone on with by the serial alone.
+# One lane that broke off there is resumed by the serial alone.
 rm "$work/other/monday/right/record.json"
 journal=$work/other/monday/right/journal.twj
 head -c $(($(stat -c %s "$journal") * 6 / 10)) "$journal" >"$work/short" && mv "$work/short" "$journal"
@@ -104,7 +104,7 @@ TIPWRIGHT_REGISTER=$work/register "$tipwright" next INV-200-0003 --work "$work/n
 grep -q "^Next: tipwright recover INV-200-0003 --work" "$work/said" || fail "next does not know of a lane that broke off: $(cat "$work/said")"
 [ "$(TIPWRIGHT_WORK=$work/noted "$tipwright" complete recover '' | paste -sd' ')" = "$work/other/monday/right INV-200-0003" ] ||
   fail "completion does not know of a lane that broke off: $(TIPWRIGHT_WORK=$work/noted "$tipwright" complete recover '')"
-"$tipwright" recover INV-200-0003 --work "$work/noted" --resume >"$work/said" 2>"$work/err" || fail "a lane elsewhere is not gone on with: $(cat "$work/err")"
+"$tipwright" recover INV-200-0003 --work "$work/noted" --resume >"$work/said" 2>"$work/err" || fail "a lane elsewhere is not resumed: $(cat "$work/err")"
 [ -s "$work/other/monday/right/record.json" ] || fail "a lane elsewhere has no record after it went on"
 TIPWRIGHT_REGISTER=$work/register "$tipwright" next "$serial" | grep -qE "certificate draft $serial|adjust $serial|gauge add" ||
   fail "next does not know of the lanes' runs: $(TIPWRIGHT_REGISTER=$work/register "$tipwright" next "$serial")"

@@ -263,7 +263,7 @@ expect 2 "twice.csv:3:1: .*twice" "$tipwright" register gauge import "$work/twic
 says "X-2" "$tipwright" register gauge list
 ! grep -q "Y-1" "$work/out" || fail "half a bad list was imported"
 
-# --- keeping: backup, damage, restore ---
+# --- maintenance: backup, damage, restore ---
 says "Backed up" "$tipwright" register backup "$work/backup"
 says "all as it should be" "$tipwright" register check
 says "Restored" "$tipwright" register restore "$work/backup" --register "$work/restored"

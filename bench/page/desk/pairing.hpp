@@ -50,7 +50,7 @@ public:
     const std::string& code() const { return code_; }
     // What it is called; nothing: it is not paired.
     std::optional<std::string> device_of(const std::string& word) const;
-    // `from`: its address; `at`: UTC. Fault: that of keeping.
+    // `from`: its address; `at`: UTC. Fault: that of storing it.
     Result<Tried> pair(const std::string& code, const std::string& name, const std::string& from,
                        const std::string& at, Time now);
 

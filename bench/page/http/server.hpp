@@ -27,7 +27,7 @@ struct ServerLimits {
     double handshake_s = 5;             // of TLS
     double request_s = 15;              // from one answer to the end of the next request
     double answer_s = 20;               // for a browser to take an answer
-    double silence_s = 15;              // of an event stream, before a sign of life is sent
+    double silence_s = 15;              // of an event stream, before a keep-alive is sent
 };
 
 class Server {
@@ -36,7 +36,7 @@ public:
     // First event of a stream: everything as it stands.
     using Begin = std::function<std::string(const std::string& language)>;
 
-    // Port 0: any. `identity`: none, no TLS. Faults: bad_value (an address that is none), not_permitted,
+    // Port 0: any. `identity`: none, no TLS. Faults: bad_value (not an address), not_permitted,
     // inconsistent (in use), damaged (no certificate and key of one another).
     static Result<std::unique_ptr<Server>> open(boost::asio::io_context& context, const std::string& address,
                                                 std::uint16_t port, ServerLimits limits,

@@ -339,7 +339,7 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
     const auto kept = load_checks(options.work.bench, options.work.checks);
     if (!kept) return fail(common, kept.fault());
     const auto readiness =
-        readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
+        readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.reason);
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     CheckTable table;
     if ((*work)->instrument("climate") == nullptr)
@@ -393,15 +393,16 @@ ExitCode bench_check(const CommonOptions& common, const BenchCheckOptions& optio
 void add_bench_check(CommandLine& line) {
     const auto [command, options] = add_command(line, line.app, "bench-check",
                                                 "Find and exercise every instrument of a bench", bench_check);
-    add_work(command, options->work, "Gauge that stands on it: how many contacts, how large a tip");
-    add_despite(command, options->work);
+    add_work(command, options->work, "Gauge that stands on it, for its contacts and the size of a tip");
+    add_reason(command, options->work);
     command.add_option("--watch", options->balance_s, "How long the balance is watched, s")
         ->check(CLI::Range(5.0, 3600.0))
         ->capture_default_str();
-    command.add_option("--flow", options->flow_mL_min, "Of the pump, mL/min")
+    command.add_option("--flow", options->flow_mL_min, "Flow of the pump, mL/min")
         ->check(CLI::Range(1.0, 20000.0))
         ->capture_default_str();
-    command.add_option("--volume-mL", options->volume_mL, "To pump, at least four tips")
+    command
+        .add_option("--volume-mL", options->volume_mL, "Volume to pump, mL; at least four tips are pumped")
         ->check(CLI::Range(1.0, 5000.0))
         ->capture_default_str();
     command.add_flag("--without-water", options->without_water, "Leave the pump at rest");

@@ -19,10 +19,10 @@ Result<std::string> drawn(const CommonOptions& common, const BenchCheckSheet& sh
 }  // namespace
 
 void add_sheet(CLI::App& command, BenchCheckSheet& sheet) {
-    command.add_option("--out", sheet.out, "Its page, a PDF")->type_name("FILE");
+    command.add_option("--out", sheet.out, "PDF page to write")->type_name("FILE");
     add_force(command, sheet.out);
-    command.add_option("--by", sheet.made_by, "Who checked, for the page")->type_name("NAME");
-    command.add_option("--language", sheet.language, "Of the page: en, de, fr, es, or a words file")
+    command.add_option("--by", sheet.made_by, "Who made the check, for the page")->type_name("NAME");
+    command.add_option("--language", sheet.language, "Language of the page: en, de, fr, es, or a words file")
         ->capture_default_str();
     add_paper(command, sheet);
 }

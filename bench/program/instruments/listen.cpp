@@ -183,33 +183,35 @@ void add_listen(CommandLine& line) {
                                   "Write a profile, from the bytes and from what you do when asked")
                       ->type_name("FILE")
                       ->excludes("--profile");
-    command.add_option("--role", options->role, "Instrument of that bench, or what is learned")
+    command.add_option("--role", options->role, "Which instrument of that bench, or which kind to learn")
         ->check(CLI::IsMember({"balance", "pump", "counter", "climate"}));
-    command.add_option("--mass-g", options->mass_g, "Known mass that you lay on, g")
+    command.add_option("--mass-g", options->mass_g, "Known mass that you will put on, g")
         ->check(CLI::Range(0.01, 1e6))
         ->needs(learn);
-    add_force(command, options->learn)->description("Write over the profile that is there")->needs(learn);
+    add_force(command, options->learn)->description("Overwrite an existing profile")->needs(learn);
     command
-        .add_option("--ask", options->work.ask, "Ask by the profile, in this order, again and again the last")
+        .add_option("--ask", options->work.ask,
+                    "Messages of the profile to send, in this order; the last one again and again")
         ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
     auto* send = command
                      .add_option("--send", options->work.send,
-                                 "Send these bytes first, with \\r \\n \\x1B; one a second")
+                                 "Bytes to send first, with \\r \\n \\x1B; one message a second")
                      ->type_name("TEXT");
     auto* stop = command
                      .add_option("--stop", options->work.stop,
-                                 "Without a profile: bytes that stop a pump, sent at the end and by "
-                                 "whatever ends this")
+                                 "Without a profile: bytes that stop the pump, sent however this ends")
                      ->needs(send)
                      ->type_name("TEXT");
-    command.add_flag("--no-pump", options->work.no_pump, "Without a profile: what --send goes to is no pump")
+    command
+        .add_flag("--no-pump", options->work.no_pump, "Without a profile: what --send goes to is not a pump")
         ->needs(send)
         ->excludes(stop);
     command
-        .add_option("--for", options->duration_s, "How long, s; with --learn: how long for each thing you do")
+        .add_option("--for", options->duration_s,
+                    "How long to listen, s; with --learn: how long for each thing you are asked to do")
         ->check(CLI::Range(0.1, 1e6))
         ->capture_default_str();
-    command.add_option("--lines", options->work.lines, "End when so many lines were understood")
+    command.add_option("--lines", options->work.lines, "End after this many lines were understood")
         ->check(CLI::Range(1, 1000000));
     command.add_option("--record", options->work.record, "Keep the traffic in a file that can be replayed")
         ->type_name("FILE");

@@ -190,7 +190,7 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
     auto kept = load_checks(options.work.bench, options.work.checks);
     if (!kept) return fail(common, kept.fault());
     const auto readiness =
-        readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.despite);
+        readiness_of((*work)->description(), kept->checks, (*work)->started_at(), options.work.reason);
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     PumpCalibrator calibrator(options, **work);
     const Outcome done = (*work)->carry_out([&] { return calibrator.perform(); });
@@ -218,17 +218,17 @@ ExitCode pump_calibration(const CommonOptions& common, const PumpCalibrationOpti
 void add_pump_calibration(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "pump-calibration",
-        "Weigh what the pump delivers at some rates; runs start from the result", pump_calibration);
-    add_work(command, options->work, "Gauge that stands on it: its tips close the weighings");
-    add_despite(command, options->work);
-    command.add_option("--flows", options->flows_mL_min, "Rates to set, mL/min")
+        "Weigh what the pump delivers at some flows; later runs start from the result", pump_calibration);
+    add_work(command, options->work, "Gauge that stands on it; each weighing ends on one of its tips");
+    add_reason(command, options->work);
+    command.add_option("--flows", options->flows_mL_min, "Flows to set, mL/min")
         ->check(CLI::Range(0.1, 20000.0))
         ->expected(1, 20)
         ->capture_default_str();
-    command.add_option("--target", options->target_percent, "Standard uncertainty to reach at each, %")
+    command.add_option("--target", options->target_percent, "Standard uncertainty to reach at each flow, %")
         ->check(CLI::Range(0.01, 10.0))
         ->capture_default_str();
-    command.add_option("--longest", options->longest_s, "Longest time at each, s")
+    command.add_option("--longest", options->longest_s, "Longest time at each flow, s")
         ->check(CLI::Range(10.0, 86400.0))
         ->capture_default_str();
     command.add_option("--tube-h", options->tube_h, "Hours the tube has run")->check(CLI::Range(0.0, 1e5));

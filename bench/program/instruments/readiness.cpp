@@ -51,12 +51,12 @@ Outcome save_checks(const KeptChecks& kept) {
 }
 
 Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,
-                               const std::string& moment, const std::string& despite) {
-    if (despite.size() > reason_bytes_max || visible(despite) != despite) {
+                               const std::string& moment, const std::string& reason) {
+    if (reason.size() > reason_bytes_max || visible(reason) != reason) {
         return Fault{FaultCode::bad_value, "the reason must be one line of up to 300 bytes", "--reason",
                      "say it shorter"};
     }
-    if (auto letters = check_letters(despite, "--reason"); !letters) return letters.fault();
+    if (auto letters = check_letters(reason, "--reason"); !letters) return letters.fault();
     Readiness readiness;
     std::vector<bench::InstrumentDescription> instruments = bench.instruments;
     instruments.insert(instruments.end(), bench.hand_instruments.begin(), bench.hand_instruments.end());
@@ -66,7 +66,7 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
             readiness.against.push_back(text);
             concession.role = instrument.role;
             concession.serial = instrument.serial;
-            concession.reason = despite;
+            concession.reason = reason;
             readiness.concessions.push_back(std::move(concession));
         };
         if (!instrument.due_on.empty() && instrument.due_on < moment.substr(0, 10)) {
@@ -104,7 +104,7 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
                     "--tube-h 0.");
         }
     }
-    if (!readiness.against.empty() && despite.empty()) {
+    if (!readiness.against.empty() && reason.empty()) {
         std::string all;
         for (const std::string& one : readiness.against) all += (all.empty() ? "" : "; ") + one;
         return Fault{FaultCode::not_permitted, all, bench.text.name,
@@ -112,7 +112,7 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
                      "then states"};
     }
     for (const std::string& one : readiness.against) {
-        std::string remark = one + "; the work went on despite that: " + despite + ".";
+        std::string remark = one + "; the work went on despite that: " + reason + ".";
         remark.front() = 'T';
         readiness.remarks.push_back(std::move(remark));
     }
@@ -145,10 +145,10 @@ std::optional<std::string> keep_pump_hours(const std::string& name, const std::f
 }
 
 Result<Readiness> readiness_of_bench(const std::string& name, const bench::BenchDescription& bench,
-                                     const std::string& moment, const std::string& despite) {
+                                     const std::string& moment, const std::string& reason) {
     const auto kept = load_checks(name, {});
     if (!kept) return kept.fault();
-    return readiness_of(bench, kept->checks, moment, despite);
+    return readiness_of(bench, kept->checks, moment, reason);
 }
 
 }  // namespace tipwright::program

@@ -44,10 +44,10 @@ std::string tube_text(const bench::TubeAge& age);  // "at least 12.5 h"
 
 // Fault not_permitted when something speaks against the bench and no reason is given. `moment`: ISO.
 Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench::BenchChecks& checks,
-                               const std::string& moment, const std::string& despite);
+                               const std::string& moment, const std::string& reason);
 
 // The same with the checks kept beside the bench description.
 Result<Readiness> readiness_of_bench(const std::string& name, const bench::BenchDescription& bench,
-                                     const std::string& moment, const std::string& despite);
+                                     const std::string& moment, const std::string& reason);
 
 }  // namespace tipwright::program

@@ -17,7 +17,7 @@ struct WorkbenchOptions {
     std::uint64_t seed = 1;        // virtual bench
     std::optional<double> speed;   // served bench: times as fast as the wall clock
     std::string started_at;        // virtual bench
-    std::string despite;           // why an overdue calibration or a failed check is accepted
+    std::string reason;            // why an overdue calibration or a failed check is accepted
     std::filesystem::path checks;  // file of bench checks; empty: beside the bench description
 };
 
@@ -29,17 +29,18 @@ inline void add_work(CLI::App& command, WorkbenchOptions& work, const char* of_g
                     "File of pump calibrations and balance checks (default: beside the bench description)")
         ->type_name("FILE");
     command.add_option("--seed", work.seed, "Seed of a virtual bench")->capture_default_str();
-    command.add_option("--speed", work.speed, "Of a served bench, as it was given to serve")
+    command.add_option("--speed", work.speed, "Speed of a served bench, as given to serve")
         ->check(CLI::Range(0.1, 100.0));
-    command.add_option("--started-at", work.started_at, "Start on a virtual bench, as 2026-11-02T08:00:00Z")
+    command
+        .add_option("--started-at", work.started_at, "Start on a virtual bench, such as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
 }
 
-inline void add_despite(CLI::App& command, WorkbenchOptions& work) {
+inline void add_reason(CLI::App& command, WorkbenchOptions& work) {
     command
-        .add_option("--reason", work.despite,
+        .add_option("--reason", work.reason,
                     "Accept an overdue calibration or a failed balance check, for this reason")
-        ->type_name("REASON");
+        ->type_name("TEXT");
 }
 
 }  // namespace tipwright::program

@@ -223,16 +223,17 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
 void add_page(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "page", "Serve a page that shows every run as it happens", serve_page);
-    command.add_option("folder", options->folder, "Folder that the runs are in")
+    command.add_option("folder", options->folder, "Folder of the runs")
         ->envname("TIPWRIGHT_WORK")
         ->type_name("DIR")
         ->capture_default_str();
     command.add_flag("--trial", options->trial,
                      "Three virtual lanes at twenty times real time and a register of invented years");
-    command.add_option("--port", options->port, "Port; 0: any that is free")->capture_default_str();
+    command.add_option("--port", options->port, "Port to listen on; 0: any free one")->capture_default_str();
     command
         .add_option("--address", options->address,
-                    "Address of this machine; one that others reach, or 0.0.0.0: over TLS, to paired devices")
+                    "Address to listen on; one that other machines reach, or 0.0.0.0 for all: over TLS, for "
+                    "paired devices only")
         ->type_name("IP")
         ->capture_default_str();
     command
@@ -243,21 +244,19 @@ void add_page(CommandLine& line) {
     command.add_option("--key", options->network.key, "Its private key, PEM without a passphrase")
         ->type_name("FILE")
         ->group("Network");
-    command
-        .add_option("--name", options->network.names,
-                    "Name by which devices know this machine, besides its own")
+    command.add_option("--name", options->network.names, "Another name by which devices reach this machine")
         ->type_name("HOST")
         ->group("Network");
-    command.add_flag("--forget-devices", options->network.forget_devices, "Devices have to be paired anew")
+    command.add_flag("--forget-devices", options->network.forget_devices, "All devices must be paired again")
         ->group("Network");
     command
         .add_option("--forget-device", options->network.forget,
-                    "The devices of this name have to be paired anew: one that was lost")
+                    "Devices of this name must be paired again: for one that was lost")
         ->type_name("NAME")
         ->group("Network");
     command
         .add_option("--bench", options->desk.bench,
-                    "Bench that runs are begun on (default: one of the templates)")
+                    "Description of the bench that runs are started on (default: one of the templates)")
         ->type_name("FILE");
     // Only the settings give these.
     command.add_option("--plan-as-found", options->desk.plan_as_found)->group("");

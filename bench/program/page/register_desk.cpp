@@ -330,7 +330,7 @@ public:
             options.began_on_tip = wanted.began_on_tip;
             options.ended_on_tip = wanted.ended_on_tip;
             options.made_on = wanted.made_on;
-            options.accept = wanted.accept;
+            options.reason = wanted.accept;
             options.note = wanted.note;
             auto done = check_in_field(options_.common, reg, now_of(actor), options);
             if (!done) return done.fault();

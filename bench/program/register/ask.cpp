@@ -287,8 +287,9 @@ void add_ask_group(CommandLine& line) {
     add_session(due.command, due->session, false);
     add_owner(due.command, due->filter);
     due.command.add_option("--from", due->filter.from_month, "From this month")->type_name("YYYY-MM");
-    due.command.add_option("--to", due->filter.to_month, "To this month, included")->type_name("YYYY-MM");
-    due.command.add_option("--rows", due->filter.limit, "Most rows")->capture_default_str();
+    due.command.add_option("--to", due->filter.to_month, "Up to and including this month")
+        ->type_name("YYYY-MM");
+    due.command.add_option("--rows", due->filter.limit, "Maximum number of rows")->capture_default_str();
     add_csv(due.command, due->csv);
 
     auto recall = add_verb(line, group, "recall",
@@ -298,10 +299,12 @@ void add_ask_group(CommandLine& line) {
     recall.command.add_option("instrument", recall->instrument, "Its serial number")
         ->required()
         ->type_name("SERIAL");
-    recall.command.add_option("--role", recall->role, "Where two share a serial number: balance, pump, ...");
+    recall.command.add_option("--role", recall->role,
+                              "Role, where two instruments have the same serial number: balance, pump, ...");
     recall.command.add_option("--from", recall->from, "First date")->required()->type_name("DATE");
     recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
-    recall.command.add_option("--rows", recall->filter.limit, "Most rows")->capture_default_str();
+    recall.command.add_option("--rows", recall->filter.limit, "Maximum number of rows")
+        ->capture_default_str();
     add_csv(recall.command, recall->csv);
 
     auto drift =
@@ -309,8 +312,8 @@ void add_ask_group(CommandLine& line) {
                  "List gauges whose error drifted by more than a percentage within some years", ask_drift);
     add_session(drift.command, drift->session, false);
     drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
-    drift.command.add_option("--percent", drift->percent, "More than this")->capture_default_str();
-    drift.command.add_option("--years", drift->years, "In this many years")->capture_default_str();
+    drift.command.add_option("--percent", drift->percent, "Drift that is exceeded, %")->capture_default_str();
+    drift.command.add_option("--years", drift->years, "Within this many years")->capture_default_str();
     add_csv(drift.command, drift->csv);
 
     auto tolerance =
@@ -320,7 +323,7 @@ void add_ask_group(CommandLine& line) {
     tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
 
-    auto work = add_verb(line, group, "work", "List drafts that wait to be checked or issued", ask_work);
+    auto work = add_verb(line, group, "work", "List drafts waiting to be checked or issued", ask_work);
     add_session(work.command, work->session, false);
     add_csv(work.command, work->csv);
 }
@@ -331,9 +334,10 @@ void add_life(CommandLine& line) {
     add_session(life.command, life->session, false);
     life.command
         .add_option("serial", life->serial,
-                    "Serial number; left out: one a line from standard input, as a scanner types them")
+                    "Serial number (default: one per line from standard input, as a scanner types them)")
         ->type_name("SERIAL");
-    life.command.add_option("--svg", life->pictures, "Folder for its curves over the years as pictures")
+    life.command
+        .add_option("--svg", life->pictures, "Folder to write its curves over the years to as SVG pictures")
         ->needs("serial")
         ->type_name("DIR");
     add_force(life.command, life->pictures, {curve_pictures[0], curve_pictures[1]});

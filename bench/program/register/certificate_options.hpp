@@ -10,18 +10,18 @@ namespace tipwright::program {
 inline constexpr const char* default_bench = "B1";
 
 inline void add_layout(CLI::App& command, Layout& layout) {
-    command.add_option("--language", layout.language, "en, de, fr, es, or a words file")
+    command.add_option("--language", layout.language, "Language: en, de, fr, es, or a words file")
         ->capture_default_str()
         ->group("Layout");
     add_paper(command, layout);
     add_budgets(command, layout);
-    command.add_option("--letterhead", layout.letterhead, "The laboratory's own head and foot")
+    command.add_option("--letterhead", layout.letterhead, "Head and foot of the laboratory's paper")
         ->envname("TIPWRIGHT_LETTERHEAD")
         ->type_name("FILE.toml")
         ->group("Layout");
     command
         .add_option("--country", layout.country,
-                    "Country of the laboratory, for the DCC (default: the letterhead's)")
+                    "Country of the laboratory, for the DCC (default: that of the letterhead)")
         ->envname("TIPWRIGHT_COUNTRY")
         ->type_name("CC")
         ->group("Layout");
@@ -30,7 +30,7 @@ inline void add_layout(CLI::App& command, Layout& layout) {
 inline void add_bench_code(CLI::App& command, std::string& bench) {
     command
         .add_option("--bench-code", bench,
-                    "Code of the bench in certificate numbers: 1 to 8 capitals or digits")
+                    "Code of the bench in certificate numbers: 1 to 8 capital letters or digits")
         ->envname("TIPWRIGHT_BENCH_CODE")
         ->capture_default_str();
 }

@@ -102,7 +102,9 @@ void add_stations(CommandLine& line, CLI::App& parent) {
         put->change = change;
         add_session(put.command, put->session);
         put.command.add_option("name", put->name, "Name")->required();
-        put.command.add_option("--customer", put->customer, "Whose it is")->required()->type_name("NAME");
+        put.command.add_option("--customer", put->customer, "Customer it belongs to")
+            ->required()
+            ->type_name("NAME");
         if (change) put.command.add_option("--new-name", put->new_name, "Name from now on");
         put.command.add_option("--place", put->place, "Where it is");
     }

@@ -150,7 +150,7 @@ Result<Id> draft_of_newest_runs(const CommonOptions& common, report::Register& r
     for (const auto& folder : {round.found, round.left})
         if (!folder.empty()) files.push_back(folder / "record.json");
     if (files.empty())
-        return Fault{FaultCode::file_missing, "no run of gauge " + in_quotes(serial) + " came to its end",
+        return Fault{FaultCode::file_missing, "no run of gauge " + in_quotes(serial) + " is complete",
                      work.string(), "calibrate it first"};
     std::vector<Record> records;
     std::vector<std::string> names;
@@ -189,14 +189,14 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
     add_session(draft.command, draft->session);
     draft.command
         .add_option("records", draft->records,
-                    "Records of complete runs, any number; or serials: their newest runs in the work folder")
+                    "Records of complete runs, or serials: their newest runs in the work folder")
         ->required()
         ->type_name("RECORD|SERIAL");
     add_work_folder(draft.command, draft->work);
     add_sources(draft.command, draft->sources);
     draft.command
         .add_option("--reason", draft->reason,
-                    "Why results with reservation are accepted; stands on page 1 and in every file")
+                    "Why results with reservations are accepted; stated on page 1 and in every file")
         ->type_name("TEXT");
     add_bench_code(draft.command, draft->bench);
 

@@ -18,7 +18,7 @@ inline void add_interval(CLI::App& command, IntervalOptions& interval) {
         ->check(CLI::Range(1, 240));
     command.add_option("--agreed", interval.agreed, "Where it was agreed, for example an order")
         ->type_name("TEXT");
-    command.add_flag("--no-interval", interval.none, "Forget the interval");
+    command.add_flag("--no-interval", interval.none, "Remove the agreed interval");
 }
 
 template <class T>

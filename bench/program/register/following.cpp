@@ -109,23 +109,26 @@ Result<Id> draft_replacement(const CommonOptions& common, report::Register& reg,
 void add_following(CommandLine& line, CLI::App& group) {
     for (const bool replace : {false, true}) {
         auto follow = add_verb(line, group, replace ? "replace" : "amend",
-                               replace ? "Draft a certificate that replaces an issued one, which then is void"
+                               replace ? "Draft a certificate that replaces an issued one, which is then void"
                                        : "Draft a certificate that amends an issued one",
                                follow_certificate);
         follow->replace = replace;
         add_session(follow.command, follow->session);
-        follow.command.add_option("certificate", follow->number, "Number of the earlier one")->required();
-        follow.command.add_option("--reason", follow->reason, "Why; stands on the new one's first page")
+        follow.command.add_option("certificate", follow->number, "Number of the earlier certificate")
+            ->required();
+        follow.command
+            .add_option("--reason", follow->reason, "Why; stated on the new certificate's first page")
             ->required()
             ->type_name("TEXT");
         follow.command
-            .add_option("--record", follow->records, "Records to rest on (default: those of the earlier one)")
+            .add_option("--record", follow->records,
+                        "Records it is based on (default: those of the earlier certificate)")
             ->type_name("RECORD");
         add_sources(follow.command, follow->sources);
         follow.command
             .add_option("--correct", follow->corrections,
-                        "What was not measured: customer.name, customer.address, customer.contact, station, "
-                        "condition, place, received_on; remark adds one")
+                        "Correct what was not measured: customer.name, customer.address, customer.contact, "
+                        "station, condition, place, received_on; remark=TEXT adds a remark")
             ->type_name("FIELD=TEXT");
         add_bench_code(follow.command, follow->bench);
     }

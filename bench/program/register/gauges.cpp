@@ -175,25 +175,25 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
         put.command.add_option("serial", put->serial, "Serial number")->required();
         put.command.add_option(
             "--model", put->model,
-            change ? "Model, where a serial number is there twice" : "Model, in the maker's words");
+            change ? "Model, where two gauges have the same serial number" : "Model, in the maker's words");
         if (change) {
             put.command.add_option("--new-serial", put->new_serial, "Serial number from now on");
             put.command.add_option("--new-model", put->new_model, "Model from now on");
         } else {
             put.command.add_option("--from", put->from, "Gauge description to take the facts from")
                 ->type_name("FILE");
-            put.command.add_flag(
-                "--other-model", put->other_model_meant,
-                "Another model with this serial number is there already, and both are meant");
+            put.command.add_flag("--other-model", put->other_model_meant,
+                                 "Enter it although a gauge of another model has this serial number");
         }
         put.command.add_option("--kind", put->kind, "Kind, as 'tipwright list' shows")->type_name("KIND");
         put.command.add_option("--nominal-tip-mm", put->nominal_tip_mm, "Nominal depth of a tip");
         put.command.add_option("--catch-diameter-mm", put->catch_diameter_mm, "Catch diameter");
         put.command.add_option("--catch-diameter-u-mm", put->catch_diameter_u_mm, "Its standard uncertainty");
-        put.command.add_option("--catch-method", put->catch_method, "How it was measured");
-        put.command.add_option("--contacts", put->contacts, "NO, NC, or both with a comma");
-        put.command.add_option("--customer", put->customer, "Whose it is")->type_name("NAME");
-        put.command.add_option("--station", put->station, "Where it stands")->type_name("NAME");
+        put.command.add_option("--catch-method", put->catch_method, "How the catch diameter was measured");
+        put.command.add_option("--contacts", put->contacts,
+                               "NO or NC; for two contacts both, separated by a comma");
+        put.command.add_option("--customer", put->customer, "Customer it belongs to")->type_name("NAME");
+        put.command.add_option("--station", put->station, "Station where it stands")->type_name("NAME");
         put.command.add_option("--in-service-on", put->in_service_on, "First day in service")
             ->type_name("DATE");
         put.command.add_option("--note", put->note, "Note");
@@ -208,27 +208,31 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
     auto import =
         add_verb(line, group, "import", "Enter or change the gauges of a list, all or none", import_gauges);
     import.command.footer(
-        "Columns, in any order, the first three needed: serial, model, kind, nominal_tip_mm, "
+        "Columns, in any order, the first three required: serial, model, kind, nominal_tip_mm, "
         "catch_diameter_mm,\n"
         "catch_diameter_u_mm, catch_method, contacts, customer, station, in_service_on, interval_months,\n"
         "interval_agreed, note. Comma, semicolon or tab between them. Customers and stations that are new "
         "are\n"
         "entered by name.");
     add_session(import.command, import->session);
-    import.command.add_option("list", import->csv, "CSV with a heading")->required()->type_name("CSV");
+    import.command.add_option("list", import->csv, "CSV with a header line")->required()->type_name("CSV");
 
     auto others =
         add_verb(line, group, "import-calibrations",
                  "Enter calibrations that other laboratories made, all or none", import_calibrations);
     others.command.footer(
-        "Columns, in any order, the first three needed: serial, calibrated_on, certificate, laboratory, "
+        "Columns, in any order, the first three required: serial, calibrated_on, certificate, laboratory, "
         "model,\n"
-        "intensity_mm_h, error_percent, U_percent (expanded, k = 2). A line a point of the result table; a "
-        "certificate\n"
-        "of which only date and number are known has one line without the last three. The gauges are in the\n"
-        "register already. What is due follows from these calibrations; they count nowhere as our own.");
+        "intensity_mm_h, error_percent, U_percent (expanded, k = 2). One line for each point of the result "
+        "table; "
+        "a\n"
+        "certificate of which only date and number are known has one line without the last three. The "
+        "gauges\n"
+        "must be in the register already. Due dates follow from these calibrations; they never count as "
+        "your\n"
+        "own.");
     add_session(others.command, others->session);
-    others.command.add_option("list", others->csv, "CSV with a heading")->required()->type_name("CSV");
+    others.command.add_option("list", others->csv, "CSV with a header line")->required()->type_name("CSV");
 }
 
 }  // namespace tipwright::program

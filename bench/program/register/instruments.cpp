@@ -61,8 +61,9 @@ ExitCode list_instruments(const CommonOptions& common, const InstrumentOptions& 
 
 void add_instruments(CommandLine& line, CLI::App& parent) {
     auto& group = add_group(parent, "instrument", "Instruments of the bench and their own calibrations");
-    auto add = add_verb(line, group, "add", "Enter an instrument (records enter theirs by themselves)",
-                        put_instrument);
+    auto add =
+        add_verb(line, group, "add", "Enter an instrument (those that a record names are entered with it)",
+                 put_instrument);
     add_session(add.command, add->session);
     add.command.add_option("serial", add->serial, "Serial number")->required();
     add.command.add_option("--role", add->role, "balance, pump, counter, climate, ...")->required();
@@ -73,23 +74,31 @@ void add_instruments(CommandLine& line, CLI::App& parent) {
         add_verb(line, group, "calibrated", "Enter a calibration of an instrument", put_calibration);
     add_session(calibrated.command, calibrated->session);
     calibrated.command.add_option("serial", calibrated->serial, "Serial number")->required();
-    calibrated.command.add_option("--role", calibrated->role, "Where two share a serial number");
+    calibrated.command.add_option("--role", calibrated->role,
+                                  "Role, where two instruments have the same serial number");
     calibrated.command.add_option("--certificate", calibrated->certificate, "Number of its certificate")
         ->required();
-    calibrated.command.add_option("--on", calibrated->calibrated_on, "Date")->required()->type_name("DATE");
-    calibrated.command.add_option("--due", calibrated->due_on, "When the next is due")->type_name("DATE");
+    calibrated.command.add_option("--on", calibrated->calibrated_on, "Date of the calibration")
+        ->required()
+        ->type_name("DATE");
+    calibrated.command.add_option("--due", calibrated->due_on, "Date when the next one is due")
+        ->type_name("DATE");
     calibrated.command.add_option("--traceability", calibrated->traceability, "Traceability");
 
     auto failed =
         add_verb(line, group, "failed",
-                 "Its calibration failed: note it, and list the certificates to recall", fail_instrument);
+                 "Note that an instrument failed its calibration, and list the certificates to recall",
+                 fail_instrument);
     add_session(failed.command, failed->session);
     failed.command.add_option("serial", failed->serial, "Serial number")->required();
-    failed.command.add_option("--role", failed->role, "Where two share a serial number");
-    failed.command.add_option("--good-until", failed->good_until, "Last date it was known to be good")
+    failed.command.add_option("--role", failed->role,
+                              "Role, where two instruments have the same serial number");
+    failed.command
+        .add_option("--good-until", failed->good_until, "Last date on which it was known to be good")
         ->required()
         ->type_name("DATE");
-    failed.command.add_option("--found-on", failed->found_on, "Date it was found out (default: today)")
+    failed.command
+        .add_option("--found-on", failed->found_on, "Date on which that was found (default: today)")
         ->type_name("DATE");
     failed.command.add_option("--found", failed->found, "What was found")->required()->type_name("TEXT");
     add_csv(failed.command, failed->csv);

@@ -254,12 +254,14 @@ void add_issue(CommandLine& line, CLI::App& group) {
     add_check_gauge(issue.command, issue->check_gauge);
     issue.command
         .add_option("--reason", issue->reason,
-                    "Why results with reservation are accepted; stands on page 1 and in every file")
+                    "Why results with reservations are accepted; stated on page 1 and in every file")
         ->excludes(all)
         ->type_name("TEXT");
     add_bench_code(issue.command, issue->bench);
     issue.command.add_option("--out", issue->out, "Folder to write them to as well")->type_name("DIR");
-    issue.command.add_option("--threads", issue->threads, "Drawn at once (default: all processors)")
+    issue.command
+        .add_option("--threads", issue->threads,
+                    "Certificates drawn at the same time (default: one per processor)")
         ->check(CLI::Range(1, 64));
     add_layout(issue.command, issue->layout);
     add_keys_folder(issue.command, issue->keys);

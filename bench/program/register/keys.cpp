@@ -164,8 +164,8 @@ ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
 }  // namespace
 
 void add_keys_group(CommandLine& line) {
-    auto& group =
-        add_group(line.app, "keys", "Keys of the seal: make, list, rotate, revoke, hand out the public ones");
+    auto& group = add_group(line.app, "keys",
+                            "Make, list, rotate and revoke the keys of the seal; export the public ones");
     auto make = add_verb(line, group, "make", "Make the laboratory's first key", make_keys);
     add_keys_folder(make.command, make->folder);
     add_passphrase(make.command, make->passphrase);
@@ -180,9 +180,10 @@ void add_keys_group(CommandLine& line) {
     add_passphrase(rotate.command, rotate->passphrase);
     add_passphrase(rotate.command, rotate->new_passphrase, "new-");
 
-    auto revoke = add_verb(line, group, "revoke",
-                           "Others may have a key: nothing counts that it sealed from a day on. Rotate first",
-                           revoke_key);
+    auto revoke = add_verb(
+        line, group, "revoke",
+        "End a key that others may have: what it sealed from a given day on does not count. Rotate first",
+        revoke_key);
     add_keys_folder(revoke.command, revoke->folder);
     add_passphrase(revoke.command, revoke->passphrase);
     revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")
@@ -190,7 +191,7 @@ void add_keys_group(CommandLine& line) {
         ->type_name("KEY");
     revoke.command.add_option("--from", revoke->from, "First day that does not count (default: today)")
         ->type_name("DATE");
-    revoke.command.add_option("--reason", revoke->why, "What happened, for who checks certificates")
+    revoke.command.add_option("--reason", revoke->why, "What happened, for those who verify certificates")
         ->required()
         ->type_name("TEXT");
 

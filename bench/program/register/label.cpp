@@ -78,19 +78,21 @@ ExitCode make_labels(const CommonOptions& common, const LabelOptions& options) {
 }  // namespace
 
 void add_label(CommandLine& line) {
-    auto label = add_verb(line, line.app, "label",
-                          "Draw labels for gauges: serial, calibrated on, due, square code", make_labels);
+    auto label =
+        add_verb(line, line.app, "label",
+                 "Draw labels for gauges: serial, date of calibration, date due, square code", make_labels);
     add_session(label.command, label->session, false);
     label.command.add_option("serials", label->serials, "Serial numbers")->required()->type_name("SERIAL");
     std::vector<std::string> names;
     for (const auto& sheet : report::label_sheets()) names.emplace_back(sheet.name);
-    label.command.add_option("--sheet", label->sheet, "Labels to print on")
+    label.command.add_option("--sheet", label->sheet, "Sheet or tape of labels to print on")
         ->check(CLI::IsMember(names))
         ->capture_default_str();
-    label.command.add_option("--first", label->first, "Place of the first on a sheet that was begun, from 1")
+    label.command
+        .add_option("--first", label->first, "Position of the first label on a sheet already begun, from 1")
         ->check(CLI::Range(1, 100))
         ->capture_default_str();
-    label.command.add_option("--language", label->language, "en, de, fr, es, or a words file")
+    label.command.add_option("--language", label->language, "Language: en, de, fr, es, or a words file")
         ->capture_default_str();
     label.command.add_option("--out", label->out, "PDF file")->required()->type_name("FILE");
     add_force(label.command, label->out);

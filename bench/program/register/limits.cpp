@@ -31,15 +31,16 @@ ExitCode confirm(const CommonOptions& common, const LimitsOptions& options) {
 }  // namespace
 
 void add_limits_group(CommandLine& line) {
-    auto& group = add_group(line.app, "limits", "Limits compared with their source");
+    auto& group = add_group(line.app, "limits", "Note who compared limits with their source");
     auto verb = add_verb<LimitsOptions>(
-        line, group, "confirm", "Note that somebody compared limits with the current edition", confirm);
+        line, group, "confirm", "Note that somebody compared limits with the current edition of their source",
+        confirm);
     add_session(verb.command, verb->session);
     verb.command.add_option("limits", verb->file, "Limits file, or its name in the templates")
         ->required()
         ->type_name("FILE");
     verb.command
-        .add_option("--edition", verb->edition, "The document compared with, for example EN 17277:2019")
+        .add_option("--edition", verb->edition, "Edition they were compared with, for example EN 17277:2019")
         ->required()
         ->type_name("TEXT");
     verb.command.add_option("--by", verb->by, "Who compared them")->required()->type_name("NAME");

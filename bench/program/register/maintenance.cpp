@@ -203,27 +203,27 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
     auto check = add_verb(line, group, "check",
                           "Check database, log, numbers, documents and seals of a register", check_register);
     add_session(check.command, check->session, false);
-    check.command.add_option("--public-keys", check->keys, "Public keys, to check the seals too")
+    check.command
+        .add_option("--public-keys", check->keys,
+                    "Public keys, to check the seals too: a file, or a folder of keys")
         ->envname("TIPWRIGHT_KEYS")
         ->type_name("FILE");
 
-    auto seal =
-        add_verb(line, group, "seal",
-                 "Seal the log as it stands: once a day, between issues, which seal it too", seal_register);
+    auto seal = add_verb(line, group, "seal",
+                         "Seal the log as it stands: once a day; each issue seals it too", seal_register);
     add_session(seal.command, seal->session);
     add_keys_folder(seal.command, seal->keys);
     add_passphrase(seal.command, seal->passphrase);
     seal.command
         .add_option("--numbers-anew", seal->why,
-                    "Why the list of numbers given, beside the keys, is gone or not whole: it is made anew "
-                    "from this register, and numbers that it does not know are given again")
-        ->type_name("TEXT");
+                    "Make the list of issued numbers beside the keys anew from this register, and say why it "
+                    "is lost or damaged; numbers that the register does not know are given again")
+        ->type_name("REASON");
     seal.command
-        .add_option(
-            "--as-it-stands", seal->as_it_stands,
-            "Why a log that was changed past the program is sealed all the same; what is wrong and why "
-            "stays told by every check")
-        ->type_name("TEXT");
+        .add_option("--as-it-stands", seal->as_it_stands,
+                    "Seal a log that was changed past the program all the same, and say why; every later "
+                    "check reports what is wrong, and the reason")
+        ->type_name("REASON");
 
     auto backup = add_verb(line, group, "backup",
                            "Back up to a folder while others work; later backups copy only what is new",
@@ -246,7 +246,7 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
     auto log = add_verb(line, group, "log",
                         "Show the latest entries of the audit log: who did what, and when", show_log);
     add_session(log.command, log->session, false);
-    log.command.add_option("--last", log->last, "How many")
+    log.command.add_option("--last", log->last, "Number of entries")
         ->check(CLI::Range(1, 1000000))
         ->capture_default_str();
 

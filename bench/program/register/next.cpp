@@ -134,11 +134,10 @@ Result<Advice> of_runs(const NextOptions& options, report::Register& reg, const 
     if (!runs.back().complete && runs.back().measured) {
         const std::string folder = word(runs.back().folder.string());
         return Advice{
-            "its last run came to its end, but its results are not there",
+            "its last run is complete, but its results are not there",
             "tipwright evaluate " + word((runs.back().folder / journal_name).string()) + " --out " + folder};
     }
-    if (!runs.back().complete)
-        return Advice{"its last run did not come to its end", "tipwright recover " + serial};
+    if (!runs.back().complete) return Advice{"its last run is unfinished", "tipwright recover " + serial};
     const Round round = newest_round(runs);
     const std::filesystem::path last = round.left.empty() ? round.found : round.left;
     const auto record = read_record(last / "record.json");
@@ -228,7 +227,7 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
 
 void add_next(CommandLine& line) {
     auto next =
-        add_verb(line, line.app, "next", "Say which command is the next one for a gauge, and why", say_next);
+        add_verb(line, line.app, "next", "Say which command comes next for a gauge, and why", say_next);
     next.command.add_option("serial", next->serial, "Serial number of the gauge")->required();
     add_session(next.command, next->session, false);
     add_work_folder(next.command, next->work);

@@ -167,16 +167,17 @@ void add_pack(CommandLine& line) {
         line, line.app, "pack",
         "Collect certificates, DCCs, records, corrections and seals of a station in one pack", make_pack);
     add_session(pack.command, pack->session, false);
-    pack.command.add_option("certificates", pack->numbers, "Numbers; left out: of all gauges of --station")
+    pack.command
+        .add_option("certificates", pack->numbers, "Numbers (default: those of all gauges of --station)")
         ->type_name("NUMBER");
     pack.command.add_option("--serial", pack->owner.serial, "The last certificate of this gauge")
         ->type_name("SERIAL");
     add_owner(pack.command, pack->owner);
     pack.command.add_flag("--each-station", pack->each_station,
                           "A zip for each station of the customer, in the folder --out");
-    pack.command.add_flag("--replaced", pack->replaced_too, "Certificates that another replaced, too");
+    pack.command.add_flag("--replaced", pack->replaced_too, "Include certificates that were replaced");
     pack.command.add_flag("--seal", pack->seal,
-                          "Seal the table of contents, so that a certificate taken out is told");
+                          "Seal the table of contents, so that a certificate taken out is noticed");
     add_keys_folder(pack.command, pack->keys);
     add_passphrase(pack.command, pack->passphrase);
     add_force(pack.command, [options = pack.options] {

@@ -84,13 +84,14 @@ void add_people(CommandLine& line, CLI::App& parent) {
         put.command.add_option("--may-measure", put->may_measure, "Enter records and draft certificates");
         put.command.add_option("--may-check", put->may_check, "Check the drafts of others");
         put.command.add_option("--may-issue", put->may_issue, "Issue certificates and keep this list");
-        if (change) put.command.add_option("--active", put->active, "Works here still");
+        if (change) put.command.add_option("--active", put->active, "Still works here");
     }
-    auto passphrase = add_verb(line, group, "passphrase",
-                               "Set your passphrase, or give another person theirs; then they log in with it",
-                               set_person_passphrase);
+    auto passphrase = add_verb(
+        line, group, "passphrase",
+        "Set your own passphrase, or give another person a first one; from then on they log in with it",
+        set_person_passphrase);
     add_session(passphrase.command, passphrase->session);
-    passphrase.command.add_option("name", passphrase->name, "Whose; left out: your own");
+    passphrase.command.add_option("name", passphrase->name, "Person (default: yourself)");
     add_passphrase(passphrase.command, passphrase->new_passphrase, "new-", "Register");
     auto list = add_verb(line, group, "list", "List the people", list_people);
     add_session(list.command, list->session, false);

@@ -110,44 +110,44 @@ Verb<ServiceOptions> add_service_verb(CommandLine& line, CLI::App& group, const 
     auto verb = add_verb<ServiceOptions>(line, group, name, what, run);
     add_session(verb.command, verb->session);
     verb.command.add_option("serial", verb->serial, "Serial number of the gauge")->required();
-    verb.command.add_option("--model", verb->model, "Model, where a serial number is there twice");
+    verb.command.add_option("--model", verb->model, "Model, where two gauges have the same serial number");
     return verb;
 }
 
 }  // namespace
 
 void add_service(CommandLine& line, CLI::App& parent) {
-    auto& group = add_group(parent, "service",
-                            "Service: order, findings, adjustment; certificates join the open order");
+    auto& group =
+        add_group(parent, "service", "Orders, findings and adjustments; certificates join the open order");
     const auto add_date = [](Verb<ServiceOptions>& verb, const char* what) {
         verb.command.add_option("--on", verb->on, std::string(what) + " (default: today)")->type_name("DATE");
     };
-    auto open = add_service_verb(line, group, "open", "A gauge came in: open an order", open_order);
+    auto open = add_service_verb(line, group, "open", "Open an order for a gauge that came in", open_order);
     add_date(open, "Date it was received");
-    open.command.add_option("--condition", open->condition, "In what condition it came");
+    open.command.add_option("--condition", open->condition, "Condition in which it came");
     open.command.add_option("--request", open->request, "What the customer asks for");
 
-    auto finding =
-        add_service_verb(line, group, "finding", "What was found, and what was done about it", add_finding);
+    auto finding = add_service_verb(line, group, "finding", "Enter what was found and what was done about it",
+                                    add_finding);
     add_date(finding, "Date");
     finding.command.add_option("--found", finding->found, "What was found")->required();
     finding.command.add_option("--done", finding->done, "Work done");
 
     auto adjusted =
-        add_service_verb(line, group, "adjusted", "The stop screws were adjusted", add_adjustment);
+        add_service_verb(line, group, "adjusted", "Enter an adjustment of the stop screws", add_adjustment);
     add_date(adjusted, "Date");
     adjusted.command.add_option("--turns-a", adjusted->turns_a, "Turns at compartment A, clockwise positive");
     adjusted.command.add_option("--turns-b", adjusted->turns_b, "Turns at compartment B");
-    adjusted.command.add_option("--change-a-mL", adjusted->change_a_mL, "Change of its volume per tip");
-    adjusted.command.add_option("--change-b-mL", adjusted->change_b_mL, "Change of its volume per tip");
+    adjusted.command.add_option("--change-a-mL", adjusted->change_a_mL, "Change of A's volume per tip");
+    adjusted.command.add_option("--change-b-mL", adjusted->change_b_mL, "Change of B's volume per tip");
     adjusted.command.add_option("--done", adjusted->done, "Work done, in words");
 
-    add_service_verb(line, group, "close", "The gauge goes back: close the order", close_order);
+    add_service_verb(line, group, "close", "Close the order of a gauge that goes back", close_order);
 
     auto list = add_verb(line, group, "list", "List orders", list_orders);
     add_session(list.command, list->session, false);
     list.command.add_option("--serial", list->serial, "Only of this gauge")->type_name("SERIAL");
-    list.command.add_flag("--open", list->open_only, "Only open ones");
+    list.command.add_flag("--open", list->open_only, "Only open orders");
     add_csv(list.command, list->csv);
 }
 

@@ -23,7 +23,7 @@ struct Session {
 // TIPWRIGHT_TRIAL_NOW sets the time of a trial ("2031-05-04T10:11:12Z"); empty: the machine's clock counts.
 // On a trial's time only certificates that say they are invented are issued.
 std::string trial_time();
-// Fault: bad_value (a trial's time that is none).
+// Fault: bad_value (TIPWRIGHT_TRIAL_NOW is not a time).
 Result<std::string> desk_time();
 std::string today(const std::string& now);
 

@@ -15,7 +15,8 @@ inline void add_passphrase(CLI::App& command, PassphraseSource& source, const st
                         "passphrase (default: asked for at the terminal)")
         ->type_name("FILE")
         ->group(group);
-    command.add_option("--" + source.option + "-fd", source.descriptor, "Open descriptor to read it from")
+    command
+        .add_option("--" + source.option + "-fd", source.descriptor, "Open file descriptor to read it from")
         ->check(CLI::Range(0, 1023))
         ->type_name("N")
         ->group(group);
@@ -30,7 +31,7 @@ inline void add_session(CLI::App& command, Session& session, bool writes = true)
         ->type_name("PLACE")
         ->group("Register");
     if (!writes) return;
-    command.add_option("--person", session.person, "Who does this")
+    command.add_option("--person", session.person, "Your name, as the register has it")
         ->envname("TIPWRIGHT_PERSON")
         ->type_name("NAME")
         ->group("Register");

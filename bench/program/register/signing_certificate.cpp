@@ -163,37 +163,38 @@ ExitCode export_signing_certificate(const CommonOptions& common, const SigningCe
 }  // namespace
 
 void add_signing_certificate(CommandLine& line, CLI::App& keys) {
-    auto& group =
-        add_group(keys, "certificate",
-                  "X.509 certificate that signs PDF and XML beside the seal: make a trial's, import, show");
+    auto& group = add_group(keys, "certificate",
+                            "X.509 certificate that signs PDF and XML beside the seal: make one for trials, "
+                            "import, show, export");
     auto make = add_verb(line, group, "make",
-                         "Make a self-made certificate, for trials: no reader trusts it by itself",
+                         "Make a self-signed certificate for trials: no PDF reader trusts it by itself",
                          make_signing_certificate);
     make.command.add_option("--name", make->wish.name, "Who signs: the laboratory")
         ->required()
         ->type_name("NAME");
     make.command.add_option("--organisation", make->wish.organisation, "Its organisation")->type_name("NAME");
     make.command.add_option("--country", make->wish.country, "Its country")->type_name("CC");
-    make.command.add_option("--years", make->wish.years, "Valid for")
+    make.command.add_option("--years", make->wish.years, "Years for which it is valid")
         ->check(CLI::Range(1, 30))
         ->capture_default_str();
 
-    auto import = add_verb(line, group, "import", "Take over a certificate with its key from a PKCS#12 file",
+    auto import = add_verb(line, group, "import", "Import a certificate with its key from a PKCS#12 file",
                            import_signing_certificate);
-    import.command.add_option("file", import->file, "As its issuer gave it")
+    import.command.add_option("file", import->file, "PKCS#12 file, as its issuer gave it")
         ->required()
         ->type_name("FILE.p12");
     add_passphrase(import.command, import->file_passphrase, "p12-");
 
     for (auto* verb : {&make, &import}) {
-        verb->command.add_flag("--replace", (*verb)->replace, "In place of the one there is");
+        verb->command.add_flag("--replace", (*verb)->replace, "Replace the present certificate");
         add_keys_folder(verb->command, (*verb)->folder);
         add_passphrase(verb->command, (*verb)->passphrase);
     }
-    auto show_it = add_verb(line, group, "show", "What it says", show_signing_certificate);
+    auto show_it = add_verb(line, group, "show", "Show what the certificate says", show_signing_certificate);
     add_keys_folder(show_it.command, show_it->folder);
-    auto hand_out = add_verb(line, group, "export", "Write it to a file (PEM) for whoever is to trust it",
-                             export_signing_certificate);
+    auto hand_out =
+        add_verb(line, group, "export", "Write the certificate to a file (PEM) for those who are to trust it",
+                 export_signing_certificate);
     add_keys_folder(hand_out.command, hand_out->folder);
     hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE.pem");
     add_force(hand_out.command, hand_out->out);

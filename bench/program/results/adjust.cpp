@@ -94,15 +94,17 @@ void add_adjust(CommandLine& line) {
     add_work_folder(command, options->work);
     command
         .add_option("--left", options->left,
-                    "As-left record, or again the serial: did what was expected come, are the sides alike?")
+                    "As-left record, or the serial again: is the result as expected, are the sides alike?")
         ->type_name("FILE|SERIAL");
     command.add_option("--at", options->at_mm_h,
-                       "Intensity at which the error should vanish, mm/h (default: most steps pass, then "
-                       "smallest largest |e| + U)");
-    command.add_option("--per-turn", options->mL_per_turn, "Volume a turn of a stop screw brings, mL");
+                       "Intensity at which the error should vanish, mm/h (default: so that most steps pass; "
+                       "among equals, that the largest |e| + U is smallest)");
+    command.add_option("--per-turn", options->mL_per_turn, "Change of volume per turn of a stop screw, mL");
     command.add_option("--per-turn-u", options->mL_per_turn_u,
-                       "Its standard uncertainty, mL (default: a tenth of it)");
-    command.add_option("--setting-u", options->setting_u_mL, "How well a compartment can be set, mL")
+                       "Standard uncertainty of --per-turn, mL (default: a tenth of it)");
+    command
+        .add_option("--setting-u", options->setting_u_mL,
+                    "Standard uncertainty with which a compartment can be set, mL")
         ->capture_default_str();
     command
         .add_option(

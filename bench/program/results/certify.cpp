@@ -83,7 +83,7 @@ void add_certify(CommandLine& line) {
         ->type_name("RECORD|SERIAL");
     add_work_folder(command, options->work);
     command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
-    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
+    command.add_option("--language", options->language, "Language: en, de, fr, es, or a words file")
         ->capture_default_str();
     add_force(command, [options = options] {
         std::vector<std::filesystem::path> places{options->out};
@@ -92,7 +92,8 @@ void add_certify(CommandLine& line) {
             if (entry.path().extension() == ".svg") places.push_back(entry.path());
         return places;
     });
-    command.add_option("--svg", options->pictures, "Folder for its charts as pictures too")->type_name("DIR");
+    command.add_option("--svg", options->pictures, "Folder to write its charts to as SVG pictures too")
+        ->type_name("DIR");
     add_paper(command, *options);
     add_budgets(command, *options);
 }

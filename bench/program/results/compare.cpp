@@ -113,7 +113,7 @@ void add_compare(CommandLine& line) {
         line, line.app, "compare", "Overlay the error curves of several records; E_n and drift", compare);
     command
         .add_option("records", options->records,
-                    "Records or certificates, two or more; or serials: their newest runs in the work folder")
+                    "Two or more records or certificates, or serials: their newest runs in the work folder")
         ->required()
         ->type_name("FILE|SERIAL");
     add_work_folder(command, options->work);
@@ -121,11 +121,11 @@ void add_compare(CommandLine& line) {
         ->type_name("DIR");
     add_force(command, options->out, {"comparison.csv", "comparison.pdf"});
     command.add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
-    command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
+    command.add_option("--limit", options->limit_percent, "Required accuracy, %")->capture_default_str();
     command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
     command
         .add_option("--language", options->language,
-                    "Of the PDF and picture: en, de, fr, es, or a words file")
+                    "Language of PDF and picture: en, de, fr, es, or a words file")
         ->type_name("LANGUAGE")
         ->capture_default_str();
     add_paper(command, *options);

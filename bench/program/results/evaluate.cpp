@@ -38,10 +38,11 @@ void add_evaluate(CommandLine& line) {
     command.add_option("--out", options->out, "Folder for record, tables, certificate")
         ->required()
         ->type_name("DIR");
-    command.add_option("--plan", options->plan, "For CSV: plan whose limits and rule apply")
+    command.add_option("--plan", options->plan, "For a CSV: plan whose limits and decision rule apply")
         ->type_name("FILE");
     command.add_flag("--as-left", options->as_left,
-                     "State after adjustment, of a CSV or of a journal of 1.0; others say it");
+                     "The gauge was measured after adjustment; only for a CSV or a journal of version 1.0, "
+                     "later ones state it");
     add_force(command, options->out, {"record.json", "certificate.pdf"});
     add_paper(command, *options);
 }

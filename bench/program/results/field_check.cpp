@@ -76,7 +76,8 @@ std::string absurd_text(int tips, const calib::FieldCheck& check) {
 }
 
 Fault beyond_belief(const std::string& absurd) {
-    return {FaultCode::inconsistent, absurd, "--tips", "count again, or keep it with --accept and a reason"};
+    return {FaultCode::inconsistent, absurd, "--tips",
+            "count again, or keep it with --reason and why it is right"};
 }
 
 // Asks for a recount as long as the error is beyond belief; what is kept has its reason in `options`.
@@ -84,10 +85,10 @@ Result<calib::FieldCheck> believed(bool may_ask, FieldCheckOptions& options, con
     for (;;) {
         auto check = evaluate(options, gauge, std::nullopt);
         if (!check || !check->hardly_credible) {
-            options.accept.clear();
+            options.reason.clear();
             return check;
         }
-        if (!options.accept.empty()) return check;
+        if (!options.reason.empty()) return check;
         const std::string absurd = absurd_text(options.tips, *check);
         if (!may_ask) return beyond_belief(absurd);
         print_to(stderr, "%s.\nCount again. Number of tips, or Enter alone to keep it: ", absurd.c_str());
@@ -103,8 +104,8 @@ Result<calib::FieldCheck> believed(bool may_ask, FieldCheckOptions& options, con
             if (std::cin) continue;
         }
         print_to(stderr, "Why is it right? ");
-        std::getline(std::cin, options.accept);
-        if (options.accept.empty())
+        std::getline(std::cin, options.reason);
+        if (options.reason.empty())
             return Fault{FaultCode::interrupted, "nothing was kept: " + absurd, "--tips",
                          "count again, or say why it is right"};
     }
@@ -190,7 +191,7 @@ Result<FieldCheckDone> evaluated(bool may_ask, FieldCheckOptions& options,
     facts.collected = !options.poured_mL;
     facts.tips = options.tips;
     facts.limit_percent = options.limit_percent;
-    facts.accepted_for = options.accept;
+    facts.accepted_for = options.reason;
     facts.note = options.note;
     facts.last_certificate = in.last.number;
     facts.last_certificate_on = in.last.on;
@@ -284,7 +285,8 @@ void add_field_check(CommandLine& line) {
         add_command(line, line.app, "field-check",
                     "Check a gauge in the field: known volume poured, or discharge collected", field_check);
     command
-        .add_option("serial", options->serial, "Serial of a gauge of the register; the check enters its life")
+        .add_option("serial", options->serial,
+                    "Serial of a gauge in the register; the check is entered in its history")
         ->type_name("SERIAL");
     command.add_option("--gauge", options->gauge, "Gauge or gauge kind, instead of a serial")
         ->type_name("FILE");
@@ -299,25 +301,28 @@ void add_field_check(CommandLine& line) {
         ->excludes(poured);
     command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
         ->capture_default_str();
-    command.add_option("--lost-g", options->lost_g, "Evaporated or spilt before weighing");
+    command.add_option("--lost-g", options->lost_g, "Water evaporated or spilt before weighing");
     command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
-    command.add_option("--water-temperature-C", options->water_temperature_C, "At the weighing")
+    command
+        .add_option("--water-temperature-C", options->water_temperature_C,
+                    "Temperature of the water when weighed")
         ->capture_default_str();
     command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
-    command.add_option("--duration-s", options->duration_s, "How long the pouring took");
+    command.add_option("--duration-s", options->duration_s, "How long the pouring took, s");
     command.add_flag("--began-on-tip", options->began_on_tip,
                      "Counting began right after a tip (when water is poured it always does)");
     command.add_flag("--ended-on-tip", options->ended_on_tip,
                      "Counting ended right after a tip: no part of one is left over");
     command.add_option("--limit", options->limit_percent, "Allowed error, %");
-    command.add_option("--accept", options->accept, "Keep an error above 30 %, giving this reason")
-        ->type_name("REASON");
+    command.add_option("--reason", options->reason, "Keep an error above 30 %, for this reason")
+        ->type_name("TEXT");
     command.add_option("--on", options->made_on, "Day of the check (default: today)")->type_name("DATE");
-    command.add_option("--by", options->made_by, "Who made it (default: --person)")->type_name("NAME");
+    command.add_option("--by", options->made_by, "Who made the check (default: --person)")->type_name("NAME");
     command.add_option("--note", options->note, "Note");
-    command.add_option("--out", options->out, "Its page, a PDF")->type_name("FILE");
+    command.add_option("--out", options->out, "PDF page to write")->type_name("FILE");
     add_force(command, options->out);
-    command.add_option("--language", options->language, "Of the page: en, de, fr, es, or a words file")
+    command
+        .add_option("--language", options->language, "Language of the page: en, de, fr, es, or a words file")
         ->capture_default_str();
     add_paper(command, *options);
     add_session(command, options->session);

@@ -29,7 +29,7 @@ struct FieldCheckOptions {
     std::optional<double> limit_percent;
     bool began_on_tip = false;
     bool ended_on_tip = false;
-    std::string accept;  // why an error beyond belief is kept
+    std::string reason;  // why an error beyond belief is kept
     std::string made_on, made_by, note;
     Session session;
     std::filesystem::path out;

@@ -125,13 +125,12 @@ ExitCode intercomparison(const CommonOptions& common, const IntercomparisonOptio
 void add_laboratory(CommandLine& line) {
     CLI::App& group =
         add_group(line.app, "laboratory",
-                  "What the laboratory shows of itself: check gauge, capabilities, intercomparisons");
+                  "Show how well the laboratory measures: check gauge, capabilities, intercomparisons");
     {
-        auto verb =
-            add_verb(line, group, "control",
-                     "Control charts, parts of variance and CMC from a check gauge's runs; ends with 5 "
-                     "when it is out of control",
-                     control);
+        auto verb = add_verb(line, group, "control",
+                             "Control charts, parts of variance and CMC from a check gauge's runs; exit code "
+                             "5 when it is out of control",
+                             control);
         verb.command
             .add_option("runs", verb->runs,
                         "Records or certificates of the check gauge, or its serial number in the register")
@@ -140,16 +139,16 @@ void add_laboratory(CommandLine& line) {
         verb.command.add_option("--out", verb->out, "Folder for report, tables and picture")
             ->type_name("DIR");
         add_force(verb.command, verb->out, {"laboratory.pdf"});
-        verb.command.add_option("--baseline", verb->baseline, "So many first runs set the limits")
+        verb.command.add_option("--baseline", verb->baseline, "Number of first runs that set the limits")
             ->check(CLI::Range(5, 1000))
             ->capture_default_str();
         verb.command
             .add_option("--done", verb->done,
-                        "What was done about an alarm, and when: \"2031-05-04 balance levelled again\"; of a "
-                        "serial number the findings in the register say so too")
+                        "What was done about an alarm, and when: \"2031-05-04 balance levelled again\"; with "
+                        "a serial number, findings in the register count too")
             ->type_name("\"DATE WHAT\"")
             ->allow_extra_args(false);
-        verb.command.add_option("--language", verb->language, "en, de, fr, es, or a words file")
+        verb.command.add_option("--language", verb->language, "Language: en, de, fr, es, or a words file")
             ->capture_default_str();
         add_paper(verb.command, *verb.options);
         add_session(verb.command, verb->session, false);
@@ -158,20 +157,19 @@ void add_laboratory(CommandLine& line) {
                          "E_n, zeta and z of laboratories against a reference, or against their consensus",
                          intercomparison);
     verb.command
-        .add_option(
-            "table", verb->table,
-            "Columns participant, value, and perhaps U, k, at; 'reference' as a participant assigns the "
-            "value")
+        .add_option("table", verb->table,
+                    "Columns participant and value, optionally U, k and at; a participant named 'reference' "
+                    "assigns the value")
         ->required()
         ->type_name("TABLE.csv");
     verb.command.add_option("--out", verb->out, "Folder for report and tables")->type_name("DIR");
     add_force(verb.command, verb->out, {"intercomparison.pdf"});
     verb.command
-        .add_option("--sigma", verb->sigma_pt,
-                    "Standard deviation for proficiency, in the unit of the values (default: of a consensus "
-                    "its own)")
+        .add_option(
+            "--sigma", verb->sigma_pt,
+            "Standard deviation for proficiency, in the unit of the values (default: that of the consensus)")
         ->check(CLI::PositiveNumber);
-    verb.command.add_option("--language", verb->language, "en, de, fr, es, or a words file")
+    verb.command.add_option("--language", verb->language, "Language: en, de, fr, es, or a words file")
         ->capture_default_str();
     add_paper(verb.command, *verb.options);
 }

@@ -282,29 +282,33 @@ ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
 void add_plan(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "plan",
-                    "Design the shortest plan that gives the correction with a wanted uncertainty", run_plan);
-    command.add_option("--gauge", options->gauge, "Gauge or kind it is for")->required()->type_name("GAUGE");
-    command.add_option("--bench", options->bench, "Bench it is for")->required()->type_name("BENCH");
+                    "Design the shortest plan that reaches a wanted uncertainty of the correction", run_plan);
+    command.add_option("--gauge", options->gauge, "Gauge or gauge kind that it is for")
+        ->required()
+        ->type_name("FILE");
+    command.add_option("--bench", options->bench, "Description of the bench that it is for")
+        ->required()
+        ->type_name("FILE");
     command
         .add_option("--record", options->record,
-                    "Record of such a gauge: volume, movement time and scatter to expect")
+                    "Record of such a gauge, for the volume, movement time and scatter to expect")
         ->type_name("FILE");
     command.add_option("--from", options->from_mm_h, "Lowest intensity, mm/h")->capture_default_str();
     command.add_option("--to", options->to_mm_h, "Highest intensity, mm/h")->capture_default_str();
     command.add_option("--U", options->wanted_U_percent,
                        "Wanted U of the correction, % (default: that of --record, else of --against)");
-    command.add_option("--scatter", options->scatter_percent, "Scatter of single tips to expect, %");
-    command.add_option("--movement", options->movement_s, "Movement time of the bucket to expect, s");
+    command.add_option("--scatter", options->scatter_percent, "Expected scatter of single tips, %");
+    command.add_option("--movement", options->movement_s, "Expected movement time of the bucket, s");
     command.add_option("--form", options->form, "Form of the rate dependence")
         ->check(CLI::IsMember({"line", "curve"}))
         ->capture_default_str();
-    command.add_option("--keep", options->keep, "Plan whose steps a standard demands: all are kept")
-        ->type_name("PLAN");
-    command.add_option("--against", options->against, "Plan to hold it against")
-        ->type_name("PLAN")
+    command.add_option("--keep", options->keep, "Plan whose steps a standard requires: all of them are kept")
+        ->type_name("FILE");
+    command.add_option("--against", options->against, "Plan to compare it with")
+        ->type_name("FILE")
         ->capture_default_str();
-    command.add_option("--limits", options->limits, "Limits the plan written is to judge by")
-        ->type_name("LIMITS");
+    command.add_option("--limits", options->limits, "Limits by which the written plan judges")
+        ->type_name("FILE");
     command.add_option("--out", options->out, "Write the plan here, for calibrate --plan")->type_name("FILE");
     add_force(command, options->out);
 }

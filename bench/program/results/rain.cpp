@@ -276,8 +276,8 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
 
 void add_rain(CommandLine& line) {
     const auto [command, options] =
-        add_command(line, line.app, "rain", "Correct a logger's rain by the gauge's certificate", rain);
-    command.add_option("tips", options->log, "Logger's file: a tip a line, or counts of tips")
+        add_command(line, line.app, "rain", "Correct a logger's rain with the gauge's certificate", rain);
+    command.add_option("tips", options->log, "Logger's file: one tip per line, or counts of tips")
         ->required()
         ->type_name("TIPS.csv");
     command
@@ -292,31 +292,35 @@ void add_rain(CommandLine& line) {
     add_force(command, options->out, {"rain.json", "rain.pdf", "amounts.csv", "minutes.csv"});
     command
         .add_option("--logger", options->logger,
-                    "How the file is to be read: columns, zone, dates (see templates/README.md)")
+                    "How to read the file: columns, zone, dates (see templates/README.md)")
         ->type_name("FILE.toml");
-    command.add_option("--zone", options->zone,
-                       "Of times without one, as +01:00 or Europe/Vienna, and of days (default: UTC)");
-    command.add_option("--dates", options->dates, "Of dates as 4/5/2031: dmy or mdy")
+    command.add_option(
+        "--zone", options->zone,
+        "Time zone of days and of times that name none, such as +01:00 or Europe/Vienna (default: UTC)");
+    command.add_option("--dates", options->dates, "Order of dates such as 4/5/2031: dmy or mdy")
         ->check(CLI::IsMember({"auto", "dmy", "mdy"}));
-    command.add_option("--drift", options->drift, "Between two certificates: uncertainty or interpolation")
+    command
+        .add_option("--drift", options->drift,
+                    "Drift between two certificates: keep it as an uncertainty, or interpolate")
         ->check(CLI::IsMember({"uncertainty", "interpolation"}))
         ->capture_default_str();
     command
         .add_option("--drift-per-year", options->drift_percent_year,
-                    "Half-width of drift to expect since a calibration that no later one follows, %")
+                    "Half-width of the drift to expect per year after the last calibration, %")
         ->check(CLI::Range(0.0, 20.0));
-    command.add_option("--time-column", options->format.time_column, "Name or number (from 1)");
+    command.add_option("--time-column", options->format.time_column,
+                       "Column of the times: its name, or its number from 1");
     command.add_option("--contact-column", options->format.contact_column,
-                       "Which contact closed; none: there is no such column");
-    command.add_option("--count-column", options->format.count_column, "Tips in the interval");
-    command.add_option("--second-column", options->format.second_column, "The same of the second contact");
+                       "Column that says which contact closed; none: there is no such column");
+    command.add_option("--count-column", options->format.count_column, "Column of the tips in an interval");
+    command.add_option("--second-column", options->format.second_column, "The same for the second contact");
     command
         .add_option("--interval", options->format.interval_s,
-                    "Of counts, s (default: from the first two lines)")
+                    "Interval of the counts, s (default: from the first two lines)")
         ->check(CLI::Range(1.0, 86400.0));
     command.add_flag("--start", options->format.names_start,
-                     "A count's time is the beginning of its interval");
-    command.add_option("--event-gap", options->event_gap_h, "Dry hours that part two events")
+                     "The time of a count is the beginning of its interval");
+    command.add_option("--event-gap", options->event_gap_h, "Dry hours that separate two events")
         ->check(CLI::Range(0.25, 240.0))
         ->capture_default_str();
     command.add_option("--spread", options->spread_min, "Longest interval a tip is spread over, min")
@@ -324,9 +328,9 @@ void add_rain(CommandLine& line) {
         ->capture_default_str();
     command
         .add_option("--bounce", options->bounce_s,
-                    "Closures closer than this are one tip, s (default: the gauge's)")
+                    "Closures closer together than this are one tip, s (default: the gauge's)")
         ->check(CLI::Range(0.001, 10.0));
-    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
+    command.add_option("--language", options->language, "Language: en, de, fr, es, or a words file")
         ->capture_default_str();
     add_paper(command, *options);
     add_session(command, options->session, false);

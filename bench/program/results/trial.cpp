@@ -138,7 +138,8 @@ ExitCode run_trial(const CommonOptions& common, const TrialOptions& options) {
 void add_trial(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "trial",
-        "Compare kinds of gauges by several specimens of each: which one for which place", run_trial);
+        "Compare kinds of gauges by several specimens of each, to say which kind suits which place",
+        run_trial);
     command.add_option("records", options->records, "Records or certificates of the specimens")
         ->type_name("FILE");
     command.add_flag("--from-register", options->from_register,
@@ -148,22 +149,25 @@ void add_trial(CommandLine& line) {
     command.add_option("--site", options->sites, "Rain of a place: a file or a name of templates/sites")
         ->type_name("SITE");
     command.add_option("--costs", options->costs, "What gauges of each kind cost")->type_name("FILE");
-    command.add_option("--limit", options->limit_percent, "Accuracy asked for, %")->capture_default_str();
-    command.add_option("--probability", options->probability, "With which a gauge of a kind is to keep it")
+    command.add_option("--limit", options->limit_percent, "Required accuracy, %")->capture_default_str();
+    command
+        .add_option("--probability", options->probability,
+                    "Probability with which a gauge of a kind must keep it")
         ->capture_default_str();
     command
-        .add_option("--required", options->required, "Probability from which a choice counts as supported")
+        .add_option("--required", options->required,
+                    "Lowest probability at which a choice counts as supported")
         ->capture_default_str();
-    command.add_option("--by", options->by, "Amount to choose by")
+    command.add_option("--by", options->by, "Amount of rain to choose by")
         ->check(CLI::IsMember(strings(trial::amount_names)))
         ->capture_default_str();
-    command.add_option("--corrected", options->corrected, "Whether the logger corrects")
+    command.add_option("--corrected", options->corrected, "How the logger corrects")
         ->check(CLI::IsMember(strings(trial::corrected_names)))
         ->capture_default_str();
     command.add_option("--out", options->out, "Folder for trial.pdf, trial.json and two tables")
         ->type_name("DIR");
     add_force(command, options->out, {"trial.pdf", "trial.json"});
-    command.add_option("--language", options->language, "en, de, fr, es, or a words file")
+    command.add_option("--language", options->language, "Language: en, de, fr, es, or a words file")
         ->type_name("LANGUAGE")
         ->capture_default_str();
     add_paper(command, *options);

@@ -68,7 +68,7 @@ private:
     void add(const std::string& file, bool ok, const std::string& text);
     // Where the laboratory's seal is asked for on everything, this too is wrong.
     void cannot_judge(const std::string& file, const std::string& text);
-    // A file that is none of the program's, unless a journal given was begun with its words.
+    // A file that is not one of the program's, unless a journal given was begun with its words.
     void judge_others();
     Outcome take_journal(const std::filesystem::path& file, Checked& checked);
     Outcome take_record(const std::filesystem::path& file, Checked& checked);

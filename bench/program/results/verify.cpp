@@ -88,23 +88,19 @@ void add_verify(CommandLine& line) {
     auto* command = line.app.add_subcommand(
         "verify", "Check journals, records, certificates, seals and packs, and that they agree");
     command
-        ->add_option(
-            "files", options->files,
-            "Files, packs and folders to check, together; serials: their newest runs in the work folder; - "
-            "reads the text of a square code")
+        ->add_option("files", options->files,
+                     "Files, packs and folders to check together; for a serial, its newest runs in the work "
+                     "folder; - reads the text of a square code")
         ->type_name("FILE|SERIAL");
     add_work_folder(*command, options->work);
-    auto* keys =
-        command
-            ->add_option(
-                "--public-keys", options->keys,
-                "Public keys of the laboratory: everything must bear its seal (default: TIPWRIGHT_KEYS, "
-                "or own keys)")
-            ->type_name("FILE");
+    auto* keys = command
+                     ->add_option("--public-keys", options->keys,
+                                  "Public keys of the laboratory; with it everything must bear the "
+                                  "laboratory's seal (default: those in TIPWRIGHT_KEYS, or your own)")
+                     ->type_name("FILE");
     command
-        ->add_option(
-            "--register", options->location,
-            "Register to check by the public keys alone; files of certificates must be those it holds")
+        ->add_option("--register", options->location,
+                     "Register to check with the public keys alone; certificate files must be those it holds")
         ->type_name("PLACE");
     command->callback([&line, options, keys] {
         options->keys_named = keys->count() > 0;

@@ -81,11 +81,11 @@ ExitCode virtual_rain(const CommonOptions& common, const VirtualRainOptions& opt
 void add_virtual_rain(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "virtual-rain",
-                    "Let invented rain fall on a virtual gauge; writes its tips", virtual_rain);
+                    "Let invented rain fall on a virtual gauge and write its tips", virtual_rain);
     command.add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
     command.add_option("--out", options->out, "Tips to write")->required()->type_name("TIPS.csv");
     add_force(command, options->out);
-    command.add_option("--days", options->days, "How long")
+    command.add_option("--days", options->days, "Number of days")
         ->check(CLI::Range(1.0, 36525.0))
         ->capture_default_str();
     command.add_option("--rain-seed", options->rain_seed,

@@ -39,8 +39,8 @@ Outcome check_folder(const std::filesystem::path& folder) {
     const std::string kept = open->run.begun ? std::to_string(open->first_step - 1) + " of " +
                                                    std::to_string(steps) + " steps are kept"
                                              : "nothing was measured";
-    return Fault{FaultCode::file_unwritable, "a run that did not come to its end is here already: " + kept,
-                 journal.string(), "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
+    return Fault{FaultCode::file_unwritable, "an unfinished run is here already: " + kept, journal.string(),
+                 "resume it or close it: see 'tipwright recover " + folder.string() + "'"};
 }
 
 // Instead of whom the bench's file names; the certificate has to be able to set the name.
@@ -72,7 +72,7 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     if (!started_at) return fail(common, started_at.fault());
     const auto kept = load_checks(options.bench, options.checks);
     if (!kept) return fail(common, kept.fault());
-    const auto readiness = readiness_of(given->bench, kept->checks, *started_at, options.despite);
+    const auto readiness = readiness_of(given->bench, kept->checks, *started_at, options.reason);
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
     if (auto free = check_folder(options.out); !free) return fail(common, free.fault());
 
@@ -157,33 +157,37 @@ void add_calibrate(CommandLine& line) {
     add_work_folder(command, options->entering.work);
     command
         .add_option("--operator", options->operator_name,
-                    "Who measures (default: whom the bench's file names)")
+                    "Who measures (default: the operator named in the bench description)")
         ->type_name("NAME");
     add_enter(command, options->entering);
     command.add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
     command
         .add_option(
             "--speed", options->speed,
-            "Run a virtual bench this many times as fast as the wall clock (default: as fast as can be)")
+            "Run a virtual bench this many times as fast as the wall clock (default: as fast as possible)")
         ->check(CLI::Range(0.1, 100.0));
     command
-        .add_option("--started-at", options->started_at, "Start of a virtual run, as 2026-11-02T08:00:00Z")
+        .add_option("--started-at", options->started_at,
+                    "Start of a virtual run, such as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
     command
-        .add_option("--reason", options->despite,
-                    "Accept an overdue calibration or a failed balance check; the record states this reason")
-        ->type_name("REASON");
+        .add_option(
+            "--reason", options->reason,
+            "Accept an overdue calibration or a failed balance check, for this reason; the record states it")
+        ->type_name("TEXT");
     command
         .add_option("--checks", options->checks,
-                    "File of pump calibrations and balance checks (default: beside the bench)")
+                    "File of pump calibrations and balance checks (default: beside the bench description)")
         ->type_name("FILE");
     command
         .add_option("--side-up", options->side_up,
-                    "Side of the bucket that rests up, under the funnel, before the first tip")
+                    "Side of the bucket that is up, under the funnel, before the first tip")
         ->check(CLI::IsMember({"A", "B", "unknown"}));
-    command.add_flag("--as-left", options->as_left, "State after adjustment (default: as found)");
-    command.add_flag("--within-declared", options->within_declared,
-                     "Leave out steps beyond the highest intensity the maker declares (default: refuse)");
+    command.add_flag("--as-left", options->as_left,
+                     "The gauge is measured after adjustment (default: as found)");
+    command.add_flag(
+        "--within-declared", options->within_declared,
+        "Leave out steps beyond the highest intensity that the maker declares (default: refuse the plan)");
     add_paper(command, *options);
 }
 

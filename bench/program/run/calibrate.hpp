@@ -26,7 +26,7 @@ struct CalibrateOptions {
     EnterOptions entering;         // into which register; with the folder of all runs
     std::string side_up;           // A, B, unknown; empty: as the kind says, or whoever is asked
     bool within_declared = false;  // leave out steps beyond what the maker of the gauge declares
-    std::string despite;           // why an overdue calibration or a failed check is accepted
+    std::string reason;            // why an overdue calibration or a failed check is accepted
     std::filesystem::path checks;  // file of bench checks; empty: beside the bench description
 };
 

@@ -10,7 +10,8 @@ namespace tipwright::program {
 void add_enter(CLI::App& command, EnterOptions& options) {
     command
         .add_flag("--enter", options.enter,
-                  "Enter the result into the register; an as-left run is drafted with its as-found one")
+                  "Enter the result into the register; an as-left run also drafts a certificate, with the "
+                  "as-found run")
         ->group("Register");
     command.add_option("--bench-code", options.bench_code, "Code of the bench in certificate numbers")
         ->envname("TIPWRIGHT_BENCH_CODE")

@@ -135,8 +135,7 @@ Result<CalibrateOptions> with_settings(const CommonOptions& common, CalibrateOpt
         if (!started_at) return started_at.fault();
         for (const KeptRun& run : kept_runs(options.entering.work, options.serial))
             if (!run.measured && run.as_left == options.as_left && run.day == started_at->substr(0, 10))
-                return Fault{FaultCode::file_unwritable, "a run of today did not come to its end",
-                             run.folder.string(),
+                return Fault{FaultCode::file_unwritable, "a run of today is unfinished", run.folder.string(),
                              "resume it or close it: tipwright recover " + run.folder.string()};
         options.out =
             new_run_folder(options.entering.work, options.serial, started_at->substr(0, 10), options.as_left);

@@ -37,7 +37,7 @@ struct LanesOptions {
     std::optional<double> speed;  // as of calibrate
     std::string started_at;
     std::string paper = "A4";
-    std::string despite;  // why overdue calibrations and failed checks are accepted
+    std::string reason;  // why overdue calibrations and failed checks are accepted
     EnterOptions entering;
 };
 
@@ -277,7 +277,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
         if (!started_at) return fail(common, started_at.fault());
         lane.started_at = *started_at;
         const auto readiness =
-            readiness_of_bench(lane.described.bench, lane.given->bench, *started_at, options.despite);
+            readiness_of_bench(lane.described.bench, lane.given->bench, *started_at, options.reason);
         if (!readiness) {
             lane.end.fault = readiness.fault();
             view.failed(k, readiness.fault());
@@ -367,17 +367,19 @@ void add_lanes(CommandLine& line) {
         ->type_name("FILE");
     command
         .add_option("--out", options->out,
-                    "Folder; a folder for each lane is made in it (default: new ones in the work folder)")
+                    "Folder in which each lane gets one of its own (default: new ones in the work folder)")
         ->type_name("DIR");
     add_work_folder(command, options->entering.work);
-    command.add_option("--speed", options->speed, "Of virtual benches, as for calibrate")
+    command.add_option("--speed", options->speed, "Speed of virtual benches, as for calibrate")
         ->check(CLI::Range(0.1, 100.0));
-    command.add_option("--started-at", options->started_at, "Start of virtual runs, as 2026-11-02T08:00:00Z")
+    command
+        .add_option("--started-at", options->started_at,
+                    "Start of virtual runs, such as 2026-11-02T08:00:00Z")
         ->type_name("TIME");
     command
-        .add_option("--reason", options->despite,
+        .add_option("--reason", options->reason,
                     "Accept overdue calibrations or failed balance checks, for this reason")
-        ->type_name("REASON");
+        ->type_name("TEXT");
     add_paper(command, *options);
     add_enter(command, options->entering);
 }

@@ -278,7 +278,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
             common,
             {FaultCode::file_missing,
              "there is neither such a folder nor a run of such a gauge in " +
-                 in_quotes(options.entering.work.string()) + " that did not come to its end",
+                 in_quotes(options.entering.work.string()) + " that is unfinished",
              options.folder.string(),
              "name the run's folder, or the work folder with --work; if its pump runs, pull its plug"},
             ExitCode::bad_input);
@@ -291,7 +291,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
         return fail(common, looked_after ? open.fault() : with_plug(open.fault()));
     }
     if (open->run.complete)
-        return fail(common, {FaultCode::inconsistent, "the run came to its end: nothing is to be recovered",
+        return fail(common, {FaultCode::inconsistent, "the run is complete: there is nothing to recover",
                              file.string(),
                              "where its results are missing: tipwright evaluate " + file.string() +
                                  " --out " + options.folder.string()});
@@ -388,18 +388,19 @@ void add_recover(CommandLine& line) {
         ->type_name("DIR|SERIAL");
     add_work_folder(command, options->entering.work);
     add_enter(command, options->entering);
-    auto* resume = command.add_flag("--resume", options->resume, "Measure the steps that are missing");
-    command.add_flag("--close", options->close, "End it as incomplete")->excludes(resume);
-    command.add_option("--bench", options->bench, "The same bench, if its links have changed")
+    auto* resume = command.add_flag("--resume", options->resume, "Measure the missing steps");
+    command.add_flag("--close", options->close, "End the run as incomplete")->excludes(resume);
+    command.add_option("--bench", options->bench, "Description of the same bench, if its links have changed")
         ->type_name("FILE");
-    command.add_option("--speed", options->speed, "Of a virtual bench, as for calibrate")
+    command.add_option("--speed", options->speed, "Speed of a virtual bench, as for calibrate")
         ->check(CLI::Range(0.1, 100.0));
     command
         .add_option("--side-up", options->side_up,
-                    "Side of the bucket that rests up now (default: as the tips before tell)")
+                    "Side of the bucket that is up now (default: as the earlier tips tell)")
         ->check(CLI::IsMember({"A", "B"}));
-    command.add_flag("--as-left", options->as_left,
-                     "State after adjustment, of a journal of 1.0; others say it");
+    command.add_flag(
+        "--as-left", options->as_left,
+        "The gauge was measured after adjustment; only for a journal of version 1.0, later ones state it");
     add_paper(command, *options);
 }
 

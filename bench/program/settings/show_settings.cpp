@@ -25,12 +25,13 @@ ExitCode show_settings(const CommonOptions& common) {
 
 void add_settings(CommandLine& line) {
     auto* settings =
-        line.app.add_subcommand("settings", "Show each setting, its value and where that comes from");
+        line.app.add_subcommand("settings", "Show each setting, its value and where it comes from");
     settings->footer(
-        "Settings are read from ~/.config/tipwright/settings.toml (or $XDG_CONFIG_HOME) first, then from\n"
-        "/etc/tipwright/settings.toml: lines like  bench = \"our-bench.toml\". Environment and command line "
-        "go before both.\n"
-        "TIPWRIGHT_SETTINGS names one file in their place; empty, none is read. See tipwright-settings(5).");
+        "A setting is a line such as  bench = \"our-bench.toml\"  in /etc/tipwright/settings.toml or in your "
+        "own\n"
+        "~/.config/tipwright/settings.toml (or below $XDG_CONFIG_HOME), which overrides it. The environment\n"
+        "overrides both, and the command line overrides all. TIPWRIGHT_SETTINGS names one file in place of\n"
+        "both; if it is empty, none is read. See tipwright-settings(5).");
     settings->callback([&line] { line.chosen = [&line] { return show_settings(line.common); }; });
 }
 

@@ -51,7 +51,7 @@ TEST_CASE("a step with false tips enters no fit, no verdict and no correction") 
     auto seen = observations(known);
     const auto sound = evaluate(seen, known.gauge, known.bench, plan_with_limits(30));
     REQUIRE(sound);
-    // Twice the tips with the same water: an error of +100 % that is none of the gauge's.
+    // Twice the tips with the same water: an error of +100 % that is not the gauge's.
     seen[2].tips *= 2;
     seen[2].findings = {phantom()};
     const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_with_limits(30));
