@@ -8,6 +8,7 @@
 #include "calib/decision/adjustment_limits.hpp"
 #include "calib/decision/comparison.hpp"
 #include "calib/decision/side_balance.hpp"
+#include "calib/rate/one_rate.hpp"
 
 namespace tipwright::calib {
 
@@ -325,10 +326,6 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
     return advice;
 }
 
-// Two rates that differ by less are one: no pump repeats its own better, and no error changes by much
-// between.
-constexpr double same_rate_share = 0.05;
-
 Result<std::vector<PredictionCheck>> check_prediction(const AdjustmentAdvice& advice,
                                                       const std::vector<StepResult>& found,
                                                       const std::vector<StepResult>& left, double coverage) {
@@ -343,10 +340,15 @@ Result<std::vector<PredictionCheck>> check_prediction(const AdjustmentAdvice& ad
                        ? std::fabs(step.reference_intensity_mm_h->value / intensity_mm_h - 1)
                        : std::numeric_limits<double>::infinity();
         };
+        const auto at_that_rate = [&](const StepResult& step) {
+            if (!step.reference_intensity_mm_h) return false;
+            const auto [lower, higher] = std::minmax(step.reference_intensity_mm_h->value, intensity_mm_h);
+            return is_one_rate(lower, higher);
+        };
         const auto found_one = std::min_element(
             steps.begin(), steps.end(),
             [&](const StepResult& a, const StepResult& b) { return distance(a) < distance(b); });
-        return found_one != steps.end() && distance(*found_one) <= same_rate_share ? found_one : steps.end();
+        return found_one != steps.end() && at_that_rate(*found_one) ? found_one : steps.end();
     };
     std::vector<PredictionCheck> rows;
     for (const PredictedStep& predicted : advice.predicted) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "calib/rate/one_rate.hpp"
 #include "report/certificate/supplied_words.hpp"
 
 namespace tipwright::report::certificate {
@@ -21,13 +22,12 @@ bool measured_on_bench(const Record& record) {
 std::string unseen_changes(const Record& record, const Words& words) {
     const auto& steps = record.evaluation.steps;
     if (record.gauge.compartments != 1 || steps.size() < 2) return {};
-    constexpr double same_rate = 1.02;
     for (std::size_t i = 0; i < steps.size(); ++i) {
         if (!steps[i].repeats.empty()) return {};
         for (std::size_t k = 0; k < i; ++k) {
-            const double a = steps[i].observation.set_intensity_mm_h;
-            const double b = steps[k].observation.set_intensity_mm_h;
-            if (!(a < b * same_rate && b < a * same_rate)) continue;
+            const auto [lower, higher] =
+                std::minmax(steps[i].observation.set_intensity_mm_h, steps[k].observation.set_intensity_mm_h);
+            if (!(lower > 0 && calib::is_one_rate(lower, higher))) continue;
             // Of a gauge that changed the reservations speak.
             if (record.statement.has(calib::ReservationId::gauge_changed)) return {};
             return " " +

@@ -80,6 +80,14 @@ TEST_CASE("the advised change leaves the smallest largest error") {
     REQUIRE(by_rate);
     CHECK(by_rate->size() == check->size());
     for (const PredictionCheck& row : *by_rate) CHECK(row.as_predicted);
+    // Whichever of the two rates is the higher.
+    for (const auto& [factor, one] :
+         {std::pair(1.049, true), {1 / 1.049, true}, {1.0513, false}, {1 / 1.0513, false}}) {
+        std::vector<StepResult> slower = left;
+        for (StepResult& step : slower) step.reference_intensity_mm_h->value *= factor;
+        INFO(factor);
+        CHECK(bool(check_prediction(*advice, found, slower)) == one);
+    }
     // A screw turned twice as far is told.
     const auto overdone = check_prediction(*advice, found, measured_after(2 * d));
     REQUIRE(overdone);

@@ -5,6 +5,7 @@
 
 #include <cmath>
 
+#include "calib/rate/one_rate.hpp"
 #include "report/certificate/certificate.hpp"
 #include "report/certificate/correction_words.hpp"
 #include "report/certificate/document_words.hpp"
@@ -172,6 +173,16 @@ TEST_CASE(
     const std::string again = words.text("method.returned", {{"first", "1"}, {"again", "9"}});
     CHECK(method_words(record, words).find(again) != std::string::npos);
     CHECK(method_in_brief(record, words).find(again) != std::string::npos);
+    // What counts as one rate where runs of it are compared counts as one here.
+    double& set = record.evaluation.steps.back().observation.set_intensity_mm_h;
+    const double first = set;
+    for (const double factor : {1.04, 1 / 1.04, 1.06, 1 / 1.06}) {
+        set = first * factor;
+        INFO(factor);
+        CHECK((method_words(record, words).find(again) != std::string::npos) ==
+              calib::is_one_rate(1, factor > 1 ? factor : 1 / factor));
+    }
+    set = first;
     record.statement.reservations.push_back(
         {calib::ReservationId::gauge_changed, 1, calib::Claim::not_stated});
     CHECK(method_words(record, words).find(again) == std::string::npos);
