@@ -103,9 +103,45 @@ class Bench:
         self.pairs[role] = (os.open("/dev/null", os.O_RDWR), *kept[1:])
         return kept[0]
 
+    def on_cable(self, role):
+        """Its link leads to its port by a name that can be given to another port: the cable."""
+        cable, port = os.path.join(self.work, "cable"), os.ttyname(self.pairs[role][2])
+        text = open(self.file).read()
+        open(self.file, "w").write(text.replace(port, cable))
+        os.symlink(port, cable)
+        return cable
+
+    def plugged_over(self, role, cable, name=None):
+        """The cable leads from now on to somebody else's pump."""
+        os.remove(cable)
+        os.close(self.mute(role))
+        master, slave = pty.openpty()
+        tty.setraw(slave)
+        os.set_blocking(master, False)
+        os.symlink(os.ttyname(slave), cable)
+        return Stranger(master, name)
+
     def calibrate(self, out, plan="three-point-check", **options):
         return start(program, "calibrate", "--bench", self.file, *GAUGE, "--plan", plan, "--speed", SPEED, "--out", out,
                      **({"stdout": subprocess.PIPE, "stderr": subprocess.STDOUT} | options))
+
+
+class Stranger:
+    """Somebody else's pump at the other end: it says who it is, if it has a name, and takes every command."""
+
+    def __init__(self, master, name=None):
+        self.master, self.name, self.heard = master, name, b""
+
+    def serve(self):
+        try:
+            data = os.read(self.master, 4096)
+        except OSError:
+            return
+        self.heard += data
+        for word in data.split(b"\r"):
+            if word:
+                asked = word == b"ID?" and self.name is not None
+                os.write(self.master, b"ID " + self.name + b"\r\n" if asked else b"OK " + word + b"\r\n")
 
 
 class Screen:

@@ -12,8 +12,8 @@ import time
 import tty
 
 sys.path.insert(0, os.path.join(sys.argv[2], "tests/support"))
-from relayed_bench import (BUSY, GAUGE, SPEED, Screen, asleep, journal_of, program, run_cases, said_so_far, start, wait,
-                           words_of)
+from relayed_bench import (BUSY, GAUGE, SPEED, Screen, Stranger, asleep, journal_of, program, run_cases, said_so_far,
+                           start, wait, words_of)
 
 
 def silent_balance(bench):
@@ -583,66 +583,32 @@ def another_pump(bench):
     # stop, and who it is.
     out = os.path.join(bench.work, "another")
     killed(bench, out)
-    stranger = bench.mute("pump")
-    heard = b""
+    stranger = Stranger(bench.mute("pump"), b"SOMEBODY ELSES")
     for how in ("--resume", "--close"):
         run = start(program, "recover", out, how, *(["--speed", SPEED] if how == "--resume" else []),
                     stdout=subprocess.PIPE, stderr=subprocess.STDOUT)
-        end = time.time() + 30
-        while run.poll() is None and time.time() < end:
-            bench.relay()
-            try:
-                data = os.read(stranger, 4096)
-            except OSError:
-                data = b""
-                time.sleep(0.002)
-            heard += data
-            for word in data.split(b"\r"):
-                if word:
-                    os.write(stranger, b"ID SOMEBODY ELSES\r\n" if word == b"ID?" else b"OK " + word + b"\r\n")
+        bench.until(30, lambda: stranger.serve() or run.poll() is not None, "it did not end: " + how)
         said = words_of(run)
         assert run.returncode == 3 and "SOMEBODY ELSES" in said and PULL in said, (how, run.returncode, said)
-        assert set(heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, heard
+        assert set(stranger.heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, stranger.heard
     assert "SOMEBODY ELSES" in journal_of(out).splitlines()[-2], journal_of(out)[-500:]
 
 
 def cables_changed(bench):
     # The same while a run goes on: the question names what answered, and y sets nothing going there.
-    cable = os.path.join(bench.work, "cable")
-    own = bench.pairs["pump"]
-    text = open(bench.file).read()
-    open(bench.file, "w").write(text.replace(os.ttyname(own[2]), cable))
-    os.symlink(os.ttyname(own[2]), cable)
+    cable = bench.on_cable("pump")
     screen = Screen()
     run = bench.calibrate(os.path.join(bench.work, "changed"), stdin=screen.terminal, stdout=screen.terminal,
                           stderr=screen.terminal)
     os.close(screen.terminal)
     bench.until(60, lambda: screen.read() and bench.flowing(), "no water flowed")
-    os.remove(cable)
-    os.close(bench.mute("pump"))
-    stranger, other = pty.openpty()
-    tty.setraw(other)
-    os.set_blocking(stranger, False)
-    os.symlink(os.ttyname(other), cable)
-    heard = b""
-
-    def serve():
-        nonlocal heard
-        try:
-            data = os.read(stranger, 4096)
-        except OSError:
-            return
-        heard += data
-        for word in data.split(b"\r"):
-            if word:
-                os.write(stranger, b"ID SOMEBODY ELSES\r\n" if word == b"ID?" else b"OK " + word + b"\r\n")
-
-    bench.until(90, lambda: serve() or "Go on with the run?" in screen.read() or run.poll() is not None, "nobody was asked")
+    stranger = bench.plugged_over("pump", cable, b"SOMEBODY ELSES")
+    bench.until(90, lambda: stranger.serve() or "Go on with the run?" in screen.read() or run.poll() is not None, "nobody was asked")
     assert 'The pump: another instrument answers on its link: "SOMEBODY ELSES"' in screen.read(), screen.read()[-900:]
     os.write(screen.master, b"y\n")
-    bench.until(60, lambda: serve() or screen.read() and run.poll() is not None, "it did not end")
+    bench.until(60, lambda: stranger.serve() or screen.read() and run.poll() is not None, "it did not end")
     assert run.returncode == 3, (run.returncode, screen.read()[-900:])
-    assert set(heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, heard
+    assert set(stranger.heard.split(b"\r")) <= {b"STOP", b"ID?", b""}, stranger.heard
 
 
 def edited(bench, edit):
@@ -789,41 +755,24 @@ def unknown(bench):
     # A pump that cannot say who it is comes back on its link within a second, water flowing: it may be another, and the
     # person is told at once, not when the balance has shown what the own one does.
     without_identity(bench)
-    cable = os.path.join(bench.work, "cable")
+    cable = bench.on_cable("pump")
     own = bench.pairs["pump"]
-    text = open(bench.file).read()
-    open(bench.file, "w").write(text.replace(os.ttyname(own[2]), cable))
-    os.symlink(os.ttyname(own[2]), cable)
     out = os.path.join(bench.work, "unknown")
     run = bench.calibrate(out)
     bench.until(60, bench.flowing, "no water flowed")
     bench.spin(0.4)
-    os.remove(cable)
-    os.close(bench.mute("pump"))
-    stranger, other = pty.openpty()
-    tty.setraw(other)
-    os.set_blocking(stranger, False)
-    os.symlink(os.ttyname(other), cable)
-    heard = b""
+    stranger = bench.plugged_over("pump", cable)
     told = bench.relay
 
     def relay():
-        nonlocal heard
         told()
-        try:
-            data = os.read(stranger, 4096)
-        except OSError:
-            return
-        heard += data
-        for word in data.split(b"\r"):
-            if word:
-                os.write(stranger, b"OK " + word + b"\r\n")
+        stranger.serve()
 
     bench.relay = relay
     said, _ = said_of(run, bench, 2.5, lambda said: PULL.encode() in said)
     assert "does not say who it is" in said, said
     bench.until(60, lambda: run.poll() is not None, "it did not end")
-    assert run.returncode == 3 and b"FLOW" not in heard, (run.returncode, heard)
+    assert run.returncode == 3 and b"FLOW" not in stranger.heard, (run.returncode, stranger.heard)
     os.write(own[1], b"STOP\r")
 
 

@@ -28,8 +28,12 @@ InstrumentProfile shipped(const std::string& name) {
     return std::move(*profile);
 }
 
+constexpr const char* shipped_pumps[] = {"generic-pump-ascii",  "generic-pump-ascii-timeout",
+                                         "generic-pump-modbus", "generic-pump-modbus-timeout",
+                                         "generic-pump-scpi",   "generic-pump-scpi-timeout"};
+
 // A virtual bench on which one instrument speaks a profile; `work` is done while the clock runs.
-struct Desk {
+struct OneInstrument {
     boost::asio::io_context context{1};
     std::unique_ptr<Clock> clock = make_lockstep_clock(context);
     test::VirtualKind kind = virtual_kinds().front();
@@ -88,15 +92,13 @@ private:
 
 TEST_CASE(
     "dialects: a pump that names itself otherwise is stopped first, in the words of each shipped profile") {
-    for (const char* name :
-         {"generic-pump-ascii", "generic-pump-ascii-timeout", "generic-pump-modbus",
-          "generic-pump-modbus-timeout", "generic-pump-scpi", "generic-pump-scpi-timeout"}) {
+    for (const char* name : shipped_pumps) {
         CAPTURE(name);
-        Desk desk;
+        OneInstrument setup;
         const InstrumentProfile profile = shipped(name);
         int others = 0;
-        const auto pump = make_pump(profile, std::make_unique<AnotherName>(desk.link_of(profile), others),
-                                    *desk.clock, desk.context);
+        const auto pump = make_pump(profile, std::make_unique<AnotherName>(setup.link_of(profile), others),
+                                    *setup.clock, setup.context);
         REQUIRE(pump);
         std::vector<std::string> outcomes;
         std::vector<double> rises_g;
@@ -105,14 +107,14 @@ TEST_CASE(
         };
         // Of what comes once the lines are empty.
         const auto see = [&]() -> Task<void> {
-            co_await desk.clock->sleep_for(20);
-            desk.bench.physics().advance_to(desk.clock->now_s());
-            const double before_g = desk.bench.physics().load_g();
-            co_await desk.clock->sleep_for(30);
-            desk.bench.physics().advance_to(desk.clock->now_s());
-            rises_g.push_back(desk.bench.physics().load_g() - before_g);
+            co_await setup.clock->sleep_for(20);
+            setup.bench.physics().advance_to(setup.clock->now_s());
+            const double before_g = setup.bench.physics().load_g();
+            co_await setup.clock->sleep_for(30);
+            setup.bench.physics().advance_to(setup.clock->now_s());
+            rises_g.push_back(setup.bench.physics().load_g() - before_g);
         };
-        desk.run([&]() -> Task<void> {
+        setup.run([&]() -> Task<void> {
             static_cast<void>(co_await (*pump)->identify());
             note(co_await (*pump)->set_flow(TestPermit::get(), 120));
             co_await see();
@@ -137,19 +139,17 @@ TEST_CASE(
 }
 
 TEST_CASE("dialects: a pump does what it is told in the words of each shipped profile") {
-    for (const char* name :
-         {"generic-pump-ascii", "generic-pump-ascii-timeout", "generic-pump-modbus",
-          "generic-pump-modbus-timeout", "generic-pump-scpi", "generic-pump-scpi-timeout"}) {
+    for (const char* name : shipped_pumps) {
         CAPTURE(name);
-        Desk desk;
+        OneInstrument setup;
         const InstrumentProfile profile = shipped(name);
-        const auto pump = make_pump(profile, desk.link_of(profile), *desk.clock, desk.context);
+        const auto pump = make_pump(profile, setup.link_of(profile), *setup.clock, setup.context);
         REQUIRE(pump);
         std::string identity;
         bool done = false;
         double delivered_g = 0;
         double after_stop_g = 0;
-        desk.run([&]() -> Task<void> {
+        setup.run([&]() -> Task<void> {
             const Result<std::string> who = co_await (*pump)->identify();
             identity = who ? *who : who.fault().line();
             Outcome armed = Done{};
@@ -157,17 +157,17 @@ TEST_CASE("dialects: a pump does what it is told in the words of each shipped pr
             const Outcome set = co_await (*pump)->set_flow(TestPermit::get(), 120);
             const Outcome alive = co_await (*pump)->keep_alive();
             for (int i = 0; i < 120; ++i) {
-                co_await desk.clock->sleep_for(0.5);
+                co_await setup.clock->sleep_for(0.5);
                 const Outcome again = co_await (*pump)->keep_alive();
                 if (!again) co_return;
             }
             const Outcome stopped = co_await (*pump)->stop();
-            co_await desk.clock->sleep_for(20);
-            desk.bench.physics().advance_to(desk.clock->now_s());
-            delivered_g = desk.bench.physics().load_g();
-            co_await desk.clock->sleep_for(60);
-            desk.bench.physics().advance_to(desk.clock->now_s());
-            after_stop_g = desk.bench.physics().load_g();
+            co_await setup.clock->sleep_for(20);
+            setup.bench.physics().advance_to(setup.clock->now_s());
+            delivered_g = setup.bench.physics().load_g();
+            co_await setup.clock->sleep_for(60);
+            setup.bench.physics().advance_to(setup.clock->now_s());
+            after_stop_g = setup.bench.physics().load_g();
             const Outcome drained = co_await (*pump)->set_drain(true);
             done = armed && set && alive && stopped && drained;
         });
@@ -182,16 +182,16 @@ TEST_CASE("dialects: a balance is read as it shows, in the words of each shipped
     for (const char* name : {"generic-balance-print", "generic-balance-polled", "generic-balance-modbus",
                              "generic-balance-scpi"}) {
         CAPTURE(name);
-        Desk desk;
+        OneInstrument setup;
         const InstrumentProfile profile = shipped(name);
-        const auto balance = make_balance(profile, desk.link_of(profile), *desk.clock, desk.context);
+        const auto balance = make_balance(profile, setup.link_of(profile), *setup.clock, setup.context);
         REQUIRE(balance);
         std::vector<WeightReading> readings;
         std::optional<Fault> fault;
         bool over = false;
-        desk.run([&]() -> Task<void> {
-            desk.bench.physics().put_on_pan(250);
-            co_await desk.clock->sleep_for(10);
+        setup.run([&]() -> Task<void> {
+            setup.bench.physics().put_on_pan(250);
+            co_await setup.clock->sleep_for(10);
             for (int i = 0; i < 200; ++i) {
                 const Result<WeightReading> reading = co_await (*balance)->next();
                 if (!reading) {
@@ -201,13 +201,13 @@ TEST_CASE("dialects: a balance is read as it shows, in the words of each shipped
                 readings.push_back(*reading);
             }
             const Outcome tared = co_await (*balance)->tare();
-            co_await desk.clock->sleep_for(10);
+            co_await setup.clock->sleep_for(10);
             for (int i = 0; tared && i < 20; ++i) {
                 const Result<WeightReading> reading = co_await (*balance)->next();
                 if (reading) readings.push_back(*reading);
             }
-            desk.bench.physics().advance_to(desk.clock->now_s());
-            desk.bench.physics().put_on_pan(90000);
+            setup.bench.physics().advance_to(setup.clock->now_s());
+            setup.bench.physics().put_on_pan(90000);
             for (int i = 0; i < 40 && !over; ++i) {
                 const Result<WeightReading> reading = co_await (*balance)->next();
                 over = !reading && reading.fault().code == FaultCode::overload;
@@ -237,12 +237,13 @@ TEST_CASE("dialects: a balance is read as it shows, in the words of each shipped
 TEST_CASE("dialects: a climate sensor is read as it is, in the words of each shipped profile") {
     for (const char* name : {"generic-climate-ascii", "generic-climate-modbus", "generic-climate-scpi"}) {
         CAPTURE(name);
-        Desk desk;
+        OneInstrument setup;
         const InstrumentProfile profile = shipped(name);
-        const auto climate = make_climate_sensor(profile, desk.link_of(profile), *desk.clock, desk.context);
+        const auto climate =
+            make_climate_sensor(profile, setup.link_of(profile), *setup.clock, setup.context);
         REQUIRE(climate);
         std::optional<ClimateReading> reading;
-        desk.run([&]() -> Task<void> {
+        setup.run([&]() -> Task<void> {
             const Result<ClimateReading> read = co_await (*climate)->read();
             if (read) reading = *read;
         });
