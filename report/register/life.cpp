@@ -1,6 +1,7 @@
 // Life of a gauge: everything the register knows of it, in order of time.
 #include <algorithm>
 
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
@@ -21,7 +22,7 @@ void add_events(Database& database, const char* sql, const char* columns, Id gau
     database.each(sql, columns, {gauge}, [&](const Row& row) {
         std::string detail;
         for (std::size_t i = 1; i < row.cells.size(); ++i)
-            if (!row.null(i) && !row.text(i).empty()) detail += (detail.empty() ? "" : "; ") + row.text(i);
+            if (!row.null(i)) add_part(detail, row.text(i));
         events.push_back({row.text(0), what, detail, ""});
     });
 }
@@ -37,8 +38,8 @@ void add_adjustments(Database& database, Id gauge, std::vector<Event>& events) {
             for (const std::size_t column : {2, 3}) {
                 if (row.null(column)) continue;
                 const double turns = row.real(column);
-                detail += std::string(detail.empty() ? "" : "; ") + "screw of " + (column == 2 ? "A" : "B") +
-                          " " + (turns > 0 ? "+" : "") + calib::fixed(turns, 2) + " turns";
+                add_part(detail, std::string("screw of ") + (column == 2 ? "A" : "B") + " " +
+                                     (turns > 0 ? "+" : "") + calib::fixed(turns, 2) + " turns");
             }
             events.push_back({row.text(0), "adjusted", detail, ""});
         });
@@ -59,7 +60,7 @@ void add_elsewhere(Database& database, Id gauge, std::vector<Event>& events) {
              database, "WHERE t.gauge_id = :p1 ORDER BY t.calibrated_on, t.id", {gauge})) {
         std::string detail = "certificate " + one.certificate + " by " +
                              (one.laboratory.empty() ? "another laboratory" : one.laboratory);
-        if (const std::string table = points_text(one.points); !table.empty()) detail += "; " + table;
+        add_part(detail, points_text(one.points));
         events.push_back({one.calibrated_on, "calibrated elsewhere", detail, ""});
     }
 }
@@ -76,7 +77,7 @@ void add_field_checks(Database& database, Id gauge, std::vector<Event>& events) 
             detail += ", " + one.verdict + " against ±" + calib::fixed(*one.limit_percent, 1) + " %";
         if (!one.made_by.empty()) detail += "; by " + one.made_by;
         if (!one.accepted_for.empty()) detail += "; kept because: " + one.accepted_for;
-        if (!one.note.empty()) detail += "; " + one.note;
+        add_part(detail, one.note);
         events.push_back({one.made_on, "field check", detail, ""});
     }
 }

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "calib/base/joined.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/impl.hpp"
 
@@ -164,17 +165,14 @@ void refuse_to_seal(const Fault& broken) {
 
 std::string accepted_in(const AuditEntry& entry) {
     std::string out;
-    const auto add = [&](const std::string& text) {
-        if (!text.empty()) out += (out.empty() ? "" : "; ") + text;
-    };
     if (entry.action != sealing_action && entry.action != missing_action) return out;
     const auto why = [&](const char* name, const char* what) {
         const std::string reason = text_in(entry.detail, name);
-        if (!reason.empty()) add(std::string(what) + " (" + reason + ")");
+        if (!reason.empty()) add_part(out, std::string(what) + " (" + reason + ")");
     };
     why("numbers_anew", "the list of numbers given was made anew");
     why("as_it_stands", "the log was sealed as it stood");
-    add(text_in(entry.detail, "missed"));
+    add_part(out, text_in(entry.detail, "missed"));
     if (!out.empty())
         out = "entry " + std::to_string(entry.seq) + " of the log, " + entry.at + ", " + entry.person + ": " +
               out;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "calib/base/joined.hpp"
 #include "report/files/files.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/log_state.hpp"
@@ -95,8 +96,8 @@ std::string NumbersNote::missed(const Series& series) const {
     if (state.broken) refuse_to_seal(*state.broken);
     if (state.out_of_time) throw Stop{*state.out_of_time};
     std::string out = state.lost.empty() ? state.unnoted : state.lost;
-    const std::string behind = numbers_.behind(series.bench, series.year, last_number(database_, series.id));
-    return out + (out.empty() || behind.empty() ? "" : "; ") + behind;
+    add_part(out, numbers_.behind(series.bench, series.year, last_number(database_, series.id)));
+    return out;
 }
 
 void NumbersNote::begin(const AuditHead& head, const Series& series, std::int64_t last) {

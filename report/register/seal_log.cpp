@@ -1,6 +1,7 @@
 // Sealing the log for its own sake: once a day, between issues, which seal it too.
 #include <algorithm>
 
+#include "calib/base/joined.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/impl.hpp"
@@ -39,8 +40,7 @@ std::string note_series(Database& database, IssuedNumbers& numbers) {
     std::string behind;
     for (const NumberSeries& series : rows_where<NumberSeries>(database, "ORDER BY t.id")) {
         const std::int64_t known = last_number(database, series.bench, series.year);
-        const std::string less = numbers.behind(series.bench, series.year, known);
-        behind += (behind.empty() || less.empty() ? "" : "; ") + less;
+        add_part(behind, numbers.behind(series.bench, series.year, known));
         std::int64_t& last = numbers.last[{series.bench, series.year}];
         last = std::max(last, known);
     }
@@ -56,16 +56,13 @@ std::string missed_of(Database& database, const std::string& path, const IssuedN
         stop(FaultCode::not_permitted, "nothing in the log was changed past the program", database.where(),
              "leave out --as-it-stands");
     std::string out;
-    const auto add = [&](const std::string& text) {
-        if (!text.empty()) out += (out.empty() ? "" : "; ") + text;
-    };
     const auto add_fault = [&](const std::optional<Fault>& fault) {
-        if (fault) add(fault->where + ": " + fault->what);
+        if (fault) add_part(out, fault->where + ": " + fault->what);
     };
     add_fault(state.broken);
     add_fault(state.out_of_time);
-    add(state.lost);
-    if (words.numbers_anew.empty()) add(state.unnoted);
+    add_part(out, state.lost);
+    if (words.numbers_anew.empty()) add_part(out, state.unnoted);
     return out;
 }
 
@@ -87,7 +84,7 @@ Outcome Register::seal_log(const Actor& actor, const seal::SigningKey& key, cons
             missed = missed_of(writer.database, issued_numbers, numbers, words);
             settle(writer.database, numbers);
             const std::string behind = note_series(writer.database, numbers);
-            if (!anew) missed += (missed.empty() || behind.empty() ? "" : "; ") + behind;
+            if (!anew) add_part(missed, behind);
         }
         // So that the seal is missed when somebody takes it away.
         writer.log(sealing_action, "register", 0,

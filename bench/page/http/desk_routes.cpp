@@ -10,6 +10,7 @@
 #include "bench/page/views/field_screen.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/run_screens.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::page {
 
@@ -369,12 +370,9 @@ Response DeskRoutes::draft_command(Asked& asked) {
         const auto issued = desk_.issue(*asked.actor, *id, passphrase, reason);
         if (issued && issued->warnings.empty())
             return redirect_to(std::string(issued_path) + url_text(issued->number));
-        if (issued) {
-            std::string told;
-            for (const std::string& warning : issued->warnings) told += (told.empty() ? "" : "; ") + warning;
+        if (issued)
             return asked.told(200, asked.words.text("certificate.issued_but", {{"number", issued->number}}),
-                              told);
-        }
+                              joined(issued->warnings));
         done = issued.fault();
     } else {
         return asked.not_found();

@@ -13,6 +13,7 @@
 #include "bench/page/views/pair_screen.hpp"
 #include "bench/page/views/run_charts.hpp"
 #include "bench/page/views/run_screens.hpp"
+#include "calib/base/joined.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/files/files.hpp"
 
@@ -163,8 +164,7 @@ struct Site::State {
     // The pump stops first; then it is noted who stopped it, and nothing waits for that.
     void note_stop(Response& out, const Request& request, const std::vector<std::string>& ids) {
         if (!desk) return;
-        std::string runs;
-        for (const std::string& id : ids) runs += (runs.empty() ? "" : ", ") + id;
+        std::string runs = joined(ids, ", ");
         Request asked;
         asked.path = request.path;
         asked.device = request.device;

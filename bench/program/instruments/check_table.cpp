@@ -1,5 +1,6 @@
 #include "bench/program/instruments/check_table.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/base/joined.hpp"
 
 #include <algorithm>
 #include <cstdio>
@@ -76,8 +77,7 @@ nlohmann::ordered_json CheckTable::json() const {
 std::string CheckTable::failed_ones() const {
     std::string text;
     for (const CheckRow& row : rows_) {
-        if (row.verdict == CheckVerdict::failed)
-            text += (text.empty() ? "" : "; ") + row.instrument + ": " + row.check;
+        if (row.verdict == CheckVerdict::failed) add_part(text, row.instrument + ": " + row.check);
     }
     return text;
 }

@@ -5,6 +5,7 @@
 
 #include "bench/program/letters.hpp"
 #include "bench/run/pump_use.hpp"
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/files/files.hpp"
 
@@ -104,13 +105,10 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
                     "--tube-h 0.");
         }
     }
-    if (!readiness.against.empty() && reason.empty()) {
-        std::string all;
-        for (const std::string& one : readiness.against) all += (all.empty() ? "" : "; ") + one;
-        return Fault{FaultCode::not_permitted, all, bench.text.name,
+    if (!readiness.against.empty() && reason.empty())
+        return Fault{FaultCode::not_permitted, joined(readiness.against), bench.text.name,
                      "have it calibrated or checked, or accept it with --reason \"TEXT\", which the record "
                      "then states"};
-    }
     for (const std::string& one : readiness.against) {
         std::string remark = one + "; the work went on despite that: " + reason + ".";
         remark.front() = 'T';

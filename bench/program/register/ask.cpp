@@ -14,6 +14,7 @@
 #include "bench/program/register/session_options.hpp"
 #include "bench/program/sentence.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/certificate/canvas.hpp"
@@ -31,8 +32,8 @@ std::string contacts_text(const std::string& kept) {
     int number = 0;
     for (std::size_t at = 0; at < kept.size();) {
         const std::size_t end = std::min(kept.find(',', at), kept.size());
-        out += (out.empty() ? "" : "; ") + std::to_string(++number) + " normally " +
-               (kept.substr(at, end - at) == "NC" ? "closed" : "open");
+        add_part(out, std::to_string(++number) + " normally " +
+                          (kept.substr(at, end - at) == "NC" ? "closed" : "open"));
         at = end + 1;
     }
     return out;

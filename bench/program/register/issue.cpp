@@ -17,6 +17,7 @@
 #include "bench/program/register/signing_certificate.hpp"
 #include "bench/program/results/check_runs.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::program {
 
@@ -185,8 +186,8 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
             if (options.out.empty() || full) continue;
             if (const Outcome written = write_certificate(*reg, answer->number, options.out); !written) {
                 full = written.fault();
-                full->remedy += full->remedy.empty() ? "" : "; ";
-                full->remedy += "the register holds them: 'tipwright certificate export' writes them again";
+                add_part(full->remedy,
+                         "the register holds them: 'tipwright certificate export' writes them again");
             }
         }
         if (full) break;  // what follows would fail the same way
@@ -208,8 +209,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
         unnoted->what =
             std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
             " are issued, and that their numbers were given could not be noted to its end: " + unnoted->what;
-        unnoted->remedy += std::string(unnoted->remedy.empty() ? "" : "; ") +
-                           "then seal the log, or issue the rest: numbers go on after those";
+        add_part(unnoted->remedy, "then seal the log, or issue the rest: numbers go on after those");
         return fail(common, *unnoted, ExitCode::refused);
     }
     if (done < drafts->size() && !refused)

@@ -3,17 +3,12 @@
 #include <algorithm>
 
 #include "bench/program/version.hpp"
+#include "calib/base/joined.hpp"
 #include "report/pack/pack.hpp"
 
 namespace tipwright::program {
 
 namespace {
-
-std::string joined(const std::vector<std::string>& parts, const char* between = "; ") {
-    std::string out;
-    for (const std::string& part : parts) out += (out.empty() ? "" : between) + part;
-    return out;
-}
 
 // Whoever has a key that was revoked can date back what he seals with it.
 bool backdated(const SealCheck::Proven& seal) {

@@ -3,7 +3,6 @@
 #include <termios.h>
 #include <unistd.h>
 
-#include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
 #include <charconv>
 #include <cstdio>
@@ -12,7 +11,6 @@
 #include <sstream>
 
 #include "bench/program/command.hpp"
-#include "bench/program/instruments/lone_pump.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/results/evaluate_journal.hpp"
@@ -21,6 +19,7 @@
 #include "bench/program/run/enter_result.hpp"
 #include "bench/program/run/recovery.hpp"
 #include "bench/program/run/run_outcome.hpp"
+#include "bench/program/run/stop_left_pump.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
@@ -53,56 +52,6 @@ Result<bench::BenchDescription> bench_of(const bench::OpenRun& open, const Recov
     return *given;
 }
 
-// Whoever looks after a run that broke off may have a pump running that nobody has reached yet.
-Fault with_plug(Fault fault) {
-    fault.remedy += (fault.remedy.empty() ? "" : "; ") + std::string("if its pump runs, pull its plug");
-    return fault;
-}
-
-// Reaches the pump by its own link, before anything else. The pump's fault, or that of another instrument
-// there; interrupted as soon as somebody asks to end.
-Outcome stop_pump(const CommonOptions& common, const bench::BenchDescription& bench,
-                  std::optional<double> speed, const bench::KnownIdentities& identities) {
-    asio::io_context context(1);
-    const auto clock = bench::make_wall_clock(context, speed.value_or(1));
-    Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
-    bench::Supervision supervision(context, supervision_of(bench.limits.hang_s, display, {}));
-    bench::RunControl control;
-    auto pump = connect_pump(context, *clock, bench, common.templates, supervision);
-    if (!pump) return pump.fault();
-    std::optional<LonePump> alone;
-    alone.emplace(
-        context, *clock, std::move(*pump), supervision, control,
-        [&display](const std::string& text) { display.cry("!! " + visible(text) + "\n"); }, identities);
-    Outcome outcome = Done{};
-    supervision.begin();
-    const auto stop_and_ask = [&]() -> bench::Task<Outcome> {
-        Outcome stopped = co_await alone->guard().make_safe();
-        if (!stopped) co_return stopped;
-        if (identities.empty()) co_return Done{};
-        co_return co_await alone->guard().recognise_pump();
-    };
-    const auto stop = [&]() -> bench::Task<void> {
-        // Abandoned where somebody does not want to wait for a pump that is silent: it has been told.
-        outcome = co_await alone->guard().carry_out(stop_and_ask);
-        if (!outcome) alone->guard().warn("the pump was not reached (" + outcome.fault().what + ")");
-        supervision.end();
-        alone.reset();
-        clock->stop();
-    };
-    std::exception_ptr defect;
-    asio::co_spawn(context, stop, [&](const std::exception_ptr& error) {
-        defect = error;
-        if (error) clock->stop();
-    });
-    clock->run();
-    if (defect) std::rethrow_exception(defect);
-    suspend_if_asked(supervision, display);
-    display.finish();
-    if (!control.requested()) return outcome;
-    return outcome ? *control.requested() : with_plug(*control.requested());
-}
-
 std::string what_was_kept(const bench::OpenRun& open) {
     const std::size_t steps = open.run.plan.plan.steps.size();
     std::string text =
@@ -111,13 +60,6 @@ std::string what_was_kept(const bench::OpenRun& open) {
         text += "; step " + std::to_string(open.run.step_in_hand) + " was in hand and begins anew";
     return text;
 }
-
-// What became of the pump before anything else.
-struct PumpFound {
-    std::string words;
-    bool reached = true;
-    std::string why = {};  // it was not
-};
 
 nlohmann::ordered_json document_of(const bench::OpenRun& open, const std::filesystem::path& folder,
                                    const PumpFound& pump) {
@@ -305,15 +247,10 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
         bench = std::move(*found);
         pump.words = "virtual, gone with the program";
         if (!has_virtual_links(*bench)) {
-            const Outcome stopped =
-                stop_pump(common, *bench, speed_of(*bench, options.speed), open->identities);
-            if (!stopped && stopped.fault().code == FaultCode::interrupted)
-                return fail(common, stopped.fault(), ExitCode::interrupted);
-            pump.reached = stopped.ok();
-            if (!stopped) pump.why = stopped.fault().what;
-            pump.words = pump.reached ? "told to stop, and it answered"
-                                      : "NOT REACHED: PULL THE PUMP'S PLUG if it turns (" +
-                                            stopped.fault().line() + ")";
+            const auto stopped =
+                stop_left_pump(common, *bench, speed_of(*bench, options.speed), open->identities);
+            if (!stopped) return fail(common, stopped.fault(), ExitCode::interrupted);
+            pump = *stopped;
         }
     }
     const bool says_only = !options.resume && !options.close;
