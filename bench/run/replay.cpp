@@ -280,7 +280,7 @@ Outcome Replay::take(const JournalEntry& entry) {
     if (entry.kind == "gauge") {
         const std::string state = fields.text("state");
         if (s.run.begun || s.run.as_left || (state != "as_found" && state != "as_left"))
-            return bad_entry(entry, "the gauge's state is said twice, too late, or is none");
+            return bad_entry(entry, "the gauge's state is given twice, too late, or is unknown");
         s.run.as_left = state == "as_left";
         return Done{};
     }

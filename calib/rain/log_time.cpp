@@ -231,7 +231,7 @@ bool LogTimes::read(std::string_view text, double& out) {
         if (!date(text)) return false;
         whole_day_ = true;
         out = day_s_ - utc_offset_s_;
-        return (out > earliest_s && out < latest_s) || refused("its year is none of 1950 to 2199");
+        return (out > earliest_s && out < latest_s) || refused("its year is not between 1950 and 2199");
     }
     std::size_t parted = 0;
     while (parted < text.size() && text[parted] != 'T' && text[parted] != ' ') ++parted;
@@ -253,7 +253,7 @@ bool LogTimes::read(std::string_view text, double& out) {
                            "give --zone");
         out = local_s - offset_s;
     }
-    return (out > earliest_s && out < latest_s) || refused("its year is none of 1950 to 2199");
+    return (out > earliest_s && out < latest_s) || refused("its year is not between 1950 and 2199");
 }
 
 }  // namespace tipwright::calib

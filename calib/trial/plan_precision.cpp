@@ -24,7 +24,7 @@ Result<PlanPrecision> PlanPrecision::of(const PlanQuestion& question) {
         return Fault{FaultCode::bad_value, what, "plan", remedy};
     };
     if (!(question.from_mm_h > 0 && question.from_mm_h < question.to_mm_h && question.to_mm_h <= 3000))
-        return bad("the range of intensities is none", "from above 0 to at most 3000 mm/h");
+        return bad("that is not a range of intensities", "from above 0 to at most 3000 mm/h");
     if (!(question.wanted_U_percent > 0 && question.wanted_U_percent < 100))
         return bad("the wanted uncertainty cannot be", "above 0 to 100 %");
     if (!(expected.volume_per_tip_mL > 0) || !(expected.movement_s >= 0) ||

@@ -28,7 +28,7 @@ std::vector<Fault> differences(const std::string& where, const Things& there, co
             add(name, " is not as the register makes it: what it demands of its values was changed");
     }
     for (const auto& [name, made] : there)
-        if (!own.contains(name)) add(name, " is none of the register's");
+        if (!own.contains(name)) add(name, " is not one of the register's");
     return out;
 }
 

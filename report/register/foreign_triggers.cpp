@@ -76,8 +76,7 @@ std::vector<Fault> foreign_triggers(Database& database) {
             add("a guard against changes was taken away: ", guard);
     for (const std::string& one : acting.there)
         if (!acting.own.contains(one))
-            add("a trigger, rule or view that is not one of the register's guards acts on what is entered: ",
-                one);
+            add("something acts on what is entered that is not one of the register's guards: ", one);
     return out;
 }
 

@@ -86,7 +86,7 @@ xmlNodePtr lay_out(xmlDoc* document, bool by_curve) {
 
 Result<std::string> sign_xml(std::string_view xml, const X509Key& key) {
     const Document document = started() ? parsed(xml) : nullptr;
-    if (!document) return Fault{FaultCode::damaged, "the XML to be signed is none", "certificate", ""};
+    if (!document) return Fault{FaultCode::damaged, "what is to be signed is not XML", "certificate", ""};
     const X509Key::Impl& impl = key.impl();
     const bool by_curve = EVP_PKEY_get_base_id(impl.key.get()) == EVP_PKEY_EC;
     xmlNodePtr signature = lay_out(document.get(), by_curve);

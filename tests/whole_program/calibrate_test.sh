@@ -133,7 +133,7 @@ expect 5 '' "$tipwright" verify "$source_dir/README.md" "$work/edited.json"
 mkdir "$work/spoilt"
 sed '1s/^./T/' "$out/journal.twj" >"$work/spoilt/journal.twj"
 expect 5 '' "$tipwright" verify "$work/spoilt"
-grep -q "^WRONG .*journal.twj: is called as the program calls its files, but is none" "$work/out" || fail "a journal whose head was changed: $(cat "$work/out")"
+grep -q "^WRONG .*journal.twj: is named like a file of the program, but is not one" "$work/out" || fail "a journal whose head was changed: $(cat "$work/out")"
 expect 2 'unwritable|cannot' "$tipwright" evaluate "$out/journal.twj" --out /proc/nowhere
 [ ! -e "$work/x.pdf" ] || fail "a certificate came from wrong input"
 

@@ -24,7 +24,7 @@ inline Result<bench::UnguardedRight> right_to_send(bool said_no_pump, const std:
     if (said_no_pump) return bench::UnguardedRight::to_no_pump();
     return Fault{
         FaultCode::usage, "nothing here would know how to stop what is sent to, if it is a pump", "--send",
-        "give --no-pump if it is none; else a pump's --profile, or by --stop the bytes that stop it"};
+        "give --no-pump if it is not a pump; else a pump's --profile, or by --stop the bytes that stop it"};
 }
 
 }  // namespace tipwright::program

@@ -145,8 +145,7 @@ Outcome Verifier::take_sealed(const std::filesystem::path& file) {
         return seals_.text(file.string(), *bytes);
     if (bytes->find("tipwright-file-seal") == std::string::npos && kind_of_bytes(*bytes) == FileKind::other) {
         if (is_called_as_ours(file))
-            add(file.string(), false,
-                "is called as the program calls its files, but is none: it was changed");
+            add(file.string(), false, "is named like a file of the program, but is not one: it was changed");
         else
             others_.emplace_back(file.string(), *bytes);
         return Done{};

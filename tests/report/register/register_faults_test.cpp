@@ -82,11 +82,11 @@ TEMPLATE_TEST_CASE("register: what acts in it by itself and is none of its guard
             "CREATE FUNCTION other() RETURNS trigger LANGUAGE plpgsql AS "
             "$$ BEGIN NEW.name := 'else'; RETURN NEW; END $$");
         raw->run("CREATE TRIGGER other BEFORE INSERT ON customers FOR EACH ROW EXECUTE FUNCTION other()");
-        CHECK(told("none of the register's guards: other on customers"));
+        CHECK(told("not one of the register's guards: other on customers"));
         raw->run("DROP TRIGGER other ON customers");
         lab.inspected();
         raw->run("CREATE RULE other AS ON INSERT TO customers DO INSTEAD NOTHING");
-        CHECK(told("none of the register's guards: other on customers"));
+        CHECK(told("not one of the register's guards: other on customers"));
         raw->run("DROP RULE other ON customers");
         raw->run(
             "CREATE OR REPLACE FUNCTION guard_audit_DELETE() RETURNS trigger LANGUAGE plpgsql AS "
@@ -96,7 +96,7 @@ TEMPLATE_TEST_CASE("register: what acts in it by itself and is none of its guard
         raw->run(
             "CREATE TRIGGER other AFTER INSERT ON customers BEGIN "
             "UPDATE customers SET name = 'else' WHERE id = NEW.id; END");
-        CHECK(told("none of the register's guards: CREATE TRIGGER other"));
+        CHECK(told("not one of the register's guards: CREATE TRIGGER other"));
         raw->run("DROP TRIGGER other");
         lab.inspected();
     }

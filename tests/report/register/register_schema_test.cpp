@@ -72,10 +72,10 @@ TEST_CASE("register: on SQLite a schema that was loosened is told, to the letter
     }
     SECTION("what is more, or less") {
         raw->run("CREATE TABLE extra (x)");
-        CHECK(told(lab, "table extra is none of the register's"));
+        CHECK(told(lab, "table extra is not one of the register's"));
         raw->run("DROP TABLE extra");
         raw->run("CREATE UNIQUE INDEX one_order ON findings (order_id) WHERE id > 2");
-        CHECK(told(lab, "index one_order is none of the register's"));
+        CHECK(told(lab, "index one_order is not one of the register's"));
         raw->run("DROP INDEX one_order");
         raw->run("DROP INDEX gauges_due");
         CHECK(told(lab, "index gauges_due was taken away"));
@@ -124,12 +124,12 @@ TEST_CASE("register: on PostgreSQL columns, constraints and indexes that were ch
     CHECK(says("constraints of orders is not as the register makes it"));
     raw->run("ALTER TABLE orders DROP CONSTRAINT orders_id_check");
     raw->run("CREATE UNIQUE INDEX one_order ON findings (order_id) WHERE id > 2");
-    CHECK(says("index one_order is none of the register's"));
+    CHECK(says("index one_order is not one of the register's"));
     raw->run("DROP INDEX one_order");
     raw->run("DROP INDEX gauges_due");
     CHECK(says("index gauges_due was taken away"));
     raw->run("CREATE INDEX gauges_due ON gauges (due_on) WHERE due_on IS NOT NULL");
     lab.inspected();
     raw->run("ALTER TABLE gauges ADD COLUMN hidden TEXT");
-    CHECK(says("column gauges.hidden is none of the register's"));
+    CHECK(says("column gauges.hidden is not one of the register's"));
 }
