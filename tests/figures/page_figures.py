@@ -24,6 +24,8 @@ folder = pathlib.Path(tempfile.mkdtemp(prefix="tipwright-page-figures-"))
 environment = dict(os.environ, TIPWRIGHT_SETTINGS="", HOME=str(folder))
 HERTZ = os.sysconf("SC_CLK_TCK")
 LANES = 16
+FOLLOWED_S = 0.03  # the page may have read a line so much before the follower here did
+BOUNCE_S = 0.3  # of bench time: longer than any supplied kind's debouncing
 
 
 def measured(name, value):
@@ -116,8 +118,9 @@ class Reader(threading.Thread):
 
 
 def follow(work, stop, entries):
-    """When each tip of each journal was there to be read; bench time and moment."""
-    places = {}
+    """When each tip of each journal was there to be read: moment, lane and contact. A contact that bounces closes
+    again and tells no tip: nothing on the page changes by it."""
+    places, closed_s = {}, {}
     while not stop.is_set():
         for journal in work.glob("*/journal.twj"):
             with open(journal, "rb") as file:
@@ -127,8 +130,15 @@ def follow(work, stop, entries):
             whole = text.rfind(b"\n") + 1
             places[journal] = places.get(journal, 0) + whole
             for line in text[:whole].splitlines():
-                if b" edge " in line and b" closed=true " in line:
-                    entries.append((now, journal.parent.name))
+                if b" edge " not in line or b" closed=true " not in line:
+                    continue
+                words = line.split(b" ")
+                contact = words[3].decode()[-1]
+                key = (journal, contact)
+                since_s = float(words[1]) - closed_s.get(key, float("-inf"))
+                closed_s[key] = float(words[1])
+                if since_s > BOUNCE_S:
+                    entries.append((now, journal.parent.name, contact))
         time.sleep(0.004)
 
 
@@ -208,8 +218,9 @@ def costs():
         place = text.rfind('data-k-stand="', 0, at)
         keys[name] = text[place + 14:text.find(".", place)]
     waits = []
-    for when, lane in entries:
-        later = [at for at, key, _ in notes if at >= when - 0.004 and key.startswith(keys[lane] + ".")]
+    for when, lane, contact in entries:
+        told = (keys[lane] + ".tips" + contact, keys[lane] + ".state")
+        later = [at for at, key, _ in notes if at >= when - FOLLOWED_S and key in told]
         if later:
             waits.append(max(0.0, min(later) - when))
     print("tips followed to the browser: %d, at %.1f a second; median %.0f ms, nine in ten within %.0f ms" %
