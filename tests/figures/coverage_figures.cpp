@@ -59,8 +59,10 @@ void study(const test::SuppliedCase& one, int gauges) {
     for (const std::string quantity : {"e", "V0", "tau", "h"}) {
         const auto found = result.counts.find(quantity);
         if (found == result.counts.end() || found->second.intervals < gauges / 2) continue;
-        figure(prefix + quantity + "_percent", found->second.percent(), "%", ">=", 94);
-        figure(prefix + quantity + "_percent", found->second.percent(), "%", "<=", 96.5);
+        bool reached = figure(prefix + quantity + "_percent", found->second.percent(), "%", ">=", 94);
+        reached = figure(prefix + quantity + "_percent", found->second.percent(), "%", "<=", 96.5) && reached;
+        if (!reached && *one.reason != 0)
+            std::printf("# %s%s: %s\n", prefix.c_str(), quantity.c_str(), one.reason);
     }
     figure(prefix + "gauges", result.gauges - result.failed, "1", ">=", 2000);
 }
