@@ -17,9 +17,13 @@ void draw_monte_carlo(Content& content) {
     for (const calib::MonteCarloCheck& check : checks)
         if (!check.error_percent.validation.valid) refused.push_back(std::to_string(check.step));
     const std::string digits = std::to_string(checks.front().significant_digits);
-    flow.paragraph(refused.empty() ? words.text("monte_carlo.confirmed", {{"digits", digits}})
-                                   : words.text("monte_carlo.refused",
-                                                {{"digits", digits}, {"steps", words.list(refused)}}));
+    if (refused.empty())
+        flow.paragraph(words.text("monte_carlo.confirmed", {{"digits", digits}}));
+    else if (refused.size() == 1)
+        flow.paragraph(words.text("monte_carlo.refused_one", {{"digits", digits}, {"step", refused.front()}}));
+    else
+        flow.paragraph(
+            words.text("monte_carlo.refused", {{"digits", digits}, {"steps", words.list(refused)}}));
     Table table;
     table.caption = words.text("monte_carlo.table", {{"coverage", numbers.percent(content.coverage())},
                                                      {"seed", std::to_string(checks.front().seed)}});

@@ -1,6 +1,7 @@
 // The uncertainty statement and the budget of the worst step.
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/facts_words.hpp"
@@ -28,6 +29,21 @@ std::string distribution_word(const Words& words, calib::Distribution distributi
     return words.text("uncertainty.student");
 }
 
+// Of a balance the record keeps what it is known by: its step, its standard deviation, its limit of
+// linearity. What is estimated is the deviation itself, for which nothing is corrected.
+double estimate_of(const BudgetComponent& component) {
+    const bool known_by = component.id == "balance_resolution" || component.id == "balance_repeatability" ||
+                          component.id == "balance_linearity";
+    return known_by ? 0 : component.value;
+}
+
+// JCGM 100:2008, 4.3.7 and 4.3.9. Nothing: the distribution has none.
+std::optional<double> half_width_of(const BudgetComponent& component) {
+    if (component.distribution == calib::Distribution::rectangular) return component.u * std::sqrt(3.0);
+    if (component.distribution == calib::Distribution::triangular) return component.u * std::sqrt(6.0);
+    return std::nullopt;
+}
+
 // A number in figures a table can hold: 0.0115, 1.2·10⁻⁵. Without zeros at its end when it is a setting that
 // has no uncertainty of its own, like a resolution.
 std::string compact(const Numbers& numbers, double value, int figures, bool exact = false) {
@@ -46,14 +62,15 @@ Table budget_table(const Content& content, const StepResult& step) {
     const Words& words = content.words;
     const Numbers& numbers = content.numbers;
     Table table;
-    table.columns = {{words.text("uncertainty.component"), 150, Align::left},
-                     {words.text("uncertainty.value"), 44, Align::centre},
-                     {words.text("uncertainty.u"), 46, Align::centre},
-                     {words.text("uncertainty.unit"), 36, Align::centre},
-                     {words.text("uncertainty.distribution"), 58, Align::centre},
-                     {words.text("uncertainty.dof"), 50, Align::centre},
-                     {words.text("uncertainty.sensitivity"), 56, Align::centre},
-                     {words.text("uncertainty.contribution"), 60, Align::number},
+    table.columns = {{words.text("uncertainty.component"), 152, Align::left},
+                     {words.text("uncertainty.estimate"), 42, Align::centre},
+                     {words.text("uncertainty.half_width"), 42, Align::centre},
+                     {words.text("uncertainty.u"), 40, Align::centre},
+                     {words.text("uncertainty.unit"), 32, Align::centre},
+                     {words.text("uncertainty.distribution"), 52, Align::centre},
+                     {words.text("uncertainty.dof"), 40, Align::centre},
+                     {words.text("uncertainty.sensitivity"), 50, Align::centre},
+                     {words.text("uncertainty.contribution"), 50, Align::number},
                      {words.text("uncertainty.share"), 34, Align::number}};
     // e is 100 (A h / v - 1): a relative change of 1 + e is one of e in per cent by this.
     const double scale = 100 + step.error_percent.value;
@@ -70,22 +87,25 @@ Table budget_table(const Content& content, const StepResult& step) {
     for (const BudgetComponent* component : sorted) {
         const double sensitivity = scale * component->relative_to_e();
         const double contribution = std::abs(sensitivity) * component->u;
+        const double estimate = estimate_of(*component);
+        const auto half_width = half_width_of(*component);
         table.rows.push_back(
             {{words.named("component", component->id, component->label),
-              component->value == 0 ? numbers.fixed(0, 0) : compact(numbers, component->value, 4, true),
-              compact(numbers, component->u, 2), component->unit,
-              distribution_word(words, component->distribution), numbers.dof(component->dof),
+              estimate == 0 ? numbers.fixed(0, 0) : compact(numbers, estimate, 4, true),
+              half_width ? compact(numbers, *half_width, 2) : "–", compact(numbers, component->u, 2),
+              component->unit, distribution_word(words, component->distribution), numbers.dof(component->dof),
               compact(numbers, sensitivity, 3), numbers.fixed(contribution, 4),
               numbers.fixed(total > 0 ? 100 * contribution * contribution / total : 0, 1)}});
     }
     table.rows.push_back(
-        {{words.text("uncertainty.combined"), "", "", "%", "", numbers.dof(step.error_percent.dof), "",
+        {{words.text("uncertainty.combined"), "", "", "", "%", "", numbers.dof(step.error_percent.dof), "",
           numbers.fixed(step.error_percent.u, 4), ""},
          true,
          true});
     table.rows.push_back(
-        {{words.text("uncertainty.expanded", {{"k", numbers.fixed(step.error_expanded.k, 2)}}), "", "", "%",
-          "", "", "", words.number(calib::round_with_uncertainty(0, step.error_expanded.U).uncertainty), ""},
+        {{words.text("uncertainty.expanded", {{"k", numbers.fixed(step.error_expanded.k, 2)}}), "", "", "",
+          "%", "", "", "", words.number(calib::round_with_uncertainty(0, step.error_expanded.U).uncertainty),
+          ""},
          true});
     return table;
 }

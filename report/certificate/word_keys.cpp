@@ -267,7 +267,8 @@ constexpr WordKey keys[] = {
     {"uncertainty.budget_step", "step intensity"},
     {"uncertainty.budget_step_static", "step"},
     {"uncertainty.component", ""},
-    {"uncertainty.value", ""},
+    {"uncertainty.estimate", ""},
+    {"uncertainty.half_width", ""},
     {"uncertainty.u", ""},
     {"uncertainty.unit", ""},
     {"uncertainty.distribution", ""},
@@ -283,6 +284,7 @@ constexpr WordKey keys[] = {
     {"uncertainty.student", ""},
 
     {"monte_carlo.confirmed", "digits"},
+    {"monte_carlo.refused_one", "digits step"},
     {"monte_carlo.refused", "digits steps"},
     {"monte_carlo.table", "coverage seed"},
     {"monte_carlo.trials", ""},
