@@ -20,7 +20,8 @@ void draw_monte_carlo(Content& content) {
     if (refused.empty())
         flow.paragraph(words.text("monte_carlo.confirmed", {{"digits", digits}}));
     else if (refused.size() == 1)
-        flow.paragraph(words.text("monte_carlo.refused_one", {{"digits", digits}, {"step", refused.front()}}));
+        flow.paragraph(
+            words.text("monte_carlo.refused_one", {{"digits", digits}, {"step", refused.front()}}));
     else
         flow.paragraph(
             words.text("monte_carlo.refused", {{"digits", digits}, {"steps", words.list(refused)}}));

@@ -41,6 +41,14 @@ Result<fs::path> source_of(const report::Record& given, const fs::path& file,
                  file.string(), "lay it beside the record, or give it with --source"};
 }
 
+// A later version may name more of what was assumed. What is drafted is the record as it computes it now,
+// which says all of it.
+bool all_among(const std::vector<std::string>& some, const std::vector<std::string>& all) {
+    return std::all_of(some.begin(), some.end(), [&](const std::string& one) {
+        return std::find(all.begin(), all.end(), one) != all.end();
+    });
+}
+
 }  // namespace
 
 Result<report::Record> record_from_source(const CommonOptions& common, const report::Record& given,
@@ -61,6 +69,8 @@ Result<report::Record> record_from_source(const CommonOptions& common, const rep
     // A table does not say which version evaluated it; a journal says which one wrote it.
     if (table) same.program_version = given.program_version;
     same.source_name = given.source_name;
+    if (given.program_version != again->program_version && all_among(given.deviations, again->deviations))
+        same.deviations = given.deviations;
     const auto agreement = record_agreement(report::record_to_json(given), same);
     if (agreement.agreement == report::Agreement::otherwise_by_version)
         return Fault{FaultCode::not_permitted,
