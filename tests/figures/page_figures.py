@@ -26,6 +26,8 @@ HERTZ = os.sysconf("SC_CLK_TCK")
 LANES = 16
 FOLLOWED_S = 0.03  # the page may have read a line so much before the follower here did
 BOUNCE_S = 0.3  # of bench time: longer than any supplied kind's debouncing
+BUSY_TIP_S = 1.44  # 0.2 mm at 500 mm/h
+BUSY_TIPS_PER_S = 5  # of a lane, by the wall clock
 
 
 def measured(name, value):
@@ -56,6 +58,31 @@ def lanes_file(seed=0):
     file = folder / "lanes.toml"
     file.write_text(text)
     return file
+
+
+def busy_lanes_file():
+    """Sixteen gauges of 0.2 mm at 500 mm/h, longer than anything here measures."""
+    plan = folder / "busy.toml"
+    plan.write_text('title = "Busy"\ntarget_U_percent = 0.05\ncoverage = 0.95\nlimits = "en17277-class-a"\n'
+                    '[wetting]\nintensity_mm_h = 500\ntips = 4\n[settle]\ntips = 2\ntime_s = 5\n'
+                    '[decision]\nrule = "simple acceptance"\n'
+                    # About as many tips as the vessel holds.
+                    + "".join('[[step]]\nintensity_mm_h = %d\nmin_tips = 260\ntime_limit_s = 20000\n' % mm_h
+                              for mm_h in (500, 499, 498)))
+    text = 'title = "sixteen, busy"\n'
+    for k in range(LANES):
+        text += ('[[lane]]\nname = "lane%02d"\nbench = "virtual-bench"\ngauge = "demo-bucket-200-twin"\nplan = "%s"\n'
+                 'seed = %d\n' % (k, plan, k + 1))
+    file = folder / "busy-lanes.toml"
+    file.write_text(text)
+    return file
+
+
+def await_lanes(lanes, work):
+    while len(list(work.glob("*/journal.twj"))) < LANES:
+        if lanes.poll() is not None:
+            raise RuntimeError("the lanes ended with %d before they began" % lanes.returncode)
+        time.sleep(0.05)
 
 
 class Page:
@@ -172,9 +199,9 @@ class Chromium:
 def costs():
     """CPU, memory, and how long a tip takes from the journal to the browser."""
     work = folder / "costs"
-    lanes = begin("lanes", lanes_file(), "--out", work, "--speed", "4", stdout=subprocess.DEVNULL)
-    while len(list(work.glob("*/journal.twj"))) < LANES:
-        time.sleep(0.05)
+    lanes = begin("lanes", busy_lanes_file(), "--out", work, "--speed", BUSY_TIP_S * BUSY_TIPS_PER_S,
+                  stdout=subprocess.DEVNULL)
+    await_lanes(lanes, work)
     page = Page(work)
     notes = []
     readers = [Reader(page, notes if k == 0 else None) for k in range(10)]
@@ -523,8 +550,7 @@ def tips_to_journal():
         work = folder / ("pace%d" % len(late) if with_page else "pace-alone%d" % len(late))
         shutil.rmtree(work, ignore_errors=True)
         lanes = begin("lanes", lanes_file(), "--out", work, "--speed", "1", stdout=subprocess.DEVNULL)
-        while len(list(work.glob("*/journal.twj"))) < LANES:
-            time.sleep(0.05)
+        await_lanes(lanes, work)
         page = Page(work) if with_page else None
         readers = [Reader(page, None) for _ in range(10)] if page else []
         for reader in readers:
