@@ -192,12 +192,19 @@ Outcome check_together(const GaugeDescription& gauge, const PlanDescription& pla
                          shortest(step.intensity_mm_h) + " mm/h on this gauge is " + rounded(flow, 1) +
                              " mL/min, the bench delivers at most " + shortest(bench.max_flow_mL_min),
                          where, "leave the step out, or use a larger pump tube"};
-        if (!(step.min_tips * tip_g * 1.5 <= bench.vessel_capacity_g))
+        // Before the first tip that counts and after the last water runs too, and a tip may hold more than its
+        // nominal volume.
+        constexpr double with_what_runs_beside = 1.5;
+        if (const double needed_g = step.min_tips * tip_g * with_what_runs_beside;
+            !(needed_g <= bench.vessel_capacity_g)) {
+            const int pairs = static_cast<int>(bench.vessel_capacity_g / (2 * tip_g * with_what_runs_beside));
             return Fault{FaultCode::bad_value,
-                         std::to_string(step.min_tips) + " tips of this gauge are " +
-                             rounded(step.min_tips * tip_g, 0) + " mL, the vessel holds " +
-                             shortest(bench.vessel_capacity_g) + " g",
-                         where, "ask for fewer tips, or use a larger vessel"};
+                         std::to_string(step.min_tips) + " tips of this gauge, with half as much again for " +
+                             "what runs beside them, are " + rounded(needed_g, 0) +
+                             " mL, the vessel holds " + shortest(bench.vessel_capacity_g) + " g",
+                         where,
+                         "ask for at most " + std::to_string(2 * pairs) + " tips, or use a larger vessel"};
+        }
         const double interval_s = 3600 * gauge.gauge.nominal_tip_mm / step.intensity_mm_h;
         if (!(step.min_tips * interval_s <= step.time_limit_s))
             return Fault{FaultCode::inconsistent,

@@ -248,9 +248,10 @@ TEST_CASE("a plan that a gauge cannot go through on a bench is refused before wa
           "step "
           "out, or use a larger pump tube");
     CHECK(refusal("intensity_mm_h = 200\nmin_tips = 400\ntime_limit_s = 6000") ==
-          "p.toml, step 1: 400 tips of this gauge are 2513 mL, the vessel holds 2500 g; ask for fewer tips, "
-          "or use "
-          "a larger vessel");
+          "p.toml, step 1: 400 tips of this gauge, with half as much again for what runs beside them, are "
+          "3770 mL, the vessel holds 2500 g; ask for at most 264 tips, or use a larger vessel");
+    CHECK(refusal("intensity_mm_h = 200\nmin_tips = 264\ntime_limit_s = 6000") == "accepted");
+    CHECK(refusal("intensity_mm_h = 200\nmin_tips = 266\ntime_limit_s = 6000") != "accepted");
     CHECK(refusal("intensity_mm_h = 2\nmin_tips = 20\ntime_limit_s = 3600") ==
           "p.toml, step 1: 20 tips at 2 mm/h need 7200 s, the step's time limit is 3600 s; raise "
           "time_limit_s, or "
