@@ -1,6 +1,7 @@
 #include "bench/program/results/in_batches.hpp"
 
 #include <catch2/catch.hpp>
+#include <new>
 #include <numeric>
 
 using namespace tipwright;
@@ -43,4 +44,14 @@ TEST_CASE("in batches: the first fault is told, and nothing is worked on after i
     REQUIRE_FALSE(done);
     CHECK(done.fault().what == "number 19999");
     CHECK(last == 19999);
+}
+
+TEST_CASE("in batches: what the work throws, as for want of memory, reaches whoever gives", "[rain]") {
+    InBatches<int> numbers([&](const std::vector<int>&) -> Outcome { throw std::bad_alloc(); });
+    const auto give_all = [&] {
+        for (int i = 0; i < 100000; ++i)
+            if (!numbers.take(i)) break;
+        static_cast<void>(numbers.finish());
+    };
+    CHECK_THROWS_AS(give_all(), std::bad_alloc);
 }

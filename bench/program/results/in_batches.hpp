@@ -1,11 +1,15 @@
 // InBatches: things taken one by one are worked on by another thread, a batch at a time and in order, while
 // the next ones are made ready. One thread gives them; a fault of a batch is told at a later one, or at the
-// end.
+// end. What is destroyed before its end leaves the batches that wait undone.
 #pragma once
 
+#include <condition_variable>
 #include <cstddef>
+#include <deque>
+#include <exception>
 #include <functional>
-#include <future>
+#include <mutex>
+#include <thread>
 #include <utility>
 #include <vector>
 
@@ -18,9 +22,7 @@ class InBatches {
 public:
     using Work = std::function<Outcome(const std::vector<Thing>&)>;
     explicit InBatches(Work work) : work_(std::move(work)) {}
-    ~InBatches() {
-        if (working_.valid()) working_.wait();
-    }
+    ~InBatches() { end(); }
     InBatches(const InBatches&) = delete;
     InBatches& operator=(const InBatches&) = delete;
 
@@ -30,29 +32,82 @@ public:
     }
     // Until all that was taken is done.
     Outcome finish() {
-        if (auto done = hand_over(); !done) return done;
-        return last();
+        if (!taken_.empty())
+            if (auto done = hand_over(); !done) return done;
+        std::unique_lock lock(mutex_);
+        changed_.wait(lock, [this] { return waiting_.empty() && !working_; });
+        return told();
     }
 
 private:
-    static constexpr std::size_t at_once = 8192;
+    static constexpr std::size_t at_once = 4096;
+    // Some wait ready, so that neither thread stands still for the other's waking up.
+    static constexpr std::size_t ahead = 4;
 
-    Outcome last() {
-        if (working_.valid()) done_ = working_.get();
+    Outcome hand_over() {
+        std::unique_lock lock(mutex_);
+        if (!worker_.joinable()) worker_ = std::thread([this] { run(); });
+        changed_.wait(lock, [this] { return waiting_.size() < ahead; });
+        waiting_.push_back(std::move(taken_));
+        taken_ = {};
+        if (!used_.empty()) {  // its memory
+            taken_ = std::move(used_.back());
+            used_.pop_back();
+        }
+        changed_.notify_all();
+        return told();
+    }
+    Outcome told() const {
+        if (thrown_) std::rethrow_exception(thrown_);
         return done_;
     }
-    Outcome hand_over() {
-        if (auto done = last(); !done) return done;
-        in_work_.swap(taken_);
-        taken_.clear();
-        if (!in_work_.empty()) working_ = std::async(std::launch::async, [this] { return work_(in_work_); });
-        return Done{};
+    void run() {
+        std::unique_lock lock(mutex_);
+        while (true) {
+            changed_.wait(lock, [this] { return ended_ || !waiting_.empty(); });
+            if (ended_) return;
+            std::vector<Thing> batch = std::move(waiting_.front());
+            waiting_.pop_front();
+            if (done_ && !thrown_) {  // nothing is worked on after a fault
+                working_ = true;
+                lock.unlock();
+                Outcome done = Done{};
+                std::exception_ptr thrown;
+                try {
+                    done = work_(batch);
+                } catch (...) {  // want of memory: the giving thread's to tell
+                    thrown = std::current_exception();
+                }
+                lock.lock();
+                working_ = false;
+                done_ = done;
+                thrown_ = thrown;
+            }
+            batch.clear();
+            used_.push_back(std::move(batch));
+            changed_.notify_all();
+        }
+    }
+    void end() {
+        {
+            const std::lock_guard lock(mutex_);
+            ended_ = true;
+        }
+        changed_.notify_all();
+        if (worker_.joinable()) worker_.join();
     }
 
     Work work_;
-    std::vector<Thing> taken_, in_work_;
-    std::future<Outcome> working_;
-    Outcome done_ = Done{};  // a fault stays: nothing is worked on after it
+    std::vector<Thing> taken_;  // the giving thread's alone
+    std::mutex mutex_;
+    std::condition_variable changed_;
+    std::deque<std::vector<Thing>> waiting_;
+    std::vector<std::vector<Thing>> used_;
+    bool working_ = false;
+    bool ended_ = false;
+    Outcome done_ = Done{};
+    std::exception_ptr thrown_;
+    std::thread worker_;
 };
 
 }  // namespace tipwright::program
