@@ -129,6 +129,8 @@ class Reader(threading.Thread):
                 got = link.recv(65536)
             except socket.timeout:
                 continue
+            except ConnectionResetError:  # a killed page
+                break
             if not got:
                 break
             now = time.monotonic()
