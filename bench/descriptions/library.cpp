@@ -192,16 +192,16 @@ Outcome check_together(const GaugeDescription& gauge, const PlanDescription& pla
                          shortest(step.intensity_mm_h) + " mm/h on this gauge is " + rounded(flow, 1) +
                              " mL/min, the bench delivers at most " + shortest(bench.max_flow_mL_min),
                          where, "leave the step out, or use a larger pump tube"};
-        // Before the first tip that counts and after the last water runs too, and a tip may hold more than its
-        // nominal volume.
+        // Before the first tip that counts and after the last water runs too, and a tip may hold more than
+        // its nominal volume.
         constexpr double with_what_runs_beside = 1.5;
         if (const double needed_g = step.min_tips * tip_g * with_what_runs_beside;
             !(needed_g <= bench.vessel_capacity_g)) {
             const int pairs = static_cast<int>(bench.vessel_capacity_g / (2 * tip_g * with_what_runs_beside));
             return Fault{FaultCode::bad_value,
                          std::to_string(step.min_tips) + " tips of this gauge, with half as much again for " +
-                             "what runs beside them, are " + rounded(needed_g, 0) +
-                             " mL, the vessel holds " + shortest(bench.vessel_capacity_g) + " g",
+                             "what runs beside them, are " + rounded(needed_g, 0) + " mL, the vessel holds " +
+                             shortest(bench.vessel_capacity_g) + " g",
                          where,
                          "ask for at most " + std::to_string(2 * pairs) + " tips, or use a larger vessel"};
         }

@@ -75,8 +75,9 @@ certificate::DocumentInfo info_of(const Content& content) {
     return info;
 }
 
-// The sizes that are tried, largest first; smaller, the least letters could not be read.
-constexpr double sizes[] = {1.0, 0.97, 0.94, 0.91, 0.88, 0.85};
+// The sizes that are tried, largest first; smaller, the least letters would be below 6 pt.
+constexpr double sizes[] = {1.0, 0.97, 0.94, 0.91, 0.88, 0.85, 0.835};
+static_assert(sizes[std::size(sizes) - 1] * certificate::small_style.size >= 6);
 
 // The largest size at which page 1 has room for a chart of that height below its results; nothing: none has.
 Result<std::optional<double>> size_of_first_page(const Content& content, Canvas& canvas, double chart) {

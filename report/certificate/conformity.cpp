@@ -164,6 +164,17 @@ void draw_conformity(Content& content) {
         if (!one_rule || record == judged.back() || alike) flow.paragraph(by.rule, stated_style);
         if (!by.population.empty()) flow.paragraph(by.population, stated_style);
     }
+    const std::string last = overall_verdict_sentence(words, *judged.back());
+    const bool one_verdict = alike && std::all_of(judged.begin(), judged.end(), [&](const Record* record) {
+                                 return overall_verdict_sentence(words, *record) == last;
+                             });
+    if (one_verdict && judged.size() > 1) {
+        std::vector<std::string> states;
+        for (const Record* record : judged) states.push_back(content.state_word(*record));
+        flow.paragraph(words.text("method.of_state", {{"state", words.list(states)}, {"text", last}}),
+                       strong_style);
+        return;
+    }
     for (const Record* record : judged)
         flow.paragraph(content.of_state(*record, overall_verdict_sentence(words, *record)), strong_style);
 }

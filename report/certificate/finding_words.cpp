@@ -1,6 +1,7 @@
 #include "report/certificate/finding_words.hpp"
 
 #include <algorithm>
+#include <utility>
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/words.hpp"
@@ -24,6 +25,16 @@ bool complete(const Words& words, std::string_view key, const calib::Finding& fi
     return true;
 }
 
+// "Steps 1, 2 and 4: ..."; a sentence of the whole has no step before it.
+std::string of_steps(const Words& words, const std::vector<int>& steps, const std::string& text) {
+    if (steps.empty()) return text;
+    std::vector<std::string> numbers;
+    for (const int step : steps) numbers.push_back(std::to_string(step));
+    return steps.size() == 1
+               ? words.text("reservation.of_step", {{"step", numbers.front()}, {"text", text}})
+               : words.text("reservation.of_steps", {{"steps", words.list(numbers)}, {"text", text}});
+}
+
 // A sentence of the whole begins with a capital, one of a step does not.
 std::string reservation_text(const Words& words, const Record& record, ReservationId id,
                              const std::vector<int>& steps) {
@@ -31,13 +42,7 @@ std::string reservation_text(const Words& words, const Record& record, Reservati
     if (id == ReservationId::incomplete)
         return words.text(key, {{"finished", std::to_string(record.evaluation.steps.size())},
                                 {"planned", std::to_string(record.plan.steps.size())}});
-    const std::string& text = words.text(key);
-    if (steps.empty()) return text;
-    std::vector<std::string> numbers;
-    for (const int step : steps) numbers.push_back(std::to_string(step));
-    return steps.size() == 1
-               ? words.text("reservation.of_step", {{"step", numbers.front()}, {"text", text}})
-               : words.text("reservation.of_steps", {{"steps", words.list(numbers)}, {"text", text}});
+    return of_steps(words, steps, words.text(key));
 }
 
 }  // namespace
@@ -56,6 +61,30 @@ std::string finding_words(const Words& words, const calib::Finding& finding) {
     if (finding.run == 0) return words.text("finding.in_step", {{"step", step}, {"text", text}});
     return words.text("finding.in_run",
                       {{"step", step}, {"run", std::to_string(finding.run)}, {"text", text}});
+}
+
+std::vector<std::string> findings_words(const Words& words, const std::vector<calib::Finding>& findings) {
+    struct Said {
+        std::string text;
+        std::vector<int> steps;
+    };
+    std::vector<Said> all;
+    for (calib::Finding finding : findings) {
+        const int step = finding.run == 0 ? std::exchange(finding.step, 0) : 0;
+        const std::string text = finding_words(words, finding);
+        const auto same = std::find_if(all.begin(), all.end(), [&](const Said& other) {
+            return other.text == text && other.steps.empty() == (step == 0);
+        });
+        if (same == all.end())
+            all.push_back({text, step == 0 ? std::vector<int>() : std::vector{step}});
+        else if (step != 0)
+            same->steps.push_back(step);
+        else
+            all.push_back({text, {}});
+    }
+    std::vector<std::string> out;
+    for (const Said& one : all) out.push_back(of_steps(words, one.steps, one.text));
+    return out;
 }
 
 std::string finding_advice(const Words& words, const calib::Finding& finding) {

@@ -14,6 +14,8 @@ namespace tipwright::report::certificate {
 // "Step 3, run 2: 4 of 66 tips with no or too little water behind them, by weighing". A finding that lacks a
 // number of its sentence (a record edited by hand) says its name instead.
 std::string finding_words(const Words& words, const calib::Finding& finding);
+// All of them, what several steps have alike in one sentence that names them.
+std::vector<std::string> findings_words(const Words& words, const std::vector<calib::Finding>& findings);
 // With what to do, for whoever stands at the bench.
 std::string finding_advice(const Words& words, const calib::Finding& finding);
 

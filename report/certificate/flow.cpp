@@ -8,8 +8,8 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr double above_heading = 12;
-constexpr double below_heading = 6;
+constexpr double above_heading = 10;
+constexpr double below_heading = 5;
 
 // From the top of a line to its baseline.
 double ascent(const Style& style) {

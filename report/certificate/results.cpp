@@ -189,8 +189,12 @@ void draw_state(Content& content, const Record& record) {
     draw_table(flow, results_table(content, record), words.decimal_sign());
     std::string note = starred_note(words, record);
     if (!note.empty()) note += " ";
-    note += words.text(content.is_static() ? "results.note_static" : "results.note",
-                       {{"coverage", content.numbers.percent(content.coverage())}});
+    // The second table's columns are those of the first.
+    if (&record != &content.record)
+        note += words.text("results.note_again", {{"state", content.state_word(content.record)}});
+    else
+        note += words.text(content.is_static() ? "results.note_static" : "results.note",
+                           {{"coverage", content.numbers.percent(content.coverage())}});
     flow.paragraph(note, small_style);
     if (const std::string raised = raised_words(words, record); !raised.empty())
         flow.paragraph(raised, small_style);

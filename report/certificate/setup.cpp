@@ -51,6 +51,7 @@ void draw_conditions(Content& content) {
     // on another day: it has its own line.
     const auto states = content.states();
     Table table;
+    table.low = true;
     table.columns = {{words.text("conditions.quantity"), 3.4, Align::left}};
     for (const Record* state : states)
         table.rows.push_back({{states.size() == 1 ? words.text("conditions.range")
@@ -176,11 +177,12 @@ void draw_instruments(Content& content) {
     const bool any_issuer = std::any_of(instruments.begin(), instruments.end(),
                                         [](const auto& entry) { return !entry.first.issued_by.empty(); });
     Table table;
-    // Dates one below the other: every row has two lines anyhow, and what is longer needs the width.
+    table.low = true;
+    // Dates one below the other, a serial number below its instrument: every row has two lines anyhow, and
+    // what is longer needs the width.
     table.columns = {
-        {words.text("instruments.role"), 52, Align::left},
-        {words.text("instruments.description"), 118, Align::left},
-        {words.text("instruments.serial"), 54, Align::left},
+        {words.text("instruments.role") + "\n" + words.text("instruments.serial"), 70, Align::left},
+        {words.text("instruments.description"), 136, Align::left},
         {words.text("instruments.certificate"), any_issuer ? 150.0 : 80.0, Align::left},
         {words.text("instruments.calibrated") + "\n" + words.text("instruments.due"), 56, Align::left},
         {words.text("instruments.traceability"), 154, Align::left}};
@@ -192,15 +194,15 @@ void draw_instruments(Content& content) {
     };
     for (const auto& [used, state] : instruments)
         table.rows.push_back(
-            {{words.named("role", used.role, used.role) + (state.empty() ? "" : ", " + state),
-              stated(used.description), stated(used.serial), calibration(used),
+            {{words.named("role", used.role, used.role) + (state.empty() ? "" : ", " + state) + "\n" +
+                  stated(used.serial),
+              stated(used.description), calibration(used),
               stated(words.short_date(used.calibrated_on)) + "\n" + stated(words.short_date(used.due_on)),
               stated(traceability_said(used))}});
     draw_table(flow, table, words.decimal_sign());
-    std::string traced =
+    const std::string traced =
         content.by_state([&](const Record& state) { return traceability_words(words, state); });
-    if (!traced.empty()) traced += " ";
-    flow.paragraph(traced + words.text("instruments.derived"), small_style);
+    if (!traced.empty()) flow.paragraph(traced, small_style);
 }
 
 namespace {
@@ -263,8 +265,7 @@ void draw_method(Content& content) {
             for (const std::string& remark : step.observation.remarks)
                 add(deviations, words.text("method.remark", {{"step", std::to_string(step.observation.step)},
                                                              {"text", remark}}));
-        for (const calib::Finding& finding : findings_of(*state))
-            add(findings, finding_words(words, finding) + ".");
+        for (const std::string& text : findings_words(words, findings_of(*state))) add(findings, text + ".");
     }
     // Lines of two states end where they end.
     if (!line.empty()) line += line.find('\n') == std::string::npos ? " " : "\n";
@@ -301,6 +302,7 @@ void draw_method_in_detail(Content& content) {
         steps.begin(), steps.end(), [](const calib::StepResult& step) { return step.observation.is_volume; });
     flow.paragraph(words.text("method.equations"), body_style, 14);
     flow.paragraph(words.text(by_volume ? "method.symbols_volume" : "method.symbols"), small_style);
+    if (!record.instruments.empty()) flow.paragraph(words.text("instruments.derived"), small_style);
     for (const Record* state : content.states())
         if (!state->source_name.empty())
             flow.paragraph(

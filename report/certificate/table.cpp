@@ -1,15 +1,14 @@
 #include "report/certificate/table.hpp"
 
 #include <algorithm>
-#include <numeric>
 
+#include "report/certificate/column_widths.hpp"
 #include "report/certificate/text_block.hpp"
 
 namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr double pad_x = 3;
 constexpr double pad_y = 1.3;
 
 class TableDrawer {
@@ -88,47 +87,12 @@ private:
     Style heading_style_;
     std::vector<Place> places_;
 
-    // Each column gets what its longest word needs; what is left is shared by the weights. When the words
-    // need more than there is, the columns that need most give way and their words are cut.
     void place_columns() {
-        const std::size_t n = table_.columns.size();
-        std::vector<double> least(n, 0.0);
-        for (std::size_t i = 0; i < n; ++i) {
-            least[i] = widest_piece(flow_.canvas(), table_.columns[i].heading, heading_style_);
-            for (const TableRow& row : table_.rows)
-                if (i < row.cells.size())
-                    least[i] = std::max(least[i], widest_piece(flow_.canvas(), row.cells[i], style_of(row)));
-            least[i] += 2 * pad_x + 0.5;
-        }
-        const double total = std::accumulate(table_.columns.begin(), table_.columns.end(), 0.0,
-                                             [](double sum, const Column& c) { return sum + c.weight; });
-        std::vector<double> widths(n);
-        for (std::size_t i = 0; i < n; ++i) widths[i] = flow_.width() * table_.columns[i].weight / total;
-        // Not more than a third of the table for one long word.
-        for (double& width : least) width = std::min(width, flow_.width() / 3);
-        give_least(least, widths);
         double x = flow_.left();
-        for (double width : widths) {
+        for (const double width : column_widths(flow_.canvas(), table_, heading_style_, flow_.width())) {
             places_.push_back({x, width, 0, 0});
             x += width;
         }
-    }
-
-    void give_least(std::vector<double>& least, std::vector<double>& widths) const {
-        const double needed = std::accumulate(least.begin(), least.end(), 0.0);
-        if (needed >= flow_.width()) {
-            for (std::size_t i = 0; i < least.size(); ++i) widths[i] = least[i] * flow_.width() / needed;
-            return;
-        }
-        double lacking = 0;
-        double spare = 0;
-        for (std::size_t i = 0; i < least.size(); ++i) {
-            lacking += std::max(0.0, least[i] - widths[i]);
-            spare += std::max(0.0, widths[i] - least[i]);
-        }
-        for (std::size_t i = 0; i < least.size(); ++i)
-            widths[i] =
-                widths[i] < least[i] ? least[i] : widths[i] - lacking * (widths[i] - least[i]) / spare;
     }
 
     // "12,3" into "12" and ",3". Text without digits is not a number and is centred.
@@ -146,7 +110,7 @@ private:
             for (std::size_t i = 0; i < row.cells.size(); ++i) {
                 if (table_.columns[i].align != Align::number || !is_number(row.cells[i])) continue;
                 const auto [before, after] = split(row.cells[i]);
-                const Style style = style_of(row);
+                const Style style = style_of_row(table_, row);
                 places_[i].before_sign =
                     std::max(places_[i].before_sign, flow_.canvas().text_width(before, style));
                 places_[i].after_sign =
@@ -155,14 +119,8 @@ private:
         }
     }
 
-    Style style_of(const TableRow& row) const {
-        Style style = table_.style;
-        if (row.bold) style.face = Face::bold;
-        return style;
-    }
-
     std::vector<std::string> lines_of(const std::string& cell, std::size_t column, const Style& style) const {
-        return wrap(flow_.canvas(), cell, style, places_[column].width - 2 * pad_x);
+        return wrap(flow_.canvas(), cell, style, places_[column].width - 2 * column_pad_x);
     }
 
     double heading_height() const {
@@ -175,7 +133,7 @@ private:
     double height_of(const TableRow& row) const {
         std::size_t lines = 1;
         for (std::size_t i = 0; i < row.cells.size(); ++i)
-            lines = std::max(lines, lines_of(row.cells[i], i, style_of(row)).size());
+            lines = std::max(lines, lines_of(row.cells[i], i, style_of_row(table_, row)).size());
         return static_cast<double>(lines) * line_height(table_.style) + 2 * pad_y;
     }
 
@@ -185,7 +143,7 @@ private:
         const Align align = table_.columns[column].align;
         for (std::size_t i = 0; i < lines.size(); ++i) {
             const double baseline = top + style.size + static_cast<double>(i) * line_height(style);
-            double x = place.x + pad_x;
+            double x = place.x + column_pad_x;
             if (align != Align::left)
                 x = place.x + (place.width - rich_width(flow_.canvas(), lines[i], style)) / 2;
             draw_rich(flow_.canvas(), x, baseline, i + 1 < lines.size() ? lines[i] + " " : lines[i], style);
@@ -207,7 +165,7 @@ private:
     }
 
     void draw_row(const TableRow& row) {
-        const Style style = style_of(row);
+        const Style style = style_of_row(table_, row);
         const double top = flow_.y() + pad_y;
         if (row.rule_above)
             flow_.canvas().line({flow_.left(), flow_.y()}, {flow_.right(), flow_.y()}, {0.5, black, {}});
@@ -236,6 +194,12 @@ private:
 };
 
 }  // namespace
+
+Style style_of_row(const Table& table, const TableRow& row) {
+    Style style = table.style;
+    if (row.bold) style.face = Face::bold;
+    return style;
+}
 
 void draw_table(Flow& flow, const Table& table, char decimal_sign) {
     TableDrawer(flow, table, decimal_sign).draw();

@@ -31,7 +31,10 @@ struct Table {
     Style style = small_style;
     // An empty first cell belongs to the last full one above it, which is said again at the top of a page.
     bool groups = false;
+    bool low = false;  // columns as wide as makes it lowest, in place of their weights
 };
+
+Style style_of_row(const Table& table, const TableRow& row);
 
 void draw_table(Flow& flow, const Table& table, char decimal_sign);
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <iterator>
+#include <limits>
 
 #include "calib/base/text.hpp"
 
@@ -213,15 +214,69 @@ void draw_rich(Drawing& canvas, double x, double baseline, std::string_view text
     });
 }
 
-double widest_piece(Drawing& canvas, std::string_view text, const Style& style) {
-    double widest = 0;
+namespace {
+
+// Calls take(piece, whether it begins a line of the text, whether a blank stands before it) for all of them.
+template <class Take>
+void each_piece(std::string_view text, Take take) {
     for (std::size_t start = 0; start <= text.size();) {
         const std::size_t end = std::min(text.find('\n', start), text.size());
-        for (const Piece& piece : pieces_of(text.substr(start, end - start)))
-            widest = std::max(widest, rich_width(canvas, piece.text, style));
+        bool begins = true;
+        bool blank = false;
+        for (const Piece& piece : pieces_of(text.substr(start, end - start))) {
+            take(piece.text, begins, blank);
+            begins = false;
+            blank = piece.blank_after;
+        }
         start = end + 1;
     }
+}
+
+}  // namespace
+
+double widest_piece(Drawing& canvas, std::string_view text, const Style& style) {
+    double widest = 0;
+    each_piece(text, [&](std::string_view piece, bool, bool) {
+        widest = std::max(widest, rich_width(canvas, piece, style));
+    });
     return widest;
+}
+
+Wrapping::Wrapping(Drawing& canvas, std::string_view text, const Style& style)
+    : blank_(canvas.text_width(" ", style)) {
+    each_piece(text, [&](std::string_view piece, bool begins, bool blank) {
+        const double width = rich_width(canvas, piece, style);
+        pieces_.push_back({width, begins, blank});
+        widest_ = std::max(widest_, width);
+        all_ += width + blank_;
+    });
+}
+
+std::size_t Wrapping::lines(double width) const {
+    std::size_t lines = 0;
+    double used = 0;
+    for (const Measured& piece : pieces_) {
+        const double gap = piece.after_blank && used > 0 ? blank_ : 0;
+        if (piece.begins_line || (used > 0 && used + gap + piece.width > width)) {
+            ++lines;
+            used = piece.width;
+        } else {
+            used += gap + piece.width;
+        }
+    }
+    return lines;
+}
+
+double Wrapping::least_width(std::size_t most_lines) const {
+    constexpr double exact_pt = 0.1;
+    if (lines(all_) > most_lines) return std::numeric_limits<double>::infinity();
+    if (lines(widest_) <= most_lines) return widest_;
+    double narrow = widest_, wide = all_;
+    while (wide - narrow > exact_pt) {
+        const double middle = (narrow + wide) / 2;
+        (lines(middle) <= most_lines ? wide : narrow) = middle;
+    }
+    return wide;
 }
 
 std::vector<std::string> wrap(Drawing& canvas, std::string_view text, const Style& style, double width) {

@@ -17,6 +17,27 @@ std::vector<std::string> wrap(Drawing& canvas, std::string_view text, const Styl
 // The widest piece of the text that wrap() would not break, were the line wide enough.
 double widest_piece(Drawing& canvas, std::string_view text, const Style& style);
 
+// How many lines wrap() makes of a text, asked for many widths and measured once. Widths of at least
+// widest_piece().
+class Wrapping {
+public:
+    Wrapping(Drawing& canvas, std::string_view text, const Style& style);
+    std::size_t lines(double width) const;
+    // The least width, to 0.1 pt, at which it takes no more than so many lines; infinity where none does.
+    double least_width(std::size_t most_lines) const;
+
+private:
+    struct Measured {
+        double width = 0;
+        bool begins_line = false;  // after a line feed
+        bool after_blank = false;
+    };
+    std::vector<Measured> pieces_;
+    double blank_ = 0;
+    double widest_ = 0;
+    double all_ = 0;
+};
+
 // As a file or screen without subscripts has it: "Iref".
 std::string without_marks(std::string_view text);
 

@@ -124,6 +124,7 @@ constexpr WordKey keys[] = {
     {"results.mass", ""},
     {"results.note", "coverage"},
     {"results.note_static", "coverage"},
+    {"results.note_again", "state"},
     {"results.time_limit", "step"},
     {"results.vessel_full", "step"},
     {"results.details", "state"},

@@ -264,11 +264,46 @@ TEST_CASE("page 1 holds the chart of its results, whatever stands before it, in 
     }
 }
 
-TEST_CASE("what a certificate must state ends on page 2, with both states too") {
+// As a laboratory has it: five instruments, each with who issued its certificate, and limits of its room.
+void measure_on_a_full_bench(report::Record& record) {
+    const std::string issuer = "Fernlow Calibration Service (invented)";
+    const auto used = [&](const char* role, const char* description, const char* number,
+                          const char* traceability) {
+        return report::InstrumentUsed{role,
+                                      description,
+                                      std::string("INV-") + number,
+                                      std::string("INV-2026-") + number,
+                                      "2026-02-10",
+                                      "2027-02-10",
+                                      traceability,
+                                      issuer,
+                                      "INV-K-0001"};
+    };
+    record.instruments = {used("balance", "Precision balance 4100 g / 0.01 g (invented)", "BAL-11",
+                               "calibrated with weights of class E2 traceable to the SI (invented)"),
+                          used("tip counter", "Two-channel tip counter with microsecond clock (invented)",
+                               "CNT-13", "clock compared with a radio time signal (invented)"),
+                          used("climate", "Water and air thermometer, barometer, hygrometer (invented)",
+                               "CLI-14", "calibrated by comparison, traceable to the SI (invented)"),
+                          used("caliper", "Caliper 300 mm / 0.02 mm (invented)", "CAP-15",
+                               "calibrated with gauge blocks traceable to the SI (invented)"),
+                          {"pump", "Peristaltic pump, six rollers (invented)", "INV-PUM-12", "", "", "",
+                           "sets the flow only; the reference is the balance and the clock"}};
+    record.bench.environment = {calib::PermittedRange{15, 28}, calib::PermittedRange{16, 28}, std::nullopt,
+                                calib::PermittedRange{20, 80}};
+    record.laboratory_facts.procedure =
+        "LRG-P-07 Tipping-bucket gauges by steady flow and weighing (invented)";
+    record.laboratory_facts.procedure_issue = "4, 2026-01-15";
+    report::state(record);
+}
+
+TEST_CASE("what a certificate must state ends on page 2, with both states on a full bench too") {
     const report::SealMark seal = test::sample_certificates().front().seal.value();
     for (auto sample : test::sample_certificates()) {
         if (sample.name != "three_steps" && sample.name != "both_states") continue;
         sample.seal = seal;
+        measure_on_a_full_bench(sample.record);
+        if (sample.as_found) measure_on_a_full_bench(*sample.as_found);
         for (const std::string language : {"en", "de", "fr", "es"}) {
             INFO(language << " " << sample.name);
             const auto words = test::sample_words(source, language);
