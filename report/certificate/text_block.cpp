@@ -245,6 +245,7 @@ double widest_piece(Drawing& canvas, std::string_view text, const Style& style) 
 Wrapping::Wrapping(Drawing& canvas, std::string_view text, const Style& style)
     : blank_(canvas.text_width(" ", style)) {
     each_piece(text, [&](std::string_view piece, bool begins, bool blank) {
+        if (piece.empty() && !begins) return;  // a blank at the end of a line
         const double width = rich_width(canvas, piece, style);
         pieces_.push_back({width, begins, blank});
         widest_ = std::max(widest_, width);

@@ -65,6 +65,29 @@ TEST_CASE("a finding is written with its numbers as the language writes them") {
     CHECK(finding_words(words_of("en"), finding) == "Step 3: balance_disturbed");
 }
 
+TEST_CASE("what several steps have alike is said once, naming them") {
+    std::vector<calib::Finding> findings;
+    const auto warm = [&](int step, double value_C, int run = 0) {
+        findings.push_back(calib::finding_of(calib::FindingId::water_temperature_outside,
+                                             {{"value", value_C, 1}, {"low", 15, 1}, {"high", 20, 1}}));
+        findings.back().step = step;
+        findings.back().run = run;
+    };
+    warm(1, 20.4);
+    warm(2, 20.4);
+    warm(3, 20.6);
+    warm(4, 20.44);  // to the digits said it is the same
+    warm(5, 20.4, 2);
+    const auto said = findings_words(words_of("en"), findings);
+    REQUIRE(said.size() == 3);
+    CHECK(said[0].starts_with("Steps 1, 2 and 4: "));
+    CHECK(said[0].find("20.4 °C") != std::string::npos);
+    CHECK(said[1].starts_with("Step 3: "));
+    CHECK(said[2].starts_with("Step 5, run 2: "));
+    CHECK(findings_words(words_of("de"), findings)[0].starts_with("Messpunkte 1, 2 und 4: "));
+    CHECK(findings_words(words_of("en"), {}).empty());
+}
+
 TEST_CASE("a reservation stands on page 1 and in every file, in the language of the certificate") {
     Record record = doubted_record();
     REQUIRE(record.statement.of_step(2)->result == calib::Claim::not_stated);
