@@ -12,6 +12,7 @@ namespace {
 
 using rain::Depth;
 using rain::Filling;
+using rain::Piece;
 using rain::RainPeriods;
 
 constexpr double hour_s = 3600;
@@ -66,7 +67,7 @@ struct RainMeter::Impl {
 
     double tip_mm;  // at rest
     double chamber_variance;
-    RainPeriods periods;
+    Pieces pieces;
     int block_tips;
     bool bunched;          // single tips of a siphon, those of an emptying together
     double emptying_tips;  // of an emptying, in the mean; else 1
@@ -97,17 +98,19 @@ struct RainMeter::Impl {
     double made_for_s = 0;  // interval between tips at the gauge's highest intensity; 0: not declared
     int fast_singles = 0;   // of the block in hand
 
+    double gap_until_s = -std::numeric_limits<double>::infinity();
+
     int flat_count = 0;
     double flat_mean_s = 0;
     double flat_from_s = 0;
 
-    Impl(const RainGauge& g, std::vector<RainCalibration> c, const RainSettings& s, Sink sink)
+    Impl(const RainGauge& g, std::vector<RainCalibration> c, const RainSettings& s, Pieces p)
         : gauge(g),
           reigns(std::move(c)),
           settings(s),
           tip_mm(reigns.front().left.mm_at(at_rest_s)),
-          chamber_variance(square(gauge.siphon_mm) / 12),
-          periods(gauge, settings, square(tip_mm) / 12 + chamber_variance, std::move(sink)),
+          chamber_variance(rain::chamber_variance(gauge)),
+          pieces(std::move(p)),
           block_tips(gauge.siphon_mm > 0 ? static_cast<int>(std::ceil(emptyings * gauge.siphon_mm / tip_mm))
                                          : 1),
           bunched(gauge.siphon_mm > 0 && !counted()),
@@ -123,6 +126,11 @@ struct RainMeter::Impl {
                 made_for_s = hour_s * reigns.front().left.mm_at(made_for_s) / gauge.max_intensity_mm_h;
         }
     }
+    void pour(const Filling& filling) {
+        Piece piece{Piece::Is::water, 0, 0, filling};
+        pieces(piece);
+    }
+    void hand_on(Piece::Is is, double from_s = 0, double until_s = 0) { pieces({is, from_s, until_s}); }
     bool counted() const { return settings.count_interval_s > 0; }
     // So many tips came in that time: faster than their scatter, the compartments' difference and the clock
     // let them come at the highest intensity.
@@ -238,7 +246,7 @@ struct RainMeter::Impl {
         if (made_for_s > 0 && fast_singles == 0 && too_fast(in_block, last_s - block_from_s, 1))
             note_fast(in_block, (last_s - block_from_s) / in_block);
         fast_singles = 0;
-        periods.pour(filling);
+        pour(filling);
         if (known) {
             watch_flat(interval_s, last_s);
             mean_s = interval_s;
@@ -253,7 +261,7 @@ struct RainMeter::Impl {
         if (!waiting) return;
         const double back = std::min({next_interval_s, waiting_room_s, settings.spread_limit_s});
         waiting->t0 = waiting->t1 - back;
-        periods.pour(*waiting);
+        pour(*waiting);
         waiting.reset();
     }
     void dry(const RainTip& tip, double interval_s) {
@@ -274,9 +282,9 @@ struct RainMeter::Impl {
             behind.t1 = last_s + std::min(mean_s > 0 ? mean_s * emptying_tips : most, most);
             behind.x0 = 0;
             behind.x1 = 0.5;
-            periods.pour(behind);
+            pour(behind);
         }
-        if (any && interval_s > settings.event_gap_s) periods.close_event();
+        if (any && interval_s > settings.event_gap_s) hand_on(Piece::Is::event_ends);
         filling.t1 = tip.time_s;
         filling.x0 = 0.5;
         filling.x1 = 1;
@@ -397,14 +405,22 @@ struct RainMeter::Impl {
         behind.t1 = last_s + std::min(mean_s > 0 ? mean_s * emptying_tips : settings.spread_limit_s,
                                       settings.spread_limit_s);
         behind.x1 = 0.5;
-        periods.pour(behind);
-        periods.finish();
+        pour(behind);
+        hand_on(Piece::Is::end);
     }
 };
 
 RainMeter::RainMeter(const RainGauge& gauge, std::vector<RainCalibration> calibrations,
+                     const RainSettings& settings, Pieces pieces)
+    : impl_(std::make_unique<Impl>(gauge, std::move(calibrations), settings, std::move(pieces))) {}
+RainMeter::RainMeter(const RainGauge& gauge, std::vector<RainCalibration> calibrations,
                      const RainSettings& settings, Sink sink)
-    : impl_(std::make_unique<Impl>(gauge, std::move(calibrations), settings, std::move(sink))) {}
+    : impl_(std::make_unique<Impl>(gauge, std::move(calibrations), settings, Pieces())) {
+    impl_->pieces = [periods = std::make_shared<RainPeriods>(impl_->gauge, impl_->reigns, impl_->settings,
+                                                             std::move(sink))](const Piece& piece) {
+        periods->take(piece);
+    };
+}
 RainMeter::~RainMeter() = default;
 
 void RainMeter::tip(const RainTip& tip) {
@@ -414,12 +430,13 @@ void RainMeter::count(double from_s, double until_s, int tips, bool unknown) {
     impl_->hear(from_s, until_s, tips, unknown);
 }
 void RainMeter::gap(double from_s, double until_s) {
-    ++impl_->signs.gaps;
+    if (from_s != impl_->gap_until_s) ++impl_->signs.gaps;
+    impl_->gap_until_s = until_s;
     impl_->signs.missing_s += until_s - from_s;
-    if (!impl_->periods.gap(from_s, until_s)) --impl_->signs.gaps;
+    impl_->hand_on(Piece::Is::gap, from_s, until_s);
 }
 void RainMeter::covers(double from_s, double until_s) {
-    impl_->periods.covers(from_s, until_s);
+    impl_->hand_on(Piece::Is::covered, from_s, until_s);
 }
 void RainMeter::finish() {
     impl_->finish();

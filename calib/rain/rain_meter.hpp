@@ -79,12 +79,20 @@ struct RainTip {
     bool one_contact = false;       // counted by one of two contacts
 };
 
+namespace rain {
+struct Piece;
+}
+
 class RainMeter {
 public:
     using Sink = std::function<void(const RainAmount&)>;
+    // For rain::RainPeriods (rain_periods.hpp), which may work on them elsewhere and later.
+    using Pieces = std::function<void(const rain::Piece&)>;
     // calibrations by ascending from_s, at least one; tips before the first use it too.
     RainMeter(const RainGauge& gauge, std::vector<RainCalibration> calibrations, const RainSettings& settings,
               Sink sink);
+    RainMeter(const RainGauge& gauge, std::vector<RainCalibration> calibrations, const RainSettings& settings,
+              Pieces pieces);
     ~RainMeter();
     RainMeter(const RainMeter&) = delete;
     RainMeter& operator=(const RainMeter&) = delete;

@@ -41,6 +41,34 @@ std::int64_t day_of(int year, unsigned month) {
 
 }  // namespace
 
+double chamber_variance(const RainGauge& gauge) {
+    return square(gauge.siphon_mm) / 12;
+}
+
+RainPeriods::RainPeriods(const RainGauge& gauge, const std::vector<RainCalibration>& calibrations,
+                         const RainSettings& settings, RainMeter::Sink sink)
+    : gauge_(gauge),
+      settings_(settings),
+      resting_variance_(square(calibrations.front().left.mm_at(std::numeric_limits<double>::infinity())) /
+                            12 +
+                        chamber_variance(gauge)),
+      sink_(std::move(sink)) {}
+
+void RainPeriods::take(const Piece& piece) {
+    switch (piece.is) {
+        case Piece::Is::water:
+            return pour(piece.filling);
+        case Piece::Is::event_ends:
+            return close_event();
+        case Piece::Is::covered:
+            return covers(piece.from_s, piece.until_s);
+        case Piece::Is::gap:
+            return gap(piece.from_s, piece.until_s);
+        case Piece::Is::end:
+            return finish();
+    }
+}
+
 RainAmount RainPeriods::amount_of(const RainSum& sum, RainPeriod period) {
     RainAmount out;
     out.period = period;
@@ -327,13 +355,11 @@ void RainPeriods::fill(RainSum& bin, double from, double until, const Filling& f
             : -1;
 }
 
-bool RainPeriods::gap(double from_s, double until_s) {
-    if (!gaps_.empty() && gaps_.back().until_s == from_s) {
+void RainPeriods::gap(double from_s, double until_s) {
+    if (!gaps_.empty() && gaps_.back().until_s == from_s)
         gaps_.back().until_s = until_s;
-        return false;
-    }
-    gaps_.push_back({from_s, until_s});
-    return true;
+    else
+        gaps_.push_back({from_s, until_s});
 }
 
 void RainPeriods::finish() {

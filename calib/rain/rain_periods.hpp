@@ -1,5 +1,5 @@
 // RainPeriods: the water between tips, poured into minutes, hours, days, months, years, events and the total;
-// each period is handed on when it ends. Private to calib/rain; what the numbers mean: rain_meter.hpp.
+// each period is handed on when it ends. What the numbers mean: rain_meter.hpp.
 #pragma once
 
 #include <array>
@@ -14,24 +14,37 @@
 
 namespace tipwright::calib::rain {
 
+// What a meter makes of tips, in the order in which it came by it.
+struct Piece {
+    enum class Is {
+        water,       // filling
+        event_ends,  //
+        covered,     // the log holds data of this time, rain or none; water says so itself
+        gap,         // it holds none
+        end,         // of everything
+    };
+    Is is = Is::end;
+    double from_s = 0, until_s = 0;
+    Filling filling{};
+};
+
+// Of what stands in a siphon's chamber, mm2: anything from nothing to all.
+double chamber_variance(const RainGauge& gauge);
+
 class RainPeriods {
 public:
-    // resting_variance: of what a bucket holds when it rests, mm2. Gauge and settings outlive it.
-    RainPeriods(const RainGauge& gauge, const RainSettings& settings, double resting_variance,
-                RainMeter::Sink sink)
-        : gauge_(gauge), settings_(settings), resting_variance_(resting_variance), sink_(std::move(sink)) {}
+    // The tip at rest is that of the first calibration. Gauge and settings outlive it.
+    RainPeriods(const RainGauge& gauge, const std::vector<RainCalibration>& calibrations,
+                const RainSettings& settings, RainMeter::Sink sink);
 
-    // In order of time.
-    void pour(const Filling& filling);
-    void close_event();
-    // The log holds data of this time, rain or none. What rain is poured says so itself.
-    void covers(double from_s, double until_s);
-    // False: it goes on the one before.
-    bool gap(double from_s, double until_s);
-    // Ends everything, the total last.
-    void finish();
+    void take(const Piece& piece);
 
 private:
+    void pour(const Filling& filling);
+    void close_event();
+    void covers(double from_s, double until_s);
+    void gap(double from_s, double until_s);
+    void finish();
     struct Span {
         double from_s, until_s;
     };
@@ -63,7 +76,7 @@ private:
 
     const RainGauge& gauge_;
     const RainSettings& settings_;
-    double resting_variance_;
+    double resting_variance_;  // of what a bucket holds when it rests, mm2
     RainMeter::Sink sink_;
     RainSum minute_, hour_, day_, month_, year_, total_, event_;
     RainSum lately_;  // of the hour, event and reign in hand: not yet in the longer periods and the event

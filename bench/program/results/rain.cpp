@@ -14,6 +14,7 @@
 #include "bench/program/results/rain_basis.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/rain/rain_periods.hpp"
 #include "calib/rain/tip_feed.hpp"
 #include "report/certificate/record_pictures.hpp"
 #include "report/files/files.hpp"
@@ -168,7 +169,8 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     GrowingFile events(options.out / "rain-events");
     bool any_event = false;
     std::string row;
-    // Of a log of years reading, correcting and writing take about as long: each is done beside the others.
+    // Of a log of years reading, correcting, adding up and writing take about as long: each is done beside
+    // the others.
     InBatches<calib::RainAmount> minute_rows([&](const std::vector<calib::RainAmount>& batch) -> Outcome {
         std::string rows;
         for (const calib::RainAmount& minute : batch)
@@ -176,24 +178,32 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
         minutes.append(rows);
         return Done{};
     });
-    calib::RainMeter meter(basis->gauge, basis->reigns, settings, [&](const calib::RainAmount& amount) {
-        // A file that cannot be written says so when it is committed.
-        if (amount.period == calib::RainPeriod::minute) return static_cast<void>(minute_rows.take(amount));
-        row.clear();
-        report::append_amount(row, amount, settings.utc_offset_s);
-        amounts.append(row);
-        if (amount.period == calib::RainPeriod::event) {
-            if (any_event) events.append(",");
-            any_event = true;
-            events.append(report::rain_row_json(amount, settings.utc_offset_s));
-            report::keep_largest(report.events, amount);
-        }
-        if (amount.period == calib::RainPeriod::day) report.days.push_back(amount);
-        if (amount.period == calib::RainPeriod::month) report.months.push_back(amount);
-        if (amount.period == calib::RainPeriod::year) report.years.push_back(amount);
-        if (report::minutes_of(amount.period) > 0) report.largest.push_back(amount);
-        if (amount.period == calib::RainPeriod::total) report.total = amount;
+    calib::rain::RainPeriods periods(
+        basis->gauge, basis->reigns, settings, [&](const calib::RainAmount& amount) {
+            // A file that cannot be written says so when it is committed.
+            if (amount.period == calib::RainPeriod::minute)
+                return static_cast<void>(minute_rows.take(amount));
+            row.clear();
+            report::append_amount(row, amount, settings.utc_offset_s);
+            amounts.append(row);
+            if (amount.period == calib::RainPeriod::event) {
+                if (any_event) events.append(",");
+                any_event = true;
+                events.append(report::rain_row_json(amount, settings.utc_offset_s));
+                report::keep_largest(report.events, amount);
+            }
+            if (amount.period == calib::RainPeriod::day) report.days.push_back(amount);
+            if (amount.period == calib::RainPeriod::month) report.months.push_back(amount);
+            if (amount.period == calib::RainPeriod::year) report.years.push_back(amount);
+            if (report::minutes_of(amount.period) > 0) report.largest.push_back(amount);
+            if (amount.period == calib::RainPeriod::total) report.total = amount;
+        });
+    InBatches<calib::rain::Piece> pieces([&](const std::vector<calib::rain::Piece>& batch) -> Outcome {
+        for (const calib::rain::Piece& piece : batch) periods.take(piece);
+        return Done{};
     });
+    calib::RainMeter meter(basis->gauge, basis->reigns, settings,
+                           [&](const calib::rain::Piece& piece) { static_cast<void>(pieces.take(piece)); });
     calib::FeedSettings feed;
     feed.bounce_s = options.bounce_s > 0 ? options.bounce_s : basis->debounce_s;
     feed.counts = kind->counts;
@@ -218,6 +228,7 @@ ExitCode rain(const CommonOptions& common, const RainOptions& given) {
     // What is wrong with an earlier line comes first.
     if (auto taken = entries.finish(); !taken) done = taken;
     if (done) done = tips.finish();
+    if (done) done = pieces.finish();
     if (done) done = minute_rows.finish();
     if (!done) return fail(common, done.fault());
     if (report.total.tips == 0)
