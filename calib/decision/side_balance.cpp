@@ -6,7 +6,7 @@
 
 namespace tipwright::calib {
 
-std::optional<HalfDifference> half_difference(const std::vector<StepResult>& steps) {
+std::optional<MeanHalfDifference> half_difference(const std::vector<StepResult>& steps) {
     double weight = 0;
     double sum = 0;
     std::vector<Uncertain> parts;
@@ -21,7 +21,7 @@ std::optional<HalfDifference> half_difference(const std::vector<StepResult>& ste
         sum += w * parts.back().value;
     }
     if (parts.empty()) return std::nullopt;
-    HalfDifference result{{sum / weight, 1 / std::sqrt(weight)}};
+    MeanHalfDifference result{{sum / weight, 1 / std::sqrt(weight)}};
     double chi2 = 0;
     for (const Uncertain& part : parts) chi2 += std::pow((part.value - result.half_mL.value) / part.u, 2);
     const auto dof = static_cast<double>(parts.size() - 1);

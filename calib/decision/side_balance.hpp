@@ -14,12 +14,12 @@
 
 namespace tipwright::calib {
 
-struct HalfDifference {
+struct MeanHalfDifference {
     Uncertain half_mL;
     bool widened = false;
 };
 // Nothing where no step tells the sides apart.
-std::optional<HalfDifference> half_difference(const std::vector<StepResult>& steps);
+std::optional<MeanHalfDifference> half_difference(const std::vector<StepResult>& steps);
 
 struct SideBalance {
     std::optional<Uncertain> found_mL;  // v_A - v_B before

@@ -88,6 +88,13 @@ TEST_CASE("the advised change leaves the smallest largest error") {
         INFO(factor);
         CHECK(bool(check_prediction(*advice, found, slower)) == one);
     }
+    // Where the rate was not told, by the number of the step.
+    AdjustmentAdvice numbered = *advice;
+    for (PredictedStep& step : numbered.predicted) step.intensity_mm_h = 0;
+    const auto by_number = check_prediction(numbered, found, left);
+    REQUIRE(by_number);
+    REQUIRE(by_number->size() == check->size());
+    for (std::size_t i = 0; i < check->size(); ++i) CHECK((*by_number)[i].en == (*check)[i].en);
     // A screw turned twice as far is told.
     const auto overdone = check_prediction(*advice, found, measured_after(2 * d));
     REQUIRE(overdone);
@@ -123,6 +130,7 @@ TEST_CASE("compartments out of balance are each brought to the middle") {
     REQUIRE(advice);
     REQUIRE(advice->compartments.size() == 2);
     CHECK(advice->sides_known);
+    CHECK_FALSE(says(*advice, "could not be told apart"));
     const CompartmentAdvice& A = advice->compartments[0];
     const CompartmentAdvice& B = advice->compartments[1];
     CHECK(A.compartment == "A");

@@ -107,6 +107,42 @@ TEST_CASE("mass, volume, flow, intensity and error follow the definitions") {
           Approx(result->error_percent.value).epsilon(1e-9));
 }
 
+TEST_CASE("a contact that counted fewer tips than there were is named, one that counted all is not") {
+    StepObservation seen = observation_of(1, 6.4, 1.0, 40);
+    seen.contact_counts = {40, 37};
+    const auto evaluation = evaluate({seen}, bucket_200(), plain_bench(), Plan{});
+    REQUIRE(evaluation);
+    std::vector<Finding> counts;
+    for (const Finding& finding : evaluation->findings)
+        if (finding.id == FindingId::contact_counts) counts.push_back(finding);
+    REQUIRE(counts.size() == 1);
+    CHECK(*counts[0].number("contact") == 2);
+    CHECK(*counts[0].number("missed") == 3);
+    CHECK(*counts[0].number("tips") == 40);
+}
+
+TEST_CASE("a fit's residuals are v less the fit in per cent of v") {
+    std::vector<StepObservation> seen;
+    const double flows[] = {0.2, 0.5, 1.0, 2.0};
+    const double volumes[] = {6.21, 6.28, 6.40, 6.75};
+    for (int k = 0; k < 4; ++k) seen.push_back(observation_of(k + 1, volumes[k], flows[k], 60));
+    const auto evaluation = evaluate(seen, bucket_200(), plain_bench(), Plan{});
+    REQUIRE(evaluation);
+    REQUIRE(evaluation->model);
+    int lines = 0;
+    for (const RateCandidate& candidate : evaluation->model->candidates) {
+        if (candidate.form != RateForm::line) continue;
+        ++lines;
+        REQUIRE(candidate.residual_percent.size() == 4);
+        for (std::size_t k = 0; k < 4; ++k) {
+            const double fit = candidate.parameters[0].value + candidate.parameters[1].value * flows[k];
+            CHECK(candidate.residual_percent[k] ==
+                  Approx(100 * (volumes[k] - fit) / volumes[k]).margin(1e-6).epsilon(1e-6));
+        }
+    }
+    CHECK(lines == 1);
+}
+
 TEST_CASE("evaporated water is added back") {
     BenchMetrology bench = plain_bench();
     bench.evaporation_g_h = {0.5, 0.1, infinite_dof};

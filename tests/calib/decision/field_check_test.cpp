@@ -37,7 +37,10 @@ TEST_CASE("a litre poured into a right gauge") {
     // Volume 0.1 %, half a tip in 159.5 as rectangular 0.181 %, area 0.1 %.
     CHECK(result->error_percent.u ==
           Approx(1.00217 * std::hypot(0.1, 100 / std::sqrt(12.0) / 159.5, 0.1)).epsilon(1e-4));
+    CHECK(result->volume_mL.u == Approx(1));
     CHECK(result->volume_per_tip_mL.value == Approx(1000 / 159.5));
+    CHECK(result->volume_per_tip_mL.u ==
+          Approx(1000 / 159.5 * std::hypot(0.001, 1 / std::sqrt(12.0) / 159.5)).epsilon(1e-6));
     CHECK(result->depth_true_mm == Approx(31.831).epsilon(1e-4));
     CHECK(result->depth_indicated_mm == Approx(31.8));
     REQUIRE(result->intensity_mm_h.has_value());
@@ -174,6 +177,22 @@ TEST_CASE("field checks that cannot be are refused") {
     discharge.logged_tips = 16;
     discharge.conditions.air_pressure_hPa = 101325;
     CHECK(evaluate_discharge(discharge, gauge).fault().code == FaultCode::bad_value);
+    // Both ends of what can be weighed outside: water from 0 to 50 degC, air from -20, damp from 0 to 100 %.
+    const auto possible = [&](double water_C, double air_C, double damp_percent) {
+        discharge.conditions = {};
+        discharge.conditions.water_temperature_C = water_C;
+        discharge.conditions.air_temperature_C = air_C;
+        discharge.conditions.relative_humidity_percent = damp_percent;
+        return evaluate_discharge(discharge, gauge).ok();
+    };
+    CHECK(possible(0, 20, 50));
+    CHECK_FALSE(possible(-0.1, 20, 50));
+    CHECK(possible(50, 20, 50));
+    CHECK_FALSE(possible(50.1, 20, 50));
+    CHECK(possible(20, -20, 0));
+    CHECK_FALSE(possible(20, -20.1, 0));
+    CHECK(possible(20, 50, 100));
+    CHECK_FALSE(possible(20, 20, 100.1));
     discharge.conditions = {};
     discharge.logged_depth_mm = -1;
     CHECK(evaluate_discharge(discharge, gauge).fault().code == FaultCode::bad_value);

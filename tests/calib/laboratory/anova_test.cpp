@@ -108,6 +108,25 @@ TEST_CASE("variance parts: dyestuff of Davies & Goldsmith, as REML gives it", "[
     CHECK(got->parts[0].high_sd > got->parts[0].sd);
 }
 
+TEST_CASE("variance parts: their limits do not depend on the unit of the values", "[laboratory]") {
+    const PublishedTable table("reml_dyestuff.csv");
+    const auto parted = [&](double unit) {
+        std::vector<double> values;
+        VarianceFactor batch{"batch", {}};
+        for (std::size_t i = 0; i < table.rows(); ++i) {
+            values.push_back(unit * table.number(i, "yield_g"));
+            batch.level.push_back(table.text(i, "batch")[0]);
+        }
+        return *part_variances(values, {batch});
+    };
+    const VarianceParts grams = parted(1), tonnes = parted(1e-6);
+    for (std::size_t k = 0; k < grams.parts.size(); ++k) {
+        CHECK(1e6 * tonnes.parts[k].sd == Approx(grams.parts[k].sd));
+        CHECK(1e6 * tonnes.parts[k].low_sd == Approx(grams.parts[k].low_sd));
+        CHECK(1e6 * tonnes.parts[k].high_sd == Approx(grams.parts[k].high_sd));
+    }
+}
+
 TEST_CASE("variance parts: nested and crossed factors, unequal numbers, what cannot be parted",
           "[laboratory]") {
     // Balanced, days within two benches: by hand. Values: bench 0 / 10, days -1 / +1, repeats -0.5 / +0.5.

@@ -2,6 +2,7 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <limits>
 #include <random>
 #include <vector>
 
@@ -105,6 +106,31 @@ TEST_CASE("control chart: few values set wide limits, none are set by too few", 
     CHECK(control_chart({1}, settings).fault().code == FaultCode::bad_value);
     settings.sd.reset();
     CHECK(control_chart({1}, settings).fault().code == FaultCode::bad_value);
+}
+
+TEST_CASE("control chart: weights, widths and spreads that are none are refused", "[laboratory]") {
+    const auto refused = [](double lambda, double L, double centre, double sd) {
+        ControlSettings settings = standard();
+        settings.lambda = lambda;
+        settings.L = L;
+        settings.centre = centre;
+        settings.sd = sd;
+        const auto chart = control_chart({0, 1}, settings);
+        return !chart && chart.fault().code == FaultCode::bad_value;
+    };
+    // With a weight of 1 the weighted mean is the last value: Shewhart's own chart.
+    CHECK_FALSE(refused(1, 3, 0, 1));
+    CHECK_FALSE(refused(0.05, 2.7, 0, 1));
+    CHECK(refused(1.01, 3, 0, 1));
+    CHECK(refused(0, 3, 0, 1));
+    CHECK(refused(std::nan(""), 3, 0, 1));
+    CHECK(refused(0.2, 0, 0, 1));
+    CHECK(refused(0.2, 3, 0, 0));
+    ControlSettings flat = standard();
+    flat.sd = 0;
+    CHECK(control_chart({0, 1}, flat).fault().what.find("spread given") != std::string::npos);
+    CHECK(refused(0.2, 3, 0, std::numeric_limits<double>::infinity()));
+    CHECK(refused(0.2, 3, std::nan(""), 1));
 }
 
 TEST_CASE("control chart: what can hide amid the values that set the limits", "[laboratory]") {

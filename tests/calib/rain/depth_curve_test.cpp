@@ -62,6 +62,8 @@ TEST_CASE("depth curve: modes are the sensitivities by finite differences", "[ra
     const auto printed = depth_mm(line(6.1, 0.45), steps, gauge, t);
     REQUIRE(printed);
     CHECK(curve->at(t).mm == Approx(printed->value).epsilon(1e-6));
+    for (const double none : {0.0, -1.0, std::nan("")})
+        CHECK(depth_mm(line(6.1, 0.45), steps, gauge, none).fault().code == FaultCode::bad_value);
     CHECK(std::hypot(std::sqrt(sum), curve->at(t).mm * curve->rim_relative_u()) ==
           Approx(printed->u).epsilon(2e-3));
 }
@@ -70,6 +72,14 @@ TEST_CASE("depth curve: a model without covariance is refused, a constant one is
     RateModel model = line(6.1, 0.45);
     model.candidates[0].covariance.clear();
     CHECK_FALSE(DepthCurve::make(model, bucket()));
+    // What two parameters vary together cannot be more than each alone; parameters known exactly vary not at
+    // all.
+    model.candidates[0].covariance = {{1e-4, 2e-4}, {2e-4, 1e-4}};
+    CHECK(DepthCurve::make(model, bucket()).fault().code == FaultCode::bad_covariance);
+    model.candidates[0].covariance = {{0, 0}, {0, 0}};
+    const auto exact = DepthCurve::make(model, bucket());
+    REQUIRE(exact);
+    for (const double mode : exact->at(5).modes) CHECK(mode == 0);
     RateModel flat;
     flat.chosen = RateForm::constant;
     flat.flow_min_mL_s = 0.05;

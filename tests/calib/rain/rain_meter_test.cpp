@@ -259,6 +259,67 @@ TEST_CASE("rain meter: counts with a gap, and what they cost", "[rain]") {
     CHECK(steady_rain.u_common_mm / steady_rain.corrected_mm < 0.005);
 }
 
+TEST_CASE("rain meter: counts after a clock was set back follow those before, none twice", "[rain]") {
+    Out out;
+    std::vector<RainCalibration> reigns(1);
+    reigns[0].left = curve();
+    RainSettings settings;
+    settings.count_interval_s = 300;
+    settings.step_s = 300;
+    RainMeter meter({}, std::move(reigns), settings, [&](const RainAmount& a) { out.amounts.push_back(a); });
+    FeedSettings feed;
+    feed.counts = true;
+    TipFeed tips(feed, meter);
+    const auto take = [&](double time_s) {
+        LogEntry entry;
+        entry.time_s = time_s;
+        entry.count = 25;
+        REQUIRE(tips.take(entry));
+    };
+    for (int i = 1; i <= 10; ++i) take(300.0 * i);
+    // The next is due at 3300 s and says 2100.
+    for (int i = 7; i <= 9; ++i) take(300.0 * i);
+    REQUIRE(tips.finish());
+    CHECK(meter.signs().clock_set_back == 1);
+    CHECK(meter.signs().clock_back_s == Approx(1200));
+    CHECK(meter.signs().duplicates == 0);
+    CHECK(out.of(RainPeriod::total).at(0).tips == Approx(13 * 25));
+    double until_s = 0;
+    for (const RainAmount& one : out.of(RainPeriod::minute)) {
+        if (one.tips < 1) continue;  // what may have fallen before and after, of a tip at each end
+        CHECK(one.tips == Approx(25).margin(1.5));
+        until_s = std::max(until_s, one.until_s);
+    }
+    CHECK(until_s == Approx(3900));
+}
+
+// Nobody knows whether it was a tip: half a tip's uncertainty.
+TEST_CASE("rain meter: a lone tip that one of two contacts counted is a tip give or take half of one",
+          "[rain]") {
+    const auto u_of = [](bool seen_by_both) {
+        Out out;
+        std::vector<RainCalibration> reigns(1);
+        reigns[0].left = curve();
+        RainMeter meter({}, std::move(reigns), {}, [&](const RainAmount& a) { out.amounts.push_back(a); });
+        FeedSettings feed;
+        feed.two_contacts = true;
+        TipFeed tips(feed, meter);
+        for (const double day : {0.0, 3.0, 6.0})
+            for (const int contact : {1, 2}) {
+                if (day == 3 && contact == 2 && !seen_by_both) continue;
+                LogEntry entry;
+                entry.time_s = 86400 * day;
+                entry.contact = contact;
+                REQUIRE(tips.take(entry));
+            }
+        REQUIRE(tips.finish());
+        CHECK(meter.signs().one_contact == (seen_by_both ? 0 : 1));
+        return out.of(RainPeriod::total).at(0).u_tips_mm;
+    };
+    const double sound = u_of(true), doubted = u_of(false);
+    CHECK(std::sqrt(doubted * doubted - sound * sound) == Approx(depth(1e9) / 2).epsilon(1e-5));
+}
+
 // Showers whose intensity changes from one stretch of 90 s to the next, by a factor of 4 either way, and is
 // steady within: the water between two tips that lie within a stretch is exactly that of its rate.
 TEST_CASE("rain meter: rain that is steady below minutes is not taken to come in bursts", "[rain]") {

@@ -11,6 +11,7 @@ struct Taken {
     std::vector<LogEntry> entries;
     std::string fault;
     bool counts = false;
+    bool two_contacts = false;
     double resolution_s = 0;
 };
 
@@ -26,6 +27,7 @@ Taken take(const std::string& text, LogFormat format = {}, std::size_t piece = 1
     if (done) done = reader.finish();
     if (!done) out.fault = done.fault().line();
     out.counts = reader.counts();
+    out.two_contacts = reader.two_contacts();
     out.resolution_s = reader.resolution_s();
     return out;
 }
@@ -167,6 +169,15 @@ TEST_CASE("tips log: counts, names, missing values", "[rain]") {
     CHECK(taken.entries[0].count == 3);
     CHECK(taken.entries[0].second == 2);
     CHECK(taken.entries[1].count == -1);
+}
+
+TEST_CASE("tips log: a gauge has two contacts once a tip of the second is told", "[rain]") {
+    CHECK_FALSE(take("time,contact\n2031-05-04 10:11:12,1\n2031-05-04 10:12:12,1\n").two_contacts);
+    const Taken both = take("time,contact\n2031-05-04 10:11:12,1\n2031-05-04 10:11:12,2\n");
+    CHECK(both.two_contacts);
+    REQUIRE(both.entries.size() == 2);
+    CHECK(both.entries[1].contact == 2);
+    CHECK_FALSE(both.counts);
 }
 
 TEST_CASE("tips log: what is wrong is said with its line", "[rain]") {

@@ -150,6 +150,9 @@ TEST_CASE("a capability moves no estimate, and no U of the correction is below i
         const double least = *least_U_percent(table, row.corrected_intensity_mm_h.value);
         CHECK(100 * row.factor_U / row.factor >= least * (1 - 1e-9));
         CHECK(100 * expanded(row.depth_mm).U / row.depth_mm.value >= least * (1 - 1e-9));
+        // Raised to the capability, not beyond it.
+        const double own = 100 * plain.correction->rows[k].factor_U / plain.correction->rows[k].factor;
+        CHECK(100 * row.factor_U / row.factor <= std::hypot(own, least) * 1.01);
     }
 }
 
@@ -226,6 +229,21 @@ TEST_CASE("a capability is worked out from what is measured, not from what was c
     REQUIRE(a);
     REQUIRE(b);
     CHECK(a->U_percent == b->U_percent);
+}
+
+TEST_CASE("of budgets without uncertainty no capability is made") {
+    StepResult step;
+    step.error_percent = {-2, 0, infinite_dof};
+    const auto nothing = capability_at({60, {&step}, 0, 1});
+    REQUIRE_FALSE(nothing);
+    CHECK(nothing.fault().code == FaultCode::not_finite);
+    const auto unknown = capability_at({60, {&step}, std::nan(""), 9});
+    REQUIRE_FALSE(unknown);
+    CHECK(unknown.fault().code == FaultCode::not_finite);
+    // What the check gauge's runs scatter is an uncertainty by itself.
+    const auto scattered = capability_at({60, {&step}, 0.1, 9});
+    REQUIRE(scattered);
+    CHECK(scattered->u_percent == Approx(0.1));
 }
 
 TEST_CASE("an allowance for dissolved matter enters the budget through the density") {

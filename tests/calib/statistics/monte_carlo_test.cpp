@@ -250,6 +250,14 @@ TEST_CASE("a constant model is stable at once") {
     CHECK(result->outputs[0].mean == 8);
     CHECK(result->outputs[0].u == 0);
     CHECK(result->outputs[0].intervals.shortest.low == 8);
+    // JCGM 101:2008 7.9.4 b: a sequence has 100 / (1 - p) trials or 10 000, whichever is more; the least is
+    // two.
+    CHECK(result->trials == 20'000);
+    MonteCarloOptions options;
+    options.coverage = 0.999;
+    const auto wide = run_monte_carlo(inputs, 1, model, options);
+    REQUIRE(wide);
+    CHECK(wide->trials == 200'000);
 }
 
 TEST_CASE("what cannot be drawn or computed is refused") {
@@ -288,6 +296,15 @@ TEST_CASE("what cannot be drawn or computed is refused") {
     options = {};
     options.max_trials = 10;
     refused(good, options, FaultCode::bad_value, "Monte Carlo options");
+    // A sequence of 100 trials is the least.
+    options = {};
+    options.sequence_trials = 99;
+    refused(good, options, FaultCode::bad_value, "Monte Carlo options");
+    options.sequence_trials = 100;
+    const BlockModel sum = [](std::size_t count, const double* const* x, double* const* y) {
+        for (std::size_t t = 0; t < count; ++t) y[0][t] = x[0][t] + x[1][t];
+    };
+    CHECK(run_monte_carlo(good, 1, sum, options));
     options = {};
     options.significant_digits = 0;
     refused(good, options, FaultCode::bad_value, "Monte Carlo options");

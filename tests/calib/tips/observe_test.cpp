@@ -99,6 +99,19 @@ TEST_CASE("scatter is about each compartment's own mean") {
     CHECK(scatter_from_intervals(std::vector<double>{1, 2, 3}, 2).dof == 0);
 }
 
+TEST_CASE("a pump that wears does not change how neighbouring intervals go together") {
+    std::vector<double> even, worn;
+    // No two neighbours alike, and no trend but what is added: 0.1 s over the collect.
+    for (int k = 0; k < 40; ++k) {
+        even.push_back(10 + 0.02 * ((k * 7) % 11 - 5));
+        worn.push_back(even.back() + 0.1 * k / 39);
+    }
+    const TipScatter before = scatter_from_intervals(even, 1);
+    CHECK(before.neighbours_of == 40);
+    CHECK(std::abs(before.neighbours) > 0.05);
+    CHECK(scatter_from_intervals(worn, 1).neighbours == Approx(before.neighbours).margin(1e-9));
+}
+
 TEST_CASE("no readings at an edge is a fault, not a number") {
     const BenchMetrology bench = bench_with_lag();
     Staircase made = staircase(30, 25, 6.4, 6.0, bench);
@@ -142,6 +155,52 @@ TEST_CASE("a siphon's collect is weighed in its pauses and scatter comes from wh
     CHECK(seen->scatter.dof == 11);
     // Twelve groups of two: each off by 2 x 0.02 g, so 0.04^2/2 per tip, over 11.
     CHECK(seen->scatter.sd_percent == Approx(100 * std::sqrt(12 * 0.0016 / 2 / 11) / 6.3).epsilon(0.02));
+}
+
+TEST_CASE("a slower balance needs a longer pause to be weighed in, in proportion to its lag") {
+    BenchMetrology bench = bench_with_lag();
+    const auto pause_s = [&](double lag_s) {
+        bench.discharge_lag_s = lag_s;
+        return siphon_pause_s(bench);
+    };
+    CHECK(pause_s(2) > pause_s(1));
+    CHECK(pause_s(3) - pause_s(2) == Approx(pause_s(2) - pause_s(1)));
+    CHECK(pause_s(1) - pause_s(0.5) == Approx((pause_s(2) - pause_s(1)) / 2));
+}
+
+// Emptyings of five tips: the interval to a tip of A lasts 2.1 s, to one of B 1.9 s; pauses of 20 s, whose
+// interval says nothing. Ten emptyings turn which compartment opens one.
+TEST_CASE(
+    "within a siphon's emptyings the intervals tell the compartments apart, with their degrees of freedom") {
+    BenchMetrology bench = bench_with_lag();
+    Gauge gauge = bucket();
+    gauge.inlet = Inlet::siphon;
+    gauge.siphon_volume_mL = 31;
+    gauge.compartments = 2;
+    Staircase made;
+    double time_s = 5;
+    for (std::size_t k = 0; k < 50; ++k) {
+        // A known pattern of +-0.02 s about each side's mean.
+        const double wobble_s = (k / 2) % 2 == 0 ? 0.02 : -0.02;
+        time_s += k % 5 == 0 ? 20 : (k % 2 == 0 ? 2.1 : 1.9) + wobble_s;
+        made.tips.push_back({time_s, {true, false}});
+    }
+    for (double t = 0; t < time_s + 30; t += 0.2) {
+        double reading = 50;
+        for (const Tip& tip : made.tips) {
+            const double since = t - tip.time_s - bench.discharge_delay_s;
+            if (since > 0) reading += 6.2 * (1 - std::exp(-since / bench.discharge_lag_s));
+        }
+        made.weights.push_back({t, reading});
+    }
+    const auto seen = observe_collect(made.tips, 4, 49, made.weights, gauge, bench);
+    REQUIRE(seen);
+    REQUIRE(seen->compartments);
+    // 45 intervals, nine of them pauses.
+    CHECK(seen->compartments->dof == 45 - 9 - 2);
+    CHECK(std::abs(seen->compartments->a_excess_percent) == Approx(5).margin(0.2));
+    // A difference of two means of 18, each value off by 0.02 s; half of it, relative to the mean of 2 s.
+    CHECK(seen->compartments->u_percent == Approx(100 * 0.02 * std::sqrt(2.0 / 18) / 4).epsilon(0.1));
 }
 
 TEST_CASE("edges become tips: bounce, two contacts, a missed closure") {

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "calib/statistics/distributions.hpp"
 #include "tests/calib/synthetic_tips.hpp"
 
 using namespace tipwright::calib;
@@ -96,6 +97,9 @@ TEST_CASE("a gauge that changed between two steps is found from its compartments
     REQUIRE(found);
     CHECK(found->at == 2);
     CHECK(found->percent == Approx(5).margin(0.1));
+    // Two means of two steps of 18 degrees of freedom each, all known alike: 72. Three places where it could
+    // have changed, either way.
+    CHECK(found->threshold == Approx(student_quantile(1 - default_false_alarm_rate / 6, 72)).epsilon(1e-9));
     const HalfDifference steady[] = {step(1.2), step(1.1), step(1.25)};
     CHECK_FALSE(shift_between(steady));
     // A lost tip makes A of B.

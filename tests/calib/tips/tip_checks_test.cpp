@@ -222,6 +222,34 @@ TEST_CASE("tips and weights become a series, and plateaus show the loss of the v
     CHECK(check_evaporation(losses, {0.36, 0.05, 9}).empty());
 }
 
+TEST_CASE("a plateau of ten readings tells what the vessel loses, one of nine does not") {
+    BenchMetrology bench;
+    bench.discharge_delay_s = 0.4;
+    bench.discharge_lag_s = 0.8;
+    const std::vector<Tip> tips{{0, {true, false}}, {3600, {true, false}}};
+    const auto losses = [&](int readings) {
+        std::vector<WeightPoint> weights;
+        // 0.36 g/h, on the plateau alone.
+        for (int i = 0; i < readings; ++i)
+            weights.push_back({100.0 + 30 * i, 50 - 0.36 * (100.0 + 30 * i) / 3600});
+        return losses_between_tips(tips, weights, bench);
+    };
+    REQUIRE(losses(10).size() == 1);
+    CHECK(losses(10)[0].loss_g_h == Approx(0.36));
+    CHECK(losses(9).empty());
+}
+
+TEST_CASE("a loss that is hardly known outweighs no well-known one") {
+    std::vector<LossPoint> losses;
+    for (int i = 0; i < 6; ++i) losses.push_back({3600.0 * i, 0.36 + (i % 2 == 0 ? 0.002 : -0.002), 0.02});
+    CHECK(check_evaporation(losses, {0.36, 0.05, 9}).empty());
+    // Between quick tips the plateaus are short.
+    for (int i = 6; i < 9; ++i) losses.push_back({3600.0 * i, 4.0, 20});
+    CHECK(check_evaporation(losses, {0.36, 0.05, 9}).empty());
+    for (LossPoint& loss : losses) loss.loss_g_h += 3;
+    CHECK(names(check_evaporation(losses, {0.36, 0.05, 9}), FindingKind::drifting_evaporation));
+}
+
 TEST_CASE("sound collects give no more false alarms than stated") {
     Dice dice(7);
     int phantom_weighed = 0;

@@ -152,6 +152,30 @@ TEST_CASE("a weight that changes in a siphon's pause is told, one that stays is 
     }
 }
 
+TEST_CASE("a siphon's pause is looked at for changes from one second of quiet on") {
+    const BenchMetrology bench = bench_of(0.8);
+    const auto change_in = [&](double quiet_s) {
+        // Of the pause the water's arrival is taken off first.
+        double settled_s = 0;
+        std::vector<WeightPoint> weights;
+        for (int i = 0; i < 1200; ++i) weights.push_back({0.1 * i, 100.0});
+        std::vector<Tip> tips{
+            {10, {true, false}}, {20, {true, false}}, {60, {true, false}}, {80, {true, false}}};
+        // The longest pause that is not looked at tells when the water has settled.
+        for (double pause_s = 1; pause_s < 40; pause_s += 0.01) {
+            tips[2].time_s = 20 + pause_s;
+            if (std::isfinite(series_of(tips, 0, 3, weights, siphon_gauge(), bench).pause_change_g[0])) {
+                settled_s = pause_s - 1;
+                break;
+            }
+        }
+        tips[2].time_s = 20 + settled_s + quiet_s;
+        return series_of(tips, 0, 3, weights, siphon_gauge(), bench).pause_change_g[0];
+    };
+    CHECK(std::isnan(change_in(0.9)));
+    CHECK(change_in(1.5) == 0);
+}
+
 TEST_CASE("a weight that changes between regular tips is told by the water that fits no interval") {
     Dice dice(11);
     const BalanceMetrology balance;

@@ -117,6 +117,10 @@ TEST_CASE("A siphon wins where it pours, a straight tube where it drizzles", "[t
     CHECK(low.supported);
     for (const Duel& duel : duels(kinds, *pours, Amount::year, Corrected::none))
         CHECK((duel.a == 1 ? duel.kind : 1 - duel.kind) >= 0.95);
+    // As probable as is required is enough.
+    CHECK(choose(kinds, *drizzles, Amount::year, Corrected::none, low.probability).supported);
+    // Corrected by a certificate of each gauge, what gauges of a kind differ by is gone.
+    CHECK(judge_place(kinds, *drizzles).of(0, Amount::year, Corrected::by_certificate).rms_high < 0.9);
     // The same twice gives the same to the last bit.
     const auto first = judge_place(kinds, *pours);
     const auto second = judge_place(kinds, *pours);
@@ -193,6 +197,46 @@ TEST_CASE("Laws of rain meet their means", "[trial][climate]") {
     CHECK_FALSE(climate_of_minutes("p", {}, 100));
 }
 
+TEST_CASE("A law of rain without its parameters or its share of the time is refused", "[trial][climate]") {
+    const auto refused = [](RainLaw law, double first, double second, double wet_percent) {
+        const auto climate = climate_of_law("p", law, first, second, wet_percent);
+        return !climate && climate.fault().code == FaultCode::bad_value && climate.fault().where == "p";
+    };
+    for (const RainLaw law : {RainLaw::lognormal, RainLaw::gamma, RainLaw::weibull}) {
+        CHECK_FALSE(refused(law, 1, 1, 5));
+        CHECK(refused(law, 0, 1, 5));
+        CHECK(refused(law, -1, 1, 5));
+        CHECK(refused(law, 1e4, 1, 5));
+        CHECK(refused(law, 1, 0, 5));
+        CHECK(refused(law, 1, -1, 5));
+        CHECK(refused(law, 1, 1e4, 5));
+    }
+    // An exponential has a mean alone.
+    CHECK_FALSE(refused(RainLaw::exponential, 3, 0, 5));
+    CHECK(refused(RainLaw::exponential, 0, 0, 5));
+    CHECK_FALSE(refused(RainLaw::exponential, 3, 0, 100));
+    CHECK(refused(RainLaw::exponential, 3, 0, 100.1));
+    CHECK(refused(RainLaw::exponential, 3, 0, -1));
+}
+
+TEST_CASE("A climate rains in no more of the time than its widest row", "[trial][climate]") {
+    const auto climate = climate_of_exceedance("wet", {{20, 2}, {1, 20}});
+    REQUIRE(climate);
+    double minutes = 0;
+    for (const RainPart& part : climate->parts) minutes += part.minutes;
+    CHECK(minutes == Approx(0.2 * 525960));
+    CHECK(climate->parts.front().intensity_mm_h == Approx(2).epsilon(0.02));
+}
+
+TEST_CASE("Where hardly any rain falls there is a climate still", "[trial][climate]") {
+    // Between and beyond its two rows 0.2 mm/h (t / 5.26 min)^-0.585, down to the 0.1 mm/h below which is no
+    // rain, at 17.2 min of a year; the one worst minute at the rate exceeded in it. By hand, with c = 0.2
+    // * 5.26^0.585 mm/h: (c (17.2^0.415 - 1) / 0.415 + c) / 60 mm.
+    const auto climate = climate_of_exceedance("desert", {{0.001, 0.2}, {0.0005, 0.3}});
+    REQUIRE(climate);
+    CHECK(climate->amount_mm == Approx(0.0567).epsilon(0.02));
+}
+
 TEST_CASE("Tips become minutes that hold their water", "[trial][climate]") {
     const auto minutes = minutes_of_tips({100, 130, 250, 90000}, 0.2);
     double mm = 0;
@@ -201,6 +245,20 @@ TEST_CASE("Tips become minutes that hold their water", "[trial][climate]") {
     // Between 100 and 130 s one tip in half a minute: 24 mm/h, 20 s of it in the second minute.
     for (const RainMinute& minute : minutes)
         if (minute.minute == 2) CHECK(minute.intensity_mm_h == Approx(60 * (0.2 * 10 / 30 + 0.2 * 50 / 120)));
+}
+
+TEST_CASE("The largest amount of a year is that year's own, and of several years their mean",
+          "[trial][climate]") {
+    // 2 mm within a minute in the first year, 0.6 mm in the second, a last tip when both are over.
+    constexpr double year_s = 525960 * 60.0;
+    std::vector<double> tips;
+    for (int i = 0; i <= 10; ++i) tips.push_back(90 + 6 * i);
+    for (int i = 0; i <= 10; ++i) tips.push_back(90 + 1.5 * year_s + 20 * i);
+    tips.push_back(90 + 2.01 * year_s);
+    const auto climate = climate_of_tips("p", tips, 0.2);
+    REQUIRE(climate);
+    CHECK(climate->maxima[0].amount_mm == Approx(1.3));
+    CHECK(climate->maxima[0].parts.size() == 2);
 }
 
 // Another way: the depth is laid second by second, and every window of whole seconds is added up.

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "calib/decision/evaluation.hpp"
+#include "calib/trial/plan_precision.hpp"
 
 using namespace tipwright;
 using namespace tipwright::calib;
@@ -67,6 +68,29 @@ TEST_CASE("U(h) of a plan is what its evaluation would state", "[trial][plan]") 
     CHECK(plan->steps.back().intensity_mm_h == asked.to_mm_h);
 }
 
+TEST_CASE("What a plan lets pass before a step ends with a tip", "[trial][plan]") {
+    // By hand: 6.2 mL + 0.45 s Q at Q = 314.16 cm2 * 36 mm/h / 36000 = 0.31416 mL/s are a tip every 20.185 s.
+    PlanQuestion asked = question();
+    asked.settle_s = 30;
+    asked.settle_tips = 1;
+    const double interval_s = 6.2 / 0.314159265 + 0.45;
+    auto precision = PlanPrecision::of(asked);
+    REQUIRE(precision);
+    CHECK(precision->model(36)->interval_s == Approx(interval_s).epsilon(1e-6));
+    // The first tip after the time is over comes half an interval later on average.
+    CHECK(precision->model(36)->settle_s == Approx(30 + interval_s / 2).epsilon(1e-6));
+    asked.settle_tips = 4;
+    precision = PlanPrecision::of(asked);
+    REQUIRE(precision);
+    CHECK(precision->model(36)->settle_s == Approx(4 * interval_s).epsilon(1e-6));
+    // A curve's third term, at ten times the rate.
+    asked.expected.curvature_s2_mL = 0.1;
+    precision = PlanPrecision::of(asked);
+    REQUIRE(precision);
+    CHECK(precision->model(360)->volume_mL ==
+          Approx(6.2 + 0.45 * 3.14159265 + 0.1 * 9.8696044).epsilon(1e-6));
+}
+
 TEST_CASE("No plan drawn at random is shorter and as precise", "[trial][plan]") {
     const PlanQuestion asked = question();
     const auto plan = shortest_plan(asked);
@@ -122,6 +146,15 @@ TEST_CASE("Demanded steps are kept, and what is out of reach is said", "[trial][
     CHECK(shortest_plan(asked).fault().code == FaultCode::bad_value);
 }
 
+TEST_CASE("Where next to no precision is wanted, each step has the fewest tips there are", "[trial][plan]") {
+    PlanQuestion asked = question();
+    asked.wanted_U_percent = 8;
+    asked.wetting_tips = 0;
+    const auto plan = shortest_plan(asked);
+    REQUIRE(plan);
+    for (const PlannedStep& step : plan->steps) CHECK(step.tips == fewest_tips);
+}
+
 TEST_CASE("Less precision never takes longer", "[trial][plan]") {
     const auto curve = time_against_precision(question(), {0.32, 0.35, 0.4, 0.5, 0.8});
     REQUIRE(curve.size() == 5);
@@ -147,6 +180,7 @@ TEST_CASE("What runs of a plan will state is foreseen", "[trial][plan]") {
     CHECK(promise->form_rejected > 0.01);
     CHECK(promise->form_rejected < 0.09);
     CHECK(promise->U_rejected_percent > 1.1 * plan->U_percent);
+    CHECK(promise->U_rejected_percent < 2.3 * plan->U_percent);
     CHECK(promise->U_middle_percent == Approx(plan->U_percent).epsilon(0.1));
     CHECK(promise->U_most_percent > promise->U_middle_percent);
     CHECK(promise->kept > 0.2);
