@@ -120,4 +120,13 @@ TEST_CASE("interpreter: SCPI responses") {
     CHECK(letters.hints[0] == "mass_g is not an NR1, NR2 or NR3 number, the line has \"abc\"");
     (void)balance->sent("SYST:ERR?\n");
     CHECK(only(balance->came("-113,\"Undefined header\"\n")).text == "error -113: Undefined header");
+    // A command's end is known by its *OPC?.
+    (void)balance->sent("CAL:ZERO;*OPC?\n");
+    const Meaning done = only(balance->came("1\n"));
+    CHECK(done.understood);
+    CHECK(done.text == "done");
+    (void)balance->sent("CAL:ZERO;*OPC?\n");
+    const Meaning still = only(balance->came("0\n"));
+    CHECK_FALSE(still.understood);
+    CHECK(still.text == "*OPC? is answered by 1 when done");
 }

@@ -2,6 +2,7 @@
 // which nothing can be learned.
 #include <catch2/catch.hpp>
 
+#include "bench/instruments/learn/line_tokens.hpp"
 #include "tests/support/learned.hpp"
 #include "tests/support/learning.hpp"
 #include "tests/support/paths.hpp"
@@ -77,4 +78,25 @@ TEST_CASE("learn: each shipped profile is known by what its own instrument says,
         CAPTURE(name_of(profile));
         CHECK(taken_wrongly(profile) == "");
     }
+}
+
+TEST_CASE("learn: a comma between digits is the decimal sign where no point is") {
+    CHECK(bench::decimal_sign_of({"S   12,34 g", "S    0,01 g"}) == ',');
+    CHECK(bench::decimal_sign_of({"S   12.34 g"}) == '.');
+    // A balance that prints both parts its fields by commas.
+    CHECK(bench::decimal_sign_of({"12.34,g,1", "13,5.2"}) == '.');
+    CHECK(bench::decimal_sign_of({"S, 12 g,", ",5"}) == '.');
+}
+
+TEST_CASE("learn: a checksum is a last word of two to eight hexadecimal digits that is new in each line") {
+    CHECK(bench::ends_in_checksum({"S 12.34 g 1A2B", "S 12.35 g 90FF", "S 12.36 g 0C41"}));
+    CHECK(bench::ends_in_checksum({"S 12.34 1234567A", "S 12.35 0234567B", "S 12.36 9934567C"}));
+    CHECK_FALSE(bench::ends_in_checksum({"S 12.34 12345678A", "S 12.35 02345678B", "S 12.36 99345678C"}));
+    CHECK(bench::ends_in_checksum({"S 12.34 1A", "S 12.35 9F", "S 12.36 0C"}));
+    CHECK_FALSE(bench::ends_in_checksum({"S 12.34 A", "S 12.35 F", "S 12.36 C"}));
+    // Of different lengths; always the same; digits alone, as a number has them; nothing else in the line.
+    CHECK_FALSE(bench::ends_in_checksum({"S 12.34 1A2B", "S 12.35 90F", "S 12.36 0C41"}));
+    CHECK_FALSE(bench::ends_in_checksum({"S 12.34 1A2B", "S 12.35 1A2B", "S 12.36 1A2B"}));
+    CHECK_FALSE(bench::ends_in_checksum({"S 12.34 1022", "S 12.35 9044", "S 12.36 0041"}));
+    CHECK_FALSE(bench::ends_in_checksum({"1A2B", "90FF", "0C41"}));
 }

@@ -49,6 +49,13 @@ TEST_CASE("SCPI: numbers NR1, NR2, NR3, and what means no number") {
     }
 }
 
+TEST_CASE("SCPI: a number ends where its element ends, whatever stands behind it") {
+    const std::string line = "12345678901234567890999,7";
+    const auto number = read_scpi_number(std::string_view(line).substr(0, 20));
+    REQUIRE(number);
+    CHECK(number->value == 12345678901234567890.0);
+}
+
 // The C library's strtod is correctly rounded (glibc manual, "Errors in Math Functions" and parsing of
 // floats).
 TEST_CASE("SCPI: a number is the double nearest to what was shown, whatever its length") {

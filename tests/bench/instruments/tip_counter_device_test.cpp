@@ -19,16 +19,21 @@ TEST_CASE("a counter gives edges on bench time and tells lost lines, restarts an
     bench.say(6, with_checksum("E 2 1090000 1 1"));
     Seen seen;
     std::vector<double> times;
-    bench.start([](TipCounter& c, Seen& log, std::vector<double>& at_s) -> Task<void> {
+    std::vector<std::string> told;
+    bench.start([](TipCounter& c, Seen& log, std::vector<double>& at_s, Seen& faults) -> Task<void> {
         for (int i = 0; i < 7; ++i) {
             Result<ContactEdge> edge = co_await c.next();
             log.push_back(shown(edge));
             at_s.push_back(edge ? edge->time_s : -1);
+            if (!edge) faults.push_back(edge.fault().what);
         }
-    }(counter, seen, times));
+    }(counter, seen, times, told));
     bench.clock->run();
     CHECK(seen == Seen{"1 closed #2", "1 open #3", "garbled_answer", "2 closed #6", "garbled_answer",
                        "1 closed #2", "counter_silent"});
+    REQUIRE(told.size() == 3);
+    CHECK(told[0] == "1 line of the counter got lost before line 6 at 3.0 s");
+    CHECK(told[1].find("after line 6 came line 1 at 5.0 s") != std::string::npos);
     CHECK(times[0] == Approx(2.5).margin(1e-6));
     CHECK(times[1] == Approx(2.6).margin(1e-6));  // by its own clock: the line was late
     CHECK(times[3] == Approx(3.0).margin(2e-4));

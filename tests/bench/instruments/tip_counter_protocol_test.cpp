@@ -72,6 +72,13 @@ TEST_CASE("tip counter: the table of frames") {
     CHECK(parsed({edge.substr(0, edge.size() - 2) + "\n"}) == Events{"E 17 123456789 1 1"});
     // wrong checksum
     CHECK(parsed({"E 17 123456789 1 1 *0000\r\n" + beat}) == Events{"H 18 125000000"});
+    // the right checksum, but nothing that says it is one
+    for (const char* mark : {"_*", " #", "  "}) {
+        std::string unmarked = edge;
+        unmarked.replace(unmarked.find(" *"), 2, mark);
+        INFO(unmarked);
+        CHECK(parsed({unmarked + beat}) == Events{"H 18 125000000"});
+    }
     // cut short
     CHECK(parsed({edge.substr(0, 12)}).empty());
     CHECK(parsed({edge.substr(0, 12), beat}) == Events{"H 18 125000000"});

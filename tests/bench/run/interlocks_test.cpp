@@ -38,6 +38,35 @@ TEST_CASE("a flow the pump can deliver trips nothing, slugs of a siphon and spik
     }
 }
 
+TEST_CASE("a load put on the pan trips with the second reading that shows it, one reading alone does not") {
+    Watched watched;
+    Interlocks locks(watched.bench, watched.gauge);
+    locks.begin(0);
+    locks.end_emptying(100);
+    locks.weight(0, 100);
+    locks.weight(0.2, 100);
+    locks.weight(0.4, 400);
+    CHECK_FALSE(locks.tripped(0.4));
+    locks.weight(0.6, 400);
+    REQUIRE(locks.tripped(0.6));
+    CHECK(locks.tripped(0.6)->code == FaultCode::overload);
+    CHECK(locks.tripped(0.6)->what ==
+          "the balance rose by 300.0 g in 0.6 s, more than 300 g/min and what the gauge holds");
+}
+
+TEST_CASE("a leak is told in hundredths of a gram") {
+    Watched watched;
+    Interlocks locks(watched.bench, watched.gauge);
+    locks.begin(0);
+    locks.end_emptying(100);
+    double time_s = 0;
+    for (const double mass_g : {150.0, 148.875})
+        for (int k = 0; k < 40 && !locks.tripped(time_s); ++k) locks.weight(time_s += 0.2, mass_g);
+    REQUIRE(locks.tripped(time_s));
+    CHECK(locks.tripped(time_s)->code == FaultCode::water_behind);
+    CHECK(locks.tripped(time_s)->what == "the balance fell by 1.13 g though nobody emptied the vessel");
+}
+
 TEST_CASE("water faster than the pump, a fall, a full vessel and a long run trip") {
     Watched watched;
     Interlocks locks(watched.bench, watched.gauge);

@@ -293,6 +293,32 @@ TEST_CASE("rain meter: counts after a clock was set back follow those before, no
     CHECK(until_s == Approx(3900));
 }
 
+TEST_CASE(
+    "rain meter: a clock that tells ten seconds only has several tips at one time, a finer one tells them "
+    "twice",
+    "[rain]") {
+    const auto signs_at = [](double resolution_s) {
+        std::vector<RainCalibration> reigns(1);
+        reigns[0].left = curve();
+        RainSettings settings;
+        settings.resolution_s = resolution_s;
+        RainMeter meter({}, std::move(reigns), settings, [](const RainAmount&) {});
+        FeedSettings feed;
+        feed.resolution_s = resolution_s;
+        TipFeed tips(feed, meter);
+        for (const double time_s : {0.0, 10.0, 10.0, 10.0, 20.0, 30.0}) {
+            LogEntry entry;
+            entry.time_s = time_s;
+            REQUIRE(tips.take(entry));
+        }
+        REQUIRE(tips.finish());
+        return meter.signs();
+    };
+    CHECK(signs_at(10).tips == 6);
+    CHECK(signs_at(10).duplicates + signs_at(10).bounces == 0);
+    CHECK(signs_at(9).tips < 6);
+}
+
 // Nobody knows whether it was a tip: half a tip's uncertainty.
 TEST_CASE("rain meter: a lone tip that one of two contacts counted is a tip give or take half of one",
           "[rain]") {

@@ -58,6 +58,49 @@ TEST_CASE("linearity counts once for each tip weighed by itself, once for a chai
     CHECK(u_of(100, AmountBy::chained) == Approx(one_tip / 100).epsilon(1e-3));
 }
 
+TEST_CASE(
+    "what the reading of a balance or a measure adds to single tips is part of their scatter, where that is "
+    "known") {
+    KnownGauge known;
+    const double mass = known.step(1, 20, 10).observation.balance_difference_g;
+    for (const bool is_volume : {false, true}) {
+        const std::string id = is_volume ? "volume_reading" : "balance_repeatability";
+        const auto has_reading = [&](AmountBy how, double dof) {
+            StepObservation seen = supplied(known, 1, 20, 10, how, mass);
+            seen.is_volume = is_volume;
+            seen.scatter.dof = dof;
+            const auto step = evaluate_step(seen, known.gauge, known.bench);
+            REQUIRE(step);
+            return component(*step, id) != nullptr;
+        };
+        INFO(id);
+        CHECK_FALSE(has_reading(AmountBy::each_tip, 9));
+        CHECK(has_reading(AmountBy::each_tip, 0));
+        CHECK(has_reading(AmountBy::chained, 9));
+    }
+}
+
+TEST_CASE("a balance that shows all its digits adds no rounding to tips that are all alike") {
+    KnownGauge known;
+    known.bench.balance.resolution_g = 0;
+    const double mass = known.step(1, 20, 10).observation.balance_difference_g;
+    StepObservation seen = supplied(known, 1, 20, 10, AmountBy::each_tip, mass);
+    seen.scatter.sd_percent = 0;
+    const auto step = evaluate_step(seen, known.gauge, known.bench);
+    REQUIRE(step);
+    CHECK(component(*step, "balance_resolution") == nullptr);
+    CHECK(std::isfinite(step->error_percent.u));
+}
+
+TEST_CASE("where on its scale a balance stood is told of supplied weighings alone") {
+    KnownGauge known;
+    const double mass = known.step(1, 20, 10).observation.balance_difference_g;
+    StepObservation seen = supplied(known, 1, 20, 10, AmountBy::chained, mass);
+    CHECK(component(*evaluate_step(seen, known.gauge, known.bench), "balance_linearity")->at == Approx(mass));
+    seen.weighing = WeighingMethod::plateau;
+    CHECK(component(*evaluate_step(seen, known.gauge, known.bench), "balance_linearity")->at == 0);
+}
+
 // Two steps, 10 tips at 20 mm/h and 100 at 100 mm/h. 400 gauges, Mersenne twister seed 5:
 // the balance errs alike for every tip (tared) or at the ends (chained); h at the longest and the shortest
 // interval holds the truth about as often as it says, and never by the form "constant".

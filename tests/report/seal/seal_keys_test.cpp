@@ -7,6 +7,7 @@
 #include "report/files/files.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/keys.hpp"
+#include "report/seal/new_passphrase.hpp"
 #include "report/seal/seal.hpp"
 #include "tests/report/scratch_folder.hpp"
 
@@ -285,6 +286,21 @@ TEST_CASE("seal: what a key sealed outside its time is refused, as is what a rev
     }
     CHECK(accepted == 0);
     CHECK(good.size() - ends > 300);
+}
+
+TEST_CASE("seal: a new passphrase has 8 to 1024 bytes") {
+    std::string text;
+    // No pattern that is guessed at once: digits of 2^32 k / golden ratio.
+    for (std::uint32_t k = 1; text.size() < 1025; ++k)
+        text += static_cast<char>('!' + (k * 2654435769u >> 25) % 90);
+    const auto taken = [&](std::size_t bytes) {
+        return check_new_passphrase(phrase(text.substr(0, bytes)), {}).ok();
+    };
+    CHECK_FALSE(taken(7));
+    CHECK(taken(8));
+    CHECK(taken(1024));
+    CHECK_FALSE(taken(1025));
+    CHECK_FALSE(taken(0));
 }
 
 TEST_CASE("seal: a passphrase that is guessed at once is refused") {
