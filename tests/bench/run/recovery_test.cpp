@@ -193,6 +193,7 @@ TEST_CASE("a run is not resumed over a step it has") {
     const auto open = open_run(journal.path());
     REQUIRE(open.ok());
     CHECK(open->run.times_continued == 2);
+    CHECK_FALSE(open->run.complete);
     REQUIRE(open->run.remarks.size() == 2);
     CHECK(open->run.remarks[0].find("2026-11-02T08:10:00Z from step 1") != std::string::npos);
     CHECK(open->run.remarks[0].find("17 torn bytes") != std::string::npos);

@@ -62,6 +62,8 @@ TEST_CASE("a long interval is weighed on its plateau") {
     REQUIRE(seen.ok());
     CHECK(seen->weighing == WeighingMethod::plateau);
     CHECK(seen->tips == 20);
+    CHECK(*seen->duration_s == Approx(20 * 30));
+    CHECK(seen->started_s == made.tips[3].time_s);
     // What is still on its way after the window opens is equal at both ends: only rounding remains.
     CHECK(seen->balance_difference_g == Approx(20 * 6.2).margin(1e-6));
     REQUIRE(seen->compartments);
