@@ -3,9 +3,9 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <string_view>
 
 #include "calib/base/sums.hpp"
+#include "calib/rate/step_budget.hpp"
 #include "calib/statistics/distributions.hpp"
 
 namespace tipwright::calib {
@@ -13,7 +13,6 @@ namespace tipwright::calib {
 namespace {
 
 constexpr double disagreement_alarm = 0.001;
-constexpr std::string_view between_runs_id = "run_scatter";
 
 // What has a cause is the same in every run of a step.
 bool averages_out(const BudgetComponent& component) {
@@ -81,7 +80,7 @@ struct Runs {
 double own_dof(const StepResult& step) {
     Contributions own;
     for (const BudgetComponent& component : step.budget)
-        if (averages_out(component) && component.id != between_runs_id)
+        if (averages_out(component) && component.id != run_scatter_id)
             own.push_back({component.id, component.estimate, relative_e(component), component.dof, 0});
     return combined(0, own).dof;
 }
@@ -165,7 +164,7 @@ std::vector<BudgetComponent> combined_budget(const Runs& runs, double mean_error
         // Those of the variance between the runs. Satterthwaite's for the difference of variances fall below
         // one where it is small, and no distribution has so few.
         const double dof = static_cast<double>(runs.all.size() - 1);
-        budget.push_back({std::string(between_runs_id), "scatter between the runs beyond their own", "%", 0,
+        budget.push_back({std::string(run_scatter_id), "scatter between the runs beyond their own", "%", 0,
                           100 * std::sqrt(runs.share * beyond), Distribution::student, dof, 0, 0.01, 0, 0});
     }
     return budget;
@@ -307,7 +306,7 @@ std::optional<Finding> repeats_disagree(const StepResult& step) {
     const int n = static_cast<int>(errors.size());
     const RepeatRule rule = repeats_kept(step) < n ? RepeatRule::discard_extremes_mean : RepeatRule::mean;
     for (const BudgetComponent& component : step.budget) {
-        if (averages_out(component) && component.id != between_runs_id)
+        if (averages_out(component) && component.id != run_scatter_id)
             own += relative_e(component) * relative_e(component);
     }
     own *= std::pow(100 + step.error_percent.value, 2) / variance_share(rule, n);

@@ -1,5 +1,6 @@
 #!/usr/bin/env python3
-"""Budgets of one step of each gauge kind, computed apart from the program: writes golden_budgets.txt beside this file.
+"""Budgets of one step of each gauge kind, and of steps with what those do not have, computed apart from the program:
+writes golden_budgets.txt beside this file.
 
 Each sensitivity is the derivative of the whole measurement model, by the complex step (Squire and Trapp, SIAM Review 40
 (1998) 110), not a formula for it. Sources of the model:
@@ -29,6 +30,14 @@ CASES = {
     "magnet-spoon-160": (0.1, 159.6, 0.12, 1, False, 121, 655.0, 246.1, 0.61, 2),
     "spoon-100": (0.2, 100, 0.10, 1, False, 40, 905.0, 61.3, 0.48, 5),
 }
+# A step of a kind with more: what is dissolved in the water; a measure in place of the balance (then in mL); scatter
+# pooled over steps; that of a siphon's tips with its stated tail.
+VARIANTS = {
+    "dissolved-salts": ("bucket-200-twin", dict(water_allowance_kg_m3=0.04)),
+    "graduated-measure": ("bucket-150", dict(is_volume=1)),
+    "pooled-scatter": ("spoon-100", dict(scatter_is_pooled=1)),
+    "pooled-siphon": ("siphon-200", dict(scatter_is_pooled=1, siphon_tail_percent=15)),
+}
 CONDITIONS = dict(water_temperature_C=21.4, air_temperature_C=22.3, air_pressure_hPa=985.0, relative_humidity_percent=43.0)
 
 
@@ -50,7 +59,7 @@ def slope(function, x):
 
 
 # The error of the balance along its scale, and the tip too many, are those of one step alone in every run of it.
-OF = dict(balance="B-7", run="R-1", clock="C-3", rim="G-5")
+OF = dict(balance="B-7", run="R-1", clock="C-3", rim="G-5", measure="M-2")
 
 
 def cause_of(name, cause):
@@ -59,7 +68,8 @@ def cause_of(name, cause):
     return f"{name}:_R-1_in_step_1" if cause == "of_step" else f"{name}:_{OF[cause]}"
 
 
-def budget(kind):
+def budget(case):
+    kind, more = VARIANTS.get(case, (case, {}))
     tip_mm, d_mm, u_d, compartments, siphon, tips, duration, difference, scatter, readings = CASES[kind]
     b, c = BENCH, CONDITIONS
     t, p, h = c["air_temperature_C"], c["air_pressure_hPa"], c["relative_humidity_percent"]
@@ -69,7 +79,10 @@ def budget(kind):
                     + (22e-6 * air_density(t, p, h).real) ** 2)
     two = math.sqrt(2)
     area = math.pi * d_mm**2 / 400
-    inputs = [  # id, u, degrees of freedom, cause: what other steps, runs or years may have in common with it
+    by_measure = more.get("is_volume", 0)
+    pooled = more.get("scatter_is_pooled", 0)
+    tip_scatter = "tip_scatter" + ("" if not pooled else "_siphon" if "siphon_tail_percent" in more else "_pooled")
+    weighed_inputs = [  # id, u, degrees of freedom, cause: what other steps, runs or years may have in common with it
         ("balance_resolution", two * (b["resolution_g"] / 2) / math.sqrt(3), INF, None),
         ("balance_repeatability", two * b["repeatability_g"] / math.sqrt(readings), b["repeatability_dof"], None),
         ("balance_linearity", b["linearity_half_width_g"] / math.sqrt(3), INF, "of_step"),
@@ -81,12 +94,19 @@ def budget(kind):
         ("evaporation", b["evaporation_u_g_h"], b["evaporation_dof"], "run"),
         ("water_temperature", b["water_temperature_u_C"], INF, "run"),
         ("water_density", 0.005 / math.sqrt(3), INF, "run"),
+        ("water_purity", more["water_allowance_kg_m3"] / math.sqrt(3), INF, "run") if "water_allowance_kg_m3" in more else None,
         ("air_density", u_air, INF, "run"),
+    ]
+    measured_inputs = [  # The measure's own error has the place of the balance's linearity, its reading that of repeatability.
+        ("volume_measure", b["linearity_half_width_g"] / math.sqrt(3), INF, "measure"),
+        ("volume_reading", b["repeatability_g"], b["repeatability_dof"], None),
+    ]
+    inputs = (measured_inputs if by_measure else weighed_inputs) + [
         ("time_base", b["clock_relative_u"], INF, "clock"),
         ("contact_edges", two * b["edge_time_u_s"], INF, None),
         # Anything up to one tip, even, at either edge: the difference of two rectangles of half-width 1/2.
         ("siphon_storage", two * 0.5 / math.sqrt(3), INF, None) if siphon else None,
-        ("tip_scatter", scatter / math.sqrt(tips), tips - 1, None),
+        (tip_scatter, scatter / math.sqrt(tips), tips - 1, None),
         ("odd_tip", 2 / math.sqrt(3), INF, "of_step") if compartments == 2 and tips % 2 else None,
         ("catch_area", 2 * area * u_d / d_mm, 25, "rim"),
     ]
@@ -97,10 +117,12 @@ def budget(kind):
         grams = ("balance_resolution", "balance_repeatability", "balance_linearity", "weighing_scatter", "residual_water")
         weighed = (difference + sum(at(g) for g in grams)) * (1 + at("balance_calibration")) * (1 + at("balance_drift"))
         weighed += (b["evaporation_g_h"] + at("evaporation") + at("balance_zero_drift")) * duration / 3600
-        rho_w = water_density(c["water_temperature_C"] + at("water_temperature")) + at("water_density")
+        rho_w = water_density(c["water_temperature_C"] + at("water_temperature")) + at("water_density") + at("water_purity")
         rho_a = air_density(t, p, h) + at("air_density")
         V = weighed * (1 - 1.2 / 8000) / (1 - rho_a / rho_w) / rho_w * 1000
-        v = V / tips * (1 + at("tip_scatter") / 100) * (1 + at("odd_tip") / 100 / tips)
+        if by_measure:
+            V = difference + at("volume_measure") + at("volume_reading")
+        v = V / tips * (1 + at(tip_scatter) / 100) * (1 + at("odd_tip") / 100 / tips)
         time = (duration + at("contact_edges")) * (1 + at("time_base")) * (1 + at("siphon_storage") / tips)
         A = area + at("catch_area")
         Q = V / time * 60
@@ -108,11 +130,11 @@ def budget(kind):
                     error_percent=100 * (tip_mm * A / 10 / v - 1))
 
     here = model({})
-    lines = [f"case {kind}"]
+    lines = [f"case {case}"]
     for key, value in {**b, **c, "nominal_tip_mm": tip_mm, "catch_diameter_mm": d_mm, "catch_diameter_u_mm": u_d,
                        "catch_diameter_dof": 25, "compartments": compartments, "siphon": int(siphon), "tips": tips,
                        "duration_s": duration, "balance_difference_g": difference, "scatter_percent": scatter,
-                       "readings_per_edge": readings, "weighing_scatter_u_g": 0.004}.items():
+                       "readings_per_edge": readings, "weighing_scatter_u_g": 0.004, **more}.items():
         lines.append(f"input {key} {float(value)!r}")
     names = ("volume_per_tip_mL", "flow_mL_min", "reference_intensity_mm_h", "error_percent")
     variance, fourth = dict.fromkeys(names, 0.0), dict.fromkeys(names, 0.0)
@@ -131,5 +153,5 @@ def budget(kind):
 
 
 if __name__ == "__main__":
-    text = "\n".join(line for kind in CASES for line in budget(kind)) + "\n"
+    text = "\n".join(line for case in [*CASES, *VARIANTS] for line in budget(case)) + "\n"
     (pathlib.Path(__file__).parent / "golden_budgets.txt").write_text(text)

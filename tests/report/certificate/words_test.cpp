@@ -1,9 +1,11 @@
 #include <catch2/catch.hpp>
 
 #include <fstream>
+#include <regex>
 #include <set>
 #include <sstream>
 
+#include "calib/rate/step_budget.hpp"
 #include "report/certificate/numbers.hpp"
 #include "report/certificate/words.hpp"
 #include "tests/support/paths.hpp"
@@ -13,11 +15,26 @@ using report::certificate::parse_words;
 
 namespace {
 
-std::string english() {
-    std::ifstream in(tipwright::test::source_dir() + "/templates/certificate/en.toml", std::ios::binary);
+std::string template_text(const std::string& name) {
+    std::ifstream in(tipwright::test::source_dir() + "/templates/" + name, std::ios::binary);
     std::stringstream content;
     content << in.rdbuf();
     return content.str();
+}
+
+std::string english() {
+    return template_text("certificate/en.toml");
+}
+
+// Keys of a table that may have any.
+std::set<std::string> keys_of(const std::string& words, const std::string& table) {
+    static const std::regex key("\n([a-z_]+) = ");
+    const std::size_t begin = words.find("\n[" + table + "]\n");
+    REQUIRE(begin != std::string::npos);
+    const std::string text = words.substr(begin + 1, words.find("\n[", begin + 1) - begin);
+    std::set<std::string> keys;
+    for (std::sregex_iterator at(text.begin(), text.end(), key), end; at != end; ++at) keys.insert((*at)[1]);
+    return keys;
 }
 
 std::string replaced(std::string text, const std::string& what, const std::string& by) {
@@ -81,6 +98,18 @@ TEST_CASE("every language has every text, with the same facts in it") {
         CHECK(words->date("2026-03-02").find("2026") != std::string::npos);
         CHECK(words->date("2026-03-02").find("March") == std::string::npos);
     }
+}
+
+TEST_CASE("every component of a budget has its word in every language, and no other has one") {
+    const auto ids = calib::budget_component_ids();
+    const std::set<std::string> all(ids.begin(), ids.end());
+    REQUIRE(all.size() == ids.size());
+    for (const char* language : {"de", "fr", "es"}) {
+        INFO(language);
+        // In English a component goes by the label it has in the record.
+        CHECK(keys_of(template_text(std::string("certificate/") + language + ".toml"), "component") == all);
+    }
+    CHECK(keys_of(english(), "component").empty());
 }
 
 TEST_CASE("texts are filled, and filling what is not there is a bug") {
