@@ -6,6 +6,8 @@
 #include <fstream>
 #include <string_view>
 
+#include "report/tables/tables.hpp"
+
 namespace tipwright::program {
 
 Result<FileKind> kind_of(const std::filesystem::path& file) {
@@ -35,9 +37,7 @@ FileKind kind_of_bytes(std::string_view head) {
     if (head.starts_with("tipwright seal ")) return FileKind::seal;
     if (head.starts_with("TIPWRIGHT SEAL ")) return FileKind::seal_code;
     if (head.starts_with("<?xml")) return FileKind::xml;
-    if (head.starts_with("# tipwright correction ") || head.starts_with("# tipwright results ") ||
-        head.starts_with("# tipwright runs "))
-        return FileKind::table;
+    if (report::run_table_of(head) != nullptr) return FileKind::table;
     const std::size_t first = head.find_first_not_of(" \t\r\n");
     if (first != std::string_view::npos && head[first] == '{') return FileKind::record;
     return FileKind::other;

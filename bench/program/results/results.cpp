@@ -18,7 +18,7 @@
 #include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
-#include "report/tables/correction_csv.hpp"
+#include "report/tables/tables.hpp"
 
 namespace tipwright::program {
 
@@ -237,17 +237,12 @@ Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const
     };
     if (auto done = write("record", "record.json", report::record_to_json(record)); !done)
         return done.fault();
-    if (auto done = write("results", "results.csv", report::results_csv(record, *words)); !done)
-        return done.fault();
-    const auto& steps = record.evaluation.steps;
-    if (std::any_of(steps.begin(), steps.end(), [](const auto& step) { return !step.repeats.empty(); })) {
-        if (auto done = write("runs", "runs.csv", report::runs_csv(record, *words)); !done)
+    for (const report::RunTable& table : report::run_tables()) {
+        if (!table.is_of(record)) continue;
+        const auto text = table.text(record, *words, report::TableForm::current);
+        if (!text) return text.fault();
+        if (auto done = write(std::string(table.name), std::string(table.file), *text); !done)
             return done.fault();
-    }
-    if (record.evaluation.correction) {
-        const auto table = report::correction_csv(record, *words);
-        if (!table) return table.fault();
-        if (auto done = write("correction", "correction.csv", *table); !done) return done.fault();
     }
     if (record.completeness == report::Completeness::complete &&
         record.statement.results != calib::Claim::not_stated) {

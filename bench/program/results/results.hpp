@@ -17,9 +17,8 @@ struct ResultFile {
     std::filesystem::path file;
 };
 
-// Writes record.json, results.csv, runs.csv (when steps were
-// repeated), correction.csv (when there is one) and, when the record is complete,
-// certificate.pdf. Each file whole or not at all.
+// Writes record.json, the tables of such a record (report/tables/tables.hpp) and, when the record is
+// complete, certificate.pdf. Each file whole or not at all.
 Result<std::vector<ResultFile>> write_results(const CommonOptions& common, const report::Record& record,
                                               const std::filesystem::path& folder, const std::string& paper);
 

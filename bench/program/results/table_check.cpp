@@ -4,7 +4,7 @@
 
 #include "bench/program/version.hpp"
 #include "report/pack/formula_text.hpp"
-#include "report/tables/correction_csv.hpp"
+#include "report/tables/tables.hpp"
 
 namespace tipwright::program {
 
@@ -27,20 +27,18 @@ report::TableForm form_of(const std::string& bytes) {
 
 std::string table_of(const report::Record& record, const std::string& bytes,
                      const report::certificate::Words& words) {
-    const report::TableForm form = form_of(bytes);
-    if (bytes.starts_with("# tipwright correction ")) {
-        const auto table = report::correction_csv(record, words, form);
-        return table ? *table : "";
-    }
-    if (bytes.starts_with("# tipwright results ")) return report::results_csv(record, words, form);
-    return bytes.starts_with("# tipwright runs ") ? report::runs_csv(record, words, form) : "";
+    const report::RunTable* table = report::run_table_of(bytes);
+    if (table == nullptr) return "";
+    const auto text = table->text(record, words, form_of(bytes));
+    return text ? *text : "";
 }
 
-std::string rows_of(const std::string& table) {
+std::string rows_of(const std::string& text) {
+    const report::RunTable* table = report::run_table_of(text);
     std::string out;
-    std::istringstream lines(table);
+    std::istringstream lines(text);
     for (std::string line; std::getline(lines, line);)
-        if (!line.starts_with("#")) out += line + "\n";
+        if (table == nullptr || !table->is_head(line)) out += line + "\n";
     return out;
 }
 

@@ -1,5 +1,5 @@
-// Tables that a run leaves (correction, results, runs as CSV) and the formula as text, held against the
-// records beside them.
+// Tables that a run leaves (report/tables/tables.hpp) and the formula as text, held against the records
+// beside them.
 #pragma once
 
 #include <string>

@@ -14,16 +14,16 @@
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/tables/tables.hpp"
 
 namespace tipwright::program {
 
 namespace {
 
 constexpr std::size_t most_files = 20000;
-// What the program itself calls its files.
-constexpr std::array<std::string_view, 9> own_names{bench::journal_name, "record.json",    "results.csv",
-                                                    "runs.csv",          "correction.csv", "certificate.pdf",
-                                                    "certificate.xml",   "seal.txt",       "formula.txt"};
+// What the program itself calls its files, the tables of a run apart.
+constexpr std::array<std::string_view, 6> own_names{bench::journal_name, "record.json", "certificate.pdf",
+                                                    "certificate.xml",   "seal.txt",    "formula.txt"};
 constexpr const char* no_file = "is a pipe, a socket or a device: nothing can be said of it";
 
 // Of what can be named at all; whatever is not there is told by whoever opens it.
@@ -33,7 +33,10 @@ bool is_no_file(const std::filesystem::path& path) {
 }
 
 bool is_called_as_ours(const std::filesystem::path& file) {
-    return std::find(own_names.begin(), own_names.end(), file.filename().string()) != own_names.end() ||
+    const std::string name = file.filename().string();
+    const auto tables = report::run_tables();
+    return std::find(own_names.begin(), own_names.end(), name) != own_names.end() ||
+           std::any_of(tables.begin(), tables.end(), [&](const auto& table) { return table.file == name; }) ||
            file.extension() == std::filesystem::path(bench::journal_name).extension();
 }
 
