@@ -37,11 +37,11 @@ public:
     virtual ModemLines* modem_lines() { return nullptr; }
 };
 
-// Opens a link as a bench description names it:
-//   serial /dev/ttyUSB0     a serial port; the settings apply
-//   serial usb:A1B2C3       the serial port whose USB adapter has this serial number
-//   tcp 127.0.0.1:4001      a serial device server; [::1]:4001 for IPv6
-//   pty /dev/pts/3          a pseudo-terminal
+// Opens a link as a bench description names it, for example "tcp 127.0.0.1:4001": its kind and, after
+// blanks, one word that the kind understands. Which kinds there are stands in bench/links/link_kinds.cpp, how
+// a person writes them in templates/README.md.
+//
+// The settings apply to serial ports.
 // Faults: bad_value for an invalid description, file_missing, link_lost.
 Result<std::unique_ptr<Link>> make_link(boost::asio::io_context& context, const std::string& description,
                                         const SerialSettings& settings = {});

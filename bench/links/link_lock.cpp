@@ -14,11 +14,12 @@
 #include <optional>
 #include <utility>
 
+#include "bench/links/link_kinds.hpp"
+
 namespace tipwright::bench {
 
 namespace {
 
-constexpr std::string_view tcp_prefix = "tcp ";
 constexpr int attempts = 3;
 
 std::filesystem::path folder_of(const LockPolicy& policy) {
@@ -112,7 +113,8 @@ bool leads_to(const std::string& path, int descriptor) {
 
 std::string device_of(const std::string& link) {
     std::string target = link.substr(std::min(link.size(), link.find(' ') + 1));
-    if (link.starts_with(tcp_prefix)) return address_of(target);
+    const LinkKind* kind = link_kind_of(link);
+    if (kind != nullptr && kind->target == LinkTarget::host_and_port) return address_of(target);
     std::error_code error;
     const auto real = std::filesystem::canonical(target, error);
     return error ? target : real.string();

@@ -1,31 +1,14 @@
 #include <algorithm>
-#include <iterator>
 #include <string_view>
 
+#include "bench/links/link_kinds.hpp"
 #include "bench/links/link_lock.hpp"
 #include "bench/links/open_links.hpp"
 
 namespace tipwright::bench {
 namespace {
 
-bool is_any(std::string_view) {
-    return true;
-}
-
 // A link's description is its kind and, after blanks, one word that the kind understands.
-struct LinkKind {
-    std::string_view name;
-    bool (*understands)(std::string_view target);
-    Result<std::unique_ptr<Link>> (*open)(boost::asio::io_context& context, const std::string& target,
-                                          const SerialSettings& settings);
-};
-
-constexpr LinkKind kinds[] = {
-    {"serial", is_any, open_serial_link},
-    {"tcp", is_host_and_port, open_tcp_link},
-    {"pty", is_any, open_pty_link},
-};
-
 struct Described {
     const LinkKind* kind = nullptr;
     std::string target;
@@ -73,19 +56,27 @@ private:
     int taken_ = 0;  // so often in a row another program held the lock
 };
 
+bool is_target(LinkTarget kind, std::string_view text) {
+    if (text.empty() || text.find_first_of(" \t\n") != std::string_view::npos) return false;
+    return kind == LinkTarget::device || is_host_and_port(text);
+}
+
+// "a", "b" or "c".
+std::string alternatives(const std::vector<std::string>& forms) {
+    std::string out;
+    for (std::size_t i = 0; i < forms.size(); ++i)
+        out += (i == 0 ? "" : i + 1 == forms.size() ? " or " : ", ") + forms[i];
+    return out;
+}
+
 Result<Described> understand(std::string_view description) {
     const std::size_t blank = std::min(description.find(' '), description.size());
     const std::size_t begin = std::min(description.find_first_not_of(' ', blank), description.size());
     const std::string_view target = description.substr(begin);
-    const auto* kind = std::find_if(std::begin(kinds), std::end(kinds), [&](const LinkKind& one) {
-        return one.name == description.substr(0, blank);
-    });
-    if (kind != std::end(kinds) && !target.empty() &&
-        target.find_first_of(" \t\n") == std::string_view::npos && kind->understands(target))
-        return Described{kind, std::string(target)};
+    const LinkKind* kind = link_kind_of(description);
+    if (kind != nullptr && is_target(kind->target, target)) return Described{kind, std::string(target)};
     return Fault{FaultCode::bad_value, "invalid link " + in_quotes(description), "link",
-                 "write \"serial /dev/ttyUSB0\", \"serial usb:SERIALNUMBER\", \"tcp HOST:PORT\" or \"pty "
-                 "/dev/pts/3\""};
+                 "write " + alternatives(link_forms())};
 }
 
 }  // namespace

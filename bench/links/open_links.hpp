@@ -1,4 +1,4 @@
-// The kinds of links that make_link opens; a new one is a file here and a line there. Internal to this
+// How each kind of link is opened; a new one is a file here and a line in link_kinds.cpp. Internal to this
 // folder.
 #pragma once
 

@@ -91,7 +91,7 @@ Result<LearnTarget> target_of(const CommonOptions& common, const LearnOptions& o
                      "give --link, or --bench and --role"};
     if (target.link.starts_with("virtual") || target.link.starts_with("replay"))
         return Fault{FaultCode::usage, "only an instrument that is there can be learned", "--link",
-                     "give a serial, tcp or pty link; 'tipwright serve' makes some for trials"};
+                     "give its link; 'tipwright serve' makes some for trials"};
     return target;
 }
 

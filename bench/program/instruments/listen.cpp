@@ -9,6 +9,7 @@
 #include <boost/asio/io_context.hpp>
 
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/links/link_kinds.hpp"
 #include "bench/program/command.hpp"
 #include "bench/program/instruments/commands.hpp"
 #include "bench/program/instruments/learn_profile.hpp"
@@ -170,9 +171,9 @@ void add_listen(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "listen",
         "Show the bytes of a link and what a profile reads from them, to write a profile", listen);
-    auto* link = command.add_option("--link", options->link,
-                                    "\"serial /dev/ttyUSB0\", \"serial usb:SERIAL\", \"tcp HOST:PORT\", "
-                                    "\"pty /dev/pts/3\", \"replay FILE\"");
+    std::string forms;
+    for (const std::string& form : bench::link_forms()) forms += form + ", ";
+    auto* link = command.add_option("--link", options->link, forms + "\"replay FILE\"");
     command.add_option("--profile", options->profile, "Instrument profile (default: bytes only)")
         ->type_name("FILE");
     command.add_option("--bench", options->bench, "Take link and profile from a bench description")
