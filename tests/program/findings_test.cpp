@@ -4,6 +4,7 @@
 #include <cmath>
 #include <string>
 
+#include "tests/support/shipped_kinds.hpp"
 #include "tests/support/virtual_run.hpp"
 
 using namespace tipwright;
@@ -33,8 +34,7 @@ bool told(const VirtualRun& run, calib::FindingId id) {
 }  // namespace
 
 TEST_CASE("a sound gauge of every kind gives no finding") {
-    for (const char* kind :
-         {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"}) {
+    for (const std::string& kind : test::shipped_kinds()) {
         VirtualRunInputs in;
         in.gauge = kind;
         in.seed = 71;
@@ -48,8 +48,7 @@ TEST_CASE("a sound gauge of every kind gives no finding") {
 }
 
 TEST_CASE("tips without water are named on every kind") {
-    for (const char* kind :
-         {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"}) {
+    for (const std::string& kind : test::shipped_kinds()) {
         VirtualRunInputs in;
         in.gauge = kind;
         in.seed = 3;

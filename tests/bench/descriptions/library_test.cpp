@@ -1,12 +1,14 @@
 #include <unistd.h>
 #include <filesystem>
 #include <fstream>
+#include <regex>
 #include <set>
 
 #include "bench/descriptions/lanes.hpp"
 #include "bench/instruments/profile.hpp"
 #include "tests/bench/descriptions/texts.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/source_files.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -53,9 +55,9 @@ std::set<std::string> names(TemplateKind kind, const Load& load) {
 }  // namespace
 
 TEST_CASE("every template loads") {
-    CHECK(names(TemplateKind::gauge_kind, load_gauge) ==
-          std::set<std::string>{"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160",
-                                "spoon-100"});
+    const auto kinds = names(TemplateKind::gauge_kind, load_gauge);
+    for (const char* kind : {"bucket-150", "bucket-200-twin", "siphon-200", "magnet-spoon-160", "spoon-100"})
+        CHECK(kinds.count(kind) == 1);
     CHECK(names(TemplateKind::gauge, load_gauge).size() >= 5);
     const auto plans = names(TemplateKind::plan, load_plan);
     for (const char* plan :
@@ -67,7 +69,12 @@ TEST_CASE("every template loads") {
     CHECK(names(TemplateKind::lanes, load_lanes).count("demo-lanes") == 1);
 }
 
-TEST_CASE("the five gauge kinds differ as their mechanisms do") {
+TEST_CASE("gauge kinds differ as their mechanisms do, and each can be tried on a virtual bench") {
+    for (const std::string& name : names(TemplateKind::gauge_kind, load_gauge)) {
+        INFO(name);
+        CHECK(load_gauge(name, templates)->truth);
+    }
+
     const auto kind = [](const char* name) {
         const auto read = load_gauge(name, templates);
         REQUIRE(read);
@@ -94,6 +101,21 @@ TEST_CASE("the five gauge kinds differ as their mechanisms do") {
     CHECK(kind("spoon-100").gauge.catch_diameter_mm.value == 100);
 }
 
+TEST_CASE("every name that a gauge kind uses stands in the templates' README") {
+    const std::string readme = tipwright::test::content_of(fs::path(templates) / "README.md");
+    static const std::regex name("\n([A-Za-z][A-Za-z0-9_]*) = ");
+    int seen = 0;
+    for (const std::string& kind : names(TemplateKind::gauge_kind, load_gauge)) {
+        const std::string text = load_gauge(kind, templates)->kind_text.text;
+        for (std::sregex_iterator at(text.begin(), text.end(), name), end; at != end; ++at) {
+            ++seen;
+            INFO(kind << ": " << (*at)[1]);
+            CHECK(readme.find("`" + std::string((*at)[1]) + "`") != std::string::npos);
+        }
+    }
+    CHECK(seen > 100);
+}
+
 TEST_CASE("every demonstration gauge and bench says that it is invented, and its kind is there") {
     const auto gauges = names(TemplateKind::gauge, load_gauge);
     std::set<std::string> kinds;
@@ -106,7 +128,8 @@ TEST_CASE("every demonstration gauge and bench says that it is invented, and its
         CHECK(read->kind_text.name == "gauge_kinds/" + read->kind + ".toml");
         kinds.insert(read->kind);
     }
-    CHECK(kinds.size() == 5);
+    // Each kind has one to try it with.
+    CHECK(kinds == names(TemplateKind::gauge_kind, load_gauge));
     for (const std::string& name : names(TemplateKind::bench, load_bench))
         CHECK(load_bench(name, templates)->invented);
 }
@@ -203,11 +226,15 @@ TEST_CASE("a fault in a file names the file as it was given") {
           kindless +
               ":1:1: kind is not given; add for example kind = \"bucket-200-twin\" at the top of the file");
     const std::string stranger = folder.write("stranger.toml", "kind = \"siphon-20\"\n");
+    std::string every;
+    for (const std::string& name : names(TemplateKind::gauge_kind, load_gauge))
+        every += (every.empty() ? "" : ", ") + name;
     CHECK(load_gauge(stranger, templates).fault().line() ==
           stranger +
               ": \"siphon-20\" is neither a file nor the name of a gauge kind; did you mean siphon-200? "
               "Otherwise "
-              "give a file, or one of: bucket-150, bucket-200-twin, magnet-spoon-160, siphon-200, spoon-100");
+              "give a file, or one of: " +
+              every);
     const std::string large = folder.write("large.toml", std::string(300 * 1024, '#'));
     CHECK(load_plan(large, templates).fault().code == FaultCode::file_too_large);
 }

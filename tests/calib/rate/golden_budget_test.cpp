@@ -14,6 +14,7 @@
 #include "calib/rate/capability_floor.hpp"
 #include "calib/rate/step_budget.hpp"
 #include "tests/support/paths.hpp"
+#include "tests/support/shipped_kinds.hpp"
 
 namespace {
 
@@ -122,6 +123,18 @@ void check_uncertain(const calib::Uncertain& own, const calib::Uncertain& expect
 }
 
 }  // namespace
+
+// Kinds are data that calib does not read: only their names are looked up here.
+TEST_CASE("every gauge kind that is here has a golden budget") {
+    const std::set<std::string> kinds = test::shipped_kinds();
+    REQUIRE(kinds.size() >= 5);
+    std::set<std::string> computed;
+    for (const Golden& one : golden()) computed.insert(one.name);
+    for (const std::string& kind : kinds) {
+        INFO(kind << ": a line in golden_budgets.py, then run it");
+        CHECK(computed.count(kind) == 1);
+    }
+}
 
 TEST_CASE("every component that a step's budget may have is in a golden budget") {
     std::set<std::string> computed;

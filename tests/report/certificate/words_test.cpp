@@ -1,5 +1,6 @@
 #include <catch2/catch.hpp>
 
+#include <filesystem>
 #include <fstream>
 #include <regex>
 #include <set>
@@ -35,6 +36,22 @@ std::set<std::string> keys_of(const std::string& words, const std::string& table
     std::set<std::string> keys;
     for (std::sregex_iterator at(text.begin(), text.end(), key), end; at != end; ++at) keys.insert((*at)[1]);
     return keys;
+}
+
+// What a certificate prints of a kind, a plan or limits as their file says it.
+std::set<std::string> printed_texts() {
+    static const std::regex printed("\n(?:title|name|catch_diameter_method) = \"([^\"]+)\"");
+    std::set<std::string> texts;
+    for (const char* folder : {"gauge_kinds", "plans", "limits"}) {
+        const auto path = std::filesystem::path(tipwright::test::source_dir()) / "templates" / folder;
+        for (const auto& file : std::filesystem::directory_iterator(path)) {
+            const std::string text =
+                template_text(std::string(folder) + "/" + file.path().filename().string());
+            for (std::sregex_iterator at(text.begin(), text.end(), printed), end; at != end; ++at)
+                texts.insert((*at)[1]);
+        }
+    }
+    return texts;
 }
 
 std::string replaced(std::string text, const std::string& what, const std::string& by) {
@@ -110,6 +127,20 @@ TEST_CASE("every component of a budget has its word in every language, and no ot
         CHECK(keys_of(template_text(std::string("certificate/") + language + ".toml"), "component") == all);
     }
     CHECK(keys_of(english(), "component").empty());
+}
+
+TEST_CASE("what a certificate prints of the kinds, plans and limits that are here is in its language") {
+    const auto texts = printed_texts();
+    REQUIRE(texts.size() > 15);
+    for (const char* language : {"de", "fr", "es"}) {
+        const auto words = report::certificate::load_words(tipwright::test::source_dir() +
+                                                           "/templates/certificate/" + language + ".toml");
+        REQUIRE(words);
+        for (const std::string& text : texts) {
+            INFO(language << ": [translated] lacks \"" << text << "\"");
+            CHECK_FALSE(words->named("translated", text, "").empty());
+        }
+    }
 }
 
 TEST_CASE("texts are filled, and filling what is not there is a bug") {
