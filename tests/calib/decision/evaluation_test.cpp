@@ -77,6 +77,10 @@ TEST_CASE(
     CHECK(stated(spoon, {6.21, 6.99, 7.27}, 1) == 1);
     CHECK(stated(spoon, {6.18, 7.11, 7.70}, 1) == 1);
     CHECK(stated(siphon, {6.4166, 6.6783, 6.6329}, 1) == 1);
+    // The middle rate 1 % above the line of the others, and 0.5 %: the last one would have to be moved by 1.6
+    // times as much to lie on a line with the others, and less than 1 % does not matter.
+    CHECK(stated(spoon, {6.20, 6.417, 6.60}, 0.3) == 1);
+    CHECK(stated(spoon, {6.20, 6.385, 6.60}, 0.3) == 3);
     // Healthy: a straight line, a spoon held down by the inflow, a siphon as flat as they are.
     CHECK(stated(spoon, {6.26, 6.45, 6.77}, 0.3) == 3);
     CHECK(stated(spoon, {6.26, 6.60, 7.80}, 0.3) == 3);

@@ -59,6 +59,19 @@ TEST_CASE("the variance of a mean without extremes is that of normal order stati
     }
 }
 
+TEST_CASE("what one run of a step has no part of counts by the share of the runs that have it") {
+    const test::KnownGauge known;
+    std::vector<StepResult> runs = runs_off_by(known, {0.02, 0.05, -0.03});
+    const auto whole = combine_repeats(runs, RepeatRule::mean, 0.95);
+    REQUIRE(whole);
+    REQUIRE(component(*whole, "balance_drift") != nullptr);
+    std::erase_if(runs[1].budget, [](const BudgetComponent& one) { return one.id == "balance_drift"; });
+    const auto parted = combine_repeats(runs, RepeatRule::mean, 0.95);
+    REQUIRE(parted);
+    REQUIRE(component(*parted, "balance_drift") != nullptr);
+    CHECK(component(*parted, "balance_drift")->u == Approx(component(*whole, "balance_drift")->u * 2 / 3));
+}
+
 TEST_CASE("largest and smallest error are discarded, the other three averaged") {
     const test::KnownGauge known;
     const auto runs = runs_off_by(known, {0.02, 0.05, -0.03, 0.01, -0.01});

@@ -169,6 +169,9 @@ TEST_CASE("register: a damaged SQLite database or document is told, and the rest
         const InspectionReport report = got(lab.reg.inspect(nullptr));
         REQUIRE(report.faults.size() == 1);
         CHECK(report.faults[0].line().find(number) != std::string::npos);
+        // By these the file is found.
+        CHECK(report.faults[0].line().find("(" + certificate.pdf_sha256.substr(0, 16) + "...)") !=
+              std::string::npos);
         // The same bytes stored again mend it.
         CHECK(got(lab.reg.certificate(number)).state == CertificateState::issued);
     }
