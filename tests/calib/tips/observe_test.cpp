@@ -111,6 +111,7 @@ TEST_CASE("a pump that wears does not change how neighbouring intervals go toget
     const TipScatter before = scatter_from_intervals(even, 1);
     CHECK(before.neighbours_of == 40);
     CHECK(std::abs(before.neighbours) > 0.05);
+    CHECK(std::abs(before.neighbours) < 0.9);
     CHECK(scatter_from_intervals(worn, 1).neighbours == Approx(before.neighbours).margin(1e-9));
 }
 

@@ -152,28 +152,21 @@ TEST_CASE("a weight that changes in a siphon's pause is told, one that stays is 
     }
 }
 
-TEST_CASE("a siphon's pause is looked at for changes from one second of quiet on") {
-    const BenchMetrology bench = bench_of(0.8);
-    const auto change_in = [&](double quiet_s) {
-        // Of the pause the water's arrival is taken off first.
-        double settled_s = 0;
-        std::vector<WeightPoint> weights;
-        for (int i = 0; i < 1200; ++i) weights.push_back({0.1 * i, 100.0});
-        std::vector<Tip> tips{
-            {10, {true, false}}, {20, {true, false}}, {60, {true, false}}, {80, {true, false}}};
-        // The longest pause that is not looked at tells when the water has settled.
-        for (double pause_s = 1; pause_s < 40; pause_s += 0.01) {
-            tips[2].time_s = 20 + pause_s;
-            if (std::isfinite(series_of(tips, 0, 3, weights, siphon_gauge(), bench).pause_change_g[0])) {
-                settled_s = pause_s - 1;
-                break;
-            }
-        }
-        tips[2].time_s = 20 + settled_s + quiet_s;
-        return series_of(tips, 0, 3, weights, siphon_gauge(), bench).pause_change_g[0];
+TEST_CASE("a siphon's pause is looked at for changes from two windows of half a second on") {
+    // A balance that rises by 1 g/s all the time tells how far apart the two looks are.
+    std::vector<WeightPoint> weights;
+    for (int i = 0; i < 12000; ++i) weights.push_back({0.01 * i, 0.01 * i});
+    const auto change_g = [&](double pause_s) {
+        const std::vector<Tip> tips{
+            {10, {true, false}}, {20, {true, false}}, {20 + pause_s, {true, false}}, {100, {true, false}}};
+        return series_of(tips, 0, 3, weights, siphon_gauge(), bench_of(0.8)).pause_change_g[0];
     };
-    CHECK(std::isnan(change_in(0.9)));
-    CHECK(change_in(1.5) == 0);
+    double shortest_s = 0;
+    for (double pause_s = 1; pause_s < 40 && shortest_s == 0; pause_s += 0.01)
+        if (std::isfinite(change_g(pause_s))) shortest_s = pause_s;
+    REQUIRE(shortest_s > 1);
+    CHECK(change_g(shortest_s) == Approx(0.5).margin(0.03));
+    CHECK(change_g(shortest_s + 3) == Approx(3.5).margin(0.03));
 }
 
 TEST_CASE("a weight that changes between regular tips is told by the water that fits no interval") {

@@ -136,7 +136,8 @@ TEMPLATE_TEST_CASE("register: one bad line of calibrations, and nothing is enter
         "F-1,2025-02-03,INV-77,West,50,-2.40,0.50\n"
         "F-1,2025-02-03,INV-77,East,,,\n"
         "F-1,2025-02-03,INV-83,East,nan,1,1\n"
-        "F-1,2025-02-03,INV-84,East,10,1,1,1\n";
+        "F-1,2025-02-03,INV-84,East,10,1,1,1\n"
+        "F-1,,INV-85,East,10,1,1\n";
     const ImportReport report = got(lab.reg.import_calibrations(technician, bad, "bad.csv"));
     std::vector<std::string> places;
     for (const Fault& fault : report.faults) {
@@ -145,8 +146,8 @@ TEMPLATE_TEST_CASE("register: one bad line of calibrations, and nothing is enter
     }
     CHECK(places == std::vector<std::string>{"bad.csv:3:1", "bad.csv:4:5", "bad.csv:5:5", "bad.csv:6:16",
                                              "bad.csv:7:38", "bad.csv:8:38", "bad.csv:9:28", "bad.csv:10:5",
-                                             "bad.csv:11:23", "bad.csv:12:16", "bad.csv:13:28",
-                                             "bad.csv:14"});
+                                             "bad.csv:11:23", "bad.csv:12:16", "bad.csv:13:28", "bad.csv:14",
+                                             "bad.csv:15:5"});
     CHECK(report.added == 0);
     CHECK(got(lab.reg.calibrations_elsewhere(got(lab.reg.gauges_with_serial("F-1")).at(0).id)).empty());
     CHECK(lab.raw()->row("SELECT seq FROM audit_head", "i")->integer(0) == before);
