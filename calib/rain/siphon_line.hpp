@@ -10,7 +10,7 @@
 // one and the one seen, weighted by their variances (JCGM 100:2008, as for independent estimates); the
 // volume at the calibration's mean flow, where its slope and its volume are not correlated, stays as
 // measured. Of F is known that it is above the gauge's highest flow, or the siphon would run over; below
-// twice that, rectangular, is common practice without a source. p is known as step_result.cpp has it.
+// twice that, rectangular, is common practice without a source. p is known as pooled_scatter.cpp has it.
 // Units mL, mL/s, s.
 #pragma once
 
