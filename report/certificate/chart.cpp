@@ -12,6 +12,8 @@ namespace {
 constexpr double marker_radius = 2.3;
 constexpr double legend_sample = 22;
 constexpr double legend_gap = 14;
+constexpr double legend_indent = 24;
+constexpr double legend_row = 11.5;
 
 const Stroke limit_stroke{0.9, black, {6, 2}};
 const Stroke bar_stroke{0.7, black, {}};
@@ -68,6 +70,8 @@ public:
         top_ = place.top + legend_height + 5;
         bottom_ = place.top + place.height - 31;
     }
+
+    double legend_height() { return draw_legend(false); }
 
     void draw() {
         draw_legend(true);
@@ -165,27 +169,34 @@ private:
 
     void draw_titles() {
         const double width = rich_width(canvas_, chart_.x_title, small_style);
-        draw_rich(canvas_, (left_ + right_ - width) / 2, bottom_ + 23, chart_.x_title, small_style);
+        // Below the middle of what is drawn, where it is not too long for that.
+        const double x = std::max(place_.left, std::min((left_ + right_ - width) / 2, place_.right - width));
+        draw_rich(canvas_, x, bottom_ + 23, chart_.x_title, small_style);
         canvas_.text_upwards(place_.left + 5, (top_ + bottom_) / 2, chart_.y_title, small_style);
     }
 
     // Places the entries in rows; returns the height they take.
     double draw_legend(bool visible) {
-        double x = place_.left + 24;
+        const double begin = place_.left + legend_indent;
+        double x = begin;
         double y = place_.top;
-        const double row = 11.5;
         const auto entry = [&](const std::string& text, const auto& sample) {
             if (text.empty()) return;
             const double width = legend_sample + 4 + rich_width(canvas_, text, small_style);
-            if (x + width > place_.right && x > place_.left + 24) {
-                x = place_.left + 24;
-                y += row;
+            if (x + width > place_.right && x > begin) {
+                x = begin;
+                y += legend_row;
             }
-            if (visible) {
-                sample(x, y + 5.5);
-                draw_rich(canvas_, x + legend_sample + 4, y + 8, text, small_style);
+            // One that is longer than a row goes on in the next.
+            std::vector<std::string> lines{text};
+            if (x + width > place_.right)
+                lines = wrap(canvas_, text, small_style, place_.right - x - legend_sample - 4);
+            if (visible) sample(x, y + 5.5);
+            for (std::size_t i = 0; i < lines.size(); ++i) {
+                if (i > 0) y += legend_row;
+                if (visible) draw_rich(canvas_, x + legend_sample + 4, y + 8, lines[i], small_style);
             }
-            x += width + legend_gap;
+            x = lines.size() > 1 ? place_.right : x + width + legend_gap;
         };
         for (const Series& series : chart_.series)
             entry(series.legend, [&](double sx, double sy) {
@@ -210,7 +221,7 @@ private:
                 hatch(canvas_, sx, sy - 5, legend_sample, 5);
                 canvas_.line({sx, sy}, {sx + legend_sample, sy}, limit_stroke);
             });
-        return y + row - place_.top;
+        return y + legend_row - place_.top;
     }
 };
 
@@ -221,6 +232,10 @@ void draw_chart(Flow& flow, const Chart& chart, double height, const Localise& n
     const Part figure(flow.canvas(), Tag::figure, chart.words);
     draw_chart(flow.canvas(), {flow.left(), flow.right(), flow.y(), height}, chart, number);
     flow.space(height);
+}
+
+double legend_height(Drawing& measure, const ChartPlace& place, const Chart& chart) {
+    return ChartDrawer(measure, place, chart, [](const std::string& plain) { return plain; }).legend_height();
 }
 
 void draw_chart(Drawing& drawing, const ChartPlace& place, const Chart& chart, const Localise& number) {

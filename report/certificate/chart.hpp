@@ -69,6 +69,8 @@ struct ChartPlace {
     double height = 0;  // titles and legend included
 };
 
+// Of the rows above the chart, in that place.
+double legend_height(Drawing& measure, const ChartPlace& place, const Chart& chart);
 void draw_chart(Drawing& drawing, const ChartPlace& place, const Chart& chart, const Localise& number);
 // At the flow's place, over its width.
 void draw_chart(Flow& flow, const Chart& chart, double height, const Localise& number);

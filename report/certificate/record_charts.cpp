@@ -258,9 +258,10 @@ std::vector<NamedPicture> record_pictures(const Record& record, const Certificat
 
 std::string chart_picture(const Chart& chart, const Words& words, Drawing& measure, PictureSize size,
                           Theme theme, const std::string& id) {
-    Picture picture(measure, size.width, size.height, theme);
-    draw_chart(picture, {2, size.width - 2, 2, size.height - 2}, chart,
-               [&](const std::string& plain) { return words.number(plain); });
+    ChartPlace place{2, size.width - 2, 2, size.height - 2};
+    if (size.legend_apart) place.height += legend_height(measure, place, chart);
+    Picture picture(measure, size.width, place.height + 2, theme);
+    draw_chart(picture, place, chart, [&](const std::string& plain) { return words.number(plain); });
     return picture.finish(chart.words, id);
 }
 

@@ -20,6 +20,7 @@ struct NamedPicture {
 struct PictureSize {
     double width = 460;  // points
     double height = 260;
+    bool legend_apart = false;  // the legend's rows make it taller, so that they leave the chart its height
 };
 
 // `measure`: a drawing with the same fonts, for the widths of text. `prefix` begins the ids of each picture.

@@ -620,7 +620,7 @@ TEST_CASE("curves of the years stand over each other, and their drift beside", "
     const auto life = room.desk.life("1");
     const auto charts = life_charts(*life, languages().front(), **canvas);
     REQUIRE(charts.size() == 2);
-    for (const auto& [title, svg] : charts) CHECK(svg.starts_with("<svg"));
+    for (const auto& [title, svg] : charts) CHECK(svg.starts_with("<div class=\"broad\"><svg"));
     CHECK(charts[1].first.find("50") != std::string::npos);
     CHECK(life_charts({}, languages().front(), **canvas).empty());
 }

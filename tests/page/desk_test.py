@@ -101,7 +101,7 @@ def years(shop, browser):
     with urllib.request.urlopen(shop.url + "years/due.ics") as answer:
         check(answer.read().startswith(b"BEGIN:VCALENDAR\r\n"), "no calendar")
     look_at(shop, browser, "years/gauge?serial=INV-200-0003")
-    check(len(browser.all("svg.chart")) == 2, "curves over each other and drift: %d pictures" % len(browser.all("svg.chart")))
+    check(len(browser.all("figure")) == 2, "curves over each other and drift: %d pictures" % len(browser.all("figure")))
     browser.open(shop.url + "years?instrument=INV-BAL-11&from=2000-01-01&to=2099-12-31")
     check(browser.all('a[href^="/certificates/issued/"]'), "no certificate is recalled by the balance")
     for language in ("de", "fr", "es"):

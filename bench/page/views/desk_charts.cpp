@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/page/views/page_chart.hpp"
 #include "calib/base/dates.hpp"
 #include "report/certificate/record_pictures.hpp"
 
@@ -12,7 +13,6 @@ namespace {
 
 using namespace report::certificate;
 
-constexpr PictureSize size{290, 225};
 constexpr Marker markers[] = {Marker::circle, Marker::square, Marker::triangle, Marker::diamond};
 
 // Room above and below what is drawn, at least a per cent.
@@ -36,6 +36,12 @@ std::optional<long> days_of(const std::string& date) {
     const auto day = iso_date(date);
     if (!day) return std::nullopt;
     return std::chrono::sys_days(*day).time_since_epoch().count();
+}
+
+std::string themed(const Chart& chart, const PageWords& words, Drawing& measure, Theme theme,
+                   const std::string& id) {
+    return theme == Theme::page ? page_chart(chart, words, measure, id)
+                                : chart_picture(chart, words.certificate(), measure, broad_chart, theme, id);
 }
 
 std::string state_of(const CurveOfYear& curve, const PageWords& words) {
@@ -75,7 +81,7 @@ std::string curve_chart(const std::vector<CurveOfYear>& curves, const PageWords&
     chart.y = error_axis(chart.series);
     chart.zero_line = true;
     chart.words = words.text("chart.curves");
-    return chart_picture(chart, words.certificate(), measure, size, theme, id);
+    return themed(chart, words, measure, theme, id);
 }
 
 std::string adjustment_chart(const calib::AdjustmentAdvice& advice, double coverage, const PageWords& words,
@@ -117,7 +123,7 @@ std::string adjustment_chart(const calib::AdjustmentAdvice& advice, double cover
     chart.y = error_axis(chart.series, chart.limits);
     chart.zero_line = true;
     chart.words = words.text("adjust.curves");
-    return chart_picture(chart, words.certificate(), measure, size, Theme::page, "adjust");
+    return page_chart(chart, words, measure, "adjust");
 }
 
 std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& life, const PageWords& words,
@@ -175,7 +181,7 @@ std::vector<std::pair<std::string, std::string>> life_charts(const LifeOfGauge& 
     chart.y = error_axis(chart.series);
     chart.zero_line = true;
     chart.words = title;
-    out.emplace_back(title, chart_picture(chart, words.certificate(), measure, size, theme, "drift"));
+    out.emplace_back(title, themed(chart, words, measure, theme, "drift"));
     return out;
 }
 

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "bench/page/views/page_chart.hpp"
 #include "calib/decision/evaluation.hpp"
 #include "report/certificate/record_pictures.hpp"
 
@@ -15,11 +16,6 @@ constexpr double minutes_shown = 15;
 constexpr double seconds_per_minute = 60;
 // More points than a picture has room for only make it heavy.
 constexpr std::size_t most_points = 240;
-// Small, so that the letters are still read where the picture is as wide as a phone; wide enough for the
-// longest legend of any language.
-constexpr PictureSize size{290, 225};
-constexpr PictureSize low_size{290, 170};
-
 }  // namespace
 
 std::vector<std::pair<std::string, std::string>> step_charts(const LiveRun& run, const PageWords& words,
@@ -37,8 +33,11 @@ std::vector<std::pair<std::string, std::string>> step_charts(const LiveRun& run,
     record.evaluation = std::move(*evaluation);
     report::CertificateOptions options;
     options.words = words.certificate();
-    for (auto& picture : record_pictures(record, options, measure, size, Theme::page, prefix))
-        out.emplace_back(std::move(picture.title), std::move(picture.svg));
+    const auto broad = record_pictures(record, options, measure, broad_chart, Theme::page, prefix);
+    const auto narrow =
+        record_pictures(record, options, measure, narrow_chart, Theme::page, prefix + "-narrow");
+    for (std::size_t k = 0; k < broad.size(); ++k)
+        out.emplace_back(broad[k].title, by_width(broad[k].svg, narrow[k].svg));
     return out;
 }
 
@@ -76,7 +75,7 @@ std::string minutes_chart(const LiveRun& run, const PageWords& words, Drawing& m
     }
     chart.curves.push_back(std::move(weight));
     if (!tips.points.empty()) chart.series.push_back(std::move(tips));
-    return chart_picture(chart, words.certificate(), measure, low_size, Theme::page, prefix + "-minutes");
+    return page_chart(chart, words, measure, prefix + "-minutes", Lower::yes);
 }
 
 }  // namespace tipwright::page
