@@ -16,6 +16,7 @@
 #include "calib/base/fault.hpp"
 #include "report/register/beyond_bench.hpp"
 #include "report/register/entries.hpp"
+#include "report/register/life.hpp"
 #include "report/register/table.hpp"
 
 namespace tipwright::report {
@@ -161,7 +162,8 @@ public:
     Result<Table> list_certificates(const ListFilter& filter);
 
     // --- questions ---
-    Result<Table> life(const std::string& serial);
+    // Every gauge of that serial number, each in order of time.
+    Result<Life> life(const std::string& serial);
     Result<Table> due(const ListFilter& filter);
     // Gauges that were calibrated and have no interval: due() never names them.
     Result<std::int64_t> never_due();

@@ -102,6 +102,23 @@
     } catch { /* as above */ }
   }
 
+  // --- what a closed list cuts off stands below it in full ---
+  const pen = document.createElement("canvas").getContext("2d");
+  function tellChosen() {
+    for (const place of document.querySelectorAll("[data-chosen]")) {
+      const list = place.parentElement.querySelector("select");
+      const looks = getComputedStyle(list);
+      const arrow = 24;
+      pen.font = looks.font;
+      place.textContent = list.selectedOptions.length ? list.selectedOptions[0].textContent : "";
+      const room = list.clientWidth - parseFloat(looks.paddingLeft) - parseFloat(looks.paddingRight) - arrow;
+      place.hidden = pen.measureText(place.textContent).width <= room;
+    }
+  }
+  document.addEventListener("change", tellChosen);
+  window.addEventListener("resize", tellChosen);
+  tellChosen();
+
   // --- a serial number by the camera, where the browser reads codes ---
   const camera = document.querySelector("[data-camera]");
   if (camera && window.BarcodeDetector && navigator.mediaDevices) {

@@ -172,7 +172,7 @@ void asking(const std::string& folder, long certificates) {
                     part(taken, 0.5), part(processor, 0.99), most);
     };
     p99("register_serial_p99_ms", 2000, 2, [&] { return need(reg.gauges_with_serial(serial())).size(); });
-    p99("register_life_p99_ms", 1000, 2, [&] { return need(reg.life(serial())).rows.size(); });
+    p99("register_life_p99_ms", 1000, 2, [&] { return need(reg.life(serial())).size(); });
     report::ListFilter filter;
     const auto month = [&](long count) {
         return digits(2036 + count / 12, 4) + "-" + digits(1 + count % 12, 2);

@@ -241,3 +241,32 @@ class Browser:
             }
             return out;""".replace("arguments[0]", str(GLOVE_PX)))
         check(not small, "%s: too small for a glove: %s" % (where, "; ".join(small)))
+        self.check_letters(where)
+
+    def check_letters(self, where):
+        """Charts are read (subscripts are smaller than the letters they belong to); a choice is not cut off."""
+        tiny = self.ask("""
+            const out = [];
+            for (const one of document.querySelectorAll("svg.chart text")) {
+              if (!one.getClientRects().length) continue;
+              const size = parseFloat(one.getAttribute("font-size"));
+              const seen = size * one.getScreenCTM().a || size * Math.abs(one.getScreenCTM().b);
+              if (size >= 7 && seen < 12) out.push(one.textContent + " " + seen.toFixed(1) + " px");
+            }
+            return out;""")
+        check(not tiny, "%s: letters of a chart are not read: %s" % (where, "; ".join(tiny[:5])))
+        cut = self.ask("""
+            const out = [];
+            const pen = document.createElement("canvas").getContext("2d");
+            for (const list of document.querySelectorAll("select")) {
+              if (!list.getClientRects().length || !list.selectedOptions.length) continue;
+              const text = list.selectedOptions[0].textContent;
+              pen.font = getComputedStyle(list).font;
+              const looks = getComputedStyle(list);
+              const room = list.clientWidth - parseFloat(looks.paddingLeft) - parseFloat(looks.paddingRight);
+              const below = list.parentElement.querySelector(".chosen");
+              const told = below && below.getClientRects().length && below.textContent === text;
+              if (pen.measureText(text).width > room && !told) out.push(text);
+            }
+            return out;""")
+        check(not cut, "%s: cut off in its list: %s" % (where, "; ".join(cut)))

@@ -184,7 +184,12 @@ public:
     Result<LifeOfGauge> life(const std::string&) override {
         LifeOfGauge out;
         out.gauge = hostile_gauge();
-        out.events = hostile_table({"serial", "model", "date", "event", "certificate", "detail"});
+        report::LifeEvent event{hostile, hostile, hostile, hostile, hostile, {}};
+        event.parts = {{"", hostile},
+                       {hostile, hostile},
+                       {"made_by", "", {}, {{"person", hostile}}},
+                       {"replaced_by", "", {}, {{"certificate", hostile}}}};
+        out.events = {event};
         out.curves = {{hostile, "2029-05-04", false, curve(0)},
                       {hostile, "2030-05-04", false, curve(0.5)},
                       {hostile, "2031-05-04", true, curve(0.1)}};
@@ -389,21 +394,26 @@ TEST_CASE("the bench's instruments are shown with their newest calibration", "[p
 
 TEST_CASE("what the program says of a gauge's life is told in the language", "[page]") {
     LifeOfGauge life;
-    life.events = {{"date", "event", "certificate", "detail"}, {}, false};
-    const auto happened = [&](const char* what, const char* detail) {
-        life.events.rows.push_back(
-            {std::string("2031-05-04"), std::string(what), report::Table::Value(), std::string(detail)});
+    const auto happened = [&](const char* what, std::vector<report::LifePart> parts) {
+        life.events.push_back({"1", "", "2031-05-04", what, "", std::move(parts)});
     };
-    happened("measured", "as found; pass; B1");
-    happened("certificate", "as found and as left; moved -1.57 % since 2030-05-04");
-    happened("due", "interval agreed with the customer");
-    happened("received", "as found; in the rain");
+    const report::LifePart moved{
+        "moved", "", {{"percent", -1.57, 2}, {"at_mm_h", 19.98, 1}}, {{"since", "2030-05-04"}}};
+    happened("measured", {{"as_found", "as_found"}, {"pass", "pass"}, {"", "B1"}});
+    happened("certificate", {{"as_found_and_left", ""}, moved});
+    happened("adjusted", {{"screw", "", {{"turns", 0.25, 2, true}}, {{"side", "A"}}}});
+    happened("field check", {{"poured", ""}, {"tips", "", {{"tips", 98, 0}}, {}, true}});
+    happened("due", {{"interval_agreed", ""}});
+    happened("received", {{"", "as found; in the rain"}});
     const auto in = [&](std::size_t language) {
         return life_screen({}, languages()[language], life, {}).str();
     };
     CHECK(in(0).find("as found; pass; B1") != std::string::npos);
     CHECK(in(1).find("wie vorgefunden; bestanden; B1") != std::string::npos);
-    CHECK(in(1).find("um −1,57 % verändert seit 2030-05-04") != std::string::npos);
+    CHECK(in(0).find("moved −1.57 % at 20.0 mm/h since 2030-05-04") != std::string::npos);
+    CHECK(in(1).find("um −1,57 % verändert bei 20,0 mm/h seit 2030-05-04") != std::string::npos);
+    CHECK(in(3).find("tornillo de A +0,25 vueltas") != std::string::npos);
+    CHECK(in(3).find("vertido, 98 basculadas") != std::string::npos);
     CHECK(in(2).find("intervalle convenu avec le client") != std::string::npos);
     // A person's own words.
     CHECK(in(3).find("as found; in the rain") != std::string::npos);

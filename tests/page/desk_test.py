@@ -2,6 +2,7 @@
 """The whole job clicked in a real browser over `page --trial`: logged in, a gauge put on, water started, the
 certificate drafted, checked by a second person, issued, handed out; the years. Argument: the program."""
 
+import json
 import sys
 import urllib.request
 
@@ -38,6 +39,12 @@ def put_on(shop, browser):
     for word in ("Gaugewick", "INV-BAL-11", "at least"):
         check(word in text, "%s is not said before water flows" % word)
     check(browser.all("svg.chart"), "no picture of its last curve")
+    browser.width(360)
+    plan = Select(browser.one("select[name=plan]"))
+    for option in [one.get_attribute("value") for one in plan.options]:
+        plan.select_by_value(option)
+        browser.check_letters("the plan " + option)
+    browser.width(768)
     browser.open(shop.url + "gauge-on?state=left&serial=" + SERIAL + "&plan=three-point-check")
     Select(browser.one("select[name=side_up]")).select_by_value("A")
     click(browser, "/gauge-on/start")
@@ -62,6 +69,9 @@ def turns(shop, browser, run):
 def certificate(shop, browser, run):
     until("the end of the run", lambda: shop.facts("api/1/runs/" + run)["stand"] == "complete", 400)
     until("its record", lambda: (shop.trial_work() / run / "record.json").exists(), 30)
+    record = json.loads((shop.trial_work() / run / "record.json").read_text())
+    verdict = until("its verdict", lambda: shop.facts("api/1/runs/" + run)["verdict"], 60)
+    check(verdict == record["evaluation"]["conformity"]["overall"], "the lane says %s" % verdict)
     turns(shop, browser, run)
     browser.open(shop.url + "certificates")
     browser.one('form[action="/certificates/draft"] input[name=serial]').send_keys(SERIAL)
@@ -102,6 +112,11 @@ def years(shop, browser):
         check(answer.read().startswith(b"BEGIN:VCALENDAR\r\n"), "no calendar")
     look_at(shop, browser, "years/gauge?serial=INV-200-0003")
     check(len(browser.all("figure")) == 2, "curves over each other and drift: %d pictures" % len(browser.all("figure")))
+    told = browser.text("main")
+    check(" mm/h since " in told, "how far it moved is told without the rate: " + told)
+    browser.open(shop.url + "years")
+    overdue = [row.text for row in browser.all("tr") if "overdue" in row.text]
+    check(all("⚠" in row for row in overdue) and overdue, "nothing is marked as overdue: %s" % overdue)
     browser.open(shop.url + "years?instrument=INV-BAL-11&from=2000-01-01&to=2099-12-31")
     check(browser.all('a[href^="/certificates/issued/"]'), "no certificate is recalled by the balance")
     for language in ("de", "fr", "es"):

@@ -2,7 +2,9 @@
 #include <catch2/catch.hpp>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <set>
 
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/html.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/page_words.hpp"
@@ -90,6 +92,58 @@ TEST_CASE("what is shown is rounded once and written as the language does", "[pa
         CHECK(shown.at("r1.stand") == "stopped");
         CHECK_FALSE(shown.at("r1.hand").empty());
     }
+}
+
+TEST_CASE("why a run stopped and what to do now is told in every language, for every code", "[page]") {
+    for (int code = 0; code < fault_code_count; ++code) {
+        const Fault fault{static_cast<FaultCode>(code), "the English words", "pump", "the English remedy"};
+        std::set<std::string> told;
+        for (const PageWords& words : languages()) {
+            const std::string name(name_of(fault.code));
+            INFO(name);
+            CHECK_FALSE(words.text("fault." + name).empty());
+            CHECK_FALSE(words.text("fault_next." + name).empty());
+            const bool english = words.language() == "en";
+            const std::string now = fault_now(words, fault);
+            CHECK((now.find("English") != std::string::npos) == english);
+            told.insert(now);
+            // The numbers of it stand in the program's own words, once.
+            const std::string all = fault_text(words, fault);
+            CHECK(all.find("the English words") != std::string::npos);
+            CHECK(all.find("the English words") == all.rfind("the English words"));
+        }
+        CHECK(told.size() == languages().size());
+    }
+}
+
+TEST_CASE("a fault is told by its place where one code means several things", "[page]") {
+    const auto words = languages();
+    const PageWords& spanish = words[3];
+    const auto told = [&](FaultCode code, const char* where) {
+        return fault_now(spanish, {code, "x", where, "y"});
+    };
+    CHECK(told(FaultCode::pump_not_turning, "pump").starts_with("bomba: La bomba acepta órdenes"));
+    CHECK(told(FaultCode::water_behind, "pump").find("embudo") != std::string::npos);
+    CHECK(told(FaultCode::water_behind, "balance").starts_with("La balanza bajó"));
+    CHECK(told(FaultCode::water_behind, "vessel").find("desenchúfela") != std::string::npos);
+    CHECK(told(FaultCode::no_answer, "balance").starts_with("balanza: "));
+    CHECK(told(FaultCode::no_answer, "pump").find("desenchúfela") != std::string::npos);
+    CHECK(told(FaultCode::inconsistent, "step 3").starts_with("paso 3: En cada intento algo tocó"));
+    CHECK(told(FaultCode::flow_not_held, "step 2").starts_with("paso 2: "));
+    CHECK(told(FaultCode::time_limit, "watchdog").starts_with("El programa se quedó parado"));
+    CHECK(told(FaultCode::file_unwritable, "/work/left/journal.twj").starts_with("/work/left/journal.twj: "));
+    // In English the program's own words say more; what to do is never left out.
+    CHECK(fault_now(words[0], {FaultCode::interrupted, "stopped by the operator", "run", ""}) ==
+          "run: stopped by the operator. To go on or to close it, at a terminal: tipwright recover");
+    RunFacts run = hostile_run();
+    run.fault = Fault{FaultCode::vessel_full, "the vessel holds 1201.0 g", "balance", "empty it"};
+    run.remarks = {"The link to the balance was lost: gone."};
+    const std::string page = one_run({}, spanish, run, {}).str();
+    CHECK(page.find("El recipiente está lleno") != std::string::npos);
+    CHECK(page.find("En palabras del programa (en inglés): balance: the vessel holds 1201.0 g") !=
+          std::string::npos);
+    CHECK(page.find(spanish.text("run.remarks_own")) != std::string::npos);
+    CHECK(one_run({}, words[0], run, {}).str().find(words[0].text("run.remarks_own")) == std::string::npos);
 }
 
 TEST_CASE("numbers that are none are shown as unknown", "[page]") {

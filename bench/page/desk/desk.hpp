@@ -14,6 +14,7 @@
 #include "report/register/command_log.hpp"
 #include "report/register/entries.hpp"
 #include "report/register/kept_curve.hpp"
+#include "report/register/life.hpp"
 #include "report/register/table.hpp"
 #include "report/seal/passphrase.hpp"
 
@@ -97,6 +98,7 @@ struct RunAhead {
     double least_s = 0;
     std::optional<Fault> fault;  // why it cannot begin
     std::optional<CheckGaugeSeen> check_gauge;
+    std::string today;  // ISO date
 };
 
 struct AdjustmentWanted {
@@ -130,7 +132,7 @@ struct CurveOfYear {
 
 struct LifeOfGauge {
     GaugeAtDoor gauge;
-    report::Table events;
+    report::Life events;
     std::vector<CurveOfYear> curves;  // oldest first
 };
 

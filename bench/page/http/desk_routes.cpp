@@ -7,6 +7,7 @@
 
 #include "bench/page/views/desk_charts.hpp"
 #include "bench/page/views/desk_screens.hpp"
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/field_screen.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/run_screens.hpp"
@@ -109,14 +110,14 @@ struct DeskRoutes::Asked {
         return framed("notice", sentence, notice(words, sentence, next), status);
     }
     Response refused(const Fault& fault) const {
-        return told(409, words.text("notice.refused"), fault.line());
+        return told(409, words.text("notice.refused"), fault_text(words, fault));
     }
     Response not_found() const {
         return told(404, words.text("notice.not_found"), words.text("notice.not_found_next"));
     }
     // What was asked for cannot be shown.
     Response unshown(const Fault& fault) const {
-        return told(409, words.text("notice.not_shown"), fault.line());
+        return told(409, words.text("notice.not_shown"), fault_text(words, fault));
     }
     // After that back to the page the command stood on.
     Response log_in_first() const {
@@ -237,11 +238,12 @@ Response DeskRoutes::log_in(Asked& asked) {
     if (auto noted =
             actor ? note(asked.request, *actor) : note(asked.request, {}, {{"not_logged_in_as", named}});
         !noted)
-        return log_in_page(asked, noted.fault().line(), 403);
+        return log_in_page(asked, fault_text(asked.words, noted.fault()), 403);
     if (!actor) {
         sessions_.tried_wrong(asked.request.device, now);
         const bool wrong = actor.fault().code == FaultCode::wrong_passphrase;
-        return log_in_page(asked, wrong ? asked.words.text("log_in.wrong") : actor.fault().line(), 403);
+        return log_in_page(
+            asked, wrong ? asked.words.text("log_in.wrong") : fault_text(asked.words, actor.fault()), 403);
     }
     // A session from before, whoever's it was, ends.
     sessions_.close(field_of(asked.request.cookies, "session"));
@@ -261,6 +263,7 @@ std::optional<CheckGaugeSeen> DeskRoutes::check_gauge() {
 Response DeskRoutes::gauge_on(Asked& asked) {
     RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
     ahead.check_gauge = check_gauge();
+    ahead.today = desk_.today();
     std::string curve;
     if (ahead.gauge)
         curve = curve_chart(
@@ -297,7 +300,7 @@ Response DeskRoutes::field_check(Asked& asked) {
         return field_sheet(asked, form,
                            asked.words.text("field.no_number", {{"field", asked.words.text(wrong)}}), 400);
     const auto seen = desk_.field_check(*asked.actor, *wanted);
-    if (!seen) return field_sheet(asked, form, seen.fault().line(), 409);
+    if (!seen) return field_sheet(asked, form, fault_text(asked.words, seen.fault()), 409);
     sheets_.emplace_back(sheet, *seen);
     if (sheets_.size() > most_sheets) sheets_.pop_front();
     return shown(*seen);
@@ -430,7 +433,8 @@ Response DeskRoutes::machine(Asked& asked) {
 
 Response DeskRoutes::life(Asked& asked) {
     const auto life = desk_.life(wish_of(asked.request.query).serial);
-    if (!life) return asked.told(404, asked.words.text("years.unknown"), life.fault().line());
+    if (!life)
+        return asked.told(404, asked.words.text("years.unknown"), fault_text(asked.words, life.fault()));
     return asked.framed(
         "years", life->gauge.entry.serial,
         life_screen(asked.visitor, asked.words, *life, life_charts(*life, asked.words, *measure_)), 200);

@@ -9,6 +9,7 @@
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/desk_routes.hpp"
 #include "bench/page/live/run_holder.hpp"
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/pair_screen.hpp"
 #include "bench/page/views/run_charts.hpp"
@@ -214,7 +215,9 @@ struct Site::State {
 
     Response stopped_answer(const Request& request, const std::vector<std::string>& ids) {
         const Outcome done = stop(ids);
-        Response out = done ? redirect_to("/") : told_notice(request, 409, "refused", done.fault().line());
+        Response out = done ? redirect_to("/")
+                            : told_notice(request, 409, "refused",
+                                          fault_text(words_of(language_of(request)), done.fault()));
         note_stop(out, request, ids);
         return out;
     }
@@ -302,7 +305,7 @@ struct Site::State {
             return form(request.path == "/pair" && request.method != "POST" ? 200 : 403, code, "");
         const auto tried = options.pairing->pair(code, field_of(fields, "name"), request.device,
                                                  options.utc_now(), SteadyClock::now());
-        if (!tried) return form(409, "", tried.fault().line());
+        if (!tried) return form(409, "", fault_text(own, tried.fault()));
         if (tried->answer == Pairing::Answer::wait) return form(429, "", own.text("pair.too_many"));
         if (tried->answer == Pairing::Answer::wrong) return form(403, "", own.text("pair.wrong"));
         Response out = redirect_to("/");

@@ -4,6 +4,7 @@
 
 #include "bench/page/views/desk_screens.hpp"
 #include "bench/page/views/forms.hpp"
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::page {
@@ -67,10 +68,9 @@ std::string remark_text(const PageWords& words, const calib::AdjustmentRemark& r
     if (!words.find(key)) return remark.text;
     std::vector<std::pair<std::string_view, std::string>> fillings;
     for (const auto& number : remark.numbers) {
-        std::string told;
-        for (const double value : number.values)
-            told += (told.empty() ? "" : ", ") + words.number(value, number.decimals);
-        fillings.emplace_back(number.name, told);
+        std::vector<std::string> told;
+        for (const double value : number.values) told.push_back(words.number(value, number.decimals));
+        fillings.emplace_back(number.name, joined(told, ", "));
     }
     return words.filled(key, fillings);
 }

@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <array>
-#include <charconv>
 
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/forms.hpp"
+#include "calib/base/joined.hpp"
+#include "report/register/life_words.hpp"
 
 namespace tipwright::page {
 
@@ -46,7 +48,7 @@ Html bench_card(const PageWords& words, const RunAhead& ahead) {
     report::Table table{{"role", "due_on", "checked_on", "serial", "description"}, {}, false};
     for (const auto& one : ahead.instruments)
         table.rows.push_back({one.role, one.due_on, one.checked_on, one.serial, one.description});
-    Html body = table_of_rows(words, table, {});
+    Html body = table_of_rows(words, table, {}, {}, ahead.today);
     for (const std::string& text : ahead.against) body.add(alert(text));
     for (const std::string& text : ahead.told) body.raw("<p>").text(text).raw("</p>\n");
     return card(ahead.bench_title, body);
@@ -95,41 +97,29 @@ Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& 
     return card(words.text("gauge_on.start"), body);
 }
 
-// "moved -1.57 % since 2024-11-14", as the register's life has it, in the language.
-std::string told_piece(const PageWords& words, const std::string& piece) {
-    constexpr std::string_view begin = "moved ";
-    constexpr std::string_view middle = " % since ";
-    const std::size_t at = piece.find(middle);
-    double percent = 0;
-    if (!piece.starts_with(begin) || at == std::string::npos) return word_of_register(words, piece);
-    const auto [end, error] = std::from_chars(piece.data() + begin.size(), piece.data() + at, percent);
-    if (error != std::errc{} || end != piece.data() + at) return piece;
-    return words.text("years.moved",
-                      {{"percent", words.number(percent, 2)}, {"day", piece.substr(at + middle.size())}});
+// What the program itself says of an event, in the language; what people wrote stays as it is.
+std::string told(const PageWords& words, const report::LifePart& part) {
+    const std::string key = "life." + part.id;
+    if (part.id.empty() || !words.find(key)) return part.text;
+    std::vector<std::pair<std::string_view, std::string>> fillings(part.names.begin(), part.names.end());
+    for (const report::LifeNumber& number : part.numbers)
+        fillings.emplace_back(number.name, (number.with_sign && number.value > 0 ? "+" : "") +
+                                               words.number(number.value, number.decimals));
+    return words.filled(key, fillings);
 }
 
-// What the program itself says of a gauge's life, in the language; what people wrote stays as it is.
-report::Table told_events(const PageWords& words, report::Table events) {
-    const auto column = [&](std::string_view name) {
-        return static_cast<std::size_t>(std::find(events.columns.begin(), events.columns.end(), name) -
-                                        events.columns.begin());
-    };
-    const std::size_t event = column("event");
-    const std::size_t detail = column("detail");
-    for (auto& row : events.rows) {
-        if (event >= row.size() || detail >= row.size()) continue;
-        const std::string what = report::text_of(row[event]);
-        if (what != "measured" && what != "certificate" && what != "due") continue;
-        std::string told;
-        const std::string text = report::text_of(row[detail]);
-        for (std::size_t from = 0; from < text.size();) {
-            const std::size_t end = std::min(text.find("; ", from), text.size());
-            told += (told.empty() ? "" : "; ") + told_piece(words, text.substr(from, end - from));
-            from = end + 2;
-        }
-        row[detail] = told;
+report::Table told_events(const PageWords& words, const report::Life& life) {
+    report::Table out{{"date", "event", "certificate", "detail"}, {}, false};
+    for (const report::LifeEvent& event : life) {
+        std::string detail;
+        for (const report::LifePart& part : event.parts)
+            add_part(detail, told(words, part), report::before_part(part));
+        out.rows.push_back(
+            {event.on, event.what,
+             event.certificate.empty() ? report::Table::Value() : report::Table::Value(event.certificate),
+             detail});
     }
-    return events;
+    return out;
 }
 
 // Lines of a calendar are folded at 75 bytes, never within a character (RFC 5545 3.1).
@@ -207,7 +197,7 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
     out.add(choice(words.text("gauge_on.bench"), "bench", ahead.wish.bench, ahead.benches));
     out.add(button(words.text("gauge_on.look"))).raw("</form>\n");
     if (ahead.wish.serial.empty()) return out;
-    if (ahead.fault) out.add(alert(ahead.fault->line()));
+    if (ahead.fault) out.add(alert(fault_now(words, *ahead.fault))).add(own_words_of(words, *ahead.fault));
     if (!ahead.gauge) return out;
     out.raw("<div class=\"cards\">\n")
         .add(gauge_card(words, *ahead.gauge, curve))
@@ -246,12 +236,12 @@ Html years_screen(const Visitor&, const PageWords& words, const YearsShown& show
         .add(field(words.text("gauge_on.serial"), "serial", "", "search", true))
         .add(button(words.text("years.life")))
         .raw("</form>\n");
-    Html due =
-        table_of_rows(words, shown.due, {{"serial", "/years/gauge?serial="}}, {"model", "interval_months"});
+    Html due = table_of_rows(words, shown.due, {{"serial", "/years/gauge?serial="}},
+                             {"model", "interval_months"}, shown.today);
     due.raw("<p>").add(link("/years/due.ics", words.text("years.calendar"))).raw("</p>\n");
     out.raw("<div class=\"cards\">\n").add(card(words.text("years.due"), due));
     out.add(card(words.text("years.instruments"),
-                 table_of_rows(words, newest_calibrations(shown.instruments), {}, {"bench"})));
+                 table_of_rows(words, newest_calibrations(shown.instruments), {}, {"bench"}, shown.today)));
     out.add(card(words.text("years.kinds"), table_of_rows(words, shown.in_tolerance, {})));
     Html recall;
     recall.raw("<form class=\"fields\" method=\"get\" action=\"/years\">\n")
@@ -282,8 +272,8 @@ Html life_screen(const Visitor&, const PageWords& words, const LifeOfGauge& life
     Html next;
     next.raw("<p>").add(
         link("/gauge-on?serial=" + url_text(life.gauge.entry.serial), words.text("gauge_on.title")));
-    next.raw("</p>\n").add(table_of_rows(words, told_events(words, life.events),
-                                         {{"certificate", "/certificates/issued/"}}, {"serial", "model"}));
+    next.raw("</p>\n").add(
+        table_of_rows(words, told_events(words, life.events), {{"certificate", "/certificates/issued/"}}));
     return out.add(card(words.text("years.events"), next));
 }
 

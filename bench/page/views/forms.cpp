@@ -3,13 +3,16 @@
 #include <algorithm>
 #include <array>
 
-#include "calib/base/rounding.hpp"
+#include "calib/base/dates.hpp"
+#include "calib/base/text.hpp"
 
 namespace tipwright::page {
 
 namespace {
 
 constexpr std::size_t longest_unbroken = 16;
+// Characters of a choice that a list shows whole on the narrowest phone.
+constexpr std::size_t always_fits = 20;
 
 }  // namespace
 
@@ -44,7 +47,19 @@ Html choice(const std::string& label, std::string_view name, std::string_view va
         if (one.name == value) out.raw(" selected");
         out.raw(">").text(one.title).raw("</option>\n");
     }
-    return out.raw("</select></label>\n");
+    out.raw("</select>");
+    const auto longest = std::max_element(offers.begin(), offers.end(), [](const Offer& a, const Offer& b) {
+        return code_point_count(a.title) < code_point_count(b.title);
+    });
+    if (longest == offers.end() || code_point_count(longest->title) <= always_fits)
+        return out.raw("</label>\n");
+    // A closed list cuts a long title off, and no browser can be told to break it. Whoever hears the page is
+    // told the choice in full anyway.
+    const auto chosen =
+        std::find_if(offers.begin(), offers.end(), [&](const Offer& one) { return one.name == value; });
+    out.raw("<span class=\"chosen\" aria-hidden=\"true\" data-chosen>");
+    out.text(chosen != offers.end() ? chosen->title : offers.front().title);
+    return out.raw("</span></label>\n");
 }
 
 Html button(const std::string& text) {
@@ -87,7 +102,7 @@ std::string cell_text(const PageWords& words, const report::Table::Value& value)
 }
 
 Html table_of_rows(const PageWords& words, const report::Table& table, const std::vector<ColumnLink>& links,
-                   const std::vector<std::string_view>& left_out) {
+                   const std::vector<std::string_view>& left_out, std::string_view today) {
     Html out;
     if (table.rows.empty()) return out.raw("<p class=\"quiet\">").text(words.text("desk.none")).raw("</p>\n");
     const auto shown = [&](std::size_t column) {
@@ -117,6 +132,8 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
                 out.raw("<td>");
             if (way != links.end() && !text.empty())
                 out.add(link(way->path + url_text(text), text));
+            else if (!today.empty() && table.columns[k] == "due_on" && !text.empty())
+                out.add(due_day(words, report::text_of(row[k]), today));
             else
                 out.text(text);
             out.raw("</td>");
@@ -126,6 +143,17 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
     out.raw("</tbody></table></div>\n");
     if (table.cut) out.raw("<p class=\"quiet\">").text(words.text("desk.more")).raw("</p>\n");
     return out;
+}
+
+Html due_day(const PageWords& words, const std::string& due_on, std::string_view today) {
+    Html out;
+    const bool is_day = is_iso_date(due_on);
+    const std::string text = word_of_register(words, due_on);
+    // ISO dates compare as text.
+    if (is_day && due_on >= today) return out.text(text);
+    out.raw("<span class=\"overdue\"><span aria-hidden=\"true\">⚠</span> ").text(text);
+    if (is_day) out.raw(" ").text(words.text("years.overdue"));
+    return out.raw("</span>");
 }
 
 Html facts_list(const PageWords& words, const Facts& facts) {

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/forms.hpp"
 #include "bench/page/views/tile.hpp"
 
@@ -133,11 +134,17 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
     out.attribute("data-k", place_name(run, "time")).raw(">").text(words.duration(run.time_s));
     out.raw("</span></dd></div>\n</dl></section>\n<section class=\"remarks\"><h2>");
     out.text(words.text("run.remarks")).raw("</h2>\n");
-    if (run.fault) out.raw("<p class=\"fault\">").text(run.fault->line()).raw("</p>\n");
+    if (run.fault)
+        out.raw("<p class=\"fault\">")
+            .text(fault_now(words, *run.fault))
+            .raw("</p>\n")
+            .add(own_words_of(words, *run.fault));
     if (run.remarks.empty()) {
         out.raw("<p>").text(words.text("run.no_remarks")).raw("</p>\n");
     } else {
-        out.raw("<ul>\n");
+        if (words.language() != page_languages[0])
+            out.raw("<p class=\"quiet\">").text(words.text("run.remarks_own")).raw("</p>\n");
+        out.raw("<ul lang=\"en\">\n");
         for (const std::string& remark : run.remarks) out.raw("<li>").text(remark).raw("</li>\n");
         out.raw("</ul>\n");
     }

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/forms.hpp"
 #include "bench/page/views/tile.hpp"
 #include "calib/base/rounding.hpp"
@@ -99,7 +100,7 @@ std::string hand_text(const RunFacts& run, const PageWords& words) {
         case Hand::pull_plug:
             return words.text("hand.pull_plug");
         case Hand::look_after:
-            return run.fault ? words.text("hand.look_after_why", {{"why", run.fault->line()}})
+            return run.fault ? words.text("hand.look_after_why", {{"why", fault_now(words, *run.fault)}})
                              : words.text("hand.look_after");
     }
     return "";

@@ -19,6 +19,7 @@
 #include "bench/program/run/lane_run.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
+#include "report/register/life_words.hpp"
 
 namespace tipwright::program {
 
@@ -222,7 +223,8 @@ public:
             if (!runs) return runs.fault();
             std::string known = program::today(*now) + page::register_json("runs", *runs);
             // What was done about an alarm is a finding of its life.
-            if (const auto life = reg.life(options_.check_gauge)) known += page::register_json("life", *life);
+            if (const auto life = reg.life(options_.check_gauge))
+                known += page::register_json("life", report::life_table(*life));
             if (known != check_gauge_known_) {
                 const auto state = control_state(reg, options_.check_gauge, *now);
                 if (!state) return state.fault();

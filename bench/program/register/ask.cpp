@@ -20,6 +20,7 @@
 #include "report/certificate/canvas.hpp"
 #include "report/files/files.hpp"
 #include "report/register/kept_curve.hpp"
+#include "report/register/life_words.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -70,10 +71,6 @@ std::string padded(const std::string& text, std::size_t width) {
     return text + std::string(length < width ? width - length : 1, ' ');
 }
 
-std::string shown(const report::Table::Value& value) {
-    return visible(report::text_of(value));
-}
-
 using Lines = std::vector<std::pair<std::string, std::string>>;
 
 // What the page says before the events.
@@ -110,17 +107,7 @@ Result<Lines> heading_of(report::Register& reg, const report::GaugeEntry& gauge)
     return out;
 }
 
-// Columns of Register::life.
-enum LifeColumn : std::size_t {
-    life_serial,
-    life_model,
-    life_date,
-    life_event,
-    life_certificate,
-    life_detail
-};
-
-void print_page(const report::GaugeEntry& gauge, const Lines& heading, const report::Table& events) {
+void print_page(const report::GaugeEntry& gauge, const Lines& heading, const report::Life& life) {
     constexpr std::size_t label = 14;
     constexpr std::size_t indent = 14;
     const std::size_t width = page_width();
@@ -133,19 +120,18 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
         }
     }
     print_to(stdout, "\n");
-    for (const auto& row : events.rows) {
-        if (shown(row[life_model]) != visible(gauge.model)) continue;
-        const std::string certificate = shown(row[life_certificate]);
-        std::string what = shown(row[life_event]) + (certificate.empty() ? "" : " " + certificate);
-        if (const std::string detail = shown(row[life_detail]); !detail.empty()) what += ": " + detail;
+    for (const report::LifeEvent& event : life) {
+        if (event.model != gauge.model) continue;
+        std::string what = event.what + (event.certificate.empty() ? "" : " " + event.certificate);
+        add_part(what, report::life_detail(event), ": ");
+        what = visible(what);
         bool first = true;
         for (const std::string& line : wrapped(what, width - indent)) {
-            print_to(stdout, "%s%s\n", padded(first ? shown(row[life_date]) : "", indent).c_str(),
-                     line.c_str());
+            print_to(stdout, "%s%s\n", padded(first ? visible(event.on) : "", indent).c_str(), line.c_str());
             first = false;
         }
     }
-    if (events.rows.empty()) print_to(stdout, "Nothing has happened to it yet.\n");
+    if (life.empty()) print_to(stdout, "Nothing has happened to it yet.\n");
 }
 
 nlohmann::ordered_json elsewhere_for_machines(const std::vector<report::ElsewhereCalibration>& calibrations) {
@@ -164,26 +150,44 @@ nlohmann::ordered_json elsewhere_for_machines(const std::vector<report::Elsewher
     return out;
 }
 
+// The sentence, and beside it what it was made of.
+nlohmann::ordered_json event_for_machines(const report::LifeEvent& event) {
+    const auto rows = nlohmann::ordered_json::parse(report::as_json(report::life_table({event})));
+    nlohmann::ordered_json out = rows.at(0);
+    out["parts"] = nlohmann::ordered_json::array();
+    for (const report::LifePart& part : event.parts) {
+        nlohmann::ordered_json one = nlohmann::ordered_json::object();
+        if (part.id.empty())
+            one["text"] = part.text;
+        else
+            one["said"] = part.id;
+        for (const report::LifeNumber& number : part.numbers)
+            one[number.name] = nlohmann::ordered_json::parse(calib::fixed(number.value, number.decimals));
+        for (const auto& [name, value] : part.names) one[name] = value;
+        out["parts"].push_back(std::move(one));
+    }
+    return out;
+}
+
 ExitCode show_one(const CommonOptions& common, report::Register& reg, const std::string& serial) {
-    const auto events = reg.life(serial);
-    if (!events) return refuse(common, events.fault());
+    const auto life = reg.life(serial);
+    if (!life) return refuse(common, life.fault());
     const auto gauges = reg.gauges_with_serial(serial);
     if (!gauges) return refuse(common, gauges.fault());
     nlohmann::ordered_json document = nlohmann::ordered_json::array();
-    const auto all = nlohmann::ordered_json::parse(report::as_json(*events));
     for (const auto& gauge : *gauges) {
         const auto heading = heading_of(reg, gauge);
         if (!heading) return refuse(common, heading.fault());
         if (!common.json) {
             if (&gauge != &gauges->front()) print_to(stdout, "\n");
-            print_page(gauge, *heading, *events);
+            print_page(gauge, *heading, *life);
             continue;
         }
         nlohmann::ordered_json one = {{"serial", gauge.serial}};
         for (const auto& [name, value] : *heading) one[name] = value;
         one["events"] = nlohmann::ordered_json::array();
-        for (const auto& event : all)
-            if (event["model"] == gauge.model) one["events"].push_back(event);
+        for (const report::LifeEvent& event : *life)
+            if (event.model == gauge.model) one["events"].push_back(event_for_machines(event));
         const auto elsewhere = reg.calibrations_elsewhere(gauge.id);
         if (!elsewhere) return refuse(common, elsewhere.fault());
         one["calibrated_elsewhere"] = elsewhere_for_machines(*elsewhere);

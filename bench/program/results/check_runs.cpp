@@ -10,6 +10,7 @@
 #include "calib/base/dates.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/register/life_words.hpp"
 
 namespace tipwright::program {
 
@@ -31,7 +32,6 @@ struct Gathered {
 };
 
 // Columns of Register::life.
-enum LifeColumn : std::size_t { life_date = 2, life_event = 3, life_detail = 5 };
 
 Outcome take(Gathered& out, report::Record record, const std::string& bench, const std::string& name) {
     if (record.completeness != report::Completeness::complete) return Done{};
@@ -60,9 +60,8 @@ Outcome take_serial(Gathered& out, report::Register& reg, const std::string& ser
     const auto list = reg.list_certificates(filter);
     if (!list) return list.fault();
     if (const auto life = reg.life(serial))
-        for (const auto& row : life->rows)
-            if (report::text_of(row[life_event]) == "finding")
-                out.actions.push_back({report::text_of(row[life_date]), report::text_of(row[life_detail])});
+        for (const report::LifeEvent& event : *life)
+            if (event.what == "finding") out.actions.push_back({event.on, report::life_detail(event)});
     std::set<report::Id> taken;
     for (const auto& row : list->rows) {
         const auto certificate = reg.certificate(std::get<std::int64_t>(row[1]));

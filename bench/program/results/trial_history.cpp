@@ -37,7 +37,6 @@ struct Years {
 };
 
 // Columns of Register::life and Register::list_certificates.
-enum LifeColumn : std::size_t { life_model = 1, life_date = 2, life_event = 3, life_detail = 5 };
 enum CertificateColumn : std::size_t { certificate_number = 0, certificate_state = 2 };
 enum GaugeColumn : std::size_t { gauge_serial = 0, gauge_model = 1, gauge_kind = 2 };
 
@@ -49,17 +48,14 @@ Outcome add_life(report::Register& reg, const std::string& serial, const std::st
     const auto life = reg.life(serial);
     if (!life) return life.fault();
     double first = today;
-    for (const auto& row : life->rows) {
-        if (report::text_of(row[life_model]) != model) continue;
-        const std::string event = report::text_of(row[life_event]);
-        if (event == "due") continue;
-        if (const double day = days_of(report::text_of(row[life_date])); day > 0)
-            first = std::min(first, day);
-        if (event == "received") ++years.services;
-        if (event == "adjusted") adjusted.insert(days_of(report::text_of(row[life_date])));
-        if (event == "finding") {
-            const std::string detail = report::text_of(row[life_detail]);
-            ++years.findings[small_letters(detail.substr(0, detail.find("; ")))];
+    for (const report::LifeEvent& event : *life) {
+        if (event.model != model || event.what == "due") continue;
+        if (const double day = days_of(event.on); day > 0) first = std::min(first, day);
+        if (event.what == "received") ++years.services;
+        if (event.what == "adjusted") adjusted.insert(days_of(event.on));
+        if (event.what == "finding" && !event.parts.empty()) {
+            const std::string& found = event.parts.front().text;
+            ++years.findings[small_letters(found.substr(0, found.find("; ")))];
         }
     }
     ++years.gauges;

@@ -4,6 +4,7 @@
 
 #include "calib/base/format_version.hpp"
 #include "report/files/files.hpp"
+#include "report/register/life_words.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
 #include "tests/report/register_fixture.hpp"
@@ -16,7 +17,7 @@ namespace {
 
 // What a register answers, for comparing two of them.
 std::string answers(Register& reg) {
-    std::string out = as_csv(got(reg.life("EX-1"))) + as_csv(got(reg.due({}))) +
+    std::string out = as_csv(life_table(got(reg.life("EX-1")))) + as_csv(got(reg.due({}))) +
                       as_csv(got(reg.in_tolerance())) + as_csv(got(reg.audit_log(1000))) +
                       as_csv(got(reg.open_work()));
     for (const char* number : {"B1-2026-00001", "B1-2026-00002"}) {

@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "report/register/kept_curve.hpp"
+#include "report/register/life_words.hpp"
 #include "report/register/migrations.hpp"
 #include "report/register/rows.hpp"
 #include "tests/report/register_fixture.hpp"
@@ -63,7 +64,7 @@ TEMPLATE_TEST_CASE("register: calibrations made elsewhere make gauges due and ar
     CHECK(cell(due, 0, "calibrated").empty());
     CHECK(cell(due, 1, "serial") == "F-1");
     CHECK(cell(due, 1, "calibrated") == "elsewhere");
-    const Table life = got(lab.reg.life("F-1"));
+    const Table life = life_table(got(lab.reg.life("F-1")));
     CHECK(cell(life, 1, "event") == "calibrated elsewhere");
     CHECK(cell(life, 1, "certificate").empty());
     CHECK(
@@ -171,7 +172,7 @@ TEMPLATE_TEST_CASE("register: a field check enters the life of its gauge, and st
     check.limit_percent = 5.0;
     check.verdict = "pass";
     got(lab.reg.add_field_check(technician, check));
-    const Table life = got(lab.reg.life("F-1"));
+    const Table life = life_table(got(lab.reg.life("F-1")));
     REQUIRE(life.rows.size() == 1);
     CHECK(cell(life, 0, "event") == "field check");
     CHECK(cell(life, 0, "detail") ==

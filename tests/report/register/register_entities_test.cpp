@@ -1,5 +1,6 @@
 #include <cmath>
 
+#include "report/register/life_words.hpp"
 #include "tests/report/register_fixture.hpp"
 
 using namespace tipwright;
@@ -241,13 +242,25 @@ TEMPLATE_TEST_CASE("register: a service order runs from receipt to certificate",
     CHECK(taught[0].change_b_mL == -0.1);
     CHECK(got(lab.reg.adjustments_of_kind("spoon-100")).empty());
 
-    const Table life = got(lab.reg.life("ex-1"));
+    const Life events_of_it = got(lab.reg.life("ex-1"));
+    const Table life = life_table(events_of_it);
     std::vector<std::string> events;
     for (const auto& row : life.rows) events.push_back(std::get<std::string>(row[3]));
     CHECK(events == std::vector<std::string>{"measured", "certificate", "received", "finding", "measured",
                                              "adjusted", "measured", "certificate"});
     CHECK(as_text(life).find("funnel half blocked by dust; cleaned") != std::string::npos);
-    CHECK(as_text(life).find("since 2026-03-05") != std::string::npos);
+    // How far it moved, where it moved most, and since when: numbers first, a sentence last.
+    const LifeEvent& second = events_of_it.back();
+    REQUIRE(second.parts.size() == 2);
+    CHECK(second.parts[0].id == "as_found_and_left");
+    const LifePart& moved = second.parts[1];
+    CHECK(moved.id == "moved");
+    CHECK(moved.numbers.at(0).value == certificate.drift->percent);
+    CHECK(moved.numbers.at(1).value == certificate.drift->at_mm_h);
+    CHECK(moved.names.at(0).second == "2026-03-05");
+    CHECK(life_detail(second) == "as found and as left; moved " +
+                                     calib::fixed(certificate.drift->percent, 2) + " % at " +
+                                     calib::fixed(certificate.drift->at_mm_h, 1) + " mm/h since 2026-03-05");
     CHECK(refused(lab.reg.life("nothing")) == FaultCode::unknown_field);
     lab.inspected();
 }
