@@ -53,16 +53,18 @@ bool is_static_check(const Record& record) {
     });
 }
 
-std::string overall_verdict(const Words& words, const Record& record) {
-    const Verdict overall = record.evaluation.conformity.overall;
+std::string overall_verdict(const Words& words, Verdict overall, Claim claim, bool is_static) {
     if (!is_given(overall)) return {};
     const std::string& verdict = words.text(overall == Verdict::fail        ? "summary.verdict_fail"
                                             : overall == Verdict::undecided ? "summary.verdict_undecided"
-                                            : is_static_check(record)       ? "summary.verdict_static_pass"
+                                            : is_static                     ? "summary.verdict_static_pass"
                                                                             : "summary.verdict_pass");
-    return record.statement.verdict == Claim::reserved
-               ? words.text("reservation.verdict", {{"verdict", verdict}})
-               : verdict;
+    return claim == Claim::reserved ? words.text("reservation.verdict", {{"verdict", verdict}}) : verdict;
+}
+
+std::string overall_verdict(const Words& words, const Record& record) {
+    return overall_verdict(words, record.evaluation.conformity.overall, record.statement.verdict,
+                           is_static_check(record));
 }
 
 std::string overall_verdict_sentence(const Words& words, const Record& record) {

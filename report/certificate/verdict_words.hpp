@@ -4,6 +4,7 @@
 #include <string>
 
 #include "calib/decision/conformity.hpp"
+#include "calib/decision/statement.hpp"
 #include "report/certificate/words.hpp"
 #include "report/record/record.hpp"
 
@@ -12,8 +13,10 @@ namespace tipwright::report::certificate {
 // No step has both a reference and an indicated intensity: water against tips, without a rate.
 bool is_static_check(const Record& record);
 
-// Of all steps: "Meets the limits at the intensities tested, with reservation". Empty where none was asked
-// for or none can be given.
+// A given verdict, as page 1 has it: "Meets the limits at the intensities tested, with reservation". Empty
+// where none was asked for or none can be given.
+std::string overall_verdict(const Words& words, calib::Verdict verdict, calib::Claim claim, bool is_static);
+// The record's, of all steps.
 std::string overall_verdict(const Words& words, const Record& record);
 // As a sentence of its own, said of every outcome.
 std::string overall_verdict_sentence(const Words& words, const Record& record);

@@ -2,6 +2,7 @@
 """The bench's screen in a real browser, over a run of the shipped program: tips arrive by themselves, a lane is
 stopped by a tap, at three widths, with keys alone, without script. Argument: the program."""
 
+import json
 import sys
 
 from browser import Browser, Workshop, check, until
@@ -73,6 +74,24 @@ def stops(shop, browser, lane):
     check(browser.ask("return window.sameDocument") is True, "the page was loaded anew to know that a lane has ended")
 
 
+def came_out(shop, browser):
+    """A complete lane says what came out, as its record has it; one that was stopped says in Spanish what to do."""
+    record = json.loads((shop.work / "right" / "record.json").read_text())
+    browser.open(shop.url + "run/right")
+    told = until("the verdict", lambda: browser.ask("return document.body.dataset.live") == "1" and
+                 shown(browser, "verdict").lstrip().startswith(("✔", "✘", "?", "–")) and shown(browser, "verdict"), 30)
+    facts = shop.facts("api/1/runs/right")
+    check(facts["verdict"] == record["evaluation"]["conformity"]["overall"] and
+          facts["verdict_claim"] == record["statement"]["verdict"], "the API says %s" % facts["verdict"])
+    words = {"pass": "Meets the limits", "fail": "Does not meet the limits", "undecided": "No decision",
+             "not_stated": "No verdict", "no_limit": "No limits"}[facts["verdict"]]
+    check(words in told, "the tile says %r of a run that came out %s" % (told, facts["verdict"]))
+    browser.open(shop.url + "language?to=es&back=/run/left")
+    hand = browser.text(".tile .hand")
+    check("tipwright recover" in hand and "detenido por el operador" in hand, "in Spanish it says: " + hand)
+    browser.open(shop.url + "language?to=en&back=/")
+
+
 def without_script(shop):
     with Browser(script=False) as browser:
         browser.open(shop.url)
@@ -99,6 +118,7 @@ with Workshop(sys.argv[1]) as shop:
         stops(shop, browser, "left")
         check(lanes[0].wait(30) == 130, "the stopped run ends with another code than Ctrl-C gives")
         check(lanes[1].poll() is None, "the other lane was stopped too")
+        came_out(shop, browser)
         complaints = [line for line in browser.complaints() if "no-such-page" not in line]
         check(not complaints, "the browser complains: %s" % complaints)
     without_script(shop)

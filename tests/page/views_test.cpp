@@ -94,6 +94,53 @@ TEST_CASE("what is shown is rounded once and written as the language does", "[pa
     }
 }
 
+TEST_CASE("a complete lane says what came out, as its statement has it", "[page]") {
+    RunFacts run;
+    run.id = "left";
+    run.number = 1;
+    run.stand = Stand::complete;
+    using calib::Claim;
+    using calib::Verdict;
+    for (const PageWords& words : languages()) {
+        const auto shown = [&] {
+            for (const auto& [place, text] : shown_texts(run, words))
+                if (place == "r1.verdict") return text;
+            return std::string("nothing");
+        };
+        const auto& of_paper = words.certificate();
+        run.judged = Judged::not_yet;
+        CHECK(shown().empty());
+        run.judged = Judged::at_work;
+        CHECK(shown() == words.text("verdict.working"));
+        run.judged = Judged::failed;
+        CHECK(shown() == "– " + words.text("verdict.failed"));
+        run.judged = Judged::done;
+        run.came_out = {Verdict::pass, Claim::stated, false};
+        CHECK(shown() == "✔ " + of_paper.text("summary.verdict_pass"));
+        run.came_out = {Verdict::pass, Claim::stated, true};
+        CHECK(shown() == "✔ " + of_paper.text("summary.verdict_static_pass"));
+        run.came_out = {Verdict::fail, Claim::reserved, false};
+        CHECK(shown() == "✘ " + of_paper.text("reservation.verdict",
+                                              {{"verdict", of_paper.text("summary.verdict_fail")}}));
+        run.came_out = {Verdict::undecided, Claim::stated, false};
+        CHECK(shown() == "? " + of_paper.text("summary.verdict_undecided"));
+        run.came_out = {Verdict::not_stated, Claim::not_stated, false};
+        CHECK(shown() == "– " + of_paper.text("reservation.no_verdict"));
+        run.came_out = {Verdict::no_limit, Claim::not_stated, false};
+        CHECK(shown() == "– " + words.text("verdict.no_limit"));
+        CHECK(going_on({}, words, {run}, {}).str().find(Html().text(words.text("verdict.no_limit")).str()) !=
+              std::string::npos);
+        const auto told = nlohmann::json::parse(run_json(run));
+        CHECK(told["verdict"] == "no_limit");
+        CHECK(told["verdict_claim"] == "not_stated");
+        // Of one that was broken off nothing is judged.
+        run.stand = Stand::broken_off;
+        CHECK(shown().empty());
+        CHECK(nlohmann::json::parse(run_json(run))["verdict"].is_null());
+        run.stand = Stand::complete;
+    }
+}
+
 TEST_CASE("why a run stopped and what to do now is told in every language, for every code", "[page]") {
     for (int code = 0; code < fault_code_count; ++code) {
         const Fault fault{static_cast<FaultCode>(code), "the English words", "pump", "the English remedy"};

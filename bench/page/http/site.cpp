@@ -146,6 +146,13 @@ struct Site::State {
                            words_of(language_of(request)).text("notice.not_found_next"));
     }
 
+    // Whatever may stand on a screen now.
+    std::vector<RunFacts> shown() {
+        std::vector<RunFacts> out = work.runs();
+        for (RunFacts& run : work.looked_at()) out.push_back(std::move(run));
+        return out;
+    }
+
     RunPictures pictures_of(const LiveRun& run, const RunFacts& facts, const PageWords& own) {
         const std::string key = own.language() + "/" + facts.id;
         const std::string prefix = "r" + std::to_string(facts.number);
@@ -400,7 +407,7 @@ Response Site::answer(Request request) {
 std::string Site::everything(const std::string& language) {
     std::vector<ShownText> texts;
     const PageWords& own = state_->words_of(language);
-    for (const RunFacts& run : state_->work.runs())
+    for (const RunFacts& run : state_->shown())
         for (auto& text : shown_texts(run, own)) texts.push_back(std::move(text));
     return changes_text(texts);
 }
@@ -410,7 +417,7 @@ void Site::tell_changes(bool runs_too) {
         state_->told.clear();
         return;
     }
-    const std::vector<RunFacts> runs = state_->work.runs();
+    const std::vector<RunFacts> runs = state_->shown();
     for (const PageWords& own : state_->words) {
         if (state_->hub.listeners(own.language()) == 0) {
             state_->told.erase(own.language());

@@ -216,6 +216,7 @@ Outcome LiveRun::take(const bench::JournalEntry& entry) {
     } else if (entry.kind == "continue") {
         s.closed = false;
         s.complete = false;
+        s.facts.judged = Judged::not_yet;
         s.facts.fault.reset();
         s.pump_unsure = false;
         s.forget_collect();
@@ -251,6 +252,22 @@ const RunFacts& LiveRun::facts(bool held) {
     s.may_have_changed = false;
     s.judge(held);
     return s.facts;
+}
+
+bool LiveRun::waits_for_verdict() const {
+    const State& s = *state_;
+    return s.closed && s.complete && !s.broken && s.facts.judged == Judged::not_yet;
+}
+
+void LiveRun::being_judged() {
+    state_->facts.judged = Judged::at_work;
+}
+
+void LiveRun::judged(const Result<CameOut>& came_out) {
+    // One that went on meanwhile is judged when it ends again.
+    if (state_->facts.judged != Judged::at_work) return;
+    state_->facts.judged = came_out ? Judged::done : Judged::failed;
+    if (came_out) state_->facts.came_out = *came_out;
 }
 
 const bench::ReplayedRun& LiveRun::so_far() const {

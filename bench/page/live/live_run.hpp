@@ -26,6 +26,11 @@ public:
     // tip may have changed it.
     const RunFacts& facts(bool held);
 
+    // Complete, and nobody was asked yet what came out of it.
+    bool waits_for_verdict() const;
+    void being_judged();
+    void judged(const Result<CameOut>& came_out);
+
     // For charts: the run so far; descriptions are there once it has begun.
     const bench::ReplayedRun& so_far() const;
     bool begun() const;

@@ -9,6 +9,8 @@
 
 #include "bench/run/sequence.hpp"
 #include "calib/base/fault.hpp"
+#include "calib/decision/conformity.hpp"
+#include "calib/decision/statement.hpp"
 #include "calib/tips/finding.hpp"
 
 namespace tipwright::page {
@@ -28,6 +30,20 @@ enum class Stand {
     complete,    // closed at its end
     broken_off,  // closed before its end
     unreadable,  // see `fault`
+};
+
+// What came out of a complete run, as its record states it (calib/decision/statement.hpp decides).
+struct CameOut {
+    calib::Verdict verdict = calib::Verdict::not_stated;
+    calib::Claim claim = calib::Claim::not_stated;  // of the verdict
+    bool is_static = false;                         // checked without a rate
+};
+
+enum class Judged {
+    not_yet,  // the run is not complete, or nobody was asked
+    at_work,
+    failed,  // its results cannot be computed
+    done,    // see `came_out`
 };
 
 struct RunFacts {
@@ -71,6 +87,9 @@ struct RunFacts {
     double time_left_s = 0;  // of the steps, at least
     double planned_s = 0;    // what the whole plan needs at least
     int steps_done = 0;
+
+    Judged judged = Judged::not_yet;
+    CameOut came_out;
 
     std::vector<calib::Finding> findings;
     std::vector<std::string> remarks;  // as the run wrote them

@@ -1,12 +1,15 @@
 #include "bench/page/live/work_folder.hpp"
 
 #include <sys/inotify.h>
+#include <sys/resource.h>
 #include <unistd.h>
 
 #include <algorithm>
 #include <array>
 #include <boost/asio/posix/stream_descriptor.hpp>
+#include <boost/asio/post.hpp>
 #include <boost/asio/steady_timer.hpp>
+#include <boost/asio/thread_pool.hpp>
 #include <cerrno>
 #include <chrono>
 #include <cstring>
@@ -31,6 +34,10 @@ constexpr std::size_t kept_earlier = 4;
 // The lock of a run is asked for this often: a program that died closes nothing.
 constexpr std::chrono::seconds holders_every{1};
 constexpr std::chrono::seconds look_every{5};
+// Whoever ran it computes its results in that time, or there will be none.
+constexpr std::chrono::seconds record_within{20};
+// Other lanes' water runs while a verdict is worked out.
+constexpr int judges_nice = 10;
 
 std::string utc_text(const fs::file_time_type& when) {
     const auto on_system = std::chrono::file_clock::to_sys(when);
@@ -52,15 +59,33 @@ struct Followed {
     bool more = false;
 };
 
+// A complete run whose record is waited for.
+struct Unjudged {
+    std::string id;
+    int number = 0;
+    std::chrono::steady_clock::time_point since;
+    bool asked = false;
+};
+
 }  // namespace
 
 struct WorkFolder::State {
-    State(asio::io_context& io, fs::path root_folder, Changed on_change)
-        : context(io), root(std::move(root_folder)), changed(std::move(on_change)), events(io), timer(io) {}
+    State(asio::io_context& io, fs::path root_folder, Changed on_change, Judge run_judge)
+        : context(io),
+          root(std::move(root_folder)),
+          changed(std::move(on_change)),
+          judge(std::move(run_judge)),
+          events(io),
+          timer(io) {}
+    ~State() {
+        judges.stop();
+        judges.join();
+    }
 
     asio::io_context& context;
     fs::path root;
     Changed changed;
+    Judge judge;
     asio::posix::stream_descriptor events;
     asio::steady_timer timer;
     std::array<char, 64u << 10> buffer{};
@@ -71,6 +96,8 @@ struct WorkFolder::State {
     std::vector<std::pair<std::string, std::unique_ptr<LiveRun>>> read_earlier;
     int next_number = 1;
     std::chrono::steady_clock::time_point looked{};
+    std::vector<Unjudged> unjudged;
+    asio::thread_pool judges{1};
 
     void watch(const fs::path& relative) {
         if (watched.size() >= most_folders || watched_folders.contains(relative)) return;
@@ -137,6 +164,7 @@ struct WorkFolder::State {
             one.tail.look([&](const bench::JournalEntry& entry) { return one.run.take(entry); });
         if (!more && more.fault().code != FaultCode::file_missing) one.run.unreadable(more.fault());
         one.more = more.ok() && *more;
+        if (!one.more) await_verdict(one.run, id);
         // A long journal is read in turns, so that the other lanes are not kept waiting.
         if (one.more) {
             asio::post(context, [this, id] {
@@ -144,6 +172,56 @@ struct WorkFolder::State {
                 changed(false);
             });
         }
+    }
+
+    void await_verdict(LiveRun& run, const std::string& id) {
+        if (!judge || !run.waits_for_verdict()) return;
+        run.being_judged();
+        unjudged.push_back({id, run.facts(false).number, std::chrono::steady_clock::now()});
+        ask_judge(unjudged.back());
+    }
+
+    void ask_judge(Unjudged& one) {
+        if (one.asked) return;
+        one.asked = true;
+        const bool ran_before = earlier.contains(one.id);
+        const bool last = ran_before || std::chrono::steady_clock::now() - one.since > record_within;
+        asio::post(judges, [this, one, last, journal = root / (one.id == "." ? "" : one.id) / journal_name] {
+            ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), judges_nice);
+            asio::post(context, [this, one, came_out = ask(journal, last)] { deliver(one, came_out); });
+        });
+    }
+
+    // A machine without memory for a verdict is no reason to end the page.
+    Result<std::optional<CameOut>> ask(const fs::path& journal, bool last) const {
+        try {
+            return judge(journal, last);
+        } catch (const std::exception& error) {
+            return Fault{FaultCode::not_permitted, error.what(), journal.string(), ""};
+        }
+    }
+
+    void deliver(const Unjudged& asked, const Result<std::optional<CameOut>>& came_out) {
+        const auto same = [&](const Unjudged& one) {
+            return one.id == asked.id && one.number == asked.number && one.since == asked.since;
+        };
+        if (came_out && !*came_out) {
+            for (Unjudged& one : unjudged)
+                if (same(one)) one.asked = false;
+            return;
+        }
+        std::erase_if(unjudged, same);
+        LiveRun* run = known(asked.id);
+        if (!run || run->facts(false).number != asked.number) return;
+        run->judged(came_out ? Result<CameOut>(**came_out) : Result<CameOut>(came_out.fault()));
+        changed(false);
+    }
+
+    LiveRun* known(const std::string& id) {
+        if (const auto live = followed.find(id); live != followed.end()) return &live->second.run;
+        for (auto& [name, run] : read_earlier)
+            if (name == id) return run.get();
+        return nullptr;
     }
 
     void ask_holders() {
@@ -207,6 +285,7 @@ struct WorkFolder::State {
         timer.async_wait([this](const boost::system::error_code& error) {
             if (error) return;
             ask_holders();
+            for (Unjudged& one : unjudged) ask_judge(one);
             const auto now = std::chrono::steady_clock::now();
             if (now - looked >= look_every) {
                 looked = now;
@@ -229,7 +308,7 @@ WorkFolder::WorkFolder(std::unique_ptr<State> state) : state_(std::move(state)) 
 WorkFolder::~WorkFolder() = default;
 
 Result<std::unique_ptr<WorkFolder>> WorkFolder::open(asio::io_context& context, const fs::path& folder,
-                                                     Changed changed) {
+                                                     Changed changed, Judge judge) {
     std::error_code error;
     const fs::path root = fs::canonical(folder, error);
     if (error || !fs::is_directory(root, error))
@@ -240,7 +319,7 @@ Result<std::unique_ptr<WorkFolder>> WorkFolder::open(asio::io_context& context, 
         return Fault{FaultCode::file_unreadable,
                      std::string("the system does not tell of changes: ") + std::strerror(errno),
                      root.string(), "raise fs.inotify.max_user_instances"};
-    auto state = std::make_unique<State>(context, root, std::move(changed));
+    auto state = std::make_unique<State>(context, root, std::move(changed), std::move(judge));
     state->events.assign(descriptor);
     state->looked = std::chrono::steady_clock::now();
     state->scan({}, 0);
@@ -260,6 +339,12 @@ std::vector<RunFacts> WorkFolder::runs() {
     return out;
 }
 
+std::vector<RunFacts> WorkFolder::looked_at() {
+    std::vector<RunFacts> out;
+    for (const auto& one : state_->read_earlier) out.push_back(one.second->facts(false));
+    return out;
+}
+
 std::vector<EarlierRun> WorkFolder::earlier() const {
     std::vector<std::pair<fs::file_time_type, std::string>> by_time;
     for (const auto& [id, when] : state_->earlier) by_time.emplace_back(when, id);
@@ -270,13 +355,9 @@ std::vector<EarlierRun> WorkFolder::earlier() const {
 }
 
 LiveRun* WorkFolder::find(const std::string& id) {
-    const auto live = state_->followed.find(id);
-    if (live != state_->followed.end()) return &live->second.run;
+    if (LiveRun* run = state_->known(id)) return run;
     if (!state_->earlier.contains(id)) return nullptr;
     auto& kept = state_->read_earlier;
-    const auto found =
-        std::find_if(kept.begin(), kept.end(), [&](const auto& one) { return one.first == id; });
-    if (found != kept.end()) return found->second.get();
     auto run = std::make_unique<LiveRun>(id, state_->next_number++);
     const auto read = bench::read_journal(journal_of(id),
                                           [&](const bench::JournalEntry& entry) { return run->take(entry); },
@@ -284,6 +365,7 @@ LiveRun* WorkFolder::find(const std::string& id) {
     if (!read) run->unreadable(read.fault());
     if (kept.size() >= kept_earlier) kept.erase(kept.begin());
     kept.emplace_back(id, std::move(run));
+    state_->await_verdict(*kept.back().second, id);
     return kept.back().second.get();
 }
 

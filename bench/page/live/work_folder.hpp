@@ -7,6 +7,7 @@
 #include <filesystem>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -29,14 +30,23 @@ public:
     // Called after entries came (false) or runs came or went (true); many entries may share one call.
     using Changed = std::function<void(bool runs_too)>;
 
-    // Faults: file_missing, file_unreadable (the folder), and what inotify refuses.
+    // What came out of a complete run; asked on a thread of its own. Nothing: whoever ran it has not written
+    // its record yet; `last`: nobody will, so it is to be worked out.
+    using Judge =
+        std::function<Result<std::optional<CameOut>>(const std::filesystem::path& journal, bool last)>;
+
+    // Faults: file_missing, file_unreadable (the folder), and what inotify refuses. Without a judge nothing
+    // is said of what came out.
     static Result<std::unique_ptr<WorkFolder>> open(boost::asio::io_context& context,
-                                                    const std::filesystem::path& folder, Changed changed);
+                                                    const std::filesystem::path& folder, Changed changed,
+                                                    Judge judge = {});
     ~WorkFolder();
 
     const std::filesystem::path& folder() const;
     // Followed ones, by name.
     std::vector<RunFacts> runs();
+    // Earlier ones that somebody looked at lately.
+    std::vector<RunFacts> looked_at();
     // Newest first.
     std::vector<EarlierRun> earlier() const;
     // Followed or earlier; null: there is none of that name. An earlier one is read now (and kept for a

@@ -81,6 +81,9 @@ Json json_of(const RunFacts& run) {
         {"time_s", run.time_s},
         {"time_left_s", run.time_left_s},
         {"planned_s", run.planned_s}};
+    const bool judged = run.stand == Stand::complete && run.judged == Judged::done;
+    out["verdict"] = judged ? Json(calib::name_of(run.came_out.verdict)) : Json(nullptr);
+    out["verdict_claim"] = judged ? Json(calib::name_of(run.came_out.claim)) : Json(nullptr);
     auto& findings = out["findings"] = Json::array();
     for (const auto& finding : run.findings) {
         Json one = {{"finding", name_of(finding.id)}, {"step", finding.step}, {"run", finding.run}};

@@ -7,6 +7,7 @@
 #include "bench/page/views/tile.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/certificate/finding_words.hpp"
+#include "report/certificate/verdict_words.hpp"
 
 namespace tipwright::page {
 
@@ -46,6 +47,37 @@ std::string stand_name(const RunFacts& run) {
             return "stopped";
     }
     return "stopped";
+}
+
+// With a sign before it, as it is read from afar.
+std::string verdict_text(const RunFacts& run, const PageWords& words) {
+    if (run.stand != Stand::complete) return "";
+    switch (run.judged) {
+        case Judged::not_yet:
+            return "";
+        case Judged::at_work:
+            return words.text("verdict.working");
+        case Judged::failed:
+            return "– " + words.text("verdict.failed");
+        case Judged::done:
+            break;
+    }
+    const CameOut& out = run.came_out;
+    const std::string given =
+        report::certificate::overall_verdict(words.certificate(), out.verdict, out.claim, out.is_static);
+    switch (out.verdict) {
+        case calib::Verdict::pass:
+            return "✔ " + given;
+        case calib::Verdict::fail:
+            return "✘ " + given;
+        case calib::Verdict::undecided:
+            return "? " + given;
+        case calib::Verdict::not_stated:
+            return "– " + words.certificate().text("reservation.no_verdict");
+        case calib::Verdict::no_limit:
+            break;
+    }
+    return "– " + words.text("verdict.no_limit");
 }
 
 std::string findings_text(const RunFacts& run, const PageWords& words) {
@@ -132,6 +164,7 @@ std::vector<ShownText> shown_texts(const RunFacts& run, const PageWords& words) 
     put("flow", words.number(run.flow_mL_min, 1));
     put("left", run.stand == Stand::running ? words.duration(run.time_left_s) : unknown);
     put("time", words.duration(run.time_s));
+    put("verdict", verdict_text(run, words));
     put("hand", hand_text(run, words));
     put("findings", findings_text(run, words));
     put("changes", std::to_string(run.changes));
@@ -156,6 +189,8 @@ Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
         .text(words.title(run.kind_title))
         .raw("</span></p>\n<p class=\"state\"><span class=\"sign\" aria-hidden=\"true\"></span> ")
         .add(value("state"))
+        .raw("</p>\n<p class=\"verdict\">")
+        .add(value("verdict"))
         .raw("</p>\n<p class=\"hand\" role=\"status\">")
         .add(value("hand"))
         .raw("</p>\n<p class=\"error\"><span class=\"label\">")

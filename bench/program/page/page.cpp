@@ -15,6 +15,7 @@
 #include "bench/page/http/server.hpp"
 #include "bench/page/http/site.hpp"
 #include "bench/program/moment.hpp"
+#include "bench/program/page/came_out.hpp"
 #include "bench/program/page/network.hpp"
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/page/trial.hpp"
@@ -164,8 +165,8 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     auto server = page::Server::open(context, options.address, options.port, {},
                                      network ? std::optional(network->identity) : std::nullopt);
     if (!server) return fail(common, server.fault());
-    auto work =
-        page::WorkFolder::open(context, options.folder, [&](bool runs_too) { teller.changed(runs_too); });
+    auto work = page::WorkFolder::open(
+        context, options.folder, [&](bool runs_too) { teller.changed(runs_too); }, came_out_of_run);
     if (!work) return fail(common, work.fault());
     const std::string port = std::to_string((*server)->port());
     page::SiteOptions site_options;

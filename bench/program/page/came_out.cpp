@@ -1,0 +1,33 @@
+#include "bench/program/page/came_out.hpp"
+
+#include "bench/program/results/evaluate_journal.hpp"
+#include "bench/program/results/read_record.hpp"
+#include "report/certificate/verdict_words.hpp"
+#include "report/seal/digest.hpp"
+
+namespace tipwright::program {
+
+namespace {
+
+page::CameOut as_stated(const report::Record& record) {
+    return {record.evaluation.conformity.overall, record.statement.verdict,
+            report::certificate::is_static_check(record)};
+}
+
+}  // namespace
+
+Result<std::optional<page::CameOut>> came_out_of_run(const std::filesystem::path& journal, bool last) {
+    const std::filesystem::path beside = journal.parent_path() / "record.json";
+    std::error_code none;
+    if (std::filesystem::exists(beside, none)) {
+        const auto record = read_record(beside);
+        const auto digest = seal::sha256_hex_of_file(journal.string());
+        if (record && digest && record->source_sha256 == *digest) return std::optional(as_stated(*record));
+    }
+    if (!last) return std::optional<page::CameOut>();
+    const auto record = record_of_journal(journal, {});
+    if (!record) return record.fault();
+    return std::optional(as_stated(*record));
+}
+
+}  // namespace tipwright::program

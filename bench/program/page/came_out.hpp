@@ -1,0 +1,15 @@
+// What came out of a run, for its tile: from the record that whoever ran it wrote beside the journal, where
+// it is of this very journal; else worked out from the journal, as the certificate would be.
+#pragma once
+
+#include <filesystem>
+#include <optional>
+
+#include "bench/page/live/run_facts.hpp"
+
+namespace tipwright::program {
+
+// See page::WorkFolder::Judge.
+Result<std::optional<page::CameOut>> came_out_of_run(const std::filesystem::path& journal, bool last);
+
+}  // namespace tipwright::program
