@@ -84,17 +84,22 @@ TEST_CASE("what is past its day is marked by a sign and a word, what is due toda
         CHECK(count == 3);
         CHECK(page.find("⚠</span> 2031-05-03 " + word) != std::string::npos);
         CHECK(page.find("⚠</span> 2031-01-31 " + word) != std::string::npos);
-        CHECK(page.find("<td class=\"short\">2031-05-04</td>") != std::string::npos);
-        CHECK(page.find("<td class=\"short\">2031-08-04</td>") != std::string::npos);
+        CHECK(page.find(">2031-05-04</td>") != std::string::npos);
+        CHECK(page.find(">2031-08-04</td>") != std::string::npos);
+        // On a phone each cell says what it is of.
+        CHECK(page.find("data-of=\"" + languages()[k].text("column.due_on") +
+                        "\"><span class=\"overdue\">") != std::string::npos);
         CHECK((k == 0) == (page.find("never calibrated</span>") != std::string::npos));
     }
     RunAhead ahead;
     ahead.wish.serial = "1";
     ahead.gauge = GaugeAtDoor{};
+    ahead.gauge->entry.due_on = "2031-05-01";
     ahead.instruments = {{"balance", "d", "s", "2031-05-03", ""}};
     ahead.today = shown.today;
-    CHECK(gauge_on_screen({}, languages()[3], ahead, "").str().find("⚠</span> 2031-05-03 vencido") !=
-          std::string::npos);
+    const std::string page = gauge_on_screen({}, languages()[3], ahead, "").str();
+    CHECK(page.find("⚠</span> 2031-05-03 vencido") != std::string::npos);
+    CHECK(page.find("<dd>⚠ 2031-05-01 vencido</dd>") != std::string::npos);
 }
 
 TEST_CASE("letters of a chart are read on a phone, and all of them are within the picture", "[page]") {

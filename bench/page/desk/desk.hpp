@@ -134,6 +134,7 @@ struct LifeOfGauge {
     GaugeAtDoor gauge;
     report::Life events;
     std::vector<CurveOfYear> curves;  // oldest first
+    std::string today;                // ISO date
 };
 
 struct RecallWanted {

@@ -432,7 +432,8 @@ Response DeskRoutes::machine(Asked& asked) {
 }
 
 Response DeskRoutes::life(Asked& asked) {
-    const auto life = desk_.life(wish_of(asked.request.query).serial);
+    auto life = desk_.life(wish_of(asked.request.query).serial);
+    if (life) life->today = desk_.today();
     if (!life)
         return asked.told(404, asked.words.text("years.unknown"), fault_text(asked.words, life.fault()));
     return asked.framed(

@@ -17,7 +17,9 @@ Html state_choice(const PageWords& words, bool as_left) {
                   {{"found", words.text("gauge_on.as_found")}, {"left", words.text("gauge_on.as_left")}});
 }
 
-Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::string& curve) {
+Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::string& curve,
+                const std::string& today) {
+    const std::string& due_on = gauge.entry.due_on;
     Html body = facts_list(
         words,
         {{"gauge_on.kind", gauge.kind_title.empty() ? gauge.entry.kind : words.title(gauge.kind_title)},
@@ -26,7 +28,8 @@ Html gauge_card(const PageWords& words, const GaugeAtDoor& gauge, const std::str
          {"gauge_on.customer", gauge.customer},
          {"gauge_on.last", gauge.entry.last_calibrated_on +
                                (gauge.last_elsewhere ? ", " + words.text("value.elsewhere") : "")},
-         {"gauge_on.due", gauge.entry.due_on},
+         {"gauge_on.due",
+          is_past(due_on, today) ? "⚠ " + due_on + " " + words.text("years.overdue") : due_on},
          {"gauge_on.note", gauge.entry.note}});
     if (gauge.order)
         body.raw("<h3>")
@@ -200,7 +203,7 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
     if (ahead.fault) out.add(alert(fault_now(words, *ahead.fault))).add(own_words_of(words, *ahead.fault));
     if (!ahead.gauge) return out;
     out.raw("<div class=\"cards\">\n")
-        .add(gauge_card(words, *ahead.gauge, curve))
+        .add(gauge_card(words, *ahead.gauge, curve, ahead.today))
         .add(bench_card(words, ahead));
     if (!ahead.steps.empty()) out.add(course_card(words, ahead));
     // A bench that needs a reason can be begun with one; any other fault not at all.
@@ -261,7 +264,7 @@ Html life_screen(const Visitor&, const PageWords& words, const LifeOfGauge& life
                  const std::vector<std::pair<std::string, std::string>>& charts) {
     Html out;
     out.raw("<h1>").text(life.gauge.entry.serial).raw("</h1>\n<div class=\"cards\">\n");
-    out.add(gauge_card(words, life.gauge, ""));
+    out.add(gauge_card(words, life.gauge, "", life.today));
     for (const auto& [title, svg] : charts)
         out.raw("<figure><figcaption>")
             .text(title)

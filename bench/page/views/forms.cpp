@@ -108,17 +108,20 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
     const auto shown = [&](std::size_t column) {
         return std::find(left_out.begin(), left_out.end(), table.columns[column]) == left_out.end();
     };
+    const auto heading = [&](std::size_t column) {
+        const std::string* known = words.find("column." + table.columns[column]);
+        return known ? *known : table.columns[column];
+    };
     out.raw("<div class=\"wide\" tabindex=\"0\" role=\"region\"")
         .attribute("aria-label", words.text("desk.table"))
-        .raw("><table>\n<thead><tr>");
+        .raw("><table role=\"table\">\n<thead role=\"rowgroup\"><tr role=\"row\">");
     for (std::size_t k = 0; k < table.columns.size(); ++k) {
         if (!shown(k)) continue;
-        const std::string* heading = words.find("column." + table.columns[k]);
-        out.raw("<th scope=\"col\">").text(heading ? *heading : table.columns[k]).raw("</th>");
+        out.raw("<th scope=\"col\" role=\"columnheader\">").text(heading(k)).raw("</th>");
     }
-    out.raw("</tr></thead>\n<tbody>\n");
+    out.raw("</tr></thead>\n<tbody role=\"rowgroup\">\n");
     for (const auto& row : table.rows) {
-        out.raw("<tr>");
+        out.raw("<tr role=\"row\">");
         for (std::size_t k = 0; k < row.size() && k < table.columns.size(); ++k) {
             if (!shown(k)) continue;
             const std::string text = cell_text(words, row[k]);
@@ -126,10 +129,10 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
                 return one.column == table.columns[k];
             });
             // A date or a number is not broken in two.
-            if (text.size() <= longest_unbroken)
-                out.raw("<td class=\"short\">");
-            else
-                out.raw("<td>");
+            out.raw(text.size() <= longest_unbroken ? Html::Literal("<td class=\"short\" role=\"cell\"")
+                                                    : Html::Literal("<td role=\"cell\""));
+            // On a phone a row is a block, and each cell says what it is of.
+            out.attribute("data-of", heading(k)).raw(">");
             if (way != links.end() && !text.empty())
                 out.add(link(way->path + url_text(text), text));
             else if (!today.empty() && table.columns[k] == "due_on" && !text.empty())
@@ -145,12 +148,16 @@ Html table_of_rows(const PageWords& words, const report::Table& table, const std
     return out;
 }
 
+bool is_past(const std::string& due_on, std::string_view today) {
+    // ISO dates compare as text.
+    return !today.empty() && is_iso_date(due_on) && due_on < today;
+}
+
 Html due_day(const PageWords& words, const std::string& due_on, std::string_view today) {
     Html out;
     const bool is_day = is_iso_date(due_on);
     const std::string text = word_of_register(words, due_on);
-    // ISO dates compare as text.
-    if (is_day && due_on >= today) return out.text(text);
+    if (is_day && !is_past(due_on, today)) return out.text(text);
     out.raw("<span class=\"overdue\"><span aria-hidden=\"true\">⚠</span> ").text(text);
     if (is_day) out.raw(" ").text(words.text("years.overdue"));
     return out.raw("</span>");

@@ -44,6 +44,7 @@ struct ColumnLink {
 // `today`: a due_on before it, or one that is no day (never calibrated), is marked; empty: none is.
 Html table_of_rows(const PageWords& words, const report::Table& table, const std::vector<ColumnLink>& links,
                    const std::vector<std::string_view>& left_out = {}, std::string_view today = {});
+bool is_past(const std::string& due_on, std::string_view today);
 // "⚠ 2031-05-04 overdue" of a day that is past.
 Html due_day(const PageWords& words, const std::string& due_on, std::string_view today);
 
