@@ -55,6 +55,9 @@ TEST_CASE("a self-made certificate says what it is, and for how long") {
     const seal::CertificateFacts& facts = signer().facts();
     CHECK(facts.name == "Labör");
     CHECK(facts.subject.find("self-made") != std::string::npos);
+    // As RFC 2253 writes names: parts joined by commas, no blank before or behind.
+    CHECK(facts.subject.front() != ' ');
+    CHECK(facts.subject.find("CN=Labör") != std::string::npos);
     CHECK(facts.self_signed);
     CHECK(facts.valid_from == "2028-02-29");
     CHECK(facts.valid_to == "2031-02-28");
