@@ -215,7 +215,8 @@ class Judgement:
         judged = count["killed"] + count["survived"]
         percent = 100 * count["killed"] / judged if judged else 0
         ok = judged > 0 and not count[None] and percent >= WANTED_PERCENT
-        print(f"{judged} judged: {count['killed']} killed, {len(survived)} survived, {len(explained)} of them explained in equal.txt; "
+        print(f"{judged} judged: {count['killed']} killed, {len(survived)} survived, {len(explained)} of them explained in equal.txt "
+              f"(without these {100 * count['killed'] / max(1, judged - len(explained)):.4g} %); "
               f"not counted: {len(self.stillborn)} do not compile, {count['warned']} that a warning stops; {count[None]} not judged yet")
         print(f"figure mutants_killed_percent {percent:.4g} % limit >= {WANTED_PERCENT} {'ok' if ok else 'short'}")
         return 0 if ok else 1
