@@ -10,7 +10,7 @@
 // less (Gauge::siphon_tail_percent), and the last of an emptying is caught with probability p, anywhere in
 // its movement. That has the variance p^3/3 - p^4/4 in squared tips (own derivation, checked by simulation).
 // Steps that saw few such tips are too sure and too high at once; so this value is pooled with what was seen,
-// as an estimate known to a quarter (common practice, no source: 8 degrees of freedom, JCGM 100:2008 G.4.2),
+// as an estimate known to a tenth (common practice, no source: 50 degrees of freedom, JCGM 100:2008 G.4.2),
 // while a variance from J emptyings counts like one of J/3 normal values.
 #pragma once
 
