@@ -10,6 +10,20 @@
   let turned = false;
   let drawing = false;
 
+  // --- what was looked at is what is started ---
+  const wish = document.querySelector('form[action="/gauge-on"]');
+  const begin = document.querySelector('form[action="/gauge-on/start"]');
+  if (wish && begin) {
+    const shown = new URLSearchParams(new FormData(wish)).toString();
+    const compare = () => {
+      const changed = new URLSearchParams(new FormData(wish)).toString() !== shown;
+      for (const one of begin.querySelectorAll("button")) one.disabled = changed;
+      document.querySelector("[data-look-again]").hidden = !changed;
+    };
+    wish.addEventListener("input", compare);
+    wish.addEventListener("change", compare);
+  }
+
   // --- sound and vibration, switched on by the person once ---
   const button = document.querySelector("[data-sound]");
   let audio = null;

@@ -1,7 +1,7 @@
 // Rain: do corrected amounts cover what fell? Gauges of all five kinds are calibrated on the virtual bench
 // and stand in virtual rain of three climates; and does the shipped program take a log of ten years through
 // in a second, in constant memory?
-//   rain_figures [RUNS of each kind, default 400] [speed] [counts] [KIND...]
+//   rain_figures [RUNS of each kind, default 400] [speed] [counts] [short] [KIND...]
 #include <sys/resource.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -239,11 +239,11 @@ int main(int argc, char** argv) {
         for (const double counts_s : {10.0, 60.0, 600.0, 3600.0})
             study("bucket-200-twin", runs / 2, counts_s);
     }
-    if (kinds.empty()) return 0;
+    const bool short_seasons = std::erase(kinds, "short") > 0 || argc <= 2;
     for (const auto& kind : kinds) study(kind, runs, 0);
     for (const Rain rain : {Rain::wavering, Rain::pulses})
         for (const auto& kind : kinds) study(kind, runs / 2, 0, rain);
-    if (argc <= 2)
+    if (short_seasons)
         for (const Rain rain : {Rain::scaling, Rain::wavering, Rain::pulses})
             study("bucket-200-twin", runs / 2, 0, rain, short_days);
 }

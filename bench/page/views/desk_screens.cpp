@@ -90,6 +90,20 @@ Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& 
     body.raw("<p class=\"caution\">").text(words.text("frame.caution")).raw("</p>\n");
     if (visitor.person.empty())
         return card(words.text("gauge_on.start"), body.add(log_in_first(visitor, words)));
+    const auto title = [&](const std::vector<Offer>& offers, const std::string& name) {
+        const auto found =
+            std::find_if(offers.begin(), offers.end(), [&](const Offer& one) { return one.name == name; });
+        return found == offers.end() ? name : words.title(found->title);
+    };
+    body.raw("<p><strong>")
+        .text(ahead.wish.serial + " · " + title(ahead.plans, ahead.wish.plan) + " · " +
+              words.text(ahead.wish.as_left ? "gauge_on.as_left" : "gauge_on.as_found") + " · " +
+              title(ahead.benches, ahead.wish.bench))
+        .raw("</strong></p>\n");
+    // With script; without it the line above says what will run.
+    body.raw("<p class=\"alert\" data-look-again hidden>")
+        .text(words.text("gauge_on.look_again", {{"look", words.text("gauge_on.look")}}))
+        .raw("</p>\n");
     body.add(command_form(visitor, "/gauge-on/start"));
     body.add(hidden("serial", ahead.wish.serial)).add(hidden("bench", ahead.wish.bench));
     body.add(hidden("plan", ahead.wish.plan)).add(hidden("state", ahead.wish.as_left ? "left" : "found"));

@@ -27,6 +27,7 @@ std::vector<std::pair<std::string, std::string>> step_charts(const LiveRun& run,
         calib::evaluate(so_far.observations, so_far.gauge.gauge, so_far.bench.metrology, so_far.plan.plan);
     if (!evaluation) return out;
     report::Record record;
+    if (so_far.as_left.value_or(false)) record.state = report::State::as_left;
     record.gauge = so_far.gauge.gauge;
     record.plan = so_far.plan.plan;
     record.bench = so_far.bench.metrology;

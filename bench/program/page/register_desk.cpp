@@ -134,7 +134,7 @@ public:
         if (ahead.is_virtual) {
             const auto now = desk_time();
             if (!now) return now.fault();
-            word("--started-at", *now);
+            word("--started-at", virtual_start(options_.work, ahead.wish.serial, *now));
             // Another draw of the same bench each time, as real runs are.
             word("--seed",
                  std::to_string(1 + std::hash<std::string>{}(completed->out.string() + *now) % 1000000));

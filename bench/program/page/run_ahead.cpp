@@ -6,8 +6,10 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/register/session.hpp"
+#include "bench/program/results/read_record.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/lane_run.hpp"
+#include "bench/program/run/work_folder.hpp"
 #include "bench/run/sequence.hpp"
 
 namespace tipwright::program {
@@ -115,6 +117,19 @@ Outcome check_serial(const std::string& serial) {
 
 Result<CalibrateOptions> completed_of(const DeskOptions& options, const page::RunAhead& ahead) {
     return with_settings(options.common, asked(options, ahead));
+}
+
+std::string virtual_start(const std::filesystem::path& work, const std::string& serial,
+                          const std::string& now) {
+    std::string out = now;
+    const Round round = newest_round(kept_runs(work, serial));
+    for (const std::filesystem::path& folder : {round.found, round.left}) {
+        if (folder.empty()) continue;
+        // One that cannot be read is told of where it is wanted.
+        const auto record = read_record(folder / "record.json");
+        if (record && record->ended_at > out) out = record->ended_at;
+    }
+    return out;
 }
 
 Outcome look_ahead(const DeskOptions& options, page::RunAhead& out, const GaugeOf& gauge_of) {

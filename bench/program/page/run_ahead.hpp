@@ -2,7 +2,9 @@
 // the bench may be used today, and how long each step takes.
 #pragma once
 
+#include <filesystem>
 #include <functional>
+#include <string>
 
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/run/calibrate.hpp"
@@ -18,5 +20,10 @@ Outcome look_ahead(const DeskOptions& options, page::RunAhead& ahead, const Gaug
 
 // The options of `calibrate` for it, with the gauge's file and a new folder.
 Result<CalibrateOptions> completed_of(const DeskOptions& options, const page::RunAhead& ahead);
+
+// When a virtual run of that gauge begins, not before `now`: its bench's time may be ahead of the wall's, and
+// what was adjusted is measured after what was found.
+std::string virtual_start(const std::filesystem::path& work, const std::string& serial,
+                          const std::string& now);
 
 }  // namespace tipwright::program
