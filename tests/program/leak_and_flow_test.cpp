@@ -19,6 +19,24 @@ TEST_CASE("A vessel that leaks ends the run, and the fault says so") {
     CHECK(run.pumped_after_end_mL == Approx(0).margin(0.01));
 }
 
+TEST_CASE("A vessel may lose a quarter of the smallest U of a step, which nobody would see, and no more") {
+    test::VirtualRunInputs in;
+    in.with_truth = false;
+    in.plan =
+        test::plan_of("leak_test", "[[step]]\nintensity_mm_h = 240\nmin_tips = 20\ntime_limit_s = 300\n");
+    const auto sound = test::run_virtual(in);
+    REQUIRE(sound.evaluation);
+    const auto& step = sound.evaluation->steps[0];
+    const double harmless_mL_min = 0.25 * step.error_expanded.U / 100 * step.flow_mL_min->value;
+    in.faults.vessel_leaks_at_s = 1;
+    for (const double times : {0.3, 0.6, 1.5, 2.0, 3.0}) {
+        in.faults.vessel_leak_mL_min = times * harmless_mL_min;
+        const auto run = test::run_virtual(in);
+        INFO(times << " times: " << (run.end.fault ? run.end.fault->line() : std::string("no fault")));
+        CHECK(run.end.complete == (times < 1));
+    }
+}
+
 TEST_CASE("Each step is measured within 2 % of its set intensity") {
     constexpr double tolerance_percent = 2;  // as the run promises
     for (std::uint64_t seed = 1; seed <= 6; ++seed) {

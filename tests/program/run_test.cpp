@@ -197,6 +197,73 @@ TEST_CASE("the operator's stop ends the run with the pump off") {
     CHECK(run.evaluation->steps.size() == 1);
 }
 
+TEST_CASE(
+    "a run that goes on keeps the steps before the one it goes on with, and is not complete until closed "
+    "again") {
+    VirtualRunInputs in;
+    in.with_truth = false;
+    in.journal = tipwright::test::scratch_dir() / "run_test_goes_on.twj";
+    in.watch = [](bench::RunControl& control, const bench::Progress& progress) {
+        if (progress.step == 2 && progress.tips > 3)
+            control.request_stop({FaultCode::interrupted, "stopped by the operator", "run", ""});
+    };
+    run_virtual(in);
+    const auto resumed_with = [&](int step) {
+        bench::Replay replay;
+        const auto summary = bench::read_journal(
+            in.journal, [&](const bench::JournalEntry& entry) { return replay.take(entry); });
+        REQUIRE(summary.ok());
+        bench::JournalEntry entry;
+        entry.kind = "continue";
+        entry.fields = {{"from_step", std::to_string(step)},
+                        {"continued_at", "2026-11-02T10:10:00Z"},
+                        {"torn_bytes", "0"}};
+        const Outcome taken = replay.take(entry);
+        return taken ? Result<bench::ReplayedRun>(replay.finish()) : taken.fault();
+    };
+    const auto run = resumed_with(2);
+    INFO((run ? std::string() : run.fault().line()));
+    REQUIRE(run.ok());
+    CHECK(run->observations.size() == 1);
+    CHECK_FALSE(run->complete);
+    CHECK(run->remarks.back().find("the steps before it were kept") != std::string::npos);
+    // What was measured whole is not measured again under the same name.
+    CHECK(resumed_with(1).fault().code == FaultCode::damaged);
+    std::filesystem::remove(in.journal);
+}
+
+TEST_CASE("a step whose time is over before two tips came ends the run and says what to change") {
+    VirtualRunInputs in;
+    in.with_truth = false;
+    in.plan = tipwright::test::plan_of("run_test_short",
+                                       "[[step]]\nintensity_mm_h = 20\nmin_tips = 10\ntime_limit_s = 20\n");
+    const auto run = run_virtual(in);
+    REQUIRE(run.end.fault);
+    CHECK(run.end.fault->code == FaultCode::time_limit);
+    CHECK(run.end.fault->where == "step 1");
+    CHECK(run.end.steps_done == 0);
+    CHECK(run.pumped_after_end_mL == Approx(0).margin(0.01));
+}
+
+TEST_CASE("what a step measured is told once it measured something, and only then") {
+    VirtualRunInputs in;
+    in.with_truth = false;
+    int before = 0, after = 0;
+    in.watch = [&](bench::RunControl&, const bench::Progress& progress) {
+        if (progress.state != bench::RunState::collecting || progress.step_finished) return;
+        // From the first tip on which it opened to a later one: of no interval nothing is known.
+        if (progress.tips < 1) {
+            ++before;
+            CHECK_FALSE(progress.error_percent);
+            CHECK_FALSE(progress.volume_per_tip_mL);
+        }
+        after += progress.error_percent ? 1 : 0;
+    };
+    REQUIRE(run_virtual(in).end.complete);
+    CHECK(before > 0);
+    CHECK(after > 0);
+}
+
 TEST_CASE("a pump that runs on after it was told to stop is noticed by the balance") {
     bench::BenchFaults faults;
     faults.pump_runs_on_at_s = 900;

@@ -6,6 +6,7 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
 #include <filesystem>
+#include <fstream>
 #include <functional>
 #include <optional>
 #include <string>
@@ -47,6 +48,15 @@ struct VirtualRunInputs {
     std::function<void(bench::RunControl&, const bench::Progress&)> watch;
     std::filesystem::path journal;  // empty: a temporary file, removed at the end
 };
+
+// A plan of the test's own, for VirtualRunInputs::plan. steps: the [[step]] tables.
+inline std::string plan_of(const std::string& name, const std::string& steps) {
+    const std::filesystem::path file = scratch_dir() / (name + ".toml");
+    std::ofstream(file) << "title = \"" << name << "\"\ntarget_U_percent = 1.0\ncoverage = 0.95\n"
+                        << "[wetting]\nintensity_mm_h = 220\ntips = 8\n[settle]\ntips = 2\ntime_s = 12\n"
+                        << steps;
+    return file.string();
+}
 
 inline VirtualRun run_virtual(const VirtualRunInputs& in) {
     namespace asio = boost::asio;

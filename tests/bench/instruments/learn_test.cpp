@@ -100,3 +100,24 @@ TEST_CASE("learn: a checksum is a last word of two to eight hexadecimal digits t
     CHECK_FALSE(bench::ends_in_checksum({"S 12.34 1022", "S 12.35 9044", "S 12.36 0041"}));
     CHECK_FALSE(bench::ends_in_checksum({"1A2B", "90FF", "0C41"}));
 }
+
+TEST_CASE(
+    "learn: a number that is not shown while the pan is empty is not the mass, for nobody knows its zero") {
+    const auto came = [](bench::Situation situation, const std::string& line) {
+        bench::Watched out{situation, {}};
+        for (int k = 0; k < 20; ++k) out.pieces.push_back({0.2 * k, line + "\r\n"});
+        return out;
+    };
+    const auto code_of = [&](const std::string& empty) {
+        const std::vector<bench::Watched> watched = {
+            came(bench::Situation::empty, empty), came(bench::Situation::known_mass, "W 500.00 g"),
+            came(bench::Situation::moving, "W 500.00 g"), came(bench::Situation::overload, "over")};
+        bench::LearnRequest request;
+        request.title = "made up";
+        request.mass_g = 500;
+        const auto learned = bench::learn_balance(watched, request);
+        return learned ? std::optional<FaultCode>() : learned.fault().code;
+    };
+    CHECK(code_of("W 0.00 g") == std::nullopt);
+    CHECK(code_of("W ---- g") == FaultCode::garbled_answer);
+}

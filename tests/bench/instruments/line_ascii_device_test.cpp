@@ -215,3 +215,22 @@ TEST_CASE("a pump's own time limit is armed, and its keep-alive gives way to any
     CHECK(seen == Seen{"arm done", "alive done", "alive meanwhile done", "stop done"});
     CHECK(bench.commands == Seen{"TIMEOUT 2.0", "ID?", "STOP"});
 }
+
+TEST_CASE("a pump whose own time limit is the shortest that a profile may say is kept alive too") {
+    Bench bench;
+    DescriptionText text = bench.profile("generic-pump-ascii-timeout").text;
+    const std::string limit = "own_timeout_s = 2";
+    text.text.replace(text.text.find(limit), limit.size(), "own_timeout_s = 0.5");
+    const auto profile = parse_profile(text);
+    REQUIRE(profile.ok());
+    auto made = make_pump(*profile, bench.near_link(), *bench.clock, bench.context);
+    REQUIRE(made.ok());
+    CHECK((*made)->own_timeout_s() == 0.5);
+    bench.answer_with([](const std::string&) { return "ID pump\r\n"; });
+    Seen seen;
+    bench.start([](Pump& pump, Seen& log) -> Task<void> { log.push_back(shown(co_await pump.keep_alive())); }(
+                                              **made, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"done"});
+    CHECK(bench.commands == Seen{"ID?"});
+}

@@ -1,6 +1,7 @@
 #include "bench/instruments/line_ascii/pattern.hpp"
 
 #include <catch2/catch.hpp>
+#include <cstdlib>
 
 #include "bench/instruments/decimal.hpp"
 
@@ -49,6 +50,14 @@ TEST_CASE("numbers keep the decimals they were shown with") {
         CHECK(number->value == row.value);
         CHECK(number->decimals == row.decimals);
         CHECK(number->length == row.length);
+    }
+    // As the C library reads it, which is correctly rounded (glibc manual, "Parsing of Floats").
+    for (int decimals = 1; decimals <= 15; ++decimals) {
+        const std::string text = "0." + std::string(static_cast<std::size_t>(decimals - 1), '0') + "7";
+        CAPTURE(text);
+        REQUIRE(scan_decimal(text));
+        CHECK(scan_decimal(text)->value == std::strtod(text.c_str(), nullptr));
+        CHECK(scan_decimal(text)->decimals == decimals);
     }
     for (const char* bad : {"", "-", ".", "+.", "x1", "1234567890123456", "0.1234567890123456"}) {
         INFO(bad);

@@ -43,6 +43,30 @@ private:
     int waits_left_;
 };
 
+// CTS changes every so many looks, so many times; the driver cannot wait.
+class LookedAtLines final : public ModemLines {
+public:
+    LookedAtLines(int looks_each, int changes) : looks_each_(looks_each), changes_left_(changes) {}
+
+    Result<ModemStates> states() override {
+        if (++looks_ % looks_each_ == 0 && changes_left_ > 0) {
+            --changes_left_;
+            on_ = !on_;
+        }
+        return ModemStates{on_, false, false, false};
+    }
+    Outcome set_outputs(bool, bool) override { return Done{}; }
+    bool can_wait() override { return false; }
+    Result<ModemCounts> counts() override { return ModemCounts{}; }
+    Result<bool> wait_for_change(const ModemStates&) override { return false; }
+
+private:
+    int looks_each_;
+    int changes_left_;
+    int looks_ = 0;
+    bool on_ = false;
+};
+
 class LinesAlone final : public Link {
 public:
     explicit LinesAlone(ModemLines& lines) : lines_(lines) {}
@@ -101,4 +125,34 @@ TEST_CASE("modem contacts: a change that slips in before the driver's wait comes
     CHECK(came == waits * changes_each);
     CHECK(out_of_order == 0);
     CHECK(late == 0);
+}
+
+TEST_CASE("modem contacts: by looking, each change is told once and nothing where nothing changed") {
+    constexpr int changes = 6;
+    LookedAtLines lines(20, changes);
+    const auto profile = std::make_shared<ModemContactsProfile>();
+    profile->contacts = {ModemContact{ModemInput::cts, true}};
+    boost::asio::io_context context(1);
+    const auto clock = make_wall_clock(context);
+    std::vector<bool> closed;
+    const auto watch = [&]() -> Task<void> {
+        const auto counter =
+            make_modem_counter(profile, std::make_unique<LinesAlone>(lines), *clock, context, "counter");
+        REQUIRE(counter);
+        for (int k = 0; k < changes; ++k) {
+            const auto edge = co_await within(*clock, 20, (*counter)->next(), "counter");
+            REQUIRE(edge);
+            closed.push_back(edge->closed);
+        }
+        CHECK_FALSE(co_await within(*clock, 0.2, (*counter)->next(), "counter"));
+        clock->stop();
+    };
+    std::exception_ptr defect;
+    boost::asio::co_spawn(context, watch, [&](const std::exception_ptr& error) {
+        defect = error;
+        if (error) clock->stop();
+    });
+    clock->run();
+    if (defect) std::rethrow_exception(defect);
+    CHECK(closed == std::vector<bool>{true, false, true, false, true, false});
 }

@@ -293,3 +293,31 @@ TEST_CASE("SCPI: a faulty profile is named by file, line and column") {
     CHECK(fault_line("title = \"T\"\nfamily = \"scpi\"\nrole = \"counter\"\n")
               .starts_with("my.toml:2:10: no instrument of this family is a counter"));
 }
+
+TEST_CASE("SCPI: another pump on the link of a known one is told to stop, and nothing else ever after") {
+    Device device("generic-pump-scpi-timeout");
+    auto pump = make_pump(device.profile(), device.near_link(), *device.clock, device.context);
+    REQUIRE(pump.ok());
+    std::string serial = "1";
+    device.answer_with([&](const std::string& line) -> std::string {
+        if (line == "*IDN?") return "MAKER,PUMP," + serial + ",0\n";
+        if (line == "SYST:ERR?") return "0,\"No error\"\n";
+        return "1\n";
+    });
+    std::vector<std::string> seen;
+    std::size_t heard_before = 0;
+    device.run([](Device& its, Pump& p, std::string& of, std::size_t& before,
+                  std::vector<std::string>& log) -> Task<void> {
+        log.push_back((co_await p.identify()).ok() ? "known" : "unknown");
+        of = "2";
+        log.push_back(shown(co_await p.check_identity()));
+        before = its.heard.size();
+        log.push_back(shown(co_await p.keep_alive()));
+        log.push_back(shown(co_await p.set_flow(TestPermit::get(), 10)));
+        log.push_back(shown(co_await p.stop()));
+    }(device, **pump, serial, heard_before, seen));
+    CHECK(seen == std::vector<std::string>{"known", "link_lost", "link_lost", "link_lost", "done"});
+    REQUIRE(device.heard.size() == heard_before + 2);
+    CHECK(device.heard[heard_before] == "OUTP OFF;*OPC?");
+    CHECK(device.heard[heard_before + 1] == "SYST:ERR?");
+}

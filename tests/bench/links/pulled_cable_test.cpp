@@ -75,12 +75,33 @@ TEST_CASE("a balance whose cable is put back in time goes on, half a line is not
     CHECK(seen == Seen{"12.34 g stable @1.000000", "12.36 g stable @4.000000"});
 }
 
-TEST_CASE("a balance whose cable stays out is lost after the longest silence") {
+TEST_CASE("a balance that may be silent for less than a second goes on when its cable is back within that") {
     Bench bench;
     std::vector<std::unique_ptr<Link>> far_ends;
-    auto made = make_balance(bench.profile("generic-balance-print"),
-                             std::make_unique<PulledCable>(bench.context, far_ends, 1000), *bench.clock,
-                             bench.context);
+    DescriptionText text = bench.profile("generic-balance-print").text;
+    const std::string silence = "silence_s = 5";
+    text.text.replace(text.text.find(silence), silence.size(), "silence_s = 0.8");
+    const auto profile = parse_profile(text);
+    REQUIRE(profile.ok());
+    auto made = make_balance(*profile, std::make_unique<PulledCable>(bench.context, far_ends, 0),
+                             *bench.clock, bench.context);
+    bench.start(say_on(*bench.clock, far_ends, 0, 0.5, "W   12.34 g stable\r\n"));
+    bench.start(pull(*bench.clock, far_ends, 0.6));
+    bench.start(say_on(*bench.clock, far_ends, 1, 1.1, "W   12.36 g stable\r\n"));
+    Seen seen;
+    bench.start(watch(**made, 2, seen));
+    bench.clock->run();
+    CHECK(seen == Seen{"12.34 g stable @0.500000", "12.36 g stable @1.100000"});
+}
+
+TEST_CASE("a balance whose cable stays out is lost after the longest silence") {
+    const std::string profile = GENERATE("generic-balance-print", "generic-balance-scpi");
+    CAPTURE(profile);
+    Bench bench;
+    std::vector<std::unique_ptr<Link>> far_ends;
+    auto made =
+        make_balance(bench.profile(profile), std::make_unique<PulledCable>(bench.context, far_ends, 1000),
+                     *bench.clock, bench.context);
     bench.start(pull(*bench.clock, far_ends, 2));
     Seen seen;
     bench.start(watch(**made, 1, seen));

@@ -1,10 +1,8 @@
 // The guard of a pump: work that waits for a silent instrument is abandoned the moment no water may flow any
 // more; the balance must confirm that the water stands; another bench's pump is told nothing but to stop. In
 // lockstep, with instruments that do as the test says.
-#include <algorithm>
 #include <catch2/catch.hpp>
 #include <functional>
-#include <limits>
 #include <memory>
 #include <stdexcept>
 #include <string>
@@ -12,170 +10,13 @@
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
-#include <boost/asio/experimental/awaitable_operators.hpp>
-#include <boost/asio/io_context.hpp>
 
-#include "bench/descriptions/descriptions.hpp"
 #include "bench/links/link.hpp"
-#include "bench/run/supervision.hpp"
-#include "bench/run/water_guard.hpp"
-#include "tests/support/paths.hpp"
+#include "tests/bench/guarded_bench.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
-namespace asio = boost::asio;
-
-namespace {
-
-Task<void> for_ever(Clock& clock) {
-    const auto never = clock.make_alarm();
-    for (;;) co_await never->wait_until(std::numeric_limits<double>::infinity());
-}
-
-const char* const no_identity = "(cannot be asked)";
-const char* const plugged_over = "(another on a link that was never lost)";
-
-struct ObedientPump final : Pump {
-    explicit ObedientPump(Clock& its_clock) : clock(its_clock) {}
-    std::string name() const override { return "pump"; }
-    Task<Result<std::string>> identify() override {
-        heard.push_back("who");
-        if (identity == no_identity) co_return unidentified("pump");
-        if (identity == plugged_over) {
-            // As a device judges it (tests/bench/instruments/identity_test.cpp).
-            listener(LinkChange::stranger, "another instrument answers on its link");
-            co_return Fault{FaultCode::link_lost, "another instrument answers on its link", "pump", ""};
-        }
-        co_return identity;
-    }
-    Task<Outcome> stop() override {
-        heard.push_back("stop");
-        flow_mL_min = runs_on ? flow_mL_min : 0;
-        co_return Done{};
-    }
-    Task<Outcome> set_drain(bool) override { co_return Done{}; }
-    double own_timeout_s() const override { return limit_s; }
-    Task<Outcome> keep_alive() override {
-        heard.push_back("alive");
-        co_return Done{};
-    }
-    Task<Outcome> check_identity() override {
-        heard.push_back("same");
-        if (identity != "A PUMP" && identity != no_identity)
-            co_return Fault{FaultCode::garbled_answer, "answered \"" + identity + "\"", "pump", ""};
-        co_return Done{};
-    }
-    void on_link_change(LinkListener of_guard) override { listener = std::move(of_guard); }
-    int count(const std::string& word) const {
-        return static_cast<int>(std::count(heard.begin(), heard.end(), word));
-    }
-    Task<Outcome> send_flow(double wanted) override {
-        heard.push_back("flow");
-        flow_mL_min = wanted;
-        if (answer_is_lost) co_await for_ever(clock);
-        co_return Done{};
-    }
-
-    Clock& clock;
-    std::string identity = "A PUMP";
-    double limit_s = 0;  // its own
-    LinkListener listener;
-    bool answer_is_lost = false;
-    bool runs_on = false;  // whatever it says
-    double flow_mL_min = 0;
-    std::vector<std::string> heard;
-};
-
-struct UnreadBalance final : Balance {
-    std::string name() const override { return "balance"; }
-    Task<Result<WeightReading>> next() override { co_return unidentified("balance"); }
-    Task<Outcome> tare() override { co_return Done{}; }
-};
-
-struct UnreadCounter final : TipCounter {
-    std::string name() const override { return "counter"; }
-    Task<Result<ContactEdge>> next() override { co_return unidentified("counter"); }
-};
-
-SupervisionOptions watched_for(double hang_s) {
-    SupervisionOptions options;
-    options.hang_s = hang_s;
-    return options;
-}
-
-class Guarded {
-public:
-    explicit Guarded(KnownIdentities identities = {}, double hang_s = 0)
-        : supervision(context, watched_for(hang_s)) {
-        const auto templates = std::string(tipwright::test::source_dir()) + "/templates";
-        auto loaded = load_bench("virtual-bench", templates);
-        REQUIRE(loaded.ok());
-        bench = std::move(*loaded);
-        bench.vessel_capacity_g = 100;
-        guard = std::make_unique<WaterGuard>(
-            context, *clock, Lane{pump, balance, counter, nullptr, std::nullopt, std::move(identities)},
-            gauge, bench, supervision, control, nullptr, nullptr,
-            [this](const std::string& text) { told += text + "\n"; });
-    }
-
-    // What the balance shows, ten times a second: the water that the pump has delivered.
-    Task<void> weigh() {
-        for (;;) {
-            co_await clock->sleep_for(0.1);
-            mass_g += pump.flow_mL_min / 600;
-            WeightReading reading;
-            reading.mass_g = mass_g;
-            reading.arrived_s = clock->now_s();
-            guard->weight(reading);
-        }
-    }
-    Task<Outcome> flow(double flow_mL_min) {
-        auto permit = co_await guard->take();
-        if (!permit) co_return permit.fault();
-        permit_ = std::make_unique<WaterPermit>(std::move(*permit));
-        co_return co_await guard->let_flow(*permit_, flow_mL_min, {});
-    }
-    void request_stop_at(double time_s) {
-        asio::co_spawn(
-            context,
-            [](Clock& its_clock, RunControl& run, double at_s) -> Task<void> {
-                co_await its_clock.sleep_until(at_s);
-                run.request_stop({FaultCode::interrupted, "stopped by the operator", "run", ""});
-            }(*clock, control, time_s),
-            asio::detached);
-    }
-    void run(std::function<Task<void>()> work) {
-        const auto all = [this, &work]() -> Task<void> {
-            using namespace asio::experimental::awaitable_operators;
-            co_await (work() || weigh() || guard->keep_pump_alive());
-            clock->stop();
-        };
-        std::exception_ptr defect;
-        asio::co_spawn(context, all, [&](const std::exception_ptr& error) { defect = error; });
-        clock->run();
-        if (defect) std::rethrow_exception(defect);
-    }
-
-    asio::io_context context{1};
-    std::unique_ptr<Clock> clock = make_lockstep_clock(context);
-    Supervision supervision;
-    RunControl control;
-    ObedientPump pump{*clock};
-    UnreadBalance balance;
-    UnreadCounter counter;
-    calib::Gauge gauge;
-    BenchDescription bench;
-    std::string told;
-    double mass_g = 0;
-    std::unique_ptr<WaterGuard> guard;
-
-private:
-    std::unique_ptr<WaterPermit> permit_;
-};
-
-const char* const plug = "PULL THE PUMP'S PLUG NOW";
-
-}  // namespace
+using namespace tipwright::bench::test;
 
 TEST_CASE("work that waits for a silent instrument is abandoned when somebody asks to end") {
     Guarded bench;
@@ -345,6 +186,33 @@ TEST_CASE("a pump that was plugged over while it stood is found before a flow is
     CHECK(bench.told.find(plug) != std::string::npos);
 }
 
+TEST_CASE(
+    "a pump whose answer is garbled is asked again who it is, three times at most; a silent one is not") {
+    struct Answers {
+        int noisy;
+        const char* identity;
+        bool stopped;
+        int asked;
+    };
+    const Answers answers = GENERATE(Answers{0, "A PUMP", true, 1}, Answers{2, "A PUMP", true, 3},
+                                     Answers{3, "A PUMP", false, 3}, Answers{0, no_identity, false, 1});
+    CAPTURE(answers.noisy, answers.identity);
+    Guarded bench({}, 60);
+    Outcome stopped = Done{};
+    int asked = 0;
+    bench.run([&]() -> Task<void> {
+        const Outcome set = co_await bench.flow(60);
+        if (!set) co_return;
+        const int before = bench.pump.count("who");
+        bench.pump.noisy_answers = answers.noisy;
+        bench.pump.identity = answers.identity;
+        stopped = co_await bench.guard->stop();
+        asked = bench.pump.count("who") - before;
+    });
+    CHECK(stopped.ok() == answers.stopped);
+    CHECK(asked == answers.asked);
+}
+
 TEST_CASE("another pump on a link that was never lost is told to stop, and its answer is not believed") {
     Guarded bench({}, 60);
     Outcome stopped = Done{};
@@ -397,6 +265,40 @@ TEST_CASE("a pump that came back and does not say who it is sends the person to 
         CHECK((bench.told.find(plug) != std::string::npos) == flows);
     });
     CHECK((bench.told.find("does not say who it is. Leave the plug only if") != std::string::npos) == flows);
+}
+
+TEST_CASE("a link that takes nothing holds up the command to stop by a tenth of a second, no more") {
+    struct Stuck final : Link {
+        explicit Stuck(Clock& its_clock) : clock(its_clock) {}
+        std::string name() const override { return "stuck"; }
+        Task<Result<std::size_t>> read_some(std::span<std::byte>) override {
+            co_await for_ever(clock);
+            co_return 0;
+        }
+        Task<Outcome> write(SendRight, std::span<const std::byte>) override {
+            if (taken++ > 0) co_await for_ever(clock);
+            co_return Done{};
+        }
+        void close() override {}
+        Clock& clock;
+        int taken = 0;
+    };
+    Guarded bench({}, 60);
+    Stuck link(*bench.clock);
+    double took_s = 0;
+    bench.run([&]() -> Task<void> {
+        auto permit = co_await bench.guard->take();
+        if (!permit) co_return;
+        const std::string half = "FLOW 6";
+        static_cast<void>(
+            co_await bench.guard->let_send(*permit, link, std::as_bytes(std::span(half)), "\r"));
+        const double from_s = bench.clock->now_s();
+        static_cast<void>(co_await bench.guard->make_safe());
+        took_s = bench.clock->now_s() - from_s;
+    });
+    CHECK(link.taken == 2);
+    CHECK(bench.pump.count("stop") > 1);
+    CHECK(took_s == Approx(0.1));
 }
 
 TEST_CASE(

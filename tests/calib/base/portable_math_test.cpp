@@ -192,6 +192,20 @@ TEST_CASE("Elementary functions at their poles and edges") {
     CHECK(std::isnan(portable::cos(1e12)));
 }
 
+// Searched for where Newton's start is worst: arguments whose angle lies less than 1e-9 of a last place from
+// the middle between two doubles, so that an error of 1e-26 of the angle shows.
+TEST_CASE("An angle just beside the middle between two doubles is rounded to its own side") {
+    Reference reference;
+    for (const double t :
+         {0x1.95b2d70fcbf72p-2, 0x1.95b2d95c7cb5p-2, 0x1.95b2ea066e143p-2, 0x1.95b2f22a4a193p-2,
+          0x1.95b2f49572516p-2, 0x1.95b300514eb69p-2, 0x1.95b305e351892p-2, 0x1.95b2d569e3f54p-2,
+          0x1.95b2fad7aa41ap-2, 0x1.95b2fbaeb1536p-2}) {
+        INFO(std::hexfloat << t);
+        CHECK(same(portable::atan(t), reference.of(mpfr_atan, t)));
+        CHECK(same(portable::atan2(t, 1), reference.of(mpfr_atan2, t, 1)));
+    }
+}
+
 TEST_CASE("The usual names lead to the portable functions") {
     // Arguments the compiler does not know, so that the call is made; results the C library may round
     // otherwise.

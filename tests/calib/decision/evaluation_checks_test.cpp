@@ -106,6 +106,29 @@ TEST_CASE("where Monte Carlo does not confirm the two digits of U, its interval 
     CHECK(evaluation->findings.back().step == 1);
 }
 
+TEST_CASE("an interval of Monte Carlo that is wider than the budget's is called so") {
+    // Two parts of one size, each known from four values: Welch and Satterthwaite's 6 degrees of freedom give
+    // less than the sum of two of Student's t of 3 (Behrens and Fisher).
+    const test::KnownGauge known;
+    auto evaluation = evaluate(observations(known, {50}), known.gauge, known.bench, Plan{});
+    REQUIRE(evaluation);
+    StepResult& step = evaluation->steps[0];
+    step.budget.clear();
+    for (const char* id : {"first", "second"})
+        step.budget.push_back({id, id, "1", 1, 0.01, Distribution::student, 3, 1, 0, 0, 0, ""});
+    const double ratio = 1 + step.error_percent.value / 100;
+    step.error_percent.u = 100 * ratio * 0.01 * std::sqrt(2.0);
+    step.error_percent.dof = 6;
+    step.error_expanded = expanded(step.error_percent);
+    const double by_gum = step.error_expanded.U;
+    REQUIRE(check_by_monte_carlo(*evaluation, Plan{}));
+    const Interval& interval = evaluation->monte_carlo[0].error_percent.symmetric;
+    CHECK(interval.high - interval.low > 2.2 * by_gum);
+    CHECK(interval.high - interval.low < 3.8 * by_gum);
+    REQUIRE_FALSE(evaluation->findings.empty());
+    CHECK(evaluation->findings.back().id == FindingId::monte_carlo_wider);
+}
+
 TEST_CASE("global risks come with what is known of such gauges, and only then") {
     const test::KnownGauge known;
     Plan plan = plan_with_limits(3);

@@ -94,3 +94,29 @@ TEST_CASE("depth curve: a model without covariance is refused, a constant one is
     CHECK(curve->at(5).mm == Approx(curve->at(5000).mm));
     CHECK(curve->dof() == 30);
 }
+
+TEST_CASE("depth curve: a table keeps its ends, less surely the further the rate is from them", "[rain]") {
+    // On one straight line, so that between the rates nothing is open: v = 5.9 mL + 0.2 s Q.
+    const Gauge gauge = bucket();
+    const double area = gauge.catch_area_cm2().value;
+    RateModel table;
+    table.chosen = RateForm::table;
+    table.flow_min_mL_s = 0.5;
+    table.flow_max_mL_s = 2.5;
+    constexpr double u = 0.02;
+    for (const double flow : {0.5, 1.0, 1.5, 2.0, 2.5})
+        table.points.push_back({flow, {5.9 + 0.2 * flow, u, 40}});
+    const auto curve = DepthCurve::make(table, gauge);
+    REQUIRE(curve);
+    CHECK(curve->dof() == 40);
+    const auto open = [&](double interval_s) { return curve->at(interval_s).modes[curve_modes - 1]; };
+    // At a rate: the table's own u, and the larger flow of a larger volume.
+    const double interval_s = 6.2 / 1.5;
+    CHECK(curve->at(interval_s).mm == Approx(10 * 6.2 / area).epsilon(1e-6));
+    CHECK(open(interval_s) == Approx(10 * u / area / (1 - 0.2 / interval_s)).epsilon(0.01));
+    // At no flow at all: the first volume, with the step to the straight continuation as half-width
+    // (JCGM 100:2008 4.3.7).
+    const double rest_s = 1e9;
+    CHECK(curve->at(rest_s).mm == Approx(10 * 6.0 / area).epsilon(1e-6));
+    CHECK(open(rest_s) == Approx(10 * std::hypot(u, 0.2 * 0.5 / std::sqrt(3.0)) / area).epsilon(1e-3));
+}

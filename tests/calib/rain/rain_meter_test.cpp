@@ -4,6 +4,7 @@
 #include <cmath>
 #include <random>
 
+#include "calib/rain/rain_periods.hpp"
 #include "calib/rain/tip_feed.hpp"
 
 using namespace tipwright;
@@ -114,6 +115,37 @@ TEST_CASE("rain meter: what is common grows with the amount, what is not with it
     const double one = std::sqrt(by_v0 * by_v0 * 1e-4 + by_tau * by_tau * 6.4e-5 - 2 * by_v0 * by_tau * 4e-5 +
                                  h * h * 0.0015 * 0.0015);
     CHECK(few.u_common_mm == Approx(tips * one).epsilon(2e-3));
+}
+
+// How the first tips' intervals share the time: nothing is known before there are two, and steady rain is
+// known to be steady from its first interval on, however many of its tips a clock of whole seconds makes a
+// mean of.
+TEST_CASE("rain meter: how open it is where rain fell between two tips is learnt from intervals side by side",
+          "[rain]") {
+    const auto openness = [](double interval_s, int tips) {
+        std::vector<double> out;
+        std::vector<RainCalibration> calibrations(1);
+        calibrations[0].left = curve();
+        RainSettings settings;
+        settings.resolution_s = 1;
+        RainMeter meter(
+            RainGauge{}, std::move(calibrations), settings, RainMeter::Pieces([&](const rain::Piece& piece) {
+                if (piece.is == rain::Piece::Is::water && piece.filling.x1 >= 1 && piece.filling.x0 == 0)
+                    out.push_back(piece.filling.openness);
+            }));
+        for (int k = 0; k < tips; ++k) meter.tip({std::floor(100000 + k * interval_s)});
+        meter.finish();
+        return out;
+    };
+    // Shares as if of a gamma process of shape 2: the variance of a share is 1 / (4 (2 * 2 + 1)).
+    constexpr double unknown = 1.0 / 3;
+    REQUIRE_FALSE(openness(20, 2).empty());
+    CHECK(openness(20, 2).front() == Approx(unknown).epsilon(1e-12));
+    // Of each pair of twenty that are remembered one part of twenty is forgotten.
+    const double left = 1.0 / (4 * 5) * (1 - 1.0 / 20);
+    CHECK(openness(20, 3).front() == Approx(1 / ((1 / (4 * left) - 1) / 2 + 1)).epsilon(1e-12));
+    // Three or four tips to a mean of ten seconds.
+    CHECK(openness(3.3, 600).front() < 0.01);
 }
 
 TEST_CASE("rain meter: a siphon's first emptying fell while the siphon filled", "[rain]") {

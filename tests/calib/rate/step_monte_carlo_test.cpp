@@ -154,3 +154,29 @@ TEST_CASE("a step without a budget is refused by name") {
     REQUIRE_FALSE(nan);
     CHECK(nan.fault().code == FaultCode::not_finite);
 }
+
+// Grams add before anything multiplies them; what has another unit multiplies. Of two parts of 20 % the sum
+// has a relative variance of 2 * 0.2^2, the product of (1 + 0.2^2)^2 - 1.
+TEST_CASE("parts of the mass add up, factors multiply") {
+    constexpr double part = 0.2;
+    StepMonteCarloOptions options;
+    options.adaptive = false;
+    options.max_trials = 1'000'000;
+    const auto relative_variance = [&](const char* unit, double value, double dlnV) {
+        StepResult step = step_of(usual_bench());
+        step.budget.clear();
+        for (const char* id : {"first", "second"})
+            step.budget.push_back(
+                {id, id, unit, value, part / dlnV, Distribution::normal, infinite_dof, dlnV, 0, 0, 0, ""});
+        step.volume_per_tip_mL.u = step.volume_per_tip_mL.value * part * std::sqrt(2.0);
+        step.volume_per_tip_mL.dof = infinite_dof;
+        const auto check = monte_carlo_of(step, options);
+        REQUIRE(check);
+        const double relative = check->volume_per_tip_mL.u / check->volume_per_tip_mL.mean;
+        return relative * relative;
+    };
+    CHECK(relative_variance("g", 0, 1 / 250.6) == Approx(2 * part * part).epsilon(0.005));
+    CHECK(relative_variance("g/h", 0, 1 / 250.6) == Approx(2 * part * part).epsilon(0.005));
+    const double product = (1 + part * part) * (1 + part * part) - 1;
+    CHECK(relative_variance("1", 1, 1) == Approx(product).epsilon(0.005));
+}

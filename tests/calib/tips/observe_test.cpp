@@ -160,6 +160,38 @@ TEST_CASE("a siphon's collect is weighed in its pauses and scatter comes from wh
     CHECK(seen->scatter.sd_percent == Approx(100 * std::sqrt(12 * 0.0016 / 2 / 11) / 6.3).epsilon(0.02));
 }
 
+TEST_CASE("a pause just as long as a siphon's emptyings need to be weighed in is long enough") {
+    BenchMetrology bench;
+    bench.discharge_delay_s = 0;
+    bench.discharge_lag_s = 0.5;
+    bench.discharge_delay_s = 3 - siphon_pause_s(bench);
+    Gauge gauge = bucket();
+    gauge.inlet = Inlet::siphon;
+    gauge.siphon_volume_mL = 12.6;
+    const double pause_s = siphon_pause_s(bench);
+    REQUIRE(pause_s == 3);  // so that no time below is rounded
+    for (const double shorter_s : {0.0, 0x1p-20}) {
+        Staircase made;
+        made.tips.push_back({-2, {true, false}});
+        double time_s = 0;
+        for (int pair = 0; pair < 14; ++pair) {
+            made.tips.push_back({time_s, {true, false}});
+            time_s += pause_s - shorter_s;
+            made.tips.push_back({time_s, {true, false}});
+            time_s += 2;
+        }
+        for (double t = -5; t < time_s + 30; t += 0.125) {
+            double reading = 50;
+            for (const Tip& tip : made.tips)
+                if (t > tip.time_s + bench.discharge_delay_s) reading += 6.3;
+            made.weights.push_back({t, reading});
+        }
+        const auto seen = observe_collect(made.tips, 1, 25, made.weights, gauge, bench);
+        REQUIRE(seen.ok());
+        CHECK(seen->scatter.from == (shorter_s > 0 ? "intervals" : "weighed groups"));
+    }
+}
+
 TEST_CASE("a slower balance needs a longer pause to be weighed in, in proportion to its lag") {
     BenchMetrology bench = bench_with_lag();
     const auto pause_s = [&](double lag_s) {

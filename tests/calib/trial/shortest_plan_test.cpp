@@ -190,3 +190,17 @@ TEST_CASE("What runs of a plan will state is foreseen", "[trial][plan]") {
     CHECK(again->kept == promise->kept);
     CHECK(again->U_most_percent == promise->U_most_percent);
 }
+
+TEST_CASE(
+    "Where the form planned for is hardly ever met, what is foreseen without it is the middle of all runs",
+    "[trial][plan]") {
+    PlanQuestion asked = question();
+    asked.expected.curved = true;  // and its curve is straight: runs of it show a line
+    const auto plan = shortest_plan(asked);
+    REQUIRE(plan);
+    const auto promise = promise_of(asked, *plan);
+    REQUIRE(promise);
+    CHECK(promise->form_rejected > 0.8);
+    CHECK(promise->U_rejected_percent == Approx(promise->U_middle_percent).epsilon(0.05));
+    CHECK(promise->U_rejected_percent < promise->U_most_percent);
+}

@@ -179,6 +179,27 @@ TEMPLATE_TEST_CASE(
     lab.inspected();
 }
 
+TEMPLATE_TEST_CASE("register: a static check has moved from no rate, and no rate from a static check", "",
+                   OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    const auto certified = [&](const std::string& day, bool at_rest) {
+        report::Record record = record_of("EX-1", day);
+        if (at_rest) {
+            SampleOptions wish;
+            wish.no_duration = true;
+            record.evaluation = sample_record(wish).evaluation;
+        }
+        return lab.issued(lab.checked(lab.entered(record, day), 0, day), day).number;
+    };
+    certified("2026-03-05", false);
+    const std::string at_rest = certified("2027-03-05", true);
+    CHECK_FALSE(got(lab.reg.certificate(at_rest)).drift);
+    const std::string at_rates = certified("2028-03-05", false);
+    CHECK_FALSE(got(lab.reg.certificate(at_rates)).drift);
+    CHECK(got(lab.reg.certificate(certified("2029-03-05", false))).drift);
+    lab.inspected();
+}
+
 TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and no gap", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;

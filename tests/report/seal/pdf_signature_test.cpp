@@ -1,5 +1,7 @@
 // The X.509 signature by the library alone; other hands check it in tests/whole_program/signature_test.sh.
 #include <catch2/catch.hpp>
+#include <string>
+#include <vector>
 
 #include "report/seal/pdf_place.hpp"
 #include "report/seal/pdf_signature.hpp"
@@ -103,6 +105,25 @@ TEST_CASE("seal and signature of a PDF: every changed bit of every byte is told"
     CHECK(not_told == 0);
     CHECK_FALSE(seal::check_file(sealed.pdf.substr(0, sealed.pdf.size() - 1), sealed.keys, "sample").ok());
     CHECK_FALSE(seal::check_file(sealed.pdf + "\n", sealed.keys, "sample").ok());
+}
+
+// ISO 32000-1:2008, 12.8.1: the range is the file but for the signature itself (from memory).
+TEST_CASE("what a PDF says is signed is all of it, from its first byte to its last, but for the signature") {
+    const Sealed sealed;
+    std::size_t at = sealed.pdf.find("/ByteRange [") + 12;
+    std::vector<std::size_t> range;
+    for (; sealed.pdf.compare(at, 1, "]") != 0; ++at)
+        if (sealed.pdf[at] != ' ') {
+            std::size_t used = 0;
+            range.push_back(std::stoul(sealed.pdf.substr(at, 20), &used));
+            at += used - 1;
+        }
+    REQUIRE(range.size() == 4);
+    const std::size_t opens = sealed.pdf.find("/Contents <") + 10;
+    CHECK(range[0] == 0);
+    CHECK(range[1] == opens);
+    CHECK(range[2] == opens + 2 * signer().cms_size() + 2);
+    CHECK(range[2] + range[3] == sealed.pdf.size());
 }
 
 TEST_CASE("another signature in the place of the first is told") {
