@@ -1,14 +1,11 @@
 #include "bench/instruments/modbus_crc.hpp"
 
-#include <boost/crc.hpp>
+#include "calib/base/crc.hpp"
 
 namespace tipwright::bench {
 
 std::uint16_t crc16_modbus(std::string_view bytes) {
-    // The polynomial as it is usually printed; reflected it is A001.
-    boost::crc_optimal<16, 0x8005, 0xFFFF, 0, true, true> crc;
-    crc.process_bytes(bytes.data(), bytes.size());
-    return static_cast<std::uint16_t>(crc.checksum());
+    return crc_of<std::uint16_t, 0xA001>(bytes, 0xFFFF);
 }
 
 }  // namespace tipwright::bench

@@ -4,7 +4,6 @@
 #pragma once
 
 #include <cstdint>
-#include <string>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -13,11 +12,13 @@ namespace tipwright::bench {
 
 // Kinds: open, given (one line of a description file), state, step, pump, drain, weight, edge,
 // climate, trim, timing, collect, accepted, remark, fault, close, continue.
+// The texts are those of the line that was read, and live as long as it.
 struct JournalEntry {
     std::uint64_t sequence = 0;
     double time_s = 0;
-    std::string kind;
-    std::vector<std::pair<std::string, std::string>> fields;
+    std::string_view kind;
+    using Field = std::pair<std::string_view, std::string_view>;  // name and value
+    std::vector<Field> fields;
 
     // Empty when absent.
     std::string_view field(std::string_view name) const;

@@ -1,13 +1,13 @@
 #include "bench/journal/line.hpp"
 
+#include <array>
 #include <charconv>
 #include <cmath>
-#include <cstring>
+#include <optional>
 #include <stdexcept>
 
-#include <zlib.h>
-
 #include "calib/base/ascii.hpp"
+#include "calib/base/crc.hpp"
 
 namespace tipwright::bench {
 
@@ -16,13 +16,25 @@ namespace {
 // " *" and eight hexadecimal digits.
 constexpr std::size_t checksum_length = 10;
 
-bool is_name_character(char c) {
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
-}
+// A look-up instead of comparisons: these are asked of nearly every byte of a journal.
+class CharacterSort {
+public:
+    constexpr explicit CharacterSort(bool (*has)(char)) {
+        for (std::size_t byte = 0; byte < has_.size(); ++byte) has_[byte] = has(static_cast<char>(byte));
+    }
+    bool operator()(char c) const { return has_[static_cast<unsigned char>(c)]; }
 
-bool is_bare_character(char c) {
+private:
+    std::array<bool, 256> has_{};
+};
+
+constexpr CharacterSort is_name_character([](char c) {
+    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_';
+});
+constexpr CharacterSort is_bare_character([](char c) {
     return c > ' ' && c <= '~' && c != '"' && c != '\\';
-}
+});
+constexpr CharacterSort is_plain_when_quoted([](char c) { return c != '"' && c != '\\'; });
 
 void append_name(std::string& out, std::string_view name) {
     bool good = !name.empty();
@@ -78,84 +90,80 @@ struct AppendValue {
     void operator()(std::uint64_t value) const { append_number(out, value); }
 };
 
-int hex_value(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    return -1;
-}
-
+// As the program writes it: small letters only.
 bool read_hex(std::string_view text, std::uint32_t& value) {
     value = 0;
     for (char c : text) {
-        const int digit = hex_value(c);
-        if (digit < 0) return false;
-        value = (value << 4) | static_cast<std::uint32_t>(digit);
+        if (hex_value(c) < 0 || (c >= 'A' && c <= 'F')) return false;
+        value = value << 4 | static_cast<std::uint32_t>(hex_value(c));
     }
+    return true;
+}
+
+std::string_view take_while(std::string_view& rest, const CharacterSort& sort) {
+    std::size_t length = 0;
+    while (length < rest.size() && sort(rest[length])) ++length;
+    const std::string_view taken = rest.substr(0, length);
+    rest.remove_prefix(length);
+    return taken;
+}
+
+// The blank between two parts of a line; after the last there is none.
+bool take_blank(std::string_view& rest) {
+    if (rest.empty()) return true;
+    if (rest.front() != ' ') return false;
+    rest.remove_prefix(1);
     return true;
 }
 
 template <class Number>
-bool read_number(std::string_view text, Number& number) {
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-    return error == std::errc() && end == text.data() + text.size();
+bool take_number(std::string_view& rest, Number& number) {
+    const auto [end, error] = std::from_chars(rest.data(), rest.data() + rest.size(), number);
+    rest.remove_prefix(static_cast<std::size_t>(end - rest.data()));
+    return error == std::errc() && take_blank(rest);
 }
 
-// Takes the text up to the next blank, and that blank, off the front.
-std::string_view take_word(std::string_view& rest) {
-    const std::size_t length = std::min(rest.find(' '), rest.size());
-    const std::string_view word = rest.substr(0, length);
-    rest.remove_prefix(length < rest.size() ? length + 1 : length);
-    return word;
+// What follows a backslash, and what it stands for.
+std::optional<char> take_escape(std::string_view& rest) {
+    if (rest.empty()) return std::nullopt;
+    const char c = rest.front();
+    rest.remove_prefix(1);
+    if (c == '"' || c == '\\') return c;
+    if (c == 'n') return '\n';
+    if (c == 't') return '\t';
+    std::uint32_t code = 0;
+    if (c != 'u' || rest.size() < 4 || !read_hex(rest.substr(0, 4), code) || code > 0x7F) return std::nullopt;
+    rest.remove_prefix(4);
+    return static_cast<char>(code);
 }
 
-// Takes a quoted value off the front, from its opening quote on.
-bool take_quoted(std::string_view& rest, std::string& value) {
-    value.clear();
-    std::size_t at = 1;
-    for (; at < rest.size() && rest[at] != '"'; ++at) {
-        char c = rest[at];
-        if (c == '\\') {
-            if (++at >= rest.size()) return false;
-            c = rest[at];
-            if (c == 'n') {
-                c = '\n';
-            } else if (c == 't') {
-                c = '\t';
-            } else if (c == 'u') {
-                std::uint32_t code = 0;
-                if (at + 4 >= rest.size() || !read_hex(rest.substr(at + 1, 4), code) || code > 0x7F)
-                    return false;
-                c = static_cast<char>(code);
-                at += 4;
-            } else if (c != '"' && c != '\\') {
-                return false;
-            }
-        }
-        value += c;
+// A quoted value, from its opening quote on. Where it has escapes, what they stand for is put into the line
+// over them: it is shorter.
+bool take_quoted(std::string_view& rest, std::span<char> line, std::string_view& value) {
+    rest.remove_prefix(1);
+    char* const begin = line.data() + (rest.data() - line.data());
+    char* end = begin + take_while(rest, is_plain_when_quoted).size();
+    while (!rest.empty() && rest.front() == '\\') {
+        rest.remove_prefix(1);
+        const auto meant = take_escape(rest);
+        if (!meant) return false;
+        *end++ = *meant;
+        const std::string_view plain = take_while(rest, is_plain_when_quoted);
+        end = std::copy(plain.begin(), plain.end(), end);
     }
-    if (at >= rest.size()) return false;
-    ++at;
-    if (at < rest.size()) {
-        if (rest[at] != ' ') return false;
-        ++at;
-    }
-    rest.remove_prefix(at);
+    if (rest.empty()) return false;
+    rest.remove_prefix(1);
+    value = {begin, static_cast<std::size_t>(end - begin)};
     return true;
 }
 
-bool take_field(std::string_view& rest, std::pair<std::string, std::string>& field) {
-    std::size_t length = 0;
-    while (length < rest.size() && is_name_character(rest[length])) ++length;
-    if (length == 0 || length >= rest.size() || rest[length] != '=') return false;
-    field.first.assign(rest.substr(0, length));
-    rest.remove_prefix(length + 1);
-    if (!rest.empty() && rest.front() == '"') return take_quoted(rest, field.second);
-    const std::string_view value = take_word(rest);
-    for (char c : value) {
-        if (!is_bare_character(c)) return false;
-    }
-    field.second.assign(value);
-    return !value.empty();
+bool take_field(std::string_view& rest, std::span<char> line, JournalEntry::Field& field) {
+    field.first = take_while(rest, is_name_character);
+    if (field.first.empty() || !rest.starts_with('=')) return false;
+    rest.remove_prefix(1);
+    if (rest.starts_with('"')) return take_quoted(rest, line, field.second) && take_blank(rest);
+    field.second = take_while(rest, is_bare_character);
+    return !field.second.empty() && take_blank(rest);
 }
 
 }  // namespace
@@ -188,34 +196,26 @@ void append_journal_line(std::string& out, std::uint64_t sequence, double time_s
 }
 
 std::uint32_t journal_checksum(std::string_view bytes) {
-    return static_cast<std::uint32_t>(
-        ::crc32_z(0, reinterpret_cast<const Bytef*>(bytes.data()), bytes.size()));
+    return ~crc_of<std::uint32_t, 0xEDB88320>(bytes, 0xFFFFFFFF);
 }
 
-const char* parse_journal_line(std::string_view line, JournalEntry& entry) {
+const char* parse_journal_line(std::span<char> line, JournalEntry& entry) {
     if (line.size() < checksum_length) return "the line is cut short";
-    const std::string_view tail = line.substr(line.size() - checksum_length);
+    std::string_view rest(line.data(), line.size() - checksum_length);
+    const std::string_view tail(line.data() + rest.size(), checksum_length);
     std::uint32_t stated = 0;
-    if (tail.substr(0, 2) != " *" || !read_hex(tail.substr(2), stated)) return "the checksum is missing";
-    std::string_view rest = line.substr(0, line.size() - checksum_length);
+    if (!tail.starts_with(" *") || !read_hex(tail.substr(2), stated)) return "the checksum is missing";
     if (journal_checksum(rest) != stated) return "the checksum does not match the line";
 
-    if (!read_number(take_word(rest), entry.sequence)) return "the sequence number is not a number";
-    if (!read_number(take_word(rest), entry.time_s) || !std::isfinite(entry.time_s)) {
-        return "the time is not a number";
-    }
-    entry.kind.assign(take_word(rest));
-    for (char c : entry.kind) {
-        if (!is_name_character(c)) return "the kind is not a word";
-    }
+    if (!take_number(rest, entry.sequence)) return "the sequence number is not a number";
+    if (!take_number(rest, entry.time_s) || !std::isfinite(entry.time_s)) return "the time is not a number";
+    entry.kind = take_while(rest, is_name_character);
+    if (!take_blank(rest)) return "the kind is not a word";
     if (entry.kind.empty()) return "the kind is missing";
-    std::size_t count = 0;
+    entry.fields.clear();
     while (!rest.empty()) {
-        if (count == entry.fields.size()) entry.fields.emplace_back();
-        if (!take_field(rest, entry.fields[count])) return "a field is not name=value";
-        ++count;
+        if (!take_field(rest, line, entry.fields.emplace_back())) return "a field is not name=value";
     }
-    entry.fields.resize(count);
     return nullptr;
 }
 

@@ -4,6 +4,7 @@
 #include <concepts>
 #include <cstdint>
 #include <initializer_list>
+#include <span>
 #include <string>
 #include <string_view>
 #include <variant>
@@ -40,7 +41,7 @@ private:
     Value value_;
 };
 
-// CRC-32 (IEEE 802.3, as zlib computes it) of what stands before " *".
+// CRC-32 (IEEE 802.3: polynomial 04C11DB7, reflected EDB88320) of what stands before " *".
 std::uint32_t journal_checksum(std::string_view bytes);
 
 // Appends the line, newline included. A kind or name that is not made of letters, digits and
@@ -48,8 +49,8 @@ std::uint32_t journal_checksum(std::string_view bytes);
 void append_journal_line(std::string& out, std::uint64_t sequence, double time_s, std::string_view kind,
                          std::initializer_list<JournalField> fields);
 
-// Reads a line without its newline into `entry`, whose memory is used again. Null when good, otherwise
-// what is wrong with it.
-const char* parse_journal_line(std::string_view line, JournalEntry& entry);
+// Reads a line without its newline into `entry`, which then points into the line; escapes in it are resolved
+// in place. Null when good, otherwise what is wrong with it.
+const char* parse_journal_line(std::span<char> line, JournalEntry& entry);
 
 }  // namespace tipwright::bench

@@ -7,6 +7,7 @@
 #include <cerrno>
 #include <cstring>
 #include <optional>
+#include <span>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -43,13 +44,13 @@ public:
     explicit Lines(int descriptor) : descriptor_(descriptor), buffer_(block_size) {}
 
     struct Line {
-        std::string_view text;  // without the newline
-        bool ended = false;     // had a newline
+        std::span<char> text;  // without the newline
+        bool ended = false;    // had a newline
     };
 
     std::optional<Line> next() {
         while (true) {
-            const char* begin = buffer_.data() + begin_;
+            char* begin = buffer_.data() + begin_;
             const std::size_t length = end_ - begin_;
             const std::size_t looked = std::min(length, journal_line_limit);
             const void* newline =
@@ -132,11 +133,13 @@ Result<int> open_checked(const std::filesystem::path& path, const JournalLimits&
 }
 
 std::optional<Fault> check_first_line(const std::optional<Lines::Line>& line, const std::string& name) {
-    if (line && line->ended && line->text == journal_first_line) return std::nullopt;
+    const std::string_view text =
+        line && line->ended ? std::string_view(line->text.data(), line->text.size()) : std::string_view();
+    if (text == journal_first_line) return std::nullopt;
     constexpr std::string_view format_name = "tipwright-journal ";
-    if (line && line->ended && line->text.starts_with(format_name)) {
-        const auto version = readable_version(line->text.substr(format_name.size()).substr(0, 20), {1, 0},
-                                              "journal", name + ":1");
+    if (text.starts_with(format_name)) {
+        const auto version =
+            readable_version(text.substr(format_name.size()).substr(0, 20), {1, 0}, "journal", name + ":1");
         if (!version) return version.fault();
         return std::nullopt;
     }

@@ -53,7 +53,7 @@ public:
 
     Outcome outcome() const {
         if (bad_.empty()) return Done{};
-        return bad_entry(entry_, "field " + bad_ + " of " + entry_.kind + " cannot be read");
+        return bad_entry(entry_, "field " + bad_ + " of " + std::string(entry_.kind) + " cannot be read");
     }
 
 private:

@@ -1,6 +1,8 @@
 // ASCII as files and instruments write it: blanks around a text, hexadecimal digits.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 #include <string>
 #include <string_view>
@@ -8,17 +10,30 @@
 namespace tipwright {
 
 inline std::string_view trimmed(std::string_view text, std::string_view blanks = " \t") {
-    const std::size_t first = text.find_first_not_of(blanks);
-    if (first == std::string_view::npos) return {};
-    return text.substr(first, text.find_last_not_of(blanks) - first + 1);
+    const auto is_blank = [&](char c) {
+        for (const char blank : blanks)
+            if (c == blank) return true;
+        return false;
+    };
+    while (!text.empty() && is_blank(text.front())) text.remove_prefix(1);
+    while (!text.empty() && is_blank(text.back())) text.remove_suffix(1);
+    return text;
 }
+
+// Looked up: a processor cannot foretell whether the next digit of a checksum is a letter.
+inline constexpr auto hex_values = [] {
+    std::array<std::int8_t, 256> values{};
+    values.fill(-1);
+    for (int k = 0; k < 10; ++k) values[static_cast<std::size_t>('0' + k)] = static_cast<std::int8_t>(k);
+    for (int k = 0; k < 6; ++k)
+        for (const char first : {'a', 'A'})
+            values[static_cast<std::size_t>(first + k)] = static_cast<std::int8_t>(10 + k);
+    return values;
+}();
 
 // 0 to 15, of capitals too; -1 where it is no hexadecimal digit.
 constexpr int hex_value(char c) {
-    if (c >= '0' && c <= '9') return c - '0';
-    if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-    if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-    return -1;
+    return hex_values[static_cast<unsigned char>(c)];
 }
 
 // The last so many digits of the value, in small letters.

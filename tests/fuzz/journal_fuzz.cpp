@@ -18,7 +18,7 @@ std::string checked(std::string_view body) {
     return std::string(body) + tail;
 }
 
-void check_line(std::string_view line) {
+void check_line(std::string line) {
     bench::JournalEntry entry;
     if (bench::parse_journal_line(line, entry) != nullptr) return;
     for (const auto& [name, value] : entry.fields) {
@@ -58,7 +58,7 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     std::string file = std::string(bench::journal_first_line) + "\n";
     std::size_t number = 0;
     for (const std::string_view line : fuzz::lines_of(text)) {
-        check_line(line);
+        check_line(std::string(line));
         check_line(checked(line));
         file +=
             data[0] & 1u ? checked(std::to_string(++number) + " " + std::string(line)) : std::string(line);

@@ -45,7 +45,7 @@ TEST_CASE("a growing journal is read as far as it goes, whatever way it is cut",
         JournalTail tail(file);
         std::vector<std::string> kinds;
         const auto visit = [&](const bench::JournalEntry& entry) -> Outcome {
-            kinds.push_back(entry.kind + std::string(entry.field("text")));
+            kinds.push_back(std::string(entry.kind) + std::string(entry.field("text")));
             return Done{};
         };
         REQUIRE(tail.look(visit).ok());

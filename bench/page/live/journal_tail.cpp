@@ -82,7 +82,7 @@ Outcome JournalTail::take_lines(const bench::JournalVisitor& visit) {
     for (;;) {
         const std::size_t end = rest_.find('\n', start);
         if (end == std::string::npos) break;
-        outcome = take(std::string_view(rest_).substr(start, end - start), visit);
+        outcome = take(std::span(rest_).subspan(start, end - start), visit);
         if (!outcome || !bad_line_.empty()) break;
         start = end + 1;
     }
@@ -91,8 +91,9 @@ Outcome JournalTail::take_lines(const bench::JournalVisitor& visit) {
     return outcome;
 }
 
-Outcome JournalTail::take(std::string_view line, const bench::JournalVisitor& visit) {
+Outcome JournalTail::take(std::span<char> text, const bench::JournalVisitor& visit) {
     if (!headed_) {
+        const std::string_view line(text.data(), text.size());
         if (line != bench::journal_first_line) {
             const bool other = line.starts_with("tipwright-journal ");
             return Fault{other ? FaultCode::unsupported_version : FaultCode::damaged,
@@ -102,7 +103,7 @@ Outcome JournalTail::take(std::string_view line, const bench::JournalVisitor& vi
         headed_ = true;
         return Done{};
     }
-    if (const char* wrong = bench::parse_journal_line(line, entry_)) {
+    if (const char* wrong = bench::parse_journal_line(text, entry_)) {
         bad_line_ = wrong;
         return Done{};
     }
@@ -132,7 +133,7 @@ bool ends_closed(const std::filesystem::path& journal) {
     end.pop_back();
     const std::size_t start = end.rfind('\n');
     bench::JournalEntry entry;
-    const std::string_view last = std::string_view(end).substr(start == std::string::npos ? 0 : start + 1);
+    const std::span<char> last = std::span(end).subspan(start == std::string::npos ? 0 : start + 1);
     return bench::parse_journal_line(last, entry) == nullptr && entry.kind == "close";
 }
 

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <filesystem>
+#include <span>
 #include <string>
 
 #include "bench/journal/reader.hpp"
@@ -28,7 +29,7 @@ public:
 private:
     Outcome open();
     Outcome take_lines(const bench::JournalVisitor& visit);
-    Outcome take(std::string_view line, const bench::JournalVisitor& visit);
+    Outcome take(std::span<char> text, const bench::JournalVisitor& visit);
 
     std::filesystem::path file_;
     int descriptor_ = -1;
