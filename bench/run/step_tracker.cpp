@@ -21,7 +21,11 @@ constexpr double spike_deviations = 10;
 }  // namespace
 
 StepTracker::StepTracker(const calib::Gauge& gauge, const calib::BenchMetrology& metrology)
-    : gauge_(gauge), metrology_(metrology), tips_(gauge) {}
+    : gauge_(gauge),
+      metrology_(metrology),
+      tips_(gauge),
+      spike_margin_g_(spike_deviations *
+                      std::hypot(metrology.balance.resolution_g, metrology.balance.repeatability_g)) {}
 
 void StepTracker::begin_step(int step, double set_intensity_mm_h) {
     keep_losses();
@@ -39,10 +43,8 @@ void StepTracker::weight(double time_s, double mass_g) {
     if (weights_.size() >= 2) {
         const double before_g = weights_[weights_.size() - 2].mass_g;
         const double alone_g = weights_.back().mass_g;
-        const calib::BalanceMetrology& balance = metrology_.balance;
-        const double margin_g = spike_deviations * std::hypot(balance.resolution_g, balance.repeatability_g);
-        if (alone_g < std::min(before_g, mass_g) - margin_g ||
-            alone_g > std::max(before_g, mass_g) + margin_g) {
+        if (alone_g < std::min(before_g, mass_g) - spike_margin_g_ ||
+            alone_g > std::max(before_g, mass_g) + spike_margin_g_) {
             weights_.pop_back();
             ++spikes_;
         }

@@ -56,6 +56,7 @@ private:
     calib::BenchMetrology metrology_;
     calib::TipCollector tips_;
     std::vector<calib::WeightPoint> weights_;
+    double spike_margin_g_;
     int spikes_ = 0;  // readings of this step left out
     std::vector<ClimateReading> climates_;
     std::array<std::vector<calib::Edge>, calib::max_contacts> edges_;

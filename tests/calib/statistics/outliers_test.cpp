@@ -1,6 +1,11 @@
 #include "calib/statistics/outliers.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
+#include <cmath>
+#include <random>
+
+#include "calib/statistics/distributions.hpp"
 
 using namespace tipwright::calib;
 
@@ -24,6 +29,62 @@ TEST_CASE("the generalised ESD test finds Rosner's three outliers") {
     CHECK(first.at.empty());
     CHECK(first.statistic == Approx(3.118).margin(0.001));
     CHECK(first.threshold == Approx(3.158).margin(0.001));
+}
+
+// What find_outliers leaves out as below every threshold rests on this.
+TEST_CASE("the fewer values are left, the smaller the threshold of an outlier") {
+    for (const double alpha : {0.2, 0.05, 1e-3, 1e-6, 1e-9}) {
+        double before = 0;
+        for (int n = 4; n <= 3000; ++n) {
+            const double rest = n - 1;
+            const double t = student_quantile(1 - alpha / (2 * n), rest - 1);
+            const double threshold = rest * t / std::sqrt((rest - 1 + t * t) * n);
+            INFO("alpha " << alpha << ", " << n << " values");
+            CHECK(threshold > before * (1 - 1e-7));
+            before = threshold;
+        }
+    }
+}
+
+// Rosner's procedure as it is printed: every statistic against its own threshold, the last that passes
+// counts.
+TEST_CASE("outliers are those of the procedure as printed, to the last bit") {
+    std::mt19937_64 random(20261130);
+    std::normal_distribution<double> ordinary(100, 1);
+    for (int trial = 0; trial < 200; ++trial) {
+        std::vector<double> values(5 + trial % 90);
+        for (double& value : values) value = ordinary(random);
+        for (int k = 0; k < trial % 5; ++k) values[random() % values.size()] += 3.5 + trial % 4;
+        const double alpha = trial % 2 ? 0.05 : 0.001;
+        const std::size_t most = values.size() / 3;
+        Outliers printed;
+        std::vector<double> left = values;
+        for (std::size_t i = 1; i <= most; ++i) {
+            double mean = 0;
+            for (const double value : left) mean += value;
+            mean /= static_cast<double>(left.size());
+            double squares = 0;
+            for (const double value : left) squares += (value - mean) * (value - mean);
+            const double s = std::sqrt(squares / static_cast<double>(left.size() - 1));
+            const auto furthest = std::max_element(left.begin(), left.end(), [&](double a, double b) {
+                return std::abs(a - mean) < std::abs(b - mean);
+            });
+            const double statistic = std::abs(*furthest - mean) / s;
+            const auto rest = static_cast<double>(values.size() - i);
+            const double t = student_quantile(1 - alpha / (2 * (rest + 1)), rest - 1);
+            const double threshold = rest * t / std::sqrt((rest - 1 + t * t) * (rest + 1));
+            left.erase(furthest);
+            if (i == 1 || statistic > threshold) {
+                printed.statistic = statistic;
+                printed.threshold = threshold;
+            }
+            if (statistic > threshold) printed.at.assign(i, 0);
+        }
+        const Outliers found = find_outliers(values, alpha, most);
+        CHECK(found.at.size() == printed.at.size());
+        CHECK(found.statistic == printed.statistic);
+        CHECK(found.threshold == printed.threshold);
+    }
 }
 
 TEST_CASE("samples too small or without scatter have no outliers") {
