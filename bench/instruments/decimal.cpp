@@ -7,6 +7,7 @@ namespace tipwright::bench {
 namespace {
 
 constexpr int most_digits = 15;
+constexpr std::uint64_t too_many_digits = 1'000'000'000'000'000;
 // Exact in a double, so that one division rounds correctly.
 constexpr double powers_of_ten[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                     1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
@@ -26,13 +27,12 @@ std::optional<Decimal> scan_decimal(std::string_view text, char decimal_sign) {
         while (at < text.size() && text[at] == ' ') ++at;
     }
     std::uint64_t digits = 0;
-    int significant = 0;
     int written = 0;
     int decimals = 0;
     auto take_digits = [&] {
         for (; at < text.size() && is_digit(text[at]); ++at, ++written) {
             digits = digits * 10 + static_cast<std::uint64_t>(text[at] - '0');
-            if (digits != 0 && ++significant > most_digits) return false;
+            if (digits >= too_many_digits) return false;
         }
         return true;
     };

@@ -4,32 +4,24 @@
 
 namespace tipwright::bench {
 
-namespace {
-
-bool is_line_end(std::byte byte) {
-    return byte == std::byte{'\r'} || byte == std::byte{'\n'};
-}
-
-}  // namespace
-
 LineFrame next_line(std::span<const std::byte> bytes) {
+    const std::string_view text(reinterpret_cast<const char*>(bytes.data()), bytes.size());
     LineFrame frame;
-    std::size_t begin = 0;
-    while (begin < bytes.size() && is_line_end(bytes[begin])) ++begin;
-    frame.consumed = begin;
-    const std::size_t limit = std::min(bytes.size(), begin + line_limit + 1);
-    std::size_t end = begin;
-    while (end < limit && !is_line_end(bytes[end])) ++end;
-    if (end == limit) {
-        if (end - begin > line_limit) {
+    while (frame.consumed < text.size() && (text[frame.consumed] == '\r' || text[frame.consumed] == '\n'))
+        ++frame.consumed;
+    const std::string_view window = text.substr(frame.consumed, line_limit + 1);
+    const std::string_view line = window.substr(0, window.find('\n'));
+    const std::size_t length = std::min(line.find('\r'), line.size());
+    if (length == window.size()) {
+        if (length > line_limit) {
             frame.kind = LineFrame::Kind::too_long;
-            frame.consumed = end;
+            frame.consumed += length;
         }
         return frame;
     }
     frame.kind = LineFrame::Kind::line;
-    frame.consumed = end + 1;
-    frame.text = {reinterpret_cast<const char*>(bytes.data()) + begin, end - begin};
+    frame.consumed += length + 1;
+    frame.text = window.substr(0, length);
     return frame;
 }
 

@@ -86,7 +86,7 @@ bool own_words(const InstrumentProfile& profile) {
                                  command.answers.front().notation() == answer);
     };
     const auto reads = [](const Pattern& pattern, std::string_view words) {
-        std::array<FieldValue, pattern_fields_max> values;
+        FieldValues values;
         return pattern.match(words, values);
     };
     const bool commands = is(line->identify, "ID?", "ID {text}") && is(line->stop, "STOP", "OK STOP") &&

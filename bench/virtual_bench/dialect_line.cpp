@@ -53,7 +53,7 @@ std::string written(const Pattern& pattern, const FieldOf& field_of) {
             std::replace(number.begin(), number.end(), '.', sign);
             append_right(line, number, static_cast<std::size_t>(std::max(0, std::atoi(format.c_str()))));
         }
-        std::array<FieldValue, pattern_fields_max> values;
+        FieldValues values;
         if (pattern.match(line, values)) return line;
     }
     return "";
@@ -122,7 +122,7 @@ private:
                                {&profile_->set_flow, "FLOW ", true, 3},
                                {&profile_->arm, "TIMEOUT ", true, 1},
                                {&profile_->keep_alive, "ID?", false, 0}};
-        std::array<FieldValue, pattern_fields_max> values;
+        FieldValues values;
         for (const Known& one : known) {
             if (!one.command->send || !one.command->send->match(line, values)) continue;
             pending_.push_back(one.command);

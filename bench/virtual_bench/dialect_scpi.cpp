@@ -65,7 +65,7 @@ private:
         const bool asks = line.ends_with(completed);
         const std::string part = asks ? line.substr(0, line.size() - completed.size()) : line;
         const Wait wait = asks ? Wait::completed : Wait::nothing;
-        std::array<FieldValue, pattern_fields_max> values;
+        FieldValues values;
         const auto is = [&](const std::optional<Pattern>& pattern) {
             return pattern && pattern->match(part, values);
         };

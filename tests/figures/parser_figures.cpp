@@ -25,7 +25,6 @@ using namespace tipwright::bench;
 namespace {
 
 constexpr std::size_t input_bytes = 8u << 20;
-constexpr double limit_MB_s = 200;
 // A link hands over at most this much at once.
 constexpr std::size_t read_bytes = 4096;
 
@@ -53,7 +52,8 @@ double rate_MB_s(std::size_t bytes, const std::function<void()>& work) {
 
 bool all_met = true;
 
-void figure(const char* name, double value_MB_s) {
+// Limits: a fifth below what was reached on the machine of 2026, so that a later slip shows.
+void figure(const char* name, double limit_MB_s, double value_MB_s) {
     const bool met = value_MB_s >= limit_MB_s;
     all_met = all_met && met;
     std::printf("figure parser_%s %.0f MB/s limit >= %.0f %s\n", name, value_MB_s, limit_MB_s,
@@ -110,7 +110,7 @@ void measure_lines() {
     std::printf("figure parser_reference_memchr_lines %.0f MB/s\n",
                 rate_MB_s(text.size(), [&] { find_lines(text); }));
     WeightReading reading;
-    figure("line_ascii", rate_MB_s(text.size(), [&] {
+    figure("line_ascii", 340, rate_MB_s(text.size(), [&] {
                in_reads(text, [&](std::span<const std::byte> bytes) {
                    std::size_t done = 0;
                    while (true) {
@@ -126,7 +126,7 @@ void measure_lines() {
 
 void measure_counter() {
     const std::string text = repeated(counter_line);
-    figure("tip_counter", rate_MB_s(text.size(), [&] {
+    figure("tip_counter", 950, rate_MB_s(text.size(), [&] {
                in_reads(text, [&](std::span<const std::byte> bytes) {
                    std::size_t done = 0;
                    while (true) {
@@ -155,7 +155,7 @@ void measure_modbus() {
         frame += static_cast<char>(crc >> 8);
         return frame;
     });
-    figure("modbus", rate_MB_s(text.size(), [&] {
+    figure("modbus", 1000, rate_MB_s(text.size(), [&] {
                in_reads(text, [&](std::span<const std::byte> bytes) {
                    std::size_t done = 0;
                    while (true) {
@@ -174,7 +174,7 @@ void measure_scpi() {
         std::snprintf(line, sizeof line, "+%u.%04uE+01,%u\n", i % 10, i % 10000, i % 4);
         return std::string(line);
     });
-    figure("scpi", rate_MB_s(text.size(), [&] {
+    figure("scpi", 380, rate_MB_s(text.size(), [&] {
                in_reads(text, [&](std::span<const std::byte> bytes) {
                    std::size_t done = 0;
                    while (true) {
@@ -208,7 +208,7 @@ void measure_journal() {
     const int file = ::memfd_create("journal", MFD_CLOEXEC);
     if (file < 0 || ::write(file, text.data(), text.size()) != static_cast<ssize_t>(text.size())) return;
     const std::string path = "/proc/self/fd/" + std::to_string(file);
-    figure("journal", rate_MB_s(text.size(), [&] {
+    figure("journal", 850, rate_MB_s(text.size(), [&] {
                const auto summary = read_journal(path, [](const JournalEntry& entry) {
                    seen += entry.fields.size();
                    return Outcome(Done{});

@@ -21,7 +21,7 @@ void check_line(const std::vector<bench::WeightPattern>& patterns, std::string_v
         fuzz::must(!reading.text.empty(), "a reading keeps its text");
     }
     for (const bench::WeightPattern& weight : patterns) {
-        std::array<bench::FieldValue, bench::pattern_fields_max> values;
+        bench::FieldValues values;
         const auto miss = weight.pattern.mismatch(line);
         fuzz::must(weight.pattern.match(line, values) == !miss, "a line matches or there is a reason");
         if (miss) fuzz::must(miss->at <= line.size() && !miss->wanted.empty(), "the reason has its place");

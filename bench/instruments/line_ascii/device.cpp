@@ -64,7 +64,7 @@ Task<Result<std::string>> LineDevice::exchange(const LineCommand& command, std::
 Task<Result<std::string>> LineDevice::ask_identity() {
     Result<std::string> answer = co_await exchange(profile_->identify, "the question who it is");
     if (!answer) co_return answer.fault();
-    std::array<FieldValue, pattern_fields_max> values;
+    FieldValues values;
     for (const Pattern& pattern : profile_->identify.answers) {
         if (pattern.match(*answer, values) && !pattern.fields().empty()) {
             co_return std::string(values[0].text);

@@ -10,9 +10,7 @@ namespace tipwright::bench {
 
 namespace {
 
-using Values = std::array<FieldValue, pattern_fields_max>;
-
-std::string fields_text(const Pattern& pattern, const Values& values) {
+std::string fields_text(const Pattern& pattern, const FieldValues& values) {
     std::string text;
     for (std::size_t i = 0; i < pattern.fields().size(); ++i) {
         text += text.empty() ? "" : ", ";
@@ -42,7 +40,7 @@ private:
     }
 
     Meaning line_sent(std::string_view line) override {
-        Values values;
+        FieldValues values;
         for (const Named& named : commands()) {
             if (!named.command->send || !named.command->send->match(line, values)) continue;
             const std::string fields = fields_text(*named.command->send, values);
@@ -53,7 +51,7 @@ private:
 
     Meaning line_came(std::string_view line) override {
         if (auto meaning = reading(line)) return *meaning;
-        Values values;
+        FieldValues values;
         for (const Named& named : commands()) {
             for (const Pattern& pattern : named.command->answers) {
                 if (!pattern.match(line, values)) continue;

@@ -4,6 +4,8 @@
 #include <cstring>
 #include <stdexcept>
 
+#include "calib/base/ascii.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -16,12 +18,6 @@ bool is_digit(char c) {
 }
 bool is_printable(char c) {
     return (c >= ' ' && c <= '~') || c == '\t';
-}
-
-std::string_view without_outer_blanks(std::string_view text) {
-    while (!text.empty() && is_blank(text.front())) text.remove_prefix(1);
-    while (!text.empty() && is_blank(text.back())) text.remove_suffix(1);
-    return text;
 }
 
 Fault wrong(std::string what, std::string remedy) {
@@ -67,7 +63,7 @@ Result<Pattern> Pattern::compile(std::string_view notation, std::span<const Fiel
     Pattern pattern;
     pattern.notation_ = notation;
     pattern.decimal_sign_ = decimal_sign;
-    std::string_view rest = without_outer_blanks(notation);
+    std::string_view rest = trimmed(notation);
     if (rest.empty()) return wrong("the pattern is empty", "write the line as the instrument sends it");
     auto add_literal = [&](char c) {
         if (pattern.parts_.empty() || pattern.parts_.back().kind != PartKind::literal) {
@@ -156,7 +152,7 @@ std::optional<std::size_t> Pattern::position(std::string_view field) const {
     return static_cast<std::size_t>(found - fields_.begin());
 }
 
-bool Pattern::match_number(const Part& part, std::string_view& rest, FieldValue& value) const {
+bool Pattern::match_number(const Part& part, std::string_view& rest, FieldValues& values) const {
     std::size_t padding = 0;
     if (part.width > 0) {
         while (padding < rest.size() && rest[padding] == ' ') ++padding;
@@ -170,13 +166,12 @@ bool Pattern::match_number(const Part& part, std::string_view& rest, FieldValue&
     const auto width = static_cast<std::size_t>(part.width);
     if (padding + number->length != width && part.width > 0 && (padding > 0 || number->length < width))
         return false;
-    value.text = rest.substr(0, number->length);
-    value.number = *number;
+    values.push_back({rest.substr(0, number->length), *number});
     rest.remove_prefix(number->length);
     return true;
 }
 
-bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValue*& next_value) const {
+bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValues& values) const {
     const Part& part = parts_[index];
     switch (part.kind) {
         case PartKind::literal:
@@ -191,7 +186,7 @@ bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValue*&
                 rest.remove_prefix(1);
             return true;
         case PartKind::number:
-            return match_number(part, rest, *next_value++);
+            return match_number(part, rest, values);
         case PartKind::ignored_word:
         case PartKind::word: {
             const bool before_literal =
@@ -203,24 +198,24 @@ bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValue*&
                 ++length;
             }
             if (length == 0) return false;
-            if (part.kind == PartKind::word) *next_value++ = {rest.substr(0, length), {}};
+            if (part.kind == PartKind::word) values.push_back({rest.substr(0, length), {}});
             rest.remove_prefix(length);
             return true;
         }
         case PartKind::text:
             if (rest.empty() || !std::all_of(rest.begin(), rest.end(), is_printable)) return false;
-            *next_value++ = {rest, {}};
+            values.push_back({rest, {}});
             rest.remove_prefix(rest.size());
             return true;
     }
     return false;
 }
 
-bool Pattern::match(std::string_view line, std::array<FieldValue, pattern_fields_max>& values) const {
-    std::string_view rest = without_outer_blanks(line);
-    FieldValue* next_value = values.data();
+bool Pattern::match(std::string_view line, FieldValues& values) const {
+    std::string_view rest = trimmed(line);
+    values.clear();
     for (std::size_t i = 0; i < parts_.size(); ++i) {
-        if (!match_part(i, rest, next_value)) return false;
+        if (!match_part(i, rest, values)) return false;
     }
     return rest.empty();
 }
@@ -249,13 +244,12 @@ std::string Pattern::wording_of(const Part& part) {
 }
 
 std::optional<PatternMismatch> Pattern::mismatch(std::string_view line) const {
-    std::string_view rest = without_outer_blanks(line);
-    std::array<FieldValue, pattern_fields_max> values;
-    FieldValue* next_value = values.data();
+    std::string_view rest = trimmed(line);
+    FieldValues values;
     for (std::size_t i = 0; i < parts_.size(); ++i) {
         // An empty rest has no place of its own: it stands where the line, without its blanks, ends.
         const auto at = static_cast<std::size_t>(rest.data() - line.data());
-        if (!match_part(i, rest, next_value)) return PatternMismatch{at, wording_of(parts_[i])};
+        if (!match_part(i, rest, values)) return PatternMismatch{at, wording_of(parts_[i])};
     }
     if (rest.empty()) return std::nullopt;
     return PatternMismatch{static_cast<std::size_t>(rest.data() - line.data()), "the end of the line"};

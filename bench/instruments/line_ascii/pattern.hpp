@@ -11,7 +11,7 @@
 // A line with a byte that is no printable ASCII matches nothing.
 #pragma once
 
-#include <array>
+#include <boost/container/static_vector.hpp>
 #include <optional>
 #include <span>
 #include <string>
@@ -42,6 +42,8 @@ struct FieldValue {
 };
 
 inline constexpr std::size_t pattern_fields_max = 8;
+// In the order of Pattern::fields().
+using FieldValues = boost::container::static_vector<FieldValue, pattern_fields_max>;
 
 // Where and why a line does not match: what people who write a profile want to see.
 struct PatternMismatch {
@@ -55,8 +57,8 @@ public:
     static Result<Pattern> compile(std::string_view notation, std::span<const FieldName> fields,
                                    char decimal_sign = '.');
 
-    // Values in the order of fields(). False when the line does not match, whole.
-    bool match(std::string_view line, std::array<FieldValue, pattern_fields_max>& values) const;
+    // False when the line does not match, whole; `values` are then of no use.
+    bool match(std::string_view line, FieldValues& values) const;
     // Nothing when the line matches.
     std::optional<PatternMismatch> mismatch(std::string_view line) const;
 
@@ -81,8 +83,8 @@ private:
         bool zero_filled = false;
     };
 
-    bool match_number(const Part& part, std::string_view& rest, FieldValue& value) const;
-    bool match_part(std::size_t index, std::string_view& rest, FieldValue*& next_value) const;
+    bool match_number(const Part& part, std::string_view& rest, FieldValues& values) const;
+    bool match_part(std::size_t index, std::string_view& rest, FieldValues& values) const;
     static std::string wording_of(const Part& part);
 
     std::string notation_;

@@ -8,8 +8,6 @@ namespace tipwright::bench {
 
 namespace {
 
-using Values = std::array<FieldValue, pattern_fields_max>;
-
 struct MassUnit {
     std::string_view symbol;
     int decimals_to_grams;  // a number with n decimals in this unit has n plus this many in grams
@@ -28,7 +26,7 @@ const MassUnit* unit_named(std::string_view symbol) {
     return nullptr;
 }
 
-bool fill_mass(const Pattern& pattern, const Values& values, WeightReading& reading) {
+bool fill_mass(const Pattern& pattern, const FieldValues& values, WeightReading& reading) {
     const FieldValue* number = nullptr;
     const MassUnit* unit = nullptr;
     for (std::size_t i = 0; i < pattern.fields().size(); ++i) {
@@ -55,7 +53,7 @@ bool fill_mass(const Pattern& pattern, const Values& values, WeightReading& read
 
 WeightLine read_weight(const std::vector<WeightPattern>& patterns, std::string_view line,
                        WeightReading& reading) {
-    Values values;
+    FieldValues values;
     for (const WeightPattern& weight : patterns) {
         if (!weight.pattern.match(line, values)) continue;
         if (weight.overload) return WeightLine::overload;
@@ -67,7 +65,7 @@ WeightLine read_weight(const std::vector<WeightPattern>& patterns, std::string_v
 }
 
 bool read_climate(const std::vector<Pattern>& patterns, std::string_view line, ClimateReading& reading) {
-    Values values;
+    FieldValues values;
     for (const Pattern& pattern : patterns) {
         if (!pattern.match(line, values)) continue;
         bool possible = true;
@@ -82,7 +80,7 @@ bool read_climate(const std::vector<Pattern>& patterns, std::string_view line, C
 
 bool is_answer(const LineCommand& command, std::string_view line,
                std::span<const std::pair<std::string_view, double>> sent) {
-    Values values;
+    FieldValues values;
     for (const Pattern& pattern : command.answers) {
         if (!pattern.match(line, values)) continue;
         bool agrees = true;
@@ -100,7 +98,7 @@ bool is_answer(const LineCommand& command, std::string_view line,
 }
 
 std::optional<std::string> read_refusal(const std::vector<Pattern>& patterns, std::string_view line) {
-    Values values;
+    FieldValues values;
     for (const Pattern& pattern : patterns) {
         if (!pattern.match(line, values)) continue;
         return std::string(pattern.fields().empty() ? line : values[0].text);

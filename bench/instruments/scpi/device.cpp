@@ -217,7 +217,7 @@ public:
 private:
     Result<WeightReading> reading(const std::string& line) const {
         const ScpiProfile& profile = device_->profile();
-        const std::vector<std::string_view> texts = split_scpi(line);
+        const ScpiElements texts = split_scpi(line);
         WeightReading reading;
         bool overloaded = false;
         for (std::size_t i = 0; i < texts.size(); ++i) {
@@ -279,7 +279,7 @@ public:
     Task<Result<ClimateReading>> read() override {
         const Result<std::string> line = co_await ask_for_reading(*device_);
         if (!line) co_return line.fault();
-        const std::vector<std::string_view> texts = split_scpi(*line);
+        const ScpiElements texts = split_scpi(*line);
         ClimateReading reading;
         for (std::size_t i = 0; i < texts.size(); ++i) {
             const std::string& field = device_->profile().elements[i].field;

@@ -11,114 +11,107 @@ namespace tipwright::bench {
 namespace {
 
 constexpr std::size_t digits_max = 40;
+constexpr std::size_t exponent_digits_max = 4;
 constexpr double infinity_value = 9.9e37;
 constexpr double not_a_number_value = 9.91e37;
 
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
-std::size_t count_digits(std::string_view text, std::size_t at) {
-    const std::size_t begin = at;
-    while (at < text.size() && is_digit(text[at])) ++at;
-    return at - begin;
-}
-
-constexpr int exact_digits = 15;
+// A number below this takes one digit more and is still exact in a double.
+constexpr std::uint64_t room_for_a_digit = 100'000'000'000'000;
 // Exact in a double: a number of up to 15 digits times or divided by one of these is correctly rounded
 // (Clinger 1990, How to read floating point numbers accurately).
 constexpr double powers_of_ten[] = {1e0,  1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
                                     1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22};
 constexpr int exact_power = 22;
 
-struct Shape {
-    bool negative = false;
-    int decimals = 0;          // digits behind the point that it shows
-    std::uint64_t digits = 0;  // without the point, as long as they are not more than exact_digits
-    int significant = 0;       // how many there are from the first that is not 0 on
-};
-
-void take_digits(std::string_view text, std::size_t& at, Shape& shape) {
-    for (; at < text.size() && is_digit(text[at]); ++at) {
-        if (shape.significant > 0 || text[at] != '0') ++shape.significant;
-        if (shape.significant <= exact_digits)
-            shape.digits = shape.digits * 10 + static_cast<std::uint64_t>(text[at] - '0');
-    }
+bool take(std::string_view& rest, char c) {
+    if (rest.empty() || rest.front() != c) return false;
+    rest.remove_prefix(1);
+    return true;
 }
 
-// Sign, digits, point, digits, E, sign, digits.
-std::optional<Shape> shape_of(std::string_view text) {
-    Shape shape;
-    shape.negative = !text.empty() && text[0] == '-';
-    std::size_t at = !text.empty() && (text[0] == '+' || text[0] == '-') ? 1 : 0;
-    const std::size_t begin = at;
-    take_digits(text, at, shape);
-    std::size_t written = at - begin;
-    if (at < text.size() && text[at] == '.') {
-        const std::size_t point = ++at;
-        take_digits(text, at, shape);
-        shape.decimals = static_cast<int>(at - point);
-        written += at - point;
+bool take_minus(std::string_view& rest) {
+    const bool minus = take(rest, '-');
+    if (!minus) take(rest, '+');
+    return minus;
+}
+
+struct Digits {
+    std::uint64_t value = 0;
+    std::size_t count = 0;
+    bool exact = true;  // all of them are in the value
+};
+
+void take_digits(std::string_view& rest, Digits& digits) {
+    for (; !rest.empty() && rest.front() >= '0' && rest.front() <= '9'; rest.remove_prefix(1)) {
+        ++digits.count;
+        digits.exact = digits.exact && digits.value < room_for_a_digit;
+        if (digits.exact) digits.value = digits.value * 10 + static_cast<std::uint64_t>(rest.front() - '0');
     }
-    if (written == 0 || written > digits_max) return std::nullopt;
-    if (at < text.size() && (text[at] == 'E' || text[at] == 'e')) {
-        ++at;
-        const bool negative = at < text.size() && text[at] == '-';
-        if (at < text.size() && (text[at] == '+' || text[at] == '-')) ++at;
-        const std::size_t digits = count_digits(text, at);
-        if (digits == 0 || digits > 4) return std::nullopt;
-        int exponent = 0;
-        for (std::size_t i = 0; i < digits; ++i) exponent = exponent * 10 + (text[at + i] - '0');
-        shape.decimals -= negative ? -exponent : exponent;
-        at += digits;
-    }
-    if (at != text.size()) return std::nullopt;
-    return shape;
 }
 
 }  // namespace
 
 std::optional<ScpiNumber> read_scpi_number(std::string_view text) {
     const std::string_view whole = trimmed(text);
-    const auto shape = shape_of(whole);
-    if (!shape) return std::nullopt;
-    ScpiNumber number;
-    number.decimals = shape->decimals;
-    if (shape->significant <= exact_digits && std::abs(shape->decimals) <= exact_power) {
-        const auto digits = static_cast<double>(shape->digits);
-        const double size = shape->decimals >= 0 ? digits / powers_of_ten[shape->decimals]
-                                                 : digits * powers_of_ten[-shape->decimals];
-        number.value = shape->negative ? -size : size;
-    } else {
-        const std::string_view rest = whole.front() == '+' ? whole.substr(1) : whole;
-        const auto [end, error] = std::from_chars(rest.data(), rest.data() + rest.size(), number.value);
-        if (error != std::errc() || end != rest.data() + rest.size()) return std::nullopt;
+    std::string_view rest = whole;
+    const bool negative = take_minus(rest);
+    Digits digits;
+    take_digits(rest, digits);
+    int decimals = 0;
+    if (take(rest, '.')) {
+        const std::size_t before_point = digits.count;
+        take_digits(rest, digits);
+        decimals = static_cast<int>(digits.count - before_point);
     }
-    if (number.value == not_a_number_value) number.kind = ScpiNumber::Kind::not_a_number;
-    if (std::abs(number.value) == infinity_value) number.kind = ScpiNumber::Kind::infinite;
-    return number;
+    if (digits.count == 0 || digits.count > digits_max) return std::nullopt;
+    if (take(rest, 'E') || take(rest, 'e')) {
+        const bool down = take_minus(rest);
+        Digits exponent;
+        take_digits(rest, exponent);
+        if (exponent.count == 0 || exponent.count > exponent_digits_max) return std::nullopt;
+        const int shift = static_cast<int>(exponent.value);
+        decimals += down ? shift : -shift;
+    }
+    if (!rest.empty()) return std::nullopt;
+    double value = 0;
+    if (digits.exact && std::abs(decimals) <= exact_power) {
+        const auto shown = static_cast<double>(digits.value);
+        const double size =
+            decimals >= 0 ? shown / powers_of_ten[decimals] : shown * powers_of_ten[-decimals];
+        value = negative ? -size : size;
+    } else {
+        const std::string_view unsigned_or_minus = whole.front() == '+' ? whole.substr(1) : whole;
+        const char* const end = whole.data() + whole.size();
+        const auto read = std::from_chars(unsigned_or_minus.data(), end, value);
+        if (read.ec != std::errc() || read.ptr != end) return std::nullopt;
+    }
+    const auto kind = value == not_a_number_value         ? ScpiNumber::Kind::not_a_number
+                      : std::abs(value) == infinity_value ? ScpiNumber::Kind::infinite
+                                                          : ScpiNumber::Kind::value;
+    return ScpiNumber{kind, value, decimals};
 }
 
-std::vector<std::string_view> split_scpi(std::string_view line) {
-    constexpr std::size_t usual_elements = 8;
-    std::vector<std::string_view> elements;
-    elements.reserve(usual_elements);
+ScpiElements split_scpi(std::string_view line) {
+    ScpiElements elements;
     std::size_t begin = 0;
     char quote = 0;
-    for (std::size_t at = 0; at <= line.size(); ++at) {
-        if (at < line.size() && quote) {
-            if (line[at] == quote) quote = 0;
-        } else if (at < line.size() && (line[at] == '"' || line[at] == '\'')) {
-            quote = line[at];
-        } else if (at == line.size() || line[at] == ',') {
+    for (std::size_t at = 0; at < line.size(); ++at) {
+        const char c = line[at];
+        if (quote != 0) {
+            if (c == quote) quote = 0;
+        } else if (c == ',') {
             elements.push_back(trimmed(line.substr(begin, at - begin)));
             begin = at + 1;
+        } else if (c == '"' || c == '\'') {
+            quote = c;
         }
     }
+    elements.push_back(trimmed(line.substr(begin)));
     return elements;
 }
 
 std::optional<ScpiError> read_scpi_error(std::string_view line) {
-    const std::vector<std::string_view> elements = split_scpi(line);
+    const ScpiElements elements = split_scpi(line);
     if (elements.size() < 2) return std::nullopt;
     std::string_view code = elements[0];
     if (!code.empty() && code.front() == '+') code.remove_prefix(1);

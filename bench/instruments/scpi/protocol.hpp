@@ -4,10 +4,10 @@
 // number (SCPI-1999 volume 1, 7.2.1.4 and 7.2.1.5): they become what they mean, never a value.
 #pragma once
 
+#include <boost/container/small_vector.hpp>
 #include <optional>
 #include <string>
 #include <string_view>
-#include <vector>
 
 namespace tipwright::bench {
 
@@ -22,7 +22,8 @@ struct ScpiNumber {
 std::optional<ScpiNumber> read_scpi_number(std::string_view text);
 
 // Elements of a response line, blanks around them taken off; commas in quoted strings do not divide.
-std::vector<std::string_view> split_scpi(std::string_view line);
+using ScpiElements = boost::container::small_vector<std::string_view, 8>;
+ScpiElements split_scpi(std::string_view line);
 
 // Answer of SYSTem:ERRor?: number and words. 0 is no error.
 struct ScpiError {

@@ -23,7 +23,7 @@ Pattern compiled(std::string_view notation, char decimal_sign = '.') {
 }
 
 std::string shown(const Pattern& pattern, std::string_view line) {
-    std::array<FieldValue, pattern_fields_max> values;
+    FieldValues values;
     if (!pattern.match(line, values)) return "no";
     std::string text = "yes";
     for (std::size_t i = 0; i < pattern.fields().size(); ++i) {

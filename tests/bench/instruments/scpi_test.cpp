@@ -77,10 +77,11 @@ TEST_CASE("SCPI: a number is the double nearest to what was shown, whatever its 
 }
 
 TEST_CASE("SCPI: elements of a response, and the error queue") {
-    CHECK(split_scpi("+1.5,-2, \"a,b\",'c,d',") ==
-          std::vector<std::string_view>{"+1.5", "-2", "\"a,b\"", "'c,d'", ""});
-    CHECK(split_scpi("12") == std::vector<std::string_view>{"12"});
-    CHECK(split_scpi("\"never ends, at all") == std::vector<std::string_view>{"\"never ends, at all"});
+    CHECK(split_scpi("+1.5,-2, \"a,b\",'c,d',") == ScpiElements{"+1.5", "-2", "\"a,b\"", "'c,d'", ""});
+    CHECK(split_scpi("12") == ScpiElements{"12"});
+    CHECK(split_scpi("") == ScpiElements{""});
+    CHECK(split_scpi("1,2,3,4,5,6,7,8,9,10").size() == 10);
+    CHECK(split_scpi("\"never ends, at all") == ScpiElements{"\"never ends, at all"});
     CHECK(read_scpi_error("0,\"No error\"")->code == 0);
     CHECK(read_scpi_error("+0,\"No error\"")->text == "No error");
     CHECK(read_scpi_error("-222,\"Data out of range;flow\"")->code == -222);
