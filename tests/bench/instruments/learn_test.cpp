@@ -121,3 +121,29 @@ TEST_CASE(
     CHECK(code_of("W 0.00 g") == std::nullopt);
     CHECK(code_of("W ---- g") == FaultCode::garbled_answer);
 }
+
+TEST_CASE(
+    "learn: a number that ends where it always ends is a field of that width, in which no byte is lost "
+    "unseen") {
+    const auto came = [](bench::Situation situation, const std::vector<std::string>& lines) {
+        bench::Watched out{situation, {}};
+        for (int k = 0; k < 24; ++k)
+            out.pieces.push_back({0.2 * k, lines[static_cast<std::size_t>(k) % lines.size()] + "\r\n"});
+        return out;
+    };
+    const auto draft_of = [&](const std::string& blanks) {
+        const std::vector<bench::Watched> watched = {
+            came(bench::Situation::empty, {"W " + blanks + "   0.00 g", "W " + blanks + "   0.01 g"}),
+            came(bench::Situation::known_mass, {"W " + blanks + " 500.00 g", "W " + blanks + " 500.01 g"}),
+            came(bench::Situation::moving, {"W " + blanks + "  12.34 g", "W " + blanks + " 123.45 g"}),
+            came(bench::Situation::overload, {"over"})};
+        bench::LearnRequest request;
+        request.title = "made up";
+        request.mass_g = 500;
+        const auto learned = bench::learn_balance(watched, request);
+        REQUIRE(learned.ok());
+        return learned->toml;
+    };
+    CHECK(draft_of("").find("\"W {mass:7.2}") != std::string::npos);
+    CHECK(draft_of("  ").find("\"W {mass:9.2}") != std::string::npos);
+}

@@ -245,6 +245,11 @@ TEST_CASE("a line v = V0 + tau Q comes back with its parameters") {
         CHECK(row.depth_mm.value == Approx(expected).epsilon(1e-8));
         CHECK(row.corrected_intensity_mm_h.value == Approx(3600 * row.depth_mm.value / row.interval_s));
     }
+    // Between its two ends it holds the round rates that people look for.
+    std::vector<double> between;
+    for (std::size_t k = 1; k + 1 < evaluation->correction->rows.size(); ++k)
+        between.push_back(std::round(10 * evaluation->correction->rows[k].indicated_intensity_mm_h) / 10);
+    CHECK(between == std::vector<double>{7.5, 10, 15, 20, 30, 40, 50, 75, 90, 100, 130, 150, 170, 200});
 }
 
 TEST_CASE("curved volumes choose the curve, flat ones the constant, wild ones the table") {

@@ -196,8 +196,50 @@ TEST_CASE("The spread between 37 published gauges is that of their table", "[tri
     CHECK(mean.value == Approx(total / m).epsilon(1e-9));
 }
 
-TEST_CASE("Unbalanced data meet the criterion computed from whole matrices", "[trial][mixed]") {
-    // Specimens of unequal size with runs: the criterion once more, by dense algebra written out.
+// y = b + g + e, n values of a specimen: V = s^2 I + g^2 J, whose inverse and determinant are known
+// (Searle, Casella & McCulloch 1992, Variance Components, appendix M, from memory).
+TEST_CASE("Specimens of unequal size meet the restricted likelihood written out", "[trial][mixed]") {
+    MixedData data;
+    const int sizes[] = {2, 5, 3, 8};
+    double value = 0.3;
+    for (int s = 0; s < 4; ++s)
+        for (int i = 0; i < sizes[s]; ++i) {
+            value = std::fmod(value * 7.31 + 0.177, 1.0);
+            data.y.push_back(20 + (s == 0 ? 3 : 0.5 * s) + value);
+            data.specimen.push_back(s);
+        }
+    data.fixed = data.random = ones(data.y.size());
+    const auto written_out = [&](double level, double residual) {
+        double log_determinant = 0, weight = 0, weighted = 0, within = 0;
+        std::vector<std::pair<double, double>> specimens;  // weight of the mean, mean
+        std::size_t at = 0;
+        for (const int n : sizes) {
+            double mean = 0;
+            for (int i = 0; i < n; ++i) mean += data.y[at + static_cast<std::size_t>(i)] / n;
+            for (int i = 0; i < n; ++i) within += std::pow(data.y[at++] - mean, 2) / residual;
+            log_determinant += (n - 1) * std::log(residual) + std::log(residual + n * level);
+            specimens.emplace_back(n / (residual + n * level), mean);
+            weight += specimens.back().first;
+            weighted += specimens.back().first * mean;
+        }
+        double between = 0;
+        for (const auto& [of_it, mean] : specimens) between += of_it * std::pow(mean - weighted / weight, 2);
+        const double degrees = static_cast<double>(data.y.size()) - 1;
+        return log_determinant + std::log(weight) + within + between +
+               degrees * std::log(2 * 3.14159265358979323846);
+    };
+    const auto model = fit_mixed_model(data);
+    REQUIRE(model);
+    const double level = model->level_variance(), residual = model->residual_variance();
+    CHECK(model->criterion == Approx(written_out(level, residual)).epsilon(1e-9));
+    for (const double factor : {0.98, 1.02}) {
+        CHECK(written_out(factor * level, residual) > model->criterion);
+        CHECK(written_out(level, factor * residual) > model->criterion);
+    }
+}
+
+TEST_CASE("Unbalanced data are the same fit in another order", "[trial][mixed]") {
+    // Specimens of unequal size with runs.
     MixedData data;
     const int sizes[] = {3, 6, 4, 9};
     double value = 0.3;
@@ -217,7 +259,7 @@ TEST_CASE("Unbalanced data meet the criterion computed from whole matrices", "[t
     data.random = data.fixed;
     const auto model = fit_mixed_model(data);
     REQUIRE(model);
-    // A twin with its rows in another order is the same fit.
+    // A twin with its rows in another order.
     MixedData twin;
     twin.fixed = twin.random = {data.y.size(), 2, {}};
     for (std::size_t i = data.y.size(); i-- > 0;) {

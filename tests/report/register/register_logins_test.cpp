@@ -139,6 +139,8 @@ TEMPLATE_TEST_CASE("register: nobody checks own work, however the name is spelt"
 TEMPLATE_TEST_CASE("register: who has a passphrase logs in, and nobody checks or issues without", "",
                    OnSqlite, OnPostgresql) {
     Laboratory<TestType> lab;
+    lab.certified("EX-0");
+    CHECK(lab.inspected().checked_by_login == 0);  // by name alone
     const Id before = lab.entered(record_of("EX-1"));
     CHECK(refused(lab.reg.set_passphrase(technician, technician.person, of("horses and staples"))) ==
           FaultCode::not_permitted);

@@ -167,6 +167,21 @@ TEST_CASE("seal: keys rotate, the new one is vouched for by the old one, and bot
     CHECK(verify(known->all()[0], "certificate", old_signature));
     CHECK_FALSE(verify(known->all()[1], "certificate", old_signature));
 
+    SECTION("a key of more or less than 64 hex digits is told as such, before anything is made of it") {
+        const std::string good = *read_file(list, 100000);
+        const std::size_t at = good.find("\nkey ") + 5;
+        const std::size_t digits = good.find(' ', at) + 1;
+        for (const std::string& other :
+             {good.substr(digits, 62), good.substr(digits, 64) + "00", std::string("x")}) {
+            INFO(other);
+            std::string bad = good;
+            bad.replace(digits, 64, other);
+            const Result<PublicKeys> read = PublicKeys::parse(bad, "list");
+            REQUIRE_FALSE(read);
+            CHECK(read.fault().code == FaultCode::damaged);
+            CHECK(read.fault().what.find("64 hex digits") != std::string::npos);
+        }
+    }
     SECTION("any changed byte of the list is told") {
         const std::string good = *read_file(list, 100000);
         std::size_t accepted = 0;
