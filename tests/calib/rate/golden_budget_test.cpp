@@ -162,6 +162,8 @@ TEST_CASE("golden budget of each gauge kind") {
             const BudgetComponent& golden_one = expected.budget[i];
             INFO(golden_one.id);
             CHECK(own.id == golden_one.id);
+            // Deviations of unknown sign, which nothing was corrected for.
+            if (own.unit == "%") CHECK(own.value == 0);
             CHECK(own.u ==
                   Approx(golden_one.u).epsilon(golden_one.id == "air_density" ? second_order : 1e-12));
             CHECK(own.dof == golden_one.dof);
