@@ -66,6 +66,16 @@ TEST_CASE("an error curve goes through its steps and joins repeats") {
         CHECK(error->value == Approx(step.error_percent.value).epsilon(1e-9));
         CHECK(error->u == Approx(step.error_percent.u).epsilon(1e-4));
     }
+    // What lies between the points is a part of the uncertainty there, and none at a point.
+    const auto open_between = [&](double intensity_mm_h) {
+        const Contributions parts = parts_at(curve, intensity_mm_h);
+        REQUIRE_FALSE(parts.empty());
+        return std::count_if(parts.begin(), parts.end(), [](const Contribution& part) {
+            return part.cause.find("between the points") != std::string::npos;
+        });
+    };
+    for (const double at_point : curve.errors.points.x) CHECK(open_between(at_point) == 0);
+    CHECK(open_between(150) == 1);
     // Between: close to the true curve of this gauge.
     const auto between = error_at(curve, 150);
     REQUIRE(between);

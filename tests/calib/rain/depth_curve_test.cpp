@@ -62,8 +62,11 @@ TEST_CASE("depth curve: modes are the sensitivities by finite differences", "[ra
     const auto printed = depth_mm(line(6.1, 0.45), steps, gauge, t);
     REQUIRE(printed);
     CHECK(curve->at(t).mm == Approx(printed->value).epsilon(1e-6));
-    for (const double none : {0.0, -1.0, std::nan("")})
-        CHECK(depth_mm(line(6.1, 0.45), steps, gauge, none).fault().code == FaultCode::bad_value);
+    for (const double none : {0.0, -1.0, std::nan("")}) {
+        const auto refused = depth_mm(line(6.1, 0.45), steps, gauge, none);
+        CHECK(refused.fault().code == FaultCode::bad_value);
+        CHECK(refused.fault().what == "a tip interval must be positive");
+    }
     CHECK(std::hypot(std::sqrt(sum), curve->at(t).mm * curve->rim_relative_u()) ==
           Approx(printed->u).epsilon(2e-3));
 }

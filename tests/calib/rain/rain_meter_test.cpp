@@ -148,6 +148,23 @@ TEST_CASE("rain meter: how open it is where rain fell between two tips is learnt
     CHECK(openness(3.3, 600).front() < 0.01);
 }
 
+TEST_CASE("rain meter: what fell is told once two thousand tips are in, and no more are held back",
+          "[rain]") {
+    std::vector<RainCalibration> calibrations(1);
+    calibrations[0].left = curve();
+    int pieces = 0;
+    RainMeter meter(RainGauge{}, std::move(calibrations), {},
+                    RainMeter::Pieces([&](const rain::Piece&) { ++pieces; }));
+    int tips = 0;
+    while (pieces == 0 && tips < 10000) meter.tip({100000 + 20.0 * ++tips});
+    CHECK(tips == 2000);
+    // From then on each tip tells what fell before it.
+    const int told = pieces;
+    meter.tip({100000 + 20.0 * ++tips});
+    CHECK(pieces == told + 1);
+    CHECK(told >= 1999);
+}
+
 TEST_CASE("rain meter: a siphon's first emptying fell while the siphon filled", "[rain]") {
     // An emptying every 300 s, of two tips and three in turn, two seconds apart; 12 h apart two such showers.
     std::vector<double> times;

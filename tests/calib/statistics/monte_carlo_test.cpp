@@ -158,6 +158,24 @@ TEST_CASE("JCGM 101:2008 9.4, correlated inputs and a skew result") {
     }
 }
 
+// By the lower factor of their correlation each takes from those before it: the first is drawn as if alone.
+TEST_CASE("what is correlated with an input leaves it as it was drawn") {
+    const BlockModel first = [](std::size_t count, const double* const* x, double* const* y) {
+        for (std::size_t t = 0; t < count; ++t) y[0][t] = x[0][t];
+    };
+    MonteCarloInputs inputs{{normal_input(3, 0.1), normal_input(5, 0.2)}, {}};
+    const auto alone = run_monte_carlo(inputs, 1, first, fixed_trials(10'000, 7));
+    inputs.correlation = SquareMatrix(2);
+    inputs.correlation.values = {1, 0.6, 0.6, 1};
+    const auto correlated = run_monte_carlo(inputs, 1, first, fixed_trials(10'000, 7));
+    REQUIRE(alone);
+    REQUIRE(correlated);
+    CHECK(std::abs(alone->outputs[0].mean - 3) > 1e-6);
+    CHECK(correlated->outputs[0].mean == Approx(alone->outputs[0].mean).epsilon(1e-12));
+    CHECK(correlated->outputs[0].intervals.symmetric.low ==
+          Approx(alone->outputs[0].intervals.symmetric.low).epsilon(1e-12));
+}
+
 TEST_CASE("results are the same to the last bit for any number of threads") {
     MonteCarloOptions options;
     options.seed = 77;
