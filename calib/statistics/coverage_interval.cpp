@@ -41,15 +41,12 @@ void sort_smooth(std::vector<double>& values) {
         std::sort(values.begin(), values.end());
         return;
     }
+    const auto cell_of = [&](double value) { return static_cast<std::uint32_t>((value - origin) * scale); };
     std::vector<std::uint32_t> start(n + 1, 0);
-    std::vector<std::uint32_t> cell(n);
-    for (std::size_t i = 0; i < n; ++i) {
-        cell[i] = static_cast<std::uint32_t>((values[i] - origin) * scale);
-        ++start[cell[i] + 1];
-    }
+    for (const double value : values) ++start[cell_of(value) + 1];
     for (std::size_t i = 0; i < n; ++i) start[i + 1] += start[i];
     std::vector<double> sorted(n);
-    for (std::size_t i = 0; i < n; ++i) sorted[start[cell[i]]++] = values[i];
+    for (const double value : values) sorted[start[cell_of(value)]++] = value;
     // start[c] is now the end of cell c.
     std::size_t begin = 0;
     for (std::size_t c = 0; c < n; ++c) {

@@ -115,7 +115,7 @@ struct SequenceOutput {
 };
 using Sequence = std::vector<SequenceOutput>;
 
-// What one thread works with, kept from sequence to sequence.
+// What one thread works with, kept from sequence to sequence; empty before its first.
 struct Workspace {
     std::vector<double> inputs;
     std::vector<std::vector<double>> outputs;
@@ -149,7 +149,7 @@ public:
         sequences.resize(last);
         if (first == 0) {
             // Where the tails begin is learnt from the first sequence; it only saves time.
-            Workspace space = workspace();
+            Workspace space;
             sequences[0] = run(0, space);
             for (std::size_t k = 0; k < output_count_; ++k) {
                 if (sequences[0][k].finite) limits_[k] = learnt_limits(sequences[0][k].tails);
@@ -173,13 +173,11 @@ public:
     }
 
 private:
-    Workspace workspace() const {
-        return {std::vector<double>(inputs_.distributions.size() * random_block),
-                std::vector<std::vector<double>>(output_count_, std::vector<double>(trials_))};
-    }
-
     Sequence run(std::size_t index, Workspace& space) const {
         const std::size_t n_inputs = inputs_.distributions.size();
+        space.inputs.resize(n_inputs * random_block);
+        space.outputs.resize(output_count_);
+        for (std::vector<double>& output : space.outputs) output.resize(trials_);
         std::vector<RandomLanes> random;
         random.reserve(n_inputs);
         std::vector<const double*> columns;
@@ -262,7 +260,7 @@ private:
         std::mutex error_mutex;
         const auto work = [&] {
             try {
-                Workspace space = workspace();
+                Workspace space;
                 for (std::size_t i = next++; i < count; i = next++) task(i, space);
             } catch (...) {
                 const std::lock_guard lock(error_mutex);
@@ -276,17 +274,26 @@ private:
         if (error) std::rethrow_exception(error);
     }
 
+    static std::vector<double> together(const std::vector<Sequence>& sequences, std::size_t k,
+                                        std::vector<double> Tails::*side) {
+        std::size_t count = 0;
+        for (const Sequence& sequence : sequences) count += (sequence[k].tails.*side).size();
+        std::vector<double> all;
+        all.reserve(count);
+        for (const Sequence& sequence : sequences) {
+            const std::vector<double>& tail = sequence[k].tails.*side;
+            all.insert(all.end(), tail.begin(), tail.end());
+        }
+        return all;
+    }
+
     // Each sequence kept a tail a little longer than its share. Should all trials' tail reach beyond what
     // some sequence kept, that sequence is computed again and kept whole.
     CoverageIntervals pooled(const std::vector<Sequence>& sequences, std::size_t k) const {
         const std::size_t total = trials_ * sequences.size();
         const std::size_t outside = values_outside(total, options_.coverage);
-        std::vector<double> low;
-        std::vector<double> high;
-        for (const Sequence& sequence : sequences) {
-            low.insert(low.end(), sequence[k].tails.low.begin(), sequence[k].tails.low.end());
-            high.insert(high.end(), sequence[k].tails.high.begin(), sequence[k].tails.high.end());
-        }
+        std::vector<double> low = together(sequences, k, &Tails::low);
+        std::vector<double> high = together(sequences, k, &Tails::high);
         const bool enough = low.size() >= outside && high.size() >= outside;
         const CoverageIntervals intervals = enough ? intervals_from(low, high, outside) : CoverageIntervals{};
         bool complete = enough;
@@ -295,7 +302,7 @@ private:
                        high.front() >= sequence[k].tails.high_limit;
         }
         if (complete) return intervals;
-        Workspace space = workspace();
+        Workspace space;
         low.clear();
         for (std::size_t i = 0; i < sequences.size(); ++i) {
             run(i, space);

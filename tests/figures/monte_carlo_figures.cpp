@@ -146,7 +146,7 @@ int main() {
     };
     std::printf("monte carlo of a 12-input step: numpy %.3g trials/s, one core %.3g, two cores %.3g\n",
                 numpy_rate, one, two_wall);
-    figure("monte_carlo_against_numpy", one / numpy_rate, "times", 3);
+    figure("monte_carlo_against_numpy", one / numpy_rate, "times", 6);
     figure("monte_carlo_second_core", two_wall / one_wall, "times", 1.8);
     return 0;
 }
