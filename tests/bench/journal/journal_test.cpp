@@ -1,6 +1,8 @@
 #include <sys/stat.h>
 
+#include <atomic>
 #include <cerrno>
+#include <chrono>
 #include <cmath>
 #include <cstdlib>
 #include <deque>
@@ -9,6 +11,7 @@
 #include <limits>
 #include <sstream>
 #include <string>
+#include <thread>
 #include <vector>
 
 #include <catch2/catch.hpp>
@@ -122,6 +125,32 @@ private:
     std::size_t at_once_;
     int error_;
     int sync_error_;
+};
+
+// Counts bytes; those written before a sync began are on the disk when it ends.
+struct DiskCounts {
+    std::atomic<std::uint64_t> written = 0;
+    std::atomic<std::uint64_t> on_disk = 0;
+};
+class CountingDisk final : public AppendFile {
+public:
+    explicit CountingDisk(DiskCounts& counts) : counts_(counts) {}
+    std::string name() const override { return "counting disk"; }
+    ssize_t write(std::string_view bytes) override {
+        counts_.written += bytes.size();
+        return static_cast<ssize_t>(bytes.size());
+    }
+    int sync() override {
+        const std::uint64_t covered = counts_.written;
+        std::uint64_t before = counts_.on_disk;
+        while (before < covered && !counts_.on_disk.compare_exchange_weak(before, covered)) {
+        }
+        return 0;
+    }
+    int cut(std::uint64_t) override { return 0; }
+
+private:
+    DiskCounts& counts_;
 };
 
 }  // namespace
@@ -384,6 +413,32 @@ TEST_CASE("other write errors and errors of the sync are faults too") {
         JournalWriter::create(std::make_unique<SmallDisk>(kept, 1000, 100, EIO, EIO), {true, 0.01});
     REQUIRE(!never.ok());
     CHECK(never.fault().code == FaultCode::file_unwritable);
+}
+
+TEST_CASE("a sync that was asked for is done when it returns, one that was not within the group's time") {
+    DiskCounts counts;
+    auto patient = JournalWriter::create(std::make_unique<CountingDisk>(counts), {true, 1.0});
+    REQUIRE(patient.ok());
+    for (int i = 0; i < 50; ++i) {
+        REQUIRE((*patient)->append(i, "state", {{"to", "settle"}}).ok());
+        REQUIRE((*patient)->sync().ok());
+        REQUIRE(counts.on_disk == counts.written);
+    }
+    REQUIRE((*patient)->append(50, "remark", {}).ok());
+    patient->reset();  // what is left is synced when it is closed
+    CHECK(counts.on_disk == counts.written);
+
+    DiskCounts grouped;
+    auto writer = JournalWriter::create(std::make_unique<CountingDisk>(grouped), {true, 0.01});
+    REQUIRE(writer.ok());
+    for (int i = 0; i < 3; ++i) {
+        REQUIRE((*writer)->append(i, "remark", {}).ok());
+        const auto begun = std::chrono::steady_clock::now();
+        while (grouped.on_disk != grouped.written) {
+            REQUIRE(std::chrono::steady_clock::now() - begun < std::chrono::seconds(60));
+            std::this_thread::yield();
+        }
+    }
 }
 
 TEST_CASE("an entry that no reader would take is refused when written") {
