@@ -87,6 +87,31 @@ TEST_CASE("outliers are those of the procedure as printed, to the last bit") {
     }
 }
 
+TEST_CASE("the last outlier looked for is told by a threshold that no hair is added to") {
+    // Ten values of which the last is far off; of the nine that are left the second but last lies just beyond
+    // the threshold, or just within.
+    constexpr double alpha = 0.05, rest = 8;  // n - i of the second step
+    const double t = student_quantile(1 - alpha / (2 * (rest + 1)), rest - 1);
+    const double lambda = rest * t / std::sqrt((rest - 1 + t * t) * (rest + 1));
+    std::vector<double> values{-1.1, 0.9, -0.7, 0.3, 1.2, -0.4, 0.1, -0.3, 0, 1000};
+    const auto statistic = [&](double value) {
+        values[8] = value;
+        double mean = 0, squares = 0;
+        for (std::size_t k = 0; k < 9; ++k) mean += values[k] / 9;
+        for (std::size_t k = 0; k < 9; ++k) squares += (values[k] - mean) * (values[k] - mean);
+        return std::abs(value - mean) / std::sqrt(squares / 8);
+    };
+    for (const double beyond : {5e-7, -5e-7}) {
+        double low = 1.5, high = 100;
+        for (int i = 0; i < 200; ++i) {
+            const double middle = (low + high) / 2;
+            (statistic(middle) < lambda * (1 + beyond) ? low : high) = middle;
+        }
+        statistic(low);
+        CHECK((find_outliers(values, alpha, 2).at == std::vector<std::size_t>{8, 9}) == (beyond > 0));
+    }
+}
+
 TEST_CASE("samples too small or without scatter have no outliers") {
     CHECK(find_outliers(std::vector<double>{1, 1, 1, 100}, 0.05, 3).at.empty());
     CHECK(find_outliers(std::vector<double>(20, 1.0), 0.05, 3).at.empty());

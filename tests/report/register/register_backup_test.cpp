@@ -1,5 +1,6 @@
 #include <atomic>
 #include <fstream>
+#include <set>
 #include <thread>
 
 #include "calib/base/format_version.hpp"
@@ -217,4 +218,28 @@ TEMPLATE_TEST_CASE("register: the backup knows every table and column of the sch
     // Besides: schema_versions, and PostgreSQL's documents.
     CHECK(raw->row(all, "i")->integer(0) ==
           static_cast<std::int64_t>(tables) + (TestType::postgresql ? 2 : 1));
+}
+
+TEST_CASE("register: documents are named whatever rows they stand in, of however many") {
+    const auto database = Database::in_memory();
+    database->run("CREATE TABLE records (id INTEGER PRIMARY KEY, sha256 TEXT)");
+    database->run(
+        "CREATE TABLE certificates (id INTEGER PRIMARY KEY, as_left_sha256 TEXT, as_found_sha256 TEXT, "
+        "pdf_sha256 TEXT, xml_sha256 TEXT)");
+    database->run("CREATE TABLE certificate_documents (certificate_id INTEGER, name TEXT, sha256 TEXT)");
+    constexpr int rows = 12001;  // more than two pages, and not a whole number of them
+    const std::string counted = "WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < " +
+                                std::to_string(rows) + ") ";
+    // As ids are after years: with gaps.
+    database->run(counted + "INSERT INTO records SELECT 3 * i, 'record ' || i FROM n");
+    database->run(
+        counted +
+        "INSERT INTO certificates SELECT 2 * i, 'left ' || i, NULL, 'pdf ' || i, 'xml ' || i FROM n");
+    database->run("INSERT INTO certificate_documents VALUES (2, 'correction.csv', 'a table')");
+    std::set<std::string> names;
+    each_named_document(*database, [&](const std::string& name) { names.insert(name); });
+    CHECK(names.size() == 4 * rows + 1);
+    CHECK(names.count("record " + std::to_string(rows)) == 1);
+    CHECK(names.count("xml " + std::to_string(rows)) == 1);
+    CHECK(names.count("a table") == 1);
 }
