@@ -11,7 +11,7 @@
   let drawing = false;
 
   // --- what was looked at is what is started ---
-  const wish = document.querySelector('form[action="/gauge-on"]');
+  const wish = document.querySelector('form[action^="/gauge-on#"]');
   const begin = document.querySelector('form[action="/gauge-on/start"]');
   if (wish && begin) {
     const shown = new URLSearchParams(new FormData(wish)).toString();
@@ -22,6 +22,13 @@
     };
     wish.addEventListener("input", compare);
     wish.addEventListener("change", compare);
+  }
+
+  // --- the next scan goes where it belongs: no screen keyboard comes up for that ---
+  const next = document.querySelector('[action^="/gauge-on#"] [data-scan]');
+  if (next && next.value && window.matchMedia("(pointer: fine)").matches) {
+    next.focus({ preventScroll: true });
+    next.select();
   }
 
   // --- sound and vibration, switched on by the person once ---
@@ -164,7 +171,7 @@
   }
 
   // --- field check: tips counted by a thumb; what cannot be sent waits on this device ---
-  const sheet = document.querySelector("[data-field-check]");
+  let sheet = null;
   const waiting = () => { try { return JSON.parse(localStorage.getItem("sheets") || "[]"); } catch { return []; } };
   const keep = (list) => { try { localStorage.setItem("sheets", JSON.stringify(list)); return true; } catch { return false; } };
   let sending = false;
@@ -207,7 +214,10 @@
     tellWaiting(refused);
     return shown;
   }
-  if (sheet) {
+  // Also of a form that came back with what is wrong.
+  function takeSheet() {
+    sheet = document.querySelector("[data-field-check]");
+    if (!sheet) return;
     const tips = sheet.elements.tips;
     const more = document.querySelector("[data-count]");
     more.parentElement.hidden = false;
@@ -227,9 +237,10 @@
       event.preventDefault();
       const shown = await sendWaiting();
       if (shown) {
-        // A form that comes back with what is wrong is sent as without script.
         main.replaceChildren(...shown.querySelector("main").childNodes);
+        takeSheet();
         main.focus();
+        window.scrollTo(0, 0);
       } else {
         sheet.reset();
         tips.value = "";
@@ -238,6 +249,7 @@
       }
     });
   }
+  takeSheet();
   if (waiting().length > 0 || sheet) {
     tellWaiting(false);
     window.addEventListener("online", sendWaiting);

@@ -23,7 +23,7 @@ def watches(shop, browser):
     browser.ask("window.sameDocument = true")
     first = until("tips", lambda: int(shown(browser, "tips1") or 0))
     until("more tips", lambda: int(shown(browser, "tips1") or 0) > first)
-    until("an error", lambda: shown(browser, "error") not in ("", "–"))
+    until("an error", lambda: shown(browser, "error") not in ("", "–"), 240)
     check(browser.ask("return window.sameDocument") is True, "the page loaded itself anew")
     told = int(shown(browser, "tips1"))
     facts = shop.facts()["runs"][0]
@@ -88,7 +88,7 @@ def came_out(shop, browser):
     check(words in told, "the tile says %r of a run that came out %s" % (told, facts["verdict"]))
     browser.open(shop.url + "language?to=es&back=/run/left")
     hand = browser.text(".tile .hand")
-    check("tipwright recover" in hand and "detenido por el operador" in hand, "in Spanish it says: " + hand)
+    check("se continúa o se cierra" in hand and "detenido por el operador" in hand, "in Spanish it says: " + hand)
     browser.open(shop.url + "language?to=en&back=/")
 
 

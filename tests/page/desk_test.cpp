@@ -83,13 +83,20 @@ public:
         out.sides = SidesAhead{{hostile, hostile}, 0};
         out.against = {hostile};
         out.told = {hostile};
-        out.steps = {{20, 600, 2}};
+        out.steps = {{20, calib::LimitRow{0, 50, -3, 5}, 600, 2}};
+        out.limits = out.found_plan = out.found_limits = hostile;
+        out.gauges = {{hostile, hostile}};
         out.gauge = hostile_gauge();
         out.fault = Fault{FaultCode::not_permitted, hostile, hostile, hostile};
         return out;
     }
     Result<std::string> start(const report::Actor&, const RunWish& wish) override {
         return noted("start " + wish.serial + wish.side_up);
+    }
+    Result<Permissions> permissions(const std::string&) override { return may; }
+    Permissions may{true, true, true};
+    Outcome recover(const report::Actor&, const RecoveryWanted& wanted) override {
+        return outcome((wanted.resume ? "resume " : "close ") + wanted.run);
     }
     Result<AdjustmentSeen> adjust(const AdjustmentWanted&) override {
         AdjustmentSeen out;
@@ -351,13 +358,14 @@ TEST_CASE("a check gauge out of control is told before a run, among certificates
         return room.ask("GET", screen, {}, signatory, language).body;
     };
     for (const auto& seen : {std::optional<CheckGaugeSeen>{},
-                             std::optional<CheckGaugeSeen>{{"CHECK-1", "in_control", "", ""}}}) {
+                             std::optional<CheckGaugeSeen>{{"CHECK-1", "in_control", "", {}}}}) {
         room.desk.control = seen;
         for (const char* screen : screens) CHECK(told(0, screen).find("CHECK-1") == std::string::npos);
         CHECK(told(0, "/certificates/draft/7").find("name=\"seal\"") != std::string::npos);
     }
     for (const char* standing : {"alarm", "answered", "long_ago", "not_known"}) {
-        room.desk.control = CheckGaugeSeen{"CHECK-1", standing, "2031-05-04", hostile};
+        room.desk.control = CheckGaugeSeen{"CHECK-1", standing, "2031-05-04",
+                                           Fault{FaultCode::too_few_points, hostile, hostile, hostile}};
         std::set<std::string> sentences;
         for (std::size_t k = 0; k < languages().size(); ++k)
             for (const char* screen : screens) {
@@ -373,6 +381,58 @@ TEST_CASE("a check gauge out of control is told before a run, among certificates
             }
         CHECK(sentences.size() == languages().size());
     }
+}
+
+TEST_CASE("nobody is offered a step of a certificate that is another person's", "[page]") {
+    report::Certificate draft;
+    draft.id = 7;
+    draft.drafted_by = "A. Signatory";
+    draft.state = report::CertificateState::draft;
+    Visitor visitor;
+    visitor.desk = true;
+    Permissions may{true, true, true};
+    const auto offers = [&](const char* command) {
+        const std::string page = certificate_screen(visitor, languages()[0], draft, {}, may).str();
+        return page.find("/certificates/draft/7/" + std::string(command) + "\"") != std::string::npos;
+    };
+    visitor.person = "A. Signatory";
+    CHECK_FALSE(offers("check"));
+    visitor.person = "C. Checker";
+    CHECK(offers("check"));
+    may.may_check = false;
+    CHECK_FALSE(offers("check"));
+    CHECK(offers("discard"));
+    draft.state = report::CertificateState::checked;
+    CHECK(offers("issue"));
+    may.may_issue = false;
+    CHECK_FALSE(offers("issue"));
+    CHECK(offers("send-back"));
+}
+
+TEST_CASE("a plan other than that of as found is told before the water flows", "[page]") {
+    RunAhead ahead;
+    ahead.wish.serial = "4711";
+    ahead.wish.as_left = true;
+    ahead.gauge = GaugeAtDoor{};
+    ahead.steps = {{20, calib::LimitRow{0, 50, -5, 5}, 600, 1},
+                   {70, calib::LimitRow{50, 90, -3, 2.5}, 60, 1}};
+    ahead.limits = "class B";
+    const auto page = [&] { return gauge_on_screen({}, languages()[0], ahead, "").str(); };
+    CHECK(page().find("limits ±5 %") != std::string::npos);
+    CHECK(page().find("limits −3 to 2.5 %") != std::string::npos);
+    CHECK(page().find("another plan") == std::string::npos);
+    ahead.found_plan = "Five points, as found";
+    CHECK(page().find("another plan, “Five points, as found”") != std::string::npos);
+    CHECK(page().find("Its limits were others") == std::string::npos);
+    ahead.found_limits = "class A";
+    CHECK(page().find("“class A”, here “class B”") != std::string::npos);
+    // One gauge stands under one pump.
+    ahead.unfinished = UnfinishedRun{"4711/2031-05-04-found", true};
+    CHECK(page().find("is being measured now") != std::string::npos);
+    CHECK(page().find("href=\"/run/4711/2031-05-04-found\"") != std::string::npos);
+    CHECK(page().find("/gauge-on/start") == std::string::npos);
+    ahead.unfinished->is_running = false;
+    CHECK(page().find("href=\"/run/4711/2031-05-04-found#next\"") != std::string::npos);
 }
 
 TEST_CASE("the bench's instruments are shown with their newest calibration", "[page]") {
@@ -413,7 +473,7 @@ TEST_CASE("what the program says of a gauge's life is told in the language", "[p
     CHECK(in(0).find("moved −1.57 % at 20.0 mm/h since 2030-05-04") != std::string::npos);
     CHECK(in(1).find("um −1,57 % verändert bei 20,0 mm/h seit 2030-05-04") != std::string::npos);
     CHECK(in(3).find("tornillo de A +0,25 vueltas") != std::string::npos);
-    CHECK(in(3).find("vertido, 98 basculadas") != std::string::npos);
+    CHECK(in(3).find("vertido, 98 vuelcos") != std::string::npos);
     CHECK(in(2).find("intervalle convenu avec le client") != std::string::npos);
     // A person's own words.
     CHECK(in(3).find("as found; in the rain") != std::string::npos);
@@ -422,7 +482,7 @@ TEST_CASE("what the program says of a gauge's life is told in the language", "[p
 TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
     Room room;
     for (const char* path : {"/gauge-on/start", "/certificates/draft", "/certificates/draft/7/check",
-                             "/certificates/draft/7/issue", "/certificates/draft/7/discard"}) {
+                             "/certificates/draft/7/issue", "/certificates/draft/7/discard", "/recover"}) {
         const Response response = room.ask("POST", path, {{"serial", "1"}, {"seal", "x"}});
         CHECK(response.status == 303);
         CHECK(header(response, "Location").starts_with("/log-in"));
@@ -435,10 +495,13 @@ TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
         CHECK(
             room.ask("POST", "/gauge-on/start", {{"serial", "4712"}, {"side_up", side}}, signatory).status ==
             303);
+    const Fields close{{"run", "4711/today"}, {"what", "close"}};
+    CHECK(header(room.ask("POST", "/recover", close, signatory), "Location") == "/run/4711/today");
+    CHECK(room.ask("POST", "/recover", {{"run", "4711/today"}, {"what", "x"}}, signatory).status == 404);
     CHECK(room.ask("POST", "/certificates/draft/7/burn", {}, signatory).status == 404);
     CHECK(room.ask("POST", "/certificates/draft/x/check", {}, signatory).status == 404);
     CHECK(room.desk.commanded == std::vector<std::string>{"check A. Signatory", "issue secret", "start 4711",
-                                                          "start 4712B", "start 4712"});
+                                                          "start 4712B", "start 4712", "close 4711/today"});
 }
 
 TEST_CASE("every command is logged with person, device and what was asked, before it is done", "[page]") {
@@ -487,7 +550,7 @@ TEST_CASE("a certificate that was replaced is offered in no pack", "[page]") {
     certificate.state = report::CertificateState::issued;
     certificate.number = "B1-2026-00001";
     const auto offers = [&] {
-        return certificate_screen({}, languages().front(), certificate, {"certificate.pdf"})
+        return certificate_screen({}, languages().front(), certificate, {"certificate.pdf"}, {})
                    .str()
                    .find("pack.zip") != std::string::npos;
     };

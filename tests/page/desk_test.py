@@ -3,6 +3,7 @@
 certificate drafted, checked by a second person, issued, handed out; the years. Argument: the program."""
 
 import json
+import subprocess
 import sys
 import urllib.request
 
@@ -63,6 +64,31 @@ def put_on(shop, browser):
     return browser.driver.current_url.split("/run/")[1]
 
 
+def state_of(shop, run):
+    return shop.facts("api/1/runs/" + run)["stand"]
+
+
+def gone_on_with(shop, browser, run):
+    """Stopped by a tap, gone on with by another; killed, and gone on with again: no terminal is needed."""
+    until("water", lambda: "to=collect" in shop.journal_text(run), 180)
+    browser.open(shop.url + "gauge-on?serial=" + SERIAL)
+    check("being measured now" in browser.text("#ahead"), "a gauge under water can be put on once more")
+    browser.open(shop.url + "run/" + run)
+    browser.one("form.stop button").click()
+    until("what the stop did", lambda: "stop" in browser.text(".told").lower())
+    until("stopped", lambda: state_of(shop, run) == "broken_off", 30)
+    for ended in ("stopped", "killed"):
+        browser.open(shop.url + "gauge-on?state=left&serial=" + SERIAL)
+        browser.one('#ahead a[href$="#next"]').click()
+        until("its run", lambda: browser.all('form[action="/recover"]'))
+        check(bool(browser.all("input[value=close]")) == (ended == "killed"), "closing is offered to a closed run")
+        browser.one('form[action="/recover"] button').click()
+        until("it goes on", lambda: state_of(shop, run) == "running", 30)
+        if ended == "stopped":
+            subprocess.run(["pkill", "-KILL", "-f", "recover .*" + SERIAL], check=True)
+            until("its program gone", lambda: state_of(shop, run) == "abandoned", 30)
+
+
 def turns(shop, browser, run):
     """What to turn, once it is said how much a turn brings and how well that is known."""
     browser.open(shop.url + "adjust?run=" + run)
@@ -78,7 +104,9 @@ def turns(shop, browser, run):
 
 
 def certificate(shop, browser, run):
-    until("the end of the run", lambda: shop.facts("api/1/runs/" + run)["stand"] == "complete", 400)
+    ended = until("the end of the run", lambda: state_of(shop, run) not in ("running", "begins") and
+                  shop.facts("api/1/runs/" + run), 400)
+    check(ended["stand"] == "complete", "the run has ended: %s, %s" % (ended["stand"], ended["fault"]))
     until("its record", lambda: (shop.trial_work() / run / "record.json").exists(), 30)
     record = json.loads((shop.trial_work() / run / "record.json").read_text())
     verdict = until("its verdict", lambda: shop.facts("api/1/runs/" + run)["verdict"], 60)
@@ -94,13 +122,14 @@ def certificate(shop, browser, run):
     until("the draft", lambda: "/certificates/draft/" in browser.driver.current_url, 60)
     draft = browser.driver.current_url
     look_at(shop, browser, draft.split("/", 3)[3])
-    # Whoever drafted it does not check it.
-    click(browser, "/check")
-    until("the refusal of the drafter's own check", lambda: "not done" in browser.text("h1"))
+    # Whoever drafted it does not check it, and is told who does.
+    check(not browser.all('form[action$="/check"]'), "the drafter is offered the check of the own draft")
+    check("A second person checks it" in browser.text("main"), "nobody says who checks it")
     log_in(shop, browser, "C. Checker")
     browser.open(draft)
     click(browser, "/check")
-    until("checked", lambda: browser.all('form[action$="/issue"]'))
+    until("checked", lambda: "C. Checker may not issue" in browser.text("main"))
+    check(not browser.all('form[action$="/issue"]'), "the issue is offered to somebody who may not")
     log_in(shop, browser, "A. Signatory")
     browser.open(draft)
     browser.one("input[name=seal]").send_keys("not the passphrase")
@@ -152,6 +181,7 @@ with Workshop(sys.argv[1]) as shop:
         log_in(shop, browser, "A. Signatory")
         until("logged in", lambda: browser.all('form[action="/log-out"]'))
         run = put_on(shop, browser)
+        gone_on_with(shop, browser, run)
         years(shop, browser)
         certificate(shop, browser, run)
         click(browser, "/log-out")

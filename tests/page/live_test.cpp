@@ -2,10 +2,10 @@
 #include <catch2/catch.hpp>
 #include <fstream>
 
+#include "bench/journal/holder.hpp"
 #include "bench/journal/line.hpp"
 #include "bench/page/live/journal_tail.hpp"
 #include "bench/page/live/live_run.hpp"
-#include "bench/page/live/run_holder.hpp"
 #include "report/files/files.hpp"
 #include "tests/support/paths.hpp"
 
@@ -100,7 +100,7 @@ TEST_CASE("only a closed journal ends closed", "[page]") {
 }
 
 TEST_CASE("holders are read from the kernel's list, those that wait left out", "[page]") {
-    const auto holders = holders_in(
+    const auto holders = bench::holders_in(
         "1: FLOCK  ADVISORY  WRITE 15607 fe:00:10952843 0 EOF\n"
         "1: -> FLOCK  ADVISORY  WRITE 4711 fe:00:10952843 0 EOF\n"
         "2: POSIX  ADVISORY  WRITE 15608 fe:00:10952844 0 EOF\n"
@@ -114,7 +114,7 @@ TEST_CASE("holders are read from the kernel's list, those that wait left out", "
 TEST_CASE("nobody is signalled for a journal that nobody holds", "[page]") {
     const auto file = fresh("nobody.twj");
     append(file, head);
-    const auto sent = interrupt_holder(file);
+    const auto sent = bench::interrupt_holder(file);
     REQUIRE_FALSE(sent.ok());
     CHECK(sent.fault().code == FaultCode::inconsistent);
 }

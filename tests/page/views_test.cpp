@@ -175,13 +175,13 @@ TEST_CASE("a fault is told by its place where one code means several things", "[
     CHECK(told(FaultCode::water_behind, "vessel").find("desenchúfela") != std::string::npos);
     CHECK(told(FaultCode::no_answer, "balance").starts_with("balanza: "));
     CHECK(told(FaultCode::no_answer, "pump").find("desenchúfela") != std::string::npos);
-    CHECK(told(FaultCode::inconsistent, "step 3").starts_with("paso 3: En cada intento algo tocó"));
-    CHECK(told(FaultCode::flow_not_held, "step 2").starts_with("paso 2: "));
+    CHECK(told(FaultCode::inconsistent, "step 3").starts_with("escalón 3: En cada intento algo tocó"));
+    CHECK(told(FaultCode::flow_not_held, "step 2").starts_with("escalón 2: "));
     CHECK(told(FaultCode::time_limit, "watchdog").starts_with("El programa se quedó parado"));
-    CHECK(told(FaultCode::file_unwritable, "/work/left/journal.twj").starts_with("/work/left/journal.twj: "));
+    CHECK(told(FaultCode::file_unwritable, "/runs/left/journal.twj").starts_with("/runs/left/journal.twj: "));
     // In English the program's own words say more; what to do is never left out.
     CHECK(fault_now(words[0], {FaultCode::interrupted, "stopped by the operator", "run", ""}) ==
-          "run: stopped by the operator. To go on or to close it, at a terminal: tipwright recover");
+          "run: stopped by the operator. Under “What is next” it is gone on with, or closed.");
     RunFacts run = hostile_run();
     run.fault = Fault{FaultCode::vessel_full, "the vessel holds 1201.0 g", "balance", "empty it"};
     run.remarks = {"The link to the balance was lost: gone."};
@@ -191,6 +191,93 @@ TEST_CASE("a fault is told by its place where one code means several things", "[
           std::string::npos);
     CHECK(page.find(spanish.text("run.remarks_own")) != std::string::npos);
     CHECK(one_run({}, words[0], run, {}).str().find(words[0].text("run.remarks_own")) == std::string::npos);
+}
+
+TEST_CASE("options of a command are called on the page what they are called there", "[page]") {
+    const auto words = languages();
+    const Fault absurd{FaultCode::inconsistent, "9 tips make an error of -90 %", "--tips",
+                       "count again, or keep it with --reason and why it is right; --none is none"};
+    CHECK(fault_now(words[0], absurd) ==
+          "tips: 9 tips make an error of -90 %; count again, or keep it with a reason and why it is right; "
+          "--none is none");
+    CHECK(fault_now(words[1], absurd).starts_with("Kippungen: "));
+}
+
+TEST_CASE("a complete lane shows the largest error of its certificate, not that of its last step", "[page]") {
+    RunFacts run;
+    run.number = 1;
+    run.error_percent = -0.5;
+    run.error_U_percent = 0.25;
+    const auto shown = [&](const char* name) {
+        for (const auto& [place, text] : shown_texts(run, languages()[0]))
+            if (place == name) return text;
+        return std::string("nothing");
+    };
+    run.stand = Stand::running;
+    CHECK(shown("r1.error_of") == "Error of this step");
+    CHECK(shown("r1.error") == "−0.50");
+    run.stand = Stand::complete;
+    run.judged = Judged::done;
+    run.came_out.claim = calib::Claim::reserved;
+    run.came_out.largest = LargestError{130, -6.24, 0.31};
+    CHECK(shown("r1.error_of") == "Largest error, at 130.0 mm/h");
+    CHECK(shown("r1.error") == "−6.24");
+    CHECK(shown("r1.U") == "0.31");
+    CHECK(shown("r1.findings").starts_with("Reserved: "));
+    // Nothing is stated of any step.
+    run.came_out.largest.reset();
+    CHECK(shown("r1.error") == "–");
+}
+
+TEST_CASE("an unfinished run is gone on with or closed where it is looked at", "[page]") {
+    RunFacts run;
+    run.id = "left";
+    run.number = 1;
+    run.hand = Hand::look_after;
+    Visitor visitor;
+    visitor.desk = true;
+    visitor.token = "token";
+    const auto says = [&](const std::string& text) {
+        return one_run(visitor, languages()[0], run, {}).str().find(text) != std::string::npos;
+    };
+    run.stand = Stand::abandoned;
+    CHECK_FALSE(says("action=\"/recover\""));
+    CHECK(says("Log in first"));
+    visitor.person = "A. Signatory";
+    CHECK(says("value=\"resume\""));
+    CHECK(says("value=\"close\""));
+    CHECK(says(languages()[0].text("caution.start")));
+    // Closed already.
+    run.stand = Stand::broken_off;
+    CHECK(says("value=\"resume\""));
+    CHECK_FALSE(says("value=\"close\""));
+    run.stand = Stand::running;
+    CHECK_FALSE(says("action=\"/recover\""));
+    run.stand = Stand::complete;
+    CHECK_FALSE(says("action=\"/recover\""));
+}
+
+TEST_CASE("after a stop the bench says what became of the pumps", "[page]") {
+    RunFacts run;
+    run.id = "left";
+    run.number = 1;
+    const auto said = [&](bool just_stopped = true) {
+        const std::string page = going_on({}, languages()[0], {run}, {}, just_stopped).str();
+        for (const char* what : {"all", "going", "doubted"})
+            if (page.find(languages()[0].text("stopped." + std::string(what))) != std::string::npos)
+                return std::string(what);
+        return std::string("nothing");
+    };
+    run.stand = Stand::running;
+    CHECK(said() == "going");
+    run.stand = Stand::broken_off;
+    CHECK(said() == "all");
+    run.stand = Stand::abandoned;
+    CHECK(said() == "doubted");
+    run.stand = Stand::running;
+    run.hand = Hand::pull_plug;
+    CHECK(said() == "doubted");
+    CHECK(said(false) == "nothing");
 }
 
 TEST_CASE("numbers that are none are shown as unknown", "[page]") {

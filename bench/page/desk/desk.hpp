@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "calib/base/plan.hpp"
 #include "calib/decision/adjustment.hpp"
 #include "calib/decision/field_check.hpp"
 #include "calib/tips/sides.hpp"
@@ -23,6 +24,12 @@ namespace tipwright::page {
 struct PersonAtDoor {
     std::string name;
     bool has_passphrase = false;
+};
+
+struct Permissions {
+    bool may_measure = false;
+    bool may_check = false;
+    bool may_issue = false;
 };
 
 // A run somebody wishes for. bench and plan: as the desk offers them.
@@ -68,16 +75,29 @@ struct SidesAhead {
 
 struct StepAhead {
     double intensity_mm_h = 0;
+    std::optional<calib::LimitRow> limits;
     double least_s = 0;
     int repeats = 1;
+};
+
+// A run of the gauge that stands in the way of another.
+struct UnfinishedRun {
+    std::string run;          // folder, relative to that of all runs
+    bool is_running = false;  // a program measures it now
+};
+
+// What becomes of a run that did not come to its end.
+struct RecoveryWanted {
+    std::string run;      // folder, relative to that of all runs
+    bool resume = false;  // measure what is missing; else it is closed as incomplete
 };
 
 // The laboratory's check gauge, as it stands before certificates go out.
 struct CheckGaugeSeen {
     std::string serial;
-    std::string standing;  // in_control, not_known, long_ago, alarm, answered: the last four have words
-    std::string on;        // day of the alarm's run, or of the last one
-    std::string why;       // it is not known
+    std::string standing;      // in_control, not_known, long_ago, alarm, answered: the last four have words
+    std::string on;            // day of the alarm's run, or of the last one
+    std::optional<Fault> why;  // it is not known
 
     bool in_control() const { return standing == "in_control"; }
 };
@@ -96,6 +116,11 @@ struct RunAhead {
     std::vector<std::string> told;     // what should be known of it
     std::vector<StepAhead> steps;
     double least_s = 0;
+    std::string limits;         // title; empty: nothing is judged
+    std::string found_plan;     // as left alone: title of the plan it was measured by as found, if another
+    std::string found_limits;   // and of its limits, if others
+    std::vector<Offer> gauges;  // that the register knows, by serial number
+    std::optional<UnfinishedRun> unfinished;
     std::optional<Fault> fault;  // why it cannot begin
     std::optional<CheckGaugeSeen> check_gauge;
     std::string today;  // ISO date
@@ -188,6 +213,8 @@ public:
 
     // --- persons --- (empty: there is no register, or nobody in it)
     virtual Result<std::vector<PersonAtDoor>> persons() = 0;
+    // What the register lets this person do.
+    virtual Result<Permissions> permissions(const std::string& name) = 0;
     // Whoever has a passphrase needs it; whoever has none is taken at their word.
     virtual Result<report::Actor> log_in(const std::string& name, const seal::Passphrase& passphrase) = 0;
 
@@ -195,6 +222,9 @@ public:
     virtual RunAhead look_ahead(const RunWish& wish) = 0;
     // Begins it as a program of its own; the folder of the run, relative to that of all runs.
     virtual Result<std::string> start(const report::Actor& actor, const RunWish& wish) = 0;
+
+    // Stops its pump, then goes on or closes it. Done: it is closed, or its program has begun to go on.
+    virtual Outcome recover(const report::Actor& actor, const RecoveryWanted& wanted) = 0;
 
     // What to turn on a gauge after a complete run.
     virtual Result<AdjustmentSeen> adjust(const AdjustmentWanted& wanted) = 0;

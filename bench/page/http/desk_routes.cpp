@@ -1,4 +1,4 @@
-#include "bench/page/http/desk_routes.hpp"
+#include "bench/page/http/desk_asked.hpp"
 
 #include <algorithm>
 #include <charconv>
@@ -17,22 +17,13 @@ namespace tipwright::page {
 
 namespace {
 
-constexpr std::string_view draft_path = "/certificates/draft/";
-constexpr std::string_view issued_path = "/certificates/issued/";
 constexpr std::string_view pack_name = "pack.zip";
 constexpr std::size_t most_rows_for_machines = 1000;
-constexpr std::size_t most_passphrase = 1024;
-constexpr std::size_t most_sheets = 200;  // of field checks, told from those sent again
+constexpr std::size_t most_offered = 200;  // serial numbers to choose from
+constexpr std::size_t most_sheets = 200;   // of field checks, told from those sent again
 // Fields of a form that go into the audit log; none is a secret.
-constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state", "side_up",
-                                        "reason", "method", "tips", "amount"};
-
-std::optional<report::Id> id_of(std::string_view text) {
-    report::Id out = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), out);
-    if (error != std::errc{} || end != text.data() + text.size() || out <= 0) return std::nullopt;
-    return out;
-}
+constexpr const char* noted_fields[] = {"serial", "bench", "plan",   "state", "side_up", "reason",
+                                        "method", "tips",  "amount", "run",   "what"};
 
 // A volume in mL that a person typed; none: it is not one, or nil.
 std::optional<double> volume_of(const std::string& text) {
@@ -41,14 +32,6 @@ std::optional<double> volume_of(const std::string& text) {
     if (error != std::errc{} || end != text.data() + text.size() || !(std::abs(mL) <= 100) || mL == 0)
         return std::nullopt;
     return mL;
-}
-
-// The rest of a path after `before`, and what stands behind its first slash.
-std::pair<std::string, std::string> parts_after(const std::string& path, std::string_view before) {
-    const std::string rest = path.substr(before.size());
-    const std::size_t slash = rest.find('/');
-    if (slash == std::string::npos) return {rest, ""};
-    return {rest.substr(0, slash), rest.substr(slash + 1)};
 }
 
 RunWish wish_of(const Fields& fields) {
@@ -99,37 +82,10 @@ Response redirect_to(std::string path) {
     return out;
 }
 
-struct DeskRoutes::Asked {
-    Request request;
-    const Visitor& visitor;
-    const std::optional<report::Actor>& actor;
-    const PageWords& words;
-    const Framed& framed;
-
-    Response told(int status, const std::string& sentence, const std::string& next) const {
-        return framed("notice", sentence, notice(words, sentence, next), status);
-    }
-    Response refused(const Fault& fault) const {
-        return told(409, words.text("notice.refused"), fault_text(words, fault));
-    }
-    Response not_found() const {
-        return told(404, words.text("notice.not_found"), words.text("notice.not_found_next"));
-    }
-    // What was asked for cannot be shown.
-    Response unshown(const Fault& fault) const {
-        return told(409, words.text("notice.not_shown"), fault_text(words, fault));
-    }
-    // After that back to the page the command stood on.
-    Response log_in_first() const {
-        const std::string before = request.path.substr(0, request.path.rfind('/'));
-        return redirect_to("/log-in?next=" + url_text(before.empty() ? request.path : before));
-    }
-};
-
 bool DeskRoutes::knows(const Request& request) {
     for (const std::string_view begin :
-         {"/field-check", "/log-in", "/log-out", "/gauge-on", "/adjust", "/certificates", "/years",
-          "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
+         {"/field-check", "/log-in", "/log-out", "/gauge-on", "/recover", "/adjust", "/certificates",
+          "/years", "/api/1/gauges", "/api/1/certificates", "/api/1/due"})
         if (request.path == begin || request.path.starts_with(std::string(begin) + "/")) return true;
     return false;
 }
@@ -201,6 +157,7 @@ Response DeskRoutes::command(Asked& asked) {
     // What cannot be logged is not done.
     if (auto noted = note(asked.request, asked.actor); !noted) return asked.refused(noted.fault());
     if (path == "/gauge-on/start") return start(asked);
+    if (path == "/recover") return recover(asked);
     if (path == "/field-check") return field_check(asked);
     if (path == "/certificates/draft") {
         const auto id = desk_.draft(*asked.actor, wish_of(asked.request.form).serial,
@@ -257,13 +214,14 @@ Response DeskRoutes::log_in(Asked& asked) {
 std::optional<CheckGaugeSeen> DeskRoutes::check_gauge() {
     auto seen = desk_.check_gauge();
     // Where it cannot be told how it stands, that is told.
-    return seen ? std::move(*seen) : CheckGaugeSeen{"", "not_known", "", seen.fault().line()};
+    return seen ? std::move(*seen) : CheckGaugeSeen{"", "not_known", "", seen.fault()};
 }
 
 Response DeskRoutes::gauge_on(Asked& asked) {
     RunAhead ahead = desk_.look_ahead(wish_of(asked.request.query));
     ahead.check_gauge = check_gauge();
     ahead.today = desk_.today();
+    ahead.gauges = known_gauges();
     std::string curve;
     if (ahead.gauge)
         curve = curve_chart(
@@ -271,6 +229,33 @@ Response DeskRoutes::gauge_on(Asked& asked) {
             asked.words, *measure_, "last");
     return asked.framed("gauge_on", asked.words.text("gauge_on.title"),
                         gauge_on_screen(asked.visitor, asked.words, ahead, curve), 200);
+}
+
+std::vector<Offer> DeskRoutes::known_gauges() {
+    CertificateWanted wanted;
+    wanted.most = most_offered;
+    const auto table = desk_.gauges(wanted);
+    // Without them a serial number is typed.
+    if (!table) return {};
+    const auto text = [&](const std::vector<report::Table::Value>& row, std::string_view name) {
+        const auto at = static_cast<std::size_t>(
+            std::find(table->columns.begin(), table->columns.end(), name) - table->columns.begin());
+        return at < row.size() ? report::text_of(row[at]) : std::string();
+    };
+    std::vector<Offer> out;
+    for (const auto& row : table->rows) {
+        const std::string station = text(row, "station");
+        out.push_back({text(row, "serial"), text(row, "model") + (station.empty() ? "" : ", " + station)});
+    }
+    return out;
+}
+
+Response DeskRoutes::recover(Asked& asked) {
+    const RecoveryWanted wanted{field_of(asked.request.form, "run"),
+                                field_of(asked.request.form, "what") == "resume"};
+    if (!wanted.resume && field_of(asked.request.form, "what") != "close") return asked.not_found();
+    const Outcome done = desk_.recover(*asked.actor, wanted);
+    return done ? redirect_to(run_path(wanted.run)) : asked.refused(done.fault());
 }
 
 Response DeskRoutes::start(Asked& asked) {
@@ -317,70 +302,6 @@ Response DeskRoutes::adjust(Asked& asked) {
     const std::string chart = adjustment_chart(seen->advice, seen->coverage, asked.words, *measure_);
     return asked.framed("adjust", asked.words.text("adjust.title"),
                         adjust_screen(asked.words, wanted, *seen, chart), 200);
-}
-
-Response DeskRoutes::certificates(Asked& asked) {
-    CertificatesShown shown;
-    auto open = desk_.open_work();
-    if (!open) return asked.unshown(open.fault());
-    shown.open_work = std::move(*open);
-    shown.wanted.serial = field_of(asked.request.query, "serial");
-    shown.wanted.customer = field_of(asked.request.query, "customer");
-    auto found = desk_.certificates(shown.wanted);
-    // A customer that the register does not know has none.
-    if (found) shown.found = std::move(*found);
-    std::reverse(shown.found.rows.begin(), shown.found.rows.end());
-    shown.check_gauge = check_gauge();
-    return asked.framed("certificates", asked.words.text("certificates.title"),
-                        certificates_screen(asked.visitor, asked.words, shown), 200);
-}
-
-Response DeskRoutes::certificate(Asked& asked, const Result<report::Certificate>& found) {
-    if (!found) return asked.not_found();
-    std::vector<std::string> files;
-    std::optional<CheckGaugeSeen> control;
-    if (found->state == report::CertificateState::draft || found->state == report::CertificateState::checked)
-        control = check_gauge();
-    if (found->state == report::CertificateState::issued) {
-        auto names = desk_.files(found->number);
-        if (!names) return asked.unshown(names.fault());
-        files = std::move(*names);
-    }
-    const std::string title = found->number.empty()
-                                  ? asked.words.text("certificate.draft", {{"n", std::to_string(found->id)}})
-                                  : found->number;
-    return asked.framed("certificate", title,
-                        certificate_screen(asked.visitor, asked.words, *found, files, control), 200);
-}
-
-Response DeskRoutes::draft_command(Asked& asked) {
-    const auto [number, what] = parts_after(asked.request.path, draft_path);
-    const auto id = id_of(number);
-    if (!id) return asked.not_found();
-    const std::string reason = field_of(asked.request.form, "reason");
-    Outcome done = Done{};
-    if (what == "check") {
-        done = desk_.check(*asked.actor, *id);
-    } else if (what == "send-back") {
-        done = desk_.send_back(*asked.actor, *id, reason);
-    } else if (what == "discard") {
-        done = desk_.discard(*asked.actor, *id, reason);
-        if (done) return redirect_to("/certificates");
-    } else if (what == "issue") {
-        std::string& given = asked.request.form["seal"];
-        if (given.size() > most_passphrase) return asked.not_found();
-        const seal::Passphrase passphrase(std::move(given));
-        const auto issued = desk_.issue(*asked.actor, *id, passphrase, reason);
-        if (issued && issued->warnings.empty())
-            return redirect_to(std::string(issued_path) + url_text(issued->number));
-        if (issued)
-            return asked.told(200, asked.words.text("certificate.issued_but", {{"number", issued->number}}),
-                              joined(issued->warnings));
-        done = issued.fault();
-    } else {
-        return asked.not_found();
-    }
-    return done ? redirect_to(std::string(draft_path) + std::to_string(*id)) : asked.refused(done.fault());
 }
 
 Response DeskRoutes::years(Asked& asked) {

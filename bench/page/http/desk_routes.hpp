@@ -43,7 +43,9 @@ private:
     Response log_in(Asked& asked);
     std::optional<CheckGaugeSeen> check_gauge();
     Response gauge_on(Asked& asked);
+    std::vector<Offer> known_gauges();
     Response start(Asked& asked);
+    Response recover(Asked& asked);
     Response adjust(Asked& asked);
     Response field_sheet(Asked& asked, const Fields& typed, const std::string& wrong, int status);
     Response field_check(Asked& asked);

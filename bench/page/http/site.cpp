@@ -1,4 +1,5 @@
 #include "bench/page/http/site.hpp"
+#include "bench/journal/holder.hpp"
 
 #include <sodium.h>
 
@@ -8,7 +9,6 @@
 
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/desk_routes.hpp"
-#include "bench/page/live/run_holder.hpp"
 #include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/pair_screen.hpp"
@@ -70,7 +70,7 @@ struct Site::State {
     std::map<std::string, std::map<std::string, std::string>> told;  // language, place, text
     std::map<pid_t, SteadyClock::time_point> stopped;
     std::mutex unlogged_mutex;
-    std::string unlogged;  // why the last stop is not in the audit log; empty: it is
+    std::optional<Fault> unlogged;  // why the last stop is not in the audit log
     struct Pictures {
         int number = 0;
         int changes = 0;
@@ -180,7 +180,7 @@ struct Site::State {
         out.after = [this, asked = std::move(asked), runs = std::move(runs), actor = actor_of(request)] {
             const auto noted = desk->note(asked, actor, {{"runs", runs}});
             const std::lock_guard lock(unlogged_mutex);
-            unlogged = noted ? "" : noted.fault().line();
+            unlogged = noted ? std::nullopt : std::optional(noted.fault());
         };
     }
 
@@ -189,13 +189,13 @@ struct Site::State {
         const auto now = SteadyClock::now();
         std::erase_if(stopped, [&](const auto& one) { return now - one.second > second_stop_after; });
         Outcome outcome = Done{};
-        const auto holders = holders_now();
+        const auto holders = bench::holders_now();
         for (const std::string& id : ids) {
             const auto journal = work.journal_of(id);
-            const auto file = file_id(journal);
+            const auto file = bench::file_id(journal);
             const auto holder = file ? holders.find(*file) : holders.end();
             if (holder != holders.end() && !stopped.emplace(holder->second, now).second) continue;
-            if (auto sent = interrupt_holder(journal); !sent) outcome = sent;
+            if (auto sent = bench::interrupt_holder(journal); !sent) outcome = sent;
         }
         return outcome;
     }
@@ -222,7 +222,8 @@ struct Site::State {
 
     Response stopped_answer(const Request& request, const std::vector<std::string>& ids) {
         const Outcome done = stop(ids);
-        Response out = done ? redirect_to("/")
+        // Whoever tapped reads on the next page what their tap did.
+        Response out = done ? redirect_to("/?stopped")
                             : told_notice(request, 409, "refused",
                                           fault_text(words_of(language_of(request)), done.fault()));
         note_stop(out, request, ids);
@@ -262,8 +263,11 @@ struct Site::State {
     Response look(Request request) {
         const PageWords& own = words_of(language_of(request));
         if (request.path == "/") {
-            return page(request, "going_on", own.text("going_on.title"),
-                        going_on(visitor_of(request), own, work.runs(), work.earlier()));
+            Visitor visitor = visitor_of(request);
+            visitor.path = "/";
+            return page(
+                request, "going_on", own.text("going_on.title"),
+                going_on(visitor, own, work.runs(), work.earlier(), request.query.contains("stopped")));
         }
         if (request.path.starts_with("/run/")) return run_screen(request, request.path.substr(5));
         if (desk && DeskRoutes::knows(request)) return at_desk(std::move(request));

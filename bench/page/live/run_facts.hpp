@@ -33,10 +33,17 @@ enum class Stand {
 };
 
 // What came out of a complete run, as its record states it (calib/decision/statement.hpp decides).
+struct LargestError {
+    double intensity_mm_h = 0;  // set
+    double error_percent = 0;
+    double U_percent = 0;
+};
+
 struct CameOut {
     calib::Verdict verdict = calib::Verdict::not_stated;
-    calib::Claim claim = calib::Claim::not_stated;  // of the verdict
-    bool is_static = false;                         // checked without a rate
+    calib::Claim claim = calib::Claim::not_stated;       // of the verdict
+    bool is_static = false;                              // checked without a rate
+    std::optional<LargestError> largest = std::nullopt;  // of the steps of which one is stated
 };
 
 enum class Judged {

@@ -1,4 +1,5 @@
 #include "bench/page/live/work_folder.hpp"
+#include "bench/journal/holder.hpp"
 
 #include <sys/inotify.h>
 #include <sys/resource.h>
@@ -18,7 +19,6 @@
 #include <set>
 
 #include "bench/page/live/journal_tail.hpp"
-#include "bench/page/live/run_holder.hpp"
 
 namespace tipwright::page {
 
@@ -51,10 +51,10 @@ std::string utc_text(const fs::file_time_type& when) {
 
 struct Followed {
     Followed(const std::string& id, int number, const fs::path& journal)
-        : run(id, number), tail(journal), file(file_id(journal)) {}
+        : run(id, number), tail(journal), file(bench::file_id(journal)) {}
     LiveRun run;
     JournalTail tail;
-    std::optional<FileId> file;
+    std::optional<bench::FileId> file;
     bool held = false;
     bool more = false;
 };
@@ -93,6 +93,7 @@ struct WorkFolder::State {
     std::set<fs::path> watched_folders;
     std::map<std::string, Followed> followed;
     std::map<std::string, fs::file_time_type> earlier;
+    std::map<bench::FileId, std::string> earlier_files;
     std::vector<std::pair<std::string, std::unique_ptr<LiveRun>>> read_earlier;
     int next_number = 1;
     std::chrono::steady_clock::time_point looked{};
@@ -137,6 +138,7 @@ struct WorkFolder::State {
         if (followed.contains(id) || earlier.contains(id)) return false;
         if (ends_closed(journal)) {
             earlier[id] = fs::last_write_time(journal, error);
+            if (const auto file = bench::file_id(journal)) earlier_files[*file] = id;
             return true;
         }
         watch(relative);
@@ -224,8 +226,23 @@ struct WorkFolder::State {
         return nullptr;
     }
 
+    // One that had ended, and that somebody goes on with, is followed again.
+    void meet_again(const std::map<bench::FileId, pid_t>& holders) {
+        for (const auto& [file, holder] : holders) {
+            const auto found = earlier_files.find(file);
+            if (found == earlier_files.end()) continue;
+            const std::string id = found->second;
+            if (ends_closed(root / id / journal_name)) continue;
+            earlier_files.erase(found);
+            earlier.erase(id);
+            std::erase_if(read_earlier, [&](const auto& one) { return one.first == id; });
+            if (meet(id == "." ? fs::path() : fs::path(id))) changed(true);
+        }
+    }
+
     void ask_holders() {
-        const auto holders = holders_now();
+        const auto holders = bench::holders_now();
+        meet_again(holders);
         for (auto& [id, one] : followed) {
             const bool held = one.file && holders.contains(*one.file);
             if (held != one.held) changed(false);

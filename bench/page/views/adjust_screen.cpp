@@ -75,6 +75,11 @@ std::string remark_text(const PageWords& words, const calib::AdjustmentRemark& r
     return words.filled(key, fillings);
 }
 
+bool decides(const calib::AdjustmentRemark& remark) {
+    return remark.id == "cannot_pass" || remark.id == "cannot_pass_stay" || remark.id == "leave_alone" ||
+           remark.id == "worse";
+}
+
 }  // namespace
 
 Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const AdjustmentSeen& seen,
@@ -84,6 +89,10 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
     out.raw("</span></h1>\n");
     if (seen.advice.compartments.size() == 2 && !seen.sides_known)
         out.add(alert(words.text("adjust.side_not_known")));
+    // What decides whether a screw is touched at all stands before the screws.
+    for (const auto& remark : seen.advice.remarks)
+        if (decides(remark)) out.add(alert(remark_text(words, remark)));
+    out.raw("<p class=\"caution\">").text(words.text("caution.adjust")).raw("</p>\n");
     out.raw("<div class=\"cards\">\n");
     for (std::size_t i = 0; i < seen.advice.compartments.size(); ++i) {
         const auto& side = seen.advice.compartments[i];
@@ -113,7 +122,7 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
                     [](const auto& side) { return side.significant && side.turns.has_value(); }))
         out.raw("<p>").text(words.text("adjust.seen_from")).raw("</p>\n");
     for (const auto& remark : seen.advice.remarks)
-        out.raw("<p>").text(remark_text(words, remark)).raw("</p>\n");
+        if (!decides(remark)) out.raw("<p>").text(remark_text(words, remark)).raw("</p>\n");
     out.raw("<form class=\"fields\" method=\"get\" action=\"/adjust\">\n").add(hidden("run", wanted.run));
     out.raw("<label class=\"field\"><span>").text(words.text("adjust.per_turn"));
     out.raw("</span><input type=\"number\" step=\"any\" name=\"per_turn\" required");

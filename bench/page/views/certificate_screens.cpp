@@ -20,12 +20,24 @@ std::string state_key(report::CertificateState state) {
     return "discarded";
 }
 
+// Who does the next step, where the visitor may not; empty: the visitor may.
+std::string not_by_visitor(const Visitor& visitor, const PageWords& words, const report::Certificate& draft,
+                           const Permissions& may) {
+    if (draft.state == report::CertificateState::checked)
+        return may.may_issue ? "" : words.text("certificate.not_issuer", {{"person", visitor.person}});
+    if (visitor.person == draft.drafted_by)
+        return words.text("certificate.own_draft", {{"person", visitor.person}});
+    return may.may_check ? "" : words.text("certificate.not_checker", {{"person", visitor.person}});
+}
+
 Html draft_commands(const Visitor& visitor, const PageWords& words, const report::Certificate& draft,
-                    const std::optional<CheckGaugeSeen>& check_gauge) {
+                    const Permissions& may, const std::optional<CheckGaugeSeen>& check_gauge) {
     if (visitor.person.empty()) return log_in_first(visitor, words);
     const std::string path = "/certificates/draft/" + std::to_string(draft.id);
     Html out;
-    if (draft.state == report::CertificateState::draft)
+    const std::string other = not_by_visitor(visitor, words, draft, may);
+    if (!other.empty()) out.raw("<p><strong>").text(other).raw("</strong></p>\n");
+    if (other.empty() && draft.state == report::CertificateState::draft)
         out.add(command_form(visitor, path + "/check"))
             .raw("<p>")
             .text(words.text("certificate.check_words", {{"person", visitor.person}}))
@@ -34,7 +46,7 @@ Html draft_commands(const Visitor& visitor, const PageWords& words, const report
             .raw("</form>\n");
     const bool checked = draft.state == report::CertificateState::checked;
     // Nobody types the seal's passphrase in vain.
-    if (checked && (!check_gauge || check_gauge->in_control()))
+    if (other.empty() && checked && (!check_gauge || check_gauge->in_control()))
         out.add(command_form(visitor, path + "/issue"))
             .add(field(words.text("certificate.seal_passphrase"), "seal", "", "password", true))
             .add(trial_hint(visitor, words))
@@ -82,7 +94,7 @@ Html certificates_screen(const Visitor& visitor, const PageWords& words, const C
             .raw("</form>\n");
     out.add(card(words.text("certificates.draft_title"), fresh)).raw("</div>\n");
     Html search;
-    search.raw("<form class=\"fields\" method=\"get\" action=\"/certificates\">\n")
+    search.raw("<form class=\"fields\" method=\"get\" action=\"/certificates#found\">\n")
         .add(field(words.text("gauge_on.serial"), "serial", shown.wanted.serial, "search"))
         .add(field(words.text("gauge_on.customer"), "customer", shown.wanted.customer, "search"))
         .add(button(words.text("certificates.search")))
@@ -92,12 +104,12 @@ Html certificates_screen(const Visitor& visitor, const PageWords& words, const C
                             {"draft", "/certificates/draft/"},
                             {"serial", "/years/gauge?serial="}},
                            {"kind_of_document"}));
-    return out.add(card(words.text("certificates.all"), search));
+    return out.add(card(words.text("certificates.all"), search, "found"));
 }
 
 Html certificate_screen(const Visitor& visitor, const PageWords& words,
                         const report::Certificate& certificate, const std::vector<std::string>& files,
-                        const std::optional<CheckGaugeSeen>& check_gauge) {
+                        const Permissions& may, const std::optional<CheckGaugeSeen>& check_gauge) {
     Html out;
     const bool issued = certificate.state == report::CertificateState::issued;
     const std::string name = issued
@@ -139,8 +151,8 @@ Html certificate_screen(const Visitor& visitor, const PageWords& words,
             out.add(card(words.text("certificate.replace_title"),
                          replace_command(visitor, words, base + "replace")));
     } else if (certificate.state != report::CertificateState::discarded) {
-        out.add(
-            card(words.text("certificate.next"), draft_commands(visitor, words, certificate, check_gauge)));
+        out.add(card(words.text("certificate.next"),
+                     draft_commands(visitor, words, certificate, may, check_gauge)));
     }
     out.raw("</div>\n");
     if (certificate.state == report::CertificateState::discarded) return out;

@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 #include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/forms.hpp"
+#include "bench/page/views/run_screens.hpp"
 #include "calib/base/joined.hpp"
 #include "report/register/life_words.hpp"
 
@@ -57,18 +59,41 @@ Html bench_card(const PageWords& words, const RunAhead& ahead) {
     return card(ahead.bench_title, body);
 }
 
+// "±5 %" or "−3 to 5 %".
+std::string span(const PageWords& words, const calib::LimitRow& row) {
+    const auto shown = [&](double percent) {
+        return words.number(percent, percent == std::floor(percent) ? 0 : 1);
+    };
+    if (row.low_percent == -row.high_percent) return "±" + shown(row.high_percent) + " %";
+    return words.text("gauge_on.from_to",
+                      {{"low", shown(row.low_percent)}, {"high", shown(row.high_percent)}});
+}
+
 Html course_card(const PageWords& words, const RunAhead& ahead) {
     Html body;
+    if (!ahead.found_plan.empty()) {
+        std::string other = words.text("gauge_on.other_plan", {{"found", words.title(ahead.found_plan)}});
+        if (!ahead.found_limits.empty())
+            other += " " + words.text("gauge_on.other_limits", {{"found", words.title(ahead.found_limits)},
+                                                                {"limits", words.title(ahead.limits)}});
+        body.add(alert(other));
+    }
     body.raw("<ol class=\"course\">\n<li>").text(words.text("gauge_on.first")).raw("</li>\n");
     for (const StepAhead& step : ahead.steps) {
         body.raw("<li>").text(words.text("gauge_on.step", {{"rate", words.intensity(step.intensity_mm_h, 1)},
                                                            {"time", words.duration(step.least_s)}}));
+        if (step.limits)
+            body.text("; " + words.text("gauge_on.step_limits", {{"limits", span(words, *step.limits)}}));
         if (step.repeats > 1)
             body.text(" " + words.text("gauge_on.times", {{"n", std::to_string(step.repeats)}}));
         body.raw("</li>\n");
     }
     body.raw("<li>").text(words.text("gauge_on.last_step")).raw("</li>\n</ol>\n<p><strong>");
     body.text(words.text("gauge_on.total", {{"time", words.duration(ahead.least_s)}})).raw("</strong></p>\n");
+    if (!ahead.limits.empty())
+        body.raw("<p>")
+            .text(words.text("gauge_on.limits", {{"limits", words.title(ahead.limits)}}))
+            .raw("</p>\n");
     return card(words.text("gauge_on.course"), body);
 }
 
@@ -87,7 +112,7 @@ Html side_up(const PageWords& words, const SidesAhead& sides, const std::string&
 
 Html start_card(const Visitor& visitor, const PageWords& words, const RunAhead& ahead) {
     Html body;
-    body.raw("<p class=\"caution\">").text(words.text("frame.caution")).raw("</p>\n");
+    body.raw("<p class=\"caution\">").text(words.text("caution.start")).raw("</p>\n");
     if (visitor.person.empty())
         return card(words.text("gauge_on.start"), body.add(log_in_first(visitor, words)));
     const auto title = [&](const std::vector<Offer>& offers, const std::string& name) {
@@ -196,15 +221,16 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
                      const std::string& curve) {
     Html out = heading(words, "gauge_on.title");
     out.add(check_gauge_alert(words, ahead.check_gauge));
-    out.raw("<form class=\"fields\" method=\"get\" action=\"/gauge-on\">\n");
+    out.raw("<form class=\"fields\" method=\"get\" action=\"/gauge-on#ahead\">\n");
     out.raw("<label class=\"field\"><span>").text(words.text("gauge_on.serial"));
     out.raw(
         "</span><input type=\"text\" name=\"serial\" maxlength=\"100\" autocomplete=\"off\" "
-        "autocapitalize=\"off\" "
-        "spellcheck=\"false\" data-scan required");
+        "autocapitalize=\"off\" spellcheck=\"false\" list=\"gauges\" data-scan required");
     if (ahead.wish.serial.empty()) out.raw(" autofocus");
-    out.attribute("value", ahead.wish.serial).raw("></label>\n");
-    out.raw("<p class=\"scan\" hidden><button type=\"button\" data-camera>")
+    out.attribute("value", ahead.wish.serial).raw("></label>\n<datalist id=\"gauges\">");
+    for (const Offer& one : ahead.gauges)
+        out.raw("<option").attribute("value", one.name).raw(">").text(one.title).raw("</option>");
+    out.raw("</datalist>\n<p class=\"scan\" hidden><button type=\"button\" data-camera>")
         .text(words.text("gauge_on.camera"));
     out.raw("</button></p>\n");
     out.add(state_choice(words, ahead.wish.as_left));
@@ -214,15 +240,23 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
     out.add(choice(words.text("gauge_on.bench"), "bench", ahead.wish.bench, ahead.benches));
     out.add(button(words.text("gauge_on.look"))).raw("</form>\n");
     if (ahead.wish.serial.empty()) return out;
+    out.raw("<div id=\"ahead\">\n");
+    if (ahead.unfinished)
+        return out.raw("<p class=\"fault\" role=\"alert\">")
+            .text(words.text(ahead.unfinished->is_running ? "gauge_on.is_running" : "gauge_on.unfinished"))
+            .raw("</p>\n<p>")
+            .add(link(run_path(ahead.unfinished->run) + (ahead.unfinished->is_running ? "" : "#next"),
+                      ahead.unfinished->run))
+            .raw("</p>\n</div>\n");
     if (ahead.fault) out.add(alert(fault_now(words, *ahead.fault))).add(own_words_of(words, *ahead.fault));
-    if (!ahead.gauge) return out;
+    if (!ahead.gauge) return out.raw("</div>\n");
     out.raw("<div class=\"cards\">\n")
         .add(gauge_card(words, *ahead.gauge, curve, ahead.today))
         .add(bench_card(words, ahead));
     if (!ahead.steps.empty()) out.add(course_card(words, ahead));
     // A bench that needs a reason can be begun with one; any other fault not at all.
     if (!ahead.fault || !ahead.against.empty()) out.add(start_card(visitor, words, ahead));
-    return out.raw("</div>\n");
+    return out.raw("</div>\n</div>\n");
 }
 
 report::Table newest_calibrations(const report::Table& instruments) {
@@ -259,9 +293,10 @@ Html years_screen(const Visitor&, const PageWords& words, const YearsShown& show
     out.raw("<div class=\"cards\">\n").add(card(words.text("years.due"), due));
     out.add(card(words.text("years.instruments"),
                  table_of_rows(words, newest_calibrations(shown.instruments), {}, {"bench"}, shown.today)));
-    out.add(card(words.text("years.kinds"), table_of_rows(words, shown.in_tolerance, {})));
     Html recall;
-    recall.raw("<form class=\"fields\" method=\"get\" action=\"/years\">\n")
+    recall.raw("<p>")
+        .text(words.text("years.recall_words"))
+        .raw("</p>\n<form class=\"fields\" method=\"get\" action=\"/years#recall\">\n")
         .add(field(words.text("years.instrument"), "instrument", shown.wanted.instrument, "search", true))
         .add(field(words.text("years.from"), "from", shown.wanted.from, "date", true))
         .add(field(words.text("years.to"), "to", shown.wanted.to, "date", true))
@@ -271,7 +306,9 @@ Html years_screen(const Visitor&, const PageWords& words, const YearsShown& show
         recall.add(
             table_of_rows(words, *shown.recall,
                           {{"certificate", "/certificates/issued/"}, {"serial", "/years/gauge?serial="}}));
-    return out.add(card(words.text("years.recall_title"), recall)).raw("</div>\n");
+    out.add(card(words.text("years.recall_title"), recall, "recall"));
+    return out.add(card(words.text("years.kinds"), table_of_rows(words, shown.in_tolerance, {})))
+        .raw("</div>\n");
 }
 
 Html life_screen(const Visitor&, const PageWords& words, const LifeOfGauge& life,

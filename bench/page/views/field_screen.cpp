@@ -126,6 +126,7 @@ Html field_check_screen(const Visitor& visitor, const PageWords& words, const Ty
         .attribute("data-words", words.text("field.waits"));
     out.attribute("data-refused", words.text("field.waits_refused")).raw("></p>\n");
     if (visitor.person.empty()) out.add(log_in_first(visitor, words));
+    out.raw("<p class=\"caution\">").text(words.text("caution.field")).raw("</p>\n");
     out.raw("<form class=\"fields\" method=\"post\" action=\"/field-check\" data-field-check>\n");
     out.add(token_of(visitor)).add(hidden("sheet", name));
     out.raw("<label class=\"field\"><span>").text(words.text("gauge_on.serial"));
@@ -165,7 +166,12 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
     body.raw("</span> <span class=\"big\">");
     body.text(with_U(words, check.error_percent, check.error_expanded.U))
         .raw("</span> <span class=\"pm\">% (k = ");
-    body.text(words.number(check.error_expanded.k, 2)).raw(")</span></p>\n");
+    body.text(words.number(check.error_expanded.k, 2)).raw(")</span></p>\n<p>");
+    const auto rounded =
+        calib::round_with_uncertainty(std::abs(check.error_percent.value), check.error_expanded.U);
+    body.text(words.text(check.error_percent.value > 0 ? "field.reads_more" : "field.reads_less",
+                         {{"percent", words.certificate().number(rounded.value)}}))
+        .raw("</p>\n");
     if (check.conformity && seen.wanted.limit_percent) {
         body.raw("<p class=\"do\">");
         body.text(words.text(verdict_key(check.conformity->verdict),

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "bench/page/views/fault_words.hpp"
 #include "calib/base/dates.hpp"
 #include "calib/base/text.hpp"
 
@@ -173,9 +174,11 @@ Html facts_list(const PageWords& words, const Facts& facts) {
     return out.raw("</dl>\n");
 }
 
-Html card(const std::string& title, const Html& body) {
+Html card(const std::string& title, const Html& body, std::string_view place) {
     Html out;
-    return out.raw("<section class=\"card\"><h2>").text(title).raw("</h2>\n").add(body).raw("</section>\n");
+    out.raw("<section class=\"card\"");
+    if (!place.empty()) out.attribute("id", place);
+    return out.raw("><h2>").text(title).raw("</h2>\n").add(body).raw("</section>\n");
 }
 
 Html heading(const PageWords& words, std::string_view key) {
@@ -195,8 +198,12 @@ Html check_gauge_alert(const PageWords& words, const std::optional<CheckGaugeSee
     const std::string key = "check_gauge." + seen->standing;
     out.text(words.filled(words.find(key) ? key : "check_gauge.not_known",
                           std::array<std::pair<std::string_view, std::string>, 3>{
-                              {{"serial", seen->serial}, {"day", seen->on}, {"why", seen->why}}}));
-    return out.raw("</p>\n<p>")
+                              {{"serial", seen->serial},
+                               {"day", seen->on},
+                               {"why", seen->why ? fault_now(words, *seen->why) : ""}}}));
+    out.raw("</p>\n");
+    if (seen->why) out.add(own_words_of(words, *seen->why));
+    return out.raw("<p>")
         .add(link("/years/gauge?serial=" + url_text(seen->serial), words.text("years.life")))
         .raw("</p></section>\n");
 }

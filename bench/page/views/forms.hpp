@@ -26,7 +26,7 @@ std::string cell_text(const PageWords& words, const report::Table::Value& value)
 // Key of a word and what stands beside it; what is empty is left out.
 using Facts = std::vector<std::pair<std::string, std::string>>;
 Html facts_list(const PageWords& words, const Facts& facts);
-Html card(const std::string& title, const Html& body);
+Html card(const std::string& title, const Html& body, std::string_view place = {});
 Html heading(const PageWords& words, std::string_view key);
 Html alert(const std::string& text);
 // Why nothing is issued, and what is to be done first; nothing while the check gauge is in control.

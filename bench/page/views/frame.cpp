@@ -1,5 +1,6 @@
 #include "bench/page/views/frame.hpp"
 
+#include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/forms.hpp"
 
 namespace tipwright::page {
@@ -87,10 +88,12 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
     out.raw("</p>\n");
     if (!visitor.trial_passphrase.empty())
         out.raw("<p class=\"trial\">").text(words.text("frame.trial")).raw("</p>\n");
-    if (!visitor.unlogged.empty())
-        out.raw("<p class=\"trial\" role=\"alert\">")
-            .text(words.text("frame.unlogged", {{"why", visitor.unlogged}}))
-            .raw("</p>\n");
+    if (visitor.unlogged)
+        out.raw("<div class=\"trial\" role=\"alert\"><p>")
+            .text(words.text("frame.unlogged", {{"why", fault_now(words, *visitor.unlogged)}}))
+            .raw("</p>\n")
+            .add(own_words_of(words, *visitor.unlogged))
+            .raw("</div>\n");
     out.raw("<main id=\"main\" tabindex=\"-1\">\n").add(main).raw("</main>\n<footer>\n");
     out.raw("<p>").text(words.text("frame.caution")).raw("</p>\n");
     out.raw("<p class=\"sound\" hidden><button type=\"button\" data-sound aria-pressed=\"false\">");

@@ -1,6 +1,7 @@
 // Frame: what surrounds every screen, with who looks at it. Pure.
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include "bench/page/views/html.hpp"
@@ -10,12 +11,12 @@ namespace tipwright::page {
 
 // Who looks, and from where.
 struct Visitor {
-    std::string path;              // of this screen, for links back to it
-    bool desk = false;             // there is more than the bench to see
-    std::string token;             // goes into every form; empty: no commands
-    std::string person;            // logged in; empty: nobody
-    std::string trial_passphrase;  // everybody's; empty: this is no trial
-    std::string unlogged;          // why a stop is not in the audit log
+    std::string path;               // of this screen, for links back to it
+    bool desk = false;              // there is more than the bench to see
+    std::string token;              // goes into every form; empty: no commands
+    std::string person;             // logged in; empty: nobody
+    std::string trial_passphrase;   // everybody's; empty: this is no trial
+    std::optional<Fault> unlogged;  // why a stop is not in the audit log
 };
 
 // A document up to what stands in its head besides.

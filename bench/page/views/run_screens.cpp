@@ -30,7 +30,24 @@ Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
     out.raw("</ul>\n<p class=\"nothing\"");
     if (any) out.raw(" hidden");
     const bool flows = std::any_of(runs.begin(), runs.end(), is_going_on);
-    return out.raw(">").text(words.text(flows ? "now.nothing" : "now.idle")).raw("</p></section>\n");
+    out.raw(">").text(words.text(flows ? "now.nothing" : "now.idle")).raw("</p>");
+    const auto complete = std::count_if(runs.begin(), runs.end(), goes_on);
+    if (complete > 0)
+        out.raw("\n<p>").text(words.text("now.complete", {{"n", std::to_string(complete)}})).raw("</p>");
+    return out.raw("</section>\n");
+}
+
+// What a tap on a stop did, as far as the journals tell it.
+Html stopped_now(const PageWords& words, const std::vector<RunFacts>& runs) {
+    // Of a run whose program is gone nobody stopped the pump.
+    const bool doubted = std::any_of(runs.begin(), runs.end(), [](const RunFacts& run) {
+        return run.hand == Hand::pull_plug || run.stand == Stand::abandoned;
+    });
+    const bool some = std::any_of(runs.begin(), runs.end(), is_going_on);
+    Html out;
+    out.raw("<p class=\"told\" role=\"status\">");
+    out.text(words.text(doubted ? "stopped.doubted" : some ? "stopped.going" : "stopped.all"));
+    return out.raw("</p>\n");
 }
 
 }  // namespace
@@ -40,9 +57,11 @@ std::string run_path(const std::string& id) {
 }
 
 Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<RunFacts>& runs,
-              const std::vector<EarlierRun>& earlier) {
+              const std::vector<EarlierRun>& earlier, bool just_stopped) {
     Html out;
-    out.raw("<h1>").text(words.text("going_on.title")).raw("</h1>\n").add(needed_now(words, runs));
+    out.raw("<h1>").text(words.text("going_on.title")).raw("</h1>\n");
+    if (just_stopped) out.add(stopped_now(words, runs));
+    out.add(needed_now(words, runs));
     if (runs.empty()) out.raw("<p class=\"empty\">").text(words.text("going_on.nothing")).raw("</p>\n");
     out.raw("<div class=\"tiles\">\n");
     // Those that go on first; within both by name, so that a lane keeps its place.
@@ -80,6 +99,31 @@ Html run_pictures(const PageWords& words, const RunPictures& pictures) {
 
 namespace {
 
+// A run that did not come to its end: go on with it, or close it.
+Html what_becomes(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
+    Html body;
+    if (visitor.person.empty())
+        return card(words.text("run.next"), body.add(log_in_first(visitor, words)), "next");
+    const auto command = [&](Html::Literal what, std::string_view key) {
+        body.add(command_form(visitor, "/recover"))
+            .add(hidden("run", run.id))
+            .raw("<input type=\"hidden\" name=\"what\" value=\"")
+            .raw(what)
+            .raw("\">")
+            .add(button(words.text(key)))
+            .raw("</form>\n");
+    };
+    body.raw("<p>").text(words.text("recover.resume_words")).raw("</p>\n<p class=\"caution\">");
+    body.text(words.text("caution.start")).raw("</p>\n");
+    command("resume", "recover.resume");
+    // What is closed already is not closed again.
+    if (run.stand == Stand::abandoned) {
+        body.raw("<p>").text(words.text("recover.close_words")).raw("</p>\n");
+        command("close", "recover.close");
+    }
+    return card(words.text("run.next"), body, "next");
+}
+
 // After a run: adjust, or make the certificate.
 Html what_next(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
     Html out;
@@ -116,6 +160,7 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
         .raw(">\n");
     out.add(run_pictures(words, pictures)).raw("</div>\n");
     if (visitor.desk && goes_on(run)) out.add(what_next(visitor, words, run));
+    if (visitor.desk && is_unfinished(run)) out.add(what_becomes(visitor, words, run));
     out.raw("<section class=\"about\"><h2>");
     out.text(words.text("run.about")).raw("</h2>\n<dl>");
     const auto fact = [&](std::string_view key, const std::string& text) {

@@ -16,9 +16,9 @@ namespace tipwright::page {
 using ShownText = std::pair<std::string, std::string>;
 std::vector<ShownText> shown_texts(const RunFacts& run, const PageWords& words);
 
-// "What is going on?"
+// "What is going on?" just_stopped: somebody tapped a stop just now.
 Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<RunFacts>& runs,
-              const std::vector<EarlierRun>& earlier);
+              const std::vector<EarlierRun>& earlier, bool just_stopped = false);
 
 struct RunPictures {
     std::vector<std::pair<std::string, std::string>> charts;  // title, SVG

@@ -82,6 +82,9 @@ std::string verdict_text(const RunFacts& run, const PageWords& words) {
 
 std::string findings_text(const RunFacts& run, const PageWords& words) {
     std::string out;
+    if (run.stand == Stand::complete && run.judged == Judged::done &&
+        run.came_out.claim == calib::Claim::reserved)
+        out = words.text("verdict.reserved");
     for (const auto& finding : run.findings) {
         if (!out.empty()) out += '\n';
         out += report::certificate::finding_advice(words.certificate(), finding);
@@ -89,16 +92,32 @@ std::string findings_text(const RunFacts& run, const PageWords& words) {
     return out;
 }
 
-std::string error_text(const RunFacts& run, const PageWords& words) {
-    if (!run.error_percent) return unknown;
-    if (!run.error_U_percent || !std::isfinite(*run.error_U_percent))
-        return words.number(*run.error_percent, 2);
-    return words.number(*run.error_percent, std::clamp(calib::decimals_earned(*run.error_U_percent), 0, 3));
-}
+// What stands largest on the tile: of the step in hand; of a run that is judged, what its certificate says.
+struct ErrorShown {
+    std::string of;
+    std::string error = unknown;
+    std::string U = unknown;
+};
 
-std::string U_text(const RunFacts& run, const PageWords& words) {
-    if (!run.error_U_percent || !std::isfinite(*run.error_U_percent)) return unknown;
-    return words.number(*run.error_U_percent, std::clamp(calib::decimals_earned(*run.error_U_percent), 0, 3));
+ErrorShown error_shown(const RunFacts& run, const PageWords& words) {
+    const bool judged = run.stand == Stand::complete && run.judged == Judged::done;
+    ErrorShown out{words.text("tile.error")};
+    std::optional<double> error = run.error_percent;
+    std::optional<double> U = run.error_U_percent;
+    if (judged) {
+        const auto& largest = run.came_out.largest;
+        error = largest ? std::optional(largest->error_percent) : std::nullopt;
+        U = largest ? std::optional(largest->U_percent) : std::nullopt;
+        if (largest)
+            out.of = words.text("tile.largest", {{"rate", largest->intensity_mm_h > 0
+                                                              ? words.intensity(largest->intensity_mm_h, 1)
+                                                              : unknown}});
+    }
+    const bool known_U = U && std::isfinite(*U);
+    const int decimals = known_U ? std::clamp(calib::decimals_earned(*U), 0, 3) : 2;
+    if (error) out.error = words.number(*error, decimals);
+    if (known_U) out.U = words.number(*U, decimals);
+    return out;
 }
 
 // How near U is to its target, in thousandths.
@@ -121,6 +140,10 @@ std::string place_name(const RunFacts& run, std::string_view name) {
 
 bool goes_on(const RunFacts& run) {
     return run.stand == Stand::complete && !run.serial.empty();
+}
+
+bool is_unfinished(const RunFacts& run) {
+    return run.stand == Stand::abandoned || run.stand == Stand::broken_off;
 }
 
 std::string hand_text(const RunFacts& run, const PageWords& words) {
@@ -156,8 +179,10 @@ std::vector<ShownText> shown_texts(const RunFacts& run, const PageWords& words) 
     put("measured", run.measured_intensity_mm_h ? words.intensity(*run.measured_intensity_mm_h, 2) : unknown);
     put("tips1", std::to_string(run.contact_tips[0]));
     put("tips2", run.contacts > 1 ? std::to_string(run.contact_tips[1]) : unknown);
-    put("error", error_text(run, words));
-    put("U", U_text(run, words));
+    const ErrorShown error = error_shown(run, words);
+    put("error_of", error.of);
+    put("error", error.error);
+    put("U", error.U);
     put("full", std::to_string(fullness(run)));
     put("volume", run.volume_per_tip_mL ? words.number(*run.volume_per_tip_mL, 3) : unknown);
     put("mass", words.number(run.mass_g, 1));
@@ -194,7 +219,7 @@ Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
         .raw("</p>\n<p class=\"hand\" role=\"status\">")
         .add(value("hand"))
         .raw("</p>\n<p class=\"error\"><span class=\"label\">")
-        .text(words.text("tile.error"))
+        .add(value("error_of"))
         .raw("</span> <span class=\"big\">")
         .add(value("error"))
         .raw("</span><span class=\"pm\"> ± ")
@@ -223,7 +248,7 @@ Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run) {
     out.raw("</dl>\n<p class=\"findings\">").add(value("findings")).raw("</p>\n");
     if (!visitor.token.empty() && (run.stand == Stand::running || run.stand == Stand::begins))
         out.add(stop_form(visitor, words, run));
-    if (visitor.desk && goes_on(run))
+    if (visitor.desk && (goes_on(run) || is_unfinished(run)))
         out.raw("<p><a class=\"button\"")
             .attribute("href", run_path(run.id) + "#next")
             .raw(">")

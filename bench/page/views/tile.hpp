@@ -9,6 +9,8 @@ namespace tipwright::page {
 std::string place_name(const RunFacts& run, std::string_view name);
 // Complete, of a gauge that is known: it can be adjusted, its certificate drafted.
 bool goes_on(const RunFacts& run);
+// Ended before its end: it can be gone on with, or closed.
+bool is_unfinished(const RunFacts& run);
 // What somebody has to do now; empty: nothing.
 std::string hand_text(const RunFacts& run, const PageWords& words);
 Html tile(const Visitor& visitor, const PageWords& words, const RunFacts& run);

@@ -1,5 +1,7 @@
 #include "bench/program/page/came_out.hpp"
 
+#include <cmath>
+
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/certificate/verdict_words.hpp"
@@ -9,9 +11,21 @@ namespace tipwright::program {
 
 namespace {
 
+std::optional<page::LargestError> largest_error(const report::Record& record) {
+    std::optional<page::LargestError> out;
+    for (const calib::StepResult& step : record.evaluation.steps) {
+        const calib::StepStatement* stated = record.statement.of_step(step.observation.step);
+        if (stated != nullptr && stated->result == calib::Claim::not_stated) continue;
+        if (out && std::abs(step.error_percent.value) <= std::abs(out->error_percent)) continue;
+        out = page::LargestError{step.observation.set_intensity_mm_h, step.error_percent.value,
+                                 step.error_expanded.U};
+    }
+    return out;
+}
+
 page::CameOut as_stated(const report::Record& record) {
     return {record.evaluation.conformity.overall, record.statement.verdict,
-            report::certificate::is_static_check(record)};
+            report::certificate::is_static_check(record), largest_error(record)};
 }
 
 }  // namespace

@@ -5,6 +5,8 @@
 #include <list>
 #include <thread>
 
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/journal/holder.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/program/page/begin_run.hpp"
 #include "bench/program/page/gauge_seen.hpp"
@@ -17,6 +19,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
 #include "bench/program/run/lane_run.hpp"
+#include "bench/run/recovery.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
 #include "report/register/life_words.hpp"
@@ -41,6 +44,19 @@ std::string type_of(const std::string& name) {
     if (ending == ".xml") return "application/xml";
     if (ending == ".csv") return "text/csv; charset=utf-8";
     return "text/plain; charset=utf-8";
+}
+
+void add_instruments_of(const bench::BenchDescription& bench, report::Table& table) {
+    for (const auto* list : {&bench.instruments, &bench.hand_instruments})
+        for (const auto& one : *list) {
+            // In the bench that the register has it under.
+            const auto known = std::find_if(table.rows.begin(), table.rows.end(), [&](const auto& row) {
+                return report::text_of(row[0]) == one.serial && report::text_of(row[1]) == one.role;
+            });
+            const std::string under = known == table.rows.end() ? bench.title : report::text_of((*known)[3]);
+            table.rows.push_back({one.serial, one.role, one.description, under, one.certificate,
+                                  one.calibrated_on, one.due_on});
+        }
 }
 
 report::ListFilter filter_of(const page::CertificateWanted& wanted) {
@@ -96,6 +112,16 @@ public:
         return (*reg)->log_in(person->name, *now, passphrase);
     }
 
+    Result<page::Permissions> permissions(const std::string& name) override {
+        return with_register([&](report::Register& reg) -> Result<page::Permissions> {
+            const auto person = reg.person(name);
+            if (!person) return person.fault();
+            return page::Permissions{person->active && person->may_measure,
+                                     person->active && person->may_check,
+                                     person->active && person->may_issue};
+        });
+    }
+
     page::RunAhead look_ahead(const page::RunWish& wish) override {
         page::RunAhead out;
         out.wish = wish;
@@ -104,13 +130,7 @@ public:
     }
 
     Result<std::string> start(const report::Actor& actor, const page::RunWish& wish) override {
-        auto reg = opened();
-        if (!reg) return reg.fault();
-        const auto person = (*reg)->person(actor.person);
-        if (!person) return person.fault();
-        if (!person->active || !person->may_measure)
-            return Fault{FaultCode::not_permitted, in_quotes(person->name) + " may not measure", "register",
-                         "somebody who may issue changes that: tipwright register person change"};
+        if (auto may = may_measure(actor.person); !may) return may.fault();
         page::RunAhead ahead;
         ahead.wish = wish;
         if (auto seen = look(ahead); !seen) return seen.fault();
@@ -140,31 +160,39 @@ public:
                  std::to_string(1 + std::hash<std::string>{}(completed->out.string() + *now) % 1000000));
             if (options_.speed) word("--speed", std::to_string(*options_.speed));
         }
-        word("--operator", person->name);
-        children_.remove_if([](Child& one) { return !one.runs(); });
-        auto child = Child::begin(words);
-        if (!child) return child.fault();
-        children_.push_back(std::move(*child));
-        Child& begun = children_.back();
-        const auto until = std::chrono::steady_clock::now() + begins_within;
+        word("--operator", actor.person);
         std::error_code ignored;
-        while (begun.runs() && !fs::exists(completed->out / journal_name, ignored) &&
-               std::chrono::steady_clock::now() < until)
-            std::this_thread::sleep_for(look_every);
-        if (!begun.runs() && !fs::exists(completed->out / journal_name, ignored)) {
-            const Outcome said = begun.outcome();
-            if (!said) return said.fault();
-        }
+        const auto begun = begin(words, [&] { return fs::exists(completed->out / journal_name, ignored); });
+        if (!begun) return begun.fault();
         return fs::relative(completed->out, options_.work, ignored).string();
     }
 
+    Outcome recover(const report::Actor& actor, const page::RecoveryWanted& wanted) override {
+        if (auto may = may_measure(actor.person); !may) return may;
+        const auto journal = within_work(wanted.run, journal_name);
+        if (!journal) return journal.fault();
+        if (bench::is_held(*journal))
+            return Fault{FaultCode::not_permitted, "a program measures this run now", wanted.run,
+                         "wait until it has ended, or stop it"};
+        std::vector<std::string> words{"--templates",   options_.common.templates.string(),
+                                       "recover",       journal->parent_path().string(),
+                                       "--work",        options_.work.string(),
+                                       "--enter=false", wanted.resume ? "--resume" : "--close"};
+        if (wanted.resume && options_.speed) {
+            const auto open = bench::open_run(*journal);
+            if (!open) return open.fault();
+            if (open->run.bench.truth) words.push_back("--speed=" + std::to_string(*options_.speed));
+        }
+        // Gone on with: what it measures is added to its journal. Closed: its program ends.
+        std::error_code ignored;
+        const auto size = fs::file_size(*journal, ignored);
+        return begin(words, [&] { return wanted.resume && fs::file_size(*journal, ignored) > size; });
+    }
+
     Result<page::AdjustmentSeen> adjust(const page::AdjustmentWanted& wanted) override {
-        std::error_code error;
-        const fs::path file = fs::canonical(options_.work / wanted.run / "record.json", error);
-        const fs::path within = fs::relative(file, options_.work, error);
-        if (error || within.empty() || *within.begin() == "..")
-            return Fault{FaultCode::file_missing, "there is no complete run of that name", wanted.run, ""};
-        const auto record = read_sound_record(file);
+        const auto file = within_work(wanted.run, "record.json");
+        if (!file) return file.fault();
+        const auto record = read_sound_record(*file);
         if (!record) return record.fault();
         AdjustOptions options;
         options.mL_per_turn = wanted.mL_per_turn;
@@ -231,9 +259,8 @@ public:
                 check_gauge_ = *state;
                 check_gauge_known_ = std::move(known);
             }
-            return std::optional<page::CheckGaugeSeen>(
-                page::CheckGaugeSeen{options_.check_gauge, name_of(check_gauge_.standing), check_gauge_.on,
-                                     check_gauge_.why ? check_gauge_.why->what : ""});
+            return std::optional<page::CheckGaugeSeen>(page::CheckGaugeSeen{
+                options_.check_gauge, name_of(check_gauge_.standing), check_gauge_.on, check_gauge_.why});
         });
     }
 
@@ -353,7 +380,14 @@ public:
         });
     }
     Result<report::Table> instruments() override {
-        return with_register([](report::Register& reg) { return reg.list_instruments(); });
+        return with_register([&](report::Register& reg) -> Result<report::Table> {
+            auto table = reg.list_instruments();
+            // The register knows a calibration once a certificate used it; the bench's description before.
+            if (table && !options_.bench.empty())
+                if (const auto bench = bench::load_bench(options_.bench, options_.common.templates))
+                    add_instruments_of(*bench, *table);
+            return table;
+        });
     }
     Result<report::Table> recall(const page::RecallWanted& wanted) override {
         return with_register([&](report::Register& reg) -> Result<report::Table> {
@@ -371,6 +405,39 @@ public:
     }
 
 private:
+    Outcome may_measure(const std::string& name) {
+        const auto may = permissions(name);
+        if (!may) return may.fault();
+        if (may->may_measure) return Done{};
+        return Fault{FaultCode::not_permitted, in_quotes(name) + " may not measure", "register",
+                     "somebody who may issue changes that: tipwright register person change"};
+    }
+
+    // A file of a run below the work folder, and nowhere else.
+    Result<fs::path> within_work(const std::string& run, const char* name) const {
+        std::error_code error;
+        const fs::path file = fs::canonical(options_.work / run / name, error);
+        const fs::path within = fs::relative(file, options_.work, error);
+        if (error || within.empty() || *within.begin() == "..")
+            return Fault{FaultCode::file_missing, "there is no such run, or it has no " + std::string(name),
+                         run, ""};
+        return file;
+    }
+
+    // A program of its own. Done: it has begun what it is for, or came to its end well, or takes its time.
+    template <class Begun>
+    Outcome begin(const std::vector<std::string>& words, Begun has_begun) {
+        children_.remove_if([](Child& one) { return !one.runs(); });
+        auto child = Child::begin(words);
+        if (!child) return child.fault();
+        children_.push_back(std::move(*child));
+        Child& begun = children_.back();
+        const auto until = std::chrono::steady_clock::now() + begins_within;
+        while (begun.runs() && !has_begun() && std::chrono::steady_clock::now() < until)
+            std::this_thread::sleep_for(look_every);
+        return begun.runs() || has_begun() ? Outcome(Done{}) : begun.outcome();
+    }
+
     // Kept open between requests; opened anew after a fault of the database.
     Result<report::Register*> opened() {
         if (!register_) {

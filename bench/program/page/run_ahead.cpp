@@ -4,6 +4,8 @@
 
 #include "bench/descriptions/adjustment.hpp"
 #include "bench/descriptions/descriptions.hpp"
+#include "bench/journal/file_name.hpp"
+#include "bench/journal/holder.hpp"
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/read_record.hpp"
@@ -11,6 +13,7 @@
 #include "bench/program/run/lane_run.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "bench/run/sequence.hpp"
+#include "calib/decision/adjustment_limits.hpp"
 
 namespace tipwright::program {
 
@@ -62,6 +65,29 @@ CalibrateOptions asked(const DeskOptions& options, const page::RunAhead& ahead) 
     return out;
 }
 
+// The run that was said to stand in the way.
+std::optional<page::UnfinishedRun> in_the_way(const DeskOptions& options, const std::string& serial,
+                                              const Fault& fault) {
+    for (const KeptRun& run : kept_runs(options.work, serial)) {
+        if (run.measured || run.folder.string() != fault.where) continue;
+        std::error_code ignored;
+        return page::UnfinishedRun{std::filesystem::relative(run.folder, options.work, ignored).string(),
+                                   bench::is_held(run.folder / bench::journal_name)};
+    }
+    return std::nullopt;
+}
+
+// What was found by one plan and left by another stands at other rates, perhaps against other limits.
+void compare_with_found(const DeskOptions& options, const calib::Plan& plan, page::RunAhead& out) {
+    const Round round = newest_round(kept_runs(options.work, out.wish.serial));
+    if (round.found.empty()) return;
+    // One that cannot be read is told of where it is wanted.
+    const auto found = read_record(round.found / "record.json");
+    if (!found || found->plan.name == plan.name) return;
+    out.found_plan = found->plan.name;
+    if (found->plan.limits.name != plan.limits.name) out.found_limits = found->plan.limits.name;
+}
+
 Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const bench::BenchDescription& bench,
                       const GaugeOf& gauge_of) {
     if (auto good = check_serial(out.wish.serial); !good) return good;
@@ -70,7 +96,10 @@ Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const ben
     out.wish.serial = gauge->entry.serial;
     out.gauge = std::move(*gauge);
     const auto completed = completed_of(options, out);
-    if (!completed) return completed.fault();
+    if (!completed) {
+        out.unfinished = in_the_way(options, out.wish.serial, completed.fault());
+        return completed.fault();
+    }
     const auto given =
         load_descriptions({out.wish.bench, completed->gauge, out.wish.plan}, options.common.templates);
     if (!given) return given.fault();
@@ -80,7 +109,11 @@ Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const ben
                                   {bench::RunState::settling, static_cast<int>(step), 1, 0});
     };
     for (std::size_t k = 0; k < plan.steps.size(); ++k)
-        out.steps.push_back({plan.steps[k].intensity_mm_h, left(k + 1) - left(k + 2), plan.steps[k].repeats});
+        out.steps.push_back({plan.steps[k].intensity_mm_h,
+                             calib::limits_at(plan.limits, plan.steps[k].intensity_mm_h),
+                             left(k + 1) - left(k + 2), plan.steps[k].repeats});
+    out.limits = plan.limits.rows.empty() ? "" : plan.limits.name;
+    if (out.wish.as_left) compare_with_found(options, plan, out);
     out.least_s = bench::time_left_s(plan, given->gauge.gauge, {});
     if (given->gauge.gauge.compartments == 2) {
         const auto screws = bench::parse_stop_screws(given->gauge.kind_text);

@@ -2,6 +2,8 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/reading.hpp"
+#include "bench/journal/file_name.hpp"
+#include "bench/journal/holder.hpp"
 #include "bench/program/moment.hpp"
 #include "bench/program/register/entities.hpp"
 #include "bench/program/register/session.hpp"
@@ -133,7 +135,13 @@ Result<CalibrateOptions> with_settings(const CommonOptions& common, CalibrateOpt
         if (!bench) return bench.fault();
         const auto started_at = start_moment(*bench, options.started_at);
         if (!started_at) return started_at.fault();
-        for (const KeptRun& run : kept_runs(options.entering.work, options.serial))
+        const auto kept = kept_runs(options.entering.work, options.serial);
+        // One gauge stands under one pump, whatever its other run is called.
+        for (const KeptRun& run : kept)
+            if (!run.measured && bench::is_held(run.folder / bench::journal_name))
+                return Fault{FaultCode::file_unwritable, "this gauge is being measured now",
+                             run.folder.string(), "wait until that run has ended, or stop it"};
+        for (const KeptRun& run : kept)
             if (!run.measured && run.as_left == options.as_left && run.day == started_at->substr(0, 10))
                 return Fault{FaultCode::file_unwritable, "a run of today is unfinished", run.folder.string(),
                              "resume it or close it: tipwright recover " + run.folder.string()};

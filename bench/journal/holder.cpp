@@ -1,4 +1,4 @@
-#include "bench/page/live/run_holder.hpp"
+#include "bench/journal/holder.hpp"
 
 #include <fcntl.h>
 #include <sys/stat.h>
@@ -11,7 +11,7 @@
 #include <cstring>
 #include <sstream>
 
-namespace tipwright::page {
+namespace tipwright::bench {
 
 std::optional<FileId> file_id(const std::filesystem::path& file) {
     struct stat status {};
@@ -50,6 +50,11 @@ std::map<FileId, pid_t> holders_now() {
     return holders_in(text);
 }
 
+bool is_held(const std::filesystem::path& file) {
+    const auto id = file_id(file);
+    return id && holders_now().contains(*id);
+}
+
 Outcome interrupt_holder(const std::filesystem::path& journal) {
     const Fault ended{FaultCode::inconsistent, "no program writes this run: it has ended", journal.string(),
                       "look at the pump: if it turns, pull its plug"};
@@ -77,4 +82,4 @@ Outcome interrupt_holder(const std::filesystem::path& journal) {
     return outcome;
 }
 
-}  // namespace tipwright::page
+}  // namespace tipwright::bench
