@@ -1,7 +1,9 @@
 #include "calib/base/rounding.hpp"
 
+#include <algorithm>
 #include <charconv>
 #include <cmath>
+#include <optional>
 
 namespace tipwright::calib {
 
@@ -112,6 +114,17 @@ std::string fixed(double value, int decimals) {
 int decimals_earned(double expanded_uncertainty, int figures) {
     if (!roundable(expanded_uncertainty)) return decimals_without_uncertainty;
     return round_uncertainty(expanded_uncertainty, figures).decimals;
+}
+
+int decimals_of_column(std::span<const double> expanded_uncertainties) {
+    std::optional<int> most;
+    for (const double U : expanded_uncertainties)
+        if (roundable(U)) most = std::max(most.value_or(decimals_earned(U)), decimals_earned(U));
+    return most.value_or(decimals_without_uncertainty);
+}
+
+RoundedPair round_to_decimals(double value, double expanded_uncertainty, int decimals) {
+    return {fixed(value, decimals), fixed(expanded_uncertainty, decimals), decimals};
 }
 
 RoundedPair round_with_uncertainty(double value, double expanded_uncertainty, int figures) {

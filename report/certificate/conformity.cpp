@@ -5,6 +5,7 @@
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 #include "report/certificate/verdict_words.hpp"
+#include "report/tables/column_decimals.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::certificate {
@@ -57,18 +58,19 @@ Table verdict_table(const Content& content, const Record& record) {
         table.columns.push_back({words.text("conformity.consumer"), 76, Align::centre});
         table.columns.push_back({words.text("conformity.producer"), 76, Align::centre});
     }
+    const StepDecimals decimals = decimals_of(record.evaluation.steps, content.coverage());
     for (const calib::StepConformity& judged : record.evaluation.conformity.steps) {
         const auto& steps = record.evaluation.steps;
         const auto step = std::find_if(steps.begin(), steps.end(), [&](const calib::StepResult& candidate) {
             return candidate.observation.step == judged.step;
         });
         if (step == steps.end()) continue;
-        const auto error = numbers.pair(step->error_percent.value, step->error_expanded);
+        const auto error = numbers.pair(step->error_percent.value, step->error_expanded, decimals.error);
         const bool limited = judged.verdict != Verdict::no_limit;
         const bool decided = judged.verdict == Verdict::pass || judged.verdict == Verdict::fail;
         TableRow row;
         row.cells.push_back(std::to_string(judged.step));
-        if (timed) row.cells.push_back(numbers.figures(judged.intensity_mm_h, 4));
+        if (timed) row.cells.push_back(numbers.fixed(judged.intensity_mm_h, decimals.reference));
         row.cells.push_back(error.value);
         row.cells.push_back(error.U);
         row.cells.push_back(limited ? numbers.significant(judged.low_percent, 4) : "–");

@@ -1,7 +1,11 @@
 // The correction a logger applies: formula, worked example, table.
+#include <algorithm>
+#include <cmath>
+
 #include "report/certificate/correction_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
+#include "report/tables/column_decimals.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -15,13 +19,20 @@ Table table_of(const Content& content, const calib::Correction& correction) {
          {"correction.interval", "correction.indicated", "correction.depth", "correction.U_depth",
           "correction.corrected", "correction.U_corrected", "correction.factor", "correction.U_factor"})
         table.columns.push_back({words.text(key), 1, Align::number});
+    const CorrectionDecimals decimals = decimals_of(correction, content.coverage());
+    const double shortest_s =
+        std::min_element(correction.rows.begin(), correction.rows.end(), [](const auto& a, const auto& b) {
+            return a.interval_s < b.interval_s;
+        })->interval_s;
+    const int interval_decimals = std::max(0, 3 - static_cast<int>(std::floor(std::log10(shortest_s))));
     for (const calib::CorrectionRow& row : correction.rows) {
-        const auto depth = numbers.pair(row.depth_mm, content.coverage());
-        const auto corrected = numbers.pair(row.corrected_intensity_mm_h, content.coverage());
-        const auto factor = numbers.pair(row.factor, {0, row.factor_U, content.coverage()});
-        table.rows.push_back(
-            {{numbers.figures(row.interval_s, 4), numbers.figures(row.indicated_intensity_mm_h, 4),
-              depth.value, depth.U, corrected.value, corrected.U, factor.value, factor.U}});
+        const auto depth = numbers.pair(row.depth_mm, content.coverage(), decimals.depth);
+        const auto corrected =
+            numbers.pair(row.corrected_intensity_mm_h, content.coverage(), decimals.corrected);
+        const auto factor = numbers.pair(row.factor, {0, row.factor_U, content.coverage()}, decimals.factor);
+        table.rows.push_back({{numbers.fixed(row.interval_s, interval_decimals),
+                               numbers.fixed(row.indicated_intensity_mm_h, decimals.corrected), depth.value,
+                               depth.U, corrected.value, corrected.U, factor.value, factor.U}});
     }
     return table;
 }

@@ -17,6 +17,15 @@ Numbers::Pair Numbers::pair(const calib::Uncertain& quantity, double coverage) c
     return pair(quantity.value, calib::expanded(quantity, coverage));
 }
 
+Numbers::Pair Numbers::pair(double value, const calib::Expanded& expanded, int decimals) const {
+    const calib::RoundedPair rounded = calib::round_to_decimals(value, expanded.U, decimals);
+    return {words_.number(rounded.value), words_.number(rounded.uncertainty), fixed(expanded.k, 2)};
+}
+
+Numbers::Pair Numbers::pair(const calib::Uncertain& quantity, double coverage, int decimals) const {
+    return pair(quantity.value, calib::expanded(quantity, coverage), decimals);
+}
+
 std::string Numbers::fixed(double value, int decimals) const {
     return words_.number(calib::fixed(value, decimals));
 }

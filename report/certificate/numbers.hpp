@@ -21,6 +21,10 @@ public:
     Pair pair(double value, const calib::Expanded& expanded) const;
     Pair pair(const calib::Uncertain& quantity, double coverage) const;
 
+    // To the decimals of their column (report/tables/column_decimals.hpp).
+    Pair pair(double value, const calib::Expanded& expanded, int decimals) const;
+    Pair pair(const calib::Uncertain& quantity, double coverage, int decimals) const;
+
     std::string fixed(double value, int decimals) const;
     // So many significant digits, ends of zeros cut.
     std::string significant(double value, int digits) const;

@@ -4,6 +4,7 @@
 #include "calib/rate/repeats.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
+#include "report/tables/column_decimals.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -23,6 +24,7 @@ Table runs_table(const Content& content, const Record& record) {
     table.columns.push_back({words.text("results.error"), 50, Align::number});
     table.columns.push_back({words.text("results.U_error"), 50, Align::number});
     table.columns.push_back({words.text("repeats.use"), 80, Align::centre});
+    const StepDecimals decimals = decimals_of(record.evaluation.steps, content.coverage());
     for (const calib::StepResult& step : record.evaluation.steps) {
         for (const calib::StepRepeat& run : step.repeats) {
             const calib::StepObservation& seen = run.observation;
@@ -30,14 +32,18 @@ Table runs_table(const Content& content, const Record& record) {
             row.cells.push_back(std::to_string(seen.step));
             row.cells.push_back(std::to_string(seen.repeat));
             if (timed)
-                row.cells.push_back(
-                    run.reference_intensity_mm_h
-                        ? numbers.pair(*run.reference_intensity_mm_h, content.coverage()).value
-                        : "–");
+                row.cells.push_back(run.reference_intensity_mm_h
+                                        ? numbers
+                                              .pair(*run.reference_intensity_mm_h, content.coverage(),
+                                                    decimals.repeat_reference)
+                                              .value
+                                        : "–");
             row.cells.push_back(std::to_string(seen.tips));
             if (timed) row.cells.push_back(numbers.fixed(seen.duration_s.value_or(0), 1));
-            row.cells.push_back(numbers.pair(run.volume_per_tip_mL, content.coverage()).value);
-            const auto error = numbers.pair(run.error_percent.value, run.error_expanded);
+            row.cells.push_back(
+                numbers.pair(run.volume_per_tip_mL, content.coverage(), decimals.repeat_volume).value);
+            const auto error =
+                numbers.pair(run.error_percent.value, run.error_expanded, decimals.repeat_error);
             row.cells.push_back(error.value);
             row.cells.push_back(error.U);
             row.cells.push_back(words.text(run.kept ? "repeats.kept" : "repeats.discarded"));

@@ -1,11 +1,13 @@
 // Tables of results, one for each state of the gauge.
 #include <algorithm>
+#include <cmath>
 
 #include "report/certificate/document_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 #include "report/certificate/verdict_words.hpp"
+#include "report/tables/column_decimals.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -53,25 +55,27 @@ Table results_table(const Content& content, const Record& record) {
     column(limited, "results.limits", 36, Align::centre);
     column(limited, "results.verdict", 56, Align::centre);
 
+    const StepDecimals decimals = decimals_of(record.evaluation.steps, content.coverage());
     for (const StepResult& step : record.evaluation.steps) {
         const calib::StepObservation& seen = step.observation;
         TableRow row;
         row.cells.push_back(std::to_string(seen.step));
         if (timed) {
-            const auto reference = numbers.pair(*step.reference_intensity_mm_h, content.coverage());
-            row.cells.push_back(seen.set_intensity_mm_h > 0 ? numbers.significant(seen.set_intensity_mm_h, 4)
-                                                            : "–");
+            const auto reference =
+                numbers.pair(*step.reference_intensity_mm_h, content.coverage(), decimals.reference);
+            row.cells.push_back(
+                seen.set_intensity_mm_h > 0 ? numbers.fixed(seen.set_intensity_mm_h, decimals.set) : "–");
             row.cells.push_back(reference.value);
             row.cells.push_back(reference.U);
-            row.cells.push_back(numbers.figures(step.indicated_intensity_mm_h.value_or(0), 4));
+            row.cells.push_back(numbers.fixed(step.indicated_intensity_mm_h.value_or(0), decimals.reference));
         }
         row.cells.push_back(std::to_string(seen.tips));
         row.cells.push_back(timed ? numbers.fixed(seen.duration_s.value_or(0), 1)
                                   : numbers.fixed(step.mass_g, 2));
-        const auto volume = numbers.pair(step.volume_per_tip_mL, content.coverage());
+        const auto volume = numbers.pair(step.volume_per_tip_mL, content.coverage(), decimals.volume);
         row.cells.push_back(volume.value);
         row.cells.push_back(volume.U);
-        const auto error = numbers.pair(step.error_percent.value, step.error_expanded);
+        const auto error = numbers.pair(step.error_percent.value, step.error_expanded, decimals.error);
         row.cells.push_back(error.value);
         row.cells.push_back(error.U);
         row.cells.push_back(error.k);
@@ -108,6 +112,14 @@ std::string weighing_word(const Words& words, calib::WeighingMethod method) {
             break;
     }
     return words.text("results.weighing_supplied");
+}
+
+// Four figures of the shortest.
+int decimals_of_intervals(const std::vector<StepResult>& steps) {
+    double shortest = 1;
+    for (const StepResult& step : steps)
+        if (step.mean_interval_s.value_or(0) > 0) shortest = std::min(shortest, *step.mean_interval_s);
+    return 3 - static_cast<int>(std::floor(std::log10(shortest)));
 }
 
 // What each contact counted and each compartment held: the facts behind the means.
@@ -147,14 +159,16 @@ Table details_table(const Content& content, const Record& record) {
     if (scatter) table.columns.push_back({words.text("results.scatter"), 52, Align::number});
     table.columns.push_back({words.text("results.weighing"), 46, Align::centre});
 
+    const StepDecimals decimals = decimals_of(steps, content.coverage());
+    const int interval_decimals = decimals_of_intervals(steps);
     for (const StepResult& step : steps) {
         const calib::StepObservation& seen = step.observation;
         TableRow row;
         row.cells.push_back(std::to_string(seen.step));
         row.cells.push_back(numbers.fixed(seen.balance_difference_g, 3));
         if (timed) {
-            row.cells.push_back(numbers.pair(*step.flow_mL_min, content.coverage()).value);
-            row.cells.push_back(numbers.figures(step.mean_interval_s.value_or(0), 4));
+            row.cells.push_back(numbers.pair(*step.flow_mL_min, content.coverage(), decimals.flow).value);
+            row.cells.push_back(numbers.fixed(step.mean_interval_s.value_or(0), interval_decimals));
         }
         for (std::size_t i = 0; i < contacts; ++i)
             row.cells.push_back(i < seen.contact_counts.size() ? std::to_string(seen.contact_counts[i])
@@ -163,9 +177,10 @@ Table details_table(const Content& content, const Record& record) {
             if (step.compartment_a_mL && step.compartment_b_mL) {
                 const double a = step.compartment_a_mL->value;
                 const double b = step.compartment_b_mL->value;
-                const auto side_a = numbers.pair(*step.compartment_a_mL, content.coverage());
+                const auto side_a = numbers.pair(*step.compartment_a_mL, content.coverage(), decimals.sides);
                 row.cells.push_back(side_a.value);
-                row.cells.push_back(numbers.pair(*step.compartment_b_mL, content.coverage()).value);
+                row.cells.push_back(
+                    numbers.pair(*step.compartment_b_mL, content.coverage(), decimals.sides).value);
                 row.cells.push_back(side_a.U);
                 row.cells.push_back(numbers.fixed(200 * (a - b) / (a + b), 1));
             } else {
@@ -173,7 +188,7 @@ Table details_table(const Content& content, const Record& record) {
             }
         }
         if (scatter)
-            row.cells.push_back(seen.scatter.sd_percent > 0 ? numbers.figures(seen.scatter.sd_percent, 2)
+            row.cells.push_back(seen.scatter.sd_percent > 0 ? numbers.fixed(seen.scatter.sd_percent, 2)
                                                             : "–");
         row.cells.push_back(weighing_word(words, seen.weighing));
         table.rows.push_back(std::move(row));

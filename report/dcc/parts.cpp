@@ -46,8 +46,9 @@ void Writer::line(std::string_view element, const std::string& text) {
     if (!inner.empty()) xml.text(element, inner);
 }
 
-void add(Column& column, double value, const calib::Expanded& expanded) {
-    const calib::RoundedPair pair = calib::round_with_uncertainty(value, expanded.U);
+void add(Column& column, double value, const calib::Expanded& expanded, std::optional<int> decimals) {
+    const calib::RoundedPair pair = decimals ? calib::round_to_decimals(value, expanded.U, *decimals)
+                                             : calib::round_with_uncertainty(value, expanded.U);
     column.values.push_back(pair.value);
     column.U.push_back(pair.uncertainty);
     column.k.push_back(calib::fixed(expanded.k, 2));

@@ -1,6 +1,7 @@
 // Parts of the DCC that recur, and the pieces it is made of. Internal to report/dcc/.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -44,8 +45,8 @@ struct Column {
     std::string coverage;  // "0.95"
 };
 
-// Adds value, U and k of one entry, rounded.
-void add(Column& column, double value, const calib::Expanded& expanded);
+// Adds value, U and k of one entry, rounded: by itself, or to the decimals of its column on paper.
+void add(Column& column, double value, const calib::Expanded& expanded, std::optional<int> decimals = {});
 // si:realListXMLList with its uncertainty.
 void write_list(Writer& writer, const Column& column);
 // The same as a whole dcc:quantity.

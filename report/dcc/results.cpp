@@ -12,6 +12,7 @@
 #include "report/certificate/verdict_words.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/tables/column_decimals.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
@@ -204,6 +205,7 @@ void write_table(Writer& writer, const Record& record, const char* statement) {
         for (const StepResult& step : steps) column.values.push_back(value(step));
         write_quantity(writer, column);
     };
+    const StepDecimals decimals = decimals_of(steps, coverage);
     xml.open("dcc:list", {{"refType", "gp_table1"}});
     if (is_timed(record)) {
         const bool all_set = std::all_of(steps.begin(), steps.end(), [](const StepResult& step) {
@@ -215,7 +217,7 @@ void write_table(Writer& writer, const Record& record, const char* statement) {
         Column reference{words.text("dcc.reference"), "basic_referenceValue", mm_per_hour, {}, {}, {}, ""};
         for (const StepResult& step : steps)
             add(reference, step.reference_intensity_mm_h->value,
-                calib::expanded(*step.reference_intensity_mm_h, coverage));
+                calib::expanded(*step.reference_intensity_mm_h, coverage), decimals.reference);
         write_quantity(writer, reference);
         plain("dcc.indicated", "basic_measuredValue", mm_per_hour,
               [](const StepResult& step) { return significant(*step.indicated_intensity_mm_h, 6); });
@@ -225,11 +227,13 @@ void write_table(Writer& writer, const Record& record, const char* statement) {
     plain("dcc.tips", "", one, [](const StepResult& step) { return std::to_string(step.observation.tips); });
     Column volume{words.text("dcc.volume"), "", millilitre, {}, {}, {}, ""};
     for (const StepResult& step : steps)
-        add(volume, step.volume_per_tip_mL.value, calib::expanded(step.volume_per_tip_mL, coverage));
+        add(volume, step.volume_per_tip_mL.value, calib::expanded(step.volume_per_tip_mL, coverage),
+            decimals.volume);
     write_quantity(writer, volume);
 
     Column error{words.text("dcc.error"), "basic_measurementError", per_cent, {}, {}, {}, ""};
-    for (const StepResult& step : steps) add(error, step.error_percent.value, step.error_expanded);
+    for (const StepResult& step : steps)
+        add(error, step.error_percent.value, step.error_expanded, decimals.error);
     xml.open("dcc:quantity", {{"refType", error.ref_type}});
     writer.name("dcc:name", error.name);
     write_list(writer, error);
@@ -246,11 +250,12 @@ void write_correction(Writer& writer, const Record& record, const std::string& s
     Column interval{words.text("dcc.interval"), "", second, {}, {}, {}, ""};
     Column depth{words.text("dcc.depth"), "", millimetre, {}, {}, {}, ""};
     Column factor{words.text("dcc.factor"), "", one, {}, {}, {}, ""};
+    const CorrectionDecimals decimals = decimals_of(*correction, record.plan.coverage);
     for (const calib::CorrectionRow& row : correction->rows) {
         interval.values.push_back(significant(row.interval_s, 6));
         const calib::Expanded expanded = calib::expanded(row.depth_mm, record.plan.coverage);
-        add(depth, row.depth_mm.value, expanded);
-        add(factor, row.factor, {expanded.k, row.factor_U, record.plan.coverage});
+        add(depth, row.depth_mm.value, expanded, decimals.depth);
+        add(factor, row.factor, {expanded.k, row.factor_U, record.plan.coverage}, decimals.factor);
     }
     xml.open("dcc:result");
     writer.name("dcc:name", words.text("correction.heading") + ", " + state);

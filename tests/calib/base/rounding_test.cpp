@@ -29,6 +29,20 @@ TEST_CASE("fixed decimals, half away from zero, never minus zero") {
     CHECK(fixed(123456789.123456, 4) == "123456789.1235");
 }
 
+TEST_CASE("a column has one number of decimals, and no U fewer than two figures") {
+    const double U[] = {0.041, 1.2, 0.31};
+    CHECK(decimals_of_column(U) == 3);
+    CHECK(round_to_decimals(254.01234, 1.2, 3).value == "254.012");
+    CHECK(round_to_decimals(254.01234, 1.2, 3).uncertainty == "1.200");
+    // What cannot be rounded by its U says nothing of the others.
+    const double some[] = {0, 1.2, std::numeric_limits<double>::infinity()};
+    CHECK(decimals_of_column(some) == 1);
+    const double none[] = {0};
+    CHECK(decimals_of_column(none) == decimals_without_uncertainty);
+    const double tens[] = {1200, 340};
+    CHECK(decimals_of_column(tens) == -1);
+}
+
 TEST_CASE("what is not a number is printed as such") {
     CHECK(fixed(std::numeric_limits<double>::quiet_NaN(), 2) == "nan");
     CHECK(fixed(std::numeric_limits<double>::infinity(), 2) == "inf");
