@@ -5,6 +5,7 @@
 #include "bench/program/results/evaluate_journal.hpp"
 #include "bench/program/results/read_record.hpp"
 #include "report/certificate/verdict_words.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/seal/digest.hpp"
 
 namespace tipwright::program {
@@ -13,9 +14,7 @@ namespace {
 
 std::optional<page::LargestError> largest_error(const report::Record& record) {
     std::optional<page::LargestError> out;
-    for (const calib::StepResult& step : record.evaluation.steps) {
-        const calib::StepStatement* stated = record.statement.of_step(step.observation.step);
-        if (stated != nullptr && stated->result == calib::Claim::not_stated) continue;
+    for (const calib::StepResult& step : report::stated_steps(record)) {
         if (out && std::abs(step.error_percent.value) <= std::abs(out->error_percent)) continue;
         out = page::LargestError{step.observation.set_intensity_mm_h, step.error_percent.value,
                                  step.error_expanded.U};
