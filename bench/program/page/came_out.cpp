@@ -22,7 +22,7 @@ std::optional<page::LargestError> largest_error(const report::Record& record) {
     return out;
 }
 
-page::CameOut as_stated(const report::Record& record) {
+page::CameOut told_of(const report::Record& record) {
     return {record.evaluation.conformity.overall, record.statement.verdict,
             report::certificate::is_static_check(record), largest_error(record)};
 }
@@ -35,12 +35,12 @@ Result<std::optional<page::CameOut>> came_out_of_run(const std::filesystem::path
     if (std::filesystem::exists(beside, none)) {
         const auto record = read_record(beside);
         const auto digest = seal::sha256_hex_of_file(journal.string());
-        if (record && digest && record->source_sha256 == *digest) return std::optional(as_stated(*record));
+        if (record && digest && record->source_sha256 == *digest) return std::optional(told_of(*record));
     }
     if (!last) return std::optional<page::CameOut>();
     const auto record = record_of_journal(journal, {});
     if (!record) return record.fault();
-    return std::optional(as_stated(*record));
+    return std::optional(told_of(*record));
 }
 
 }  // namespace tipwright::program
