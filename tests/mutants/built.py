@@ -38,6 +38,7 @@ class Copy:
         self.root, self.build, self.jobs = root, os.path.join(root, "build", "test"), jobs
         names = subprocess.run(["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"], check=True,
                                capture_output=True).stdout.decode().split("\0")
+        self.surroundings = ""  # of the tests: all but they themselves and what is written
         for name in filter(None, names):
             if os.path.isfile(name) and not self.is_mutable(name):
                 data = open(name, "rb").read()
@@ -45,6 +46,8 @@ class Copy:
                     data += b'#include "tests/mutants/listener.hpp"\n'
                 write_if_new(os.path.join(root, name), data)
                 os.chmod(os.path.join(root, name), os.stat(name).st_mode & 0o777)
+            if os.path.isfile(name) and not self.is_mutable(name) and not re.search(r"_test\.cpp$|^tests/mutants/.*(py|txt)$", name):
+                self.surroundings = sha(self.surroundings, name, sha(open(name, "rb").read().decode("latin-1")))
         # Read once: who works on them meanwhile does not disturb a run.
         self.texts = {name: open(name).read() for name in names if name and self.is_mutable(name) and os.path.isfile(name)}
         if not os.path.exists(os.path.join(self.build, "build.ninja")):
@@ -68,6 +71,10 @@ class Copy:
             write_if_new(os.path.join(self.root, mutated), "#pragma GCC system_header\n" + texts[name])
             write_if_new(os.path.join(self.root, name),
                          f'#include "tests/mutants/switch.hpp"\n\n#include "{os.path.basename(mutated)}"\n')
+
+    def all_but_tests(self):
+        """Digest of what a test of unchanged text runs on."""
+        return sha(self.surroundings, *(text for name in sorted(self.texts) for text in (name, self.written.get(name, self.texts[name]))))
 
     def ninja(self, targets):
         done = subprocess.run(["ninja", "-C", self.build, "-k", "0", "-j", str(self.jobs), *targets], capture_output=True, text=True)
@@ -163,29 +170,35 @@ class Tests:
         failed = [line[1] for line in lines if line[0] == "failed"]
         return (failed or begun or [""])[-1], lines
 
-    def learn(self, kept, shards):
-        """Which tests come by which mistakes; kept is what was learnt before, if of the same program."""
-        digest = hashlib.sha256(open(self.program, "rb").read()).hexdigest()
-        if kept.get("digest") != digest:
-            names = subprocess.run([self.program, "--list-test-names-only"], capture_output=True, text=True).stdout
-            names = [name.strip() for name in names.split("\n") if name.strip()]
+    def learn(self, kept, file_of, shards):
+        """Which tests come by which mistakes. kept: what was learnt before, which holds for tests in files that are as they were
+        while all else is."""
+        around = self.copy.all_but_tests()
+        before = kept if kept.get("around") == around else {"seconds": {}, "reached": {}, "files": {}}
+        names = subprocess.run([self.program, "--list-test-names-only"], capture_output=True, text=True).stdout
+        names = [name.strip() for name in names.split("\n") if name.strip()]
+        same = {name for name in names if name in before["seconds"] and before["files"].get(name) == file_of(name)}
+        seconds = {t: s for t, s in before["seconds"].items() if not t or t in same}
+        reached = {t: before["reached"][t] for t in seconds}
+        unsteady = []
+        new = [name for name in names if name not in same]
 
-            def shard(i):
-                return self.run(names[i::shards], -1, 3600, os.path.join(self.scratch, f"reached-{self.name}-{i}"), abort=False)[1]
+        def shard(i):
+            return self.run(new[i::shards], -1, 3600, os.path.join(self.scratch, f"reached-{self.name}-{i}"), abort=False)[1]
 
+        if new:
             with concurrent.futures.ThreadPoolExecutor(shards) as pool:
-                lines = sum(pool.map(shard, range(shards)), [])
-            seconds, reached, unsteady = {}, {}, []
+                lines = sum(pool.map(shard, range(min(shards, len(new)))), [])
             for line in lines:
                 if line[0] == "failed":
                     unsteady.append(line[1])
                 elif line[0] != "begun":
                     seconds[line[1]] = float(line[0])
                     reached[line[1]] = [int(n) for n in line[2].split()]
-            kept = {"digest": digest, "seconds": seconds, "reached": reached, "unsteady": unsteady}
-        self.seconds, self.unsteady = kept["seconds"], kept["unsteady"]
-        self.reached = {test: set(numbers) for test, numbers in kept["reached"].items()}
-        return kept
+        self.seconds, self.unsteady = seconds, unsteady
+        self.reached = {test: set(numbers) for test, numbers in reached.items()}
+        return {"around": around, "files": {name: file_of(name) for name in names}, "seconds": seconds, "reached": reached,
+                "unsteady": unsteady}
 
     def of(self, number):
         """The tests that come by the mistake, quick ones first; all of them where it is made before any test."""
@@ -196,13 +209,13 @@ class Tests:
         """The test that fails with that mistake, twice; None if all pass."""
         tests = list(tests)
         while tests:
-            limit_s = 20 + 10 * sum(self.seconds.get(t, 1) for t in tests)
+            limit_s = 60 + 20 * sum(self.seconds.get(t, 1) for t in tests)
             failed, _ = self.run(tests, number, limit_s)
             if failed is None:
                 return None
             if failed == "":
                 return "(before any test)"
-            again, _ = self.run([failed], number, 20 + 10 * self.seconds.get(failed, 1))
+            again, _ = self.run([failed], number, 60 + 20 * self.seconds.get(failed, 1))
             if again is not None:
                 return failed
             tests.remove(failed)  # it failed for something else

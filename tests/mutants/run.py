@@ -146,7 +146,7 @@ class Judgement:
         self.programs = programs = {name: Tests(self.copy, name, self.scratch) for name in self.arguments.programs}
 
         def learn(tests):
-            self.keep("maps", tests.name, tests.learn(self.state["maps"].get(tests.name, {}), self.arguments.jobs))
+            self.keep("maps", tests.name, tests.learn(self.state["maps"].get(tests.name, {}), self.file_of, self.arguments.jobs))
             self.log(f"{tests.name}: {len(tests.seconds)} tests, {sum(tests.seconds.values()):.0f} s"
                      + "".join(f"; fails by itself: {t}" for t in tests.unsteady))
 
@@ -160,8 +160,9 @@ class Judgement:
             by = next(filter(None, (p.judge(m.number, open_(p), first) for p in order)), None)
             self.note(m, by, order, passed)
 
+        for tests in programs.values():
+            learn(tests)
         with concurrent.futures.ThreadPoolExecutor(self.arguments.jobs) as pool:
-            list(pool.map(learn, programs.values()))
             list(pool.map(judge, [m for m in chosen if ways[m] != switched.ALONE]))
 
     def judge_alone(self, chosen):
@@ -224,7 +225,7 @@ class Judgement:
 
 def main():
     parser = argparse.ArgumentParser()
-    parser.add_argument("--sample", type=int, default=400)
+    parser.add_argument("--sample", type=int, default=410)
     parser.add_argument("--only", default="", metavar="PREFIX", help="of the sample, what lies below that folder")
     parser.add_argument("--programs", default="calib_tests,bench_tests,report_tests,program_tests,page_tests", type=lambda s: s.split(","))
     parser.add_argument("--jobs", type=int, default=len(os.sched_getaffinity(0)))
