@@ -144,6 +144,38 @@ TEMPLATE_TEST_CASE("register: drift over years leaves out what adjustments moved
     lab.inspected();
 }
 
+TEMPLATE_TEST_CASE(
+    "register: at a rate that the first record did not reach, drift is what the later ones tell", "",
+    OnSqlite, OnPostgresql) {
+    Laboratory<TestType> lab;
+    const auto entered = [&](const std::string& day, report::State state, double V0_mL,
+                             const std::vector<double>& intensities_mm_h) {
+        SampleOptions wish;
+        wish.V0_mL = V0_mL;
+        wish.intensities_mm_h = intensities_mm_h;
+        report::Record record = record_of("EX-1", day, state, V0_mL);
+        record.evaluation = sample_record(wish).evaluation;
+        return lab.entered(record, day);
+    };
+    const auto visit = [&](const std::string& day, Id found, Id left = 0) {
+        lab.issued(lab.checked(found, left, day), day);
+    };
+    // Down by 3 % and set back, then up by 3 %: nothing in all where both stretches are known, 3 % where only
+    // the second is.
+    const std::vector<double> low{20, 90}, all{20, 90, 200};
+    visit("2026-03-05", entered("2026-03-05", report::State::as_found, 6.15, low));
+    visit("2027-03-05", entered("2027-03-05", report::State::as_found, 6.15 * 1.03, all),
+          entered("2027-03-05", report::State::as_left, 6.15, all));
+    visit("2028-03-05", entered("2028-03-05", report::State::as_found, 6.15 * 0.97, all));
+    const Table moved = got(lab.reg.drifted("", 2.0, 3, "2028-12-31"));
+    REQUIRE(column(moved, "serial") == Texts{"EX-1"});
+    CHECK(column(moved, "from") == Texts{"2027-03-05"});
+    // v = V0 + 0.32 s * 1.745 mL/s: 6.709 mL, then 6.524 mL; 100 * 6.283 mL (1 / 6.524 mL - 1 / 6.709 mL).
+    CHECK(std::get<Table::Number>(moved.rows[0][5]).value == Approx(2.65).margin(0.05));
+    CHECK(std::get<Table::Number>(moved.rows[0][6]).value == Approx(200).margin(5));
+    lab.inspected();
+}
+
 TEMPLATE_TEST_CASE("register: the fraction in tolerance as found is counted by kind and age", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;
