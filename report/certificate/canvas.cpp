@@ -1,6 +1,8 @@
 #include "report/certificate/canvas.hpp"
 
 #include <hpdf.h>
+#include <sys/mman.h>
+#include <unistd.h>
 
 #include <algorithm>
 #include <cmath>
@@ -52,6 +54,28 @@ std::string printable(std::string_view text) {
     }
     return out;
 }
+
+// A file without a place on a disk, for libharu, which reads fonts from files alone.
+class MemoryFile {
+public:
+    explicit MemoryFile(std::string_view bytes)
+        : descriptor_(bytes.empty() ? -1 : ::memfd_create("font", MFD_CLOEXEC)) {
+        ok_ = descriptor_ >= 0 &&
+              ::write(descriptor_, bytes.data(), bytes.size()) == static_cast<ssize_t>(bytes.size()) &&
+              ::access(path().c_str(), R_OK) == 0;
+    }
+    MemoryFile(const MemoryFile&) = delete;
+    MemoryFile& operator=(const MemoryFile&) = delete;
+    ~MemoryFile() {
+        if (descriptor_ >= 0) ::close(descriptor_);
+    }
+    bool ok() const { return ok_; }
+    std::string path() const { return "/proc/self/fd/" + std::to_string(descriptor_); }
+
+private:
+    int descriptor_;
+    bool ok_ = false;
+};
 
 }  // namespace
 
@@ -169,12 +193,18 @@ struct Canvas::Pdf {
                             real(width * scale), real(box_height * scale));
     }
 
-    std::optional<Fault> load(Face face, const std::filesystem::path& file) {
+    std::optional<Fault> load(Face face, const std::filesystem::path& file, Letters letters) {
         LoadedFont& loaded = font(face);
-        auto characters = read_font_characters(file);
+        auto bytes = read_font(file);
+        if (!bytes) return bytes.fault();
+        std::string usual = letters == Letters::usual ? with_usual_letters(*bytes) : std::string();
+        const MemoryFile smaller(usual);
+        if (smaller.ok()) *bytes = std::move(usual);
+        auto characters = FontCharacters::from_bytes(*bytes, file.string());
         if (!characters) return characters.fault();
         loaded.characters = std::move(*characters);
-        const char* name = HPDF_LoadTTFontFromFile(document, file.c_str(), HPDF_TRUE);
+        const std::string from = smaller.ok() ? smaller.path() : file.string();
+        const char* name = HPDF_LoadTTFontFromFile(document, from.c_str(), HPDF_TRUE);
         if (name) loaded.handle = HPDF_GetFont(document, name, "UTF-8");
         if (!loaded.handle)
             return Fault{FaultCode::damaged,
@@ -187,7 +217,8 @@ struct Canvas::Pdf {
 Canvas::Canvas(double width, double height) : pdf_(std::make_unique<Pdf>()), width_(width), height_(height) {}
 Canvas::~Canvas() = default;
 
-Result<std::unique_ptr<Canvas>> Canvas::open(const Fonts& fonts, double width, double height) {
+Result<std::unique_ptr<Canvas>> Canvas::open(const Fonts& fonts, double width, double height,
+                                             Letters letters) {
     std::unique_ptr<Canvas> canvas(new Canvas(width, height));
     Pdf& pdf = *canvas->pdf_;
     pdf.document = HPDF_New(&Pdf::on_error, &pdf);
@@ -195,8 +226,8 @@ Result<std::unique_ptr<Canvas>> Canvas::open(const Fonts& fonts, double width, d
         return Fault{FaultCode::file_unwritable, "no memory for a PDF document", "certificate", ""};
     HPDF_UseUTFEncodings(pdf.document);
     HPDF_SetCompressionMode(pdf.document, HPDF_COMP_NONE);  // finish_pdf() compresses, and faster
-    if (auto fault = pdf.load(Face::regular, fonts.regular)) return *fault;
-    if (auto fault = pdf.load(Face::bold, fonts.bold)) return *fault;
+    if (auto fault = pdf.load(Face::regular, fonts.regular, letters)) return *fault;
+    if (auto fault = pdf.load(Face::bold, fonts.bold, letters)) return *fault;
     pdf.font_name = fonts.regular.filename().string();
     return canvas;
 }

@@ -168,24 +168,13 @@ std::optional<Fault> check_mark(const Record& record, const Letterhead& head) {
                  head.mark_name, "take a letterhead without accreditation_mark for this document"};
 }
 
-}  // namespace
-
-Result<std::string> draw_certificate(const Record& record, const CertificateOptions& wanted) {
-    if (auto fault = check_results(record)) return *fault;
-    if (auto fault = check_mark(record, wanted.letterhead)) return *fault;
-    if (wanted.as_found)
-        if (auto fault = check_mark(*wanted.as_found, wanted.letterhead)) return *fault;
-    if (wanted.as_found)
-        if (auto fault = check_pair(record, *wanted.as_found)) return *fault;
-    if (auto fault = check_some_stated(record)) return *fault;
-    CertificateOptions options = wanted;
-    if (options.as_found) {
-        if (auto fault = check_some_stated(*options.as_found)) return *fault;
-        options.as_found = as_stated(*options.as_found);
-    }
-    const Record shown = as_stated(record);
+// `shown`: as much of the records as may be stated; whole are those that are attached.
+Result<std::string> draw_with(certificate::Letters letters, const Record& record,
+                              const CertificateOptions& wanted, const Record& shown,
+                              const CertificateOptions& options) {
     const bool a4 = options.paper == Paper::a4;
-    auto canvas = Canvas::open(options.fonts, a4 ? a4_width : letter_width, a4 ? a4_height : letter_height);
+    auto canvas =
+        Canvas::open(options.fonts, a4 ? a4_width : letter_width, a4 ? a4_height : letter_height, letters);
     if (!canvas) return canvas.fault();
 
     std::vector<Attachment> records{{std::string(attached_record_name), "application/json",
@@ -218,6 +207,27 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
     // Whoever checks a certificate checks the issued one: a translation carries no record.
     if (options.translation) records.clear();
     return certificate::finish_pdf(*pages, records, info_of(content), (*canvas)->structure());
+}
+
+}  // namespace
+
+Result<std::string> draw_certificate(const Record& record, const CertificateOptions& wanted) {
+    if (auto fault = check_results(record)) return *fault;
+    if (auto fault = check_mark(record, wanted.letterhead)) return *fault;
+    if (wanted.as_found)
+        if (auto fault = check_mark(*wanted.as_found, wanted.letterhead)) return *fault;
+    if (wanted.as_found)
+        if (auto fault = check_pair(record, *wanted.as_found)) return *fault;
+    if (auto fault = check_some_stated(record)) return *fault;
+    CertificateOptions options = wanted;
+    if (options.as_found) {
+        if (auto fault = check_some_stated(*options.as_found)) return *fault;
+        options.as_found = as_stated(*options.as_found);
+    }
+    const Record shown = as_stated(record);
+    // Nearly every certificate is written in the usual letters.
+    auto drawn = draw_with(certificate::Letters::usual, record, wanted, shown, options);
+    return drawn ? drawn : draw_with(certificate::Letters::all, record, wanted, shown, options);
 }
 
 }  // namespace tipwright::report

@@ -7,6 +7,7 @@
 #include <fstream>
 #include <regex>
 
+#include "report/certificate/canvas.hpp"
 #include "report/certificate/font_file.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/record/certificate_reader.hpp"
@@ -288,6 +289,53 @@ TEST_CASE("a font's table of characters that is cut or wild is no danger") {
         changed[at] = static_cast<char>(changed[at] ^ 0xFF);
         (void)report::certificate::FontCharacters::from_bytes(changed, "f").ok();
     }
+}
+
+TEST_CASE("the usual letters of a font are those of the font, to the width, and others are not among them") {
+    using namespace report::certificate;
+    std::ifstream in(Fonts{}.regular, std::ios::binary);
+    const std::string bytes((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+    const auto whole = FontCharacters::from_bytes(bytes, "whole");
+    const std::string fewer = with_usual_letters(bytes);
+    const auto usual = FontCharacters::from_bytes(fewer, "usual");
+    REQUIRE(whole.ok());
+    REQUIRE(usual.ok());
+    // The font has no gap in them of characters that it names without drawing them.
+    for (char32_t point = 0; point <= 0xFFFF; ++point) {
+        const bool is_usual = (point >= 0x20 && point <= 0x7E) || (point >= 0xA0 && point <= 0x52F) ||
+                              (point >= 0x1E00 && point <= 0x27BF);
+        if (usual->has(point) != (whole->has(point) && is_usual))
+            FAIL_CHECK("U+" << std::hex << static_cast<unsigned>(point));
+    }
+    for (std::size_t keep = 0; keep < 4000; keep += 13) (void)with_usual_letters(bytes.substr(0, keep));
+    for (std::size_t at = 0; at < 2000; ++at) {
+        std::string changed = bytes.substr(0, 40000);
+        changed[at] = static_cast<char>(changed[at] ^ 0xFF);
+        (void)with_usual_letters(changed);
+    }
+
+    const auto all_canvas = Canvas::open({}, 595, 842);
+    const auto usual_canvas = Canvas::open({}, 595, 842, Letters::usual);
+    REQUIRE(usual_canvas.ok());
+    for (const Face face : {Face::regular, Face::bold})
+        for (const char* text :
+             {"AVATAR fjord 0.123", "é ß Ø ł µ ± × ² –", "ΑΒΓ ωθ", "Жук", "≤ ≥ √ ∞ → ● ☐"}) {
+            INFO(text);
+            const Style style{face, 9, {}};
+            CHECK((*usual_canvas)->text_width(text, style) == (*all_canvas)->text_width(text, style));
+        }
+    REQUIRE((*usual_canvas)->finish().ok());  // nothing was missing
+}
+
+// Georgian, in the font but not among the usual letters.
+TEST_CASE("a name in less usual letters is drawn with all of the font") {
+    auto sample = test::sample_certificates()[0];
+    const auto before = test::draw(sample, test::sample_words(source));
+    sample.record.customer.name = "\xE1\x83\x92\xE1\x83\x98\xE1\x83\x9D\xE1\x83\xA0\xE1\x83\x92\xE1\x83\x98";
+    const auto drawn = test::draw(sample, test::sample_words(source));
+    REQUIRE(before.ok());
+    REQUIRE(drawn.ok());
+    CHECK(drawn->size() > before->size());  // the widths of all letters of the font are written
 }
 
 TEST_CASE("a laboratory's own picture and words stand on the certificate") {
