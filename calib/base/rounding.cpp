@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <charconv>
 #include <cmath>
-#include <optional>
 
 namespace tipwright::calib {
 
@@ -85,15 +84,22 @@ struct RoundedUncertainty {
     int decimals = 0;
 };
 
-// ILAC-P14:09/2020: ordinary rounding, but up where rounding down would take away more than 5 %.
+// To so many decimals. ILAC-P14:09/2020: ordinary rounding, but up where rounding down would take away more
+// than 5 %.
+Decimal rounded_at(const Decimal& exact, int decimals, double expanded_uncertainty) {
+    Decimal rounded = exact;
+    round_to(rounded, exact.point + decimals);
+    if (value_of(rounded) >= 0.95 * expanded_uncertainty) return rounded;
+    // All of it lies beyond the last place: one unit of that.
+    if (exact.point + decimals < 0) return {"1", 1 - decimals};
+    rounded = exact;
+    round_to(rounded, exact.point + decimals, true);
+    return rounded;
+}
+
 RoundedUncertainty round_uncertainty(double expanded_uncertainty, int figures) {
     const Decimal exact = shortest_decimal(expanded_uncertainty);
-    Decimal rounded = exact;
-    round_to(rounded, figures);
-    if (value_of(rounded) < 0.95 * expanded_uncertainty) {
-        rounded = exact;
-        round_to(rounded, figures, true);
-    }
+    const Decimal rounded = rounded_at(exact, figures - exact.point, expanded_uncertainty);
     // 0.0996 becomes 0.10, not 0.100: the place follows the rounded number.
     return {rounded, figures - rounded.point};
 }
@@ -117,14 +123,23 @@ int decimals_earned(double expanded_uncertainty, int figures) {
 }
 
 int decimals_of_column(std::span<const double> expanded_uncertainties) {
-    std::optional<int> most;
-    for (const double U : expanded_uncertainties)
-        if (roundable(U)) most = std::max(most.value_or(decimals_earned(U)), decimals_earned(U));
-    return most.value_or(decimals_without_uncertainty);
+    double largest = 0;
+    double smallest = 0;
+    for (const double U : expanded_uncertainties) {
+        if (!roundable(U)) continue;
+        largest = std::max(largest, U);
+        smallest = smallest > 0 ? std::min(smallest, U) : U;
+    }
+    if (!(largest > 0)) return decimals_without_uncertainty;
+    return std::max(decimals_earned(largest), decimals_earned(smallest, 1));
 }
 
 RoundedPair round_to_decimals(double value, double expanded_uncertainty, int decimals) {
-    return {fixed(value, decimals), fixed(expanded_uncertainty, decimals), decimals};
+    if (!roundable(expanded_uncertainty))
+        return {fixed(value, decimals), fixed(expanded_uncertainty, decimals), decimals};
+    const Decimal rounded =
+        rounded_at(shortest_decimal(expanded_uncertainty), decimals, expanded_uncertainty);
+    return {fixed(value, decimals), text_of(rounded, decimals, false), decimals};
 }
 
 RoundedPair round_with_uncertainty(double value, double expanded_uncertainty, int figures) {

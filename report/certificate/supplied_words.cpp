@@ -14,6 +14,16 @@ constexpr std::string_view sentences[] = {
     "Licence of the data: ",
     "Masses were turned into volume with the density of water (Tanaka et al. 2001) and corrected for air "
     "buoyancy (CIPM-2007); uncertainty after JCGM 100:2008.",
+    // Before the next: whole phrases of what a table may leave out.
+    "balance.repeatability_g was not stated: ",
+    "balance.linearity_half_width_g was not stated: ",
+    "balance.calibration_relative_u was not stated: ",
+    "measure.common_u_mL was not stated: ",
+    "water_temperature_C was not stated: ",
+    "air_temperature_C was not stated: ",
+    "air_pressure_hPa was not stated: ",
+    "relative_humidity_percent was not stated: ",
+    "evaporation_g_h was not stated: ",
     " was not stated: ",
     "taken as one display step, ",
     "taken as two display steps, ",

@@ -29,18 +29,28 @@ TEST_CASE("fixed decimals, half away from zero, never minus zero") {
     CHECK(fixed(123456789.123456, 4) == "123456789.1235");
 }
 
-TEST_CASE("a column has one number of decimals, and no U fewer than two figures") {
-    const double U[] = {0.041, 1.2, 0.31};
-    CHECK(decimals_of_column(U) == 3);
-    CHECK(round_to_decimals(254.01234, 1.2, 3).value == "254.012");
-    CHECK(round_to_decimals(254.01234, 1.2, 3).uncertainty == "1.200");
+TEST_CASE("a column has one number of decimals: no U more than two figures, and each at least one") {
+    const double alike[] = {0.015, 0.30, 0.042};
+    CHECK(decimals_of_column(alike) == 2);
+    CHECK(round_to_decimals(5.982, 0.015, 2).value == "5.98");
+    CHECK(round_to_decimals(5.982, 0.015, 2).uncertainty == "0.02");
+    CHECK(round_to_decimals(253.744, 0.304, 2).uncertainty == "0.30");
+    // Down by more than 5 %: up.
+    CHECK(round_to_decimals(1, 0.0124, 2).uncertainty == "0.02");
+    CHECK(round_to_decimals(1, 0.0104, 2).uncertainty == "0.01");
+    CHECK(round_to_decimals(1, 0.001, 1).uncertainty == "0.1");
+    CHECK(round_to_decimals(1, 0.0996, 1).uncertainty == "0.1");
+    // Two decades apart: the smallest keeps one figure.
+    const double apart[] = {0.041, 12.3};
+    CHECK(decimals_of_column(apart) == 2);
+    CHECK(round_to_decimals(254.01234, 12.3, 2).uncertainty == "12.30");
     // What cannot be rounded by its U says nothing of the others.
     const double some[] = {0, 1.2, std::numeric_limits<double>::infinity()};
     CHECK(decimals_of_column(some) == 1);
     const double none[] = {0};
     CHECK(decimals_of_column(none) == decimals_without_uncertainty);
     const double tens[] = {1200, 340};
-    CHECK(decimals_of_column(tens) == -1);
+    CHECK(decimals_of_column(tens) == -2);
 }
 
 TEST_CASE("what is not a number is printed as such") {

@@ -255,6 +255,10 @@ TEST_CASE("what the program says of supplied data is said in the language of the
                                           "relative_humidity_percent was not stated: 50 % assumed"})
             CHECK(supplied_words(words, assumed).find("assumed") == std::string::npos);
     }
+    // A reader who has only the page knows no key of a table.
+    for (const std::string language : {"en", "de", "fr", "es"})
+        for (const std::string_view sentence : supplied_sentences())
+            CHECK(supplied_words(words_of(language), std::string(sentence)).find('_') == std::string::npos);
 }
 
 TEST_CASE("a pass holds at the intensities tested, and says so") {
