@@ -5,6 +5,8 @@
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
+#include <map>
+#include <utility>
 
 #include "calib/statistics/boost_policy.hpp"
 
@@ -36,11 +38,27 @@ double student_quantile(double p, double dof) {
     return std::isinf(dof) && dof > 0 ? normal_quantile(p) : bm::quantile(Student(dof), p);
 }
 
+namespace {
+
 // From the upper tail, (1 - p) / 2, which keeps its digits when the coverage is near 1.
-double student_two_sided(double coverage, double dof) {
+double two_sided(double coverage, double dof) {
     const double tail = (1 - coverage) / 2;
     return std::isinf(dof) && dof > 0 ? bm::quantile(bm::complement(Normal(), tail))
                                       : bm::quantile(bm::complement(Student(dof), tail));
+}
+
+}  // namespace
+
+// Each table of a certificate asks for the same few factors again: they are remembered, or a tenth of its
+// time would go there.
+double student_two_sided(double coverage, double dof) {
+    if (!(coverage > 0 && coverage < 1 && dof > 0)) return two_sided(coverage, dof);
+    constexpr std::size_t most = 1000;
+    thread_local std::map<std::pair<double, double>, double> known;
+    const std::pair asked(coverage, dof);
+    if (const auto found = known.find(asked); found != known.end()) return found->second;
+    if (known.size() >= most) known.clear();
+    return known[asked] = two_sided(coverage, dof);
 }
 
 double chi_squared_cumulative(double x, double dof) {

@@ -5,6 +5,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <limits>
+#include <vector>
 
 #include "tests/calib/published_table.hpp"
 
@@ -89,4 +90,18 @@ TEST_CASE("infinite degrees of freedom are the normal distribution") {
     CHECK(student_cumulative(1.3, infinite) == normal_cumulative(1.3));
     CHECK(student_quantile(0.9, infinite) == normal_quantile(0.9));
     CHECK(student_two_sided(0.95, infinite) == Approx(1.959963984540054).epsilon(1e-14));
+}
+
+TEST_CASE("a coverage factor is the same however often and in whatever order it is asked for") {
+    constexpr int more_than_are_remembered = 1500;
+    const auto dof_of = [](int k) { return 1 + 0.37 * k; };
+    std::vector<double> upwards;
+    for (int k = 0; k < more_than_are_remembered; ++k) {
+        upwards.push_back(student_two_sided(0.95, dof_of(k)));
+        REQUIRE(student_two_sided(0.95, dof_of(k)) == upwards.back());
+    }
+    for (int k = more_than_are_remembered - 1; k >= 0; --k)
+        REQUIRE(student_two_sided(0.95, dof_of(k)) == upwards[static_cast<std::size_t>(k)]);
+    CHECK(student_two_sided(0.95, 5) != student_two_sided(0.9, 5));
+    CHECK(student_two_sided(0.95, 5) != student_two_sided(0.95, 6));
 }
