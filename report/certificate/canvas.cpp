@@ -1,8 +1,6 @@
 #include "report/certificate/canvas.hpp"
 
 #include <hpdf.h>
-#include <sys/mman.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <cmath>
@@ -14,6 +12,7 @@
 #include "calib/base/text.hpp"
 #include "report/certificate/font_file.hpp"
 #include "report/certificate/marked_content.hpp"
+#include "report/files/memory_file.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -54,28 +53,6 @@ std::string printable(std::string_view text) {
     }
     return out;
 }
-
-// A file without a place on a disk, for libharu, which reads fonts from files alone.
-class MemoryFile {
-public:
-    explicit MemoryFile(std::string_view bytes)
-        : descriptor_(bytes.empty() ? -1 : ::memfd_create("font", MFD_CLOEXEC)) {
-        ok_ = descriptor_ >= 0 &&
-              ::write(descriptor_, bytes.data(), bytes.size()) == static_cast<ssize_t>(bytes.size()) &&
-              ::access(path().c_str(), R_OK) == 0;
-    }
-    MemoryFile(const MemoryFile&) = delete;
-    MemoryFile& operator=(const MemoryFile&) = delete;
-    ~MemoryFile() {
-        if (descriptor_ >= 0) ::close(descriptor_);
-    }
-    bool ok() const { return ok_; }
-    std::string path() const { return "/proc/self/fd/" + std::to_string(descriptor_); }
-
-private:
-    int descriptor_;
-    bool ok_ = false;
-};
 
 }  // namespace
 
