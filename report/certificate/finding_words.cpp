@@ -36,12 +36,12 @@ std::string of_steps(const Words& words, const std::vector<int>& steps, const st
 }
 
 // A sentence of the whole begins with a capital, one of a step does not.
-std::string reservation_text(const Words& words, const Record& record, ReservationId id,
+std::string reservation_text(const Words& words, std::size_t finished, std::size_t planned, ReservationId id,
                              const std::vector<int>& steps) {
     const std::string key = "reservation." + std::string(name_of(id));
     if (id == ReservationId::incomplete)
-        return words.text(key, {{"finished", std::to_string(record.evaluation.steps.size())},
-                                {"planned", std::to_string(record.plan.steps.size())}});
+        return words.text(key,
+                          {{"finished", std::to_string(finished)}, {"planned", std::to_string(planned)}});
     return of_steps(words, steps, words.text(key));
 }
 
@@ -92,19 +92,27 @@ std::string finding_advice(const Words& words, const calib::Finding& finding) {
     return finding_words(words, finding) + (remedy.empty() ? "" : "; " + remedy);
 }
 
-std::vector<std::string> reservation_sentences(const Words& words, const Record& record) {
-    const calib::Statement& statement = record.statement;
+std::vector<std::string> reservation_sentences(const Words& words,
+                                               const std::vector<Reservation>& reservations,
+                                               std::size_t finished, std::size_t planned) {
     std::vector<std::string> out;
-    for (const Reservation& one : statement.reservations) {
+    for (const Reservation& one : reservations) {
         std::vector<int> steps;
         bool said = false;
-        for (const Reservation& other : statement.reservations) {
+        for (const Reservation& other : reservations) {
             if (other.id != one.id) continue;
             if (&other < &one) said = true;
             if (other.step != 0) steps.push_back(other.step);
         }
-        if (!said) out.push_back(reservation_text(words, record, one.id, steps));
+        if (!said) out.push_back(reservation_text(words, finished, planned, one.id, steps));
     }
+    return out;
+}
+
+std::vector<std::string> reservation_sentences(const Words& words, const Record& record) {
+    const calib::Statement& statement = record.statement;
+    std::vector<std::string> out = reservation_sentences(
+        words, statement.reservations, record.evaluation.steps.size(), record.plan.steps.size());
     if (out.empty()) return out;
     if (statement.results == Claim::not_stated) out.push_back(words.text("reservation.no_step"));
     if (record.evaluation.conformity.overall == calib::Verdict::not_stated)

@@ -19,6 +19,10 @@ std::vector<std::string> findings_words(const Words& words, const std::vector<ca
 // With what to do, for whoever stands at the bench.
 std::string finding_advice(const Words& words, const calib::Finding& finding);
 
+// One sentence for each reservation, steps of one kind together. finished, planned: numbers of steps.
+std::vector<std::string> reservation_sentences(const Words& words,
+                                               const std::vector<calib::Reservation>& reservations,
+                                               std::size_t finished, std::size_t planned);
 // One sentence for each reservation, steps of one kind together, then what is not stated at all, then who
 // accepted it, or that nobody has. Empty: nothing is reserved.
 std::vector<std::string> reservation_sentences(const Words& words, const Record& record);

@@ -91,6 +91,7 @@
       const text = tile.querySelector(".hand").textContent.trim();
       if (!text) continue;
       const item = document.createElement("li");
+      if (tile.dataset.stand === "hand") item.className = "urgent";
       const name = document.createElement("strong");
       name.textContent = tile.querySelector("h2").textContent;
       item.append(name, " " + text);

@@ -98,6 +98,10 @@ public:
     Outcome recover(const report::Actor&, const RecoveryWanted& wanted) override {
         return outcome((wanted.resume ? "resume " : "close ") + wanted.run);
     }
+    Outcome turned(const report::Actor&, const TurnsMade& made) override {
+        return outcome("turned " + made.serial + " " + std::to_string(made.turns_a.value_or(0)) + " " +
+                       std::to_string(made.turns_b.value_or(0)));
+    }
     Result<AdjustmentSeen> adjust(const AdjustmentWanted&) override {
         AdjustmentSeen out;
         out.serial = hostile;
@@ -300,7 +304,7 @@ TEST_CASE("a screw is named where somebody knows which side is which, and turned
     seen.marks = {"at the terminal block", ""};
     seen.clockwise_is_more = true;
     const auto shown = [&](std::size_t language = 0) {
-        return adjust_screen(languages()[language], {}, seen, "").str();
+        return adjust_screen({}, languages()[language], {}, seen, "").str();
     };
     const auto says = [&](const char* text) { return shown().find(text) != std::string::npos; };
     CHECK(says("Stop screw A (at the terminal block)"));
@@ -341,7 +345,7 @@ TEST_CASE("what is to be known of an adjustment is told in every language", "[pa
         std::set<std::string> told;
         for (const PageWords& words : languages()) {
             INFO(id << " in " << words.language());
-            const std::string page = adjust_screen(words, {}, seen, "").str();
+            const std::string page = adjust_screen({}, words, {}, seen, "").str();
             CHECK(page.find("in English") == std::string::npos);
             CHECK(page.find('{') == std::string::npos);
             told.insert(words.text("adjust_remark." + std::string(id)));
@@ -427,11 +431,15 @@ TEST_CASE("a plan other than that of as found is told before the water flows", "
     ahead.found_limits = "class A";
     CHECK(page().find("“class A”, here “class B”") != std::string::npos);
     // One gauge stands under one pump.
-    ahead.unfinished = UnfinishedRun{"4711/2031-05-04-found", true};
+    ahead.unfinished = UnfinishedRun{"4711/2031-05-04-found", true, true};
     CHECK(page().find("is being measured now") != std::string::npos);
     CHECK(page().find("href=\"/run/4711/2031-05-04-found\"") != std::string::npos);
     CHECK(page().find("/gauge-on/start") == std::string::npos);
-    ahead.unfinished->is_running = false;
+    // An older one is told of, and bars nothing.
+    ahead.unfinished = UnfinishedRun{"4711/2031-05-03-found", false, false};
+    CHECK(page().find("2031-05-03-found#next") != std::string::npos);
+    CHECK(page().find("What will happen") != std::string::npos);
+    ahead.unfinished = UnfinishedRun{"4711/2031-05-04-found", false};
     CHECK(page().find("href=\"/run/4711/2031-05-04-found#next\"") != std::string::npos);
 }
 
@@ -481,8 +489,9 @@ TEST_CASE("what the program says of a gauge's life is told in the language", "[p
 
 TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
     Room room;
-    for (const char* path : {"/gauge-on/start", "/certificates/draft", "/certificates/draft/7/check",
-                             "/certificates/draft/7/issue", "/certificates/draft/7/discard", "/recover"}) {
+    for (const char* path :
+         {"/gauge-on/start", "/certificates/draft", "/certificates/draft/7/check",
+          "/certificates/draft/7/issue", "/certificates/draft/7/discard", "/recover", "/adjust/turned"}) {
         const Response response = room.ask("POST", path, {{"serial", "1"}, {"seal", "x"}});
         CHECK(response.status == 303);
         CHECK(header(response, "Location").starts_with("/log-in"));
@@ -498,10 +507,17 @@ TEST_CASE("nothing is done for somebody who is not logged in", "[page]") {
     const Fields close{{"run", "4711/today"}, {"what", "close"}};
     CHECK(header(room.ask("POST", "/recover", close, signatory), "Location") == "/run/4711/today");
     CHECK(room.ask("POST", "/recover", {{"run", "4711/today"}, {"what", "x"}}, signatory).status == 404);
+    const Fields turns{{"serial", "4711"}, {"turns_a", "-0,25"}, {"turns_b", ""}};
+    CHECK(header(room.ask("POST", "/adjust/turned", turns, signatory), "Location") ==
+          "/gauge-on?state=left&serial=4711");
+    CHECK(room.ask("POST", "/adjust/turned", {{"serial", "4711"}, {"turns_a", "a bit"}}, signatory).status ==
+          400);
+    CHECK(room.ask("POST", "/adjust/turned", {{"serial", "4711"}}, signatory).status == 303);
     CHECK(room.ask("POST", "/certificates/draft/7/burn", {}, signatory).status == 404);
     CHECK(room.ask("POST", "/certificates/draft/x/check", {}, signatory).status == 404);
     CHECK(room.desk.commanded == std::vector<std::string>{"check A. Signatory", "issue secret", "start 4711",
-                                                          "start 4712B", "start 4712", "close 4711/today"});
+                                                          "start 4712B", "start 4712", "close 4711/today",
+                                                          "turned 4711 -0.250000 0.000000"});
 }
 
 TEST_CASE("every command is logged with person, device and what was asked, before it is done", "[page]") {

@@ -100,6 +100,11 @@ def turns(shop, browser, run):
     check(all("CLOCKWISE" in text or "stay" in text for text in told), "turns: %s" % told)
     # Somebody said at the start which side rested up: the screws have the names of what can be touched.
     names = [one.text for one in browser.all(".turn h2")]
+    browser.one("input[name=turns_a]").send_keys("-0,25")
+    click(browser, "/adjust/turned")
+    until("as left", lambda: "state=left" in browser.driver.current_url)
+    browser.open(shop.url + "years/gauge?serial=" + SERIAL)
+    check("screw of A −0.25 turns" in browser.text("main"), "the turns are not in its life: " + browser.text("main"))
     check(len(names) == 2 and "Stop screw A (at the screw nearest the terminal block)" in names, "screws: %s" % names)
 
 

@@ -181,7 +181,7 @@ TEST_CASE("a fault is told by its place where one code means several things", "[
     CHECK(told(FaultCode::file_unwritable, "/runs/left/journal.twj").starts_with("/runs/left/journal.twj: "));
     // In English the program's own words say more; what to do is never left out.
     CHECK(fault_now(words[0], {FaultCode::interrupted, "stopped by the operator", "run", ""}) ==
-          "run: stopped by the operator. Under “What is next” it is gone on with, or closed.");
+          "run: stopped by the operator. Under “What is next” it is gone on with.");
     RunFacts run = hostile_run();
     run.fault = Fault{FaultCode::vessel_full, "the vessel holds 1201.0 g", "balance", "empty it"};
     run.remarks = {"The link to the balance was lost: gone."};
@@ -219,11 +219,15 @@ TEST_CASE("a complete lane shows the largest error of its certificate, not that 
     run.stand = Stand::complete;
     run.judged = Judged::done;
     run.came_out.claim = calib::Claim::reserved;
+    run.came_out.reservations = {{calib::ReservationId::limits_unconfirmed}};
     run.came_out.largest = LargestError{130, -6.24, 0.31};
     CHECK(shown("r1.error_of") == "Largest error, at 130.0 mm/h");
     CHECK(shown("r1.error") == "−6.24");
     CHECK(shown("r1.U") == "0.31");
-    CHECK(shown("r1.findings").starts_with("Reserved: "));
+    CHECK(shown("r1.findings").starts_with(languages()[0].text("verdict.reserved") + "\n"));
+    CHECK(shown("r1.findings").find("were not confirmed against the current edition") != std::string::npos);
+    run.came_out.needs_acceptance = true;
+    CHECK(shown("r1.findings").starts_with(languages()[0].text("verdict.to_accept")));
     // Nothing is stated of any step.
     run.came_out.largest.reset();
     CHECK(shown("r1.error") == "–");
@@ -261,11 +265,12 @@ TEST_CASE("after a stop the bench says what became of the pumps", "[page]") {
     RunFacts run;
     run.id = "left";
     run.number = 1;
-    const auto said = [&](bool just_stopped = true) {
+    const auto said = [&](const std::optional<std::string>& just_stopped = "") {
         const std::string page = going_on({}, languages()[0], {run}, {}, just_stopped).str();
         for (const char* what : {"all", "going", "doubted"})
             if (page.find(languages()[0].text("stopped." + std::string(what))) != std::string::npos)
                 return std::string(what);
+        if (page.find("left has stopped its pump") != std::string::npos) return std::string("lane");
         return std::string("nothing");
     };
     run.stand = Stand::running;
@@ -277,7 +282,12 @@ TEST_CASE("after a stop the bench says what became of the pumps", "[page]") {
     run.stand = Stand::running;
     run.hand = Hand::pull_plug;
     CHECK(said() == "doubted");
-    CHECK(said(false) == "nothing");
+    CHECK(said(std::nullopt) == "nothing");
+    // One lane, whatever the others do.
+    CHECK(said("left") == "doubted");
+    run.hand = Hand::none;
+    run.stand = Stand::broken_off;
+    CHECK(said("left") == "lane");
 }
 
 TEST_CASE("numbers that are none are shown as unknown", "[page]") {

@@ -80,10 +80,11 @@ struct StepAhead {
     int repeats = 1;
 };
 
-// A run of the gauge that stands in the way of another.
+// A run of the gauge that did not come to its end.
 struct UnfinishedRun {
     std::string run;          // folder, relative to that of all runs
     bool is_running = false;  // a program measures it now
+    bool in_the_way = true;   // no other can begin before
 };
 
 // What becomes of a run that did not come to its end.
@@ -136,9 +137,17 @@ struct AdjustmentSeen {
     std::string serial;
     calib::AdjustmentAdvice advice;
     double coverage = calib::default_coverage;
-    bool sides_known = false;               // A and B are the sides that a person can touch
-    calib::SideMarks marks;                 // how the kind tells them apart
-    std::optional<bool> clockwise_is_more;  // which way a turn above zero is; none: nobody said
+    bool sides_known = false;                     // A and B are the sides that a person can touch
+    calib::SideMarks marks;                       // how the kind tells them apart
+    std::optional<calib::Uncertain> mL_per_turn;  // that the turns rest on
+    std::optional<bool> clockwise_is_more;        // which way a turn above zero is; none: nobody said
+};
+
+// What somebody turned on a gauge.
+struct TurnsMade {
+    std::string serial;
+    std::optional<double> turns_a;  // clockwise positive; of a spoon its only screw
+    std::optional<double> turns_b;
 };
 
 struct CertificateWanted {
@@ -228,6 +237,9 @@ public:
 
     // What to turn on a gauge after a complete run.
     virtual Result<AdjustmentSeen> adjust(const AdjustmentWanted& wanted) = 0;
+
+    // Into the open order of the gauge; one is opened where there is none.
+    virtual Outcome turned(const report::Actor& actor, const TurnsMade& made) = 0;
 
     // --- certificates ---
     virtual Result<report::Table> open_work() = 0;

@@ -39,8 +39,16 @@ struct DeskRoutes::Asked {
     Response told(int status, const std::string& sentence, const std::string& next) const {
         return framed("notice", sentence, notice(words, sentence, next), status);
     }
+    // With the way back to the screen whose command it was.
     Response refused(const Fault& fault) const {
-        return told(409, words.text("notice.refused"), fault_text(words, fault));
+        const std::string before = request.path.substr(0, request.path.rfind('/'));
+        // Which file the passphrase does not open helps nobody who types it.
+        const std::string why =
+            fault.code == FaultCode::wrong_passphrase
+                ? words.text("fault.wrong_passphrase") + " " + words.text("fault_next.wrong_passphrase")
+                : fault_text(words, fault);
+        const std::string& sentence = words.text("notice.refused");
+        return framed("notice", sentence, notice(words, sentence, why, path_within(before)), 409);
     }
     Response not_found() const {
         return told(404, words.text("notice.not_found"), words.text("notice.not_found_next"));

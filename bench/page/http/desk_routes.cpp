@@ -22,8 +22,8 @@ constexpr std::size_t most_rows_for_machines = 1000;
 constexpr std::size_t most_offered = 200;  // serial numbers to choose from
 constexpr std::size_t most_sheets = 200;   // of field checks, told from those sent again
 // Fields of a form that go into the audit log; none is a secret.
-constexpr const char* noted_fields[] = {"serial", "bench", "plan",   "state", "side_up", "reason",
-                                        "method", "tips",  "amount", "run",   "what"};
+constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state", "side_up", "reason", "method",
+                                        "tips",   "amount", "run",  "what",  "turns_a", "turns_b"};
 
 // A volume in mL that a person typed; none: it is not one, or nil.
 std::optional<double> volume_of(const std::string& text) {
@@ -32,6 +32,18 @@ std::optional<double> volume_of(const std::string& text) {
     if (error != std::errc{} || end != text.data() + text.size() || !(std::abs(mL) <= 100) || mL == 0)
         return std::nullopt;
     return mL;
+}
+
+// With a point or a comma; none: no number of turns.
+std::optional<double> turns_of(std::string text) {
+    std::replace(text.begin(), text.end(), ',', '.');
+    if (text.starts_with('+')) text.erase(0, 1);
+    double turns = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), turns);
+    constexpr double most_turns = 100;
+    if (error != std::errc{} || end != text.data() + text.size() || !(std::abs(turns) <= most_turns))
+        return std::nullopt;
+    return turns;
 }
 
 RunWish wish_of(const Fields& fields) {
@@ -158,6 +170,7 @@ Response DeskRoutes::command(Asked& asked) {
     if (auto noted = note(asked.request, asked.actor); !noted) return asked.refused(noted.fault());
     if (path == "/gauge-on/start") return start(asked);
     if (path == "/recover") return recover(asked);
+    if (path == "/adjust/turned") return turned(asked);
     if (path == "/field-check") return field_check(asked);
     if (path == "/certificates/draft") {
         const auto id = desk_.draft(*asked.actor, wish_of(asked.request.form).serial,
@@ -301,7 +314,21 @@ Response DeskRoutes::adjust(Asked& asked) {
     if (!seen) return asked.unshown(seen.fault());
     const std::string chart = adjustment_chart(seen->advice, seen->coverage, asked.words, *measure_);
     return asked.framed("adjust", asked.words.text("adjust.title"),
-                        adjust_screen(asked.words, wanted, *seen, chart), 200);
+                        adjust_screen(asked.visitor, asked.words, wanted, *seen, chart), 200);
+}
+
+Response DeskRoutes::turned(Asked& asked) {
+    TurnsMade made{wish_of(asked.request.form).serial, {}, {}};
+    for (const auto& [name, turns] : {std::pair{"turns_a", &made.turns_a}, {"turns_b", &made.turns_b}}) {
+        const std::string typed = field_of(asked.request.form, name);
+        if (typed.empty()) continue;
+        *turns = turns_of(typed);
+        if (!*turns)
+            return asked.told(400, asked.words.text("notice.refused"), asked.words.text("adjust.no_turns"));
+    }
+    if (made.turns_a || made.turns_b)
+        if (auto kept = desk_.turned(*asked.actor, made); !kept) return asked.refused(kept.fault());
+    return redirect_to("/gauge-on?state=left&serial=" + url_text(made.serial));
 }
 
 Response DeskRoutes::years(Asked& asked) {

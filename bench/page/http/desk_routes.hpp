@@ -47,6 +47,7 @@ private:
     Response start(Asked& asked);
     Response recover(Asked& asked);
     Response adjust(Asked& asked);
+    Response turned(Asked& asked);
     Response field_sheet(Asked& asked, const Fields& typed, const std::string& wrong, int status);
     Response field_check(Asked& asked);
     Response certificates(Asked& asked);

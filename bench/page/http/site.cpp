@@ -223,11 +223,18 @@ struct Site::State {
     Response stopped_answer(const Request& request, const std::vector<std::string>& ids) {
         const Outcome done = stop(ids);
         // Whoever tapped reads on the next page what their tap did.
-        Response out = done ? redirect_to("/?stopped")
+        const std::string lane = request.path == "/stop" || ids.empty() ? "" : url_text(ids.front());
+        Response out = done ? redirect_to("/?stopped=" + lane)
                             : told_notice(request, 409, "refused",
                                           fault_text(words_of(language_of(request)), done.fault()));
         note_stop(out, request, ids);
         return out;
+    }
+
+    // Which run somebody tapped a stop of just now; empty: everything.
+    static std::optional<std::string> stopped_of(const Request& request) {
+        const auto found = request.query.find("stopped");
+        return found == request.query.end() ? std::nullopt : std::optional(found->second);
     }
 
     Response run_screen(const Request& request, std::string id) {
@@ -265,9 +272,8 @@ struct Site::State {
         if (request.path == "/") {
             Visitor visitor = visitor_of(request);
             visitor.path = "/";
-            return page(
-                request, "going_on", own.text("going_on.title"),
-                going_on(visitor, own, work.runs(), work.earlier(), request.query.contains("stopped")));
+            return page(request, "going_on", own.text("going_on.title"),
+                        going_on(visitor, own, work.runs(), work.earlier(), stopped_of(request)));
         }
         if (request.path.starts_with("/run/")) return run_screen(request, request.path.substr(5));
         if (desk && DeskRoutes::knows(request)) return at_desk(std::move(request));

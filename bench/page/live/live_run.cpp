@@ -203,7 +203,10 @@ Outcome LiveRun::take(const bench::JournalEntry& entry) {
     } else if (entry.kind == "remark") {
         const std::string_view text = entry.field("text");
         if (text.starts_with(bench::WaterGuard::pull_the_plug)) s.pump_unsure = true;
-        if (s.facts.remarks.size() < most_remarks) s.facts.remarks.emplace_back(text);
+        if (s.facts.remarks.size() < most_remarks) {
+            s.facts.remarks.emplace_back(text);
+            s.facts.remarked_at_s.push_back(entry.time_s);
+        }
     } else if (entry.kind == "fault") {
         const auto code = fault_code_named(entry.field("code"));
         s.facts.fault = Fault{code.value_or(FaultCode::inconsistent), std::string(entry.field("what")),
@@ -217,6 +220,7 @@ Outcome LiveRun::take(const bench::JournalEntry& entry) {
         s.closed = false;
         s.complete = false;
         s.facts.judged = Judged::not_yet;
+        s.facts.ended_at.clear();
         s.facts.fault.reset();
         s.pump_unsure = false;
         s.forget_collect();

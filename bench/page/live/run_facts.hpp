@@ -44,6 +44,9 @@ struct CameOut {
     calib::Claim claim = calib::Claim::not_stated;       // of the verdict
     bool is_static = false;                              // checked without a rate
     std::optional<LargestError> largest = std::nullopt;  // of the steps of which one is stated
+    std::vector<calib::Reservation> reservations = {};
+    bool needs_acceptance = false;  // a person must accept them, with a reason
+    std::size_t steps_finished = 0, steps_planned = 0;
 };
 
 enum class Judged {
@@ -99,9 +102,10 @@ struct RunFacts {
     CameOut came_out;
 
     std::vector<calib::Finding> findings;
-    std::vector<std::string> remarks;  // as the run wrote them
-    std::optional<Fault> fault;        // why it ended before its end, or cannot be read
-    int changes = 0;                   // grows when a collect is closed: charts are then to be drawn anew
+    std::vector<std::string> remarks;   // as the run wrote them
+    std::vector<double> remarked_at_s;  // bench time of each
+    std::optional<Fault> fault;         // why it ended before its end, or cannot be read
+    int changes = 0;                    // grows when a collect is closed: charts are then to be drawn anew
 };
 
 }  // namespace tipwright::page

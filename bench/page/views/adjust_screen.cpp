@@ -75,6 +75,25 @@ std::string remark_text(const PageWords& words, const calib::AdjustmentRemark& r
     return words.filled(key, fillings);
 }
 
+// What was turned goes into the gauge's life, and from there onto its certificate.
+Html turns_made(const Visitor& visitor, const PageWords& words, const AdjustmentSeen& seen) {
+    Html out;
+    if (visitor.person.empty()) return out.add(log_in_first(visitor, words));
+    out.add(command_form(visitor, "/adjust/turned")).add(hidden("serial", seen.serial));
+    const std::size_t screws = std::min<std::size_t>(seen.advice.compartments.size(), 2);
+    // Nobody can say of which screw where no side is known.
+    if (screws == 1 || seen.sides_known)
+        for (std::size_t i = 0; i < screws; ++i) {
+            const Html::Literal name = i == 0 ? Html::Literal("turns_a") : Html::Literal("turns_b");
+            out.raw("<label class=\"field\"><span>")
+                .text(words.text("adjust.turns_made", {{"screw", name_of_screw(words, seen, i)}}))
+                .raw("</span><input type=\"text\" maxlength=\"12\" autocomplete=\"off\" name=\"")
+                .raw(name)
+                .raw("\"></label>\n");
+        }
+    return out.add(button(words.text("adjust.then"))).raw("</form>\n");
+}
+
 bool decides(const calib::AdjustmentRemark& remark) {
     return remark.id == "cannot_pass" || remark.id == "cannot_pass_stay" || remark.id == "leave_alone" ||
            remark.id == "worse";
@@ -82,8 +101,8 @@ bool decides(const calib::AdjustmentRemark& remark) {
 
 }  // namespace
 
-Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const AdjustmentSeen& seen,
-                   const std::string& chart) {
+Html adjust_screen(const Visitor& visitor, const PageWords& words, const AdjustmentWanted& wanted,
+                   const AdjustmentSeen& seen, const std::string& chart) {
     Html out;
     out.raw("<h1>").text(words.text("adjust.title")).raw(" <span class=\"quiet\">").text(seen.serial);
     out.raw("</span></h1>\n");
@@ -92,6 +111,14 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
     // What decides whether a screw is touched at all stands before the screws.
     for (const auto& remark : seen.advice.remarks)
         if (decides(remark)) out.add(alert(remark_text(words, remark)));
+    if (seen.advice.largest_left_percent > seen.advice.largest_found_percent)
+        out.add(alert(
+            words.text("adjust.not_better", {{"now", words.number(seen.advice.largest_found_percent, 2)},
+                                             {"after", words.number(seen.advice.largest_left_percent, 2)}})));
+    if (seen.mL_per_turn && !wanted.mL_per_turn)
+        out.raw("<p>")
+            .text(words.text("adjust.by_kind", {{"mL", with_U(words, *seen.mL_per_turn, seen.coverage)}}))
+            .raw("</p>\n");
     out.raw("<p class=\"caution\">").text(words.text("caution.adjust")).raw("</p>\n");
     out.raw("<div class=\"cards\">\n");
     for (std::size_t i = 0; i < seen.advice.compartments.size(); ++i) {
@@ -130,9 +157,9 @@ Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const
     out.raw("></label>\n<label class=\"field\"><span>").text(words.text("adjust.per_turn_u"));
     out.raw("</span><input type=\"number\" step=\"any\" min=\"0\" name=\"per_turn_u\" required");
     if (wanted.mL_per_turn_u > 0) out.attribute("value", calib::fixed(wanted.mL_per_turn_u, 3));
-    out.raw("></label>\n").add(button(words.text("adjust.show"))).raw("</form>\n<p>");
-    out.add(link("/gauge-on?state=left&serial=" + url_text(seen.serial), words.text("adjust.then")));
-    return out.raw("</p></section>\n</div>\n");
+    out.raw("></label>\n").add(button(words.text("adjust.show"))).raw("</form>\n");
+    if (!visitor.trial_passphrase.empty()) out.raw("<p>").text(words.text("adjust.virtual")).raw("</p>\n");
+    return out.add(turns_made(visitor, words, seen)).raw("</section>\n</div>\n");
 }
 
 }  // namespace tipwright::page

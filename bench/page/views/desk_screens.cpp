@@ -241,7 +241,13 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
     out.add(button(words.text("gauge_on.look"))).raw("</form>\n");
     if (ahead.wish.serial.empty()) return out;
     out.raw("<div id=\"ahead\">\n");
-    if (ahead.unfinished)
+    if (ahead.unfinished && !ahead.unfinished->in_the_way)
+        out.raw("<p class=\"fault\" role=\"alert\">")
+            .text(words.text("gauge_on.unfinished_before"))
+            .raw(" ")
+            .add(link(run_path(ahead.unfinished->run) + "#next", ahead.unfinished->run))
+            .raw("</p>\n");
+    else if (ahead.unfinished)
         return out.raw("<p class=\"fault\" role=\"alert\">")
             .text(words.text(ahead.unfinished->is_running ? "gauge_on.is_running" : "gauge_on.unfinished"))
             .raw("</p>\n<p>")
@@ -298,8 +304,8 @@ Html years_screen(const Visitor&, const PageWords& words, const YearsShown& show
         .text(words.text("years.recall_words"))
         .raw("</p>\n<form class=\"fields\" method=\"get\" action=\"/years#recall\">\n")
         .add(field(words.text("years.instrument"), "instrument", shown.wanted.instrument, "search", true))
-        .add(field(words.text("years.from"), "from", shown.wanted.from, "date", true))
-        .add(field(words.text("years.to"), "to", shown.wanted.to, "date", true))
+        .add(field(words.text("years.from"), "from", shown.wanted.from, "date"))
+        .add(field(words.text("years.to"), "to", shown.wanted.to, "date"))
         .add(button(words.text("years.recall")))
         .raw("</form>\n");
     if (shown.recall)

@@ -19,8 +19,8 @@ Html gauge_on_screen(const Visitor& visitor, const PageWords& words, const RunAh
                      const std::string& curve);
 
 // "Adjust." `chart`: error before and as expected after.
-Html adjust_screen(const PageWords& words, const AdjustmentWanted& wanted, const AdjustmentSeen& seen,
-                   const std::string& chart);
+Html adjust_screen(const Visitor& visitor, const PageWords& words, const AdjustmentWanted& wanted,
+                   const AdjustmentSeen& seen, const std::string& chart);
 
 struct CertificatesShown {
     report::Table open_work;

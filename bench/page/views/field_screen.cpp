@@ -144,9 +144,11 @@ Html field_check_screen(const Visitor& visitor, const PageWords& words, const Ty
     out.raw("<p class=\"counting\" hidden><button type=\"button\" data-count>");
     out.text(words.text("field.one_more")).raw("</button></p>\n");
     out.add(measure(words.text("field.amount"), "amount", typed_in(typed, "amount"), true));
-    out.add(measure(words.text("field.amount_u"), "amount_u", typed_in(typed, "amount_u", "0.5"), false));
+    out.add(measure(words.text("field.amount_u"), "amount_u",
+                    typed_in(typed, "amount_u", words.number(0.5, 1)), false));
     out.add(measure(words.text("field.astray"), "astray", typed_in(typed, "astray", "0"), false));
-    out.add(measure(words.text("field.astray_u"), "astray_u", typed_in(typed, "astray_u", "0.5"), false));
+    out.add(measure(words.text("field.astray_u"), "astray_u",
+                    typed_in(typed, "astray_u", words.number(0.5, 1)), false));
     out.add(measure(words.text("field.duration"), "duration", typed_in(typed, "duration"), false));
     out.add(measure(words.text("field.water"), "water", typed_in(typed, "water", "20"), false));
     out.add(measure(words.text("field.limit"), "limit", typed_in(typed, "limit"), false));
@@ -162,7 +164,7 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
     const calib::FieldCheck& check = seen.check;
     Html out = heading(words, "field.title");
     Html body;
-    body.raw("<p class=\"error\"><span class=\"label\">").text(words.text("tile.error"));
+    body.raw("<p class=\"error\"><span class=\"label\">").text(words.text("field.error"));
     body.raw("</span> <span class=\"big\">");
     body.text(with_U(words, check.error_percent, check.error_expanded.U))
         .raw("</span> <span class=\"pm\">% (k = ");
@@ -180,6 +182,13 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
         body.text(words.text("field.rule", {{"p", probability(words, check.conformity->wrong_probability)}}));
         body.raw("</p>\n");
     }
+    // What the bucket held: calib/decision/field_check.hpp counts it as half a tip, none to one in U.
+    const double edge = (seen.wanted.ended_on_tip ? 0 : 0.5) - (seen.wanted.began_on_tip ? 0 : 0.5);
+    if (edge != 0)
+        body.raw("<p>")
+            .text(words.text(edge > 0 ? "field.half_more" : "field.half_less",
+                             {{"tips", words.number(seen.wanted.tips + edge, 1)}}))
+            .raw("</p>\n");
     Facts facts{{"field.tips", std::to_string(seen.wanted.tips)},
                 {"field.volume", with_U(words, check.volume_mL, calib::expanded(check.volume_mL).U) + " mL"},
                 {"field.depths", words.number(check.depth_true_mm, 2) + " / " +

@@ -101,10 +101,18 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
     return out.add(languages(visitor, words)).raw("</footer>\n</body>\n</html>\n");
 }
 
-Html notice(const PageWords& words, const std::string& sentence, const std::string& next) {
+Html notice(const PageWords& words, const std::string& sentence, const std::string& next,
+            const std::string& back) {
     Html out;
     out.raw("<section class=\"notice\" role=\"alert\"><h1>").text(sentence).raw("</h1>\n<p>").text(next);
-    return out.raw("</p>\n<p><a class=\"button\" href=\"/\">")
+    out.raw("</p>\n");
+    if (!back.empty())
+        out.raw("<p><a class=\"button\"")
+            .attribute("href", back)
+            .raw(">")
+            .text(words.text("frame.back_there"))
+            .raw("</a></p>\n");
+    return out.raw("<p><a class=\"button\" href=\"/\">")
         .text(words.text("frame.back"))
         .raw("</a></p></section>\n");
 }

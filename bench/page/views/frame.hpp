@@ -27,6 +27,8 @@ Html frame(const Visitor& visitor, const PageWords& words, std::string_view scre
            const Html& main);
 
 // A notice that stands alone: nothing found, not allowed, done.
-Html notice(const PageWords& words, const std::string& sentence, const std::string& next);
+// back: a path of this site to go back to; empty: the bench alone.
+Html notice(const PageWords& words, const std::string& sentence, const std::string& next,
+            const std::string& back = {});
 
 }  // namespace tipwright::page

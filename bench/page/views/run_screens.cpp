@@ -25,7 +25,13 @@ Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
         const std::string text = hand_text(run, words);
         if (text.empty()) continue;
         any = true;
-        out.raw("<li><strong>").text(run.id).raw("</strong> ").text(text).raw("</li>\n");
+        out.raw(run.hand == Hand::pull_plug || run.hand == Hand::empty_vessel
+                    ? Html::Literal("<li class=\"urgent\"><strong>")
+                    : Html::Literal("<li><strong>"))
+            .text(run.id)
+            .raw("</strong> ")
+            .text(text)
+            .raw("</li>\n");
     }
     out.raw("</ul>\n<p class=\"nothing\"");
     if (any) out.raw(" hidden");
@@ -37,16 +43,22 @@ Html needed_now(const PageWords& words, const std::vector<RunFacts>& runs) {
     return out.raw("</section>\n");
 }
 
-// What a tap on a stop did, as far as the journals tell it.
-Html stopped_now(const PageWords& words, const std::vector<RunFacts>& runs) {
-    // Of a run whose program is gone nobody stopped the pump.
-    const bool doubted = std::any_of(runs.begin(), runs.end(), [](const RunFacts& run) {
-        return run.hand == Hand::pull_plug || run.stand == Stand::abandoned;
-    });
-    const bool some = std::any_of(runs.begin(), runs.end(), is_going_on);
+// What a tap on a stop did, as far as the journals tell it. lane: empty for everything.
+Html stopped_now(const PageWords& words, const std::vector<RunFacts>& runs, const std::string& lane) {
+    bool doubted = false;
+    bool some = false;
+    for (const RunFacts& run : runs) {
+        if (!lane.empty() && run.id != lane) continue;
+        // Of a run whose program is gone nobody stopped the pump.
+        doubted = doubted || run.hand == Hand::pull_plug || run.stand == Stand::abandoned;
+        some = some || is_going_on(run);
+    }
     Html out;
     out.raw("<p class=\"told\" role=\"status\">");
-    out.text(words.text(doubted ? "stopped.doubted" : some ? "stopped.going" : "stopped.all"));
+    if (doubted || some)
+        out.text(words.text(doubted ? "stopped.doubted" : "stopped.going"));
+    else
+        out.text(lane.empty() ? words.text("stopped.all") : words.text("stopped.lane", {{"lane", lane}}));
     return out.raw("</p>\n");
 }
 
@@ -57,10 +69,10 @@ std::string run_path(const std::string& id) {
 }
 
 Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<RunFacts>& runs,
-              const std::vector<EarlierRun>& earlier, bool just_stopped) {
+              const std::vector<EarlierRun>& earlier, const std::optional<std::string>& just_stopped) {
     Html out;
     out.raw("<h1>").text(words.text("going_on.title")).raw("</h1>\n");
-    if (just_stopped) out.add(stopped_now(words, runs));
+    if (just_stopped) out.add(stopped_now(words, runs, *just_stopped));
     out.add(needed_now(words, runs));
     if (runs.empty()) out.raw("<p class=\"empty\">").text(words.text("going_on.nothing")).raw("</p>\n");
     out.raw("<div class=\"tiles\">\n");
@@ -190,7 +202,15 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
         if (words.language() != page_languages[0])
             out.raw("<p class=\"quiet\">").text(words.text("run.remarks_own")).raw("</p>\n");
         out.raw("<ul lang=\"en\">\n");
-        for (const std::string& remark : run.remarks) out.raw("<li>").text(remark).raw("</li>\n");
+        // With its time: what had to be done then is not mistaken for what is to be done now.
+        for (std::size_t k = 0; k < run.remarks.size(); ++k) {
+            out.raw("<li>");
+            if (k < run.remarked_at_s.size())
+                out.raw("<span class=\"quiet\">")
+                    .text(words.text("run.at", {{"time", words.duration(run.remarked_at_s[k])}}))
+                    .raw("</span> ");
+            out.text(run.remarks[k]).raw("</li>\n");
+        }
         out.raw("</ul>\n");
     }
     return out.raw("</section>\n</div>\n");

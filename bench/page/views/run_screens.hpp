@@ -2,6 +2,7 @@
 // clock, no socket. Each screen answers one question.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <utility>
 #include <vector>
@@ -16,9 +17,9 @@ namespace tipwright::page {
 using ShownText = std::pair<std::string, std::string>;
 std::vector<ShownText> shown_texts(const RunFacts& run, const PageWords& words);
 
-// "What is going on?" just_stopped: somebody tapped a stop just now.
+// "What is going on?" just_stopped: the run that somebody tapped a stop of just now; empty: everything.
 Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<RunFacts>& runs,
-              const std::vector<EarlierRun>& earlier, bool just_stopped = false);
+              const std::vector<EarlierRun>& earlier, const std::optional<std::string>& just_stopped = {});
 
 struct RunPictures {
     std::vector<std::pair<std::string, std::string>> charts;  // title, SVG

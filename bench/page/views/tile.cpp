@@ -82,9 +82,13 @@ std::string verdict_text(const RunFacts& run, const PageWords& words) {
 
 std::string findings_text(const RunFacts& run, const PageWords& words) {
     std::string out;
-    if (run.stand == Stand::complete && run.judged == Judged::done &&
-        run.came_out.claim == calib::Claim::reserved)
-        out = words.text("verdict.reserved");
+    if (run.stand == Stand::complete && run.judged == Judged::done && !run.came_out.reservations.empty()) {
+        const CameOut& came = run.came_out;
+        out = words.text(came.needs_acceptance ? "verdict.to_accept" : "verdict.reserved");
+        for (const std::string& sentence : report::certificate::reservation_sentences(
+                 words.certificate(), came.reservations, came.steps_finished, came.steps_planned))
+            out += "\n" + sentence + (sentence.ends_with('.') ? "" : ".");
+    }
     for (const auto& finding : run.findings) {
         if (!out.empty()) out += '\n';
         out += report::certificate::finding_advice(words.certificate(), finding);
@@ -153,8 +157,9 @@ std::string hand_text(const RunFacts& run, const PageWords& words) {
         case Hand::empty_vessel:
             return words.text("hand.empty_vessel");
         case Hand::pull_plug:
-            return words.text("hand.pull_plug");
+            return words.text("hand.pull_plug") + (run.fault ? " " + fault_now(words, *run.fault) : "");
         case Hand::look_after:
+            if (run.stand == Stand::broken_off && !run.fault) return words.text("hand.broken_off");
             return run.fault ? words.text("hand.look_after_why", {{"why", fault_now(words, *run.fault)}})
                              : words.text("hand.look_after");
     }

@@ -23,8 +23,13 @@ std::optional<page::LargestError> largest_error(const report::Record& record) {
 }
 
 page::CameOut told_of(const report::Record& record) {
-    return {record.evaluation.conformity.overall, record.statement.verdict,
-            report::certificate::is_static_check(record), largest_error(record)};
+    page::CameOut out{record.evaluation.conformity.overall, record.statement.verdict,
+                      report::certificate::is_static_check(record), largest_error(record)};
+    out.reservations = record.statement.reservations;
+    out.needs_acceptance = record.statement.needs_acceptance();
+    out.steps_finished = report::stated_steps(record).size();
+    out.steps_planned = record.plan.steps.size();
+    return out;
 }
 
 }  // namespace

@@ -19,6 +19,7 @@
 #include "bench/program/results/read_record.hpp"
 #include "bench/program/results/screw_turns.hpp"
 #include "bench/program/run/lane_run.hpp"
+#include "bench/program/run/work_folder.hpp"
 #include "bench/run/recovery.hpp"
 #include "report/pack/pack.hpp"
 #include "report/pack/zip.hpp"
@@ -210,9 +211,29 @@ public:
         out.coverage = goal.coverage;
         out.sides_known = sides_known(*record);
         out.marks = screws->marks;
+        if (*sensitivity) out.mL_per_turn = (*sensitivity)->mL_per_turn;
         // What a clockwise turn brings is what the page asks for; a kind may mean turns the other way.
         out.clockwise_is_more = wanted.mL_per_turn ? std::optional(true) : screws->clockwise_is_more;
         return out;
+    }
+
+    Outcome turned(const report::Actor& actor, const page::TurnsMade& made) override {
+        return with_register([&](report::Register& reg) -> Outcome {
+            const auto gauge = gauge_meant(reg, made.serial, "");
+            if (!gauge) return gauge.fault();
+            const report::Actor now = now_of(actor);
+            auto order = reg.open_order_of(gauge->id);
+            if (order && *order == 0)
+                order = reg.open_order(now, {0, gauge->id, program::today(now.now), "", "", ""});
+            if (!order) return order.fault();
+            report::Adjustment adjustment;
+            adjustment.order = *order;
+            adjustment.made_on = program::today(now.now);
+            adjustment.turns_a = made.turns_a;
+            adjustment.turns_b = made.turns_b;
+            const auto added = reg.add_adjustment(now, adjustment);
+            return added ? Outcome(Done{}) : added.fault();
+        });
     }
 
     Result<report::Table> open_work() override {
@@ -233,6 +254,11 @@ public:
     Result<Id> draft(const report::Actor& actor, const std::string& serial,
                      const std::string& reason) override {
         if (auto good = check_serial(serial); !good) return good.fault();
+        // What is measured now belongs on it.
+        for (const KeptRun& run : kept_runs(options_.work, serial))
+            if (!run.measured && bench::is_held(run.folder / journal_name))
+                return Fault{FaultCode::not_permitted, "a run of this gauge is going on", serial,
+                             "wait until it has ended, or stop it"};
         return with_register([&](report::Register& reg) {
             return draft_of_newest_runs(options_.common, reg, now_of(actor), serial, options_.work,
                                         options_.bench_code, reason);
@@ -393,7 +419,9 @@ public:
         return with_register([&](report::Register& reg) -> Result<report::Table> {
             const auto instrument = instrument_meant(reg, wanted.instrument, "");
             if (!instrument) return instrument.fault();
-            return reg.recall(instrument->id, wanted.from, wanted.to, most_rows);
+            // Without dates all.
+            return reg.recall(instrument->id, wanted.from.empty() ? "1900-01-01" : wanted.from,
+                              wanted.to.empty() ? "9999-12-31" : wanted.to, most_rows);
         });
     }
     Result<report::Table> in_tolerance() override {

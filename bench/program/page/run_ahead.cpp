@@ -65,16 +65,31 @@ CalibrateOptions asked(const DeskOptions& options, const page::RunAhead& ahead) 
     return out;
 }
 
-// The run that was said to stand in the way.
-std::optional<page::UnfinishedRun> in_the_way(const DeskOptions& options, const std::string& serial,
-                                              const Fault& fault) {
+// The newest run that did not come to its end; where one was said to stand in the way, that one.
+std::optional<page::UnfinishedRun> unfinished_of(const DeskOptions& options, const std::string& serial,
+                                                 const std::string& in_the_way) {
+    std::optional<page::UnfinishedRun> out;
     for (const KeptRun& run : kept_runs(options.work, serial)) {
-        if (run.measured || run.folder.string() != fault.where) continue;
+        const bool bars = run.folder.string() == in_the_way;
+        if (run.measured) out.reset();
+        if (run.measured || (!in_the_way.empty() && !bars)) continue;
         std::error_code ignored;
-        return page::UnfinishedRun{std::filesystem::relative(run.folder, options.work, ignored).string(),
-                                   bench::is_held(run.folder / bench::journal_name)};
+        out = page::UnfinishedRun{std::filesystem::relative(run.folder, options.work, ignored).string(),
+                                  bench::is_held(run.folder / bench::journal_name), bars};
+        if (bars) break;
     }
-    return std::nullopt;
+    return out;
+}
+
+// The plan that the gauge was measured by as found: both states are then known at the same rates.
+std::string plan_of_found(const DeskOptions& options, const page::RunAhead& ahead) {
+    const Round round = newest_round(kept_runs(options.work, ahead.wish.serial));
+    if (ahead.wish.serial.empty() || round.found.empty()) return "";
+    const auto found = read_record(round.found / "record.json");
+    if (!found) return "";
+    for (const page::Offer& plan : ahead.plans)
+        if (plan.title == found->plan.name) return plan.name;
+    return "";
 }
 
 // What was found by one plan and left by another stands at other rates, perhaps against other limits.
@@ -97,9 +112,10 @@ Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const ben
     out.gauge = std::move(*gauge);
     const auto completed = completed_of(options, out);
     if (!completed) {
-        out.unfinished = in_the_way(options, out.wish.serial, completed.fault());
+        out.unfinished = unfinished_of(options, out.wish.serial, completed.fault().where);
         return completed.fault();
     }
+    out.unfinished = unfinished_of(options, out.wish.serial, "");
     const auto given =
         load_descriptions({out.wish.bench, completed->gauge, out.wish.plan}, options.common.templates);
     if (!given) return given.fault();
@@ -175,6 +191,7 @@ Outcome look_ahead(const DeskOptions& options, page::RunAhead& out, const GaugeO
     if (auto all = offer_all(options, out.plans, bench::TemplateKind::plan); !all) return all;
     const std::string& usual = out.wish.as_left ? options.plan_as_left : options.plan_as_found;
     if (out.wish.plan.empty()) out.wish.plan = usual;
+    if (out.wish.plan.empty() && out.wish.as_left) out.wish.plan = plan_of_found(options, out);
     if (out.wish.plan.empty() && !out.plans.empty()) out.wish.plan = out.plans.front().name;
     if (out.wish.bench.empty() && !out.benches.empty()) out.wish.bench = out.benches.front().name;
     if (!offered(out.benches, out.wish.bench))

@@ -217,7 +217,6 @@ void Trial::choose(DeskOptions& desk) const {
     desk.keys = state_->folder / "keys";
     desk.bench = (state_->folder / "bench.toml").string();
     desk.plan_as_found = "five-point-as-found";
-    desk.plan_as_left = "three-point-check";
     desk.speed = speed;
     desk.filling = state_->filling_now;
 }
