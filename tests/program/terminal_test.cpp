@@ -89,8 +89,7 @@ TEST_CASE("nothing but the terminal's own file writes to the terminal") {
         "bench/journal/append_file.cpp",
         "bench/journal/last_words.cpp",
         "bench/run/watchdog.cpp",
-        "bench/run/crash_stop.cpp",       // words of its own alone, when all else is lost
-        "report/certificate/canvas.cpp",  // a font, into memory for the library that draws
+        "bench/run/crash_stop.cpp",  // words of its own alone, when all else is lost
         "report/register/backup.cpp",
         "report/files/files.cpp",
         "report/files/memory_file.cpp",
