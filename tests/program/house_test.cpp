@@ -75,6 +75,21 @@ TEST_CASE("a test that a comment names is there") {
     CHECK(seen > 10);
 }
 
+TEST_CASE("no test has a name that ctest would cut in two") {
+    static const std::regex named("TEST_CASE\\(\\s*((\"([^\"\\\\]|\\\\.)*\"\\s*)+)");
+    int seen = 0;
+    for (const auto& entry : fs::recursive_directory_iterator(top / "tests")) {
+        if (entry.path().extension() != ".cpp") continue;
+        const std::string text = test::content_of(entry.path());
+        for (std::sregex_iterator at(text.begin(), text.end(), named), end; at != end; ++at) {
+            ++seen;
+            INFO(entry.path() << ": " << at->str(1));
+            CHECK(at->str(1).find(';') == std::string::npos);
+        }
+    }
+    CHECK(seen > 500);
+}
+
 TEST_CASE("what leaves a record asks for the steps of which something is stated") {
     // Papers and tables get a record without the others (as_stated); the terminal's tables of a run mark
     // them.

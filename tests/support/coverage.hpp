@@ -5,9 +5,13 @@
 // nearest to it.
 #pragma once
 
+#include <algorithm>
 #include <atomic>
 #include <cmath>
+#include <cstdio>
+#include <cstdlib>
 #include <map>
+#include <memory>
 #include <numbers>
 #include <string>
 #include <thread>
@@ -30,29 +34,34 @@ struct CoverageStudy {
     int false_passes = 0;  // of those, the true error lay outside
 };
 
-// True volume per tip over flow. A siphon's takes a long simulation for each flow, so it is tabulated once,
-// for the siphon of the kind and for one that is a tenth larger: what is lost to tips caught by the siphon
-// running dry is lost once an emptying, so the volume is a straight line in 1 / siphon volume.
+// True volume per tip over flow. A siphon's takes a simulation for each flow, so it is tabulated once over
+// flows and over sizes of the siphon about that of the kind.
 class TrueVolume {
 public:
     TrueVolume(const calib::Gauge& gauge, const bench::GaugeTruth& truth)
         : curve_(gauge, truth, gauge.catch_diameter_mm.value),
           is_siphon_(gauge.inlet == calib::Inlet::siphon) {
         if (!is_siphon_) return;
-        bench::GaugeTruth larger = truth;
-        larger.siphon_volume_mL *= 1 + larger_by;
-        const bench::GaugeCurve of_larger(gauge, larger, gauge.catch_diameter_mm.value);
-        for (int k = 0; k <= points; ++k) {
-            volumes_.push_back(curve_.volume_per_tip_mL(flow_at(k)));
-            of_larger_.push_back(of_larger.volume_per_tip_mL(flow_at(k)));
+        auto of_sizes = std::make_shared<std::vector<std::vector<double>>>();
+        for (int size = -sizes; size <= sizes; ++size) {
+            bench::GaugeTruth one = truth;
+            one.siphon_volume_mL *= 1 + size * size_step;
+            const bench::GaugeCurve curve(gauge, one, gauge.catch_diameter_mm.value);
+            std::vector<double>& volumes = of_sizes->emplace_back();
+            for (int k = 0; k <= points; ++k) volumes.push_back(curve.volume_per_tip_mL(flow_at(k)));
         }
+        of_sizes_ = std::move(of_sizes);
+        volumes_ = (*of_sizes_)[sizes];
     }
     // Of a gauge whose siphon is larger than the kind's by this part.
     TrueVolume with_siphon(double relative) const {
         TrueVolume one = *this;
-        const double share = (1 - 1 / (1 + relative)) / (1 - 1 / (1 + larger_by));
+        if (!is_siphon_) return one;
+        const double at = std::clamp(relative / size_step + sizes, 0.0, 2.0 * sizes - 1e-9);
+        const auto below = static_cast<std::size_t>(at);
+        const double share = at - static_cast<double>(below);
         for (std::size_t k = 0; k < volumes_.size(); ++k)
-            one.volumes_[k] += share * (of_larger_[k] - volumes_[k]);
+            one.volumes_[k] = (1 - share) * (*of_sizes_)[below][k] + share * (*of_sizes_)[below + 1][k];
         return one;
     }
     double operator()(double flow_mL_s) const {
@@ -76,7 +85,9 @@ public:
 
 private:
     static constexpr int points = 120;
-    static constexpr double larger_by = 0.1;
+    // Near a flow at which siphon and bucket beat the volume is no straight line over either.
+    static constexpr int sizes = 12;
+    static constexpr double size_step = 0.01;
     static constexpr double lowest_mL_s = 0.04;
     static constexpr double highest_mL_s = 6;
     static double flow_at(int k) {
@@ -85,7 +96,7 @@ private:
     bench::GaugeCurve curve_;
     bool is_siphon_;
     std::vector<double> volumes_;
-    std::vector<double> of_larger_;
+    std::shared_ptr<const std::vector<std::vector<double>>> of_sizes_;
 };
 
 inline void count_run(CoverageStudy& study, const VirtualRun& run, const TrueVolume& volume,
@@ -104,6 +115,12 @@ inline void count_run(CoverageStudy& study, const VirtualRun& run, const TrueVol
         const double true_v = volume(step.flow_mL_min->value / 60);
         const double true_e = 100 * (true_area_cm2 * nominal_mm / 10 / true_v - 1);
         const double U = step.error_expanded.U;
+        if (std::getenv("COVERAGE_EACH") != nullptr)
+            std::printf(
+                "# seed %llu step %d at %.1f mm/h, %.5f mL/s: %d tips, e %.3f %%, true %.3f %%, U %.3f %%\n",
+                static_cast<unsigned long long>(seed), step.observation.step,
+                step.observation.set_intensity_mm_h, step.flow_mL_min->value / 60, step.observation.tips,
+                step.error_percent.value, true_e, U);
         study.counts["e"].add(step.error_percent, true_e, U);
         study.counts["e " + std::to_string(++k)].add(step.error_percent, true_e, U);
         step.volume_per_tip_mL.value = true_v;

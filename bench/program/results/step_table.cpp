@@ -8,6 +8,7 @@
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/tables/column_decimals.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::program {
@@ -27,13 +28,13 @@ struct Column {
     }
 };
 
-std::string with_U(double value, double U) {
-    const calib::RoundedPair rounded = calib::round_with_uncertainty(value, U);
+std::string with_U(double value, double U, int decimals) {
+    const calib::RoundedPair rounded = calib::round_to_decimals(value, U, decimals);
     return rounded.value + " ± " + rounded.uncertainty;
 }
 
-std::string with_U(const calib::Uncertain& quantity, double coverage) {
-    return with_U(quantity.value, calib::expanded(quantity, coverage).U);
+std::string with_U(const calib::Uncertain& quantity, double coverage, int decimals) {
+    return with_U(quantity.value, calib::expanded(quantity, coverage).U, decimals);
 }
 
 std::string verdict_of(const report::Record& record, int step) {
@@ -55,6 +56,8 @@ std::vector<Column> columns_of(const report::Record& record) {
     Column factor{"k", "", 1};
     Column verdict{"verdict", "", 6};
     const double coverage = record.plan.coverage;
+    // As on paper.
+    const report::StepDecimals decimals = report::decimals_of(report::stated_steps(record), coverage);
     bool timed = false;
     bool judged = false;
     for (const calib::StepResult& one : record.evaluation.steps) {
@@ -65,14 +68,15 @@ std::vector<Column> columns_of(const report::Record& record) {
         };
         const double set_mm_h = seen.set_intensity_mm_h;
         step.cells.push_back(std::to_string(seen.step));
-        put(set, report::significant(set_mm_h, 4), set_mm_h > 0);
+        put(set, calib::fixed(set_mm_h, decimals.set), set_mm_h > 0);
         put(inches, inches_per_hour(set_mm_h), set_mm_h > 0);
         put(reference,
-            one.reference_intensity_mm_h ? with_U(*one.reference_intensity_mm_h, coverage) : std::string(),
+            one.reference_intensity_mm_h ? with_U(*one.reference_intensity_mm_h, coverage, decimals.reference)
+                                         : std::string(),
             one.reference_intensity_mm_h.has_value());
         put(tips, std::to_string(seen.tips));
-        put(volume, with_U(one.volume_per_tip_mL, coverage));
-        put(error, with_U(one.error_percent.value, one.error_expanded.U));
+        put(volume, with_U(one.volume_per_tip_mL, coverage, decimals.volume));
+        put(error, with_U(one.error_percent.value, one.error_expanded.U, decimals.error));
         put(factor, calib::fixed(one.error_expanded.k, 2));
         put(verdict, stated ? verdict_of(record, seen.step) : "");
         if (!stated) verdict.cells.back() = "not stated";

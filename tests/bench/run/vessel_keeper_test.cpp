@@ -59,7 +59,7 @@ void shows_at(Guarded& bench, double time_s, double mass_g) {
 }  // namespace
 
 TEST_CASE(
-    "an unknown vessel is empty once its drain let something out; else what stands there goes on counting as "
+    "an unknown vessel is empty once its drain let something out, else what stands there goes on counting as "
     "water") {
     const auto ran = emptied({}, true, 60, [](Guarded& bench) {
         bench.pump.drained = [&bench](bool open) { bench.mass_g = open ? 3 : bench.mass_g; };

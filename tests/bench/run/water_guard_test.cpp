@@ -187,7 +187,7 @@ TEST_CASE("a pump that was plugged over while it stood is found before a flow is
 }
 
 TEST_CASE(
-    "a pump whose answer is garbled is asked again who it is, three times at most; a silent one is not") {
+    "a pump whose answer is garbled is asked again who it is, three times at most, a silent one is not") {
     struct Answers {
         int noisy;
         const char* identity;
