@@ -38,7 +38,11 @@ void study(const std::string& kind, int runs) {
         }
         const double percent = found->second.percent();
         figure(prefix + quantity + "_percent", percent, "%", ">=", 94);
-        figure(prefix + quantity + "_percent", percent, "%", "<=", 96.5);
+        // u of V0 and tau, and with them h, also holds the doubt whether the form chosen is the right one
+        // (calib/rate); of a gauge that truly has it, that is more than is needed.
+        if (!figure(prefix + quantity + "_percent", percent, "%", "<=", 96.5) && quantity != "e")
+            std::printf("# %s%s: u also holds the doubt about the form; this gauge's is the one chosen\n",
+                        prefix.c_str(), quantity.c_str());
     }
     figure(prefix + "runs", result.runs - result.failed, "1", ">=", 2000);
     const double false_percent = 100.0 * result.false_passes / std::max(1, result.passes);
