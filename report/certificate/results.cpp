@@ -67,7 +67,7 @@ Table results_table(const Content& content, const Record& record) {
                 seen.set_intensity_mm_h > 0 ? numbers.fixed(seen.set_intensity_mm_h, decimals.set) : "–");
             row.cells.push_back(reference.value);
             row.cells.push_back(reference.U);
-            row.cells.push_back(numbers.fixed(step.indicated_intensity_mm_h.value_or(0), decimals.reference));
+            row.cells.push_back(numbers.fixed(step.indicated_intensity_mm_h.value_or(0), decimals.indicated));
         }
         row.cells.push_back(std::to_string(seen.tips));
         row.cells.push_back(timed ? numbers.fixed(seen.duration_s.value_or(0), 1)

@@ -1,6 +1,7 @@
 #include "report/tables/column_decimals.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <optional>
 
 #include "calib/base/rounding.hpp"
@@ -31,11 +32,15 @@ StepDecimals decimals_of(const std::vector<calib::StepResult>& steps, double cov
     Column reference(coverage), flow(coverage), volume(coverage), sides(coverage), error(coverage);
     Column repeat_reference(coverage), repeat_volume(coverage), repeat_error(coverage);
     int set = 0;
+    double least_indicated = 0;
     for (const calib::StepResult& step : steps) {
         const std::string text = significant(step.observation.set_intensity_mm_h, 4);
         if (const std::size_t point = text.find('.'); point != std::string::npos)
             set = std::max(set, static_cast<int>(text.size() - point) - 1);
         reference.add(step.reference_intensity_mm_h);
+        const double indicated = step.indicated_intensity_mm_h.value_or(0);
+        if (indicated > 0 && !(least_indicated > 0 && least_indicated <= indicated))
+            least_indicated = indicated;
         flow.add(step.flow_mL_min);
         volume.add(step.volume_per_tip_mL);
         if (step.compartment_a_mL && step.compartment_b_mL) {
@@ -49,8 +54,14 @@ StepDecimals decimals_of(const std::vector<calib::StepResult>& steps, double cov
             repeat_error.add(run.error_expanded.U);
         }
     }
+    constexpr int figures = 4;
+    int indicated = 0;
+    if (least_indicated > 0)
+        indicated = std::max(reference.decimals(),
+                             figures - 1 - static_cast<int>(std::floor(std::log10(least_indicated))));
     return {set,
             reference.decimals(),
+            indicated,
             flow.decimals(),
             volume.decimals(),
             sides.decimals(),

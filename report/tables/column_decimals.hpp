@@ -11,7 +11,9 @@ namespace tipwright::report {
 
 struct StepDecimals {
     int set = 0;        // of the intensity as set: what the finest needs
-    int reference = 0;  // of the reference intensity; the indicated one has the same
+    int reference = 0;  // of the reference intensity
+    int indicated =
+        0;  // counted and timed, not weighed: four figures of the smallest, and as many as reference
     int flow = 0;
     int volume = 0;
     int sides = 0;  // of the volume per tip of each compartment
