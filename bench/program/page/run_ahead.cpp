@@ -72,7 +72,7 @@ std::optional<page::UnfinishedRun> unfinished_of(const DeskOptions& options, con
     for (const KeptRun& run : kept_runs(options.work, serial)) {
         const bool bars = run.folder.string() == in_the_way;
         if (run.measured) out.reset();
-        if (run.measured || (!in_the_way.empty() && !bars)) continue;
+        if (run.measured || run.given_up || (!in_the_way.empty() && !bars)) continue;
         std::error_code ignored;
         out = page::UnfinishedRun{std::filesystem::relative(run.folder, options.work, ignored).string(),
                                   bench::is_held(run.folder / bench::journal_name), bars};

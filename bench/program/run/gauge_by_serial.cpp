@@ -142,7 +142,8 @@ Result<CalibrateOptions> with_settings(const CommonOptions& common, CalibrateOpt
                 return Fault{FaultCode::file_unwritable, "this gauge is being measured now",
                              run.folder.string(), "wait until that run has ended, or stop it"};
         for (const KeptRun& run : kept)
-            if (!run.measured && run.as_left == options.as_left && run.day == started_at->substr(0, 10))
+            if (!run.measured && !run.given_up && run.as_left == options.as_left &&
+                run.day == started_at->substr(0, 10))
                 return Fault{FaultCode::file_unwritable, "a run of today is unfinished", run.folder.string(),
                              "resume it or close it: tipwright recover " + run.folder.string()};
         options.out =

@@ -45,22 +45,20 @@ bool read_name(const std::string& name, KeptRun& run) {
     return error == std::errc{} && end == rest.data() + rest.size() && run.number > 1;
 }
 
-// The last line of its journal says that the run was complete.
-bool came_to_its_end(const fs::path& journal) {
+// Empty: there is none.
+std::string last_line_of(const fs::path& journal) {
     constexpr std::streamoff enough = 4096;
     std::error_code ignored;
-    if (!fs::is_regular_file(journal, ignored)) return false;
+    if (!fs::is_regular_file(journal, ignored)) return "";
     std::ifstream in(journal, std::ios::binary | std::ios::ate);
     const std::streamoff size = in.tellg();
-    if (!in || size <= 0) return false;
+    if (!in || size <= 0) return "";
     const std::streamoff from = size > enough ? size - enough : 0;
     std::string text(static_cast<std::size_t>(size - from), '\0');
     in.seekg(from);
     in.read(text.data(), static_cast<std::streamsize>(text.size()));
     while (text.ends_with('\n')) text.pop_back();
-    const std::string last = text.substr(text.rfind('\n') == std::string::npos ? 0 : text.rfind('\n') + 1);
-    return in.good() && last.find(" close ") != std::string::npos &&
-           last.find(" complete=true") != std::string::npos;
+    return in.good() ? text.substr(text.rfind('\n') == std::string::npos ? 0 : text.rfind('\n') + 1) : "";
 }
 
 // What only the files tell.
@@ -68,7 +66,10 @@ void look_at_files(KeptRun& run) {
     std::error_code ignored;
     run.written = fs::last_write_time(run.folder / journal_name, ignored);
     run.complete = fs::exists(run.folder / "record.json", ignored);
-    run.measured = run.complete || came_to_its_end(run.folder / journal_name);
+    const std::string last = last_line_of(run.folder / journal_name);
+    const bool closed = last.find(" close ") != std::string::npos;
+    run.measured = run.complete || (closed && last.find(" complete=true") != std::string::npos);
+    run.given_up = closed && last.find(" reason=\"closed as incomplete: ") != std::string::npos;
 }
 
 bool holds_journal(const fs::path& folder) {

@@ -19,6 +19,7 @@ struct KeptRun {
     std::filesystem::file_time_type written;  // its journal, last
     bool complete = false;                    // with a record
     bool measured = false;                    // its journal tells that it came to its end
+    bool given_up = false;                    // somebody closed it as incomplete
 };
 
 // A serial as the name of a folder: what could leave the work folder or trouble a shell becomes "_".
