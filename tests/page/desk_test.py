@@ -89,6 +89,21 @@ def gone_on_with(shop, browser, run):
             until("its program gone", lambda: state_of(shop, run) == "abandoned", 30)
 
 
+def given_up(shop, browser):
+    """Killed and closed at the page: the gauge is free for another run."""
+    browser.open(shop.url + "gauge-on?state=found&serial=INV-150-0001&plan=three-point-check")
+    click(browser, "/gauge-on/start")
+    until("its run", lambda: "/run/" in browser.driver.current_url, 30)
+    run = browser.driver.current_url.split("/run/")[1]
+    subprocess.run(["pkill", "-KILL", "-f", "calibrate .*" + run], check=True)
+    until("its program gone", lambda: state_of(shop, run) == "abandoned", 30)
+    browser.open(shop.url + "run/" + run)
+    browser.driver.execute_script("document.querySelector('input[value=close]').form.querySelector('button').click()")
+    until("closed", lambda: state_of(shop, run) == "broken_off", 30)
+    browser.open(shop.url + "gauge-on?state=found&serial=INV-150-0001&plan=three-point-check")
+    check(browser.all('form[action="/gauge-on/start"]'), "a closed run still bars its gauge: " + browser.text("#ahead"))
+
+
 def turns(shop, browser, run):
     """What to turn, once it is said how much a turn brings and how well that is known."""
     browser.open(shop.url + "adjust?run=" + run)
@@ -185,6 +200,7 @@ with Workshop(sys.argv[1]) as shop:
         check(browser.all("[role=alert]") and not browser.all("button.plain"), "a wrong passphrase logs in")
         log_in(shop, browser, "A. Signatory")
         until("logged in", lambda: browser.all('form[action="/log-out"]'))
+        given_up(shop, browser)
         run = put_on(shop, browser)
         gone_on_with(shop, browser, run)
         years(shop, browser)
