@@ -7,25 +7,13 @@
 #include "bench/page/views/desk_screens.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/register/life_words.hpp"
-#include "tests/support/paths.hpp"
+#include "tests/page/page_samples.hpp"
 
 using namespace tipwright;
 using namespace tipwright::page;
+using namespace tipwright::page::samples;
 
 namespace {
-
-const std::vector<PageWords>& languages() {
-    static const std::vector<PageWords> words = [] {
-        auto loaded = load_page_words(std::filesystem::path(test::source_dir()) / "templates");
-        if (!loaded) FAIL(loaded.fault().line());
-        return *loaded;
-    }();
-    return words;
-}
-
-report::KeptCurve curve(double shift) {
-    return {{10, shift + 1, 0.3}, {50, shift, 0.2}, {200, shift - 2, 0.4}};
-}
 
 calib::AdjustmentAdvice advice() {
     calib::AdjustmentAdvice out;

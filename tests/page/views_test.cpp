@@ -10,20 +10,13 @@
 #include "bench/page/views/page_words.hpp"
 #include "bench/page/views/run_screens.hpp"
 #include "report/certificate/svg.hpp"
-#include "tests/support/paths.hpp"
+#include "tests/page/page_samples.hpp"
 
 using namespace tipwright;
 using namespace tipwright::page;
+using namespace tipwright::page::samples;
 
 namespace {
-
-const std::string hostile = "<script>alert(1)</script>\"'><img src=x onerror=alert(1)>&";
-
-std::vector<PageWords> languages() {
-    auto words = load_page_words(std::filesystem::path(test::source_dir()) / "templates");
-    if (!words) FAIL(words.fault().line());
-    return *words;
-}
 
 RunFacts hostile_run() {
     RunFacts run;
@@ -69,7 +62,7 @@ TEST_CASE("an intensity stands in another unit too where one is wanted", "[page]
     RunFacts run = hostile_run();
     run.stand = Stand::running;
     run.set_intensity_mm_h = 100;
-    for (PageWords& words : languages()) {
+    for (PageWords words : languages()) {
         const bool comma = words.language() != "en";
         const auto shown = [&] {
             for (const auto& [place, text] : shown_texts(run, words))

@@ -1,7 +1,6 @@
 #include "bench/page/http/desk_asked.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cmath>
 #include <utility>
 
@@ -9,6 +8,7 @@
 #include "bench/page/views/desk_screens.hpp"
 #include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/field_screen.hpp"
+#include "bench/page/views/forms.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/run_screens.hpp"
 #include "calib/base/joined.hpp"
@@ -25,25 +25,12 @@ constexpr std::size_t most_sheets = 200;   // of field checks, told from those s
 constexpr const char* noted_fields[] = {"serial", "bench",  "plan", "state", "side_up", "reason", "method",
                                         "tips",   "amount", "run",  "what",  "turns_a", "turns_b"};
 
+constexpr double most_turns = 100;
+
 // A volume in mL that a person typed; none: it is not one, or nil.
 std::optional<double> volume_of(const std::string& text) {
-    double mL = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), mL);
-    if (error != std::errc{} || end != text.data() + text.size() || !(std::abs(mL) <= 100) || mL == 0)
-        return std::nullopt;
-    return mL;
-}
-
-// With a point or a comma; none: no number of turns.
-std::optional<double> turns_of(std::string text) {
-    std::replace(text.begin(), text.end(), ',', '.');
-    if (text.starts_with('+')) text.erase(0, 1);
-    double turns = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), turns);
-    constexpr double most_turns = 100;
-    if (error != std::errc{} || end != text.data() + text.size() || !(std::abs(turns) <= most_turns))
-        return std::nullopt;
-    return turns;
+    const auto mL = typed_number(text);
+    return mL && std::abs(*mL) <= 100 && *mL != 0 ? mL : std::nullopt;
 }
 
 RunWish wish_of(const Fields& fields) {
@@ -322,8 +309,8 @@ Response DeskRoutes::turned(Asked& asked) {
     for (const auto& [name, turns] : {std::pair{"turns_a", &made.turns_a}, {"turns_b", &made.turns_b}}) {
         const std::string typed = field_of(asked.request.form, name);
         if (typed.empty()) continue;
-        *turns = turns_of(typed);
-        if (!*turns)
+        *turns = typed_number(typed);
+        if (!*turns || !(std::abs(**turns) <= most_turns))
             return asked.told(400, asked.words.text("notice.refused"), asked.words.text("adjust.no_turns"));
     }
     if (made.turns_a || made.turns_b)

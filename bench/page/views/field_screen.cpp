@@ -1,6 +1,5 @@
 #include "bench/page/views/field_screen.hpp"
 
-#include <charconv>
 #include <cmath>
 
 #include "bench/page/views/forms.hpp"
@@ -14,18 +13,6 @@ namespace {
 std::string typed_in(const Typed& typed, std::string_view name, const std::string& otherwise = "") {
     const auto found = typed.find(name);
     return found == typed.end() || found->second.empty() ? otherwise : found->second;
-}
-
-// A number with a point or a comma; nothing: it is none.
-std::optional<double> number_in(const Typed& typed, std::string_view name) {
-    std::string text = typed_in(typed, name);
-    for (char& c : text)
-        if (c == ',') c = '.';
-    double value = 0;
-    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
-    if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value))
-        return std::nullopt;
-    return value;
 }
 
 Html measure(const std::string& label, std::string_view name, const std::string& value, bool needed) {
@@ -82,7 +69,7 @@ std::optional<FieldCheckWanted> field_check_of(const Typed& typed, std::string& 
     out.accept = typed_in(typed, "accept");
     out.note = typed_in(typed, "note");
     constexpr double most_tips = 1e7;
-    const auto tips = number_in(typed, "tips");
+    const auto tips = typed_number(typed_in(typed, "tips"));
     if (!tips || !(*tips >= 1 && *tips <= most_tips) || *tips != std::floor(*tips)) {
         wrong = "field.tips";
         return std::nullopt;
@@ -99,7 +86,7 @@ std::optional<FieldCheckWanted> field_check_of(const Typed& typed, std::string& 
                              {"astray_u", "field.astray_u", &out.astray_u},
                              {"water", "field.water", &out.water_temperature_C}}) {
         if (typed_in(typed, part.name).empty() && part.value != &out.amount) continue;
-        const auto value = number_in(typed, part.name);
+        const auto value = typed_number(typed_in(typed, part.name));
         if (!value) {
             wrong = part.word;
             return std::nullopt;
@@ -109,7 +96,7 @@ std::optional<FieldCheckWanted> field_check_of(const Typed& typed, std::string& 
     for (const auto& [name, word, value] : {std::tuple{"duration", "field.duration", &out.duration_s},
                                             {"limit", "field.limit", &out.limit_percent}}) {
         if (typed_in(typed, name).empty()) continue;
-        *value = number_in(typed, name);
+        *value = typed_number(typed_in(typed, name));
         if (!*value) {
             wrong = word;
             return std::nullopt;

@@ -2,12 +2,24 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
+#include <cmath>
 
 #include "bench/page/views/fault_words.hpp"
 #include "calib/base/dates.hpp"
 #include "calib/base/text.hpp"
 
 namespace tipwright::page {
+
+std::optional<double> typed_number(std::string text) {
+    std::replace(text.begin(), text.end(), ',', '.');
+    if (text.starts_with('+') && !text.starts_with("+-")) text.erase(0, 1);
+    double value = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), value);
+    if (error != std::errc{} || end != text.data() + text.size() || !std::isfinite(value))
+        return std::nullopt;
+    return value;
+}
 
 namespace {
 

@@ -6,6 +6,10 @@
 
 namespace tipwright::page {
 
+// What a person typed as a number, with a point or a comma and a plus before it or none; none: it is no
+// finite number.
+std::optional<double> typed_number(std::string text);
+
 Html hidden(std::string_view name, std::string_view value);
 Html token_of(const Visitor& visitor);
 // A labelled field; `kind`: "text", "search", "password", "date", "number".
