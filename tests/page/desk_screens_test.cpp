@@ -220,6 +220,34 @@ TEST_CASE("what the program says of a gauge's life is told in the language", "[p
     CHECK(in(3).find("as found; in the rain") != std::string::npos);
 }
 
+TEST_CASE("what came out of its runs stands beside a certificate, also where a page cannot be looked at",
+          "[page]") {
+    report::Certificate certificate;
+    certificate.id = 7;
+    CertificateCameOut out;
+    out.as_found = CameOut{calib::Verdict::fail, calib::Claim::stated};
+    out.as_left = CameOut{calib::Verdict::pass,
+                          calib::Claim::reserved,
+                          false,
+                          LargestError{50, -1.234, 0.31},
+                          {{calib::ReservationId::contact_poor, 2}}};
+    const auto shown = [&](const Result<CertificateCameOut>& came_out, std::size_t language = 0) {
+        return certificate_screen({}, languages()[language], certificate, {}, {}, {}, came_out).str();
+    };
+    const std::string draft = shown(out);
+    CHECK(draft.find("✘") < draft.find("✔"));
+    CHECK(draft.find("−1.23 % ± 0.31 %, 50.0 mm/h") != std::string::npos);
+    CHECK(draft.find("With reservation, as page 1 will state it:") != std::string::npos);
+    out.as_left->needs_acceptance = true;
+    CHECK(shown(out).find("With reservation. A certificate is issued only when") != std::string::npos);
+    certificate.state = report::CertificateState::issued;
+    CHECK(shown(out).find("With reservation, as page 1 states it:") != std::string::npos);
+    CHECK(shown(out, 1).find("Unter Vorbehalt, wie Seite 1 ihn nennt:") != std::string::npos);
+    CHECK(shown(Fault{FaultCode::damaged, "a record", "", ""})
+              .find("No verdict: the results cannot be computed.") != std::string::npos);
+    CHECK(shown(CertificateCameOut{}).find("Verdict") == std::string::npos);
+}
+
 TEST_CASE("a certificate that was replaced is offered in no pack", "[page]") {
     report::Certificate certificate;
     certificate.state = report::CertificateState::issued;

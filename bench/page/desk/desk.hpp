@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "bench/page/live/came_out.hpp"
 #include "calib/base/plan.hpp"
 #include "calib/decision/adjustment.hpp"
 #include "calib/decision/field_check.hpp"
@@ -156,6 +157,12 @@ struct CertificateWanted {
     std::size_t most = 100;
 };
 
+// Of a certificate's runs.
+struct CertificateCameOut {
+    std::optional<CameOut> as_found;
+    std::optional<CameOut> as_left;
+};
+
 struct CurveOfYear {
     std::string number;
     std::string on;
@@ -246,6 +253,7 @@ public:
     virtual Result<report::Table> certificates(const CertificateWanted& wanted) = 0;
     virtual Result<report::Certificate> certificate(report::Id id) = 0;
     virtual Result<report::Certificate> certificate(const std::string& number) = 0;
+    virtual Result<CertificateCameOut> came_out(const report::Certificate& certificate) = 0;
     virtual Result<report::Id> draft(const report::Actor& actor, const std::string& serial,
                                      const std::string& reason) = 0;
     // None: the page was given no check gauge.

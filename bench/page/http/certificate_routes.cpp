@@ -43,8 +43,10 @@ Response DeskRoutes::certificate(Asked& asked, const Result<report::Certificate>
     const std::string title = found->number.empty()
                                   ? asked.words.text("certificate.draft", {{"n", std::to_string(found->id)}})
                                   : found->number;
-    return asked.framed("certificate", title,
-                        certificate_screen(asked.visitor, asked.words, *found, files, may, control), 200);
+    return asked.framed(
+        "certificate", title,
+        certificate_screen(asked.visitor, asked.words, *found, files, may, control, desk_.came_out(*found)),
+        200);
 }
 
 Response DeskRoutes::draft_command(Asked& asked) {

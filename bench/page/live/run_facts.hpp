@@ -7,10 +7,9 @@
 #include <string>
 #include <vector>
 
+#include "bench/page/live/came_out.hpp"
 #include "bench/run/sequence.hpp"
 #include "calib/base/fault.hpp"
-#include "calib/decision/conformity.hpp"
-#include "calib/decision/statement.hpp"
 #include "calib/tips/finding.hpp"
 
 namespace tipwright::page {
@@ -30,23 +29,6 @@ enum class Stand {
     complete,    // closed at its end
     broken_off,  // closed before its end
     unreadable,  // see `fault`
-};
-
-// What came out of a complete run, as its record states it (calib/decision/statement.hpp decides).
-struct LargestError {
-    double intensity_mm_h = 0;  // set
-    double error_percent = 0;
-    double U_percent = 0;
-};
-
-struct CameOut {
-    calib::Verdict verdict = calib::Verdict::not_stated;
-    calib::Claim claim = calib::Claim::not_stated;       // of the verdict
-    bool is_static = false;                              // checked without a rate
-    std::optional<LargestError> largest = std::nullopt;  // of the steps of which one is stated
-    std::vector<calib::Reservation> reservations = {};
-    bool needs_acceptance = false;  // a person must accept them, with a reason
-    std::size_t steps_finished = 0, steps_planned = 0;
 };
 
 enum class Judged {

@@ -1,6 +1,10 @@
 // Certificates: those that wait and all others; one of them, with what may be done with it.
+#include <algorithm>
+
 #include "bench/page/views/desk_screens.hpp"
 #include "bench/page/views/forms.hpp"
+#include "bench/page/views/verdict_text.hpp"
+#include "calib/base/rounding.hpp"
 
 namespace tipwright::page {
 
@@ -64,6 +68,26 @@ Html draft_commands(const Visitor& visitor, const PageWords& words, const report
         .raw("</form>\n");
 }
 
+// Of one of its runs: verdict, largest error, and what page 1 reserves.
+Html run_came_out(const PageWords& words, const char* state, const CameOut& out, bool issued) {
+    Facts facts{{state, verdict_text(out, words)}};
+    if (out.largest) {
+        const int decimals = std::clamp(calib::decimals_earned(out.largest->U_percent), 0, 3);
+        facts.emplace_back("certificate.largest",
+                           words.number(out.largest->error_percent, decimals) + " % ± " +
+                               words.number(out.largest->U_percent, decimals) + " %, " +
+                               words.intensity(out.largest->intensity_mm_h, 1) + " mm/h");
+    }
+    Html shown = facts_list(words, facts);
+    if (out.reservations.empty()) return shown;
+    const char* before = issued                 ? "verdict.stated"
+                         : out.needs_acceptance ? "verdict.to_accept"
+                                                : "verdict.reserved";
+    return shown.raw("<p class=\"findings\">")
+        .text(words.text(before) + reservations_text(out, words))
+        .raw("</p>\n");
+}
+
 Html replace_command(const Visitor& visitor, const PageWords& words, const std::string& path) {
     Html out;
     out.raw("<p>").text(words.text("certificate.replace_words")).raw("</p>\n");
@@ -109,7 +133,8 @@ Html certificates_screen(const Visitor& visitor, const PageWords& words, const C
 
 Html certificate_screen(const Visitor& visitor, const PageWords& words,
                         const report::Certificate& certificate, const std::vector<std::string>& files,
-                        const Permissions& may, const std::optional<CheckGaugeSeen>& check_gauge) {
+                        const Permissions& may, const std::optional<CheckGaugeSeen>& check_gauge,
+                        const Result<CertificateCameOut>& came_out) {
     Html out;
     const bool issued = certificate.state == report::CertificateState::issued;
     const std::string name = issued
@@ -135,6 +160,13 @@ Html certificate_screen(const Visitor& visitor, const PageWords& words,
                                                     " mm/h, E_n " + words.number(certificate.drift->En, 2) +
                                                     ", " + certificate.drift->since + ")");
     out.add(card(words.text("certificate.about"), facts_list(words, facts)));
+    Html runs;
+    if (came_out && came_out->as_found)
+        runs.add(run_came_out(words, "gauge_on.as_found", *came_out->as_found, issued));
+    if (came_out && came_out->as_left)
+        runs.add(run_came_out(words, "gauge_on.as_left", *came_out->as_left, issued));
+    if (!came_out) runs.raw("<p>").text(words.text("verdict.failed")).raw("</p>\n");
+    if (!runs.str().empty()) out.add(card(words.text("certificate.verdict"), runs));
     std::string look = "/certificates/draft/" + std::to_string(certificate.id) + "/draft.pdf";
     if (issued) {
         const std::string base = "/certificates/issued/" + url_text(certificate.number) + "/";

@@ -32,7 +32,8 @@ Html certificates_screen(const Visitor& visitor, const PageWords& words, const C
 // A draft to be looked at, checked, sent back, discarded, issued; or an issued one with its files.
 Html certificate_screen(const Visitor& visitor, const PageWords& words,
                         const report::Certificate& certificate, const std::vector<std::string>& files,
-                        const Permissions& may, const std::optional<CheckGaugeSeen>& check_gauge = {});
+                        const Permissions& may, const std::optional<CheckGaugeSeen>& check_gauge = {},
+                        const Result<CertificateCameOut>& came_out = CertificateCameOut{});
 
 struct YearsShown {
     report::Table due;

@@ -5,9 +5,9 @@
 #include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/forms.hpp"
 #include "bench/page/views/tile.hpp"
+#include "bench/page/views/verdict_text.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/certificate/finding_words.hpp"
-#include "report/certificate/verdict_words.hpp"
 
 namespace tipwright::page {
 
@@ -62,32 +62,15 @@ std::string verdict_text(const RunFacts& run, const PageWords& words) {
         case Judged::done:
             break;
     }
-    const CameOut& out = run.came_out;
-    const std::string given =
-        report::certificate::overall_verdict(words.certificate(), out.verdict, out.claim, out.is_static);
-    switch (out.verdict) {
-        case calib::Verdict::pass:
-            return "✔ " + given;
-        case calib::Verdict::fail:
-            return "✘ " + given;
-        case calib::Verdict::undecided:
-            return "? " + given;
-        case calib::Verdict::not_stated:
-            return "– " + words.certificate().text("reservation.no_verdict");
-        case calib::Verdict::no_limit:
-            break;
-    }
-    return "– " + words.text("verdict.no_limit");
+    return verdict_text(run.came_out, words);
 }
 
 std::string findings_text(const RunFacts& run, const PageWords& words) {
     std::string out;
     if (run.stand == Stand::complete && run.judged == Judged::done && !run.came_out.reservations.empty()) {
         const CameOut& came = run.came_out;
-        out = words.text(came.needs_acceptance ? "verdict.to_accept" : "verdict.reserved");
-        for (const std::string& sentence : report::certificate::reservation_sentences(
-                 words.certificate(), came.reservations, came.steps_finished, came.steps_planned))
-            out += "\n" + sentence + (sentence.ends_with('.') ? "" : ".");
+        out = words.text(came.needs_acceptance ? "verdict.to_accept" : "verdict.reserved") +
+              reservations_text(came, words);
     }
     for (const auto& finding : run.findings) {
         if (!out.empty()) out += '\n';

@@ -22,7 +22,9 @@ std::optional<page::LargestError> largest_error(const report::Record& record) {
     return out;
 }
 
-page::CameOut told_of(const report::Record& record) {
+}  // namespace
+
+page::CameOut came_out_of(const report::Record& record) {
     page::CameOut out{record.evaluation.conformity.overall, record.statement.verdict,
                       report::certificate::is_static_check(record), largest_error(record)};
     out.reservations = record.statement.reservations;
@@ -32,20 +34,18 @@ page::CameOut told_of(const report::Record& record) {
     return out;
 }
 
-}  // namespace
-
 Result<std::optional<page::CameOut>> came_out_of_run(const std::filesystem::path& journal, bool last) {
     const std::filesystem::path beside = journal.parent_path() / "record.json";
     std::error_code none;
     if (std::filesystem::exists(beside, none)) {
         const auto record = read_record(beside);
         const auto digest = seal::sha256_hex_of_file(journal.string());
-        if (record && digest && record->source_sha256 == *digest) return std::optional(told_of(*record));
+        if (record && digest && record->source_sha256 == *digest) return std::optional(came_out_of(*record));
     }
     if (!last) return std::optional<page::CameOut>();
     const auto record = record_of_journal(journal, {});
     if (!record) return record.fault();
-    return std::optional(told_of(*record));
+    return std::optional(came_out_of(*record));
 }
 
 }  // namespace tipwright::program

@@ -5,10 +5,13 @@
 #include <filesystem>
 #include <optional>
 
-#include "bench/page/live/run_facts.hpp"
+#include "bench/page/live/came_out.hpp"
+#include "calib/base/fault.hpp"
+#include "report/record/record.hpp"
 
 namespace tipwright::program {
 
+page::CameOut came_out_of(const report::Record& record);
 // See page::WorkFolder::Judge.
 Result<std::optional<page::CameOut>> came_out_of_run(const std::filesystem::path& journal, bool last);
 

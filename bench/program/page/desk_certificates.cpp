@@ -5,6 +5,7 @@
 #include "bench/journal/file_name.hpp"
 #include "bench/journal/holder.hpp"
 #include "bench/page/views/machine.hpp"
+#include "bench/program/page/came_out.hpp"
 #include "bench/program/page/run_ahead.hpp"
 #include "bench/program/register/certificates.hpp"
 #include "bench/program/run/work_folder.hpp"
@@ -45,6 +46,20 @@ Result<report::Certificate> RegisterDesk::certificate(Id id) {
 
 Result<report::Certificate> RegisterDesk::certificate(const std::string& number) {
     return with_register([&](report::Register& reg) { return reg.certificate(number); });
+}
+
+Result<page::CertificateCameOut> RegisterDesk::came_out(const report::Certificate& certificate) {
+    return with_register([&](report::Register& reg) -> Result<page::CertificateCameOut> {
+        page::CertificateCameOut out;
+        for (const auto& [id, run] :
+             {std::pair{certificate.as_found, &out.as_found}, {certificate.as_left, &out.as_left}}) {
+            if (id == 0) continue;
+            const auto record = reg.record(id);
+            if (!record) return record.fault();
+            *run = came_out_of(*record);
+        }
+        return out;
+    });
 }
 
 Result<Id> RegisterDesk::draft(const report::Actor& actor, const std::string& serial,
@@ -147,9 +162,11 @@ Result<std::vector<std::string>> RegisterDesk::files(const std::string& number) 
 Result<page::FileGiven> RegisterDesk::file(const std::string& number, const std::string& name) {
     auto given = files_of(number);
     if (!given) return given.fault();
-    for (auto& file : *given)
-        if (fs::path(file.path).filename() == name)
-            return page::FileGiven{number + "-" + name, type_of(name), std::move(file.bytes)};
+    const auto found = std::find_if(given->begin(), given->end(), [&](const report::pack::File& file) {
+        return fs::path(file.path).filename() == name;
+    });
+    if (found != given->end())
+        return page::FileGiven{number + "-" + name, type_of(name), std::move(found->bytes)};
     return Fault{FaultCode::unknown_field, "there is no such file", name, ""};
 }
 

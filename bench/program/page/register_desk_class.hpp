@@ -37,6 +37,7 @@ public:
     Result<report::Table> certificates(const page::CertificateWanted& wanted) override;
     Result<report::Certificate> certificate(report::Id id) override;
     Result<report::Certificate> certificate(const std::string& number) override;
+    Result<page::CertificateCameOut> came_out(const report::Certificate& certificate) override;
     Result<report::Id> draft(const report::Actor& actor, const std::string& serial,
                              const std::string& reason) override;
     Result<std::optional<page::CheckGaugeSeen>> check_gauge() override;
