@@ -1,7 +1,9 @@
 // Clock: the only way to know or wait for bench time. Seconds since the run began, monotonic.
 // Wall: real time, optionally faster. Lockstep: virtual time that jumps to the next wake-up when
-// nothing else is ready, so that hours of water pass in a second, the same way every time.
-// One thread. A clock is made after its io_context and destroyed before it.
+// nothing else is ready, so that hours of water pass in a second, the same way every time. Paced: lockstep
+// that waits before each jump, so that a person can follow; on a machine that is too slow bench time waits
+// for it, and what happens at which bench time stays the same. One thread. A clock is made after its
+// io_context and destroyed before it.
 #pragma once
 
 #include <functional>
@@ -44,5 +46,7 @@ public:
 std::unique_ptr<Clock> make_wall_clock(boost::asio::io_context& context, double speed = 1.0,
                                        double start_s = 0);
 std::unique_ptr<Clock> make_lockstep_clock(boost::asio::io_context& context, double start_s = 0);
+// speed: bench seconds a real second, above 0.
+std::unique_ptr<Clock> make_paced_clock(boost::asio::io_context& context, double speed, double start_s = 0);
 
 }  // namespace tipwright::bench

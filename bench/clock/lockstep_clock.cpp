@@ -1,8 +1,12 @@
 // Lockstep clock: virtual time. Sleepers stand in a set ordered by time, then by order of arrival; when
-// the context has nothing ready, time jumps to the first of them and that one alone is woken.
+// the context has nothing ready, time jumps to the first of them and that one alone is woken. Paced, it is
+// waited for.
+#include <algorithm>
+#include <chrono>
 #include <cmath>
 #include <cstdint>
 #include <limits>
+#include <optional>
 #include <type_traits>
 #include <utility>
 
@@ -88,9 +92,41 @@ private:
     Handler handler_;
 };
 
+// How bench time keeps step with real time. What was lost by a slow machine is not made up for.
+class Pace {
+public:
+    Pace(double speed, double start_s)
+        : speed_(speed > 0 ? speed : 1.0), bench_s_(start_s), real_(RealClock::now()) {}
+
+    using RealClock = std::chrono::steady_clock;
+
+    double now_s() const {
+        return bench_s_ + speed_ * std::chrono::duration<double>(RealClock::now() - real_).count();
+    }
+    RealClock::time_point real_time(double time_s) const {
+        const double wait_s = std::min((time_s - bench_s_) / speed_, longest_wait_s);
+        return real_ + std::chrono::ceil<RealClock::duration>(std::chrono::duration<double>(wait_s));
+    }
+    void arrive(double time_s) {
+        const auto now = RealClock::now();
+        if (now < real_time(time_s) + late) return;
+        real_ = now;
+        bench_s_ = time_s;
+    }
+
+private:
+    static constexpr std::chrono::milliseconds late{50};
+    static constexpr double longest_wait_s = 1e9;  // what a time point can hold
+
+    double speed_;
+    double bench_s_;
+    RealClock::time_point real_;
+};
+
 class LockstepClock final : public Clock {
 public:
-    LockstepClock(asio::io_context& context, double start_s) : context_(context), now_s_(start_s) {}
+    LockstepClock(asio::io_context& context, double start_s, std::optional<Pace> pace = {})
+        : context_(context), now_s_(start_s), pace_(pace) {}
 
     ~LockstepClock() override {
         // Destroying a handler destroys its coroutine, whose locals may remove other sleepers in turn.
@@ -101,7 +137,10 @@ public:
         }
     }
 
-    double now_s() const override { return now_s_; }
+    double now_s() const override {
+        // What comes from outside between two wake-ups comes at the time that a person sees.
+        return waits_until_s_ ? std::clamp(pace_->now_s(), now_s_, *waits_until_s_) : now_s_;
+    }
 
     Task<void> sleep_until(double time_s) override {
         return asio::async_initiate<const asio::use_awaitable_t<>, void(error_code)>(
@@ -131,7 +170,10 @@ public:
             if (stopped_ || sleepers_.empty()) return;
             Sleeper& next = *sleepers_.begin();
             if (next.time_s() == std::numeric_limits<double>::infinity()) return;
-            if (next.time_s() > now_s_) now_s_ = next.time_s();
+            if (next.time_s() > now_s_) {
+                if (pace_ && !waited(next.time_s())) continue;
+                now_s_ = next.time_s();
+            }
             wake(next, {}, false);
         }
     }
@@ -142,6 +184,20 @@ public:
     }
 
 private:
+    // False: something from outside came first.
+    bool waited(double time_s) {
+        const auto due = pace_->real_time(time_s);
+        if (Pace::RealClock::now() < due) {
+            waits_until_s_ = time_s;
+            const bool came = context_.run_one_until(due) > 0;
+            now_s_ = now_s();
+            waits_until_s_.reset();
+            if (came || stopped_) return false;
+        }
+        pace_->arrive(time_s);
+        return true;
+    }
+
     template <bool tells_rung, class Handler>
     void add(double time_s, Sleeper** owner, Handler handler) {
         // A time that is not a number would break the set's order; it means "at once".
@@ -161,6 +217,8 @@ private:
     intrusive::set<Sleeper> sleepers_;
     std::uint64_t next_order_ = 0;
     double now_s_;
+    std::optional<Pace> pace_;
+    std::optional<double> waits_until_s_;
     bool stopped_ = false;
 };
 
@@ -201,6 +259,10 @@ std::unique_ptr<Alarm> LockstepClock::make_alarm() {
 
 std::unique_ptr<Clock> make_lockstep_clock(boost::asio::io_context& context, double start_s) {
     return std::make_unique<LockstepClock>(context, start_s);
+}
+
+std::unique_ptr<Clock> make_paced_clock(boost::asio::io_context& context, double speed, double start_s) {
+    return std::make_unique<LockstepClock>(context, start_s, Pace(speed, start_s));
 }
 
 }  // namespace tipwright::bench

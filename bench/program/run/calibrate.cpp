@@ -87,10 +87,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
 
     const bool lockstep = has_virtual_links(given->bench) && !options.speed;
     const std::size_t steps = given->plan.plan.steps.size();
-    const double speed = speed_of(given->bench, options.speed);
     boost::asio::io_context context(1);
-    const auto clock =
-        lockstep ? bench::make_lockstep_clock(context) : bench::make_wall_clock(context, speed);
+    const auto clock = clock_of(context, has_virtual_links(given->bench), given->bench, options.speed);
     LaneOptions lane;
     lane.templates = common.templates;
     lane.folder = options.out;

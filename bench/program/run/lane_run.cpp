@@ -108,6 +108,14 @@ double speed_of(const bench::BenchDescription& bench, const std::optional<double
     return served && served->speed && !has_virtual_links(bench) ? *served->speed : 1;
 }
 
+std::unique_ptr<bench::Clock> clock_of(boost::asio::io_context& context, bool all_inside,
+                                       const bench::BenchDescription& bench,
+                                       const std::optional<double>& said, double start_s) {
+    if (all_inside && !said) return bench::make_lockstep_clock(context, start_s);
+    if (all_inside) return bench::make_paced_clock(context, *said, start_s);
+    return bench::make_wall_clock(context, speed_of(bench, said), start_s);
+}
+
 double bench_time_to_resume_s(const bench::OpenRun& open) {
     const double last_s = open.journal.last_time_s;
     if (open.run.bench.truth) return last_s + virtual_pause_s;

@@ -40,6 +40,11 @@ double bench_time_to_resume_s(const bench::OpenRun& open);
 
 // Of the clock: as the command line says, else as the description of a served bench does, else 1.
 double speed_of(const bench::BenchDescription& bench, const std::optional<double>& said);
+// What measures bench time: of instruments inside this program lockstep, paced where somebody wants to watch;
+// else the wall's. said: see speed_of.
+std::unique_ptr<bench::Clock> clock_of(boost::asio::io_context& context, bool all_inside,
+                                       const bench::BenchDescription& bench,
+                                       const std::optional<double>& said, double start_s = 0);
 
 struct LaneOptions {
     std::filesystem::path templates;

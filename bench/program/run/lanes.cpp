@@ -255,9 +255,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     view.head(described->title);
 
     boost::asio::io_context context(1);
-    const double speed = speed_of(lanes.front().given->bench, options.speed);
-    const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
-                                : bench::make_wall_clock(context, speed, start_s);
+    const auto clock = clock_of(context, all_inside, lanes.front().given->bench, options.speed, start_s);
     bench::Supervision supervision(
         context, supervision_of(all_inside ? 0 : hang_s, display, [&view] { view.message(stopping_words); }));
     std::vector<DrivenLane> driven;

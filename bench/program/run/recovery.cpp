@@ -158,7 +158,6 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     }
     const bool lockstep = has_virtual_links(given.bench) && !options.speed;
     const std::size_t steps = given.plan.plan.steps.size();
-    const double speed = speed_of(given.bench, options.speed);
     LaneOptions lane;
     lane.templates = common.templates;
     lane.folder = options.folder;
@@ -174,8 +173,7 @@ ExitCode resume_run(const CommonOptions& common, const RecoverOptions& options, 
     view.head(title_of(given));
     asio::io_context context(1);
     const double start_s = bench_time_to_resume_s(open);
-    const auto clock = lockstep ? bench::make_lockstep_clock(context, start_s)
-                                : bench::make_wall_clock(context, speed, start_s);
+    const auto clock = clock_of(context, has_virtual_links(given.bench), given.bench, options.speed, start_s);
     bench::Supervision supervision(
         context, supervision_of(has_virtual_links(given.bench) ? 0 : given.bench.limits.hang_s, display,
                                 [&view] { view.message(stopping_words); }));

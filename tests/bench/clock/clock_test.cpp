@@ -1,12 +1,15 @@
 #include "bench/clock/clock.hpp"
 
+#include <chrono>
 #include <limits>
 #include <string>
+#include <thread>
 #include <vector>
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 #include <boost/asio/experimental/awaitable_operators.hpp>
+#include <boost/asio/post.hpp>
 #include <catch2/catch.hpp>
 
 #include "tests/bench/within.hpp"
@@ -35,6 +38,13 @@ Task<void> tick(Clock& clock, double period_s, int count, std::string what, std:
     for (int i = 0; i < count; ++i) {
         co_await clock.sleep_for(period_s);
         notes.push_back(what);
+    }
+}
+
+Task<void> tick_at(Clock& clock, int count, std::vector<std::string>& notes) {
+    for (int i = 1; i <= count; ++i) {
+        co_await clock.sleep_until(i);
+        notes.push_back(std::to_string(clock.now_s()));
     }
 }
 
@@ -169,4 +179,46 @@ TEST_CASE("the wall clock does the same work, faster by its factor") {
     CHECK(rung);
     CHECK(timed_out);
     CHECK(clock->now_s() > 1100);
+}
+
+TEST_CASE("a paced clock that is held up loses no bench time, and jumps over none") {
+    asio::io_context context;
+    const auto clock = make_paced_clock(context, 1000);
+    std::vector<std::string> notes;
+    asio::co_spawn(context, tick_at(*clock, 8, notes), asio::detached);
+    asio::co_spawn(
+        context,
+        [&]() -> Task<void> {
+            co_await clock->sleep_until(3.5);
+            // Two hundred bench seconds of real time.
+            std::this_thread::sleep_for(std::chrono::milliseconds(200));
+            notes.push_back("held up until " + std::to_string(clock->now_s()));
+        },
+        asio::detached);
+    const auto began = std::chrono::steady_clock::now();
+    clock->run();
+    CHECK(notes == std::vector<std::string>{"1.000000", "2.000000", "3.000000", "held up until 3.500000",
+                                            "4.000000", "5.000000", "6.000000", "7.000000", "8.000000"});
+    // It waits at all: 3.5 ms before it is held up, 4.5 after.
+    CHECK(std::chrono::steady_clock::now() - began >= std::chrono::milliseconds(207));
+}
+
+TEST_CASE("what comes from outside is heard while a paced clock waits, at the time that it shows") {
+    asio::io_context context;
+    const auto clock = make_paced_clock(context, 10);
+    asio::co_spawn(
+        context, [&]() -> Task<void> { co_await clock->sleep_until(1e6); }, asio::detached);
+    double heard_s = -1;
+    std::thread outside([&] {
+        std::this_thread::sleep_for(std::chrono::milliseconds(30));
+        asio::post(context, [&] {
+            heard_s = clock->now_s();
+            clock->stop();
+        });
+    });
+    clock->run();
+    outside.join();
+    CHECK(heard_s >= 0.3);
+    CHECK(heard_s < 1e6);
+    CHECK(clock->now_s() >= heard_s);
 }
