@@ -38,7 +38,7 @@ Chart rain_sum_chart(const RainReport& report, const Words& words) {
     Curve raw = curve_from_nothing(words.text("rain.uncorrected"), 0.9, grey(0.25));
     raw.stroke.dash = {5, 2};
     Band band{"", {{0, 0}}, {{0, 0}}};
-    double mm = 0, raw_mm = 0, common = 0, rest = 0;
+    double depth_mm = 0, raw_mm = 0, common = 0, rest = 0;
     // Of years so many days are drawn that a line of print still shows them all.
     const std::size_t every = report.days.size() / days_in_curve + 1;
     std::size_t passed = 0;
@@ -49,24 +49,24 @@ Chart rain_sum_chart(const RainReport& report, const Words& words) {
         // What is common adds up; the rest adds in squares.
         const double before = std::hypot(common, std::sqrt(rest)) * day.k;
         if (drawn) {
-            corrected.points.push_back({x0, mm});
+            corrected.points.push_back({x0, depth_mm});
             raw.points.push_back({x0, raw_mm});
-            band.lower.push_back({x0, mm - before});
-            band.upper.push_back({x0, mm + before});
+            band.lower.push_back({x0, depth_mm - before});
+            band.upper.push_back({x0, depth_mm + before});
         }
-        mm += day.corrected_mm;
+        depth_mm += day.corrected_mm;
         raw_mm += day.uncorrected_mm;
         common += day.u_common_mm;
         rest += day.u_tips_mm * day.u_tips_mm;
         if (!drawn) continue;
         const double after = std::hypot(common, std::sqrt(rest)) * day.k;
-        corrected.points.push_back({x1, mm});
+        corrected.points.push_back({x1, depth_mm});
         raw.points.push_back({x1, raw_mm});
-        band.lower.push_back({x1, mm - after});
-        band.upper.push_back({x1, mm + after});
+        band.lower.push_back({x1, depth_mm - after});
+        band.upper.push_back({x1, depth_mm + after});
     }
     chart.x = linear_axis(0, std::max(1.0, corrected.points.back().x), 8);
-    chart.y = linear_axis(0, std::max({mm, raw_mm, 1.0}) * 1.04, 7);
+    chart.y = linear_axis(0, std::max({depth_mm, raw_mm, 1.0}) * 1.04, 7);
     chart.bands.push_back(std::move(band));
     chart.curves.push_back(std::move(corrected));
     chart.curves.push_back(std::move(raw));

@@ -154,7 +154,8 @@ std::string as_text(const Table& table) {
 }
 
 std::string as_text_within(const Table& table, std::size_t width) {
-    auto [widths, least] = widths_of(table);
+    const Widths of = widths_of(table);
+    std::vector<std::size_t> widths = of.whole;
     const auto total = [&] {
         return std::accumulate(widths.begin(), widths.end(), widths.size() * column_gap) - column_gap;
     };
@@ -162,7 +163,8 @@ std::string as_text_within(const Table& table, std::size_t width) {
         // The widest of those that may still become narrower.
         std::size_t widest = widths.size();
         for (std::size_t i = 0; i < widths.size(); ++i)
-            if (widths[i] > least[i] && (widest == widths.size() || widths[i] > widths[widest])) widest = i;
+            if (widths[i] > of.least[i] && (widest == widths.size() || widths[i] > widths[widest]))
+                widest = i;
         if (widest == widths.size()) return in_blocks(table, width);
         --widths[widest];
     }

@@ -21,7 +21,6 @@ namespace fs = std::filesystem;
 constexpr double speed = 20;
 constexpr int years = 3;
 constexpr std::chrono::milliseconds look_every{50};
-constexpr const char* passphrase = Trial::passphrase;
 constexpr const char* given_first = "given on the first day";
 constexpr const char* maker = "A. Signatory";
 constexpr const char* checker = "C. Checker";
