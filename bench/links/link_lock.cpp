@@ -101,14 +101,6 @@ std::map<std::string, std::string>& held_here() {
     return held;
 }
 
-// The path leads to the file that the descriptor holds.
-bool leads_to(const std::string& path, int descriptor) {
-    struct stat held {};
-    struct stat there {};
-    return ::fstat(descriptor, &held) == 0 && ::lstat(path.c_str(), &there) == 0 &&
-           held.st_dev == there.st_dev && held.st_ino == there.st_ino;
-}
-
 }  // namespace
 
 std::string device_of(const std::string& link) {
@@ -148,20 +140,42 @@ Result<std::unique_ptr<LinkLock>> LinkLock::take(const std::string& link) {
     // Whoever removed the file meanwhile left room for another one.
     for (int attempt = 0; lock->descriptor_ >= 0; ++attempt) {
         if (::flock(lock->descriptor_, LOCK_EX | LOCK_NB) != 0) break;
-        if (leads_to(path, lock->descriptor_) || attempt == attempts) {
+        if (lock->leads_to_held() || attempt == attempts) {
             held_here().emplace(path, link);
             lock->is_held_ = true;
             return lock;
         }
         ::close(lock->descriptor_);
-        lock->descriptor_ = open_lock(path);
+        lock->use(open_lock(path));
     }
     if (const auto fault = lock_failure(errno, link, "is in use by another program", policy)) return *fault;
     return lock;
 }
 
+void LinkLock::use(int descriptor) {
+    const int error = errno;
+    descriptor_ = descriptor;
+    struct stat held {};
+    if (descriptor >= 0) static_cast<void>(::fstat(descriptor, &held));
+    device_ = held.st_dev;
+    inode_ = held.st_ino;
+    errno = error;
+}
+
+// The path leads to the file that the descriptor holds.
+bool LinkLock::leads_to_held() const {
+    struct stat there {};
+    return ::lstat(path_.c_str(), &there) == 0 && device_ == there.st_dev && inode_ == there.st_ino;
+}
+
+void LinkLock::renew_if_due(std::chrono::steady_clock::time_point now) {
+    if (now - looked_ < link_lock_look) return;
+    looked_ = now;
+    static_cast<void>(renew());
+}
+
 bool LinkLock::renew() {
-    if (!is_held_ || leads_to(path_, descriptor_)) return true;
+    if (!is_held_ || leads_to_held()) return true;
     const int anew = open_lock(path_);
     if (anew < 0) return errno != EWOULDBLOCK;
     if (::flock(anew, LOCK_EX | LOCK_NB) != 0) {
@@ -170,7 +184,7 @@ bool LinkLock::renew() {
         return !another;
     }
     ::close(descriptor_);
-    descriptor_ = anew;
+    use(anew);
     return true;
 }
 

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <chrono>
 #include <string_view>
 
 #include "bench/links/link_kinds.hpp"
@@ -25,7 +26,7 @@ public:
 
     std::string name() const override { return link_->name(); }
     Task<Result<std::size_t>> read_some(std::span<std::byte> into) override {
-        if (lock_) static_cast<void>(lock_->renew());
+        if (lock_) lock_->renew_if_due(std::chrono::steady_clock::now());
         return link_->read_some(into);
     }
     Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) override {

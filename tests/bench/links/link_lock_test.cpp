@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include <cerrno>
+#include <chrono>
 
 #include <catch2/catch.hpp>
 
@@ -103,5 +104,34 @@ TEST_CASE("a lock whose file was removed while it is held is held anew") {
     ::close(other);
     lock->reset();
     CHECK(LinkLock::take("pty /dev/random").ok());
+    lock_policy() = {};
+}
+
+TEST_CASE("whoever comes by often looks for the lock's file once a quarter of a second, and misses none") {
+    lock_policy() = {test::scratch_dir(), false};
+    const auto path = test::scratch_dir() / "tipwright--dev-random.lock";
+    auto lock = LinkLock::take("pty /dev/random");
+    REQUIRE(lock.ok());
+    const auto begin = std::chrono::steady_clock::now();
+    (*lock)->renew_if_due(begin);
+    REQUIRE(std::filesystem::remove(path));
+    (*lock)->renew_if_due(begin + link_lock_look - std::chrono::milliseconds(1));
+    CHECK_FALSE(std::filesystem::exists(path));
+    (*lock)->renew_if_due(begin + link_lock_look);
+    REQUIRE(std::filesystem::exists(path));
+    const int other = ::open(path.c_str(), O_RDONLY);
+    CHECK(::flock(other, LOCK_EX | LOCK_NB) != 0);
+    // And again a period later, also where another file has its name.
+    REQUIRE(std::filesystem::remove(path));
+    const int stranger = ::open(path.c_str(), O_RDONLY | O_CREAT | O_EXCL, 0644);
+    REQUIRE(stranger >= 0);
+    ::close(stranger);
+    (*lock)->renew_if_due(begin + 2 * link_lock_look);
+    const int anew = ::open(path.c_str(), O_RDONLY);
+    CHECK(::flock(anew, LOCK_EX | LOCK_NB) != 0);
+    ::close(anew);
+    ::close(other);
+    CHECK(link_lock_look <= std::chrono::milliseconds(250));
+    lock->reset();
     lock_policy() = {};
 }

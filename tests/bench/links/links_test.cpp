@@ -5,6 +5,10 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include <sys/file.h>
+
+#include <chrono>
+#include <filesystem>
 #include <string>
 #include <thread>
 
@@ -17,6 +21,7 @@
 
 #include "bench/instruments/make.hpp"
 #include "bench/links/link.hpp"
+#include "bench/links/link_lock.hpp"
 #include "bench/links/ports.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
@@ -120,6 +125,46 @@ TEST_CASE("a pseudo-terminal carries every byte as it is, both ways, and its end
     asio::co_spawn(context, read_text(**link, 1, heard, *clock), asio::detached);
     clock->run();
     CHECK(heard == "|link_lost");
+}
+
+TEST_CASE(
+    "another program finds a link in use though its lock's file was removed: at once, or with the next "
+    "bytes") {
+    const std::filesystem::path folder = test::scratch_dir() / "locks-of-one-link";
+    std::filesystem::create_directory(folder);
+    lock_policy() = {folder, false};
+    asio::io_context context;
+    const auto clock = make_wall_clock(context);
+    Terminal terminal;
+    auto link = make_link(context, "pty " + terminal.path());
+    REQUIRE(link.ok());
+    const std::filesystem::path file = std::filesystem::directory_iterator(folder)->path();
+    const auto in_use = [&] {
+        const int other = ::open(file.c_str(), O_RDONLY);
+        const bool held = other >= 0 && ::flock(other, LOCK_EX | LOCK_NB) != 0;
+        if (other >= 0) ::close(other);
+        return held;
+    };
+    CHECK(in_use());
+    // A balance prints, and nobody sends anything: within a quarter of a second, and what the machine takes.
+    REQUIRE(std::filesystem::remove(file));
+    const auto removed = std::chrono::steady_clock::now();
+    while (!in_use() && std::chrono::steady_clock::now() - removed < std::chrono::seconds(20)) {
+        terminal.say("W");
+        std::string heard;
+        asio::co_spawn(context, read_text(**link, 1, heard, *clock), asio::detached);
+        clock->run();
+    }
+    CHECK(in_use());
+    // Before anything is sent.
+    REQUIRE(std::filesystem::remove(file));
+    std::string outcome;
+    asio::co_spawn(context, write_text(**link, "STOP\r", outcome, *clock), asio::detached);
+    clock->run();
+    CHECK(in_use());
+    (*link)->close();
+    CHECK_FALSE(in_use());
+    lock_policy() = {};
 }
 
 TEST_CASE("closing a link ends what waits on it") {
