@@ -158,12 +158,16 @@ private:
     void keep_syncing() {
         std::unique_lock lock(mutex_);
         while (sync_error_ == 0) {
-            idle_ = true;
-            wake_.wait(lock, [this] { return closing_ || written_ != synced_; });
-            idle_ = false;
-            if (written_ == synced_) return;
+            // To be woken by each first entry after a sync would be a wake more for nothing.
             wake_.wait_until(lock, next_commit(), [this] { return closing_; });
-            if (written_ != synced_) put_on_disk(lock);
+            if (written_ == synced_) {
+                idle_ = true;
+                wake_.wait(lock, [this] { return closing_ || written_ != synced_; });
+                idle_ = false;
+                if (written_ == synced_) return;
+            } else {
+                put_on_disk(lock);
+            }
         }
     }
 

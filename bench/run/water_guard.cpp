@@ -293,7 +293,9 @@ void WaterGuard::weight(const WeightReading& reading) {
         mark_s_ = reading.arrived_s;
     }
     weight_ = reading;
-    tell_change();
+    // Twenty times a second from some: who waits for trouble is woken by trouble.
+    if (trouble()) news_.notify();
+    if (changed_) changed_();
 }
 
 std::optional<WeightReading> WaterGuard::weight_now() const {

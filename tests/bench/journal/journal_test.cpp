@@ -431,7 +431,9 @@ TEST_CASE("a sync that was asked for is done when it returns, one that was not w
     DiskCounts grouped;
     auto writer = JournalWriter::create(std::make_unique<CountingDisk>(grouped), {true, 0.01});
     REQUIRE(writer.ok());
-    for (int i = 0; i < 3; ++i) {
+    for (int i = 0; i < 6; ++i) {
+        // Also after a pause in which nothing was to be synced.
+        if (i % 2 == 1) std::this_thread::sleep_for(std::chrono::milliseconds(30));
         REQUIRE((*writer)->append(i, "remark", {}).ok());
         const auto begun = std::chrono::steady_clock::now();
         while (grouped.on_disk != grouped.written) {
