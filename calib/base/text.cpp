@@ -21,6 +21,10 @@ std::size_t code_point_length(std::string_view text, std::size_t at) {
 }
 
 char32_t next_code_point(std::string_view text, std::size_t& at) {
+    if (const auto ascii = static_cast<unsigned char>(text[at]); ascii < 0x80) {
+        ++at;
+        return ascii;
+    }
     const std::size_t length = code_point_length(text, at);
     if (length == 0) {
         ++at;
@@ -32,6 +36,10 @@ char32_t next_code_point(std::string_view text, std::size_t& at) {
 }
 
 void append_utf8(std::string& out, char32_t code_point) {
+    if (code_point < 0x80) {
+        out += static_cast<char>(code_point);
+        return;
+    }
     utf8::unchecked::append(static_cast<std::uint32_t>(code_point), std::back_inserter(out));
 }
 

@@ -1,13 +1,12 @@
 #include "report/dcc/dcc.hpp"
 
-#include <sodium.h>
-
 #include <algorithm>
 #include <array>
 
 #include "report/dcc/parts.hpp"
 #include "report/record/record_checks.hpp"
 #include "report/record/statement_of.hpp"
+#include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
 
@@ -61,14 +60,6 @@ std::optional<Fault> check_options(const DccOptions& options) {
     return std::nullopt;
 }
 
-std::string base64(const std::string& bytes) {
-    std::string out(sodium_base64_encoded_len(bytes.size(), sodium_base64_VARIANT_ORIGINAL), '\0');
-    sodium_bin2base64(out.data(), out.size(), reinterpret_cast<const unsigned char*>(bytes.data()),
-                      bytes.size(), sodium_base64_VARIANT_ORIGINAL);
-    out.pop_back();  // the terminating zero
-    return out;
-}
-
 }  // namespace
 
 Result<std::string> dcc_xml(const Record& whole, const DccOptions& wanted) {
@@ -95,7 +86,7 @@ Result<std::string> dcc_xml(const Record& whole, const DccOptions& wanted) {
         xml.open("dcc:document");
         xml.text("dcc:fileName", dcc::trimmed(options.pdf_name));
         xml.text("dcc:mimeType", "application/pdf");
-        xml.text("dcc:dataBase64", base64(options.pdf));
+        xml.text("dcc:dataBase64", seal::to_base64(options.pdf));
         xml.close();
     }
     xml.close();

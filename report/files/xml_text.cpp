@@ -4,9 +4,23 @@
 
 namespace tipwright::report {
 
+namespace {
+
+bool is_plain(char c) {
+    return c >= ' ' && c < '\x7F' && c != '&' && c != '<' && c != '>' && c != '"' && c != '\'';
+}
+
+}  // namespace
+
 std::string xml_escaped(std::string_view text, Apostrophe apostrophe) {
     std::string out;
+    out.reserve(text.size());
     for (std::size_t at = 0; at < text.size();) {
+        // Nearly all is plain, all of a whole PDF inside: taken over as it stands.
+        const std::size_t from = at;
+        while (at < text.size() && is_plain(text[at])) ++at;
+        out.append(text, from, at - from);
+        if (at == text.size()) break;
         char32_t point = next_code_point(text, at);
         const bool allowed = point == '\t' || point == '\n' || point == '\r' ||
                              (point >= 0x20 && point != 0xFFFE && point != 0xFFFF);

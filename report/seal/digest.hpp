@@ -1,4 +1,4 @@
-// SHA-256 (FIPS 180-4) of several pieces and of a file, beside report/files/fingerprint.hpp; by libsodium.
+// SHA-256 (FIPS 180-4) of several pieces and of a file, beside report/files/fingerprint.hpp; by libcrypto.
 #pragma once
 
 #include <memory>

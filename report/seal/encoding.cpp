@@ -1,5 +1,6 @@
 #include "report/seal/encoding.hpp"
 
+#include <openssl/evp.h>
 #include <sodium.h>
 
 #include <cstdint>
@@ -66,9 +67,11 @@ std::optional<std::string> from_base32(std::string_view text) {
 }
 
 std::string to_base64(std::string_view bytes) {
-    std::string out(sodium_base64_encoded_len(bytes.size(), sodium_base64_VARIANT_ORIGINAL), '\0');
-    sodium_bin2base64(out.data(), out.size(), reinterpret_cast<const unsigned char*>(bytes.data()),
-                      bytes.size(), sodium_base64_VARIANT_ORIGINAL);
+    // Nothing secret is written so: libsodium's, which takes the same time for all bytes, takes ten times as
+    // long.
+    std::string out((bytes.size() + 2) / 3 * 4 + 1, '\0');
+    EVP_EncodeBlock(reinterpret_cast<unsigned char*>(out.data()),
+                    reinterpret_cast<const unsigned char*>(bytes.data()), static_cast<int>(bytes.size()));
     out.pop_back();  // the terminating zero
     return out;
 }
