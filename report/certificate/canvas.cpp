@@ -11,6 +11,7 @@
 
 #include "calib/base/text.hpp"
 #include "report/certificate/font_file.hpp"
+#include "report/certificate/font_letters.hpp"
 #include "report/certificate/marked_content.hpp"
 #include "report/files/memory_file.hpp"
 
@@ -170,13 +171,14 @@ struct Canvas::Pdf {
                             real(width * scale), real(box_height * scale));
     }
 
-    std::optional<Fault> load(Face face, const std::filesystem::path& file, Letters letters) {
+    std::optional<Fault> load(Face face, const std::filesystem::path& file,
+                              const std::set<char32_t>& letters) {
         LoadedFont& loaded = font(face);
         auto bytes = read_font(file);
         if (!bytes) return bytes.fault();
-        std::string usual = letters == Letters::usual ? with_usual_letters(*bytes) : std::string();
-        const MemoryFile smaller(usual);
-        if (smaller.ok()) *bytes = std::move(usual);
+        std::string fewer = letters.empty() ? std::string() : font_of_letters(*bytes, letters);
+        const MemoryFile smaller(fewer);
+        if (smaller.ok()) *bytes = std::move(fewer);
         auto characters = FontCharacters::from_bytes(*bytes, file.string());
         if (!characters) return characters.fault();
         loaded.characters = std::move(*characters);
@@ -195,7 +197,7 @@ Canvas::Canvas(double width, double height) : pdf_(std::make_unique<Pdf>()), wid
 Canvas::~Canvas() = default;
 
 Result<std::unique_ptr<Canvas>> Canvas::open(const Fonts& fonts, double width, double height,
-                                             Letters letters) {
+                                             const std::set<char32_t>& letters) {
     std::unique_ptr<Canvas> canvas(new Canvas(width, height));
     Pdf& pdf = *canvas->pdf_;
     pdf.document = HPDF_New(&Pdf::on_error, &pdf);

@@ -5,6 +5,7 @@
 
 #include <filesystem>
 #include <memory>
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -50,15 +51,12 @@ struct Fonts {
     std::filesystem::path bold = "/usr/share/fonts/truetype/dejavu/DejaVuSans-Bold.ttf";
 };
 
-// Which characters of the fonts may be drawn. The usual ones (with_usual_letters) take half the time; what
-// else is drawn then makes finish() give a Fault.
-enum class Letters { usual, all };
-
 class Canvas final : public Drawing {
 public:
+    // `letters`: alone may be drawn, which takes half the time (font_letters.hpp); empty: all of the fonts.
     // Faults: file_missing, file_unreadable, file_too_large, damaged (the fonts).
     static Result<std::unique_ptr<Canvas>> open(const Fonts& fonts, double width, double height,
-                                                Letters letters = Letters::all);
+                                                const std::set<char32_t>& letters = {});
     ~Canvas() override;
     Canvas(const Canvas&) = delete;
     Canvas& operator=(const Canvas&) = delete;

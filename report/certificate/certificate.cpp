@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "report/certificate/document_words.hpp"
+#include "report/certificate/font_letters.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/verdict_words.hpp"
@@ -168,20 +169,40 @@ std::optional<Fault> check_mark(const Record& record, const Letterhead& head) {
                  head.mark_name, "take a letterhead without accreditation_mark for this document"};
 }
 
-// `shown`: as much of the records as may be stated; whole are those that are attached.
-Result<std::string> draw_with(certificate::Letters letters, const Record& record,
-                              const CertificateOptions& wanted, const Record& shown,
-                              const CertificateOptions& options) {
+std::vector<Attachment> attached(const Record& record, const std::optional<Record>& as_found) {
+    std::vector<Attachment> records{{std::string(attached_record_name), "application/json",
+                                     "Record of the measurement (JSON)", record_to_json(record)}};
+    if (as_found)
+        records.push_back({std::string(attached_as_found_name), "application/json",
+                           "Record of the measurement as found (JSON)", record_to_json(*as_found)});
+    return records;
+}
+
+// Of all that a certificate is written from. One that were forgotten here would cost a
+// second drawing.
+std::set<char32_t> letters_of(const std::vector<Attachment>& records, const CertificateOptions& options) {
+    std::set<char32_t> letters = certificate::common_letters();
+    const auto add = [&](std::string_view text) { certificate::add_letters(letters, text); };
+    options.words.each(add);
+    for (const Attachment& one : records) add(one.bytes);
+    add(options.letterhead.note);
+    add(options.letterhead.foot);
+    add(options.checked_by);
+    if (options.seal) add(options.seal->caption);
+    if (options.earlier) add(options.earlier->number + options.earlier->reason);
+    for (const EarlierErrors& earlier : options.history) add(earlier.number);
+    for (const ServiceWork& work : options.work) add(work.found + work.done);
+    return letters;
+}
+
+// `shown`: as much of the records as may be stated; whole are those that are attached. `letters`: that may be
+// drawn; empty: all.
+Result<std::string> draw_with(const std::set<char32_t>& letters, std::vector<Attachment> records,
+                              const Record& shown, const CertificateOptions& options) {
     const bool a4 = options.paper == Paper::a4;
     auto canvas =
         Canvas::open(options.fonts, a4 ? a4_width : letter_width, a4 ? a4_height : letter_height, letters);
     if (!canvas) return canvas.fault();
-
-    std::vector<Attachment> records{{std::string(attached_record_name), "application/json",
-                                     "Record of the measurement (JSON)", record_to_json(record)}};
-    if (options.as_found)
-        records.push_back({std::string(attached_as_found_name), "application/json",
-                           "Record of the measurement as found (JSON)", record_to_json(*wanted.as_found)});
 
     Flow flow(**canvas);
     Content content{{shown, options, options.words, certificate::Numbers(options.words)},
@@ -225,9 +246,10 @@ Result<std::string> draw_certificate(const Record& record, const CertificateOpti
         options.as_found = as_stated(*options.as_found);
     }
     const Record shown = as_stated(record);
-    // Nearly every certificate is written in the usual letters.
-    auto drawn = draw_with(certificate::Letters::usual, record, wanted, shown, options);
-    return drawn ? drawn : draw_with(certificate::Letters::all, record, wanted, shown, options);
+    const std::vector<Attachment> records = attached(record, wanted.as_found);
+    auto drawn = draw_with(letters_of(records, options), records, shown, options);
+    // A letter that was missing may be in the fonts.
+    return drawn ? drawn : draw_with({}, records, shown, options);
 }
 
 }  // namespace tipwright::report

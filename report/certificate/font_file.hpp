@@ -1,6 +1,5 @@
 // Which characters a TrueType font has: its cmap table, formats 4 and 12 (OpenType specification, "cmap").
-// A certificate must not print a box where a letter of somebody's name belongs. And the same font with fewer
-// characters, which is sooner embedded.
+// A certificate must not print a box where a letter of somebody's name belongs.
 #pragma once
 
 #include <filesystem>
@@ -29,12 +28,6 @@ private:
 Result<std::string> read_font(const std::filesystem::path& file);
 // Faults: those and damaged.
 Result<FontCharacters> read_font_characters(const std::filesystem::path& file);
-
-// The font with a new cmap of the usual letters and signs alone: Latin, Greek and Cyrillic, punctuation,
-// arrows, mathematics, shapes. libharu seeks each of 65536 characters along all segments of a cmap, two
-// hundred in DejaVu Sans, and writes the width of each it finds: that was a third of the time of a
-// certificate. Empty when the font has no cmap of format 4.
-std::string with_usual_letters(std::string_view font);
 
 // True for scripts whose letters join or run from right to left: drawn letter by letter they come out wrong.
 bool needs_shaping(char32_t code_point);

@@ -48,6 +48,13 @@ public:
     // "a, b and c".
     std::string list(const std::vector<std::string>& items) const;
 
+    // Calls use(text) for each there is.
+    template <class Use>
+    void each(Use use) const {
+        for (const auto& [key, text] : texts_) use(text);
+        for (const std::string& month : months_) use(month);
+    }
+
 private:
     friend Result<Words> parse_words(std::string_view text, const std::string& name);
     std::map<std::string, std::string, std::less<>> texts_;
