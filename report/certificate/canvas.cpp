@@ -23,10 +23,18 @@ float real(double value) {
     return static_cast<float>(value);
 }
 
+bool same(const HPDF_RGBColor& now, Colour wanted) {
+    return now.r == real(wanted.red) && now.g == real(wanted.green) && now.b == real(wanted.blue);
+}
+
 // The unit of the dash lengths differs between versions of libharu.
 template <class Length, class Phase>
 void set_dash(HPDF_STATUS (*set)(HPDF_Page, const Length*, HPDF_UINT, Phase), HPDF_Page page,
               const std::vector<unsigned>& dash) {
+    const HPDF_DashMode now = HPDF_Page_GetDash(page);
+    if (std::equal(dash.begin(), dash.end(), now.ptn, now.ptn + now.num_ptn,
+                   [](unsigned one, Length other) { return static_cast<Length>(one) == other; }))
+        return;
     std::vector<Length> lengths(dash.begin(), dash.end());
     set(page, lengths.empty() ? nullptr : lengths.data(), static_cast<HPDF_UINT>(lengths.size()), 0);
 }
@@ -126,17 +134,16 @@ struct Canvas::Pdf {
 
     double width_of(LoadedFont& font, char32_t point) {
         if (point < 0x20 || point == 0x7F) point = ' ';
+        if (point < font.widths.size() && font.widths[point] >= 0) return font.widths[point] / 1000.0;
         if (point > 0xFFFF || !font.characters.has(point)) {
             missing.insert(point);
             return 0.6;
         }
         if (needs_shaping(point)) unshaped.insert(point);
         if (font.widths.size() <= point) font.widths.resize(point + 1, -1);
-        std::int16_t& width = font.widths[point];
-        if (width < 0)
-            width = static_cast<std::int16_t>(
-                HPDF_Font_GetUnicodeWidth(font.handle, static_cast<HPDF_UNICODE>(point)));
-        return width / 1000.0;
+        font.widths[point] = static_cast<std::int16_t>(
+            HPDF_Font_GetUnicodeWidth(font.handle, static_cast<HPDF_UNICODE>(point)));
+        return font.widths[point] / 1000.0;
     }
 
     double width_of(std::string_view text, const Style& style) {
@@ -146,13 +153,24 @@ struct Canvas::Pdf {
         return sum * style.size;
     }
 
+    // What a page has already is not said again: that was an eighth of its bytes.
     void use(const Stroke& stroke, double scale) const {
-        HPDF_Page_SetLineWidth(page, real(stroke.width * scale));
-        HPDF_Page_SetRGBStroke(page, real(stroke.colour.red), real(stroke.colour.green),
-                               real(stroke.colour.blue));
+        if (const float width = real(stroke.width * scale); HPDF_Page_GetLineWidth(page) != width)
+            HPDF_Page_SetLineWidth(page, width);
+        if (!same(HPDF_Page_GetRGBStroke(page), stroke.colour))
+            HPDF_Page_SetRGBStroke(page, real(stroke.colour.red), real(stroke.colour.green),
+                                   real(stroke.colour.blue));
         set_dash(&HPDF_Page_SetDash, page, stroke.dash);
     }
+    void use(const Style& style, double scale) {
+        use(style.colour);
+        const HPDF_Font handle = font(style.face).handle;
+        const float size = real(style.size * scale);
+        if (HPDF_Page_GetCurrentFont(page) != handle || HPDF_Page_GetCurrentFontSize(page) != size)
+            HPDF_Page_SetFontAndSize(page, handle, size);
+    }
     void use(Colour colour) const {
+        if (same(HPDF_Page_GetRGBFill(page), colour)) return;
         HPDF_Page_SetRGBFill(page, real(colour.red), real(colour.green), real(colour.blue));
     }
     void path(const std::vector<Point>& points, double height, double scale) const {
@@ -277,9 +295,8 @@ void Canvas::text(double x, double baseline, std::string_view text, const Style&
     const float across = real(x * scale_);
     const float up = real(height_ - baseline * scale_);
     pdf_->mark(true, height_ - (baseline - style.size) * scale_);
-    pdf_->use(style.colour);
     HPDF_Page_BeginText(pdf_->page);
-    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size * scale_));
+    pdf_->use(style, scale_);
     if (style.slanted) {
         // The upright letters leant over: the font need not have a face for it.
         constexpr double lean = 0.2126;  // tangent of 12 degrees, as common italics have it
@@ -298,9 +315,8 @@ void Canvas::text_upwards(double x, double y, std::string_view text, const Style
     if (pdf_->measuring) return;
     const double baseline_x = x + 0.35 * style.size;
     pdf_->mark(true, height_ - y * scale_);
-    pdf_->use(style.colour);
     HPDF_Page_BeginText(pdf_->page);
-    HPDF_Page_SetFontAndSize(pdf_->page, pdf_->font(style.face).handle, real(style.size * scale_));
+    pdf_->use(style, scale_);
     HPDF_Page_SetTextMatrix(pdf_->page, 0, 1, -1, 0, real(baseline_x * scale_),
                             real(height_ - (y + length / 2) * scale_));
     HPDF_Page_ShowText(pdf_->page, valid.c_str());

@@ -64,10 +64,20 @@ std::string pdf_date(const std::string& iso) {
     return "D:" + digits + "Z";
 }
 
-void mend_to_unicode(QPDF& pdf) {
+// libharu writes the glyphs of 65536 characters: those after the last one that has a glyph are left out.
+void shorten(QPDFObjectHandle glyphs) {
+    const std::shared_ptr<Buffer> buffer = glyphs.getRawStreamData();
+    std::string_view bytes(reinterpret_cast<const char*>(buffer->getBuffer()), buffer->getSize());
+    bytes = bytes.substr(0, (bytes.find_last_not_of('\0') + 2) / 2 * 2);
+    glyphs.replaceStreamData(std::string(bytes), QPDFObjectHandle::newNull(), QPDFObjectHandle::newNull());
+}
+
+void mend_fonts(QPDF& pdf) {
     QPDFObjectHandle table;
     for (QPDFObjectHandle& object : pdf.getAllObjects()) {
-        if (!object.isDictionary() || !object.hasKey("/ToUnicode")) continue;
+        if (!object.isDictionary()) continue;
+        if (object.hasKey("/CIDToGIDMap")) shorten(object.getKey("/CIDToGIDMap"));
+        if (!object.hasKey("/ToUnicode")) continue;
         if (!table.isInitialized()) table = QPDFObjectHandle::newStream(&pdf, identity_to_unicode());
         object.replaceKey("/ToUnicode", table);
     }
@@ -190,7 +200,7 @@ Result<std::string> finish_pdf(std::string_view bytes, const std::vector<Attachm
         pdf.setSuppressWarnings(true);
         pdf.processMemoryFile("certificate", bytes.data(), bytes.size());
         const std::string date = pdf_date(info.date);
-        mend_to_unicode(pdf);
+        mend_fonts(pdf);
         attach(pdf, attachments, date);
         inform(pdf, info, date);
         write_out_marks(pdf, structure);

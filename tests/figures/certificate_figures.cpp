@@ -15,8 +15,8 @@ using namespace tipwright;
 namespace {
 
 constexpr int repeats = 25;
-constexpr double limit_ms = 35;
-constexpr double limit_over_fonts = 2.3;
+constexpr double limit_ms = 20;
+constexpr double limit_over_fonts = 1.3;
 
 template <class Work>
 double best_ms(Work work) {

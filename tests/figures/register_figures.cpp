@@ -112,7 +112,7 @@ void issuing(const std::string& folder) {
     const double processor_ms =
         1000.0 * static_cast<double>(std::clock() - worked) / CLOCKS_PER_SEC / singles;
     figure("register_issue_ms", part(times, 0.5), 1, "ms", 100);
-    std::printf("reference register_issue_processor_ms %.1f ms\n", processor_ms);
+    figure("register_issue_processor_ms", processor_ms, 1, "ms", 25);
     std::printf("reference register_issue_slowest_ms %.1f ms\n", part(times, 1));
 
     report::IssueOptions how;
