@@ -5,6 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "calib/statistics/factor_columns.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -31,20 +33,20 @@ std::size_t first_indefinite(const SquareMatrix& m) {
     const std::size_t n = m.n;
     std::vector<double> scale(n);
     for (std::size_t i = 0; i < n; ++i) scale[i] = m(i, i) > 0 ? 1 / std::sqrt(m(i, i)) : 0;
-    SquareMatrix L(n);
+    FactorColumns L(n, n);
     for (std::size_t j = 0; j < n; ++j) {
-        double pivot = scale[j] > 0 ? 1 : 0;
-        for (std::size_t k = 0; k < j; ++k) pivot -= L(j, k) * L(j, k);
+        double* const column = L[j];
+        column[j] = scale[j] > 0 ? 1 : 0;
+        for (std::size_t i = j + 1; i < n; ++i) column[i] = m(i, j) * scale[i] * scale[j];
+        L.take_off_earlier(j);
+        const double pivot = column[j];
         if (pivot < -pivot_tolerance) return j;
         const bool zero = pivot <= pivot_tolerance;
-        L(j, j) = zero ? 0 : std::sqrt(pivot);
-        for (std::size_t i = j + 1; i < n; ++i) {
-            double rest = m(i, j) * scale[i] * scale[j];
-            for (std::size_t k = 0; k < j; ++k) rest -= L(i, k) * L(j, k);
-            // A variable already spent can have no covariance left with a later one.
-            if (zero && std::fabs(rest) > 2 * std::sqrt(pivot_tolerance)) return i;
-            L(i, j) = zero ? 0 : rest / L(j, j);
-        }
+        // A variable already spent can have no covariance left with a later one.
+        for (std::size_t i = j + 1; zero && i < n; ++i)
+            if (std::fabs(column[i]) > 2 * std::sqrt(pivot_tolerance)) return i;
+        const double inverse = zero ? 0 : 1 / std::sqrt(pivot);
+        for (std::size_t i = j; i < n; ++i) column[i] *= inverse;
     }
     return n;
 }
@@ -71,12 +73,11 @@ Outcome check_entries(const SquareMatrix& m, std::size_t n, std::string_view nam
     return Done{};
 }
 
-}  // namespace
-
-Outcome check_covariance(const SquareMatrix& m, std::size_t n, std::string_view name, std::string_view item) {
+Outcome check_symmetry(const SquareMatrix& m, std::size_t n, std::string_view name, std::string_view item) {
     if (Outcome entries = check_entries(m, n, name, item); !entries) return entries;
     for (std::size_t i = 0; i < n; ++i) {
         for (std::size_t j = 0; j < i; ++j) {
+            if (m(i, j) == m(j, i)) continue;
             const double limit = std::sqrt(m(i, i) * m(j, j));
             if (!(std::fabs(m(i, j) - m(j, i)) <= symmetry_tolerance * limit)) {
                 return bad(name, "is not symmetric: " + number(m(i, j)) + " against " + number(m(j, i)), item,
@@ -84,6 +85,27 @@ Outcome check_covariance(const SquareMatrix& m, std::size_t n, std::string_view 
             }
         }
     }
+    return Done{};
+}
+
+// [cov_x cov_xy; cov_xy' cov_y]; cov_x may be empty.
+SquareMatrix joint_of(const SquareMatrix& cov_x, const SquareMatrix& cov_y, const SquareMatrix& cov_xy) {
+    const std::size_t n = cov_y.n;
+    SquareMatrix joint(2 * n);
+    for (std::size_t i = 0; i < n; ++i) {
+        for (std::size_t j = 0; j < n; ++j) {
+            joint(i, j) = cov_x.n != 0 ? cov_x(i, j) : 0;
+            joint(n + i, n + j) = cov_y(i, j);
+            joint(i, n + j) = joint(n + j, i) = cov_xy(i, j);
+        }
+    }
+    return joint;
+}
+
+}  // namespace
+
+Outcome check_covariance(const SquareMatrix& m, std::size_t n, std::string_view name, std::string_view item) {
+    if (Outcome symmetric = check_symmetry(m, n, name, item); !symmetric) return symmetric;
     if (const std::size_t i = first_indefinite(m); i < n) {
         return bad(name, "is indefinite: no quantities can be correlated so", item, i);
     }
@@ -92,9 +114,18 @@ Outcome check_covariance(const SquareMatrix& m, std::size_t n, std::string_view 
 
 Outcome check_joint_covariance(const SquareMatrix& cov_x, const SquareMatrix& cov_y,
                                const SquareMatrix& cov_xy, std::size_t n) {
-    if (Outcome y = check_covariance(cov_y, n, "covariance of y"); !y) return y;
+    constexpr const char* of_x = "covariance of x";
+    constexpr const char* of_y = "covariance of y";
+    // Where the whole is sound its parts are; else they are looked at one by one, to name the first that is
+    // not.
+    if (cov_xy.n == n && cov_xy.values.size() == n * n && check_symmetry(cov_y, n, of_y, "point") &&
+        (cov_x.n == 0 || check_symmetry(cov_x, n, of_x, "point")) &&
+        std::all_of(cov_xy.values.begin(), cov_xy.values.end(), [](double v) { return std::isfinite(v); }) &&
+        first_indefinite(joint_of(cov_x, cov_y, cov_xy)) == 2 * n)
+        return Done{};
+    if (Outcome y = check_covariance(cov_y, n, of_y); !y) return y;
     if (cov_x.n != 0) {
-        if (Outcome x = check_covariance(cov_x, n, "covariance of x"); !x) return x;
+        if (Outcome x = check_covariance(cov_x, n, of_x); !x) return x;
     }
     if (cov_xy.n == 0) return Done{};
     if (cov_xy.n != n || cov_xy.values.size() != n * n) {
@@ -104,7 +135,6 @@ Outcome check_joint_covariance(const SquareMatrix& cov_x, const SquareMatrix& co
                      "covariance of x with y",
                      {}};
     }
-    SquareMatrix joint(2 * n);
     for (std::size_t i = 0; i < n; ++i) {
         for (std::size_t j = 0; j < n; ++j) {
             if (!std::isfinite(cov_xy(i, j))) {
@@ -113,12 +143,9 @@ Outcome check_joint_covariance(const SquareMatrix& cov_x, const SquareMatrix& co
                              "point " + std::to_string(i + 1),
                              {}};
             }
-            joint(i, j) = cov_x.n != 0 ? cov_x(i, j) : 0;
-            joint(n + i, n + j) = cov_y(i, j);
-            joint(i, n + j) = joint(n + j, i) = cov_xy(i, j);
         }
     }
-    if (const std::size_t i = first_indefinite(joint); i < 2 * n) {
+    if (const std::size_t i = first_indefinite(joint_of(cov_x, cov_y, cov_xy)); i < 2 * n) {
         return bad("joint covariance of x and y", "is indefinite: no quantities can be correlated so",
                    "point", i % n);
     }

@@ -47,26 +47,47 @@ double two_sided(double coverage, double dof) {
                                       : bm::quantile(bm::complement(Student(dof), tail));
 }
 
+// What was computed is kept for whoever asks the same again.
+class Remembered {
+public:
+    using Function = double (*)(double, double);
+    explicit Remembered(Function compute) : compute_(compute) {}
+    double operator()(double share, double dof) {
+        // Such a pair has no place in an order.
+        if (!(share > 0 && share < 1 && dof > 0)) return compute_(share, dof);
+        const std::pair asked(share, dof);
+        if (const auto found = known_.find(asked); found != known_.end()) return found->second;
+        constexpr std::size_t most = 1000;
+        if (known_.size() >= most) known_.clear();
+        return known_[asked] = compute_(share, dof);
+    }
+
+private:
+    Function compute_;
+    std::map<std::pair<double, double>, double> known_;
+};
+
+double chi_squared(double p, double dof) {
+    return bm::quantile(ChiSquared(dof), p);
+}
+
 }  // namespace
 
-// Each table of a certificate asks for the same few factors again: they are remembered, or a tenth of its
-// time would go there.
+// Each table of a certificate asks for the same few factors again: without memory a tenth of its time would
+// go there.
 double student_two_sided(double coverage, double dof) {
-    if (!(coverage > 0 && coverage < 1 && dof > 0)) return two_sided(coverage, dof);
-    constexpr std::size_t most = 1000;
-    thread_local std::map<std::pair<double, double>, double> known;
-    const std::pair asked(coverage, dof);
-    if (const auto found = known.find(asked); found != known.end()) return found->second;
-    if (known.size() >= most) known.clear();
-    return known[asked] = two_sided(coverage, dof);
+    thread_local Remembered known(two_sided);
+    return known(coverage, dof);
 }
 
 double chi_squared_cumulative(double x, double dof) {
     return bm::cdf(ChiSquared(dof), x);
 }
 
+// Each fit of so many points asks for the same limit: a tenth of its time.
 double chi_squared_quantile(double p, double dof) {
-    return bm::quantile(ChiSquared(dof), p);
+    thread_local Remembered known(chi_squared);
+    return known(p, dof);
 }
 
 namespace {

@@ -11,6 +11,7 @@
 #include "calib/statistics/covariance.hpp"
 #include "calib/statistics/distributions.hpp"
 #include "calib/statistics/eigen_views.hpp"
+#include "calib/statistics/factor_columns.hpp"
 
 namespace tipwright::calib {
 
@@ -21,6 +22,9 @@ using Eigen::MatrixXd;
 using Eigen::VectorXd;
 
 constexpr int max_iterations = 200;
+// So little of a variance left counts as nothing.
+constexpr double relative_pivot = 1e-14;
+constexpr Eigen::Index many_points = 32;
 
 VectorXd vector_of(const std::vector<double>& v) {
     return Eigen::Map<const VectorXd>(v.data(), static_cast<Index>(v.size()));
@@ -49,10 +53,9 @@ struct Basis {
     }
 
     // Slope of the function at each xi, from the powers already in J.
-    VectorXd slope(const MatrixXd& J, const VectorXd& c) const {
-        VectorXd D = VectorXd::Zero(J.rows());
+    void slope(const MatrixXd& J, const VectorXd& c, VectorXd& D) const {
+        D.setZero();
         for (Index k = 1; k < count; ++k) D += static_cast<double>(k) * c(k) / scale * J.col(k - 1);
-        return D;
     }
 
     // Matrix that turns coefficients of powers of t into coefficients of powers of x.
@@ -76,6 +79,7 @@ struct Problem {
     MatrixXd Ux;  // 0 x 0: none
     MatrixXd Uy;
     MatrixXd Uxy;  // 0 x 0: none
+    MatrixXd Uyx;  // its transpose
     Basis basis;
 
     Problem(const CalibrationPoints& points, Index coefficients)
@@ -84,6 +88,7 @@ struct Problem {
           Ux(matrix_of(points.cov_x)),
           Uy(matrix_of(points.cov_y)),
           Uxy(matrix_of(points.cov_xy)),
+          Uyx(Uxy.transpose()),
           basis(x, coefficients) {
         if (Ux.size() == 0 && Uxy.size() != 0) Ux = MatrixXd::Zero(x.size(), x.size());
     }
@@ -104,54 +109,55 @@ struct Step {
 class Solver {
 public:
     explicit Solver(const Problem& problem)
-        : p_(problem), n_(problem.x.size()), J_(n_, problem.basis.count), D_(VectorXd::Zero(n_)) {}
+        : p_(problem),
+          n_(problem.x.size()),
+          count_(problem.basis.count),
+          J_(n_, count_),
+          D_(VectorXd::Zero(n_)),
+          factor_(static_cast<std::size_t>(n_), static_cast<std::size_t>(n_)) {}
 
     // Index of the point at which V stops being positive definite, or -1.
     Index step(const VectorXd& xi, const VectorXd& c, Step& out) {
         p_.basis.values(xi, J_);
-        g_ = p_.y - J_ * c;
-        if (p_.Ux.size() == 0) {
-            if (!factored_) V_ = p_.Uy;
-        } else {
-            D_ = p_.basis.slope(J_, c);
+        g_ = p_.y;
+        g_.noalias() -= J_ * c;
+        if (p_.Ux.size() != 0) {
+            p_.basis.slope(J_, c, D_);
             g_ -= D_.cwiseProduct(p_.x - xi);
-            V_ = p_.Uy;
-            V_.noalias() += D_.asDiagonal() * p_.Ux * D_.asDiagonal();
-            if (p_.Uxy.size() != 0) {
-                V_ -= D_.asDiagonal() * p_.Uxy;
-                V_ -= (D_.asDiagonal() * p_.Uxy).transpose();
-            }
-            factored_ = false;
         }
-        if (!factored_) {
-            llt_.compute(V_);
-            if (const Index bad = first_singular_point(); bad >= 0) return bad;
-            factored_ = true;
-        }
-        const MatrixXd WJ = llt_.matrixL().solve(J_);
-        const VectorXd Wg = llt_.matrixL().solve(g_);
-        qr_.compute(WJ);
-        out.dc = qr_.solve(Wg);
-        const VectorXd rest = Wg - WJ * out.dc;
-        out.chi2 = rest.squaredNorm();
-        out.weighted = llt_.matrixU().solve(rest);
-        out.R = qr_.matrixQR().topRows(J_.cols()).triangularView<Eigen::Upper>();
+        if (const Index bad = factor(); bad >= 0) return bad;
+        const auto lower = L().triangularView<Eigen::Lower>();
+        WJ_ = J_;
+        for (Index k = 0; k < count_; ++k) solve_lower(WJ_.col(k).data(), 0);
+        Wg_ = g_;
+        lower.solveInPlace(Wg_);
+        qr_.compute(WJ_);
+        out.dc = qr_.solve(Wg_);
+        out.weighted = Wg_;
+        out.weighted.noalias() -= WJ_ * out.dc;
+        out.chi2 = out.weighted.squaredNorm();
+        lower.transpose().solveInPlace(out.weighted);
+        out.R = qr_.matrixQR().topRows(count_).triangularView<Eigen::Upper>();
         return -1;
     }
 
     // Estimates of the true x after that step: x - cov(dx, dy - D dx) V^-1 (g - J dc).
-    VectorXd true_x(const Step& step) const {
-        if (p_.Ux.size() == 0) return p_.x;
-        VectorXd dx = -(p_.Ux * D_.cwiseProduct(step.weighted));
-        if (p_.Uxy.size() != 0) dx += p_.Uxy * step.weighted;
-        return p_.x - dx;
+    void true_x(const Step& step, VectorXd& xi) {
+        xi = p_.x;
+        if (p_.Ux.size() == 0) return;
+        D_weighted_ = D_.cwiseProduct(step.weighted);
+        dx_.noalias() = p_.Ux * D_weighted_;
+        dx_ = -dx_;
+        if (p_.Uxy.size() != 0) dx_ += p_.Uxy * step.weighted;
+        xi -= dx_;
     }
 
     // Baarda's w of every point: component i of V^-1 (g - J dc) over its standard deviation, the square root
     // of element ii of V^-1 - V^-1 J (J' V^-1 J)^-1 J' V^-1. With q = L^-1, that is q'q less what the
     // coefficients take of it.
     VectorXd normalized_deviations(const Step& step) const {
-        const MatrixXd q = llt_.matrixL().solve(MatrixXd::Identity(n_, n_));
+        MatrixXd q = MatrixXd::Identity(n_, n_);
+        for (Index i = 0; i < n_; ++i) solve_lower(q.col(i).data(), i);
         const MatrixXd thin = qr_.householderQ() * MatrixXd::Identity(n_, J_.cols());
         const MatrixXd taken = thin.transpose() * q;
         VectorXd w = VectorXd::Zero(n_);
@@ -165,28 +171,87 @@ public:
     }
 
 private:
-    // Where the factor of V has (almost) no pivot left, or -1.
-    Index first_singular_point() const {
-        constexpr double relative_pivot = 1e-14;
-        bool sound = llt_.info() == Eigen::Success;
-        for (Index i = 0; sound && i < n_; ++i) {
-            const double pivot = llt_.matrixLLT()(i, i);
-            sound = pivot * pivot > relative_pivot * V_(i, i);
+    // V = L L', column by column. Index of the point at which (almost) no pivot is left, or -1.
+    Index factor() {
+        if (n_ >= many_points && factor_many()) return -1;
+        for (Index j = 0; j < n_; ++j) {
+            double* const column = factor_[static_cast<std::size_t>(j)];
+            fill(j, column);
+            const double variance = column[j];
+            factor_.take_off_earlier(static_cast<std::size_t>(j));
+            const double pivot = column[j];
+            if (!(pivot > relative_pivot * variance)) return j;
+            const double root = std::sqrt(pivot);
+            column[j] = root;
+            for (Index i = j + 1; i < n_; ++i) column[i] /= root;
         }
-        if (sound) return -1;
-        const auto n = static_cast<std::size_t>(n_);
-        return static_cast<Index>(std::min(first_singular(std::span(V_.data(), n * n), n), n - 1));
+        return -1;
+    }
+
+    // Of many points blocks pay; where that fails, the other way tells at which point.
+    bool factor_many() {
+        VectorXd variances(n_);
+        for (Index j = 0; j < n_; ++j) {
+            fill(j, factor_[static_cast<std::size_t>(j)]);
+            variances(j) = factor_[static_cast<std::size_t>(j)][j];
+        }
+        using Whole = Eigen::Ref<MatrixXd, 0, Eigen::OuterStride<>>;
+        Whole whole = Eigen::Map<MatrixXd, 0, Eigen::OuterStride<>>(
+            factor_[0], n_, n_, Eigen::OuterStride<>(static_cast<Index>(factor_.stride())));
+        if (Eigen::LLT<Whole>(whole).info() != Eigen::Success) return false;
+        return (whole.diagonal().array().square() > relative_pivot * variances.array()).all();
+    }
+
+    void fill(Index j, double* column) const {
+        const double d = D_(j);
+        std::fill_n(column, j, 0.0);
+        for (Index i = j; i < n_; ++i) column[i] = p_.Uy(i, j);
+        if (p_.Ux.size() != 0)
+            for (Index i = j; i < n_; ++i) column[i] += D_(i) * p_.Ux(i, j) * d;
+        if (p_.Uxy.size() != 0)
+            for (Index i = j; i < n_; ++i) column[i] = column[i] - D_(i) * p_.Uxy(i, j) - d * p_.Uyx(i, j);
+    }
+
+    // Solves L x = b in place, b being zero before that row, four unknowns and then what is below them at a
+    // time: the order, and so the last bit, of Eigen's solution for matrices, whose way there pays for large
+    // ones alone.
+    void solve_lower(double* x, Index first_row) const {
+        constexpr Index at_once = 4;
+        for (Index begin = first_row / at_once * at_once; begin < n_; begin += at_once) {
+            const Index end = std::min(begin + at_once, n_);
+            for (Index k = begin; k < end; ++k) {
+                const double* const column = factor_[static_cast<std::size_t>(k)];
+                x[k] *= 1 / column[k];
+                for (Index i = k + 1; i < end; ++i) x[i] -= x[k] * column[i];
+            }
+            if (end == n_) break;
+            const double* const first = factor_[static_cast<std::size_t>(begin)];
+            const double* const second = factor_[static_cast<std::size_t>(begin + 1)];
+            const double* const third = factor_[static_cast<std::size_t>(begin + 2)];
+            const double* const fourth = factor_[static_cast<std::size_t>(begin + 3)];
+            const double a = x[begin], b = x[begin + 1], c = x[begin + 2], d = x[begin + 3];
+            for (Index i = end; i < n_; ++i)
+                x[i] -= first[i] * a + second[i] * b + third[i] * c + fourth[i] * d;
+        }
+    }
+
+    using Factor = const Eigen::Map<const MatrixXd, 0, Eigen::OuterStride<>>;
+    Factor L() const {
+        return {factor_[0], n_, n_, Eigen::OuterStride<>(static_cast<Index>(factor_.stride()))};
     }
 
     const Problem& p_;
     Index n_;
+    Index count_;
     MatrixXd J_;
     VectorXd D_;
     VectorXd g_;
-    MatrixXd V_;
-    Eigen::LLT<MatrixXd> llt_;
+    VectorXd D_weighted_;
+    VectorXd dx_;
+    FactorColumns factor_;
+    MatrixXd WJ_;
+    VectorXd Wg_;
     Eigen::HouseholderQR<MatrixXd> qr_;
-    bool factored_ = false;
 };
 
 }  // namespace
@@ -227,7 +292,7 @@ Result<FittedPolynomial> fit_polynomial(const CalibrationPoints& points, int deg
                 FaultCode::no_convergence, "the fit ran away", "degree " + std::to_string(degree), {}};
         }
         c += step.dc;
-        xi = solver.true_x(step);
+        solver.true_x(step, xi);
         // Length of the step in units of the coefficients' own uncertainty. It shrinks by a constant
         // factor each time until rounding keeps it from shrinking further; both ends count as settled.
         const double size = (step.R * step.dc).norm();

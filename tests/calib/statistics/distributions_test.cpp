@@ -92,16 +92,17 @@ TEST_CASE("infinite degrees of freedom are the normal distribution") {
     CHECK(student_two_sided(0.95, infinite) == Approx(1.959963984540054).epsilon(1e-14));
 }
 
-TEST_CASE("a coverage factor is the same however often and in whatever order it is asked for") {
+TEST_CASE("what is remembered is the same however often and in whatever order it is asked for") {
+    const auto asked = GENERATE(student_two_sided, chi_squared_quantile);
     constexpr int more_than_are_remembered = 1500;
     const auto dof_of = [](int k) { return 1 + 0.37 * k; };
     std::vector<double> upwards;
     for (int k = 0; k < more_than_are_remembered; ++k) {
-        upwards.push_back(student_two_sided(0.95, dof_of(k)));
-        REQUIRE(student_two_sided(0.95, dof_of(k)) == upwards.back());
+        upwards.push_back(asked(0.95, dof_of(k)));
+        REQUIRE(asked(0.95, dof_of(k)) == upwards.back());
     }
     for (int k = more_than_are_remembered - 1; k >= 0; --k)
-        REQUIRE(student_two_sided(0.95, dof_of(k)) == upwards[static_cast<std::size_t>(k)]);
-    CHECK(student_two_sided(0.95, 5) != student_two_sided(0.9, 5));
-    CHECK(student_two_sided(0.95, 5) != student_two_sided(0.95, 6));
+        REQUIRE(asked(0.95, dof_of(k)) == upwards[static_cast<std::size_t>(k)]);
+    CHECK(asked(0.95, 5) != asked(0.9, 5));
+    CHECK(asked(0.95, 5) != asked(0.95, 6));
 }
