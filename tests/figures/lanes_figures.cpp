@@ -41,8 +41,7 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr std::size_t lanes = 16;
-constexpr double intensity_mm_h = 1800;  // 0.1 mm five times a second
-constexpr double tips_a_s = 5;
+constexpr double tips_a_s = 5;          // 1800 mm/h at 0.1 mm a tip
 constexpr double settled_after_s = 30;  // primed, wetted, settled: every lane collects
 
 constexpr const char* kind_text = R"(title = "Small quick bucket"
