@@ -49,13 +49,13 @@ Verb<Options> add_verb(CommandLine& line, CLI::App& group, const std::string& na
 
 inline CLI::App& add_group(CLI::App& parent, const std::string& name, const std::string& what) {
     auto* group = parent.add_subcommand(name, what);
-    group->footer("For its options add --help to each.");
+    group->footer("Add --help to a subcommand to see its options.");
     group->require_subcommand(1);
     return *group;
 }
 
 inline void add_work_folder(CLI::App& command, std::filesystem::path& work) {
-    command.add_option("--work", work, "Folder of the runs, one below it for each gauge")
+    command.add_option("--work", work, "Folder of the runs, with a folder in it for each gauge")
         ->envname("TIPWRIGHT_WORK")
         ->type_name("DIR")
         ->capture_default_str();

@@ -138,7 +138,7 @@ struct Program {
             ->envname("TIPWRIGHT_TEMPLATES")
             ->type_name("DIR");
         app.add_flag("--without-locks", bench::lock_policy().without_locks,
-                     "Work where the file system cannot lock links and journals");
+                     "Work without locks, where the file system cannot lock links and journals");
         app.add_option("--display-zone", shown_as.zone,
                        "Time zone for the times shown: Europe/Vienna, UTC, +01:00, local (files stay in UTC)")
             ->envname("TIPWRIGHT_DISPLAY_ZONE")

@@ -170,7 +170,7 @@ ExitCode listen(const CommonOptions& common, const ListenOptions& options) {
 void add_listen(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "listen",
-        "Show the bytes of a link and what a profile reads from them, to write a profile", listen);
+        "Show the bytes on a link and what a profile reads from them, or write a profile", listen);
     std::string forms;
     for (const std::string& form : bench::link_forms()) forms += form + ", ";
     auto* link = command.add_option("--link", options->link, forms + "\"replay FILE\"");
@@ -192,7 +192,7 @@ void add_listen(CommandLine& line) {
     add_force(command, options->learn)->description("Overwrite an existing profile")->needs(learn);
     command
         .add_option("--ask", options->work.ask,
-                    "Messages of the profile to send, in this order; the last one again and again")
+                    "Messages of the profile to send, in this order; the last one is repeated")
         ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
     auto* send = command
                      .add_option("--send", options->work.send,
@@ -212,7 +212,7 @@ void add_listen(CommandLine& line) {
                     "How long to listen, s; with --learn: how long for each thing you are asked to do")
         ->check(CLI::Range(0.1, 1e6))
         ->capture_default_str();
-    command.add_option("--lines", options->work.lines, "End after this many lines were understood")
+    command.add_option("--lines", options->work.lines, "End after this many lines have been understood")
         ->check(CLI::Range(1, 1000000));
     command.add_option("--record", options->work.record, "Keep the traffic in a file that can be replayed")
         ->type_name("FILE");

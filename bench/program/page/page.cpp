@@ -232,9 +232,9 @@ void add_page(CommandLine& line) {
                      "Three virtual lanes at twenty times real time and a register of invented years");
     command.add_option("--port", options->port, "Port to listen on; 0: any free one")->capture_default_str();
     command
-        .add_option("--address", options->address,
-                    "Address to listen on; one that other machines reach, or 0.0.0.0 for all: over TLS, for "
-                    "paired devices only")
+        .add_option(
+            "--address", options->address,
+            "Address to listen on (0.0.0.0: all); other machines are served over TLS, and only if paired")
         ->type_name("IP")
         ->capture_default_str();
     command

@@ -312,12 +312,12 @@ void add_ask_group(CommandLine& line) {
         ->capture_default_str();
     add_csv(recall.command, recall->csv);
 
-    auto drift =
-        add_verb(line, group, "drift",
-                 "List gauges whose error drifted by more than a percentage within some years", ask_drift);
+    auto drift = add_verb(line, group, "drift",
+                          "List gauges whose error drifted by more than --percent within --years", ask_drift);
     add_session(drift.command, drift->session, false);
     drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
-    drift.command.add_option("--percent", drift->percent, "Drift that is exceeded, %")->capture_default_str();
+    drift.command.add_option("--percent", drift->percent, "List gauges that drifted by more than this, %")
+        ->capture_default_str();
     drift.command.add_option("--years", drift->years, "Within this many years")->capture_default_str();
     add_csv(drift.command, drift->csv);
 
@@ -342,7 +342,8 @@ void add_life(CommandLine& line) {
                     "Serial number (default: one per line from standard input, as a scanner types them)")
         ->type_name("SERIAL");
     life.command
-        .add_option("--svg", life->pictures, "Folder to write its curves over the years to as SVG pictures")
+        .add_option("--svg", life->pictures,
+                    "Also write its curves over the years to this folder, as SVG pictures")
         ->needs("serial")
         ->type_name("DIR");
     add_force(life.command, life->pictures, {curve_pictures[0], curve_pictures[1]});

@@ -180,10 +180,10 @@ void add_keys_group(CommandLine& line) {
     add_passphrase(rotate.command, rotate->passphrase);
     add_passphrase(rotate.command, rotate->new_passphrase, "new-");
 
-    auto revoke = add_verb(
-        line, group, "revoke",
-        "End a key that others may have: what it sealed from a given day on does not count. Rotate first",
-        revoke_key);
+    auto revoke = add_verb(line, group, "revoke",
+                           "Revoke a key that others may have: what it sealed from a given day on no longer "
+                           "counts. Rotate first",
+                           revoke_key);
     add_keys_folder(revoke.command, revoke->folder);
     add_passphrase(revoke.command, revoke->passphrase);
     revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")

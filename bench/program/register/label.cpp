@@ -80,7 +80,7 @@ ExitCode make_labels(const CommonOptions& common, const LabelOptions& options) {
 void add_label(CommandLine& line) {
     auto label =
         add_verb(line, line.app, "label",
-                 "Draw labels for gauges: serial, date of calibration, date due, square code", make_labels);
+                 "Draw labels for gauges: serial, date of calibration, date due, QR code", make_labels);
     add_session(label.command, label->session, false);
     label.command.add_option("serials", label->serials, "Serial numbers")->required()->type_name("SERIAL");
     std::vector<std::string> names;

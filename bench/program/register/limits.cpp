@@ -31,9 +31,9 @@ ExitCode confirm(const CommonOptions& common, const LimitsOptions& options) {
 }  // namespace
 
 void add_limits_group(CommandLine& line) {
-    auto& group = add_group(line.app, "limits", "Note who compared limits with their source");
+    auto& group = add_group(line.app, "limits", "Record who compared limits with their source");
     auto verb = add_verb<LimitsOptions>(
-        line, group, "confirm", "Note that somebody compared limits with the current edition of their source",
+        line, group, "confirm", "Record that limits were compared with the current edition of their source",
         confirm);
     add_session(verb.command, verb->session);
     verb.command.add_option("limits", verb->file, "Limits file, or its name in the templates")

@@ -216,12 +216,12 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
     add_passphrase(seal.command, seal->passphrase);
     seal.command
         .add_option("--numbers-anew", seal->why,
-                    "Make the list of issued numbers beside the keys anew from this register, and say why it "
+                    "Rebuild the list of issued numbers beside the keys from this register, and say why it "
                     "is lost or damaged; numbers that the register does not know are given again")
         ->type_name("REASON");
     seal.command
         .add_option("--as-it-stands", seal->as_it_stands,
-                    "Seal a log that was changed past the program all the same, and say why; every later "
+                    "Seal a log even though it was changed outside the program, and say why; every later "
                     "check reports what is wrong, and the reason")
         ->type_name("REASON");
 
@@ -259,9 +259,9 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
 }  // namespace
 
 void add_register_group(CommandLine& line) {
-    auto& group = add_group(
-        line.app, "register",
-        "Gauges, customers, instruments, service and their history; keep, check, back up the register");
+    auto& group =
+        add_group(line.app, "register",
+                  "Keep gauges, customers, instruments, service and history; check and back up the register");
     add_maintenance(line, group);
     add_people(line, group);
     add_customers(line, group);

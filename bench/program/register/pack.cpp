@@ -183,7 +183,7 @@ void add_pack(CommandLine& line) {
     add_force(pack.command, [options = pack.options] {
         const bool one_zip = !options->each_station && options->out.extension() == ".zip";
         return std::vector<std::filesystem::path>{one_zip ? options->out : std::filesystem::path()};
-    })->description("Write over the zip that is there");
+    })->description("Overwrite an existing zip");
     pack.command.add_option("--out", pack->out, "New folder, or a name that ends in .zip")
         ->required()
         ->type_name("DIR|FILE.zip");

@@ -97,8 +97,8 @@ void add_adjust(CommandLine& line) {
                     "As-left record, or the serial again: is the result as expected, are the sides alike?")
         ->type_name("FILE|SERIAL");
     command.add_option("--at", options->at_mm_h,
-                       "Intensity at which the error should vanish, mm/h (default: so that most steps pass; "
-                       "among equals, that the largest |e| + U is smallest)");
+                       "Intensity at which the error should vanish, mm/h (default: where most steps pass "
+                       "and, if several are equal, the largest |e| + U is smallest)");
     command.add_option("--per-turn", options->mL_per_turn, "Change of volume per turn of a stop screw, mL");
     command.add_option("--per-turn-u", options->mL_per_turn_u,
                        "Standard uncertainty of --per-turn, mL (default: a tenth of it)");

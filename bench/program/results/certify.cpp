@@ -76,9 +76,8 @@ void add_certify(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "certify", "Draw the certificate of a record", certify);
     command
-        .add_option(
-            "record", options->record,
-            "Record (JSON); or a serial: its newest run in the work folder, as left where there is one")
+        .add_option("record", options->record,
+                    "Record (JSON); or a serial: its newest run in the work folder, as left if there is one")
         ->required()
         ->type_name("RECORD|SERIAL");
     add_work_folder(command, options->work);
@@ -92,7 +91,7 @@ void add_certify(CommandLine& line) {
             if (entry.path().extension() == ".svg") places.push_back(entry.path());
         return places;
     });
-    command.add_option("--svg", options->pictures, "Folder to write its charts to as SVG pictures too")
+    command.add_option("--svg", options->pictures, "Also write the charts to this folder, as SVG pictures")
         ->type_name("DIR");
     add_paper(command, *options);
     add_budgets(command, *options);

@@ -120,7 +120,7 @@ void add_compare(CommandLine& line) {
     command.add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
         ->type_name("DIR");
     add_force(command, options->out, {"comparison.csv", "comparison.pdf"});
-    command.add_flag("--svg", options->picture, "Write its chart as comparison.svg too")->needs("--out");
+    command.add_flag("--svg", options->picture, "Also write the chart as comparison.svg")->needs("--out");
     command.add_option("--limit", options->limit_percent, "Required accuracy, %")->capture_default_str();
     command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
     command

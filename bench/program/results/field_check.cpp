@@ -314,7 +314,7 @@ void add_field_check(CommandLine& line) {
     command.add_flag("--ended-on-tip", options->ended_on_tip,
                      "Counting ended right after a tip: no part of one is left over");
     command.add_option("--limit", options->limit_percent, "Allowed error, %");
-    command.add_option("--reason", options->reason, "Keep an error above 30 %, for this reason")
+    command.add_option("--reason", options->reason, "Accept an error above 30 %, for this reason")
         ->type_name("TEXT");
     command.add_option("--on", options->made_on, "Day of the check (default: today)")->type_name("DATE");
     command.add_option("--by", options->made_by, "Who made the check (default: --person)")->type_name("NAME");

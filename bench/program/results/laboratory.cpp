@@ -127,10 +127,11 @@ void add_laboratory(CommandLine& line) {
         add_group(line.app, "laboratory",
                   "Show how well the laboratory measures: check gauge, capabilities, intercomparisons");
     {
-        auto verb = add_verb(line, group, "control",
-                             "Control charts, parts of variance and CMC from a check gauge's runs; exit code "
-                             "5 when it is out of control",
-                             control);
+        auto verb =
+            add_verb(line, group, "control",
+                     "Control charts, components of variance and CMC from a check gauge's runs; exit code "
+                     "5 when it is out of control",
+                     control);
         verb.command
             .add_option("runs", verb->runs,
                         "Records or certificates of the check gauge, or its serial number in the register")
@@ -139,7 +140,8 @@ void add_laboratory(CommandLine& line) {
         verb.command.add_option("--out", verb->out, "Folder for report, tables and picture")
             ->type_name("DIR");
         add_force(verb.command, verb->out, {"laboratory.pdf"});
-        verb.command.add_option("--baseline", verb->baseline, "Number of first runs that set the limits")
+        verb.command
+            .add_option("--baseline", verb->baseline, "Number of runs, from the first, that set the limits")
             ->check(CLI::Range(5, 1000))
             ->capture_default_str();
         verb.command
@@ -165,9 +167,9 @@ void add_laboratory(CommandLine& line) {
     verb.command.add_option("--out", verb->out, "Folder for report and tables")->type_name("DIR");
     add_force(verb.command, verb->out, {"intercomparison.pdf"});
     verb.command
-        .add_option(
-            "--sigma", verb->sigma_pt,
-            "Standard deviation for proficiency, in the unit of the values (default: that of the consensus)")
+        .add_option("--sigma", verb->sigma_pt,
+                    "Standard deviation for proficiency assessment, in the unit of the values (default: that "
+                    "of the consensus)")
         ->check(CLI::PositiveNumber);
     verb.command.add_option("--language", verb->language, "Language: en, de, fr, es, or a words file")
         ->capture_default_str();

@@ -283,10 +283,10 @@ void add_plan(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "plan",
                     "Design the shortest plan that reaches a wanted uncertainty of the correction", run_plan);
-    command.add_option("--gauge", options->gauge, "Gauge or gauge kind that it is for")
+    command.add_option("--gauge", options->gauge, "Gauge or gauge kind that the plan is for")
         ->required()
         ->type_name("FILE");
-    command.add_option("--bench", options->bench, "Description of the bench that it is for")
+    command.add_option("--bench", options->bench, "Description of the bench that the plan is for")
         ->required()
         ->type_name("FILE");
     command
@@ -307,7 +307,7 @@ void add_plan(CommandLine& line) {
     command.add_option("--against", options->against, "Plan to compare it with")
         ->type_name("FILE")
         ->capture_default_str();
-    command.add_option("--limits", options->limits, "Limits by which the written plan judges")
+    command.add_option("--limits", options->limits, "Limits that the written plan judges against")
         ->type_name("FILE");
     command.add_option("--out", options->out, "Write the plan here, for calibrate --plan")->type_name("FILE");
     add_force(command, options->out);

@@ -307,7 +307,7 @@ void add_rain(CommandLine& line) {
         ->type_name("FILE.toml");
     command.add_option(
         "--zone", options->zone,
-        "Time zone of days and of times that name none, such as +01:00 or Europe/Vienna (default: UTC)");
+        "Time zone of days, and of times without a zone, such as +01:00 or Europe/Vienna (default: UTC)");
     command.add_option("--dates", options->dates, "Order of dates such as 4/5/2031: dmy or mdy")
         ->check(CLI::IsMember({"auto", "dmy", "mdy"}));
     command
@@ -322,7 +322,7 @@ void add_rain(CommandLine& line) {
     command.add_option("--time-column", options->format.time_column,
                        "Column of the times: its name, or its number from 1");
     command.add_option("--contact-column", options->format.contact_column,
-                       "Column that says which contact closed; none: there is no such column");
+                       "Column that says which contact closed; \"none\" if there is no such column");
     command.add_option("--count-column", options->format.count_column, "Column of the tips in an interval");
     command.add_option("--second-column", options->format.second_column, "The same for the second contact");
     command

@@ -143,16 +143,16 @@ void add_trial(CommandLine& line) {
     command.add_option("records", options->records, "Records or certificates of the specimens")
         ->type_name("FILE");
     command.add_flag("--from-register", options->from_register,
-                     "Take the records behind issued certificates, and the years in service");
+                     "Take the records of issued certificates, and the years in service, from the register");
     add_session(command, options->session, false);
     command.add_option("--kind", options->kinds, "Only these kinds")->type_name("KIND");
-    command.add_option("--site", options->sites, "Rain of a place: a file or a name of templates/sites")
+    command.add_option("--site", options->sites, "Rain of a place: a file, or a name from templates/sites")
         ->type_name("SITE");
     command.add_option("--costs", options->costs, "What gauges of each kind cost")->type_name("FILE");
     command.add_option("--limit", options->limit_percent, "Required accuracy, %")->capture_default_str();
     command
         .add_option("--probability", options->probability,
-                    "Probability with which a gauge of a kind must keep it")
+                    "Probability with which a gauge of a kind must meet --limit")
         ->capture_default_str();
     command
         .add_option("--required", options->required,

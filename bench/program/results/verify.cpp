@@ -90,7 +90,7 @@ void add_verify(CommandLine& line) {
     command
         ->add_option("files", options->files,
                      "Files, packs and folders to check together; for a serial, its newest runs in the work "
-                     "folder; - reads the text of a square code")
+                     "folder; - reads the text of a QR code")
         ->type_name("FILE|SERIAL");
     add_work_folder(*command, options->work);
     auto* keys = command

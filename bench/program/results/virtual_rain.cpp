@@ -88,9 +88,11 @@ void add_virtual_rain(CommandLine& line) {
     command.add_option("--days", options->days, "Number of days")
         ->check(CLI::Range(1.0, 36525.0))
         ->capture_default_str();
-    command.add_option("--rain-seed", options->rain_seed,
-                       "Same seed and climate, same rain, whatever gauge stands in it (default: --seed)");
-    command.add_option("--seed", options->seed, "Same seed, same gauge as 'calibrate --seed'")
+    command.add_option(
+        "--rain-seed", options->rain_seed,
+        "Seed of the rain: the same seed and climate give every gauge the same rain (default: --seed)");
+    command
+        .add_option("--seed", options->seed, "Seed of the gauge: the same gauge as with 'calibrate --seed'")
         ->capture_default_str();
     command.add_option("--from", options->from, "First day")->capture_default_str();
     command.add_option("--climate", options->climate, "drizzle, middle or heavy")

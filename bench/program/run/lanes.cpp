@@ -360,12 +360,12 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
 void add_lanes(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "lanes", "Calibrate up to 16 gauges side by side, each on its own bench", run_lanes);
-    command.add_option("lanes", options->lanes, "Which gauges on which benches")
+    command.add_option("lanes", options->lanes, "List of lanes: which gauge is on which bench")
         ->required()
         ->type_name("FILE");
     command
         .add_option("--out", options->out,
-                    "Folder in which each lane gets one of its own (default: new ones in the work folder)")
+                    "Folder in which each lane gets its own folder (default: new ones in the work folder)")
         ->type_name("DIR");
     add_work_folder(command, options->entering.work);
     command.add_option("--speed", options->speed, "Speed of virtual benches, as for calibrate")

@@ -331,7 +331,7 @@ void add_recover(CommandLine& line) {
         ->check(CLI::Range(0.1, 100.0));
     command
         .add_option("--side-up", options->side_up,
-                    "Side of the bucket that is up now (default: as the earlier tips tell)")
+                    "Side of the bucket that is up now (default: found from the earlier tips)")
         ->check(CLI::IsMember({"A", "B"}));
     command.add_flag(
         "--as-left", options->as_left,

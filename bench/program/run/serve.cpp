@@ -106,7 +106,7 @@ void add_serve(CommandLine& line) {
     command.add_option("--bench", options->bench, "Description of a virtual bench")
         ->type_name("FILE")
         ->capture_default_str();
-    command.add_option("--gauge", options->gauge, "Gauge on it")->required()->type_name("FILE");
+    command.add_option("--gauge", options->gauge, "Gauge that stands on it")->required()->type_name("FILE");
     command.add_option("--out", options->out, "Bench description to write, for calibrate --bench")
         ->required()
         ->type_name("FILE.toml");
@@ -124,7 +124,7 @@ void add_serve(CommandLine& line) {
         ->type_name("TIME");
     add_force(command, options->out);
     command.add_flag("--hand", options->hand,
-                     "Take lines \"load GRAMS\" from standard input: a mass is put on the pan");
+                     "Read lines \"load GRAMS\" from standard input: each puts a mass on the pan");
     command.add_flag("--tcp", options->tcp, "TCP ports instead of pseudo-terminals");
 }
 
