@@ -180,7 +180,7 @@ Outcome check_together(const GaugeDescription& gauge, const PlanDescription& pla
             FaultCode::inconsistent,
             "the plan judges by another decision rule than the one agreed with the customer, which " +
                 bench.text.name + " states",
-            plan.text.name, "take the agreed rule into the plan's [decision], or mend the bench's"};
+            plan.text.name, "put the agreed rule into the plan's [decision], or correct the bench's"};
     const double area_cm2 = gauge.gauge.catch_area_cm2().value;
     const double tip_g = gauge.gauge.nominal_tip_mL();
     for (std::size_t i = 0; i < plan.plan.steps.size(); ++i) {

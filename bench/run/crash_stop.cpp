@@ -85,8 +85,8 @@ void stop_and_tell(std::string_view words) {
 
 void stop_and_end(int signal) {
     stop_and_tell(
-        "\n!! tipwright crashed. The pumps were told to stop, and nobody heard an answer: look whether they "
-        "stand; if one runs, PULL THE PUMP'S PLUG.\n");
+        "\n!! tipwright crashed. The pumps were told to stop, but no answer was heard: check that they have "
+        "stopped; if one runs, PULL THE PUMP'S PLUG.\n");
     // Its own action is back (SA_RESETHAND): the end that it would have been.
     ::raise(signal);
 }
@@ -142,10 +142,9 @@ void end_without_memory() {
     const int code = exit_code_without_memory.load();
     if (code == nobody) return;
     stop_and_tell(
-        "\n!! The system gives tipwright no memory any more. The pumps were told to stop, and nobody heard "
-        "an "
-        "answer: look whether they stand; if one runs, PULL THE PUMP'S PLUG. Close other programs; then "
-        "'tipwright recover' goes on with the run.\n");
+        "\n!! The system gives tipwright no memory any more. The pumps were told to stop, but no answer was "
+        "heard: check that they have stopped; if one runs, PULL THE PUMP'S PLUG. Close other programs; then "
+        "resume the run with 'tipwright recover'.\n");
     ::_exit(code);
 }
 

@@ -68,8 +68,8 @@ struct Supervision::Parts {
         watchdog.emplace(options.hang_s, [this] {
             if (options.cry)
                 options.cry(
-                    "!! The program stands still. Its watchdog has told the pumps to stop, and heard no "
-                    "answer: look whether they stand; if one runs, PULL THE PUMP'S PLUG NOW.\n");
+                    "!! The program hangs. Its watchdog has told the pumps to stop, but heard no answer: "
+                    "check that they have stopped; if one runs, PULL THE PUMP'S PLUG NOW.\n");
         });
     }
 
@@ -155,8 +155,8 @@ Supervision::~Supervision() {
         stop_pumps();
         if (parts_->options.cry)
             parts_->options.cry(
-                "!! The program breaks down. The pumps were told to stop, and nobody heard an answer: look "
-                "whether they stand; if one runs, PULL THE PUMP'S PLUG NOW.\n");
+                "!! The program broke down. The pumps were told to stop, but no answer was heard: check that "
+                "they have stopped; if one runs, PULL THE PUMP'S PLUG NOW.\n");
     }
     end();
 }

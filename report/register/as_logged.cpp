@@ -49,11 +49,10 @@ void must_be_as_logged(Database& database, const TableShape& shape, Id id) {
         if (place_of(now) == place_of(before)) break;
         before = std::move(now);
     }
-    stop(FaultCode::damaged,
-         "is not as the register's log left it: it was changed behind the register's back",
-         shape.subject + " " + std::to_string(id),
-         "'tipwright register check' names all such rows; restore the last backup, or have put back what it "
-         "was");
+    stop(
+        FaultCode::damaged, "is not as the register's log left it: it was changed outside the program",
+        shape.subject + " " + std::to_string(id),
+        "'tipwright register check' names all such rows; restore the last backup, or have the change undone");
 }
 
 void record_must_be_as_logged(Database& database, Id record) {

@@ -78,10 +78,10 @@ Fault postgresql_fault(const std::string& state, const std::string& said, const 
                 where, "try again when it is done"};
     if (state == "42501")
         return {FaultCode::not_permitted, "this user may not do that there: " + guard_text(said), where,
-                "ask who looks after the server for the right"};
+                "ask whoever looks after the server for permission"};
     if (!connected || state.starts_with("08") || state.starts_with("57P"))
         return {FaultCode::database_unreachable, "the server does not answer (" + guard_text(said) + ")",
-                where, "nothing was written by halves; try again when it is back"};
+                where, "nothing is half-written; try again when it is back"};
     return {FaultCode::damaged, guard_text(said), where, "check the register"};
 }
 

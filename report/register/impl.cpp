@@ -74,7 +74,7 @@ void Writer::check_login(const Person& found, Permission permission) const {
     if (permission == Permission::log_in) return;
     const PassphraseState passphrase = passphrase_state(found);
     if (passphrase != PassphraseState::none && !actor.logged_in)
-        stop(FaultCode::not_permitted, in_quotes(found.name) + " logs in with a passphrase, and did not",
+        stop(FaultCode::not_permitted, in_quotes(found.name) + " must log in with a passphrase, and did not",
              "person", "give the passphrase");
     if (permission != Permission::check && permission != Permission::issue &&
         permission != Permission::enter_first_person)
@@ -82,11 +82,11 @@ void Writer::check_login(const Person& found, Permission permission) const {
     if (passphrase == PassphraseState::given)
         stop(FaultCode::not_permitted,
              in_quotes(found.name) + " still has the passphrase that somebody else gave", "person",
-             "set an own one: tipwright register person passphrase");
+             "set your own: tipwright register person passphrase");
     if (passphrase == PassphraseState::none && logins_in_use(database))
         stop(FaultCode::not_permitted,
              in_quotes(found.name) +
-                 " has no passphrase, and in this register nobody checks or issues without",
+                 " has no passphrase, and in this register nobody checks or issues without one",
              "person", "have one given by someone who may issue: tipwright register person passphrase NAME");
 }
 

@@ -15,7 +15,7 @@ constexpr std::string_view heading = "tipwright issued numbers 1";
 constexpr std::size_t max_bytes = std::size_t{8} << 20;
 
 constexpr const char* take_a_copy =
-    "bring it back from a copy; where there is none, or never was one: tipwright register seal "
+    "restore it from a copy; if there is none, or never was one: tipwright register seal "
     "--numbers-anew REASON";
 
 seal::FileLock locked(const std::string& file) {
@@ -37,21 +37,21 @@ void check_signature(const std::string& text, const std::string& path, const sea
     const std::size_t at = text.rfind("signature ");
     const std::size_t key_at = text.rfind("key ", at);
     if (at == std::string::npos || key_at == std::string::npos || text.back() != '\n')
-        refuse("the list of numbers given was cut short");
+        refuse("the list of issued numbers was cut short");
     const seal::PublicKey* key = keys.find(text.substr(key_at + 4, at - key_at - 5));
     const std::optional<std::string> bytes = seal::from_base64(text.substr(at + 10, text.size() - at - 11));
     seal::SignatureBytes signature{};
     if (key == nullptr || !bytes || bytes->size() != signature.size())
-        refuse("the list of numbers given is not signed with a key of this laboratory");
+        refuse("the list of issued numbers is not signed with a key of this laboratory");
     std::copy(bytes->begin(), bytes->end(), signature.begin());
     if (!seal::verify(*key, std::string_view(text).substr(0, at), signature))
-        refuse("the list of numbers given was changed");
+        refuse("the list of issued numbers was changed");
     const std::size_t day_at = text.rfind("\nat ", key_at);
     const std::string day =
         day_at == std::string::npos ? "" : text.substr(day_at + 4, text.find('\n', day_at + 1) - day_at - 4);
     // Before 1.1 it bore no date: it may be as late as the key's last day.
     if (const Outcome in_use = seal::check_in_use(*key, day.empty() ? key->retired_on : day, path); !in_use)
-        stop(in_use.fault().code, "the list of numbers given is " + in_use.fault().what, path, take_a_copy);
+        stop(in_use.fault().code, "the list of issued numbers is " + in_use.fault().what, path, take_a_copy);
 }
 
 }  // namespace
@@ -61,7 +61,7 @@ IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKey
     const Result<std::string> text = read_file(path, max_bytes);
     if (!text && text.fault().code == FaultCode::file_missing)
         stop(FaultCode::file_missing,
-             "the list of numbers given is not there, and without it numbers could be given twice", path,
+             "the list of issued numbers is missing, and without it numbers could be given twice", path,
              take_a_copy);
     if (!text) throw Stop{text.fault()};
     check_signature(*text, path, keys);

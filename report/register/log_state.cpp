@@ -159,8 +159,8 @@ LogState look_at_log(Database& database, const seal::PublicKeys& keys, const Iss
 
 void refuse_to_seal(const Fault& broken) {
     stop(broken.code, broken.what, broken.where,
-         "nothing is sealed over it; see 'tipwright register check' and put back what it was, or say why it "
-         "stays so: tipwright register seal --as-it-stands REASON");
+         "it is not sealed like this; see 'tipwright register check' and restore what was changed, or say "
+         "why it stays: tipwright register seal --as-it-stands REASON");
 }
 
 std::string accepted_in(const AuditEntry& entry) {
@@ -170,7 +170,7 @@ std::string accepted_in(const AuditEntry& entry) {
         const std::string reason = text_in(entry.detail, name);
         if (!reason.empty()) add_part(out, std::string(what) + " (" + reason + ")");
     };
-    why("numbers_anew", "the list of numbers given was made anew");
+    why("numbers_anew", "the list of issued numbers was rebuilt");
     why("as_it_stands", "the log was sealed as it stood");
     add_part(out, text_in(entry.detail, "missed"));
     if (!out.empty())

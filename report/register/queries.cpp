@@ -149,7 +149,7 @@ Result<Table> Register::instrument_failed(const Actor& actor, Id instrument, con
         if (found_on < good_until)
             stop(FaultCode::inconsistent, "the fault was found before the instrument was last good",
                  "found_on");
-        if (found.empty()) stop(FaultCode::missing_field, "what was found is not said", "found");
+        if (found.empty()) stop(FaultCode::missing_field, "what was found is not given", "found");
         Table out = recall_rows(writer.database, instrument, good_until, found_on, 1000000);
         writer.put(InstrumentFault{0, instrument, good_until, found_on, found});
         return out;

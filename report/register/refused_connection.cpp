@@ -90,21 +90,21 @@ Fault refused_connection(const std::string& words, const std::string& where, con
                        "correct dbname= in the connection string, or have it created");
     if (why.state == "42501")
         return refused("user " + user + " may not use the database " + in_quotes(why.database),
-                       "ask who looks after the server for the right to connect");
+                       "ask whoever looks after the server for permission to connect");
     if (why.state == "28000" && why.said.find("does not exist") != std::string::npos)
         return refused("the server knows no user " + user, "correct user= in the connection string");
     if (why.state == "28000")
-        return refused("the server does not let user " + user + " in (" + why.said + ")",
-                       "check user= and host= in the connection string, or ask who looks after the server");
+        return refused(
+            "the server does not let user " + user + " in (" + why.said + ")",
+            "check user= and host= in the connection string, or ask whoever looks after the server");
     if (why.said.find("no password supplied") != std::string::npos)
         return refused("the server asks for the password of user " + user + " and none was given",
                        "put it into ~/.pgpass, a service file or PGPASSWORD");
     if (why.state.empty())
         return {FaultCode::database_unreachable, "no server answers (" + why.said + ")", where,
-                "check host= and port=, the network, and that the server runs; nothing was written by "
-                "halves"};
-    return {FaultCode::database_unreachable, "the server lets nobody in now (" + why.said + ")", where,
-            "nothing was written by halves; try again when it does"};
+                "check host= and port=, the network, and that the server runs; nothing is half-written"};
+    return {FaultCode::database_unreachable, "the server accepts no connections now (" + why.said + ")",
+            where, "nothing is half-written; try again when it does"};
 }
 
 }  // namespace tipwright::report

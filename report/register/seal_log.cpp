@@ -20,7 +20,7 @@ IssuedNumbers noted_numbers(const std::string& path, bool anew) {
         if (!anew) throw;
         return {};
     }
-    stop(FaultCode::not_permitted, "the list of numbers given is there and whole", path,
+    stop(FaultCode::not_permitted, "the list of issued numbers is there and whole", path,
          "leave out --numbers-anew");
 }
 
@@ -53,7 +53,7 @@ std::string missed_of(Database& database, const std::string& path, const IssuedN
     const LogState state = look_at_log(database, keys_beside(path), numbers, LookAt::everything);
     if (state.broken && words.as_it_stands.empty()) refuse_to_seal(*state.broken);
     if (!state.broken && !words.as_it_stands.empty())
-        stop(FaultCode::not_permitted, "nothing in the log was changed past the program", database.where(),
+        stop(FaultCode::not_permitted, "nothing in the log was changed outside the program", database.where(),
              "leave out --as-it-stands");
     std::string out;
     const auto add_fault = [&](const std::optional<Fault>& fault) {

@@ -43,7 +43,7 @@ Result<Id> Register::add_finding(const Actor& actor, const Finding& finding) {
     return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         const Order order = open_order_row(writer.database, finding.order);
         check_order_date("found_on", finding.found_on, order);
-        if (finding.found.empty()) stop(FaultCode::missing_field, "nothing found is no finding", "found");
+        if (finding.found.empty()) stop(FaultCode::missing_field, "a finding needs what was found", "found");
         Finding entered = finding;
         entered.id = 0;
         entered.person = writer.person;
@@ -56,7 +56,7 @@ Result<Id> Register::add_adjustment(const Actor& actor, const Adjustment& adjust
         const Order order = open_order_row(writer.database, adjustment.order);
         check_order_date("made_on", adjustment.made_on, order);
         if (!adjustment.turns_a && !adjustment.turns_b && adjustment.work_done.empty())
-            stop(FaultCode::missing_field, "neither turns nor what was done", "adjustment");
+            stop(FaultCode::missing_field, "neither the turns nor the work done is given", "adjustment");
         Adjustment entered = adjustment;
         entered.id = 0;
         entered.person = writer.person;

@@ -89,7 +89,7 @@ Result<Box> read_box(const std::string& path) {
     if (::stat(path.c_str(), &found) != 0) return read_fault(path, errno);
     if (found.st_uid != ::geteuid() || (found.st_mode & 077) != 0)
         return Fault{FaultCode::not_permitted,
-                     "others than its owner may read or write this secret key, or own it", path,
+                     "this secret key can be read or written by others, or belongs to someone else", path,
                      "chmod 600, owned by whoever signs"};
     Result<std::string> text = read_file(path, max_key_file_bytes);
     if (!text) return text.fault();
@@ -139,7 +139,7 @@ Outcome check_folder_is_private(const std::string& folder) {
     if (::stat(folder.c_str(), &found) != 0) return read_fault(folder, errno);
     if (found.st_uid == ::geteuid() && (found.st_mode & 077) == 0) return Done{};
     return Fault{FaultCode::not_permitted,
-                 "others than its owner may look into the folder of the keys, or own it", folder,
+                 "the folder of the keys is open to others, or belongs to someone else", folder,
                  "chmod 700, owned by whoever signs; give the exported list to others"};
 }
 

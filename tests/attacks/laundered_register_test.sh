@@ -56,7 +56,7 @@ cp -r "$work/keys" "$work/keys-before"
 
 # --- never checked ---
 behind "$work/register" "UPDATE certificates SET state = 'checked', checked_by = 2, checked_at = '2026-11-23T08:00:00Z'"
-refused "a draft that nobody checked" "behind the register's back" "$tipwright" certificate issue 1 "${secret[@]}"
+refused "a draft that nobody checked" "changed outside the program" "$tipwright" certificate issue 1 "${secret[@]}"
 wrong "a draft that nobody checked" "is not what the audit log says was entered last"
 
 # --- a virtual record made real, and put back after the issue ---

@@ -86,8 +86,8 @@ base.execute('DELETE FROM log_seals')
 chain_anew()"
 past "$work/register" "$taken_out"
 refused "a log computed again" "an older backup came back, or entries were taken away" "$tipwright" register check
-refused "sealing over it" "nothing is sealed over it" seal
-refused "issuing over it" "nothing is sealed over it" issue 3
+refused "sealing over it" "it is not sealed like this" seal
+refused "issuing over it" "it is not sealed like this" issue 3
 refused "and it is told as before" "an older backup came back, or entries were taken away" "$tipwright" register check
 seal --as-it-stands "the disk was mended (invented)" >/dev/null 2>&1 || fail "not accepted with a reason"
 says "what was accepted stays told" "the disk was mended (invented)" "$tipwright" register check

@@ -217,7 +217,7 @@ refused("past_end", "record alone", *verify, late + "/record.json")
 code, out = run(*verify, early, more={"TIPWRIGHT_TRIAL_NOW": "2027-03-01T08:00:00Z"})
 must("past_end", "before its end it counts", code == 0, out)
 out = refused("past_end", "before its day it does not", *verify, early)
-must("past_end", "before its day, said", "a day that has not come" in out, out)
+must("past_end", "before its day, said", "a day in the future" in out, out)
 code, out = run("keys", "revoke", old_key, "--from", "2026-12-01", "--reason", "laptop stolen", "--passphrase-file", work + "/new",
                 more={"TIPWRIGHT_TRIAL_NOW": "2027-03-02T08:00:00Z"})
 must("past_end", "keys revoke", code == 0, out)
@@ -292,7 +292,7 @@ future = issue(run_folder + "/record.json", work + "/issued-future", later)
 need("pack", os.path.basename(future), "--out", work + "/future.zip", more=later)
 for path in [*(f"{future}/{name}" for name in names_twice), work + "/future.zip"]:
     out = refused("future", path, *own_verify, path)
-    must("future", "said: " + path, "a day that has not come" in out, out)
+    must("future", "said: " + path, "a day in the future" in out, out)
 
 
 def unpacked(pack):

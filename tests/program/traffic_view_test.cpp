@@ -51,12 +51,12 @@ TEST_CASE("what of a profile does not fit is told once, of whatever family the i
     const std::string number = shown("generic-balance-scpi", {"READ?\n", "12.#x,1\n"});
     INFO(number);
     CHECK(times(number, "is not an NR1, NR2 or NR3 number") == 1);
-    CHECK(times(number, ", as told above") == 8);
+    CHECK(times(number, ", as shown above") == 8);
     const std::string elements = shown("generic-balance-scpi", {"READ?\n", "+1.#34E+01\n"});
     CHECK(times(elements, "the profile's values are 2") == 1);
     const std::string checksum = shown("generic-tip-counter", {"", "H # 2000001 *000#\r\n"});
     CHECK(times(checksum, "CRC-16/MODBUS") == 1);
-    CHECK(times(checksum, ", as told above") == 8);
+    CHECK(times(checksum, ", as shown above") == 8);
     const std::string letters = shown("generic-balance-print", {"", "Q   12.#4 g\r\n"});
-    CHECK(times(letters, ", as told above") == 8);
+    CHECK(times(letters, ", as shown above") == 8);
 }

@@ -36,7 +36,7 @@ read -r excess a_excess < <(awk -v a="$a" -v b="$b" 'BEGIN {
   printf "%.4f %.4f\n", 100 * ((high + low) / 2 / nominal - 1), 100 * (high - low) / (high + low) }')
 calibrate left "$excess" "$a_excess" --as-left
 "$tipwright" adjust "$work/found/run/record.json" --left "$work/left/run/record.json" --earlier "$pair" >"$work/text"
-grep -q 'alike as well as they can be set' "$work/text" || fail "sides that were set alike: $(tail -3 "$work/text")"
+grep -q 'as alike as they can be set' "$work/text" || fail "sides that were set alike: $(tail -3 "$work/text")"
 grep -q 'not as expected' "$work/text" && fail "advice that was followed: $(tail -5 "$work/text")"
 # Columns: expected, measured, E_n of each step.
 awk '/E_n/ { after = 1; next } after && $1 ~ /^[0-9]+$/ { n++; if ($5 > 0.5 || $5 < -0.5) bad = 1 } END { exit !(n == 3 && !bad) }' \

@@ -68,7 +68,7 @@ operator_of() { python3 -c 'import json,sys; print(json.load(open(sys.argv[1]))[
 [ "$(operator_of "$out/record.json")" = "A. Example" ] || fail "the bench's operator is not named: $(operator_of "$out/record.json")"
 "$tipwright" verify "$named/journal.twj" "$named/record.json" "$named/certificate.pdf" >/dev/null || fail "--operator: verify"
 grep -qF "Zoë O'Neill" <(pdftotext "$named/certificate.pdf" -) || fail "--operator: the certificate does not name who measured"
-expect 2 'no name of a person' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'A\nB' --out "$work/none"
+expect 2 'not a person.s name' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'A\nB' --out "$work/none"
 expect 2 '^tipwright: --operator.*letter|letter.*--operator' "$tipwright" calibrate --bench virtual-bench --gauge demo-siphon-200 --plan three-point-check --operator $'\u7530' --out "$work/none"
 
 # For machines.
@@ -123,7 +123,7 @@ printf '{"format": "tipwright record"}' >"$work/empty.json"
 expect 2 'empty.json' "$tipwright" certify "$work/empty.json" --out "$work/x.pdf"
 # What it cannot judge is neither passed over nor wrong; what bears the name of a file of its own and is none, is wrong.
 expect 8 '' "$tipwright" verify "$source_dir/README.md" "$out/record.json"
-grep -q "^cannot judge .*README.md: no file that the program writes" "$work/out" || fail "verify passes over a file it cannot judge"
+grep -q "^cannot judge .*README.md: not a file that the program writes" "$work/out" || fail "verify passes over a file it cannot judge"
 grep -q "^Not judged: 1 of [0-9]* findings, said above. Proved: results recomputed" "$work/out" || fail "the closing sentence: $(tail -n 1 "$work/out")"
 expect 8 '' "$tipwright" --json verify "$source_dir/README.md" "$out/record.json"
 python3 - "$work/out" <<'PY' || fail "what cannot be judged, for machines: $(cat "$work/out")"

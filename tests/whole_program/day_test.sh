@@ -139,7 +139,7 @@ named anywhere/spoon notes
 grep -qxF "folder = \"$work/anywhere/spoon\"" notes/.elsewhere/INV-100-0005.toml || fail "the note of a run elsewhere: $(cat notes/.elsewhere/*)"
 rm -r anywhere
 "$tipwright" next INV-100-0005 --work notes >next
-holds 'not measured yet: no run of it is known in "notes"' next
+holds 'not been measured yet: no run of it is known in "notes"' next
 # Where nobody named a work folder, and none is there, none is made.
 mkdir elsewhere
 (cd elsewhere && TIPWRIGHT_SETTINGS='' "$tipwright" calibrate --bench virtual-bench --gauge demo-spoon-100 --plan three-point-check --out one >/dev/null 2>&1)
@@ -208,7 +208,7 @@ head -c $(($(stat -c %s "$journal") * 6 / 10)) "$journal" >"$broken/journal.twj"
 "$tipwright" next INV-200-0002 >next
 holds 'Next: tipwright recover INV-200-0002$' next
 completes recover '' = "$work/runs/INV-200-0002/2026-11-28-found INV-200-0002"
-expect 4 'say what is to become of it' "$tipwright" recover INV-200-0002
+expect 4 'say what to do with it' "$tipwright" recover INV-200-0002
 "$tipwright" life INV-200-0002 >before
 "$tipwright" recover INV-200-0002 --resume >resumed || fail "recover --resume by serial"
 holds 'register +entered as found' resumed

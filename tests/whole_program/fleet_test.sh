@@ -72,11 +72,11 @@ newest = gauge["calibrated_elsewhere"][-1]
 assert newest["certificate"] == "INV-77" and newest["laboratory"] == "Invented Laboratory East"
 assert [p["intensity_mm_h"] for p in newest["results"]] == [20, 100] and newest["results"][1]["error_percent"] == -2.4
 assert all(e["certificate"] is None for e in gauge["events"])' || fail "life for machines"
-expect 2 'no certificate that stands' "$tipwright" label 4711 --out label.pdf
+expect 2 'no valid certificate' "$tipwright" label 4711 --out label.pdf
 
 # A check in the field.
 "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --duration-s 1800 --limit 5 --on 2026-11-20 --out check.pdf >said
-holds 'Entered into the life of gauge 4711' said
+holds 'Entered into the history of gauge 4711' said
 holds 'within ±5' said
 "$tipwright" life 4711 >life
 flat <life >line
@@ -151,7 +151,7 @@ while True:
 print(said.decode())
 _, status = os.waitpid(pid, 0)
 assert answered and os.waitstatus_to_exitcode(status) == 0, said
-assert b"101 tips" in said and b"Entered into the life" in said, said
+assert b"101 tips" in said and b"Entered into the history" in said, said
 PY
 "$tipwright" register check >/dev/null || fail "the register does not hold together"
 

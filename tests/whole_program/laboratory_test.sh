@@ -22,7 +22,7 @@ done
 qpdf --check "$work/lab/laboratory.pdf" >/dev/null || fail "damaged PDF"
 grep -q 'intensity_mm_h,U_percent' "$work/lab/cmc.csv" || fail "no table of capabilities"
 expect 2 'set no limits.*at least 5' "$program" laboratory control "${records[@]:0:3}"
-expect 2 'no file, and no serial number' "$program" laboratory control nothing-like-it --register "$work/none"
+expect 2 'neither a file nor a serial number' "$program" laboratory control nothing-like-it --register "$work/none"
 
 # A bench that has moved: its alarm stands however good the run after it, until somebody states what was done.
 export TIPWRIGHT_TRIAL_NOW=2026-12-20T08:00:00Z HOME=$work TIPWRIGHT_SETTINGS=
@@ -58,8 +58,8 @@ got=0
 grep -q 'done 2026-12-11  balance levelled again' "$work/said" || fail "what was done is not told: $(cat "$work/said")"
 pdftotext "$work/well/laboratory.pdf" "$work/paper"
 grep -q 'balance levelled again' "$work/paper" || fail "laboratory.pdf does not tell what was done"
-expect 2 'no day up to today' "$program" laboratory control "${days[@]:0:12}" --done "2027-01-01 levelled"
-expect 2 'no day up to today' "$program" laboratory control "${days[@]:0:12}" --done "levelled"
+expect 2 'not a date up to today' "$program" laboratory control "${days[@]:0:12}" --done "2027-01-01 levelled"
+expect 2 'not a date up to today' "$program" laboratory control "${days[@]:0:12}" --done "levelled"
 
 # The same of a register: no certificate goes out before a finding of the check gauge says so and a run follows.
 export TIPWRIGHT_REGISTER=$work/register TIPWRIGHT_KEYS=$work/keys

@@ -94,7 +94,7 @@ refuses 2 'something already' listen --bench "$work/bench.toml" --role balance -
 sed 's/calm/rest/' "$work/odd.toml" >"$work/wrong.toml"
 timeout 60 "$tipwright" listen --bench "$work/bench.toml" --role balance --profile "$work/wrong.toml" --for 1 >"$work/log" 2>&1 || true
 [ "$(grep -c 'wants "; rest"\|wants "rest"\|wants ";' "$work/log")" -le 3 ] || failed "a misfit is told again and again"
-grep -q 'as told above' "$work/log" || failed "a misfit that was told is not named so"
+grep -q 'as shown above' "$work/log" || failed "a misfit that was told is not named so"
 ended
 
 sed -e 's|"generic-balance-print"|"generic-balance-scpi"|' -e 's|"generic-climate-ascii"|"generic-climate-modbus"|' \
@@ -108,6 +108,6 @@ for pair in balance:generic-balance-scpi climate:generic-climate-modbus; do
 done
 ended
 refuses 2 'no link' listen --learn "$work/none.toml"
-refuses 2 'only an instrument that is there' listen --learn "$work/none.toml" --link "replay $work/log"
+refuses 2 'only a real instrument' listen --learn "$work/none.toml" --link "replay $work/log"
 [ ! -e "$work/none.toml" ] || failed "a profile was written of nothing"
 echo "all checks passed"

@@ -169,7 +169,7 @@ expect 2 'others can read' "${page[@]}"
 chmod 600 "$XDG_STATE_HOME/tipwright/page/key.pem"
 expect 2 'is not an address' "$tipwright" page "$work/runs" --address bench
 expect 2 'for a page over a network' "$tipwright" page "$work/runs" --forget-devices
-expect 2 'no name of a machine' "${page[@]}" --name 'https://x/'
+expect 2 'not the name of a machine' "${page[@]}" --name 'https://x/'
 : >"$devices"
 expect 2 'no list of paired devices' "${page[@]}"
 rm "$devices"

@@ -42,7 +42,7 @@ grep -q "\"counts\": *{ *$" "$work/counted/rain.json" || fail "nothing says that
 sed -i 's/count = /counts = /' "$work/logger.toml"
 expect 2 'logger.toml:2.*count' "$program" rain "$work/counts.csv" --certificate "$work/run/record.json" --logger "$work/logger.toml" --out "$work/x"
 [ ! -e "$work/x" ] || fail "a fault left a folder"
-expect 2 "$work/none: there is no register, and \"none\" is no file, and no serial number" "$program" rain "$work/tips.csv" --certificate none --register "$work/none" --out "$work/x"
+expect 2 "$work/none: there is no register, and \"none\" is neither a file nor a serial number" "$program" rain "$work/tips.csv" --certificate none --register "$work/none" --out "$work/x"
 printf 'time\n2031-05-04 10:1x:12\n' >"$work/bad.csv"
 expect 2 'bad.csv:2' "$program" rain "$work/bad.csv" --certificate "$work/run/record.json" --out "$work/x"
 [ ! -e "$work/x/amounts.csv" ] || fail "a fault left half a table"

@@ -32,7 +32,7 @@ expect 6 "not the passphrase of" "$tipwright" register person add X --person "A.
 says "Entered" "$tipwright" register person add "C. Checker" --may-check true "${alice[@]}"
 says "Entered" "$tipwright" register person add "T. Technician" "${alice[@]}"
 expect 2 "looks the same|already" "$tipwright" register person add "C. Checkér" --may-check true "${alice[@]}"
-says "sets an own one" "$tipwright" register person passphrase "C. Checker" "${alice[@]}" --new-passphrase-file "$work/given"
+says "must set their own" "$tipwright" register person passphrase "C. Checker" "${alice[@]}" --new-passphrase-file "$work/given"
 says "Made key" "$tipwright" keys make "${secret[@]}"
 "$tipwright" calibrate --bench virtual-bench --gauge demo-bucket-200-twin --plan three-point-check \
   --started-at 2026-11-20T08:00:00Z --out "$work/run" >/dev/null

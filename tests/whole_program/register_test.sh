@@ -169,7 +169,7 @@ done
 
 # --- a translation is marked, bears no seal, and is none of the language of issue ---
 expect 2 "issued in that language" "$tipwright" certificate translate B1-2028-00001 --language en --out "$work/translated.pdf"
-says "issued document alone holds" "$tipwright" certificate translate B1-2028-00001 --language de --out "$work/translated.pdf"
+says "Only the issued document holds" "$tipwright" certificate translate B1-2028-00001 --language de --out "$work/translated.pdf"
 pdftotext "$work/translated.pdf" - | tr -s ' \n' ' ' >"$work/words"
 grep -q "ÜBERSETZUNG von Kalibrierschein B1-2028-00001, .* Sprache: Englisch. Nur das ausgestellte Dokument gilt" "$work/words" ||
   fail "the translation does not say of what it is one"

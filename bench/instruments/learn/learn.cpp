@@ -348,10 +348,11 @@ Result<ProfileDraft> learn_balance(std::span<const Watched> watched, const Learn
     }
     if (!any_stable)
         parts.doubts.push_back(
-            "No line tells rest from movement. Has the balance a mark for it that can be switched on?");
+            "No line tells rest from movement. Does the balance have a mark for rest that can be switched "
+            "on?");
     if (!any_overload)
         parts.doubts.push_back(
-            "Nothing told the overload from a mass. What does the balance send when it is overloaded?");
+            "No line tells an overload from a mass. What does the balance send when it is overloaded?");
     parts.request = &request;
     parts.period_s = median(pauses);
     parts.ends_with = ending.both > 0 ? "CR LF" : ending.lf > 0 ? "LF" : "CR";

@@ -53,11 +53,11 @@ Task<Result<LearnedProfile>> learn_modem_wiring(ModemLines& lines, Clock& clock,
         boost::asio::co_spawn(context, look_on(watch, clock), boost::asio::detached);
         person.say("Both contacts open: close and open contact " + std::to_string(contact) +
                    " alone a few times, then press Enter." +
-                   (contact == 2 ? " Where there is none, press Enter at once." : ""));
+                   (contact == 2 ? " If there is none, press Enter at once." : ""));
         const auto word = co_await person.answer();
         watch->over = true;
         if (!word)
-            co_return Fault{FaultCode::interrupted, "nobody answered any more", "listen --learn",
+            co_return Fault{FaultCode::interrupted, "no answer came from the person", "listen --learn",
                             "nothing was written; begin again beside the instrument"};
         if (watch->fault) co_return *watch->fault;
         std::string moved;

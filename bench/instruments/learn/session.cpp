@@ -72,13 +72,12 @@ struct Deed {
 };
 constexpr std::array<Deed, 4> deeds{
     {{Situation::empty, "1 of 4: nothing on the pan but what always stands on it. Press Enter, and wait."},
-     {Situation::known_mass, "2 of 4: lay the mass on. Press Enter when it lies there, and wait."},
+     {Situation::known_mass, "2 of 4: put the mass on. Press Enter when it is on, and wait."},
      {Situation::moving,
       "3 of 4: press Enter, then push the pan with a finger again and again until told to stop."},
      {Situation::overload,
-      "4 of 4: press the pan down until the display shows overload; hold it there and press Enter. Where "
-      "that must "
-      "not be, type n."}}};
+      "4 of 4: press the pan down until the display shows overload; hold it there and press Enter. If that "
+      "is not allowed, type n."}}};
 
 }  // namespace
 
@@ -90,12 +89,12 @@ public:
 
     Task<Result<LearnedProfile>> run() {
         if (!plan_.request.question.empty() && !plan_.own)
-            co_return Fault{FaultCode::not_permitted, "nobody has said that what is asked is no pump",
-                            "listen --learn", ""};
+            co_return Fault{FaultCode::not_permitted,
+                            "nobody has confirmed that the instrument is not a pump", "listen --learn", ""};
         if (!plan_.role) {
             const std::vector<std::string> kinds{"balance", "pump", "climate sensor",
                                                  "tip counter or contacts"};
-            const auto role = co_await choose("What hangs on this link?", kinds);
+            const auto role = co_await choose("What is connected to this link?", kinds);
             if (!role) co_return role.fault();
             plan_.role = std::array{Role::balance, Role::pump, Role::climate, Role::counter}[*role];
         }
@@ -113,10 +112,9 @@ public:
         if (reader_->pieces.empty() && !heard_)
             co_return Fault{FaultCode::no_answer, "nothing came, whatever was asked", "listen --learn",
                             "check power, cable and line speed"};
-        co_return Fault{
-            FaultCode::garbled_answer,
-            "it speaks none of the profiles that are there, and only balances can be learned anew",
-            "listen --learn", "write its profile by templates/instruments/README.md"};
+        co_return Fault{FaultCode::garbled_answer,
+                        "it fits none of the profiles here, and only balances can be learned anew",
+                        "listen --learn", "write its profile by templates/instruments/README.md"};
     }
 
 private:
@@ -142,8 +140,8 @@ private:
         }
         if (!plan_.request.question.empty()) co_return fits;
         person_.say(
-            "Nothing comes by itself. Asking with the questions of the profiles that are there: they read, "
-            "and set nothing.");
+            "Nothing comes by itself. Asking the questions of the profiles here: they read, and set "
+            "nothing.");
         std::set<std::string> asked;
         for (const InstrumentProfile& one : plan_.known) {
             const auto question = question_of(one);
@@ -181,7 +179,7 @@ private:
             for (const std::size_t i : fits)
                 names.push_back(name_of_profile(i) + ": " + plan_.known[i].title);
             const auto chosen = co_await choose(
-                "Its answer fits more than one profile. Its manual tells which of them it is:", names);
+                "Its answer fits more than one profile. Its manual says which of them it is:", names);
             if (!chosen) co_return chosen.fault();
             which = *chosen;
         }
@@ -211,14 +209,14 @@ private:
                 FaultCode::no_answer, "nothing came, whatever was asked", "listen --learn",
                 "check power, cable and line speed; give the question of its manual: --send 'W\\r'"};
         if (speaks_unasked_) plan_.request.question.clear();
-        person_.say("No profile that is there reads it. It is learned from four things that you do.");
+        person_.say("No profile here reads it. It is learned from four things that you do.");
         if (!(plan_.request.mass_g > 0)) {
-            person_.say("Which mass will you lay on, in grams? Any that is known to 1 %.");
+            person_.say("Which mass will you put on, in grams? Any that is known to 1 %.");
             const auto text = co_await person_.answer();
             if (!text) co_return nobody();
             const auto mass = positive(*text);
             if (!mass)
-                co_return Fault{FaultCode::bad_value, in_quotes(*text) + " is no mass in grams", "mass",
+                co_return Fault{FaultCode::bad_value, in_quotes(*text) + " is not a mass in grams", "mass",
                                 "give a number as 500 or 499.98"};
             plan_.request.mass_g = *mass;
         }
@@ -297,7 +295,7 @@ private:
     }
 
     static Fault nobody() {
-        return {FaultCode::interrupted, "nobody answered any more", "listen --learn",
+        return {FaultCode::interrupted, "no answer came from the person", "listen --learn",
                 "nothing was written; begin again beside the instrument"};
     }
     static Fault gone() {

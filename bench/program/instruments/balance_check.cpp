@@ -166,8 +166,9 @@ ExitCode balance_check(const CommonOptions& common, const BalanceCheckOptions& o
                  fixed(2 * check.error_u_g, 4).c_str(), fixed(check.limit_g, 4).c_str(),
                  check.passed ? "passed" : "FAILED");
         print_to(stdout, "zero moved by %s g\n%s\n", fixed(checker.zero_moved_g(), 4).c_str(),
-                 kept->file.empty() ? "not kept: a bench of the templates; give --checks FILE"
-                                    : ("kept in " + kept->file.string()).c_str());
+                 kept->file.empty()
+                     ? "not kept, because the bench is a template; to keep it, give --checks FILE"
+                     : ("kept in " + kept->file.string()).c_str());
     }
     if (check.passed) return ExitCode::done;
     print_to(stderr, "tipwright: the balance failed its check: no run until it passes one\n");

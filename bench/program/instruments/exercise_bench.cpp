@@ -142,7 +142,7 @@ private:
         const double slug_mL = tip_mL + (work_.gauge_given() ? work_.gauge().gauge.siphon_volume_mL : 0);
         const double volume_mL = std::max(options_.volume_mL, least_tips * tip_mL);
         if (volume_mL > work_.description().vessel_capacity_g) {
-            co_return Fault{FaultCode::bad_value, fixed(volume_mL, 0) + " mL do not fit the vessel",
+            co_return Fault{FaultCode::bad_value, fixed(volume_mL, 0) + " mL do not fit into the vessel",
                             "--volume-mL", "pump less"};
         }
         WorkVessel vessel(work_);
@@ -160,8 +160,8 @@ private:
         const bool quiet = co_await work_.guard().confirm_stopped(true);
         const double after_s = work_.clock().now_s();
         const auto after = weighing_window(work_.seen().weights, after_s - weighing_s, after_s);
-        table_.add({"pump", "stops", quiet ? "the balance stands still" : "the balance does not stand still",
-                    "", quiet ? CheckVerdict::ok : CheckVerdict::failed});
+        table_.add({"pump", "stops", quiet ? "the balance is steady" : "the balance is not steady", "",
+                    quiet ? CheckVerdict::ok : CheckVerdict::failed});
         if (!quiet)
             co_return Fault{FaultCode::water_behind,
                             "the balance does not confirm that the water has stopped", "pump",

@@ -90,7 +90,7 @@ Result<LearnTarget> target_of(const CommonOptions& common, const LearnOptions& o
         return Fault{FaultCode::usage, "no link is given", "command line",
                      "give --link, or --bench and --role"};
     if (target.link.starts_with("virtual") || target.link.starts_with("replay"))
-        return Fault{FaultCode::usage, "only an instrument that is there can be learned", "--link",
+        return Fault{FaultCode::usage, "only a real instrument can be learned", "--link",
                      "give its link; 'tipwright serve' makes some for trials"};
     return target;
 }
@@ -149,7 +149,7 @@ ExitCode tell(const CommonOptions& common, const LearnOptions& options,
     print_to(stdout, "%s: %s, %s\n", options.file,
              learned.as.empty() ? std::string("learned") : "as " + learned.as, counts);
     for (const std::string& doubt : learned.doubts) print_to(stdout, "  ? %s\n", doubt);
-    print_to(stdout, "Look at it at work: tipwright listen --link ... --profile %s\n", options.file);
+    print_to(stdout, "See it at work: tipwright listen --link ... --profile %s\n", options.file);
     return ExitCode::done;
 }
 
@@ -203,7 +203,7 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
         return fail(common,
                     learned
                         ? learned->fault()
-                        : Fault{FaultCode::inconsistent, "the session came to no end", "listen --learn", ""},
+                        : Fault{FaultCode::inconsistent, "the session did not finish", "listen --learn", ""},
                     ExitCode::bench_fault);
     if (const auto written = write_file(options.file, (*learned)->toml); !written)
         return fail(common, written.fault());

@@ -87,12 +87,13 @@ std::optional<Fault> verdict_of(const ListenTarget& target, const ListenSession&
     const bool played = target.replays() && view.understood() > 0;
     if (session.failure() && !played) return session.failure();
     if (view.bytes_came() == 0 && view.understood() == 0) {
-        return Fault{FaultCode::no_answer, "nothing came", target.link,
-                     "check power, cable and line speed; what must be asked needs --ask or --send"};
+        return Fault{
+            FaultCode::no_answer, "nothing came", target.link,
+            "check power, cable and line speed; an instrument that must be asked needs --ask or --send"};
     }
     if (target.profile && view.understood() == 0) {
         return Fault{FaultCode::garbled_answer, "the profile understood nothing of what came", target.link,
-                     "see the hints, each told once; many bytes above 7F mean a wrong line speed or parity"};
+                     "see the hints, each shown once; many bytes above 7F mean a wrong line speed or parity"};
     }
     return std::nullopt;
 }

@@ -167,7 +167,7 @@ void print(const CommonOptions& common, const bench::PumpCalibration& pump,
     print_to(stdout, "\nscale %.4f, U %.4f (k = 2)", pump.scale, 2 * pump.scale * pump.relative_u);
     if (pump.tube_h) print_to(stdout, ", tube run %s h", fixed(*pump.tube_h, 1).c_str());
     print_to(stdout, "\n%s\n",
-             file.empty() ? "not kept: a bench of the templates; give --checks FILE"
+             file.empty() ? "not kept, because the bench is a template; to keep it, give --checks FILE"
                           : ("kept in " + file.string()).c_str());
 }
 

@@ -96,7 +96,7 @@ void TrafficView::print(const bench::TrafficEntry& entry, const std::vector<benc
             if (told_.size() < told_max && told_.insert(without_the_line(hint)).second) fresh.push_back(hint);
         const bool told = !meaning.hints.empty() && fresh.empty();
         print_to(out_, "%16s %s %s%s\n", "", meaning.understood ? "=" : "?", visible(meaning.text).c_str(),
-                 told ? ", as told above" : "");
+                 told ? ", as shown above" : "");
         for (const std::string& hint : fresh) print_to(out_, "%20s%s\n", "", visible(hint).c_str());
     }
     std::fflush(out_);

@@ -94,8 +94,8 @@ Result<Child> Child::begin(const std::vector<std::string>& words, const std::vec
     if (failed != 0) {
         out.process_ = -1;
         return Fault{FaultCode::not_permitted,
-                     std::string("no program can be begun: ") + std::strerror(failed), "page",
-                     "free memory, or begin it at a terminal"};
+                     std::string("no program can be started: ") + std::strerror(failed), "page",
+                     "free memory, or start the run at a terminal"};
     }
     return out;
 }
@@ -145,7 +145,7 @@ Outcome Child::outcome() const {
     const std::string text = said();
     const std::size_t found = text.rfind(line_begin);
     std::string line =
-        found == std::string::npos ? "it ended without a word" : text.substr(found + line_begin.size());
+        found == std::string::npos ? "it ended without a message" : text.substr(found + line_begin.size());
     line.resize(std::min(line.find('\n'), line.size()));
     return Fault{FaultCode::not_permitted, line, "", ""};
 }

@@ -89,7 +89,7 @@ Outcome RegisterDesk::recover(const report::Actor& actor, const page::RecoveryWa
     const auto journal = within_work(wanted.run, bench::journal_name);
     if (!journal) return journal.fault();
     if (bench::is_held(*journal))
-        return Fault{FaultCode::not_permitted, "a program measures this run now", wanted.run,
+        return Fault{FaultCode::not_permitted, "a program is measuring this run now", wanted.run,
                      "wait until it has ended, or stop it"};
     std::vector<std::string> words{"--templates",   options_.common.templates.string(),
                                    "recover",       journal->parent_path().string(),
@@ -157,7 +157,7 @@ Outcome RegisterDesk::may_measure(const std::string& name) {
     if (!may) return may.fault();
     if (may->may_measure) return Done{};
     return Fault{FaultCode::not_permitted, in_quotes(name) + " may not measure", "register",
-                 "somebody who may issue changes that: tipwright register person change"};
+                 "ask somebody who may issue to change that: tipwright register person change"};
 }
 
 Result<fs::path> RegisterDesk::within_work(const std::string& run, const char* name) const {

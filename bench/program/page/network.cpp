@@ -79,7 +79,7 @@ Result<Names> names_of(const NetworkOptions& options, const std::string& address
                 return std::isalnum(c) != 0 || c == '-' || c == '.' || c == '_';
             });
         if (!plain)
-            return Fault{FaultCode::bad_value, in_quotes(name) + " is no name of a machine", "--name",
+            return Fault{FaultCode::bad_value, in_quotes(name) + " is not the name of a machine", "--name",
                          "give it without port and slashes, as bench.example"};
         out.add(small_letters(name));
     }

@@ -161,7 +161,8 @@ Outcome check_serial(const std::string& serial) {
     if (!serial.empty() && serial.size() <= 100 && serial.front() != '-' && serial.front() != '.' &&
         serial.find('/') == std::string::npos && visible(serial) == serial)
         return Done{};
-    return Fault{FaultCode::bad_value, in_quotes(serial) + " is no serial number", "serial", "scan it again"};
+    return Fault{FaultCode::bad_value, in_quotes(serial) + " is not a serial number", "serial",
+                 "scan it again"};
 }
 
 Result<CalibrateOptions> completed_of(const DeskOptions& options, const page::RunAhead& ahead) {

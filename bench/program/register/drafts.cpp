@@ -98,7 +98,7 @@ ExitCode check_certificates(const CommonOptions& common, const DraftsOptions& op
 }
 
 ExitCode send_back_certificates(const CommonOptions& common, const DraftsOptions& options) {
-    return each_draft(common, options, "goes back to who drafted it",
+    return each_draft(common, options, "goes back to whoever drafted it",
                       [&](report::Register& reg, const report::Actor& actor, Id id) {
                           return reg.send_back(actor, id, options.why);
                       });

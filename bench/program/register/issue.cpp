@@ -136,7 +136,7 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     const auto drafts = wanted(*reg, options);
     if (!drafts) return refuse(common, drafts.fault());
     if (drafts->empty())
-        return options.all ? say(common, "No checked draft waits.", {{"issued", std::int64_t{0}}})
+        return options.all ? say(common, "No checked draft is waiting.", {{"issued", std::int64_t{0}}})
                            : refuse(common, {FaultCode::usage, "no draft is named", "certificate issue",
                                              "give the numbers of drafts, or --all"});
     if (const Outcome known = learn_earlier(*reg, *drafts, *maker); !known)
@@ -202,13 +202,13 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
                      " are issued" +
                      (table.rows.size() < drafts->size() ? ", the rest waits: " : ", not all are written: ") +
                      full->what;
-        if (full->remedy.empty()) full->remedy = "free space and give the same command again to go on";
+        if (full->remedy.empty()) full->remedy = "free space, then give the same command again to continue";
         return refuse(common, *full);
     }
     if (unnoted) {
         unnoted->what =
             std::to_string(table.rows.size()) + " of " + std::to_string(drafts->size()) +
-            " are issued, and that their numbers were given could not be noted to its end: " + unnoted->what;
+            " are issued, but the list of issued numbers could not be completed: " + unnoted->what;
         add_part(unnoted->remedy, "then seal the log, or issue the rest: numbers go on after those");
         return fail(common, *unnoted, ExitCode::refused);
     }
@@ -237,7 +237,8 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
     report::IssueOptions how = how_to_issue(*seal, sealing.keys, sealing.reason);
     how.warn = sealing.warn;
     how.unnoted = [&](const Fault& fault) {
-        if (sealing.warn) sealing.warn("issued, but not noted to its end: " + fault.line());
+        if (sealing.warn)
+            sealing.warn("issued, but the list of issued numbers could not be completed: " + fault.line());
     };
     return reg.issue(actor, draft, sealing.bench, seal->key, draw, how);
 }

@@ -54,7 +54,7 @@ std::string numbers_file(const KeysOptions& options) {
 
 ExitCode say_key(const CommonOptions& common, const std::string& what, const seal::PublicKey& key,
                  const KeysOptions& options) {
-    return say(common, what + " " + key.id + ".\nFor who is to check certificates: " + list_file(options),
+    return say(common, what + " " + key.id + ".\nFor those who check certificates: " + list_file(options),
                {{"key", key.id}, {"public_keys", list_file(options)}});
 }
 
@@ -127,8 +127,8 @@ ExitCode revoke_key(const CommonOptions& common, const KeysOptions& options) {
         !done)
         return refuse(common, done.fault());
     return say(common,
-               "Nothing counts from now on that key " + options.key + " sealed on " + from +
-                   " or later.\nGive the list out anew to all who check certificates: " + list_file(options),
+               "From now on nothing counts that key " + options.key + " sealed on " + from +
+                   " or later.\nGive the new list to all who check certificates: " + list_file(options),
                {{"key", options.key}, {"revoked_from", from}, {"public_keys", list_file(options)}});
 }
 
@@ -157,7 +157,7 @@ ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
     return say(common,
                "Wrote " + std::to_string(count) + (count == 1 ? " public key" : " public keys") + " to " +
                    options.out.string() +
-                   ". Give this file to who is to check certificates, on a way they trust.",
+                   ". Give this file to those who check certificates, in a way they trust.",
                {{"keys", static_cast<std::int64_t>(count)}, {"file", options.out.string()}});
 }
 

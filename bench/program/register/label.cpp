@@ -29,8 +29,8 @@ Result<report::Label> label_of(report::Register& reg, const std::string& serial)
     const auto numbers = reg.valid_certificates(filter);
     if (!numbers) return numbers.fault();
     if (numbers->empty())
-        return Fault{FaultCode::missing_field,
-                     "gauge " + in_quotes(serial) + " has no certificate that stands", "serial",
+        return Fault{FaultCode::missing_field, "gauge " + in_quotes(serial) + " has no valid certificate",
+                     "serial",
                      "issue one first, or look for its serial with 'tipwright register gauge list'"};
     const auto certificate = reg.certificate(numbers->back());
     if (!certificate) return certificate.fault();
@@ -38,7 +38,7 @@ Result<report::Label> label_of(report::Register& reg, const std::string& serial)
     if (!gauges) return gauges.fault();
     if (!certificate->seal || gauges->size() != 1)
         return Fault{FaultCode::inconsistent,
-                     "gauge " + in_quotes(serial) + " is there under more than one model", "serial",
+                     "gauge " + in_quotes(serial) + " is registered under more than one model", "serial",
                      "take the labels of each by its certificate"};
     const auto code = seal::qr_matrix(seal::qr_text(*certificate->seal));
     if (!code) return code.fault();

@@ -22,11 +22,11 @@ std::string inspection_sentences(const report::InspectionReport& report) {
     if (report.sealed_entries > 0)
         out += " The laboratory sealed the log up to entry " + number(report.sealed_entries) + " on " +
                report.sealed_at + "; " + number(report.audit_entries - report.sealed_entries) +
-               " entries since wait for a seal.";
+               " entries since then are not sealed yet.";
     if (report.certificates > 0)
         out += " " + number(report.checked_by_login) + " of " + number(report.certificates) +
                " certificates were checked by a second person who had logged in with a passphrase.";
-    for (const std::string& accepted : report.accepted) out += " Stays told: " + accepted + ".";
+    for (const std::string& accepted : report.accepted) out += " Still reported: " + accepted + ".";
     return out;
 }
 
@@ -142,10 +142,10 @@ ExitCode check_register(const CommonOptions& common, const MaintenanceOptions& o
     print_to(stdout, "%s\n", inspection_sentences(*report).c_str());
     if (!*keys) print_to(stdout, "Seals were not checked: no public keys; give --public-keys.\n");
     if (report->stray_documents > 0)
-        print_to(
-            stdout,
-            "%lld documents are named by nothing, left by a crash; 'tipwright register tidy' removes them.\n",
-            static_cast<long long>(report->stray_documents));
+        print_to(stdout,
+                 "%lld documents were left behind by a crash, and no entry refers to them; 'tipwright "
+                 "register tidy' removes them.\n",
+                 static_cast<long long>(report->stray_documents));
     print_to(stdout, "Head of the log: %s\n", report->audit_head.c_str());
     return whole ? ExitCode::done : ExitCode::disagrees;
 }
@@ -175,7 +175,7 @@ ExitCode restore_register(const CommonOptions& common, const MaintenanceOptions&
 ExitCode tidy_register(const CommonOptions& common, const MaintenanceOptions& options) {
     return in_session(common, options.session, [&](report::Register& reg, const report::Actor& actor) {
         if (const Outcome done = reg.tidy(actor); !done) return refuse(common, done.fault());
-        return say(common, "Removed documents that nothing named.");
+        return say(common, "Removed documents that no entry refers to.");
     });
 }
 

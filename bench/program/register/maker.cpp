@@ -87,7 +87,8 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
                                                       const seal::SigningKey& key) const {
     const report::Record& record = sheet.as_left ? *sheet.as_left : *sheet.as_found;
     if (!trial_time().empty() && !record.invented)
-        return Fault{FaultCode::not_permitted, "the time is a trial's, the record is no invented one",
+        return Fault{FaultCode::not_permitted,
+                     "the time is set for a trial, but the record is not an invented one",
                      "TIPWRIGHT_TRIAL_NOW", "unset it: certificates carry the true date"};
     const bool both = sheet.as_left && sheet.as_found;
     report::CertificateOptions options = options_;
@@ -111,7 +112,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
     dcc.words = options_.words;
     dcc.country = country_.empty() && record.invented ? invented_country : country_;
     if (dcc.country.empty())
-        return Fault{FaultCode::missing_field, "the country of the laboratory is not said", "--country",
+        return Fault{FaultCode::missing_field, "the country of the laboratory is not given", "--country",
                      "give two capital letters after ISO 3166-1 with --country or in the letterhead"};
     if (both) dcc.as_found = sheet.as_found;
     if (options.earlier) {

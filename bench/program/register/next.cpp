@@ -129,12 +129,13 @@ Advice to_be_entered(const CommonOptions& common, const std::string& serial) {
 Result<Advice> of_runs(const NextOptions& options, report::Register& reg, const std::vector<KeptRun>& runs) {
     const std::string serial = word(options.serial) + where_runs_are(options);
     if (runs.empty())
-        return Advice{"it was not measured yet: no run of it is known in " + in_quotes(options.work.string()),
-                      "tipwright calibrate " + serial + bench_and_plan(false)};
+        return Advice{
+            "it has not been measured yet: no run of it is known in " + in_quotes(options.work.string()),
+            "tipwright calibrate " + serial + bench_and_plan(false)};
     if (!runs.back().complete && runs.back().measured) {
         const std::string folder = word(runs.back().folder.string());
         return Advice{
-            "its last run is complete, but its results are not there",
+            "its last run is complete, but its results are missing",
             "tipwright evaluate " + word((runs.back().folder / journal_name).string()) + " --out " + folder};
     }
     if (!runs.back().complete) return Advice{"its last run is unfinished", "tipwright recover " + serial};
@@ -145,12 +146,13 @@ Result<Advice> of_runs(const NextOptions& options, report::Register& reg, const 
     const calib::Verdict verdict = record->evaluation.conformity.overall;
     const bool passed = verdict != calib::Verdict::fail && verdict != calib::Verdict::undecided;
     if (round.left.empty() && !passed)
-        return Advice{"as found it does not keep its limits with certainty",
+        return Advice{"as found it does not meet its limits beyond doubt",
                       "tipwright adjust " + serial + ", turn the screws, then tipwright calibrate " + serial +
                           " --as-left" + bench_and_plan(true)};
     if (!passed)
-        return Advice{"as left it does not keep its limits with certainty: adjust again, or certify it so",
-                      "tipwright adjust " + serial + " --left " + word(options.serial)};
+        return Advice{
+            "as left it does not meet its limits beyond doubt: adjust again, or certify it as it is",
+            "tipwright adjust " + serial + " --left " + word(options.serial)};
     return done_by(reg,
                    {round.left.empty() ? "it was measured as found" : "it was measured as found and as left",
                     "tipwright certificate draft " + serial},
@@ -216,7 +218,7 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
         common,
         "Gauge " + visible(options.serial) + ": " + visible(advice->why) + ".\n" +
             (advice->command.empty()
-                 ? "Nothing to do but to hand it out: tipwright pack --serial " + word(options.serial) +
+                 ? "Nothing left to do but hand it out: tipwright pack --serial " + word(options.serial) +
                        " --out " + word(options.serial + ".zip") + ", tipwright label " +
                        word(options.serial) + " --out " + word(options.serial + "-label.pdf")
                  : "Next: " + visible(advice->command)),

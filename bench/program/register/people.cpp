@@ -44,13 +44,13 @@ ExitCode set_person_passphrase(const CommonOptions& common, const PersonOptions&
             return refuse(common, done.fault());
         const auto after = reg.person(name);
         if (!after) return refuse(common, after.fault());
-        return say(common,
-                   after->passphrase == report::PassphraseState::own
-                       ? after->name + " logs in with this passphrase from now on."
-                       : after->name +
-                             " logs in with this passphrase, and sets an own one before "
-                             "checking or issuing.",
-                   {{"id", after->id}});
+        return say(
+            common,
+            after->passphrase == report::PassphraseState::own
+                ? after->name + " logs in with this passphrase from now on."
+                : after->name +
+                      " logs in with this passphrase, and must set their own before checking or issuing.",
+            {{"id", after->id}});
     });
 }
 

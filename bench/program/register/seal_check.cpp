@@ -256,7 +256,7 @@ SealCheck::Proven SealCheck::proof_of(const std::string& name, const std::string
 bool SealCheck::is_of_the_future(const std::string& name, const std::string& issued_on) {
     if (issued_on.empty() || issued_on <= today_) return false;
     tell_(name, false,
-          "is sealed as of " + issued_on + ", a day that has not come: today is " + today_ +
+          "is sealed as of " + issued_on + ", a day in the future: today is " + today_ +
               " by the clock of this computer");
     return true;
 }

@@ -89,7 +89,7 @@ Result<report::Actor> actor_of(const Session& session) {
     const auto now = desk_time();
     if (!now) return now.fault();
     if (session.person.empty())
-        return Fault{FaultCode::usage, "nobody is named as who does this", "--person",
+        return Fault{FaultCode::usage, "the person who does this is not named", "--person",
                      "give --person NAME or set TIPWRIGHT_PERSON"};
     return report::Actor{session.person, *now};
 }

@@ -32,8 +32,8 @@ Outcome kept_private(const std::filesystem::path& file) {
     if (::stat(file.c_str(), &found) == 0 && found.st_uid == ::geteuid() && (found.st_mode & 077) == 0)
         return Done{};
     return Fault{FaultCode::not_permitted,
-                 "others than its owner may read or write this secret key, or own it", file.string(),
-                 "chmod 600, owned by whoever signs"};
+                 "this secret key can be read or written by others, or belongs to someone else",
+                 file.string(), "chmod 600, owned by whoever signs"};
 }
 
 ExitCode say_certificate(const CommonOptions& common, const std::string& what,

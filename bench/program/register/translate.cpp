@@ -65,7 +65,7 @@ ExitCode translate_certificate(const CommonOptions& common, const TranslateOptio
     if (!pdf) return refuse(common, pdf.fault());
     if (auto written = write_file(options.out, *pdf); !written) return refuse(common, written.fault());
     return say(common,
-               "Wrote the translation to " + options.out.string() + ". The issued document alone holds.",
+               "Wrote the translation to " + options.out.string() + ". Only the issued document holds.",
                {{"file", options.out.string()}});
 }
 

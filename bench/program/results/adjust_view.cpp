@@ -187,10 +187,9 @@ void print_balance(const AdjustView& view, const calib::SideBalance& balance) {
     if (balance.found_mL)
         before = "; as found it was " +
                  with_U({std::fabs(balance.found_mL->value), balance.found_mL->u}, coverage) + " mL";
-    print_to(
-        stdout, "\n%s holds %s mL (%s %% of a tip) more than %s%s: %s.\n", larger,
-        with_U(difference, coverage), calib::fixed(std::fabs(balance.left_percent), 2), smaller, before,
-        balance.unequal ? "THE COMPARTMENTS WERE LEFT UNEQUAL" : "they are alike as well as they can be set");
+    print_to(stdout, "\n%s holds %s mL (%s %% of a tip) more than %s%s: %s.\n", larger,
+             with_U(difference, coverage), calib::fixed(std::fabs(balance.left_percent), 2), smaller, before,
+             balance.unequal ? "THE COMPARTMENTS WERE LEFT UNEQUAL" : "they are as alike as they can be set");
     if (!view.sides_known)
         print_to(
             stdout,

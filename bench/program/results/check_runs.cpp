@@ -118,8 +118,8 @@ Result<CheckRuns> check_runs(const std::vector<std::string>& named, const Sessio
         }
         const std::size_t before = gathered.records.size();
         const Fault none{FaultCode::file_missing,
-                         in_quotes(one) + " is no file, and no serial number with a record", "check gauge",
-                         "name records, or the register: --register"};
+                         in_quotes(one) + " is neither a file nor a serial number with a record",
+                         "check gauge", "name records, or the register: --register"};
         auto reg = open_register(session);
         if (!reg)
             return is_no_register(reg.fault()) ? without_register(none, session, reg.fault()) : reg.fault();
@@ -143,8 +143,9 @@ Result<calib::ControlAction> control_action(const std::string& text, const std::
     const auto words = text.find_first_not_of(" :=", std::min<std::size_t>(10, text.size()));
     if (on && text.substr(0, 10) <= today && words != std::string::npos)
         return calib::ControlAction{text.substr(0, 10), text.substr(words)};
-    return Fault{FaultCode::bad_value, in_quotes(text) + " is no day up to today with what was done",
-                 "--done", "write it as \"2031-05-04 balance levelled again\""};
+    return Fault{FaultCode::bad_value,
+                 in_quotes(text) + " is not a date up to today followed by what was done", "--done",
+                 "write it as \"2031-05-04 balance levelled again\""};
 }
 
 const char* name_of(ControlStanding standing) {

@@ -100,7 +100,7 @@ Result<calib::FieldCheck> believed(bool may_ask, FieldCheckOptions& options, con
             if (*end == 0 && counted > 0 && counted <= 10'000'000)
                 options.tips = static_cast<int>(counted);
             else
-                print_to(stderr, "That is no number of tips.\n");
+                print_to(stderr, "That is not a number of tips.\n");
             if (std::cin) continue;
         }
         print_to(stderr, "Why is it right? ");
@@ -259,7 +259,7 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
         return ExitCode::done;
     }
     print_field_check(facts, check);
-    if (enters) print_to(stdout, "Entered into the life of gauge %s.\n", in.entry.serial);
+    if (enters) print_to(stdout, "Entered into the history of gauge %s.\n", in.entry.serial);
     if (!options.out.empty()) print_to(stdout, "Page: %s\n", options.out.c_str());
     return ExitCode::done;
 }

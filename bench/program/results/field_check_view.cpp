@@ -38,7 +38,7 @@ void print_field_check(const report::FieldCheckFacts& facts, const calib::FieldC
                  calib::fixed(*check.en, 2).c_str(), facts.last_certificate.c_str(),
                  facts.last_certificate_on.c_str());
     if (!facts.accepted_for.empty())
-        print_to(stdout, "Hardly a gauge's error; kept because: %s\n", facts.accepted_for.c_str());
+        print_to(stdout, "Too large for a gauge's error; kept because: %s\n", facts.accepted_for.c_str());
     for (const auto& remark : check.remarks)
         print_to(stdout, "Note: %s\n", calib::remark_text(remark).c_str());
 }

@@ -179,18 +179,15 @@ std::string text_of_plan(const PlanOptions& options, const trial::PlanQuestion& 
 }
 
 const char* proof_sentence(const trial::PlanQuestion& question) {
-    return question.demanded.empty() ? "It proves the correction over the range for gauges whose form is "
-                                       "known, by their kind or an earlier "
-                                       "calibration: its few steps find a strong bend, not a slight one. Of "
-                                       "conformity it proves what its own "
-                                       "steps measure; at other intensities the error is a conclusion from "
-                                       "the form, and a standard that "
-                                       "demands steps there is not met (--keep PLAN keeps them)."
-                                     : "It proves conformity at the demanded steps, each measured with no "
-                                       "fewer tips than demanded, and the "
-                                       "correction over the range for gauges whose form is known; at other "
-                                       "intensities the error is a "
-                                       "conclusion from the form.";
+    return question.demanded.empty()
+               ? "It proves the correction over the range for gauges whose form is known, by their kind or "
+                 "an earlier calibration: its few steps find a strong bend, not a slight one. It proves "
+                 "conformity only at its own steps; at other intensities the error is concluded from the "
+                 "form, and a standard that demands steps there is not met (--keep PLAN keeps them)."
+               : "It proves conformity at the demanded steps, each measured with no "
+                 "fewer tips than demanded, and the "
+                 "correction over the range for gauges whose form is known; at other intensities the error "
+                 "is concluded from the form.";
 }
 
 nlohmann::ordered_json json_of(const trial::DesignedPlan& plan) {
@@ -265,7 +262,7 @@ ExitCode run_plan(const CommonOptions& common, const PlanOptions& options) {
              "that time\n",
              options.against, asked->other.minutes, asked->other.U_percent, asked->other.U_free_percent,
              100 * plan->minutes / asked->other.minutes);
-    print_to(stdout, "were the form of this plan not taken for granted: U(h) = %.2f %%\n",
+    print_to(stdout, "if the form is not taken for granted, this plan reaches U(h) = %.2f %%\n",
              plan->U_free_percent);
     print_to(stdout, "%s\n", promise_sentence(*promise, question.wanted_U_percent));
     print_to(stdout, "\nTime against precision\n  %8s %8s %6s\n", "U(h) %", "min", "steps");

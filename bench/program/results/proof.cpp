@@ -64,7 +64,7 @@ std::vector<std::string> not_proved(const Proof& proof) {
         out.push_back("results in a pack were not recomputed: unpack it and give its records");
     if (proof.unsealed_lists > 0)
         out.push_back(
-            "that no certificate is missing from the pack: its files agree with its list, and the list is "
+            "that no certificate is missing from the pack: its files agree with its list, but the list is "
             "not sealed");
     std::set<std::string> told;
     for (const auto* seals : {&proof.sealed, &proof.in_packs})
@@ -75,7 +75,7 @@ std::vector<std::string> not_proved(const Proof& proof) {
                                                           : "that certificate " + seal.number) +
                 " was sealed on " + seal.issued_on + ": key " + seal.key_id + " is revoked from " +
                 seal.revoked_from +
-                ", and whoever else has it can date back; a register that the laboratory sealed since and "
+                ", and whoever else has it can backdate; a register that the laboratory sealed since and "
                 "that holds this file would prove it";
             if (told.insert(text).second) out.push_back(text);
         }

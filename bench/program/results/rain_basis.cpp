@@ -79,7 +79,7 @@ Outcome take_file(std::vector<Calibration>& out, const std::filesystem::path& fi
 
 Outcome take_serial(std::vector<Calibration>& out, const std::string& serial, const Session& session) {
     const Fault none{FaultCode::file_missing,
-                     in_quotes(serial) + " is no file, and no serial number with an issued certificate",
+                     in_quotes(serial) + " is neither a file nor a serial number with an issued certificate",
                      "--certificate", "name a certificate or record, or the register: --register"};
     auto reg = open_register(session);
     if (!reg) return is_no_register(reg.fault()) ? without_register(none, session, reg.fault()) : reg.fault();

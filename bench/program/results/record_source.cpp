@@ -38,7 +38,7 @@ Result<fs::path> source_of(const report::Record& given, const fs::path& file,
                  std::string("the ") + (table ? "table" : "journal") + " it was made from is not there (" +
                      visible(given.source_name) + ", SHA-256 " + visible(given.source_sha256.substr(0, 16)) +
                      "...)",
-                 file.string(), "lay it beside the record, or give it with --source"};
+                 file.string(), "put it beside the record, or give it with --source"};
 }
 
 // A later version may name more of what was assumed. What is drafted is the record as it computes it now,

@@ -291,8 +291,8 @@ void print_results(const CommonOptions& common, const report::Record& record,
         sentence("No certificate: the measurement is incomplete (" + record.end_reason + ").");
         if (!record.evaluation.steps.empty())
             sentence(
-                "Of the steps that were finished one can be drafted, and issued when somebody accepts that "
-                "with --reason.");
+                "A certificate of the finished steps alone can be drafted, and issued when somebody accepts "
+                "that with --reason.");
     }
     if (record.statement.results == calib::Claim::not_stated)
         sentence("No certificate: " + words->text("reservation.no_step"));

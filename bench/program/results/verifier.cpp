@@ -177,8 +177,8 @@ void Verifier::judge_others() {
         if (given != given_.end() && !must_)
             add(name, true, "is the " + given->what + " that the journal " + given->journal + " was given");
         else
-            cannot_judge(name,
-                         "no file that the program writes, or one without seal: nothing can be said of it");
+            cannot_judge(
+                name, "not a file that the program writes, or one without a seal: nothing can be said of it");
     }
 }
 

@@ -47,7 +47,7 @@ Outcome check_folder(const std::filesystem::path& folder) {
 Outcome name_operator(const std::string& name, Descriptions& given) {
     if (name.empty()) return Done{};
     if (name.size() > longest_name || visible(name) != name)
-        return Fault{FaultCode::bad_value, in_quotes(name) + " is no name of a person", "--operator",
+        return Fault{FaultCode::bad_value, in_quotes(name) + " is not a person's name", "--operator",
                      "give it in one line of at most 200 bytes"};
     given.bench.operator_name = name;
     auto letters = check_letters(given.gauge, given.bench, given.plan);

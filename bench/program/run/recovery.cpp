@@ -233,8 +233,8 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     if (open->run.complete)
         return fail(common, {FaultCode::inconsistent, "the run is complete: there is nothing to recover",
                              file.string(),
-                             "where its results are missing: tipwright evaluate " + file.string() +
-                                 " --out " + options.folder.string()});
+                             "if its results are missing: tipwright evaluate " + file.string() + " --out " +
+                                 options.folder.string()});
     const bool otherwise = options.as_left && open->run.as_left == false;
     options.as_left = open->run.as_left.value_or(options.as_left);
     PumpFound pump{"none to stop: nothing had begun"};
@@ -261,7 +261,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
         }
         return fail(
             common,
-            {FaultCode::usage, "the run is as it was; say what is to become of it", "recover",
+            {FaultCode::usage, "the run is as it was; say what to do with it", "recover",
              open->run.begun ? "--resume measures the steps that are missing, --close ends it as incomplete"
                              : "--close ends it as incomplete; calibrate into another folder"},
             pump.reached ? ExitCode::incomplete : ExitCode::bench_fault);
@@ -276,7 +276,7 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     if (!pump.reached) {
         return fail(common,
                     {FaultCode::link_lost, "it was not reached: " + pump.why, "pump",
-                     "pull its plug if it turns; look after its cable, then recover again"},
+                     "pull its plug if it turns; check its cable, then recover again"},
                     ExitCode::bench_fault);
     }
     return resume_run(common, options, std::move(*open), std::move(*bench));
@@ -287,11 +287,11 @@ bool told_to_go_on(const CommonOptions& common, const Fault& fault) {
     if (common.json || ::isatty(STDIN_FILENO) == 0 || ::isatty(STDERR_FILENO) == 0) return false;
     // What was typed while water flowed is no answer to this.
     ::tcflush(STDIN_FILENO, TCIFLUSH);
-    print_to(stderr,
-             "\nThe %s: %s.\nLook that the pump stands still, that the %s of this bench is on its cable "
-             "again, and "
-             "that all else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
-             fault.where, fault.what, fault.where);
+    print_to(
+        stderr,
+        "\nThe %s: %s.\nCheck that the pump has stopped, that the %s of this bench is on its cable again, "
+        "and that all else is as it was.\nGo on with the run? y, or Enter alone to leave it as it is: ",
+        fault.where, fault.what, fault.where);
     std::string line;
     std::getline(std::cin, line);
     std::cin.clear();
