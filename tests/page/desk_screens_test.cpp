@@ -160,7 +160,7 @@ TEST_CASE("a plan other than that of as found is told before the water flows", "
     CHECK(page().find("another plan") == std::string::npos);
     ahead.found_plan = "Five points, as found";
     CHECK(page().find("another plan, “Five points, as found”") != std::string::npos);
-    CHECK(page().find("Its limits were others") == std::string::npos);
+    CHECK(page().find("Its limits were different") == std::string::npos);
     ahead.found_limits = "class A";
     CHECK(page().find("“class A”, here “class B”") != std::string::npos);
     // One gauge stands under one pump.

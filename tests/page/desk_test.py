@@ -144,7 +144,7 @@ def certificate(shop, browser, run):
     look_at(shop, browser, draft.split("/", 3)[3])
     # Whoever drafted it does not check it, and is told who does.
     check(not browser.all('form[action$="/check"]'), "the drafter is offered the check of the own draft")
-    check("A second person checks it" in browser.text("main"), "nobody says who checks it")
+    check("A second person must check it" in browser.text("main"), "nobody says who checks it")
     log_in(shop, browser, "C. Checker")
     browser.open(draft)
     click(browser, "/check")

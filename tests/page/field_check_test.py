@@ -71,7 +71,7 @@ def on_the_phone(shop, pictures):
         fill(browser, "note one")
         send(browser)
         until("the verdict", lambda: "WITHIN" in browser.text("main"))
-        check("no certificate" in browser.text("main"), "a field check passes for a certificate")
+        check("not a certificate" in browser.text("main"), "a field check passes for a certificate")
         browser.check_layout("the verdict")
         picture(pictures, browser, "verdict")
         check(in_life(shop, "note one") == 1, "the check is not in the gauge's life")

@@ -174,7 +174,7 @@ TEST_CASE("a fault is told by its place where one code means several things", "[
     CHECK(told(FaultCode::file_unwritable, "/runs/left/journal.twj").starts_with("/runs/left/journal.twj: "));
     // In English the program's own words say more; what to do is never left out.
     CHECK(fault_now(words[0], {FaultCode::interrupted, "stopped by the operator", "run", ""}) ==
-          "run: stopped by the operator. Under “What is next” it is gone on with.");
+          "run: stopped by the operator. Resume it under “What is next”.");
     RunFacts run = hostile_run();
     run.fault = Fault{FaultCode::vessel_full, "the vessel holds 1201.0 g", "balance", "empty it"};
     run.remarks = {"The link to the balance was lost: gone."};

@@ -109,7 +109,7 @@ void print_advice(const AdjustView& view) {
              calib::fixed(advice.largest_found_percent, 2), calib::fixed(advice.largest_left_percent, 2));
     if (advice.compartments.size() == 2 && !view.sides_known)
         print_sentence(stdout,
-                       "Side not known: nobody said which side rested up before the first tip, or the tips "
+                       "Side not known: nobody said which side was up before the first tip, or the tips "
                        "contradict it. Which screw is that of the larger compartment must be found first: "
                        "measure again with --side-up, or fill each side by hand until it tips.");
     for (const auto& remark : advice.remarks) print_sentence(stdout, "Note: " + remark.text);
@@ -191,10 +191,9 @@ void print_balance(const AdjustView& view, const calib::SideBalance& balance) {
              with_U(difference, coverage), calib::fixed(std::fabs(balance.left_percent), 2), smaller, before,
              balance.unequal ? "THE COMPARTMENTS WERE LEFT UNEQUAL" : "they are as alike as they can be set");
     if (!view.sides_known)
-        print_to(
-            stdout,
-            "Side not known: in the run as left nobody said which side rested up before the first tip, or "
-            "the tips contradict it.\n");
+        print_to(stdout,
+                 "Side not known: in the run as left nobody said which side was up before the first tip, or "
+                 "the tips contradict it.\n");
     if (!balance.unequal) return;
     const double half = difference.value / 2;
     std::string turns;
