@@ -1,4 +1,4 @@
-// Message ending: what ends a message to an instrument of that profile; empty where a message is told by
+// Message ending: what ends a message to an instrument of that profile; empty where a message is ended by
 // other means (frames, bytes that nobody asks).
 #pragma once
 

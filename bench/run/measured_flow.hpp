@@ -1,4 +1,4 @@
-// Flow seen: what the pump really delivers, by the tips and the balance.
+// Measured flow: what the pump really delivers, by the tips and the balance.
 #pragma once
 
 #include <optional>

@@ -1,4 +1,4 @@
-// Median of a sample: the middle value, of an even number the upper of the two in the middle; 0 of none.
+// Median of a sample: the middle value; of an even number of values the upper of the middle two; 0 of none.
 #pragma once
 
 #include <vector>
