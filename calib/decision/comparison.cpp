@@ -51,7 +51,9 @@ double en_number(const Uncertain& a, const Contributions& of_a, const Uncertain&
     return difference / expanded(together, coverage).U;
 }
 
-Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps) {
+Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps,
+                               std::string own) {
+    if (own.empty()) own = name + " at " + number(time_years);
     struct Group {
         double intensity = 0;  // mean
         std::vector<const StepResult*> steps;
@@ -87,9 +89,8 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
         double sum = 0;
         for (const StepResult* step : groups[i].steps) {
             sum += step->error_percent.value;
-            const std::string own =
-                name + " at " + number(time_years) + ", step " + std::to_string(step->observation.step);
-            add_scaled(parts[i], error_contributions(*step, own, 100 + step->error_percent.value),
+            const std::string of_step = own + ", step " + std::to_string(step->observation.step);
+            add_scaled(parts[i], error_contributions(*step, of_step, 100 + step->error_percent.value),
                        1 / static_cast<double>(groups[i].steps.size()));
         }
         points.x.push_back(groups[i].intensity);
@@ -99,8 +100,9 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
     }
     if (at_rest) {
         MonotoneCurve level(points.x, points.y);
-        return ErrorCurve{std::move(name), time_years,
-                          MonotoneInterpolation{std::move(points), std::move(level)}, std::move(parts), true};
+        return ErrorCurve{
+            std::move(name),  time_years, MonotoneInterpolation{std::move(points), std::move(level)},
+            std::move(parts), true,       std::move(own)};
     }
     auto made = make_monotone_interpolation(points);
     if (!made) {
@@ -108,7 +110,7 @@ Result<ErrorCurve> error_curve(std::string name, double time_years, const std::v
         fault.where = name + ", " + fault.where;
         return fault;
     }
-    return ErrorCurve{std::move(name), time_years, std::move(*made), std::move(parts)};
+    return ErrorCurve{std::move(name), time_years, std::move(*made), std::move(parts), false, std::move(own)};
 }
 
 Result<Uncertain> error_at(const ErrorCurve& curve, double intensity_mm_h) {
@@ -131,8 +133,7 @@ Contributions parts_at(const ErrorCurve& curve, double intensity_mm_h) {
     for (std::size_t i = 0; i < weights.size() && i < curve.parts.size(); ++i)
         if (weights[i] != 0) add_scaled(parts, curve.parts[i], weights[i]);
     if (value->u_between > 0)
-        parts.push_back({curve.name + " at " + number(curve.time_years) + ", between the points", "",
-                         value->u_between, infinite_dof, 0});
+        parts.push_back({curve.own + ", between the points", "", value->u_between, infinite_dof, 0});
     return parts;
 }
 

@@ -36,11 +36,14 @@ struct ErrorCurve {
     MonotoneInterpolation errors;           // e over reference intensity
     std::vector<Contributions> parts = {};  // of each point, in per cent
     bool at_rest = false;                   // a static check: one error, given from 0 to static_to_mm_h
+    std::string own = {};                   // names what this measurement shares with no other
 };
 inline constexpr double static_to_mm_h = 1;
 // Steps without a reference intensity are left out; steps of one intensity are joined to their mean. Where
-// none has an intensity, all of them are one static check.
-Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps);
+// none has an intensity, all of them are one static check. own: what tells this measurement from every other,
+// also of the same gauge at the same moment (the digest of its source); empty: name and time do.
+Result<ErrorCurve> error_curve(std::string name, double time_years, const std::vector<StepResult>& steps,
+                               std::string own = {});
 Result<Uncertain> error_at(const ErrorCurve& curve, double intensity_mm_h);
 // What makes the uncertainty of that, in per cent. Empty: outside the curve.
 Contributions parts_at(const ErrorCurve& curve, double intensity_mm_h);

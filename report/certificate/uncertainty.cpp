@@ -124,8 +124,13 @@ void draw_uncertainty(Content& content) {
     Flow& flow = content.flow;
     const Words& words = content.words;
     flow.heading(words.text("uncertainty.heading"));
+    const auto& checks = content.record.evaluation.monte_carlo;
+    const bool interval_stated = std::any_of(checks.begin(), checks.end(), [](const auto& check) {
+        return !check.error_percent.validation.valid;
+    });
     flow.paragraph(
-        words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}));
+        words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}) +
+        (interval_stated ? " " + words.text("uncertainty.interval") : ""));
     if (const std::string capability = capability_words(words, content.record); !capability.empty())
         flow.paragraph(capability);
     bool siphons = false;

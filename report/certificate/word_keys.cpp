@@ -262,6 +262,7 @@ constexpr WordKey keys[] = {
 
     {"uncertainty.heading", ""},
     {"uncertainty.statement", "coverage"},
+    {"uncertainty.interval", ""},
     {"uncertainty.siphon", "tail"},
     {"uncertainty.budget", "step intensity"},
     {"uncertainty.budget_static", "step"},

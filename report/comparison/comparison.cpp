@@ -61,7 +61,8 @@ Result<ComparedRecord> prepared(const Record& record, const ComparisonRequest& r
     if (!begins_with_date(record.started_at))
         return Fault{FaultCode::missing_field, "the record does not say when it was measured", called(record),
                      "compare records with a date"};
-    auto curve = calib::error_curve(full_name(record.identity), years_of(record.started_at), stated);
+    auto curve = calib::error_curve(full_name(record.identity), years_of(record.started_at), stated,
+                                    record.source_sha256);
     if (!curve) {
         Fault fault = curve.fault();
         fault.where = called(record) + (fault.where.empty() ? "" : ", " + fault.where);

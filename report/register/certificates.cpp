@@ -224,11 +224,12 @@ std::vector<EarlierRecord> records_before(Database& database, const RecordRow& r
         "certificates "
         "c JOIN "
         "number_series s ON s.id = c.series_id JOIN "
-        "records r ON r.id = coalesce(c.as_left_id, c.as_found_id) WHERE c.gauge_id = :p1 AND c.state = "
-        "'issued' AND c.calibrated_on <= :p2 AND c.id <> :p3 AND r.id <> :p4 AND NOT EXISTS (SELECT 1 FROM "
+        "records r ON r.id = coalesce(c.as_left_id, c.as_found_id) JOIN runs u ON u.id = r.run_id "
+        "WHERE c.gauge_id = :p1 AND c.state = "
+        "'issued' AND u.started_at < :p2 AND c.id <> :p3 AND r.id <> :p4 AND NOT EXISTS (SELECT 1 FROM "
         "certificates n WHERE n.refers_to = c.id AND n.kind = 'replacement' AND n.state = 'issued') ORDER BY "
-        "c.calibrated_on DESC, c.id DESC LIMIT 4",
-        "ttiitttii", {record.gauge, record.calibrated_on, but, record.id}, [&](const Row& row) {
+        "u.started_at DESC, c.id DESC LIMIT 4",
+        "ttiitttii", {record.gauge, record.started_at, but, record.id}, [&](const Row& row) {
             out.push_back({{row.text(0), number_text(row.text(1), row.integer(2), row.integer(3)),
                             row.text(4) == "as_left" ? State::as_left : State::as_found, row.text(5)},
                            row.integer(7),

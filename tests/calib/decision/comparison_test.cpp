@@ -95,6 +95,20 @@ TEST_CASE("an error curve goes through its steps and joins repeats") {
     CHECK(error_at(curve, 250).fault().where == "record");
 }
 
+// Found by comparing two supplied tables of one gauge and one day: E_n was ten times too large.
+TEST_CASE("what two measurements of one gauge at the same moment have of their own does not cancel") {
+    const KnownGauge gauge;
+    const auto steps = gauge.steps({20, 100});
+    const auto at = [&](double years, const char* own) { return *error_curve("record", years, steps, own); };
+    const auto U_of = [](const ErrorCurve& first, const ErrorCurve& second) {
+        return compare(first, second)->front().U_percent;
+    };
+    const double a_day_apart = U_of(at(0, ""), at(1 / 365.25, ""));
+    CHECK(U_of(at(0, "one source"), at(0, "another source")) == Approx(a_day_apart).epsilon(1e-9));
+    // The same source twice is one measurement.
+    CHECK(U_of(at(0, "one source"), at(1, "one source")) < 0.01 * a_day_apart);
+}
+
 TEST_CASE("two gauges differ by what they differ by") {
     KnownGauge first;
     KnownGauge second;

@@ -93,6 +93,29 @@ TEST_CASE("facts of the laboratory stand on the page in each language") {
     }
 }
 
+// An assessor worked out t times u from the page, and met another U.
+TEST_CASE("the page says where k is not Student's t but belongs to an interval by Monte Carlo") {
+    test::SampleOptions wish;
+    wish.monte_carlo = true;
+    report::Record record = test::sample_record(wish);
+    REQUIRE_FALSE(record.evaluation.monte_carlo.empty());
+    for (const auto& [language, sentence] : {std::pair{"en", "does not confirm this"},
+                                             {"de", "das nicht bestätigt, stammt"},
+                                             {"fr", "ne le confirme pas"},
+                                             {"es", "no lo confirma"}}) {
+        INFO(language);
+        const auto words = test::sample_words(source, language);
+        for (const bool confirmed : {true, false}) {
+            for (calib::MonteCarloCheck& check : record.evaluation.monte_carlo)
+                check.error_percent.validation.valid = true;
+            record.evaluation.monte_carlo.front().error_percent.validation.valid = confirmed;
+            const auto pdf = test::draw({"interval", record, {}, {}}, words);
+            REQUIRE(pdf);
+            CHECK(says(test::joined_text(*pdf), sentence) == !confirmed);
+        }
+    }
+}
+
 TEST_CASE("facts of the laboratory travel in DCC, record and tables") {
     report::DccOptions options;
     options.words = test::sample_words(source);

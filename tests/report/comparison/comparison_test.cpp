@@ -10,6 +10,7 @@
 
 #include "calib/base/text.hpp"
 #include "report/comparison/comparison_pdf.hpp"
+#include "report/files/fingerprint.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
 #include "tests/support/paths.hpp"
@@ -33,6 +34,7 @@ report::Record gauge(const std::string& serial, double V0_mL, double tau_s, cons
     record.state = state;
     record.number =
         serial.substr(3) + "/" + date.substr(0, 4) + (state == report::State::as_found ? "f" : "l");
+    record.source_sha256 = report::sha256_hex(record.number);
     return record;
 }
 

@@ -200,6 +200,29 @@ TEMPLATE_TEST_CASE("register: a static check has moved from no rate, and no rate
     lab.inspected();
 }
 
+// A drift "since" a calibration that began later, or at the very same moment, stood on page 1 of a
+// certificate.
+TEMPLATE_TEST_CASE("register: only what was measured before is history, also on one day", "", OnSqlite,
+                   OnPostgresql) {
+    Laboratory<TestType> lab;
+    const auto drift_of = [&](const std::string& began, const std::string& ended) {
+        report::Record record = record_of("G-3", began.substr(0, 10));
+        record.started_at = began;
+        record.ended_at = ended;
+        record.source_sha256 = report::sha256_hex(began + ended);
+        const std::string day = "2026-03-09";
+        const auto number = lab.issued(lab.checked(lab.entered(record, day), 0, day), day).number;
+        return got(lab.reg.certificate(number)).drift;
+    };
+    CHECK_FALSE(drift_of("2026-03-05T13:00:00Z", "2026-03-05T14:00:00Z"));
+    CHECK_FALSE(drift_of("2026-03-05T08:00:00Z", "2026-03-05T09:12:00Z"));
+    CHECK_FALSE(drift_of("2026-03-05T08:00:00Z", "2026-03-05T09:30:00Z"));
+    const auto moved = drift_of("2026-03-05T15:00:00Z", "2026-03-05T16:00:00Z");
+    REQUIRE(moved);
+    CHECK(moved->percent == 0);
+    lab.inspected();
+}
+
 TEMPLATE_TEST_CASE("register: a maker that fails leaves the draft as it was and no gap", "", OnSqlite,
                    OnPostgresql) {
     Laboratory<TestType> lab;
