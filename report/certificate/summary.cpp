@@ -9,6 +9,7 @@
 #include "report/certificate/sections.hpp"
 #include "report/certificate/text_block.hpp"
 #include "report/certificate/verdict_words.hpp"
+#include "report/tables/column_decimals.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -31,12 +32,11 @@ Extremes extremes_of(const Record& record) {
     return out;
 }
 
-// To the decimals that its uncertainty earns, but never more than two: a sentence is no table.
+// As the table below prints it, but never to more than two decimals: a sentence is no table.
 std::string signed_of(const Content& content, const StepResult& step) {
     constexpr int most_decimals = 2;
-    const int decimals = calib::decimals_earned(step.error_expanded.U);
-    if (decimals > most_decimals) return content.numbers.fixed(step.error_percent.value, most_decimals);
-    return content.numbers.pair(step.error_percent.value, step.error_expanded).value;
+    const StepDecimals table = decimals_of(content.record.evaluation.steps, content.coverage());
+    return content.numbers.fixed(step.error_percent.value, std::min(table.error, most_decimals));
 }
 
 // Both ends of a range say their sign, as the other sentences' words do.

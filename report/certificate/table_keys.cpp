@@ -30,6 +30,7 @@ constexpr WordKey keys[] = {
     {"tables.columns", ""},
     {"tables.columns_value", ""},
     {"tables.letters", ""},
+    {"tables.line", "label text"},
     {"tables.see_table", ""},
     {"tables.nominal_counts", "nominal"},
 };

@@ -44,7 +44,8 @@ std::string formula_text(const Record& record, const certificate::Words& words) 
     const std::string nominal = certificate::Numbers(words).significant(record.gauge.nominal_tip_mm, 6);
     std::string out = words.text("correction.heading") + "\n\n";
     for (const auto& lines : {document_lines(record, words), gauge_lines(record, words)})
-        for (const auto& [label, text] : lines) out += label + ": " + visible(text) + "\n";
+        for (const auto& [label, text] : lines)
+            out += words.text("tables.line", {{"label", label}, {"text", visible(text)}}) + "\n";
     out += "\n";
     if (!correction || correction->rows.empty()) {
         out += wrapped(certificate::no_correction_sentence(record, words));

@@ -31,8 +31,22 @@ std::string or_none(const std::string& text) {
 // 1.0 called every document a certificate.
 enum class Form { current, of_1_0 };
 
-// One document's entry in the table of contents.
-std::string contents_entry(const Record& record, Form form = Form::current) {
+// Of which quantities the document shows that they are traceable to the SI, and of which it cannot.
+std::string shown_traceable(const Record& record, bool wanted) {
+    const calib::Traceability& trace = record.statement.traceability;
+    std::string out;
+    for (const auto& [of, name] : {std::pair{trace.mass, "mass"},
+                                   {trace.volume, "volume"},
+                                   {trace.time, "time"},
+                                   {trace.temperature, "temperature"},
+                                   {trace.length, "length"}})
+        if (of != calib::Trace::not_needed && (of == calib::Trace::named) == wanted)
+            out += (out.empty() ? "" : ", ") + std::string(name);
+    return out;
+}
+
+// One document's entry in the table of contents. as_found: it has a record from before an adjustment too.
+std::string contents_entry(const Record& record, bool as_found, Form form = Form::current) {
     std::string out = record.number + "\n";
     const auto line = [&](const char* name, const std::string& value) {
         out += std::string("    ") + name + or_none(value) + "\n";
@@ -45,10 +59,18 @@ std::string contents_entry(const Record& record, Form form = Form::current) {
     line("gauge       ", record.identity.model + ", serial " + record.identity.serial);
     line("customer    ", record.customer.name);
     line("station     ", record.identity.station);
-    line("state       ", record.state == State::as_found ? "as found" : "as left");
+    const bool both = as_found && form == Form::current;
+    line("state       ", both                              ? "as found and as left"
+                         : record.state == State::as_found ? "as found"
+                                                           : "as left");
     line("calibrated  ", record.ended_at.substr(0, 10));
     line("issued      ", record.issued_on);
     line("laboratory  ", record.laboratory.name);
+    if (form == Form::current) {
+        line("traceable   ", shown_traceable(record, true));
+        if (const std::string not_shown = shown_traceable(record, false); !not_shown.empty())
+            line("not shown   ", not_shown);
+    }
     for (const std::string& note : reservation_notes(record)) line("reserved    ", note);
     if (record.acceptance) line("accepted    ", record.acceptance->by + ": " + record.acceptance->reason);
     return out;
@@ -197,8 +219,9 @@ private:
             "record of gauge " + read->identity.serial + ", as the laboratory sealed it with key " +
                 seal->key_id);
         add(seal_file->path, true, "the seal of this record");
-        entries_.push_back(contents_entry(*read));
-        old_entries_.push_back(contents_entry(*read, Form::of_1_0));
+        const bool as_found = folder.find(as_found_name) != folder.end();
+        entries_.push_back(contents_entry(*read, as_found));
+        old_entries_.push_back(contents_entry(*read, as_found, Form::of_1_0));
     }
 
     // The record inside the certificate is the one beside it.
@@ -296,11 +319,14 @@ Result<std::vector<File>> make(Register& reg, const std::vector<std::string>& nu
                          "pack", "pack that one"};
         auto files = certificate_files(reg, number);
         if (!files) return files.fault();
+        const bool as_found = std::any_of(files->begin(), files->end(), [&](const File& file) {
+            return file.path == number + "/" + std::string(as_found_name);
+        });
         for (File& file : *files) {
             if (file.path == number + "/" + std::string(record_name)) {
                 const auto record = record_from_json(file.bytes, file.path);
                 if (!record) return record.fault();
-                entries.push_back(contents_entry(*record));
+                entries.push_back(contents_entry(*record, as_found));
             }
             size += file.bytes.size();
             out.push_back(std::move(file));

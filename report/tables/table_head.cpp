@@ -111,7 +111,7 @@ std::vector<HeadLine> gauge_lines(const Record& record, const Words& words) {
     add("tables.state", words.text(record.state == State::as_found ? "title.as_found" : "title.as_left"));
     add("tables.measured",
         words.text("format.date_range", {{"low", record.started_at}, {"high", record.ended_at}}));
-    add("tables.nominal", significant(record.gauge.nominal_tip_mm, 6) + " mm");
+    add("tables.nominal", certificate::Numbers(words).significant(record.gauge.nominal_tip_mm, 6) + " mm");
     return out;
 }
 

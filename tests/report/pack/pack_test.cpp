@@ -95,7 +95,9 @@ TEST_CASE("pack: holds all that goes with a station, and says so") {
                                             "B1-2026-00002/seal.txt", "SHA256SUMS", "contents.txt"});
     CHECK(lab.wrong().empty());
     const std::string& contents = lab.file("contents.txt").bytes;
-    for (const char* said : {"B1-2026-00001", "B1-2026-00002", "serial EX-1", "serial EX-2", "as left"})
+    for (const char* said : {"B1-2026-00001", "B1-2026-00002", "serial EX-1", "serial EX-2",
+                             "state       as found and as left\n", "state       as found\n",
+                             "traceable   mass, time, temperature"})
         CHECK(contents.find(said) != std::string::npos);
     CHECK(lab.files.size() == got(pack::make(lab.reg, {lab.first, lab.second, lab.first})).size());
     CHECK(refused(pack::make(lab.reg, {})) == FaultCode::missing_field);
@@ -259,7 +261,11 @@ TEST_CASE("formula text: formula, example and range of the record, or why there 
     CHECK(formula_text(record, words).find("No rate correction was derived. No duration") !=
           std::string::npos);
     const auto german = sample_words(tipwright::test::source_dir(), "de");
-    CHECK(formula_text(record, german).find("Jede Kippung zählt mit der Nennhöhe") != std::string::npos);
+    CHECK(formula_text(record, german).find("zählt der Logger jede Kippung mit der Nennhöhe") !=
+          std::string::npos);
+    CHECK(formula_text(record, german).find("Nennhöhe je Kippung: 0,2 mm\n") != std::string::npos);
+    const auto french = sample_words(tipwright::test::source_dir(), "fr");
+    CHECK(formula_text(record, french).find(french.text("tables.state") + " : ") != std::string::npos);
 }
 
 TEMPLATE_TEST_CASE("register: lists and standing certificates", "", OnSqlite, OnPostgresql) {
