@@ -123,6 +123,11 @@ JudgedBy judged_by(const Content& content, const Record& record) {
         out.limits += " " + out.rows.front();
         out.rows.clear();
     }
+    const auto& rows = conformity.limits.rows;
+    const bool meet = std::adjacent_find(rows.begin(), rows.end(), [](const auto& one, const auto& next) {
+                          return next.from_mm_h <= one.to_mm_h;
+                      }) != rows.end();
+    if (meet) out.rows.push_back(words.text("conformity.limits_meet"));
     if (record.statement.has(calib::ReservationId::limits_unconfirmed))
         out.limits += " " + words.text("summary.provisional");
     const std::string agreed = agreed_words(words, record);

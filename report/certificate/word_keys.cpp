@@ -340,6 +340,7 @@ constexpr WordKey keys[] = {
     {"conformity.heading", ""},
     {"conformity.limits", "name source"},
     {"conformity.limits_row", "from to low high"},
+    {"conformity.limits_meet", ""},
     {"conformity.simple_acceptance", ""},
     {"conformity.guard_band", "w risk"},
     {"conformity.population", "mean sd source"},

@@ -9,7 +9,9 @@
 #include <set>
 #include <sstream>
 
+#include "calib/decision/adjustment_limits.hpp"
 #include "report/certificate/document_words.hpp"
+#include "report/certificate/text_block.hpp"
 #include "tests/report/pdf_text.hpp"
 #include "tests/report/sample_certificates.hpp"
 #include "tests/support/paths.hpp"
@@ -147,6 +149,38 @@ TEST_CASE("a static check says that no rate correction was derived") {
     CHECK(says(text, "No rate correction was derived"));
     CHECK_FALSE(says(text, "h(T)"));
     CHECK_FALSE(says(text, "mm/h the gauge read"));
+}
+
+// At 100 mm/h "from 2 to 100: 3 %" and "from 100 to 300: 5 %" both held, and the reader saw 99.97 and a FAIL.
+TEST_CASE("where two ranges of limits meet, the page says which of them judges") {
+    report::Record record = test::sample_record();
+    for (const std::string language : {"en", "de", "fr", "es"}) {
+        INFO(language);
+        const auto words = test::sample_words(source, language);
+        const std::string sentence =
+            tight(report::certificate::without_marks(words.text("conformity.limits_meet")));
+        for (const double second_from : {100.0, 100.5}) {
+            record.evaluation.conformity.limits.rows = {{2, 100, -3, 3}, {second_from, 300, -5, 5}};
+            const auto pdf = test::draw({"limits", record, {}, {}}, words);
+            REQUIRE(pdf);
+            CHECK((tight(test::joined_text(*pdf)).find(sentence) != std::string::npos) ==
+                  (second_from == 100));
+        }
+    }
+    record.evaluation.conformity.limits.rows[1].from_mm_h = 100;
+    CHECK(calib::limits_at(record.evaluation.conformity.limits, 100)->high_percent == 3);
+}
+
+TEST_CASE("a sentence gives an error to the decimals of the table below it") {
+    report::Record record = test::sample_record();
+    record.evaluation.steps[0].error_percent.value = -7.792;
+    record.evaluation.steps[0].error_expanded.U = 0.69;
+    record.evaluation.steps[1].error_expanded.U = 1.8;
+    const auto pdf = test::draw({"decimals", record, {}, {}}, test::sample_words(source));
+    REQUIRE(pdf);
+    const std::string text = tight(test::joined_text(*pdf));
+    CHECK(text.find("7.8%toolow") != std::string::npos);
+    CHECK(text.find("7.79%toolow") == std::string::npos);
 }
 
 TEST_CASE("the summary says it for a farmer") {
