@@ -131,6 +131,15 @@ void draw_uncertainty(Content& content) {
     flow.paragraph(
         words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}) +
         (interval_stated ? " " + words.text("uncertainty.interval") : ""));
+    // Else a reader wonders how e can be better known than the intensity it is told for.
+    const bool held_water = std::any_of(content.record.evaluation.steps.begin(),
+                                        content.record.evaluation.steps.end(), [](const StepResult& step) {
+                                            return std::any_of(step.budget.begin(), step.budget.end(),
+                                                               [](const BudgetComponent& component) {
+                                                                   return component.id == "siphon_storage";
+                                                               });
+                                        });
+    if (held_water) flow.paragraph(words.text("uncertainty.held_water"));
     if (const std::string capability = capability_words(words, content.record); !capability.empty())
         flow.paragraph(capability);
     bool siphons = false;

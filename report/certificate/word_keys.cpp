@@ -263,6 +263,7 @@ constexpr WordKey keys[] = {
     {"uncertainty.heading", ""},
     {"uncertainty.statement", "coverage"},
     {"uncertainty.interval", ""},
+    {"uncertainty.held_water", ""},
     {"uncertainty.siphon", "tail"},
     {"uncertainty.budget", "step intensity"},
     {"uncertainty.budget_static", "step"},

@@ -116,6 +116,23 @@ TEST_CASE("the page says where k is not Student's t but belongs to an interval b
     }
 }
 
+TEST_CASE("the page says why a siphon's error is known better than the intensity it is told for") {
+    report::Record record = test::sample_record();
+    calib::BudgetComponent held = record.evaluation.steps.front().budget.front();
+    held.id = "siphon_storage";
+    for (const auto& [language, sentence] : {std::pair{"en", "the siphon may hold anything up to one tip"},
+                                             {"de", "kann der Heber bis zu einer Kippung"},
+                                             {"fr", "le siphon peut retenir"},
+                                             {"es", "el sifón puede retener"}}) {
+        INFO(language);
+        const auto words = test::sample_words(source, language);
+        report::Record with = record;
+        with.evaluation.steps.front().budget.push_back(held);
+        CHECK(says(test::joined_text(*test::draw({"held", with, {}, {}}, words)), sentence));
+        CHECK_FALSE(says(test::joined_text(*test::draw({"held", record, {}, {}}, words)), sentence));
+    }
+}
+
 TEST_CASE("facts of the laboratory travel in DCC, record and tables") {
     report::DccOptions options;
     options.words = test::sample_words(source);
