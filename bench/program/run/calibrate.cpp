@@ -160,9 +160,8 @@ void add_calibrate(CommandLine& line) {
     add_enter(command, options->entering);
     command.add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
     command
-        .add_option(
-            "--speed", options->speed,
-            "Run a virtual bench this many times as fast as the wall clock (default: as fast as possible)")
+        .add_option("--speed", options->speed,
+                    "Run a virtual bench at up to this many times real time (default: as fast as possible)")
         ->check(CLI::Range(0.1, 100.0));
     command
         .add_option("--started-at", options->started_at,
