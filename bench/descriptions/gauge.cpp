@@ -4,6 +4,7 @@
 #include "bench/descriptions/adjustment.hpp"
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/parts.hpp"
+#include "calib/base/rim.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -198,6 +199,13 @@ PartyDescription read_party(TomlTable table) {
     return party;
 }
 
+// As a gauge's, and whoever reads it must know: this gauge's rim was not measured, however the kind says it.
+std::string of_kind(const std::string& method) {
+    const std::string plain{calib::rim_not_measured};
+    if (method.empty()) return plain;
+    return method.starts_with(plain) ? method : plain + " (" + method + ")";
+}
+
 Result<GaugeDescription> parse_gauge(const DescriptionText& text, const DescriptionText& kind_text) {
     const Result<Kind> kind = parse_kind(kind_text);
     if (!kind) return kind.fault();
@@ -206,7 +214,7 @@ Result<GaugeDescription> parse_gauge(const DescriptionText& text, const Descript
     out.kind_title = kind->title;
     out.gauge = kind->gauge;
     out.truth = kind->truth;
-    out.catch_diameter_method = kind->method;
+    out.catch_diameter_method = of_kind(kind->method);
     out.kind_text = kind_text;
     if (text.name.empty() && text.text.empty()) return out;
 
@@ -228,7 +236,11 @@ Result<GaugeDescription> parse_gauge(const DescriptionText& text, const Descript
     out.invented = root.flag("invented", false);
     out.customer = read_party(root.table("customer"));
     TomlTable gauge = root.table("gauge");
+    const bool own_rim = gauge.given() && gauge.has("catch_diameter_mm");
+    const bool own_method = gauge.given() && gauge.has("catch_diameter_method");
     if (gauge.given()) read_gauge(gauge, out.gauge, out.catch_diameter_method, false, faults);
+    // How the kind's diameter came about is no word about a diameter of this gauge's own.
+    if (own_rim && !own_method) out.catch_diameter_method.clear();
     TomlTable truth = root.table("virtual");
     root.finish();
     if (truth.given()) {

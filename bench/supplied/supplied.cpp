@@ -6,6 +6,7 @@
 #include "bench/supplied/forms.hpp"
 #include "bench/supplied/metadata.hpp"
 #include "bench/supplied/table.hpp"
+#include "calib/base/rim.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::bench {
@@ -25,7 +26,8 @@ void read_gauge(Metadata& metadata, GaugeDescription& out) {
     out.condition = metadata.text_or("gauge.condition", "");
     out.station = metadata.text_or("gauge.station", "");
     out.received_on = metadata.date("gauge.received_on");
-    out.catch_diameter_method = metadata.text_or("gauge.catch_diameter_method", "as supplied");
+    out.catch_diameter_method =
+        metadata.text_or("gauge.catch_diameter_method", std::string(calib::rim_as_supplied));
     calib::Gauge& gauge = out.gauge;
     gauge.nominal_tip_mm = metadata.number("gauge.nominal_tip_mm", {0.001, 100, "mm"});
     gauge.catch_diameter_mm.value = metadata.number("gauge.catch_diameter_mm", {20, 1000, "mm"});

@@ -96,6 +96,7 @@ constexpr WordKey keys[] = {
     {"reservation.accepted", "name date reason"},
     {"reservation.not_accepted", ""},
     {"reservation.no_step", ""},
+    {"reservation.not_stated_at", "list"},
     {"reservation.no_verdict", ""},
     {"reservation.no_correction", ""},
     {"reservation.not_stated", ""},

@@ -5,6 +5,8 @@
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/words.hpp"
+#include "report/record/statement_of.hpp"
+#include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -25,14 +27,12 @@ bool complete(const Words& words, std::string_view key, const calib::Finding& fi
     return true;
 }
 
-// "Steps 1, 2 and 4: ..."; a sentence of the whole has no step before it.
-std::string of_steps(const Words& words, const std::vector<int>& steps, const std::string& text) {
-    if (steps.empty()) return text;
-    std::vector<std::string> numbers;
-    for (const int step : steps) numbers.push_back(std::to_string(step));
-    return steps.size() == 1
-               ? words.text("reservation.of_step", {{"step", numbers.front()}, {"text", text}})
-               : words.text("reservation.of_steps", {{"steps", words.list(numbers)}, {"text", text}});
+// "Steps 2 and 3: 11 closures" could be 11 of both together: such a finding is said of each step by itself.
+bool adds_up(const calib::Finding& finding) {
+    return std::any_of(
+        finding.numbers.begin(), finding.numbers.end(), [](const calib::FindingNumber& number) {
+            return number.name == "count" || number.name == "missed" || number.name == "change_g";
+        });
 }
 
 // A sentence of the whole begins with a capital, one of a step does not.
@@ -42,10 +42,30 @@ std::string reservation_text(const Words& words, std::size_t finished, std::size
     if (id == ReservationId::incomplete)
         return words.text(key,
                           {{"finished", std::to_string(finished)}, {"planned", std::to_string(planned)}});
-    return of_steps(words, steps, words.text(key));
+    return steps_words(words, steps, words.text(key));
+}
+
+// "25, 50 and 100", of the steps of which nothing is stated; empty: there is none, or no intensity was set.
+std::string intensities_withheld(const Words& words, const Record& record) {
+    std::vector<std::string> out;
+    for (const calib::StepStatement& step : record.statement.steps) {
+        if (step.result != Claim::not_stated) continue;
+        const double intensity = planned_intensity_mm_h(record, step.step);
+        if (intensity > 0) out.push_back(words.number(significant(intensity, 6)));
+    }
+    return words.list(out);
 }
 
 }  // namespace
+
+std::string steps_words(const Words& words, const std::vector<int>& steps, const std::string& text) {
+    if (steps.empty()) return text;
+    std::vector<std::string> numbers;
+    for (const int step : steps) numbers.push_back(std::to_string(step));
+    return steps.size() == 1
+               ? words.text("reservation.of_step", {{"step", numbers.front()}, {"text", text}})
+               : words.text("reservation.of_steps", {{"steps", words.list(numbers)}, {"text", text}});
+}
 
 std::string finding_words(const Words& words, const calib::Finding& finding) {
     const std::string key = "finding." + std::string(name_of(finding.id));
@@ -73,7 +93,7 @@ std::vector<std::string> findings_words(const Words& words, const std::vector<ca
         const int step = finding.run == 0 ? std::exchange(finding.step, 0) : 0;
         const std::string text = finding_words(words, finding);
         const auto same = std::find_if(all.begin(), all.end(), [&](const Said& other) {
-            return other.text == text && other.steps.empty() == (step == 0);
+            return !adds_up(finding) && other.text == text && other.steps.empty() == (step == 0);
         });
         if (same == all.end())
             all.push_back({text, step == 0 ? std::vector<int>() : std::vector{step}});
@@ -83,7 +103,7 @@ std::vector<std::string> findings_words(const Words& words, const std::vector<ca
             all.push_back({text, {}});
     }
     std::vector<std::string> out;
-    for (const Said& one : all) out.push_back(of_steps(words, one.steps, one.text));
+    for (const Said& one : all) out.push_back(steps_words(words, one.steps, one.text));
     return out;
 }
 
@@ -111,10 +131,14 @@ std::vector<std::string> reservation_sentences(const Words& words,
 
 std::vector<std::string> reservation_sentences(const Words& words, const Record& record) {
     const calib::Statement& statement = record.statement;
-    std::vector<std::string> out = reservation_sentences(
-        words, statement.reservations, record.evaluation.steps.size(), record.plan.steps.size());
+    // A paper's record holds the results of stated steps alone; its statement names all.
+    std::vector<std::string> out = reservation_sentences(words, statement.reservations,
+                                                         statement.steps.size(), record.plan.steps.size());
     if (out.empty()) return out;
-    if (statement.results == Claim::not_stated) out.push_back(words.text("reservation.no_step"));
+    if (statement.results == Claim::not_stated)
+        out.push_back(words.text("reservation.no_step"));
+    else if (const std::string at = intensities_withheld(words, record); !at.empty())
+        out.push_back(words.text("reservation.not_stated_at", {{"list", at}}));
     if (record.evaluation.conformity.overall == calib::Verdict::not_stated)
         out.push_back(words.text("reservation.no_verdict"));
     if (record.evaluation.no_correction == calib::NoCorrection::steps_doubted)

@@ -16,6 +16,8 @@ namespace tipwright::report::certificate {
 std::string finding_words(const Words& words, const calib::Finding& finding);
 // All of them, what several steps have alike in one sentence that names them.
 std::vector<std::string> findings_words(const Words& words, const std::vector<calib::Finding>& findings);
+// "Steps 1, 2 and 4: ..."; no steps: the text alone.
+std::string steps_words(const Words& words, const std::vector<int>& steps, const std::string& text);
 // With what to do, for whoever stands at the bench.
 std::string finding_advice(const Words& words, const calib::Finding& finding);
 

@@ -3,7 +3,10 @@
 #include <algorithm>
 
 #include "calib/rate/one_rate.hpp"
+#include "report/certificate/concession_words.hpp"
+#include "report/certificate/finding_words.hpp"
 #include "report/certificate/supplied_words.hpp"
+#include "report/record/statement_of.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -63,7 +66,37 @@ std::string method_words(const Record& record, const Words& words) {
     return paragraph + " " +
            words.text("method.weighing", {{"wetting", std::to_string(record.plan.wetting_tips)},
                                           {"settle", std::to_string(record.plan.settle_tips)}}) +
-           unseen_changes(record, words);
+           // Of one point that is left there is no fit.
+           (record.evaluation.model ? " " + words.text("method.fit") : "") + " " +
+           words.text("method.uncertainty") + unseen_changes(record, words);
+}
+
+bool is_deviation(const calib::Finding& finding) {
+    return finding.kind() == calib::FindingKind::environment || finding.id == calib::FindingId::target_missed;
+}
+
+std::vector<std::string> deviations_words(const Record& record, const Words& words) {
+    std::vector<std::string> out;
+    for (const std::string& text : record.deviations) out.push_back(supplied_words(words, text));
+    for (const Concession& concession : record.concessions)
+        out.push_back(concession_words(words, concession));
+    for (const calib::StepResult& step : record.evaluation.steps)
+        for (const std::string& remark : step.observation.remarks)
+            out.push_back(words.text("method.remark",
+                                     {{"step", std::to_string(step.observation.step)}, {"text", remark}}));
+    if (record.completeness == Completeness::incomplete)
+        for (const std::string& sentence :
+             reservation_sentences(words, {{calib::ReservationId::incomplete, 0, calib::Claim::reserved}},
+                                   record.statement.steps.size(), record.plan.steps.size()))
+            out.push_back(sentence);
+    std::vector<calib::Finding> findings = findings_of(record);
+    std::erase_if(findings, [](const calib::Finding& finding) { return !is_deviation(finding); });
+    for (const std::string& text : findings_words(words, findings)) out.push_back(text + ".");
+    std::vector<int> withheld;
+    for (const calib::StepStatement& step : record.statement.steps)
+        if (step.result == calib::Claim::not_stated) withheld.push_back(step.step);
+    if (!withheld.empty()) out.push_back(steps_words(words, withheld, words.text("method.withheld")));
+    return out;
 }
 
 }  // namespace tipwright::report::certificate

@@ -17,14 +17,17 @@ void draw_monte_carlo(Content& content) {
     for (const calib::MonteCarloCheck& check : checks)
         if (!check.error_percent.validation.valid) refused.push_back(std::to_string(check.step));
     const std::string digits = std::to_string(checks.front().significant_digits);
-    if (refused.empty())
+    if (refused.empty()) {
         flow.paragraph(words.text("monte_carlo.confirmed", {{"digits", digits}}));
-    else if (refused.size() == 1)
-        flow.paragraph(
-            words.text("monte_carlo.refused_one", {{"digits", digits}, {"step", refused.front()}}));
-    else
-        flow.paragraph(
-            words.text("monte_carlo.refused", {{"digits", digits}, {"steps", words.list(refused)}}));
+    } else {
+        std::string said =
+            refused.size() == 1
+                ? words.text("monte_carlo.refused_one", {{"digits", digits}, {"step", refused.front()}})
+                : words.text("monte_carlo.refused", {{"digits", digits}, {"steps", words.list(refused)}});
+        // Of steps of which nothing is stated no check is shown: nothing is said of them here either.
+        if (refused.size() < checks.size()) said += " " + words.text("monte_carlo.others_confirmed");
+        flow.paragraph(said);
+    }
     Table table;
     table.caption = words.text("monte_carlo.table", {{"coverage", numbers.percent(content.coverage())},
                                                      {"seed", std::to_string(checks.front().seed)}});

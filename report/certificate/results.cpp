@@ -7,6 +7,7 @@
 #include "report/certificate/sections.hpp"
 #include "report/certificate/table.hpp"
 #include "report/certificate/verdict_words.hpp"
+#include "report/record/statement_of.hpp"
 #include "report/tables/column_decimals.hpp"
 
 namespace tipwright::report::certificate {
@@ -93,6 +94,9 @@ Table results_table(const Content& content, const Record& record) {
         TableRow row;
         row.cells.assign(table.columns.size(), "–");
         row.cells.front() = std::to_string(stated.step);
+        // What was asked of the gauge is a fact of the plan.
+        if (const double set = planned_intensity_mm_h(record, stated.step); timed && set > 0)
+            row.cells[1] = numbers.fixed(set, decimals.set);
         if (limited) row.cells.back() = words.text("reservation.not_stated");
         const auto place = std::find_if(table.rows.begin(), table.rows.end(), [&](const TableRow& other) {
             return std::stoi(other.cells.front()) > stated.step;

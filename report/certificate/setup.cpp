@@ -2,7 +2,6 @@
 #include <algorithm>
 #include <cmath>
 
-#include "report/certificate/concession_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/method_words.hpp"
@@ -125,7 +124,8 @@ std::string traceability_words(const Words& words, const Record& record) {
     for (const Quantity& quantity : quantities) {
         const std::string& word = words.text(quantity.key);
         if (quantity.trace == calib::Trace::named) shown.push_back(word);
-        if (quantity.trace == calib::Trace::missing) missing.push_back(word);
+        const bool said_apart = &quantity == &std::end(quantities)[-1] && is_rim_nominal(record);
+        if (quantity.trace == calib::Trace::missing && !said_apart) missing.push_back(word);
         if (quantity.trace == calib::Trace::overdue) overdue.push_back(word);
     }
     std::string out;
@@ -134,6 +134,7 @@ std::string traceability_words(const Words& words, const Record& record) {
         out += words.text("instruments.not_traceable", {{"quantities", words.list(missing)}}) + " ";
     if (!overdue.empty())
         out += words.text("instruments.overdue", {{"quantities", words.list(overdue)}}) + " ";
+    if (is_rim_nominal(record)) out += words.text("instruments.rim_not_measured") + " ";
     if (!out.empty()) out.pop_back();
     return out;
 }
@@ -258,14 +259,10 @@ void draw_method(Content& content) {
         const auto add = [&](std::vector<std::string>& list, const std::string& text) {
             list.push_back(content.of_state(*state, text));
         };
-        for (const std::string& text : state->deviations) add(deviations, supplied_words(words, text));
-        for (const Concession& concession : state->concessions)
-            add(deviations, concession_words(words, concession));
-        for (const calib::StepResult& step : state->evaluation.steps)
-            for (const std::string& remark : step.observation.remarks)
-                add(deviations, words.text("method.remark", {{"step", std::to_string(step.observation.step)},
-                                                             {"text", remark}}));
-        for (const std::string& text : findings_words(words, findings_of(*state))) add(findings, text + ".");
+        for (const std::string& text : deviations_words(*state, words)) add(deviations, text);
+        std::vector<calib::Finding> others = findings_of(*state);
+        std::erase_if(others, is_deviation);
+        for (const std::string& text : findings_words(words, others)) add(findings, text + ".");
     }
     // Lines of two states end where they end.
     if (!line.empty()) line += line.find('\n') == std::string::npos ? " " : "\n";
@@ -300,9 +297,15 @@ void draw_method_in_detail(Content& content) {
     const auto& steps = record.evaluation.steps;
     const bool by_volume = std::all_of(
         steps.begin(), steps.end(), [](const calib::StepResult& step) { return step.observation.is_volume; });
-    flow.paragraph(words.text("method.equations"), body_style, 14);
-    flow.paragraph(words.text(by_volume ? "method.symbols_volume" : "method.symbols"), small_style);
-    if (!record.instruments.empty()) flow.paragraph(words.text("instruments.derived"), small_style);
+    // A static check has no time, so no flow and no intensity.
+    const bool timed = !content.is_static();
+    flow.paragraph(words.text(timed ? "method.equations" : "method.equations_static"), body_style, 14);
+    flow.paragraph(words.text(by_volume ? timed ? "method.symbols_volume_timed" : "method.symbols_volume"
+                              : timed   ? "method.symbols"
+                                        : "method.symbols_static"),
+                   small_style);
+    if (!record.instruments.empty() && !by_volume)
+        flow.paragraph(words.text(timed ? "instruments.derived" : "instruments.derived_static"), small_style);
     for (const Record* state : content.states())
         if (!state->source_name.empty())
             flow.paragraph(

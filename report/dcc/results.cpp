@@ -4,11 +4,9 @@
 #include <functional>
 
 #include "calib/base/rounding.hpp"
-#include "report/certificate/concession_words.hpp"
 #include "report/certificate/correction_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/method_words.hpp"
-#include "report/certificate/supplied_words.hpp"
 #include "report/certificate/verdict_words.hpp"
 #include "report/dcc/parts.hpp"
 #include "report/record/statement_of.hpp"
@@ -40,17 +38,16 @@ void write_methods(Writer& writer, const Record& record) {
     xml.open("dcc:description");
     if (const std::string method = certificate::method_words(record, words); !method.empty())
         xml.text("dcc:content", method);
-    for (const std::string& deviation : record.deviations)
-        xml.text("dcc:content", certificate::supplied_words(words, deviation));
-    for (const Concession& concession : record.concessions)
-        xml.text("dcc:content", certificate::concession_words(words, concession));
+    for (const std::string& deviation : certificate::deviations_words(record, words))
+        xml.text("dcc:content", deviation);
     xml.open("dcc:formula");
     xml.text("dcc:latex",
              timed ? "e = \\frac{I_\\mathrm{ind}}{I_\\mathrm{ref}} - 1 = \\frac{A\\,h_\\mathrm{n}}{v} - 1"
                    : "e = \\frac{A\\,h_\\mathrm{n}}{v} - 1");
     xml.close();
     xml.close();
-    xml.text("dcc:norm", "ISO 4185:1980");
+    // Flying start and finish: of work that was timed, and known to have been done so.
+    if (timed && record.origin != Origin::supplied_data) xml.text("dcc:norm", "ISO 4185:1980");
     writer.line("dcc:reference", certificate::procedure_words(words, record));
     xml.close();
     xml.open("dcc:usedMethod", {{"refType", "basic_methodMeasurementUncertainty"}});

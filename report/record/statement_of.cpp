@@ -4,6 +4,7 @@
 #include <array>
 #include <string_view>
 
+#include "calib/base/rim.hpp"
 #include "report/record/record_checks.hpp"
 
 namespace tipwright::report {
@@ -38,7 +39,17 @@ Trace trace_of(const Record& record, bool needed, const Roles& roles) {
     return best;
 }
 
+// A caliper's certificate says nothing of a rim that it did not measure.
+bool is_rim_measured(const Record& record) {
+    const std::string& method = record.identity.catch_diameter_method;
+    return !method.empty() && method != calib::rim_as_supplied && !is_rim_nominal(record);
+}
+
 }  // namespace
+
+bool is_rim_nominal(const Record& record) {
+    return record.identity.catch_diameter_method.starts_with(calib::rim_not_measured);
+}
 
 calib::Traceability traceability_of(const Record& record) {
     const auto& steps = record.evaluation.steps;
@@ -54,7 +65,7 @@ calib::Traceability traceability_of(const Record& record) {
     out.volume = trace_of(record, measured, of_volume);
     out.time = trace_of(record, timed, of_time);
     out.temperature = trace_of(record, weighed, of_temperature);
-    out.length = trace_of(record, true, of_length);
+    out.length = is_rim_measured(record) ? trace_of(record, true, of_length) : Trace::missing;
     out.any_certificate = std::any_of(record.instruments.begin(), record.instruments.end(),
                                       [](const InstrumentUsed& used) { return !used.certificate.empty(); });
     return out;
@@ -97,6 +108,12 @@ std::vector<int> steps_not_stated(const Record& record) {
     for (const calib::StepResult& step : record.evaluation.steps)
         if (!is_stated(record, step.observation.step)) out.push_back(step.observation.step);
     return out;
+}
+
+double planned_intensity_mm_h(const Record& record, int step) {
+    const auto& planned = record.plan.steps;
+    const bool known = step >= 1 && static_cast<std::size_t>(step) <= planned.size();
+    return known ? planned[static_cast<std::size_t>(step) - 1].intensity_mm_h : 0;
 }
 
 std::string step_list(const std::vector<int>& steps) {

@@ -1,6 +1,6 @@
 // The statement of a record: calib/decision/statement.hpp, with what the record says of the instruments.
 // Roles that make a quantity traceable: mass balance, volume volume measure, time counter or clock,
-// temperature climate or thermometer, length caliper.
+// temperature climate or thermometer, length caliper where the rim of this gauge was measured.
 #pragma once
 
 #include <optional>
@@ -16,6 +16,9 @@ namespace tipwright::report {
 // Each quantity that the result needs: is a calibration named of what measured it, and was it not due on the
 // day of use?
 calib::Traceability traceability_of(const Record& record);
+
+// The catch diameter is the kind's: this gauge's rim was not measured.
+bool is_rim_nominal(const Record& record);
 
 // What the bench's description says of an instrument's traceability; nothing of one that a quantity rests on
 // and that names no certificate: words are no evidence.
@@ -38,6 +41,8 @@ std::vector<calib::StepResult> stated_steps(const Record& record);
 bool is_stated(const Record& record, int step);
 // The numbers of those others.
 std::vector<int> steps_not_stated(const Record& record);
+// What the plan set for a step, known of those too; 0: no plan says.
+double planned_intensity_mm_h(const Record& record, int step);
 // "2, 4, 5", where no words are at hand.
 std::string step_list(const std::vector<int>& steps);
 // The record without the results of which nothing is stated, for papers that may not show them.

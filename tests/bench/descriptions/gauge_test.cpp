@@ -61,6 +61,20 @@ TEST_CASE("a kind alone is a gauge without identity") {
     CHECK(read->gauge.catch_diameter_mm.value == 200);
 }
 
+TEST_CASE("a gauge whose own rim was not measured says so, whatever its kind says of its diameter") {
+    const std::string nominal = "nominal diameter of the kind, rim not measured";
+    const std::string kind = changed(kind_text, "catch_diameter_u_mm",
+                                     "catch_diameter_method = \"drawing 7\"\ncatch_diameter_u_mm");
+    CHECK(parse_gauge({}, {"twin.toml", kind_text})->catch_diameter_method == nominal);
+    CHECK(parse_gauge({}, {"twin.toml", kind})->catch_diameter_method == nominal + " (drawing 7)");
+    // A diameter of its own with nothing said of how: the kind's words are not about it.
+    CHECK(parse_gauge({"my.toml", gauge_text}, {"twin.toml", kind})->catch_diameter_method.empty());
+    const auto measured = parse_gauge(
+        {"my.toml", gauge_text + "catch_diameter_method = \"with a caliper\"\n"}, {"twin.toml", kind});
+    REQUIRE(measured);
+    CHECK(measured->catch_diameter_method == "with a caliper");
+}
+
 TEST_CASE("a gauge file may change contacts, virtual truth and everything else its kind says") {
     const auto read = parse_gauge(
         {"my.toml",

@@ -17,32 +17,18 @@
 #include "report/pack/formula_text.hpp"
 #include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
+#include "tests/report/document_text.hpp"
 #include "tests/report/pdf_text.hpp"
-#include "tests/report/sample_certificates.hpp"
-#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;
 using namespace tipwright::report::certificate;
+using test::dcc_of;
+using test::languages;
+using test::plain;
+using test::words_of;
 
 namespace {
-
-const char* const languages[] = {"en", "de", "fr", "es"};
-
-Words words_of(const std::string& language) {
-    return test::sample_words(test::source_dir(), language);
-}
-
-// In small letters, each run of blanks as one: sentences are wrapped.
-std::string plain(const std::string& text) {
-    std::string out;
-    for (const char c : text) {
-        const bool blank = c == ' ' || c == '\n';
-        if (blank && (out.empty() || out.back() == ' ')) continue;
-        out += blank ? ' ' : static_cast<char>(c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c);
-    }
-    return out;
-}
 
 std::string without(std::string text, const std::string& part) {
     for (std::size_t at; !part.empty() && (at = text.find(part)) != std::string::npos;)
@@ -68,15 +54,6 @@ Record reserved_record() {
     for (auto& row : conformity.steps) row.verdict = calib::Verdict::pass;
     state(record);
     return record;
-}
-
-std::string dcc_of(const Record& record, const Words& words) {
-    DccOptions options;
-    options.words = words;
-    options.country = "ZZ";
-    const auto xml = dcc_xml(record, options);
-    REQUIRE(xml);
-    return *xml;
 }
 
 std::string between(const std::string& text, const std::string& from, const std::string& to) {
