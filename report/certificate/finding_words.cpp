@@ -168,4 +168,36 @@ std::string traceability_sentence(const Words& words, const Record& record) {
                            : words.text("document.not_traceable", {{"quantities", words.list(lacking)}});
 }
 
+std::string traceability_words(const Words& words, const Record& record) {
+    const calib::Traceability& known = record.statement.traceability;
+    struct Quantity {
+        const char* key;
+        calib::Trace trace;
+    };
+    const Quantity quantities[] = {{"instruments.mass", known.mass},
+                                   {"instruments.volume", known.volume},
+                                   {"instruments.time", known.time},
+                                   {"instruments.temperature", known.temperature},
+                                   {"instruments.length", known.length}};
+    std::vector<std::string> shown;
+    std::vector<std::string> missing;
+    std::vector<std::string> overdue;
+    for (const Quantity& quantity : quantities) {
+        const std::string& word = words.text(quantity.key);
+        if (quantity.trace == calib::Trace::named) shown.push_back(word);
+        const bool said_apart = &quantity == &std::end(quantities)[-1] && is_rim_nominal(record);
+        if (quantity.trace == calib::Trace::missing && !said_apart) missing.push_back(word);
+        if (quantity.trace == calib::Trace::overdue) overdue.push_back(word);
+    }
+    std::string out;
+    if (!shown.empty()) out = words.text("instruments.traceable", {{"quantities", words.list(shown)}}) + " ";
+    if (!missing.empty())
+        out += words.text("instruments.not_traceable", {{"quantities", words.list(missing)}}) + " ";
+    if (!overdue.empty())
+        out += words.text("instruments.overdue", {{"quantities", words.list(overdue)}}) + " ";
+    if (is_rim_nominal(record)) out += words.text("instruments.rim_not_measured") + " ";
+    if (!out.empty()) out.pop_back();
+    return out;
+}
+
 }  // namespace tipwright::report::certificate

@@ -31,5 +31,7 @@ std::vector<std::string> reservation_sentences(const Words& words, const Record&
 
 // Which quantities are not traceable, for page 1; empty when all are.
 std::string traceability_sentence(const Words& words, const Record& record);
+// What the result needs, each of it traceable when a calibration of what measured it is named.
+std::string traceability_words(const Words& words, const Record& record);
 
 }  // namespace tipwright::report::certificate

@@ -8,6 +8,7 @@
 #include "report/certificate/sections.hpp"
 #include "report/certificate/supplied_words.hpp"
 #include "report/certificate/table.hpp"
+#include "report/certificate/work_words.hpp"
 #include "report/record/statement_of.hpp"
 
 namespace tipwright::report::certificate {
@@ -106,39 +107,6 @@ void draw_conditions(Content& content) {
 
 namespace {
 
-// What the result needs, each of it traceable when a calibration of what measured it is named.
-std::string traceability_words(const Words& words, const Record& record) {
-    const calib::Traceability& known = record.statement.traceability;
-    struct Quantity {
-        const char* key;
-        calib::Trace trace;
-    };
-    const Quantity quantities[] = {{"instruments.mass", known.mass},
-                                   {"instruments.volume", known.volume},
-                                   {"instruments.time", known.time},
-                                   {"instruments.temperature", known.temperature},
-                                   {"instruments.length", known.length}};
-    std::vector<std::string> shown;
-    std::vector<std::string> missing;
-    std::vector<std::string> overdue;
-    for (const Quantity& quantity : quantities) {
-        const std::string& word = words.text(quantity.key);
-        if (quantity.trace == calib::Trace::named) shown.push_back(word);
-        const bool said_apart = &quantity == &std::end(quantities)[-1] && is_rim_nominal(record);
-        if (quantity.trace == calib::Trace::missing && !said_apart) missing.push_back(word);
-        if (quantity.trace == calib::Trace::overdue) overdue.push_back(word);
-    }
-    std::string out;
-    if (!shown.empty()) out = words.text("instruments.traceable", {{"quantities", words.list(shown)}}) + " ";
-    if (!missing.empty())
-        out += words.text("instruments.not_traceable", {{"quantities", words.list(missing)}}) + " ";
-    if (!overdue.empty())
-        out += words.text("instruments.overdue", {{"quantities", words.list(overdue)}}) + " ";
-    if (is_rim_nominal(record)) out += words.text("instruments.rim_not_measured") + " ";
-    if (!out.empty()) out.pop_back();
-    return out;
-}
-
 // Of every state, each instrument once, with the state where not all had it.
 std::vector<std::pair<InstrumentUsed, std::string>> instruments_of(const Content& content) {
     const auto same = [](const InstrumentUsed& a, const InstrumentUsed& b) {
@@ -208,22 +176,6 @@ void draw_instruments(Content& content) {
 
 namespace {
 
-// "3 March 2031: insects in the funnel; cleaned; stop screws turned by: A 0.25, B −0.25 turns"
-std::string work_words(const Content& content, const ServiceWork& work) {
-    const Words& words = content.words;
-    std::vector<std::string> parts;
-    for (const std::string* part : {&work.found, &work.done})
-        if (!part->empty()) parts.push_back(*part);
-    const auto turns = [&](const std::optional<double>& value) {
-        return value ? content.numbers.significant(*value, 3) : std::string("–");
-    };
-    if (work.turns_a || work.turns_b)
-        parts.push_back(words.text("method.turns", {{"a", turns(work.turns_a)}, {"b", turns(work.turns_b)}}));
-    std::string out = words.date(work.on) + ":";
-    for (const std::string& part : parts) out += (&part == &parts.front() ? " " : "; ") + part;
-    return out;
-}
-
 std::string plan_words(const Words& words, const Record& record) {
     std::string line;
     if (!record.plan.name.empty())
@@ -274,11 +226,9 @@ void draw_method(Content& content) {
         flow.list(deviations, stated_style);
     }
     if (!content.options.work.empty()) {
-        std::vector<std::string> work;
-        for (const ServiceWork& one : content.options.work) work.push_back(work_words(content, one));
         flow.need(34);
         flow.paragraph(words.text("method.work"), stated_style);
-        flow.list(work, stated_style);
+        flow.list(work_words(words, content.options.work), stated_style);
     }
     if (!findings.empty()) {
         flow.need(34);

@@ -45,7 +45,9 @@ void write_core_data(Writer& writer, const Record& record) {
     if (begins_with_date(record.received_on)) xml.text("dcc:receiptDate", date_of(record.received_on));
     xml.text("dcc:beginPerformanceDate", date_of(first.started_at));
     xml.text("dcc:endPerformanceDate", date_of(record.ended_at));
-    xml.text("dcc:performanceLocation", options.place_kind);
+    // Of measurements that others made nobody said whether it was in a laboratory.
+    const char* usual = record.origin == Origin::supplied_data ? "other" : "laboratory";
+    xml.text("dcc:performanceLocation", options.place_kind.empty() ? usual : options.place_kind);
     if (begins_with_date(record.issued_on)) xml.text("dcc:issueDate", date_of(record.issued_on));
     if (options.replaces) {
         const ReplacedCertificate& old = *options.replaces;
@@ -181,7 +183,8 @@ void write_statement(Writer& writer, const std::string& text) {
 void write_conformity_statement(Writer& writer, const Record& record, const std::string& state,
                                 const char* id) {
     const calib::Conformity& conformity = record.evaluation.conformity;
-    if (conformity.overall == Verdict::no_limit || conformity.overall == Verdict::not_stated) return;
+    // Without an overall verdict too: single steps may have one, and refer to this by its id.
+    if (conformity.overall == Verdict::no_limit) return;
     XmlWriter& xml = writer.xml;
     const certificate::Words& words = writer.words();
     xml.open("dcc:statement", {{"id", id}, {"refType", "basic_conformity"}});
@@ -197,7 +200,7 @@ void write_conformity_statement(Writer& writer, const Record& record, const std:
                     {"source", conformity.limits.source}}) +
             " " + rule_text(writer, conformity, record.plan.coverage) + (agreed.empty() ? "" : " " + agreed) +
             " " + certificate::overall_verdict_sentence(words, record) + reserved);
-    xml.text("dcc:conformity", overall_word(record));
+    if (conformity.overall != Verdict::not_stated) xml.text("dcc:conformity", overall_word(record));
     xml.close();
 }
 
@@ -225,11 +228,17 @@ void write_statements(Writer& writer, const Record& record) {
             write_statement(writer, of_state(sentence));
         if (const std::string lacking = certificate::traceability_sentence(words, *one); !lacking.empty())
             write_statement(writer, of_state(lacking));
+        if (!one->instruments.empty()) {
+            const std::string traced = certificate::traceability_words(words, *one);
+            if (!traced.empty()) write_statement(writer, of_state(traced));
+        }
         if (const std::string raised = certificate::raised_words(words, *one); !raised.empty())
             write_statement(writer, of_state(raised));
         for (const calib::Finding& finding : findings_of(*one))
             write_statement(writer, of_state(certificate::finding_words(words, finding) + "."));
     }
+    for (const std::string& work : options.work)
+        write_statement(writer, words.text("method.work") + " " + work);
     for (const std::string& fact :
          {certificate::capability_words(words, record), certificate::water_words(words, record)})
         if (!fact.empty()) write_statement(writer, fact);

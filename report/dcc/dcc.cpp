@@ -49,7 +49,8 @@ std::optional<Fault> check_options(const DccOptions& options) {
                      "laboratory's country", "give two capital letters after ISO 3166-1, for example NO"};
     constexpr std::array<std::string_view, 5> places{"laboratory", "customer", "laboratoryBranch",
                                                      "customerBranch", "other"};
-    if (std::find(places.begin(), places.end(), options.place_kind) == places.end())
+    if (!options.place_kind.empty() &&
+        std::find(places.begin(), places.end(), options.place_kind) == places.end())
         return Fault{FaultCode::bad_value, in_quotes(options.place_kind) + " is not a kind of place",
                      "place of the work",
                      "give laboratory, customer, laboratoryBranch, customerBranch or other"};

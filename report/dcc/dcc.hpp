@@ -8,6 +8,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "calib/base/fault.hpp"
 #include "report/certificate/words.hpp"
@@ -24,9 +25,12 @@ struct ReplacedCertificate {
 
 struct DccOptions {
     certificate::Words words;
-    std::string country;                    // of the laboratory, ISO 3166-1 alpha-2, "NO"
-    std::string place_kind = "laboratory";  // laboratory, customer, laboratoryBranch, customerBranch, other
-    std::optional<Record> as_found;         // the same gauge before adjustment
+    std::string country;  // of the laboratory, ISO 3166-1 alpha-2, "NO"
+    // laboratory, customer, laboratoryBranch, customerBranch, other; empty: laboratory, or other for data
+    // that were supplied.
+    std::string place_kind;
+    std::optional<Record> as_found;  // the same gauge before adjustment
+    std::vector<std::string> work;   // service of the gauge, in words: report/certificate/work_words.hpp
     std::optional<ReplacedCertificate> replaces;
     std::string pdf;  // bytes of the certificate, carried inside; may be empty
     std::string pdf_name = "certificate.pdf";

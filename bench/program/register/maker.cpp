@@ -5,6 +5,7 @@
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/results.hpp"
 #include "report/certificate/letterhead.hpp"
+#include "report/certificate/work_words.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
 #include "report/pack/pack.hpp"
@@ -120,6 +121,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
         dcc.replaces = report::ReplacedCertificate{options.earlier->amended, sheet.refers_to,
                                                    known == earlier_.end() ? "" : known->second};
     }
+    dcc.work = report::certificate::work_words(dcc.words, options.work);
     dcc.pdf_name = sheet.number + ".pdf";
     out.xml_with = [dcc = std::move(dcc), record](const std::string& sealed) {
         report::DccOptions with_pdf = dcc;

@@ -9,6 +9,8 @@
 #include <regex>
 #include <sstream>
 
+#include "report/certificate/finding_words.hpp"
+#include "report/certificate/work_words.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/dcc/xml_writer.hpp"
 #include "report/record/statement_of.hpp"
@@ -65,6 +67,19 @@ bool is_valid(const std::string& name, const std::string& xml) {
         ("xmllint --noout --nonet --schema '" + schema.string() + "' '" + file + "' > '" + log + "' 2>&1")
             .c_str());
     return status == 0;
+}
+
+// Every reference leads to an element of that id, and no id stands twice: xmllint does not see to that.
+void check_references(const std::string& xml) {
+    std::vector<std::string> ids;
+    const std::regex id(" id=\"([^\"]*)\"");
+    for (std::sregex_iterator it(xml.begin(), xml.end(), id), end; it != end; ++it) {
+        CHECK(std::find(ids.begin(), ids.end(), (*it)[1].str()) == ids.end());
+        ids.push_back((*it)[1]);
+    }
+    const std::regex ref(" refId=\"([^\"]*)\"");
+    for (std::sregex_iterator it(xml.begin(), xml.end(), ref), end; it != end; ++it)
+        CHECK(std::find(ids.begin(), ids.end(), (*it)[1].str()) != ids.end());
 }
 
 // The first element of that name, from its opening to its closing tag.
@@ -219,16 +234,55 @@ TEST_CASE("every list of a DCC is as long as its fellows") {
 TEST_CASE("references within a DCC lead somewhere, and ids are unique") {
     for (const auto& sample : test::sample_certificates()) {
         if (sample.record.number == "DRAFT") continue;
-        const std::string xml = dcc_of(sample);
-        std::vector<std::string> ids;
-        const std::regex id(" id=\"([^\"]*)\"");
-        for (std::sregex_iterator it(xml.begin(), xml.end(), id), end; it != end; ++it) {
-            CHECK(std::find(ids.begin(), ids.end(), (*it)[1].str()) == ids.end());
-            ids.push_back((*it)[1]);
-        }
-        const std::regex ref(" refId=\"([^\"]*)\"");
-        for (std::sregex_iterator it(xml.begin(), xml.end(), ref), end; it != end; ++it)
-            CHECK(std::find(ids.begin(), ids.end(), (*it)[1].str()) != ids.end());
+        check_references(dcc_of(sample));
+    }
+}
+
+TEST_CASE("verdicts of single steps refer to limits and rule that stand there, where the whole has none") {
+    for (const std::string language : {"en", "de", "fr", "es"}) {
+        INFO(language);
+        auto sample = test::sample_certificates()[0];
+        auto& conformity = sample.record.evaluation.conformity;
+        conformity.overall = calib::Verdict::not_stated;
+        report::state(sample.record);
+        const report::DccOptions filter = options(language);
+        const std::string xml = dcc_of(sample, filter);
+        check_references(xml);
+        const std::size_t from = xml.find("<dcc:statement id=\"conformity\"");
+        REQUIRE(from != std::string::npos);
+        const std::string statement = xml.substr(from, xml.find("</dcc:statement>", from) - from);
+        CHECK(statement.find(filter.words.named("translated", conformity.limits.name,
+                                                conformity.limits.name)) != std::string::npos);
+        CHECK(statement.find(filter.words.text("reservation.no_verdict")) != std::string::npos);
+        CHECK(statement.find("<dcc:conformity>") == std::string::npos);
+        if (have_validator()) CHECK(is_valid("no_verdict_" + language, xml));
+    }
+}
+
+TEST_CASE("where others measured is not said to have been a laboratory") {
+    auto sample = test::sample_certificates()[0];
+    CHECK(dcc_of(sample).find("<dcc:performanceLocation>laboratory<") != std::string::npos);
+    sample.record.origin = report::Origin::supplied_data;
+    report::state(sample.record);
+    const std::string xml = dcc_of(sample);
+    CHECK(xml.find("<dcc:performanceLocation>other<") != std::string::npos);
+    if (have_validator()) CHECK(is_valid("supplied_place", xml));
+}
+
+TEST_CASE("a DCC states traceability and the service of the gauge as the paper does") {
+    for (const std::string language : {"en", "de", "fr", "es"}) {
+        INFO(language);
+        const auto sample = test::sample_certificates()[0];
+        report::DccOptions filter = options(language);
+        filter.work = report::certificate::work_words(
+            filter.words, {report::ServiceWork{"2026-03-03", "", "cleaned", 0.25, -0.25}});
+        REQUIRE(filter.work.size() == 1);
+        const std::string xml = dcc_of(sample, filter);
+        const std::string traced = report::certificate::traceability_words(filter.words, sample.record);
+        CHECK_FALSE(traced.empty());
+        CHECK(xml.find(traced) != std::string::npos);
+        CHECK(xml.find(filter.work.front()) != std::string::npos);
+        if (have_validator()) CHECK(is_valid("service_" + language, xml));
     }
 }
 
