@@ -67,7 +67,7 @@ certificate::DocumentInfo info_of(const Content& content) {
     const Record& record = content.record;
     certificate::DocumentInfo info;
     info.title = certificate::document_name(content.words, record);
-    info.author = record.laboratory.name;
+    info.author = certificate::issuer_of(record, content.options.letterhead.laboratory).name;
     info.subject = record.identity.model + " " + record.identity.serial;
     info.creator = "tipwright " + record.program_version;
     info.language = content.words.language();

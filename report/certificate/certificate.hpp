@@ -76,9 +76,11 @@ struct Letterhead {
     std::string picture_name;  // for messages
     std::string mark;          // of its accreditation: a picture of its own
     std::string mark_name;     // for messages
-    std::string note;          // under the name, for example the accreditation; may be empty
-    std::string foot;          // at the foot of each page; may be empty
-    std::string country;       // of the laboratory, ISO 3166-1 alpha-2, for the DCC; may be empty
+    std::string
+        laboratory;       // who issues, where the record names no laboratory or that of others; may be empty
+    std::string note;     // under the name, for example the accreditation; may be empty
+    std::string foot;     // at the foot of each page; may be empty
+    std::string country;  // of the laboratory, ISO 3166-1 alpha-2, for the DCC; may be empty
 };
 
 struct CertificateOptions {

@@ -2,6 +2,12 @@
 
 namespace tipwright::report::certificate {
 
+Party issuer_of(const Record& record, const std::string& letterhead_laboratory) {
+    const bool others = record.origin == Origin::supplied_data;
+    if (!others && !record.laboratory.name.empty()) return record.laboratory;
+    return {letterhead_laboratory, "", ""};
+}
+
 namespace {
 
 using calib::DocumentKind;

@@ -26,6 +26,9 @@ std::string no_certificate_sentence(const Words& words, const Record& record);
 const std::string& by_compartments(const Words& words, const Record& record, std::string_view key);
 // The text of a key; where the document is no calibration certificate, of the same key with "_measured".
 const std::string& by_document(const Words& words, const Record& record, std::string_view key);
+// Who issues: the laboratory that measured; of data that others supplied, and where the record names none,
+// whom the letterhead names. Its name may be empty.
+Party issuer_of(const Record& record, const std::string& letterhead_laboratory);
 // "Calibrated by", "Measured by"; of supplied data who measured elsewhere, and that it is as supplied.
 const std::string& performed_by_label(const Words& words, const Record& record);
 

@@ -116,8 +116,11 @@ std::vector<Entry> party_entries(const Content& content) {
     const auto or_not_stated = [&](const std::string& text) {
         return text.empty() ? words.text("front.not_stated") : text;
     };
+    const std::string supplier =
+        record.origin == Origin::supplied_data ? or_not_stated(joined(record.laboratory)) : std::string();
     return {
         {words.text("front.customer"), or_not_stated(joined(record.customer))},
+        {words.text("front.supplied_by"), supplier},
         {words.text("front.station"), record.identity.station},
         {words.text("front.received"), words.date(record.received_on)},
         {words.text("front.condition"), record.identity.condition},
@@ -162,7 +165,7 @@ struct Head {
 Result<Head> draw_letterhead(Content& content) {
     Flow& flow = content.flow;
     const Letterhead& head = content.options.letterhead;
-    const Party& laboratory = content.record.laboratory;
+    const Party laboratory = issuer_of(content.record, head.laboratory);
     const double y = 13 * mm;
     double right = flow.right();
     Head out{y, right, y};

@@ -80,6 +80,7 @@ Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
     for (const auto& [key, node] : table) {
         std::string* wanted = key == "picture"              ? &picture
                               : key == "accreditation_mark" ? &mark
+                              : key == "laboratory"         ? &head.laboratory
                               : key == "note"               ? &head.note
                               : key == "foot"               ? &head.foot
                               : key == "country"            ? &head.country
@@ -87,7 +88,7 @@ Result<Letterhead> load_letterhead(const std::filesystem::path& file) {
         if (!wanted)
             return Fault{FaultCode::unknown_field, in_quotes(key.str()) + " is not an entry of a letterhead",
                          place(name, node.source()),
-                         "use only: picture, accreditation_mark, note, foot, country"};
+                         "use only: picture, accreditation_mark, laboratory, note, foot, country"};
         const auto value = node.value<std::string>();
         if (!value)
             return Fault{FaultCode::bad_value, in_quotes(key.str()) + " is not a text",

@@ -50,6 +50,7 @@ constexpr WordKey keys[] = {
     {"front.customer", ""},
     {"front.place", ""},
     {"front.place_measured", ""},
+    {"front.supplied_by", ""},
     {"front.dates", ""},
     {"front.dates_measured", ""},
     {"front.received", ""},

@@ -249,6 +249,9 @@ void write_statements(Writer& writer, const Record& record) {
     if (record.origin == Origin::virtual_bench) write_statement(writer, words.text("mark.virtual_bench"));
     if (record.origin == Origin::supplied_data) {
         write_statement(writer, words.text("mark.supplied_data"));
+        write_statement(writer, words.text("front.supplied_by") + ": " +
+                                    (record.laboratory.name.empty() ? words.text("front.not_stated")
+                                                                    : record.laboratory.name));
         write_statement(writer, words.text("closing.supplied_data"));
     }
     if (record.authorised_by.empty()) write_statement(writer, words.text("mark.not_authorised"));
@@ -269,7 +272,9 @@ void write_administrative_data(Writer& writer, const Record& record) {
     write_core_data(writer, record);
     write_item(writer, record);
     xml.open("dcc:calibrationLaboratory");
-    write_contact(writer, "dcc:contact", record.laboratory, writer.options.country);
+    Party issuer = certificate::issuer_of(record, writer.options.laboratory);
+    if (issuer.name.empty()) issuer.name = words.text("front.not_stated");
+    write_contact(writer, "dcc:contact", issuer, writer.options.country);
     xml.close();
     xml.open("dcc:respPersons");
     const auto role = [&](const char* key, const std::string& name) {

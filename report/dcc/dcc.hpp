@@ -29,6 +29,7 @@ struct DccOptions {
     // laboratory, customer, laboratoryBranch, customerBranch, other; empty: laboratory, or other for data
     // that were supplied.
     std::string place_kind;
+    std::string laboratory;          // who issues what others measured: of the letterhead
     std::optional<Record> as_found;  // the same gauge before adjustment
     std::vector<std::string> work;   // service of the gauge, in words: report/certificate/work_words.hpp
     std::optional<ReplacedCertificate> replaces;

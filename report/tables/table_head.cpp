@@ -127,7 +127,8 @@ std::string table_head(const Record& record, std::string_view kind, const Words&
         add(label, certificate::without_marks(sentence));
     };
     for (const auto& [label, text] : document_lines(record, words)) comment(out, label, text);
-    add("tables.laboratory", record.laboratory.name);
+    add(record.origin == Origin::supplied_data ? "front.supplied_by" : "tables.laboratory",
+        record.laboratory.name);
     for (const auto& [label, text] : gauge_lines(record, words)) comment(out, label, text);
     add("tables.catch", significant(record.gauge.catch_diameter_mm.value, 6) + " mm");
     add("tables.U", words.text("tables.U_value", {{"coverage", numbers.percent(record.plan.coverage)}}));

@@ -263,6 +263,23 @@ expect 2 "twice.csv:3:1: .*twice" "$tipwright" register gauge import "$work/twic
 says "X-2" "$tipwright" register gauge list
 ! grep -q "Y-1" "$work/out" || fail "half a bad list was imported"
 
+# --- data that others supplied are issued under the name of who issues, not of who measured ---
+says "" "$tipwright" certificate draft "$work/supplied/record.json" \
+  --source "$source_dir/templates/supplied/per-step.csv" "${tom[@]}"
+supplied=$(grep -oE '^ *[0-9]+ +INV-200-0031' "$work/out" | awk '{ print $1; exit }')
+says "checked" "$tipwright" certificate check "$supplied" "${carol[@]}"
+expect 2 "no laboratory is named that issues it.*--letterhead" "$tipwright" certificate issue "$supplied" "${alice[@]}" --passphrase-file "$work/new"
+says "B1-2028-" "$tipwright" certificate issue "$supplied" "${alice[@]}" --passphrase-file "$work/new" --out "$work/evaluated" \
+  --letterhead "$source_dir/templates/certificate/letterhead.toml"
+files=$(dirname "$work"/evaluated/*/certificate.pdf)
+pdftotext -layout "$files/certificate.pdf" - | tr -s ' \n' ' ' >"$work/words"
+grep -q "^ *Laboratory Larkmere Rain Gauge Laboratory" "$work/words" || fail "the issuing laboratory does not head its report"
+grep -q "Data supplied by Plumbline Workshop" "$work/words" || fail "who supplied the data is not told"
+grep -q "<dcc:performanceLocation>other<" "$files/certificate.xml" || fail "supplied data are said to come from a laboratory"
+if [ -f "$schema" ]; then
+  xmllint --nonet --noout --schema "$schema" "$files/certificate.xml" >"$work/xml" 2>&1 || fail "supplied: $(head -3 "$work/xml")"
+fi
+
 # --- maintenance: backup, damage, restore ---
 says "Backed up" "$tipwright" register backup "$work/backup"
 says "all as it should be" "$tipwright" register check

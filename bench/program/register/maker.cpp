@@ -4,6 +4,7 @@
 
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/results.hpp"
+#include "report/certificate/document_words.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/certificate/work_words.hpp"
 #include "report/dcc/dcc.hpp"
@@ -92,6 +93,10 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
                      "the time is set for a trial, but the record is not an invented one",
                      "TIPWRIGHT_TRIAL_NOW", "unset it: certificates carry the true date"};
     const bool both = sheet.as_left && sheet.as_found;
+    if (report::certificate::issuer_of(record, options_.letterhead.laboratory).name.empty())
+        return Fault{FaultCode::missing_field, "no laboratory is named that issues it",
+                     "record " + visible(record.number) + ", gauge " + visible(record.identity.serial),
+                     "give laboratory = \"NAME\" in a letterhead, and that with --letterhead FILE"};
     report::CertificateOptions options = options_;
     auto mark = mark_of(sheet.seal);
     if (!mark) return mark.fault();
@@ -121,6 +126,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
         dcc.replaces = report::ReplacedCertificate{options.earlier->amended, sheet.refers_to,
                                                    known == earlier_.end() ? "" : known->second};
     }
+    dcc.laboratory = options.letterhead.laboratory;
     dcc.work = report::certificate::work_words(dcc.words, options.work);
     dcc.pdf_name = sheet.number + ".pdf";
     out.xml_with = [dcc = std::move(dcc), record](const std::string& sealed) {
