@@ -65,7 +65,7 @@ std::string contents_entry(const Record& record, bool as_found, Form form = Form
                                                            : "as left");
     line("calibrated  ", record.ended_at.substr(0, 10));
     line("issued      ", record.issued_on);
-    line("laboratory  ", record.laboratory.name);
+    line(record.origin == Origin::supplied_data ? "supplied by " : "laboratory  ", record.laboratory.name);
     if (form == Form::current) {
         line("traceable   ", shown_traceable(record, true));
         if (const std::string not_shown = shown_traceable(record, false); !not_shown.empty())
