@@ -2,7 +2,6 @@
 // the context has nothing ready, time jumps to the first of them and that one alone is woken. Paced, it is
 // waited for.
 #include <algorithm>
-#include <chrono>
 #include <cmath>
 #include <cstdint>
 #include <limits>
@@ -20,6 +19,7 @@
 #include <boost/intrusive/set.hpp>
 
 #include "bench/clock/clock.hpp"
+#include "bench/clock/pace.hpp"
 
 namespace tipwright::bench {
 
@@ -90,37 +90,6 @@ private:
     };
 
     Handler handler_;
-};
-
-// How bench time keeps step with real time. What was lost by a slow machine is not made up for.
-class Pace {
-public:
-    Pace(double speed, double start_s)
-        : speed_(speed > 0 ? speed : 1.0), bench_s_(start_s), real_(RealClock::now()) {}
-
-    using RealClock = std::chrono::steady_clock;
-
-    double now_s() const {
-        return bench_s_ + speed_ * std::chrono::duration<double>(RealClock::now() - real_).count();
-    }
-    RealClock::time_point real_time(double time_s) const {
-        const double wait_s = std::min((time_s - bench_s_) / speed_, longest_wait_s);
-        return real_ + std::chrono::ceil<RealClock::duration>(std::chrono::duration<double>(wait_s));
-    }
-    void arrive(double time_s) {
-        const auto now = RealClock::now();
-        if (now < real_time(time_s) + late) return;
-        real_ = now;
-        bench_s_ = time_s;
-    }
-
-private:
-    static constexpr std::chrono::milliseconds late{50};
-    static constexpr double longest_wait_s = 1e9;  // what a time point can hold
-
-    double speed_;
-    double bench_s_;
-    RealClock::time_point real_;
 };
 
 class LockstepClock final : public Clock {

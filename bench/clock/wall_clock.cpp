@@ -1,38 +1,27 @@
 // Wall clock: bench time is real time since the clock was made, times a speed factor.
-#include <algorithm>
-#include <chrono>
-
 #include <boost/asio/executor_work_guard.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/use_awaitable.hpp>
 
 #include "bench/clock/clock.hpp"
+#include "bench/clock/pace.hpp"
 
 namespace tipwright::bench {
 
 namespace {
 
 namespace asio = boost::asio;
-using SteadyClock = std::chrono::steady_clock;
-
-// Longest single wait: keeps an infinite bench time within what a time point can hold.
-constexpr double longest_wait_s = 1e9;
 
 class WallClock final : public Clock {
 public:
     WallClock(asio::io_context& context, double speed, double start_s)
-        : context_(context),
-          speed_(speed > 0 ? speed : 1.0),
-          start_s_(start_s),
-          origin_(SteadyClock::now()) {}
+        : context_(context), pace_(speed, start_s) {}
 
-    double now_s() const override {
-        return start_s_ + std::chrono::duration<double>(SteadyClock::now() - origin_).count() * speed_;
-    }
+    double now_s() const override { return pace_.now_s(); }
 
     Task<void> sleep_until(double time_s) override {
-        asio::steady_timer timer(context_, real_time(time_s));
+        asio::steady_timer timer(context_, pace_.real_time(time_s));
         co_await timer.async_wait(asio::use_awaitable);
     }
 
@@ -46,18 +35,12 @@ public:
 
     void stop() override { context_.stop(); }
 
-    SteadyClock::time_point real_time(double time_s) const {
-        const double real_s = std::min((time_s - start_s_) / speed_, longest_wait_s);
-        return origin_ + std::chrono::ceil<SteadyClock::duration>(std::chrono::duration<double>(real_s));
-    }
-
+    const Pace& pace() const { return pace_; }
     asio::io_context& context() const { return context_; }
 
 private:
     asio::io_context& context_;
-    double speed_;
-    double start_s_;
-    SteadyClock::time_point origin_;
+    Pace pace_;
 };
 
 class WallAlarm final : public Alarm {
@@ -67,7 +50,7 @@ public:
     Task<bool> wait_until(double time_s) override {
         boost::system::error_code error;
         if (!rung_) {
-            timer_.expires_at(clock_.real_time(time_s));
+            timer_.expires_at(clock_.pace().real_time(time_s));
             co_await timer_.async_wait(asio::redirect_error(asio::use_awaitable, error));
         }
         if (rung_) {
