@@ -118,6 +118,11 @@ std::string budget_caption(const Content& content, const StepResult& step, const
               {"intensity", content.numbers.significant(step.reference_intensity_mm_h->value, 4)}});
 }
 
+bool has_component(const StepResult& step, std::string_view id) {
+    return std::any_of(step.budget.begin(), step.budget.end(),
+                       [&](const BudgetComponent& component) { return component.id == id; });
+}
+
 }  // namespace
 
 void draw_uncertainty(Content& content) {
@@ -132,13 +137,9 @@ void draw_uncertainty(Content& content) {
         words.text("uncertainty.statement", {{"coverage", content.numbers.percent(content.coverage())}}) +
         (interval_stated ? " " + words.text("uncertainty.interval") : ""));
     // Else a reader wonders how e can be better known than the intensity it is told for.
-    const bool held_water = std::any_of(content.record.evaluation.steps.begin(),
-                                        content.record.evaluation.steps.end(), [](const StepResult& step) {
-                                            return std::any_of(step.budget.begin(), step.budget.end(),
-                                                               [](const BudgetComponent& component) {
-                                                                   return component.id == "siphon_storage";
-                                                               });
-                                        });
+    const auto& all = content.record.evaluation.steps;
+    const bool held_water = std::any_of(
+        all.begin(), all.end(), [](const StepResult& step) { return has_component(step, "siphon_storage"); });
     if (held_water) flow.paragraph(words.text("uncertainty.held_water"));
     if (const std::string capability = capability_words(words, content.record); !capability.empty())
         flow.paragraph(capability);
@@ -147,10 +148,7 @@ void draw_uncertainty(Content& content) {
         Table table = budget_table(content, step);
         table.caption = caption;
         draw_table(flow, table, words.decimal_sign());
-        siphons = siphons ||
-                  std::any_of(step.budget.begin(), step.budget.end(), [](const BudgetComponent& component) {
-                      return component.id == "tip_scatter_siphon";
-                  });
+        siphons = siphons || has_component(step, "tip_scatter_siphon");
     };
     if (content.options.budgets == Budgets::every_step) {
         for (const Record* state : content.states())
