@@ -5,7 +5,7 @@ set -euo pipefail
 packages=(
   g++ clang libclang-rt-dev cmake ninja-build pkg-config ccache
   libboost1.81-dev libserialport-dev libeigen3-dev libhpdf-dev libqpdf-dev libsodium-dev libicu-dev
-  libutfcpp-dev zlib1g-dev libssl-dev libxmlsec1-dev openssl xmlsec1
+  libharfbuzz-dev libutfcpp-dev zlib1g-dev libssl-dev libxmlsec1-dev openssl xmlsec1
   libnlopt-dev libsoci-dev libsqlite3-dev libpq-dev libqrencode-dev
   libcli11-dev libtomlplusplus-dev nlohmann-json3-dev fonts-dejavu-core
   catch2 libgsl-dev libmpfr-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils

@@ -11,7 +11,6 @@
 
 #include "calib/base/text.hpp"
 #include "report/certificate/font_file.hpp"
-#include "report/certificate/font_letters.hpp"
 #include "report/certificate/marked_content.hpp"
 #include "report/files/memory_file.hpp"
 

@@ -53,7 +53,7 @@ struct Fonts {
 
 class Canvas final : public Drawing {
 public:
-    // `letters`: alone may be drawn, which takes half the time (font_letters.hpp); empty: all of the fonts.
+    // `letters`: alone may be drawn, which takes half the time (font_file.hpp); empty: all of the fonts.
     // Faults: file_missing, file_unreadable, file_too_large, damaged (the fonts).
     static Result<std::unique_ptr<Canvas>> open(const Fonts& fonts, double width, double height,
                                                 const std::set<char32_t>& letters = {});

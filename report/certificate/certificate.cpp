@@ -3,7 +3,7 @@
 #include <algorithm>
 
 #include "report/certificate/document_words.hpp"
-#include "report/certificate/font_letters.hpp"
+#include "report/certificate/font_file.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/sections.hpp"
 #include "report/certificate/verdict_words.hpp"

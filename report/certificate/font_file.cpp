@@ -1,10 +1,13 @@
 #include "report/certificate/font_file.hpp"
 
+#include <hb-subset.h>
+#include <hb.h>
+
 #include <algorithm>
 #include <array>
-#include <cstdint>
+#include <memory>
 
-#include "report/certificate/font_bytes.hpp"
+#include "calib/base/text.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::report::certificate {
@@ -13,35 +16,45 @@ namespace {
 
 constexpr std::size_t max_font_bytes = 64u << 20;
 
-using Ranges = std::vector<std::pair<char32_t, char32_t>>;
+template <auto destroy>
+struct Destroy {
+    template <class T>
+    void operator()(T* thing) const {
+        destroy(thing);
+    }
+};
+using Blob = std::unique_ptr<hb_blob_t, Destroy<hb_blob_destroy>>;
+using FontFace = std::unique_ptr<hb_face_t, Destroy<hb_face_destroy>>;
+using CharacterSet = std::unique_ptr<hb_set_t, Destroy<hb_set_destroy>>;
+using SubsetInput = std::unique_ptr<hb_subset_input_t, Destroy<hb_subset_input_destroy>>;
 
-void add(Ranges& ranges, char32_t point) {
-    if (!ranges.empty() && ranges.back().second + 1 == point)
-        ranges.back().second = point;
-    else
-        ranges.emplace_back(point, point);
+// Of bytes that outlive it.
+FontFace face_of(std::string_view bytes) {
+    const Blob blob(hb_blob_create(bytes.data(), static_cast<unsigned>(bytes.size()), HB_MEMORY_MODE_READONLY,
+                                   nullptr, nullptr));
+    return FontFace(hb_face_create(blob.get(), 0));
 }
 
-Ranges read_format_4(const FontBytes& file, std::size_t at) {
-    Ranges ranges;
-    for (std::uint32_t i = 0; i < CmapSegment::count(file, at); ++i) {
-        const CmapSegment segment(file, at, i);
-        for (std::uint32_t point = segment.start; point <= segment.end && point < 0xFFFF; ++point)
-            if (segment.glyph(point) != 0) add(ranges, point);
-    }
-    return ranges;
+CharacterSet characters_of(const FontFace& face) {
+    CharacterSet characters(hb_set_create());
+    hb_face_collect_unicodes(face.get(), characters.get());
+    return characters;
 }
 
-Ranges read_format_12(const FontBytes& file, std::size_t at) {
-    Ranges ranges;
-    const std::uint32_t groups = file.u32(at + 12);
-    for (std::uint32_t i = 0; i < groups && at + 16 + 12 * std::size_t{i} < file.size(); ++i) {
-        const std::size_t group = at + 16 + 12 * std::size_t{i};
-        const std::uint32_t start = file.u32(group);
-        const std::uint32_t end = file.u32(group + 4);
-        if (start <= end && end <= 0x10FFFF) ranges.emplace_back(start, end);
-    }
-    return ranges;
+// HarfBuzz takes what lies beyond the end for empty: letters would vanish without a word.
+bool cut_short(std::string_view bytes) {
+    const auto number = [&](std::size_t at, std::size_t size) {  // big-endian
+        std::size_t value = 0;
+        for (std::size_t i = 0; i < size; ++i) value = value << 8 | static_cast<unsigned char>(bytes[at + i]);
+        return value;
+    };
+    constexpr std::size_t header = 12, entry = 16;  // OpenType specification, "table directory"
+    if (bytes.size() < header) return true;
+    const std::size_t end = header + entry * number(4, 2);
+    if (bytes.size() < end) return true;
+    for (std::size_t at = header; at < end; at += entry)
+        if (number(at + 8, 4) + number(at + 12, 4) > bytes.size()) return true;
+    return false;
 }
 
 }  // namespace
@@ -53,26 +66,54 @@ bool FontCharacters::has(char32_t point) const {
 }
 
 Result<FontCharacters> FontCharacters::from_bytes(std::string_view bytes, const std::string& name) {
-    const FontBytes file(bytes);
+    const FontFace face = face_of(bytes);
+    const CharacterSet characters = characters_of(face);
     FontCharacters font;
-    if (const std::size_t cmap = file.table("cmap").at; cmap != 0) {
-        const std::uint32_t encodings = file.u16(cmap + 2);
-        for (std::uint32_t e = 0; e < encodings; ++e) {
-            const std::size_t record = cmap + 4 + 8 * std::size_t{e};
-            const std::uint32_t platform = file.u16(record);
-            if (platform != 0 && platform != 3) continue;  // Unicode, Windows
-            const std::size_t table = cmap + file.u32(record + 4);
-            Ranges ranges;
-            if (file.u16(table) == 4) ranges = read_format_4(file, table);
-            if (file.u16(table) == 12) ranges = read_format_12(file, table);
-            if (ranges.size() > font.ranges_.size()) font.ranges_ = std::move(ranges);
-        }
-    }
-    std::sort(font.ranges_.begin(), font.ranges_.end());
+    hb_codepoint_t first = HB_SET_VALUE_INVALID, last = HB_SET_VALUE_INVALID;
+    while (hb_set_next_range(characters.get(), &first, &last)) font.ranges_.emplace_back(first, last);
     if (font.empty())
         return Fault{FaultCode::damaged, "no table of characters in the font", name,
                      "give a TrueType font, for example DejaVuSans.ttf of the package fonts-dejavu-core"};
     return font;
+}
+
+std::string font_of_letters(std::string_view bytes, const std::set<char32_t>& letters) {
+    if (cut_short(bytes)) return {};
+    const FontFace face = face_of(bytes);
+    const CharacterSet characters = characters_of(face);
+    const SubsetInput input(hb_subset_input_create_or_fail());
+    if (!input) return {};
+    hb_set_t* kept = hb_subset_input_unicode_set(input.get());
+    for (const char32_t letter : letters)
+        if (hb_set_has(characters.get(), letter)) hb_set_add(kept, letter);
+    if (hb_set_is_empty(kept)) return {};
+    hb_subset_input_set_flags(input.get(), HB_SUBSET_FLAGS_NOTDEF_OUTLINE);
+    // Letters are drawn one by one.
+    hb_set_t* left_out = hb_subset_input_set(input.get(), HB_SUBSET_SETS_DROP_TABLE_TAG);
+    for (const char* table : {"GDEF", "GPOS", "GSUB", "kern"})
+        hb_set_add(left_out, hb_tag_from_string(table, 4));
+    const FontFace smaller(hb_subset_or_fail(face.get(), input.get()));
+    if (!smaller) return {};
+    const Blob blob(hb_face_reference_blob(smaller.get()));
+    unsigned size = 0;
+    const char* data = hb_blob_get_data(blob.get(), &size);
+    return {data, size};
+}
+
+std::set<char32_t> common_letters() {
+    std::set<char32_t> out;
+    for (char32_t point = 0x20; point <= 0xFF; ++point)
+        if (point < 0x7F || point >= 0xA0) out.insert(point);
+    add_letters(out, "–—‘’“”„•…‰‹›−∞≤≥≈·⁰¹²³⁴⁵⁶⁷⁸⁹⁻");
+    return out;
+}
+
+void add_letters(std::set<char32_t>& letters, std::string_view text) {
+    for (std::size_t at = 0; at < text.size();)
+        if (static_cast<unsigned char>(text[at]) < 0x80)
+            ++at;
+        else
+            letters.insert(next_code_point(text, at));
 }
 
 Result<std::string> read_font(const std::filesystem::path& path) {

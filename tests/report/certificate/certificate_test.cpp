@@ -9,7 +9,6 @@
 
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/font_file.hpp"
-#include "report/certificate/font_letters.hpp"
 #include "report/certificate/letterhead.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
