@@ -26,6 +26,7 @@
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
 #include "report/register/transaction.hpp"
+#include "report/register/unfinished.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
@@ -149,6 +150,14 @@ struct Manifest {
     };
     std::vector<std::pair<std::string, Entry>> tables;
 };
+
+// "2031-05-04T101112Z".
+bool is_backup_name(std::string_view name) {
+    if (name.size() != 18) return false;
+    std::string time(name);
+    time.insert(13, ":").insert(16, ":");
+    return is_utc_time(time);
+}
 
 // The folder itself when it is one backup, or the newest backup in it.
 std::string backup_in(const std::string& folder) {
@@ -286,19 +295,19 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         std::string name = now;
         std::erase(name, ':');
         const std::string target = folder + "/" + name;
-        const std::string unfinished = target + ".new";
+        must(make_folder(folder));
+        Unfinished unfinished(target, is_backup_name);
         std::error_code error;
         if (std::filesystem::exists(target, error))
             stop(FaultCode::duplicate, "a backup of this second is there already", target);
-        std::filesystem::remove_all(unfinished, error);  // of a backup that was interrupted
-        must(make_folder(unfinished + "/tables", 0700));
+        must(make_folder(unfinished.path() + "/tables", 0700));
         Database& database = *impl_->database;
         const AuditHead head = read_audit_head(database);
         std::string list = std::string(heading) + newest_backup.text() + "\nmade " + now + "\nschema " +
                            std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) +
                            " " + (head.hash.empty() ? "-" : head.hash) + "\n";
         for (const TableShape* table : all_shapes())
-            list += write_table(database, *table, unfinished + "/tables") + "\n";
+            list += write_table(database, *table, unfinished.path() + "/tables") + "\n";
         const std::unique_ptr<DocumentStore> copy = folder_store(folder + "/documents");
         // Documents were stored before the rows that name them, so all of the snapshot's are there.
         std::vector<std::string> names;
@@ -307,10 +316,9 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         });
         for (const std::string& sha256 : names) copy->put(impl_->documents->get(sha256));
         list += "end " + sha256_hex(list) + "\n";
-        must(write_file(unfinished + "/backup.txt", list, 0600));
-        must(flush_folder(unfinished + "/tables"));
-        if (::rename(unfinished.c_str(), target.c_str()) != 0) throw Stop{write_fault(target, errno)};
-        must(flush_folder(folder));
+        must(write_file(unfinished.path() + "/backup.txt", list, 0600));
+        must(flush_folder(unfinished.path() + "/tables"));
+        unfinished.finish();
         return Done{};
     });
 }

@@ -5,10 +5,10 @@
 
 #include <algorithm>
 #include <cerrno>
-#include <cstdio>
 #include <filesystem>
 
 #include "report/files/files.hpp"
+#include "report/register/unfinished.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -21,20 +21,24 @@ bool forced_to_disk(const std::string& file) {
     return ::close(descriptor) == 0 && good;
 }
 
+constexpr std::string_view kept_begin = "register.sqlite.before-";
+
+bool is_kept_name(std::string_view name) {
+    return name.starts_with(kept_begin);
+}
+
 void keep_before_migration(Database& database, const std::string& folder, int to, const std::string& now) {
     if (database.dialect() != Dialect::sqlite) return;
     std::string time = now;
     std::erase(time, ':');
-    const std::string kept = folder + "/register.sqlite.before-" + std::to_string(to) + "-" + time;
-    const std::string unfinished = kept + ".new";
+    const std::string kept = folder + "/" + std::string(kept_begin) + std::to_string(to) + "-" + time;
+    Unfinished unfinished(kept, is_kept_name);
     std::error_code error;
     if (std::filesystem::exists(kept, error)) return;  // by another program, in this second
-    std::filesystem::remove(unfinished, error);        // of one that was interrupted
     // A copy of one state of the database, whatever others write meanwhile.
-    database.run("VACUUM INTO :p1", {unfinished});
-    if (!forced_to_disk(unfinished)) throw Stop{write_fault(unfinished, errno)};
-    if (::rename(unfinished.c_str(), kept.c_str()) != 0) throw Stop{write_fault(kept, errno)};
-    if (Outcome flushed = flush_folder(folder); !flushed) throw Stop{flushed.fault()};
+    database.run("VACUUM INTO :p1", {unfinished.path()});
+    if (!forced_to_disk(unfinished.path())) throw Stop{write_fault(unfinished.path(), errno)};
+    unfinished.finish();
 }
 
 }  // namespace

@@ -8,6 +8,7 @@
 #include "report/register/life_words.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
+#include "report/seal/file_lock.hpp"
 #include "tests/report/register_fixture.hpp"
 
 using namespace tipwright;
@@ -171,6 +172,47 @@ TEST_CASE("register: any changed byte of a backup is told before anything is res
           FaultCode::file_missing);
     CHECK(refused(Register::restore(lab.folder / "nothing", lab.folder / "t2", "2026-03-07T00:00:00Z")) ==
           FaultCode::file_missing);
+}
+
+TEST_CASE("register: of a backup that failed or was interrupted nothing stays, of one being made all does") {
+    Laboratory<OnSqlite> lab;
+    lab.certified("EX-1");
+    const std::string backup = lab.folder / "backup";
+    done(lab.reg.backup(backup, "2026-03-06T00:00:00Z"));
+    const auto leave = [&](const std::string& name) {
+        std::filesystem::create_directories(backup + "/" + name + "/tables");
+        std::ofstream(backup + "/" + name + "/tables/gauges.jsonl") << "[1]\n";
+    };
+    const auto there = [&](const std::string& name) { return std::filesystem::exists(backup + "/" + name); };
+    // Cut off before locks were taken, and after.
+    leave("2026-03-06T010000Z.new");
+    leave("2026-03-06T020000Z.new");
+    std::ofstream(backup + "/2026-03-06T020000Z.new.lock").flush();
+    // Being made by another program.
+    leave("2026-03-06T030000Z.new");
+    const auto held = got(seal::FileLock::wait_for(backup + "/2026-03-06T030000Z.new.lock"));
+    // No backups at all.
+    leave("sketches.new");
+    done(lab.reg.backup(backup, "2026-03-06T04:00:00Z"));
+    CHECK_FALSE(there("2026-03-06T010000Z.new"));
+    CHECK_FALSE(there("2026-03-06T020000Z.new"));
+    CHECK_FALSE(there("2026-03-06T020000Z.new.lock"));
+    CHECK(there("2026-03-06T030000Z.new/tables/gauges.jsonl"));
+    CHECK(there("2026-03-06T030000Z.new.lock"));
+    CHECK(there("sketches.new/tables/gauges.jsonl"));
+    CHECK(there("2026-03-06T000000Z/backup.txt"));
+    CHECK(there("2026-03-06T040000Z/backup.txt"));
+    CHECK_FALSE(there("2026-03-06T040000Z.new.lock"));
+
+    // A document is lost: the backup cannot be whole.
+    lab.certified("EX-2");
+    std::string lost = got(lab.reg.certificate("B1-2026-00002")).pdf_sha256;
+    lost = lab.location + "/documents/" + lost.substr(0, 2) + "/" + lost;
+    REQUIRE(std::filesystem::remove(lost));
+    CHECK(refused(lab.reg.backup(backup, "2026-03-06T05:00:00Z")) == FaultCode::file_missing);
+    CHECK_FALSE(there("2026-03-06T050000Z"));
+    CHECK_FALSE(there("2026-03-06T050000Z.new"));
+    CHECK_FALSE(there("2026-03-06T050000Z.new.lock"));
 }
 
 TEST_CASE("register: the first line of a backup names a program that knows its schema") {
