@@ -11,7 +11,8 @@ namespace tipwright::bench {
 
 inline constexpr Role asked_roles[] = {Role::pump, Role::balance, Role::climate};
 
-// `make_*_of`: the family's own makers, each from (profile, link, clock, context, name).
+// `make_*_of`: the family's own makers, each from (profile, link, clock, context, name), a pump's from what
+// stops it too.
 template <class Profile, auto make_pump_of, auto make_balance_of, auto make_climate_of>
 class AskedFamily : public FamilyOf<Profile>, public PumpFamily {
 public:
@@ -20,7 +21,8 @@ public:
     const PumpFamily* as_pump() const final { return this; }
     Result<std::unique_ptr<Pump>> make_pump(std::unique_ptr<Link> link, Clock& clock,
                                             boost::asio::io_context& context, std::string name) const final {
-        return make_pump_of(this->part, std::move(link), clock, context, std::move(name));
+        return make_pump_of(this->part, this->stop_messages(), std::move(link), clock, context,
+                            std::move(name));
     }
     Result<std::unique_ptr<Balance>> make_balance(std::unique_ptr<Link> link, Clock& clock,
                                                   boost::asio::io_context& context,

@@ -15,12 +15,33 @@ constexpr const char* stranger_remedy = "put the cables back as they were";
 }  // namespace
 
 void AskingDevice::link_was_lost() {
+    ++losses_;
+    stopping_ = false;
     if (proof_) proof_->alarm->ring();
     if (question_) question_->alarm->ring();
 }
 
+// A pump that was out of reach may be running. Whatever was asked of it meanwhile has failed; the first thing
+// it hears when its link is back is to stop.
 void AskingDevice::link_was_reopened() {
-    if (question_) question_->alarm->ring();
+    stopping_ = can_be_stopped();
+    if (stopping_) {
+        spawn(send_stops(shared_from_this(), losses_));
+    } else if (question_) {
+        question_->alarm->ring();
+    }
+}
+
+Task<void> AskingDevice::send_stops(std::shared_ptr<LinkUser> self, int losses_before) {
+    auto& device = static_cast<AskingDevice&>(*self);
+    for (const std::string& message : device.stops_.messages) {
+        if (device.losses_ != losses_before) co_return;  // when it is back, another of these begins anew
+        (void)device.send(message);
+        if (device.stops_.pause_s > 0) co_await device.clock().sleep_for(device.stops_.pause_s);
+    }
+    if (device.losses_ != losses_before) co_return;
+    device.stopping_ = false;
+    if (device.question_) device.question_->alarm->ring();
 }
 
 void AskingDevice::answer_came() {
@@ -182,11 +203,12 @@ Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
     } withdraw{place, question};
 
     for (int attempt = 0; attempt <= times.retries; ++attempt) {
-        if (times.gap_s > 0) co_await clock().sleep_until(last_busy_s_ + times.gap_s);
+        if (times.gap_s > 0) co_await clock().sleep_until(busy_until_s_ + times.gap_s);
         question.refusal.reset();
-        if (!question.preempted && !lost() && !held(question)) {
+        const bool can_be_said = !question.preempted && !lost() && !held(question);
+        if (can_be_said) {
             if (Outcome sent = send(question.message); !sent) co_return sent.fault();
-            note_line_busy();
+            note_line_busy(static_cast<double>(question.message.size()) * times.byte_s);
         }
         const double deadline_s = clock().now_s() + times.answer_s;
         bool in_time = true;
@@ -199,7 +221,10 @@ Task<Outcome> AskingDevice::ask(Question& question, AskTimes times) {
             if (lost() && !(reopening() && question.survives_loss && !question.proof)) co_return *lost();
             const bool was_out = lost().has_value() || held(question);
             in_time = co_await question.alarm->wait_until(deadline_s);
-            if (was_out && !lost() && !held(question)) break;  // it is spoken to again: ask now
+            if (!was_out || lost() || held(question)) continue;
+            // It is spoken to again: ask now. What could not be said was no attempt.
+            if (!can_be_said) --attempt;
+            break;
         }
     }
     if (question.answered) co_return Done{};

@@ -4,6 +4,7 @@
 // sent. One byte that was changed on the way convicts nobody: only two answers that agree do.
 #pragma once
 
+#include <algorithm>
 #include <memory>
 #include <optional>
 #include <string>
@@ -12,6 +13,7 @@
 #include <vector>
 
 #include "bench/instruments/link_user.hpp"
+#include "bench/instruments/stop_messages.hpp"
 
 namespace tipwright::bench {
 
@@ -19,6 +21,7 @@ struct AskTimes {
     double answer_s = 1;  // longest wait for an answer
     int retries = 2;      // further attempts after the first
     double gap_s = 0;     // silence to keep on the line before a question
+    double byte_s = 0;    // what a byte takes on the line: it is not silent while a question goes out
 };
 
 // What is asked, and what came of it. A family adds what it needs to know an answer by.
@@ -37,7 +40,9 @@ struct Question {
 
 class AskingDevice : public LinkUser {
 public:
-    using LinkUser::LinkUser;
+    // `stops`: of a pump, what stops it.
+    AskingDevice(std::unique_ptr<Link> link, Clock& clock, std::string name, StopMessages stops = {})
+        : LinkUser(std::move(link), clock, std::move(name)), stops_(std::move(stops)) {}
     // A question waits for its answer.
     bool asked() const { return waiting() != nullptr; }
     // As Instrument and Pump tell.
@@ -46,8 +51,8 @@ public:
 
 protected:
     virtual Task<Result<std::string>> ask_identity() = 0;
+    bool can_be_stopped() const { return !stops_.messages.empty(); }
     // Of a pump: its command to stop.
-    virtual bool can_be_stopped() const { return false; }
     virtual Task<Outcome> ask_to_stop() { co_return Done{}; }
     // Done once the question is answered; no_answer, garbled_answer, refused, link_lost, interrupted.
     Task<Outcome> ask(Question& question, AskTimes times);
@@ -58,7 +63,9 @@ protected:
     void answer_came();
     void refusal_came(std::string reason);
 
-    void note_line_busy() { last_busy_s_ = clock().now_s(); }
+    void note_line_busy(double for_s = 0) {
+        busy_until_s_ = std::max(busy_until_s_, clock().now_s() + for_s);
+    }
     void link_was_lost() override;
     void link_was_reopened() override;
 
@@ -72,8 +79,9 @@ private:
     std::string noise_text() const;
     Fault differing() const;
     static Task<void> prove(std::shared_ptr<LinkUser> self);
-    // The link is up but whoever answers there is not known yet.
-    bool held(const Question& question) const { return proving_ && !question.proof; }
+    static Task<void> send_stops(std::shared_ptr<LinkUser> self, int losses_before);
+    // The link is up, but whoever answers there is not known yet, or is being told to stop.
+    bool held(const Question& question) const { return (proving_ || stopping_) && !question.proof; }
     // Whoever answers there is not, or perhaps not, the one it should be: no water is moved.
     std::optional<Fault> refused(const Question& question) const;
 
@@ -85,7 +93,10 @@ private:
     std::optional<Fault> stranger_;
     bool proving_ = false;
     bool next_is_proof_ = false;
-    double last_busy_s_ = 0;
+    double busy_until_s_ = 0;
+    StopMessages stops_;
+    bool stopping_ = false;
+    int losses_ = 0;  // of the link
 };
 
 }  // namespace tipwright::bench

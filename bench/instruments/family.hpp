@@ -7,8 +7,8 @@
 #include <span>
 #include <string>
 #include <string_view>
-#include <vector>
 
+#include "bench/instruments/stop_messages.hpp"
 #include "bench/links/serial_settings.hpp"
 #include "calib/base/fault.hpp"
 
@@ -32,8 +32,7 @@ public:
     virtual Result<std::unique_ptr<Pump>> make_pump(std::unique_ptr<Link> link, Clock& clock,
                                                     boost::asio::io_context& context,
                                                     std::string name) const = 0;
-    // See stop_messages.hpp.
-    virtual std::vector<std::string> stop_messages() const = 0;
+    virtual StopMessages stop_messages() const = 0;
 
 protected:
     ~PumpFamily() = default;

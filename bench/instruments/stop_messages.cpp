@@ -1,10 +1,12 @@
 #include "bench/instruments/stop_messages.hpp"
 
+#include "bench/instruments/profile.hpp"
+
 namespace tipwright::bench {
 
-std::vector<std::string> stop_messages(const InstrumentProfile& profile) {
+StopMessages stop_messages(const InstrumentProfile& profile) {
     const PumpFamily* const pump = profile.role == Role::pump ? profile.family->as_pump() : nullptr;
-    return pump != nullptr ? pump->stop_messages() : std::vector<std::string>();
+    return pump != nullptr ? pump->stop_messages() : StopMessages();
 }
 
 }  // namespace tipwright::bench

@@ -7,8 +7,10 @@
 #include <time.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <atomic>
+#include <cmath>
 #include <cstdlib>
 #include <cstring>
 #include <exception>
@@ -34,6 +36,7 @@ struct Slot {
     std::array<char, most_bytes> bytes{};
     std::array<std::size_t, most_messages> ends{};
     std::size_t messages = 0;
+    long pause_ms = 0;
 };
 std::array<Slot, most_pumps> slots;
 
@@ -47,21 +50,22 @@ std::atomic<int> exit_code_without_memory{nobody};
 std::new_handler handler_before = nullptr;
 std::terminate_handler terminate_before = nullptr;
 
-void pause_between_messages() {
-    const timespec pause{0, 20'000'000};  // more than the silence that ends a Modbus frame
-    ::nanosleep(&pause, nullptr);
-}
-
 void stop_pumps() {
-    for (Slot& slot : slots) {
-        const int descriptor = slot.descriptor.load(std::memory_order_acquire);
-        if (descriptor < 0) continue;
-        std::size_t from = 0;
-        for (std::size_t i = 0; i < slot.messages; ++i) {
-            if (i > 0) pause_between_messages();
-            static_cast<void>(!::write(descriptor, slot.bytes.data() + from, slot.ends[i] - from));
-            from = slot.ends[i];
+    // The first message of every pump at once: no pump waits for another's slow line.
+    for (std::size_t k = 0; k < most_messages; ++k) {
+        for (Slot& slot : slots) {
+            const int descriptor = slot.descriptor.load(std::memory_order_acquire);
+            if (descriptor < 0 || k >= slot.messages) continue;
+            const std::size_t from = k > 0 ? slot.ends[k - 1] : 0;
+            static_cast<void>(!::write(descriptor, slot.bytes.data() + from, slot.ends[k] - from));
         }
+        long pause_ms = 0;
+        for (const Slot& slot : slots) {
+            if (slot.descriptor.load(std::memory_order_acquire) < 0 || k + 1 >= slot.messages) continue;
+            pause_ms = std::max(pause_ms, slot.pause_ms);
+        }
+        const timespec pause{pause_ms / 1000, pause_ms % 1000 * 1'000'000};
+        ::nanosleep(&pause, nullptr);
     }
 }
 
@@ -107,21 +111,22 @@ void stop_and_end(int signal) {
 
 }  // namespace
 
-CrashStop::CrashStop(const std::vector<std::string>& stop_messages) {
-    if (stop_messages.size() > most_messages) return;
+CrashStop::CrashStop(const StopMessages& stops) {
+    if (stops.messages.size() > most_messages) return;
     std::size_t size = 0;
-    for (const std::string& message : stop_messages) size += message.size();
+    for (const std::string& message : stops.messages) size += message.size();
     if (size > most_bytes) return;
     for (std::size_t i = 0; i < most_pumps; ++i) {
         Slot& slot = slots[i];
         if (slot.taken.exchange(true)) continue;
         std::size_t end = 0;
         slot.messages = 0;
-        for (const std::string& message : stop_messages) {
+        for (const std::string& message : stops.messages) {
             std::memcpy(slot.bytes.data() + end, message.data(), message.size());
             end += message.size();
             slot.ends[slot.messages++] = end;
         }
+        slot.pause_ms = static_cast<long>(std::ceil(1000 * stops.pause_s));
         slot_ = static_cast<int>(i);
         return;
     }

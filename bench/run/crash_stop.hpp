@@ -6,9 +6,7 @@
 // computer nothing helps but the pump's own time limit.
 #pragma once
 
-#include <string>
-#include <vector>
-
+#include "bench/instruments/stop_messages.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
@@ -17,7 +15,7 @@ namespace tipwright::bench {
 // than five hundred bytes.
 class CrashStop {
 public:
-    explicit CrashStop(const std::vector<std::string>& stop_messages);
+    explicit CrashStop(const StopMessages& stops);
     CrashStop(const CrashStop&) = delete;
     CrashStop& operator=(const CrashStop&) = delete;
     ~CrashStop();

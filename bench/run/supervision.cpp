@@ -165,10 +165,9 @@ bool Supervision::real() const {
     return parts_->watchdog.has_value();
 }
 
-std::unique_ptr<Link> Supervision::guard(std::unique_ptr<Link> pump_link,
-                                         std::vector<std::string> stop_messages) {
+std::unique_ptr<Link> Supervision::guard(std::unique_ptr<Link> pump_link, StopMessages stops) {
     if (!parts_->watchdog) return pump_link;
-    return parts_->watchdog->guard(std::move(pump_link), std::move(stop_messages));
+    return parts_->watchdog->guard(std::move(pump_link), std::move(stops));
 }
 
 void Supervision::enter(RunControl& run, std::function<void(const std::string&)> remark) {

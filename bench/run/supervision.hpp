@@ -15,6 +15,7 @@
 #include <string>
 #include <vector>
 
+#include "bench/instruments/stop_messages.hpp"
 #include "bench/links/link.hpp"
 
 namespace tipwright::bench {
@@ -41,7 +42,7 @@ public:
     // Water outside this process: instruments can be lost, and come back as others.
     bool real() const;
     // The pump's link as the watchdog shall know it; without a watchdog as it is.
-    std::unique_ptr<Link> guard(std::unique_ptr<Link> pump_link, std::vector<std::string> stop_messages);
+    std::unique_ptr<Link> guard(std::unique_ptr<Link> pump_link, StopMessages stops);
 
     // By each run: whom to ask to end, and where to write down what happened.
     void enter(RunControl& run, std::function<void(const std::string&)> remark);

@@ -12,6 +12,7 @@
 #include <chrono>
 #include <map>
 #include <utility>
+#include <vector>
 
 #include "bench/run/crash_stop.hpp"
 
@@ -21,8 +22,6 @@ namespace {
 
 constexpr double bite_again_s = 1;
 constexpr int writable_limit_ms = 200;
-// Between the messages of one pump: more than the silence that ends a Modbus frame.
-constexpr auto between_messages = std::chrono::milliseconds(20);
 
 double steady_s() {
     timespec now{};
@@ -52,11 +51,11 @@ public:
         for (auto& [number, pump] : pumps_) close_descriptor(pump);
     }
 
-    int add(std::vector<std::string> stop_messages) {
+    int add(StopMessages stops) {
         const std::lock_guard lock(mutex_);
         Pump& pump = pumps_[next_];
-        pump.crash_stop = std::make_unique<CrashStop>(stop_messages);
-        pump.stop_messages = std::move(stop_messages);
+        pump.crash_stop = std::make_unique<CrashStop>(stops);
+        pump.stops = std::move(stops);
         return next_++;
     }
 
@@ -84,21 +83,27 @@ public:
 
     void stop_all() {
         const std::lock_guard lock(mutex_);
-        for (auto& [number, pump] : pumps_) {
-            if (pump.descriptor < 0) continue;
-            bool first = true;
-            for (const std::string& message : pump.stop_messages) {
-                if (!first) std::this_thread::sleep_for(between_messages);
-                first = false;
-                write_out(pump.descriptor, message);
+        // The first message of every pump at once: no pump waits for another's slow line.
+        bool more = true;
+        for (std::size_t k = 0; more; ++k) {
+            more = false;
+            double pause_s = 0;
+            for (auto& [number, pump] : pumps_) {
+                const std::vector<std::string>& messages = pump.stops.messages;
+                if (pump.descriptor < 0 || k >= messages.size()) continue;
+                write_out(pump.descriptor, messages[k]);
+                if (k + 1 == messages.size()) continue;
+                more = true;
+                pause_s = std::max(pause_s, pump.stops.pause_s);
             }
+            std::this_thread::sleep_for(std::chrono::duration<double>(pause_s));
         }
     }
 
 private:
     struct Pump {
         int descriptor = -1;
-        std::vector<std::string> stop_messages;
+        StopMessages stops;
         std::unique_ptr<CrashStop> crash_stop;
     };
 
@@ -196,11 +201,10 @@ double Watchdog::longest_hang_s() const {
     return longest_hang_s_;
 }
 
-std::unique_ptr<Link> Watchdog::guard(std::unique_ptr<Link> pump_link,
-                                      std::vector<std::string> stop_messages) {
+std::unique_ptr<Link> Watchdog::guard(std::unique_ptr<Link> pump_link, StopMessages stops) {
     const int descriptor = pump_link->descriptor();
-    if (descriptor < 0 || stop_messages.empty()) return pump_link;
-    const int number = pumps_->add(std::move(stop_messages));
+    if (descriptor < 0 || stops.messages.empty()) return pump_link;
+    const int number = pumps_->add(std::move(stops));
     pumps_->set(number, descriptor);
     return std::make_unique<GuardedLink>(std::move(pump_link), pumps_, number);
 }

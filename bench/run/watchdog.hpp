@@ -11,8 +11,8 @@
 #include <mutex>
 #include <string>
 #include <thread>
-#include <vector>
 
+#include "bench/instruments/stop_messages.hpp"
 #include "bench/links/link.hpp"
 
 namespace tipwright::bench {
@@ -40,7 +40,7 @@ public:
     void stop_pumps();
 
     // The pump's link as the watchdog shall know it; one that is no descriptor is passed on as it is.
-    std::unique_ptr<Link> guard(std::unique_ptr<Link> pump_link, std::vector<std::string> stop_messages);
+    std::unique_ptr<Link> guard(std::unique_ptr<Link> pump_link, StopMessages stops);
 
 private:
     class GuardedLink;

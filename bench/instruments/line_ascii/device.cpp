@@ -3,8 +3,8 @@
 namespace tipwright::bench {
 
 LineDevice::LineDevice(std::shared_ptr<const LineAsciiProfile> profile, std::unique_ptr<Link> link,
-                       Clock& clock, std::string name)
-    : AskingDevice(std::move(link), clock, std::move(name)), profile_(std::move(profile)) {}
+                       Clock& clock, std::string name, StopMessages stops)
+    : AskingDevice(std::move(link), clock, std::move(name), std::move(stops)), profile_(std::move(profile)) {}
 
 bool LineDevice::take_line(std::string_view, double) {
     return false;

@@ -17,7 +17,7 @@ public:
     using SentValues = std::vector<std::pair<std::string_view, double>>;
 
     LineDevice(std::shared_ptr<const LineAsciiProfile> profile, std::unique_ptr<Link> link, Clock& clock,
-               std::string name);
+               std::string name, StopMessages stops = {});
 
     // The line that answered the command; no_answer, garbled_answer, refused, link_lost, interrupted;
     // inconsistent when the profile has no such command.

@@ -10,9 +10,9 @@ class LineAsciiFamily final
     : public AskedFamily<LineAsciiProfile, make_line_pump, make_line_balance, make_line_climate> {
 public:
     using AskedFamily::AskedFamily;
-    std::vector<std::string> stop_messages() const override {
+    StopMessages stop_messages() const override {
         if (!part->stop.send) return {};
-        return {part->stop.send->print({}) + part->send_ending};
+        return {{part->stop.send->print({}) + part->send_ending}};
     }
     std::unique_ptr<Interpreter> make_interpreter(Role role) const override {
         return make_line_ascii_interpreter(part, role);

@@ -14,8 +14,8 @@ namespace tipwright::bench {
 
 using LineProfilePtr = std::shared_ptr<const LineAsciiProfile>;
 
-std::unique_ptr<Pump> make_line_pump(LineProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
-                                     boost::asio::io_context& context, std::string name);
+std::unique_ptr<Pump> make_line_pump(LineProfilePtr profile, StopMessages stops, std::unique_ptr<Link> link,
+                                     Clock& clock, boost::asio::io_context& context, std::string name);
 std::unique_ptr<Balance> make_line_balance(LineProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
                                            boost::asio::io_context& context, std::string name);
 std::unique_ptr<ClimateSensor> make_line_climate(LineProfilePtr profile, std::unique_ptr<Link> link,

@@ -18,14 +18,7 @@ public:
     using LineDevice::LineDevice;
 
 private:
-    // A pump that was out of reach may be running. Whatever was asked of it meanwhile has failed; the first
-    // thing it hears when its link is back is to stop.
     double reopen_limit_s() const override { return 600; }
-    void link_was_reopened() override {
-        (void)send(profile().stop.send->print({}) + profile().send_ending);
-        LineDevice::link_was_reopened();
-    }
-    bool can_be_stopped() const override { return true; }
     Task<Outcome> ask_to_stop() override {
         const Result<std::string> answer = co_await exchange(profile().stop, stop_words);
         co_return outcome_of(answer);
@@ -92,9 +85,10 @@ private:
 
 }  // namespace
 
-std::unique_ptr<Pump> make_line_pump(LineProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
-                                     boost::asio::io_context& context, std::string name) {
-    auto device = std::make_shared<LinePumpDevice>(profile, std::move(link), clock, std::move(name));
+std::unique_ptr<Pump> make_line_pump(LineProfilePtr profile, StopMessages stops, std::unique_ptr<Link> link,
+                                     Clock& clock, boost::asio::io_context& context, std::string name) {
+    auto device =
+        std::make_shared<LinePumpDevice>(profile, std::move(link), clock, std::move(name), std::move(stops));
     device->start_reading(context);
     return std::make_unique<LinePump>(std::move(profile), std::move(device));
 }

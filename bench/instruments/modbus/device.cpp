@@ -11,11 +11,10 @@ namespace {
 
 class ModbusDevice final : public AskingDevice {
 public:
-    ModbusDevice(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& its_clock, std::string name,
-                 bool is_pump)
-        : AskingDevice(std::move(link), its_clock, std::move(name)),
-          profile_(std::move(profile)),
-          is_pump_(is_pump) {}
+    ModbusDevice(ModbusProfilePtr profile, StopMessages stops, std::unique_ptr<Link> link, Clock& its_clock,
+                 std::string name)
+        : AskingDevice(std::move(link), its_clock, std::move(name), std::move(stops)),
+          profile_(std::move(profile)) {}
 
     const ModbusProfile& profile() const { return *profile_; }
 
@@ -130,40 +129,18 @@ private:
         return bytes.size();
     }
 
-    void link_was_reopened() override {
-        if (is_pump_) {
-            for (const ModbusWrite& write : profile_->stop) send_unasked(write);
-        }
-        AskingDevice::link_was_reopened();
-    }
-
-    double reopen_limit_s() const override { return is_pump_ ? 600 : 5; }
-
-    bool can_be_stopped() const override { return is_pump_; }
+    double reopen_limit_s() const override { return can_be_stopped() ? 600 : 5; }
     Task<Outcome> ask_to_stop() override { return stop(); }
 
-    void send_unasked(const ModbusWrite& write) {
-        ModbusRequest request = to_unit();
-        request.function = write.function;
-        request.address = static_cast<std::uint16_t>(write.address);
-        const auto registers =
-            modbus_registers_of(write.type, write.value.value_or(0), profile_->low_word_first);
-        if (!registers) return;
-        request.values = *registers;
-        (void)send(modbus_frame(request));
-        note_line_busy();
-    }
-
     ModbusProfilePtr profile_;
-    bool is_pump_;
 };
 
 using DevicePtr = std::shared_ptr<ModbusDevice>;
 
 DevicePtr make_device(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
-                      boost::asio::io_context& context, std::string name, bool is_pump = false) {
-    auto device =
-        std::make_shared<ModbusDevice>(std::move(profile), std::move(link), clock, std::move(name), is_pump);
+                      boost::asio::io_context& context, std::string name, StopMessages stops = {}) {
+    auto device = std::make_shared<ModbusDevice>(std::move(profile), std::move(stops), std::move(link), clock,
+                                                 std::move(name));
     device->start_reading(context);
     return device;
 }
@@ -308,10 +285,11 @@ private:
 
 }  // namespace
 
-std::unique_ptr<Pump> make_modbus_pump(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+std::unique_ptr<Pump> make_modbus_pump(ModbusProfilePtr profile, StopMessages stops,
+                                       std::unique_ptr<Link> link, Clock& clock,
                                        boost::asio::io_context& context, std::string name) {
     return std::make_unique<ModbusPump>(
-        make_device(std::move(profile), std::move(link), clock, context, std::move(name), true));
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name), std::move(stops)));
 }
 
 std::unique_ptr<Balance> make_modbus_balance(ModbusProfilePtr profile, std::unique_ptr<Link> link,

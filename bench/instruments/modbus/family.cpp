@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "bench/instruments/asked_family.hpp"
 #include "bench/instruments/modbus/instruments.hpp"
 #include "bench/instruments/modbus/protocol.hpp"
@@ -6,8 +8,15 @@ namespace tipwright::bench {
 
 namespace {
 
-std::vector<std::string> stops_of(const ModbusProfile& profile) {
-    std::vector<std::string> messages;
+// Until a device begins to answer; no specification limits it, and one that only writes a register is quick.
+constexpr double turnaround_s = 0.02;
+
+// The pause lets a device take the frame in and confirm it: on two wires a frame that comes into the
+// confirmation is lost.
+StopMessages stops_of(const ModbusProfile& profile) {
+    StopMessages stops;
+    constexpr std::size_t confirmation = 8;  // bytes, of function 06 as of 16
+    std::size_t longest = 0;
     for (const ModbusWrite& write : profile.stop) {
         const auto registers =
             modbus_registers_of(write.type, write.value.value_or(0), profile.low_word_first);
@@ -17,16 +26,20 @@ std::vector<std::string> stops_of(const ModbusProfile& profile) {
         request.function = write.function;
         request.address = static_cast<std::uint16_t>(write.address);
         request.values = *registers;
-        messages.push_back(modbus_frame(request));
+        stops.messages.push_back(modbus_frame(request));
+        longest = std::max(longest, stops.messages.back().size());
     }
-    return messages;
+    const AskTimes& times = profile.times;
+    stops.pause_s =
+        static_cast<double>(longest + confirmation) * times.byte_s + 2 * times.gap_s + turnaround_s;
+    return stops;
 }
 
 class ModbusFamily final
     : public AskedFamily<ModbusProfile, make_modbus_pump, make_modbus_balance, make_modbus_climate> {
 public:
     using AskedFamily::AskedFamily;
-    std::vector<std::string> stop_messages() const override { return stops_of(*part); }
+    StopMessages stop_messages() const override { return stops_of(*part); }
     std::unique_ptr<Interpreter> make_interpreter(Role) const override {
         return make_modbus_interpreter(part);
     }

@@ -14,7 +14,8 @@ namespace tipwright::bench {
 
 using ModbusProfilePtr = std::shared_ptr<const ModbusProfile>;
 
-std::unique_ptr<Pump> make_modbus_pump(ModbusProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
+std::unique_ptr<Pump> make_modbus_pump(ModbusProfilePtr profile, StopMessages stops,
+                                       std::unique_ptr<Link> link, Clock& clock,
                                        boost::asio::io_context& context, std::string name);
 std::unique_ptr<Balance> make_modbus_balance(ModbusProfilePtr profile, std::unique_ptr<Link> link,
                                              Clock& clock, boost::asio::io_context& context,

@@ -186,6 +186,7 @@ std::shared_ptr<const ModbusProfile> parse_modbus_profile(TomlTable& root, Role 
     profile->times.answer_s = timing.number("answer_s", {0.01, 60, "s"}, 0.5);
     profile->times.retries = timing.whole_number("retries", 0, 10, 2);
     profile->times.gap_s = modbus_silence_s(serial.baud);
+    profile->times.byte_s = modbus_byte_s(serial.baud);
     if (role == Role::balance) {
         profile->poll_interval_s = timing.number("poll_interval_s", {0, 60, "s"}, 0.2);
     }

@@ -154,7 +154,12 @@ std::string_view modbus_exception_text(int code) {
 }
 
 double modbus_silence_s(int baud) {
-    return baud > 19200 ? 0.00175 : 3.5 * 11 / baud;
+    return baud > 19200 ? 0.00175 : 3.5 * modbus_byte_s(baud);
+}
+
+double modbus_byte_s(int baud) {
+    constexpr double bits = 11;
+    return bits / baud;
 }
 
 int modbus_registers(ModbusType type) {

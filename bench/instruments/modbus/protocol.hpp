@@ -58,6 +58,8 @@ std::string_view modbus_exception_text(int code);
 
 // Least silence between two frames in seconds: 3.5 characters of 11 bits, 1.75 ms above 19200 baud (2.5.1.1).
 double modbus_silence_s(int baud);
+// What one byte takes on the line in seconds: 11 bits.
+double modbus_byte_s(int baud);
 
 // Numbers in registers.
 enum class ModbusType { uint16, int16, uint32, int32, float32 };

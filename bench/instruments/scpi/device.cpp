@@ -13,11 +13,10 @@ namespace {
 
 class ScpiDevice final : public AskingDevice {
 public:
-    ScpiDevice(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& its_clock, std::string name,
-               bool is_pump)
-        : AskingDevice(std::move(link), its_clock, std::move(name)),
-          profile_(std::move(profile)),
-          is_pump_(is_pump) {}
+    ScpiDevice(ScpiProfilePtr profile, StopMessages stops, std::unique_ptr<Link> link, Clock& its_clock,
+               std::string name)
+        : AskingDevice(std::move(link), its_clock, std::move(name), std::move(stops)),
+          profile_(std::move(profile)) {}
 
     const ScpiProfile& profile() const { return *profile_; }
 
@@ -107,26 +106,18 @@ private:
         }
     }
 
-    void link_was_reopened() override {
-        if (is_pump_) (void)send(profile_->stop->print({}) + profile_->send_ending);
-        AskingDevice::link_was_reopened();
-    }
-
-    double reopen_limit_s() const override { return is_pump_ ? 600 : 5; }
-
-    bool can_be_stopped() const override { return is_pump_; }
+    double reopen_limit_s() const override { return can_be_stopped() ? 600 : 5; }
     Task<Outcome> ask_to_stop() override { return stop(); }
 
     ScpiProfilePtr profile_;
-    bool is_pump_;
 };
 
 using DevicePtr = std::shared_ptr<ScpiDevice>;
 
 DevicePtr make_device(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
-                      boost::asio::io_context& context, std::string name, bool is_pump = false) {
-    auto device =
-        std::make_shared<ScpiDevice>(std::move(profile), std::move(link), clock, std::move(name), is_pump);
+                      boost::asio::io_context& context, std::string name, StopMessages stops = {}) {
+    auto device = std::make_shared<ScpiDevice>(std::move(profile), std::move(stops), std::move(link), clock,
+                                               std::move(name));
     device->start_reading(context);
     return device;
 }
@@ -302,10 +293,10 @@ private:
 
 }  // namespace
 
-std::unique_ptr<Pump> make_scpi_pump(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
-                                     boost::asio::io_context& context, std::string name) {
+std::unique_ptr<Pump> make_scpi_pump(ScpiProfilePtr profile, StopMessages stops, std::unique_ptr<Link> link,
+                                     Clock& clock, boost::asio::io_context& context, std::string name) {
     return std::make_unique<ScpiPump>(
-        make_device(std::move(profile), std::move(link), clock, context, std::move(name), true));
+        make_device(std::move(profile), std::move(link), clock, context, std::move(name), std::move(stops)));
 }
 
 std::unique_ptr<Balance> make_scpi_balance(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,

@@ -9,9 +9,9 @@ class ScpiFamily final
     : public AskedFamily<ScpiProfile, make_scpi_pump, make_scpi_balance, make_scpi_climate> {
 public:
     using AskedFamily::AskedFamily;
-    std::vector<std::string> stop_messages() const override {
+    StopMessages stop_messages() const override {
         if (!part->stop) return {};
-        return {part->stop->print({}) + part->send_ending};
+        return {{part->stop->print({}) + part->send_ending}};
     }
     std::unique_ptr<Interpreter> make_interpreter(Role role) const override {
         return make_scpi_interpreter(part, role);

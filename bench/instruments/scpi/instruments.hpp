@@ -15,8 +15,8 @@ namespace tipwright::bench {
 
 using ScpiProfilePtr = std::shared_ptr<const ScpiProfile>;
 
-std::unique_ptr<Pump> make_scpi_pump(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
-                                     boost::asio::io_context& context, std::string name);
+std::unique_ptr<Pump> make_scpi_pump(ScpiProfilePtr profile, StopMessages stops, std::unique_ptr<Link> link,
+                                     Clock& clock, boost::asio::io_context& context, std::string name);
 std::unique_ptr<Balance> make_scpi_balance(ScpiProfilePtr profile, std::unique_ptr<Link> link, Clock& clock,
                                            boost::asio::io_context& context, std::string name);
 std::unique_ptr<ClimateSensor> make_scpi_climate(ScpiProfilePtr profile, std::unique_ptr<Link> link,

@@ -179,7 +179,7 @@ ExitCode learn_profile(const CommonOptions& common, const LearnOptions& options)
     auto link = bench::make_link(context, target->link, target->serial);
     if (!link) return fail(common, link.fault(), ExitCode::bench_fault);
     if (!options.stop.empty())
-        link = supervision.guard(std::move(*link), {*bench::unescaped_bytes(options.stop)});
+        link = supervision.guard(std::move(*link), {{*bench::unescaped_bytes(options.stop)}});
     bench::LearnPlan plan{target->role, known_profiles(common), std::move(*request), own, options.watch_s};
     std::optional<Result<bench::LearnedProfile>> learned;
     const auto learn = [&]() -> bench::Task<void> {

@@ -37,13 +37,13 @@ Result<std::unique_ptr<bench::Link>> open_link(asio::io_context& context, bench:
 }
 
 // What stops the pump where nobody can wait, in the middle of a message of the person's too.
-std::vector<std::string> last_words(const bench::InstrumentProfile& profile, const ListenWork& work) {
-    std::vector<std::string> words = bench::stop_messages(profile);
+bench::StopMessages last_words(const bench::InstrumentProfile& profile, const ListenWork& work) {
+    bench::StopMessages words = bench::stop_messages(profile);
     const std::string ending = bench::message_ending(profile);
     const bool halves = std::any_of(work.send.begin(), work.send.end(), [&](const std::string& text) {
         return !bench::unescaped_bytes(text)->ends_with(ending);
     });
-    if (halves && !words.empty()) words.front().insert(0, ending);
+    if (halves && !words.messages.empty()) words.messages.front().insert(0, ending);
     return words;
 }
 
@@ -71,7 +71,7 @@ Outcome ListenSession::start(const ListenTarget& target) {
     }
     if (sends_to_pump) link = supervision_.guard(std::move(*link), last_words(*target.profile, work_));
     if (!work_.stop.empty())
-        link = supervision_.guard(std::move(*link), {*bench::unescaped_bytes(work_.stop)});
+        link = supervision_.guard(std::move(*link), {{*bench::unescaped_bytes(work_.stop)}});
     // A cable that was pulled is put back; a recording only ends once.
     ends_with_link_ = !(*link)->can_reopen();
     if (target.profile && target.profile->of<bench::ModemContactsProfile>()) {

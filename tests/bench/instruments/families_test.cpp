@@ -80,7 +80,7 @@ TEST_CASE("instruments of every family are what their profile says, and nothing 
             CAPTURE(name_of(role));
             CHECK((made_as(role, profile).empty()) == (role == profile.role));
         }
-        CHECK(stop_messages(profile).empty() == (profile.role != Role::pump));
+        CHECK(stop_messages(profile).messages.empty() == (profile.role != Role::pump));
         CHECK((profile.family->as_pump() != nullptr) ==
               (std::find(family.roles.begin(), family.roles.end(), Role::pump) != family.roles.end()));
         // The inputs of a port carry no bytes to be read.
@@ -101,7 +101,7 @@ TEST_CASE("a family that has no instrument of a role says so, whatever the profi
             if (std::find(family.roles.begin(), family.roles.end(), role) != family.roles.end()) continue;
             profile.role = role;
             CHECK(made_as(role, profile).find("no instrument of its family is a ") != std::string::npos);
-            CHECK(stop_messages(profile).empty());
+            CHECK(stop_messages(profile).messages.empty());
         }
     }
 }

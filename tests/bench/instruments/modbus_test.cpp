@@ -13,6 +13,7 @@
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus/protocol.hpp"
 #include "bench/instruments/modbus_crc.hpp"
+#include "bench/instruments/stop_messages.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
 #include "tests/support/test_send.hpp"
@@ -464,4 +465,21 @@ TEST_CASE("Modbus: a faulty profile is named by file, line and column") {
               .find("a time limit that is not given") != std::string::npos);
     CHECK(fault_line(head + mass + "[identity]\nregister = 1\ncount = 33\n").find("count is 33") !=
           std::string::npos);
+}
+
+TEST_CASE("Modbus: between two frames that stop a pump its device can take one in and confirm it") {
+    DescriptionText text = shipped("generic-pump-modbus").text;
+    const std::string baud = "baud = 19200";
+    for (const int now : {300, 1200, 9600, 19200, 115200}) {
+        CAPTURE(now);
+        DescriptionText other = text;
+        other.text.replace(other.text.find(baud), baud.size(), "baud = " + std::to_string(now));
+        const auto profile = parse_profile(other);
+        REQUIRE(profile.ok());
+        const StopMessages stops = stop_messages(*profile);
+        REQUIRE(stops.messages.size() == 1);
+        // Eight bytes there and eight back, of eleven bits each, and a silence after both.
+        CHECK(stops.pause_s > 16 * 11.0 / now + 2 * modbus_silence_s(now));
+        CHECK(stops.pause_s < 0.05 + 2 * 16 * 11.0 / now);
+    }
 }

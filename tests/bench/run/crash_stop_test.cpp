@@ -9,6 +9,7 @@
 
 #include <array>
 #include <catch2/catch.hpp>
+#include <chrono>
 #include <exception>
 #include <functional>
 #include <new>
@@ -48,8 +49,8 @@ Ended crashed_by(const std::function<void()>& crash) {
         const rlimit none{0, 0};
         ::setrlimit(RLIMIT_CORE, &none);
         ::dup2(words[1], STDERR_FILENO);
-        CrashStop pump({"STOP 1\r", "STOP 2\r"});
-        CrashStop unplugged({"STOP 3\r"});
+        CrashStop pump({{"STOP 1\r", "STOP 2\r"}, 0.1});
+        CrashStop unplugged({{"STOP 3\r"}});
         const CrashHandlers handlers(no_memory);
         pump.use(first[1]);
         unplugged.use(second[1]);
@@ -75,7 +76,9 @@ void throw_where_none_may_pass(const std::function<void()>& thrown) noexcept {
 TEST_CASE("a crash stops the pumps, says so, and ends as it would have ended") {
     for (const int signal : {SIGSEGV, SIGBUS, SIGFPE, SIGILL, SIGABRT, SIGSYS, SIGTRAP}) {
         INFO(signal);
+        const auto began = std::chrono::steady_clock::now();
         const Ended end = crashed_by([&] { ::raise(signal); });
+        CHECK(std::chrono::steady_clock::now() - began >= std::chrono::milliseconds(100));
         CHECK(WIFSIGNALED(end.status));
         CHECK(WTERMSIG(end.status) == signal);
         CHECK(end.first_pump == "STOP 1\rSTOP 2\r");

@@ -12,12 +12,14 @@
 #include <algorithm>
 #include <array>
 #include <atomic>
+#include <chrono>
 #include <filesystem>
 #include <memory>
 #include <string>
 
 #include <boost/asio/io_context.hpp>
 
+#include "bench/instruments/profile.hpp"
 #include "bench/instruments/stop_messages.hpp"
 #include "bench/run/watchdog.hpp"
 #include "tests/support/paths.hpp"
@@ -69,8 +71,8 @@ TEST_CASE("a hanging loop has its pumps stopped, one that lives has not") {
     auto two = make_link(context, second.link());
     REQUIRE(one.ok());
     REQUIRE(two.ok());
-    const auto guarded = dog.guard(std::move(*one), {"STOP\r"});
-    auto other = dog.guard(std::move(*two), {"A", "B"});
+    const auto guarded = dog.guard(std::move(*one), {{"STOP\r"}});
+    auto other = dog.guard(std::move(*two), {{"A", "B"}, 0.1});
 
     for (int k = 0; k < 20; ++k) {
         dog.feed();
@@ -113,7 +115,7 @@ TEST_CASE("a gap that is over before the watchdog woke is a hang, and the pumps 
         std::unique_ptr<Link> guarded;  // outlives the watchdog
         {
             Watchdog dog(0.2);
-            guarded = dog.guard(std::move(*link), {"STOP\r"});
+            guarded = dog.guard(std::move(*link), {{"STOP\r"}});
             double pause_s = 0;
             for (int k = 0; k < 200 && dog.bites() == 0; ++k) {
                 ::usleep(10000);
@@ -137,12 +139,27 @@ TEST_CASE("a gap that is over before the watchdog woke is a hang, and the pumps 
     CHECK(terminal.heard_within(5000).starts_with("STOP\r"));
 }
 
+TEST_CASE("between the messages that stop a pump there is the pause that its family needs") {
+    const Terminal terminal;
+    boost::asio::io_context context;
+    Watchdog dog(30);
+    auto link = make_link(context, terminal.link());
+    REQUIRE(link.ok());
+    const auto guarded = dog.guard(std::move(*link), {{"A", "B", "C"}, 0.1});
+    const auto began = std::chrono::steady_clock::now();
+    dog.stop_pumps();
+    CHECK(std::chrono::steady_clock::now() - began >= std::chrono::milliseconds(200));
+    std::string heard;
+    while (heard.size() < 3) heard += terminal.heard_within(5000);
+    CHECK(heard == "ABC");
+}
+
 TEST_CASE("a link without a descriptor is passed on as it is") {
     boost::asio::io_context context;
     Watchdog dog(30);
     auto pair = make_lockstep_pair(context, "pump");
     const Link* link = pair.first.get();
-    CHECK(dog.guard(std::move(pair.first), {"STOP\r"}).get() == link);
+    CHECK(dog.guard(std::move(pair.first), {{"STOP\r"}}).get() == link);
 }
 
 TEST_CASE("every pump profile of the templates has bytes that stop it, and no other profile has") {
@@ -151,7 +168,7 @@ TEST_CASE("every pump profile of the templates has bytes that stop it, and no ot
     const auto of = [&](const std::string& name) {
         const auto profile = load_profile(name, templates);
         REQUIRE(profile.ok());
-        return stop_messages(*profile);
+        return stop_messages(*profile).messages;
     };
     CHECK(of("generic-pump-ascii") == std::vector<std::string>{"STOP\r"});
     CHECK(of("generic-pump-ascii-timeout") == std::vector<std::string>{"STOP\r"});
