@@ -10,57 +10,13 @@
 #include <system_error>
 #include <vector>
 
+#include "report/files/open_file.hpp"
 #include "report/files/open_input.hpp"
 
 namespace tipwright {
 namespace {
 
 namespace fs = std::filesystem;
-
-// An open file; error() is of what failed first, 0 if nothing did.
-class File {
-public:
-    File(const fs::path& path, int flags, unsigned mode = 0)
-        : descriptor_(::open(path.c_str(), flags | O_CLOEXEC, mode)) {
-        note(descriptor_ >= 0);
-    }
-    explicit File(int opened) : descriptor_(opened) {}
-    ~File() {
-        if (descriptor_ >= 0) ::close(descriptor_);
-    }
-    File(const File&) = delete;
-    File& operator=(const File&) = delete;
-
-    int error() const { return error_; }
-    int descriptor() const { return descriptor_; }
-    void note(bool good) {
-        if (!good && error_ == 0) error_ = errno;
-    }
-    // Bytes read, 0 at the end or after an error.
-    std::size_t read(char* into, std::size_t most) {
-        ssize_t got = 0;
-        do got = ::read(descriptor_, into, most);
-        while (got < 0 && errno == EINTR);
-        note(got >= 0);
-        return got < 0 ? 0 : static_cast<std::size_t>(got);
-    }
-    void write(std::string_view bytes) {
-        while (error_ == 0 && !bytes.empty()) {
-            const ssize_t put = ::write(descriptor_, bytes.data(), bytes.size());
-            if (put < 0 && errno == EINTR) continue;
-            note(put >= 0);
-            if (put > 0) bytes.remove_prefix(static_cast<std::size_t>(put));
-        }
-    }
-    void close() {
-        note(::close(descriptor_) == 0);
-        descriptor_ = -1;
-    }
-
-private:
-    int descriptor_;
-    int error_ = 0;
-};
 
 std::string reason(int error) {
     return std::generic_category().message(error);
@@ -103,7 +59,7 @@ Result<std::string> read_file(const fs::path& file, std::size_t max_bytes, const
                           "this is no file the program writes or expects"};
     const Result<int> opened = open_input(file, remedy);
     if (!opened) return opened.fault();
-    File in(*opened);
+    OpenFile in(*opened);
     std::string out;
     struct stat found {};
     if (::fstat(in.descriptor(), &found) == 0 && S_ISREG(found.st_mode) && found.st_size > 0) {
@@ -121,12 +77,12 @@ Result<std::string> read_file(const fs::path& file, std::size_t max_bytes, const
 
 Outcome write_file(const fs::path& file, std::string_view bytes, unsigned mode) {
     const fs::path temporary = file.string() + ".new-" + std::to_string(randombytes_random());
-    File out(temporary, O_WRONLY | O_CREAT | O_EXCL, mode);
+    OpenFile out(temporary, O_WRONLY | O_CREAT | O_EXCL, mode);
     if (out.error() != 0) return write_fault(file, out.error());
     // The mode given to open is narrowed by the umask; a secret must not be wider, a document not narrower.
     out.note(::fchmod(out.descriptor(), mode) == 0);
     out.write(bytes);
-    if (out.error() == 0) out.note(::fsync(out.descriptor()) == 0);
+    out.flush();
     out.close();
     if (out.error() == 0) out.note(::rename(temporary.c_str(), file.c_str()) == 0);
     if (out.error() != 0) {
@@ -151,8 +107,8 @@ Outcome make_folder(const fs::path& folder, unsigned mode) {
 }
 
 Outcome flush_folder(const fs::path& folder) {
-    File open(folder, O_RDONLY | O_DIRECTORY);
-    if (open.error() == 0) open.note(::fsync(open.descriptor()) == 0);
+    OpenFile open(folder, O_RDONLY | O_DIRECTORY);
+    open.flush();
     // Some network file systems cannot flush a folder; the rename is all they offer.
     if (open.error() != 0 && open.error() != EINVAL && open.error() != ENOTSUP)
         return write_fault(folder, open.error());

@@ -2,13 +2,13 @@
 
 #include <fcntl.h>
 #include <sodium.h>
-#include <sys/stat.h>
 #include <unistd.h>
 
 #include <cerrno>
 #include <vector>
 
 #include "report/files/files.hpp"
+#include "report/files/open_file.hpp"
 #include "report/files/open_input.hpp"
 
 namespace tipwright {
@@ -20,31 +20,23 @@ constexpr std::size_t piece_bytes = 1 << 18;
 Outcome read_pieces(const std::filesystem::path& file, const std::function<Outcome(std::string_view)>& take) {
     const Result<int> opened = open_input(file);
     if (!opened) return opened.fault();
-    const int descriptor = *opened;
+    OpenFile in(*opened);
     std::vector<char> piece(piece_bytes);
-    Outcome done = Done{};
-    while (done) {
-        const ssize_t got = ::read(descriptor, piece.data(), piece.size());
-        if (got < 0 && errno == EINTR) continue;
-        if (got < 0) done = read_fault(file, errno);
-        if (got <= 0) break;
-        done = take({piece.data(), static_cast<std::size_t>(got)});
-    }
-    ::close(descriptor);
-    return done;
+    while (const std::size_t got = in.read(piece.data(), piece.size()))
+        if (Outcome taken = take({piece.data(), got}); !taken) return taken;
+    if (in.error() != 0) return read_fault(file, in.error());
+    return Done{};
 }
 
-GrowingFile::GrowingFile(const std::filesystem::path& file)
-    : file_(file), temporary_(file.string() + ".new-" + std::to_string(randombytes_random())) {
-    descriptor_ = ::open(temporary_.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0644);
-    if (descriptor_ < 0) error_ = errno;
+GrowingFile::GrowingFile(const std::filesystem::path& file, unsigned mode)
+    : file_(file),
+      temporary_(file.string() + ".new-" + std::to_string(randombytes_random())),
+      out_(temporary_, O_WRONLY | O_CREAT | O_EXCL, mode) {
     buffer_.reserve(piece_bytes + 4096);
 }
 
 GrowingFile::~GrowingFile() {
-    if (descriptor_ < 0) return;
-    ::close(descriptor_);
-    ::unlink(temporary_.c_str());
+    if (out_.descriptor() >= 0) ::unlink(temporary_.c_str());
 }
 
 void GrowingFile::append(std::string_view bytes) {
@@ -53,38 +45,33 @@ void GrowingFile::append(std::string_view bytes) {
 }
 
 void GrowingFile::flush() {
-    std::string_view left = buffer_;
-    while (error_ == 0 && !left.empty()) {
-        const ssize_t put = ::write(descriptor_, left.data(), left.size());
-        if (put < 0 && errno == EINTR) continue;
-        if (put < 0) error_ = errno;
-        if (put > 0) left.remove_prefix(static_cast<std::size_t>(put));
-    }
+    out_.write(buffer_);
     buffer_.clear();
 }
 
 void GrowingFile::append_to(GrowingFile& other) {
-    if (error_ == 0) flush();
-    if (error_ == 0) {
+    flush();
+    int error = out_.error();
+    if (error == 0) {
         const auto read = read_pieces(temporary_, [&](std::string_view piece) -> Outcome {
             other.append(piece);
             return Done{};
         });
-        if (!read) error_ = EIO;
+        if (!read) error = EIO;
     }
-    if (other.error_ == 0) other.error_ = error_;
+    if (error != 0) other.out_.note_error(error);
 }
 
 Outcome GrowingFile::commit() {
-    if (error_ == 0) flush();
-    if (error_ == 0 && ::fsync(descriptor_) != 0) error_ = errno;
-    if (descriptor_ >= 0) {
-        if (::close(descriptor_) != 0 && error_ == 0) error_ = errno;
-        descriptor_ = -1;
-        if (error_ == 0 && ::rename(temporary_.c_str(), file_.c_str()) != 0) error_ = errno;
-        if (error_ != 0) ::unlink(temporary_.c_str());
+    flush();
+    out_.flush();
+    const bool opened = out_.descriptor() >= 0;
+    out_.close();
+    if (out_.error() == 0) out_.note(::rename(temporary_.c_str(), file_.c_str()) == 0);
+    if (out_.error() != 0) {
+        if (opened) ::unlink(temporary_.c_str());
+        return write_fault(file_, out_.error());
     }
-    if (error_ != 0) return write_fault(file_, error_);
     return flush_folder(file_.parent_path().empty() ? std::filesystem::path(".") : file_.parent_path());
 }
 

@@ -9,6 +9,7 @@
 #include <string_view>
 
 #include "calib/base/fault.hpp"
+#include "report/files/open_file.hpp"
 
 namespace tipwright {
 
@@ -18,7 +19,8 @@ Outcome read_pieces(const std::filesystem::path& file, const std::function<Outco
 // Grows under another name; commit() makes it the file. Without it nothing is left.
 class GrowingFile {
 public:
-    explicit GrowingFile(const std::filesystem::path& file);
+    // `mode` as for open(2).
+    explicit GrowingFile(const std::filesystem::path& file, unsigned mode = 0644);
     ~GrowingFile();
     GrowingFile(const GrowingFile&) = delete;
     GrowingFile& operator=(const GrowingFile&) = delete;
@@ -35,8 +37,7 @@ private:
     std::filesystem::path file_;
     std::filesystem::path temporary_;
     std::string buffer_;
-    int descriptor_ = -1;
-    int error_ = 0;
+    OpenFile out_;
 };
 
 }  // namespace tipwright

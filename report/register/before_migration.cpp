@@ -1,24 +1,23 @@
 #include "report/register/before_migration.hpp"
 
 #include <fcntl.h>
-#include <unistd.h>
 
 #include <algorithm>
-#include <cerrno>
 #include <filesystem>
 
 #include "report/files/files.hpp"
+#include "report/files/open_file.hpp"
 #include "report/register/unfinished.hpp"
 
 namespace tipwright::report {
 namespace {
 
 // VACUUM INTO leaves what it wrote to the operating system.
-bool forced_to_disk(const std::string& file) {
-    const int descriptor = ::open(file.c_str(), O_RDONLY | O_CLOEXEC);
-    if (descriptor < 0) return false;
-    const bool good = ::fsync(descriptor) == 0;
-    return ::close(descriptor) == 0 && good;
+void force_to_disk(const std::string& file) {
+    OpenFile open(file, O_RDONLY);
+    open.flush();
+    open.close();
+    if (open.error() != 0) throw Stop{write_fault(file, open.error())};
 }
 
 constexpr std::string_view kept_begin = "register.sqlite.before-";
@@ -37,7 +36,7 @@ void keep_before_migration(Database& database, const std::string& folder, int to
     if (std::filesystem::exists(kept, error)) return;  // by another program, in this second
     // A copy of one state of the database, whatever others write meanwhile.
     database.run("VACUUM INTO :p1", {unfinished.path()});
-    if (!forced_to_disk(unfinished.path())) throw Stop{write_fault(unfinished.path(), errno)};
+    force_to_disk(unfinished.path());
     unfinished.finish();
 }
 

@@ -1,14 +1,10 @@
 #include "report/seal/digest.hpp"
 
 #include <openssl/evp.h>
-#include <unistd.h>
 
-#include <cerrno>
 #include <stdexcept>
-#include <vector>
 
-#include "report/files/files.hpp"
-#include "report/files/open_input.hpp"
+#include "report/files/streams.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::seal {
@@ -45,23 +41,12 @@ std::string Sha256::bytes() {
 }
 
 Result<std::string> sha256_hex_of_file(const std::string& path) {
-    const Result<int> opened = open_input(path);
-    if (!opened) return opened.fault();
-    const int file = *opened;
     Sha256 digest;
-    std::vector<char> piece(std::size_t{1} << 18);
-    for (;;) {
-        const ssize_t got = ::read(file, piece.data(), piece.size());
-        if (got < 0 && errno == EINTR) continue;
-        if (got < 0) {
-            const int error = errno;
-            ::close(file);
-            return read_fault(path, error);
-        }
-        if (got == 0) break;
-        digest.add({piece.data(), static_cast<std::size_t>(got)});
-    }
-    ::close(file);
+    const Outcome read = read_pieces(path, [&](std::string_view piece) -> Outcome {
+        digest.add(piece);
+        return Done{};
+    });
+    if (!read) return read.fault();
     return to_hex(digest.bytes());
 }
 

@@ -1,33 +1,28 @@
 #include "bench/program/results/file_kind.hpp"
 
 #include <array>
-#include <cerrno>
-#include <cstring>
-#include <fstream>
 #include <string_view>
 
+#include "report/files/files.hpp"
+#include "report/files/open_file.hpp"
+#include "report/files/open_input.hpp"
 #include "report/tables/tables.hpp"
 
 namespace tipwright::program {
 
 Result<FileKind> kind_of(const std::filesystem::path& file) {
     std::error_code error;
-    if (std::filesystem::is_directory(file, error)) {
-        return Fault{FaultCode::file_unreadable, "this is a folder", file.string(), "name a file in it"};
-    }
-    if (std::filesystem::is_other(file, error))  // to open it might wait for ever
+    // What is read from a pipe here is missed by whoever reads the file.
+    if (std::filesystem::is_other(file, error))
         return Fault{FaultCode::file_unreadable, "this is a pipe, a socket or a device", file.string(),
                      "name a file"};
-    std::ifstream in(file, std::ios::binary);
-    if (!in) {
-        const bool missing = errno == ENOENT;
-        return Fault{missing ? FaultCode::file_missing : FaultCode::file_unreadable,
-                     missing ? "no such file" : std::string("cannot open: ") + std::strerror(errno),
-                     file.string(), "check the name"};
-    }
-    std::array<char, 512> buffer{};
-    in.read(buffer.data(), buffer.size());
-    return kind_of_bytes({buffer.data(), static_cast<std::size_t>(in.gcount())});
+    const Result<int> opened = open_input(file);
+    if (!opened) return opened.fault();
+    OpenFile in(*opened);
+    std::array<char, 512> head{};
+    const std::size_t size = in.read(head.data(), head.size());
+    if (in.error() != 0) return read_fault(file, in.error());
+    return kind_of_bytes({head.data(), size});
 }
 
 FileKind kind_of_bytes(std::string_view head) {
