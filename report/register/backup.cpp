@@ -9,19 +9,15 @@
 //   table NAME ROWS SHA256      a table a line
 //   end SHA256                  of all lines before
 // The folder gets its name last, so what has it is whole. All tables are read in one snapshot.
-#include <fcntl.h>
-#include <unistd.h>
-
 #include <algorithm>
-#include <cerrno>
 #include <charconv>
 #include <filesystem>
-#include <fstream>
 #include <nlohmann/json.hpp>
 
 #include "calib/base/format_version.hpp"
 #include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
+#include "report/files/streams.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
@@ -42,49 +38,6 @@ constexpr std::string_view heading = "tipwright register backup ";
 void must(Outcome outcome) {
     if (!outcome) throw Stop{outcome.fault()};
 }
-
-// A file that is written in pieces, digested, and flushed at its end.
-class PieceFile {
-public:
-    explicit PieceFile(std::string path) : path_(std::move(path)) {
-        file_ = ::open(path_.c_str(), O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600);
-        if (file_ < 0) throw Stop{write_fault(path_, errno)};
-    }
-    ~PieceFile() {
-        if (file_ >= 0) ::close(file_);
-    }
-    PieceFile(const PieceFile&) = delete;
-    PieceFile& operator=(const PieceFile&) = delete;
-
-    void add(const std::string& text) {
-        waiting_ += text;
-        if (waiting_.size() > (std::size_t{1} << 18)) flush();
-    }
-
-    std::string finish() {
-        flush();
-        if (::fsync(file_) != 0) throw Stop{write_fault(path_, errno)};
-        return seal::to_hex(digest_.bytes());
-    }
-
-private:
-    void flush() {
-        digest_.add(waiting_);
-        std::string_view rest = waiting_;
-        while (!rest.empty()) {
-            const ssize_t put = ::write(file_, rest.data(), rest.size());
-            if (put < 0 && errno == EINTR) continue;
-            if (put < 0) throw Stop{write_fault(path_, errno)};
-            rest.remove_prefix(static_cast<std::size_t>(put));
-        }
-        waiting_.clear();
-    }
-
-    std::string path_;
-    int file_ = -1;
-    seal::Sha256 digest_;
-    std::string waiting_;
-};
 
 std::string join(const std::vector<std::string>& parts) {
     std::string out;
@@ -109,7 +62,8 @@ std::string line_of(const Row& row) {
 
 // "table NAME ROWS SHA256"
 std::string write_table(Database& database, const TableShape& table, const std::string& folder) {
-    PieceFile file(folder + "/" + table.name + ".jsonl");
+    GrowingFile file(folder + "/" + table.name + ".jsonl", 0600);
+    seal::Sha256 digest;
     std::int64_t count = 0;
     // By pages after a key, so that no database has to hold a table in memory.
     std::vector<Cell> after;
@@ -125,7 +79,9 @@ std::string write_table(Database& database, const TableShape& table, const std::
         sql += " ORDER BY " + join(table.key) + " LIMIT :p" + std::to_string(parameters.size());
         std::int64_t rows = 0;
         database.each(sql, table.types, parameters, [&](const Row& row) {
-            file.add(line_of(row));
+            const std::string line = line_of(row);
+            digest.add(line);
+            file.append(line);
             ++rows;
             after.clear();
             for (const std::string& key : table.key)
@@ -135,7 +91,8 @@ std::string write_table(Database& database, const TableShape& table, const std::
         count += rows;
         if (rows < page_rows) break;
     }
-    return "table " + table.name + " " + std::to_string(count) + " " + file.finish();
+    must(file.commit());
+    return "table " + table.name + " " + std::to_string(count) + " " + seal::to_hex(digest.bytes());
 }
 
 struct Manifest {
@@ -161,16 +118,22 @@ bool is_backup_name(std::string_view name) {
 
 // The folder itself when it is one backup, or the newest backup in it.
 std::string backup_in(const std::string& folder) {
-    std::error_code error;
-    if (std::filesystem::exists(folder + "/backup.txt", error)) return folder;
+    namespace fs = std::filesystem;
+    std::error_code unknown;
+    if (fs::exists(folder + "/backup.txt", unknown)) return folder;
     std::string newest;
-    for (std::filesystem::directory_iterator it(folder, error);
-         !error && it != std::filesystem::directory_iterator(); it.increment(error)) {
+    std::error_code error;
+    fs::directory_iterator it(folder, error);
+    for (; !error && it != fs::directory_iterator(); it.increment(error)) {
         const std::string name = it->path().filename().string();
-        if (std::filesystem::exists(it->path() / "backup.txt") && name > newest &&
-            name.find(".new") == std::string::npos)
+        if (name <= newest || name.find(".new") != std::string::npos) continue;
+        // What cannot be looked into is left alone, as lost+found on a medium; but not what is named as a
+        // backup is: an older one would be taken for the newest.
+        if (fs::exists(it->path() / "backup.txt", unknown) || (unknown && is_backup_name(name)))
             newest = name;
     }
+    if (error && error != std::errc::no_such_file_or_directory && error != std::errc::not_a_directory)
+        throw Stop{read_fault(folder, error.value())};
     if (newest.empty()) stop(FaultCode::file_missing, "there is no backup here", folder, "check the folder");
     return folder + "/" + newest;
 }
@@ -220,6 +183,15 @@ Cell cell_of(const nlohmann::json& value, char type, const std::string& where) {
     stop(FaultCode::damaged, "a value of the wrong kind", where);
 }
 
+std::vector<Cell> cells_of_line(const std::string& line, const TableShape& table, const std::string& where) {
+    const nlohmann::json values = nlohmann::json::parse(line, nullptr, false);
+    if (!values.is_array() || values.size() != table.columns.size())
+        stop(FaultCode::damaged, "the line is not a row of this table", where, "use another backup");
+    std::vector<Cell> out;
+    for (std::size_t i = 0; i < values.size(); ++i) out.push_back(cell_of(values[i], table.types[i], where));
+    return out;
+}
+
 void load_table(Database& database, const TableShape& table, const Manifest& manifest) {
     const std::string path = manifest.folder + "/tables/" + table.name + ".jsonl";
     const auto entry = std::find_if(manifest.tables.begin(), manifest.tables.end(),
@@ -229,29 +201,24 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
     for (std::size_t i = 0; i < table.columns.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
     const std::string sql =
         "INSERT INTO " + table.name + " (" + join(table.columns) + ") VALUES (" + join(places) + ")";
-    std::error_code error;
-    // To open a pipe of this name might wait for ever.
-    std::ifstream file;
-    if (std::filesystem::is_regular_file(path, error)) file.open(path, std::ios::binary);
-    if (!file.is_open()) stop(FaultCode::file_missing, "the backup lacks this file", path);
     seal::Sha256 digest;
     std::int64_t rows = 0;
-    std::string line;
-    while (std::getline(file, line)) {
-        ++rows;
-        const std::string where = path + ":" + std::to_string(rows);
-        if (line.size() > max_line_bytes) stop(FaultCode::damaged, "a line is too long", where);
-        digest.add(line);
-        digest.add("\n");
-        const nlohmann::json values = nlohmann::json::parse(line, nullptr, false);
-        if (!values.is_array() || values.size() != table.columns.size())
-            stop(FaultCode::damaged, "the line is not a row of this table", where, "use another backup");
-        std::vector<Cell> cells;
-        for (std::size_t i = 0; i < values.size(); ++i)
-            cells.push_back(cell_of(values[i], table.types[i], where));
-        database.run(sql, std::move(cells));
-    }
-    if (rows != entry->second.rows || seal::to_hex(digest.bytes()) != entry->second.sha256)
+    std::string line;  // as far as it was read
+    must(read_pieces(path, [&](std::string_view piece) -> Outcome {
+        digest.add(piece);
+        for (std::size_t end = 0; (end = piece.find('\n')) != std::string_view::npos;
+             piece.remove_prefix(end + 1)) {
+            line += piece.substr(0, end);
+            const std::string where = path + ":" + std::to_string(++rows);
+            database.run(sql, cells_of_line(line, table, where));
+            line.clear();
+        }
+        line += piece;
+        if (line.size() > max_line_bytes)
+            return Fault{FaultCode::damaged, "a line is too long", path + ":" + std::to_string(rows + 1), ""};
+        return Done{};
+    }));
+    if (!line.empty() || rows != entry->second.rows || seal::to_hex(digest.bytes()) != entry->second.sha256)
         stop(FaultCode::damaged, "the file was changed or cut short after the backup", path,
              "use another backup");
     if (table.own_id && database.dialect() == Dialect::postgresql)

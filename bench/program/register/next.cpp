@@ -97,8 +97,8 @@ Result<std::optional<std::string>> by_whom(report::Register& reg, bool report::P
 }
 
 // Where nobody has the right that it takes, to give it comes first.
-Result<Advice> done_by(report::Register& reg, Advice advice, bool report::Person::*may, const char* right,
-                       const std::string& but = "") {
+Result<Advice> done_by(report::Register& reg, const Advice& advice, bool report::Person::*may,
+                       const char* right, const std::string& but = "") {
     const auto who = by_whom(reg, may, but);
     if (!who) return who.fault();
     if (*who) return Advice{advice.why, advice.command + **who};
@@ -110,9 +110,10 @@ Result<Advice> done_by(report::Register& reg, Advice advice, bool report::Person
 std::string description_of(const CommonOptions& common, const std::string& serial) {
     std::error_code ignored;
     if (std::filesystem::is_regular_file(serial + ".toml", ignored)) return word(serial + ".toml");
-    for (const auto& one : std::filesystem::directory_iterator(common.templates / "gauges", ignored)) {
-        const auto gauge = bench::load_gauge(one.path().string(), common.templates);
-        if (gauge && gauge->serial == serial) return word(one.path().stem().string());
+    for (std::filesystem::directory_iterator one(common.templates / "gauges", ignored), end;
+         !ignored && one != end; one.increment(ignored)) {
+        const auto gauge = bench::load_gauge(one->path().string(), common.templates);
+        if (gauge && gauge->serial == serial) return word(one->path().stem().string());
     }
     return "";
 }

@@ -87,8 +87,9 @@ void add_certify(CommandLine& line) {
     add_force(command, [options = options] {
         std::vector<std::filesystem::path> places{options->out};
         std::error_code ignored;
-        for (const auto& entry : std::filesystem::directory_iterator(options->pictures, ignored))
-            if (entry.path().extension() == ".svg") places.push_back(entry.path());
+        for (std::filesystem::directory_iterator one(options->pictures, ignored), end; !ignored && one != end;
+             one.increment(ignored))
+            if (one->path().extension() == ".svg") places.push_back(one->path());
         return places;
     });
     command.add_option("--svg", options->pictures, "Also write the charts to this folder, as SVG pictures")

@@ -215,6 +215,40 @@ TEST_CASE("register: of a backup that failed or was interrupted nothing stays, o
     CHECK_FALSE(there("2026-03-06T050000Z.new.lock"));
 }
 
+TEST_CASE("register: a backup is found beside what cannot be looked into, and its own fault is told") {
+    Laboratory<OnSqlite> lab;
+    lab.certified("EX-1");
+    const std::string backup = lab.folder / "backup";
+    done(lab.reg.backup(backup, "2026-03-06T00:00:00Z"));
+    const std::string made = backup + "/2026-03-06T000000Z";
+    int targets = 0;
+    const auto restored = [&] {
+        return Register::restore(backup, lab.folder / ("target" + std::to_string(++targets)),
+                                 "2026-03-07T00:00:00Z");
+    };
+    // As lost+found on a medium, also for whoever may look into everything.
+    std::filesystem::create_symlink("lost+found", backup + "/lost+found");
+    done(restored());
+    // The newest may be the one that is meant: no older one is taken for it.
+    std::filesystem::create_symlink("2026-03-06T120000Z", backup + "/2026-03-06T120000Z");
+    const Outcome unknown = restored();
+    CHECK(refused(unknown) == FaultCode::file_unreadable);
+    CHECK(unknown.fault().where == backup + "/2026-03-06T120000Z/backup.txt");
+    std::filesystem::remove(backup + "/2026-03-06T120000Z");
+    CHECK(refused(Register::restore(backup + "/lost+found", lab.folder / "t2", "2026-03-07T00:00:00Z")) ==
+          FaultCode::file_unreadable);
+
+    // A file of it that is there and cannot be read is not said to be lacking.
+    std::filesystem::remove(made + "/tables/gauges.jsonl");
+    const Outcome lacking = restored();
+    CHECK(refused(lacking) == FaultCode::file_missing);
+    CHECK(lacking.fault().where == made + "/tables/gauges.jsonl");
+    std::filesystem::create_symlink("gauges.jsonl", made + "/tables/gauges.jsonl");
+    const Outcome unreadable = restored();
+    CHECK(refused(unreadable) == FaultCode::file_unreadable);
+    CHECK(unreadable.fault().what.find("symbolic links") != std::string::npos);
+}
+
 TEST_CASE("register: the first line of a backup names a program that knows its schema") {
     Laboratory<OnSqlite> lab;
     const std::string backup = lab.folder / "backup";
