@@ -13,9 +13,6 @@
 namespace tipwright::report {
 namespace {
 
-constexpr std::size_t max_name_bytes = 200;
-constexpr std::size_t max_text_bytes = 4000;
-
 void check_clock(const AuditHead& head, const Actor& actor) {
     if (!is_utc_time(actor.now))
         stop(FaultCode::bad_value, in_quotes(actor.now) + " is not a UTC time", "now");

@@ -19,7 +19,9 @@ namespace tipwright::report {
 
 [[noreturn]] void stop(FaultCode code, std::string what, std::string where = {}, std::string remedy = {});
 
-// Text as it may stand in the register; throws Stop. A name is one line of 1 to 200 bytes.
+inline constexpr std::size_t max_name_bytes = 200;
+inline constexpr std::size_t max_text_bytes = 4000;
+// Text as it may stand in the register; throws Stop. A name is one line, and not empty.
 void check_name(std::string_view field, const std::string& value);
 void check_text(std::string_view field, const std::string& value);
 void check_date(std::string_view field, const std::string& value, bool needed = false);
@@ -29,7 +31,7 @@ void check_range(std::string_view field, const std::optional<double>& value, dou
 // log_in: of whom it is said that they are that person, for the log of logging in alone.
 enum class Permission { enter_first_person, log_in, any, measure, check, issue };
 
-// One write in progress. The transaction is committed by Register::Impl::write when the work returns.
+// One write in progress. The transaction is committed by written() when the work returns.
 class Writer {
 public:
     // Opens the transaction and checks clock and person. `locked`: lines up behind other writers at once.

@@ -16,8 +16,7 @@ namespace {
 
 // Free text of a record as it may stand in a name of the register.
 std::string name_text(const std::string& text) {
-    std::string out = valid_utf8(text).substr(0, 200);
-    out = valid_utf8(out);
+    std::string out = first_bytes(valid_utf8(text), max_name_bytes);
     for (char& c : out)
         if (c == '\n' || c == '\r' || c == '\t' || c == '\0') c = ' ';
     while (!out.empty() && out.front() == ' ') out.erase(0, 1);
@@ -27,7 +26,8 @@ std::string name_text(const std::string& text) {
 
 std::string free_text(const std::string& text) {
     std::string out = valid_utf8(text);
-    if (out.size() > 4000) out = valid_utf8(out.substr(0, 3990));
+    // Shorter than it must be, as it was always kept: a calibration is found again by its text.
+    if (out.size() > max_text_bytes) out = first_bytes(out, 3990);
     for (char& c : out)
         if (c == '\0') c = ' ';
     return out;

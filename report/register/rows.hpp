@@ -154,23 +154,23 @@ T read_row(const Row& row) {
 
 // `rest`: what follows "SELECT ... FROM table t", with the table as t.
 template <class T>
-void each_row(Database& database, const std::string& rest, std::vector<Cell> cells,
+void each_row(Database& database, const std::string& rest, const std::vector<Cell>& cells,
               const std::function<void(const T&)>& take) {
     const TableShape& shape = shape_of<T>();
-    database.each("SELECT " + shape.list("t.") + " FROM " + shape.name + " t " + rest, shape.types,
-                  std::move(cells), [&](const Row& row) { take(read_row<T>(row)); });
+    database.each("SELECT " + shape.list("t.") + " FROM " + shape.name + " t " + rest, shape.types, cells,
+                  [&](const Row& row) { take(read_row<T>(row)); });
 }
 
 template <class T>
-std::vector<T> rows_where(Database& database, const std::string& rest, std::vector<Cell> cells = {}) {
+std::vector<T> rows_where(Database& database, const std::string& rest, const std::vector<Cell>& cells = {}) {
     std::vector<T> out;
-    each_row<T>(database, rest, std::move(cells), [&](const T& x) { out.push_back(x); });
+    each_row<T>(database, rest, cells, [&](const T& x) { out.push_back(x); });
     return out;
 }
 
 template <class T>
-std::optional<T> row_where(Database& database, const std::string& condition, std::vector<Cell> cells) {
-    std::vector<T> found = rows_where<T>(database, "WHERE " + condition, std::move(cells));
+std::optional<T> row_where(Database& database, const std::string& condition, const std::vector<Cell>& cells) {
+    std::vector<T> found = rows_where<T>(database, "WHERE " + condition, cells);
     if (found.empty()) return std::nullopt;
     return std::move(found.front());
 }

@@ -140,6 +140,17 @@ TEMPLATE_TEST_CASE("register: a record enters what it names, once", "", OnSqlite
     wild.customer.name = std::string(500, 'x') + "\xff\xfe";
     wild.operator_name = "line\nbreak \xc3";
     got(lab.reg.enter_record(technician, wild, "B1"));
+    // A letter that goes past the end of a name is left out whole.
+    for (const std::string letter : {"\xc3\xa9", "\xe2\x82\xac", "\xf0\x9f\x98\x80"})
+        for (std::size_t over = 1; over < letter.size(); ++over) {
+            const std::string most(200 - over, 'x');
+            Record cut = record_of("EX-" + std::to_string(letter.size()) + "-" + std::to_string(over));
+            cut.customer.name = most + letter + " Weather Network";
+            cut.operator_name = most + letter;
+            lab.entered(cut);
+            const auto kept = got(lab.reg.gauges_with_serial(cut.identity.serial)).at(0);
+            CHECK(got(lab.reg.customer(most)).id == kept.customer);
+        }
     lab.inspected();
 }
 
