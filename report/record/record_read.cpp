@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "calib/base/format_version.hpp"
+#include "calib/base/text.hpp"
 #include "report/record/evaluation_fields.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/record_upgrade.hpp"
@@ -19,7 +20,7 @@ constexpr int max_depth = 24;
 
 std::string shortened(const Json& node) {
     std::string text = node.dump(-1, ' ', false, Json::error_handler_t::replace);
-    if (text.size() > 60) text = text.substr(0, 57) + "...";
+    if (text.size() > 60) text = first_bytes(text, 57) + "...";
     return text;
 }
 

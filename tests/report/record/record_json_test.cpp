@@ -6,6 +6,7 @@
 #include <functional>
 #include <limits>
 
+#include "calib/base/text.hpp"
 #include "report/record/record_json.hpp"
 #include "tests/report/sample_record.hpp"
 
@@ -173,6 +174,11 @@ TEST_CASE("impossible values are refused") {
     CHECK(refused("/evaluation/model/candidates/1/covariance", Json::array({Json::array({1})})).code ==
           FaultCode::inconsistent);
     CHECK(refused("/colour", "red").code == FaultCode::unknown_field);
+    // A long one is shown as far as it goes, and no letter of it by half.
+    for (std::size_t before : {54, 55, 56}) {
+        const Fault fault = refused("/gauge/inlet", std::string(before, 'x') + "\xe2\x82\xac and more");
+        CHECK(fault.what == valid_utf8(fault.what));
+    }
     CHECK(refused("/gauge/colour", "red").where == "r.json: $.gauge");
     CHECK(refused("/version", 3).code == FaultCode::unsupported_version);
     CHECK(refused("/version", "1").code == FaultCode::unsupported_version);
