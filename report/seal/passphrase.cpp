@@ -1,12 +1,16 @@
 #include "report/seal/passphrase.hpp"
 
 #include <sodium.h>
+#include <unicode/casemap.h>
+#include <unicode/uchar.h>
 
 #include <algorithm>
 #include <array>
+#include <cstddef>
 #include <cstring>
 #include <new>
 #include <set>
+#include <stdexcept>
 #include <utility>
 #include <vector>
 
@@ -29,30 +33,40 @@ constexpr std::array<std::string_view, 7> first_tried{"password",
 // Of a name; what is shorter, an initial or "of", is in many a good passphrase.
 constexpr std::size_t shortest_word = 3;
 
-std::string lower(std::string_view text) {
-    std::string out(text);
-    for (std::size_t i = 0; i < out.size(); ++i) {
-        const auto byte = static_cast<unsigned char>(out[i]);
-        if (out[i] >= 'A' && out[i] <= 'Z') out[i] = static_cast<char>(out[i] - 'A' + 'a');
-        // The letters of Latin-1 in UTF-8, without the sign of multiplication.
-        if (i > 0 && static_cast<unsigned char>(out[i - 1]) == 0xC3 && byte >= 0x80 && byte <= 0x9E &&
-            byte != 0x97)
-            out[i] = static_cast<char>(byte + 0x20);
-    }
-    return out;
-}
-
 bool is_letter(char c) {
     return (c >= 'a' && c <= 'z') || static_cast<unsigned char>(c) > 127;
 }
 
-// Overwritten when it goes: it holds the passphrase.
-struct WipedText {
-    std::string text;
-    explicit WipedText(std::string&& given) : text(std::move(given)) {}
-    WipedText(const WipedText&) = delete;
-    WipedText& operator=(const WipedText&) = delete;
-    ~WipedText() { sodium_memzero(text.data(), text.size()); }
+// Text in which capitals and small letters, of whatever script, are the same. Overwritten when it goes: it
+// may hold the passphrase.
+class Folded {
+public:
+    explicit Folded(std::string_view given) : text_(most_growth * given.size() + 1, '\0') {
+        UErrorCode status = U_ZERO_ERROR;
+        const int32_t size =
+            icu::CaseMap::utf8Fold(U_FOLD_CASE_DEFAULT, given.data(), static_cast<int32_t>(given.size()),
+                                   text_.data(), static_cast<int32_t>(text_.size()), nullptr, status);
+        if (U_FAILURE(status)) throw std::runtime_error("ICU does not fold the case of a text");
+        size_ = static_cast<std::size_t>(size);
+    }
+    Folded(const Folded&) = delete;
+    Folded& operator=(const Folded&) = delete;
+    ~Folded() { sodium_memzero(text_.data(), text_.size()); }
+
+    std::string_view text() const { return {text_.data(), size_}; }
+    void keep_letters() {
+        const auto end = std::remove_if(text_.begin(), text_.begin() + static_cast<std::ptrdiff_t>(size_),
+                                        [](char c) { return !is_letter(c); });
+        size_ = static_cast<std::size_t>(end - text_.begin());
+    }
+
+private:
+    // Bytes a byte: folded, two bytes of a Greek letter with two marks are six. A byte that is no UTF-8
+    // becomes U+FFFD, which has three.
+    static constexpr std::size_t most_growth = 3;
+
+    std::string text_;
+    std::size_t size_ = 0;
 };
 
 std::vector<std::string> words_of(const std::vector<std::string>& names) {
@@ -64,7 +78,8 @@ std::vector<std::string> words_of(const std::vector<std::string>& names) {
             if (word.size() >= shortest_word) out.push_back(word);
             word.clear();
         };
-        for (const char c : lower(name)) {
+        const Folded folded(name);
+        for (const char c : folded.text()) {
             if (!is_letter(c)) {
                 end_word();
                 continue;
@@ -80,9 +95,9 @@ std::vector<std::string> words_of(const std::vector<std::string>& names) {
 
 // Its letters, one after the other, are such words and nothing else.
 bool made_of(std::string_view passphrase, const std::vector<std::string>& words) {
-    WipedText letters{lower(passphrase)};
-    std::erase_if(letters.text, [](char c) { return !is_letter(c); });
-    const std::string_view text = letters.text;
+    Folded letters(passphrase);
+    letters.keep_letters();
+    const std::string_view text = letters.text();
     std::vector<bool> reached(text.size() + 1, false);
     reached[0] = true;
     for (std::size_t i = 0; i < text.size(); ++i)
@@ -122,8 +137,8 @@ bool memory_can_be_locked() {
 }
 
 bool easily_guessed(std::string_view passphrase, const std::vector<std::string>& names) {
-    const WipedText lowered{lower(passphrase)};
-    const std::string& text = lowered.text;
+    const Folded folded(passphrase);
+    const std::string_view text = folded.text();
     bool guessed = std::set<char>(text.begin(), text.end()).size() < fewest_different;
     for (std::size_t period = 1; period <= text.size() / 2; ++period) {
         bool repeats = true;

@@ -332,6 +332,15 @@ TEST_CASE("seal: a passphrase that is guessed at once is refused") {
         INFO(text);
         CHECK(easily_guessed(text, names));
     }
+    // Also of names in other letters than those of Western Europe, and where a capital has another length.
+    const std::vector<std::string> others{"Hana Šťastná-Žižková (invented)", "Νίκη Παράδειγμα",
+                                          "Ирина Образцова", "Jörg Großmaß"};
+    for (const char* text : {"ŠŤASTNÁ2026", "žižková!", "Hana Žižková", "ΠΑΡΆΔΕΙΓΜΑ1", "νίκη παράδειγμα",
+                             "ОБРАЗЦОВА", "образцоваИрина7", "GROSSMASS 1", "GROẞMAẞ26"}) {
+        INFO(text);
+        CHECK(easily_guessed(text, others));
+    }
+    CHECK_FALSE(easily_guessed("Образцова и семь уток", others));
     for (const char* text : {"signatory and seven ducks", "a long passphrase", "drei Eimer Gaugewick Wasser"})
         CHECK_FALSE(easily_guessed(text, names));
     for (const char* text :
