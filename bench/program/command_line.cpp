@@ -154,7 +154,7 @@ struct Program {
     CLI::App app{about, "tipwright"};
     CommonOptions common;
     ShownAs shown_as;
-    CommandLine line{app, common, {}};
+    CommandLine line{Subcommand(app), common, {}};
 };
 
 // Where the command line was not read to its end, options of the program were not yet given their values.

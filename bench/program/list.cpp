@@ -93,9 +93,9 @@ ExitCode list(const CommonOptions& common) {
 }  // namespace
 
 void add_list(CommandLine& line) {
-    auto* command =
+    auto command =
         line.app.add_subcommand("list", "List gauge kinds, gauges, plans, benches, profiles, limits");
-    command->callback([&line] { line.chosen = [&line] { return list(line.common); }; });
+    command.on_chosen([&line] { line.chosen = [&line] { return list(line.common); }; });
 }
 
 }  // namespace tipwright::program

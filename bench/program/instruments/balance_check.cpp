@@ -183,14 +183,13 @@ void add_balance_check(CommandLine& line) {
         "Weigh a reference mass; a balance that fails is not used until it passes", balance_check);
     add_work(command, options->work, "Gauge on a virtual bench");
     command.add_option("--mass-g", options->mass_g, "Conventional mass of the reference mass, g")
-        ->required()
-        ->check(CLI::Range(0.1, 1e5));
-    command.add_option("--mass-u-g", options->mass_u_g, "Its standard uncertainty, g")
-        ->check(CLI::Range(0.0, 100.0));
+        .required()
+        .in_range(0.1, 1e5);
+    command.add_option("--mass-u-g", options->mass_u_g, "Its standard uncertainty, g").in_range(0.0, 100.0);
     command
         .add_option("--limit-g", options->limit_g,
                     "Allowed error, g (default: what the balance's certificate allows at that load, k = 2)")
-        ->check(CLI::Range(0.0, 1000.0));
+        .in_range(0.0, 1000.0);
 }
 
 }  // namespace tipwright::program

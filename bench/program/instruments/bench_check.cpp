@@ -160,16 +160,16 @@ void add_bench_check(CommandLine& line) {
     add_work(command, options->work, "Gauge that stands on it, for its contacts and the size of a tip");
     add_reason(command, options->work);
     command.add_option("--watch", options->exercise.balance_s, "How long the balance is watched, s")
-        ->check(CLI::Range(5.0, 3600.0))
-        ->capture_default_str();
+        .in_range(5.0, 3600.0)
+        .show_default();
     command.add_option("--flow", options->exercise.flow_mL_min, "Flow of the pump, mL/min")
-        ->check(CLI::Range(1.0, 20000.0))
-        ->capture_default_str();
+        .in_range(1.0, 20000.0)
+        .show_default();
     command
         .add_option("--volume-mL", options->exercise.volume_mL,
                     "Volume to pump, mL; at least four tips are pumped")
-        ->check(CLI::Range(1.0, 5000.0))
-        ->capture_default_str();
+        .in_range(1.0, 5000.0)
+        .show_default();
     command.add_flag("--without-water", options->exercise.without_water, "Leave the pump at rest");
     command.add_flag("--without-contacts", options->exercise.without_contacts,
                      "Do not wait for contacts moved by hand");

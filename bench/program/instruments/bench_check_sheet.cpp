@@ -18,12 +18,12 @@ Result<std::string> drawn(const CommonOptions& common, const BenchCheckSheet& sh
 
 }  // namespace
 
-void add_sheet(CLI::App& command, BenchCheckSheet& sheet) {
-    command.add_option("--out", sheet.out, "PDF page to write")->type_name("FILE");
+void add_sheet(Subcommand command, BenchCheckSheet& sheet) {
+    command.add_option("--out", sheet.out, "PDF page to write").type_name("FILE");
     add_force(command, sheet.out);
-    command.add_option("--by", sheet.made_by, "Who made the check, for the page")->type_name("NAME");
+    command.add_option("--by", sheet.made_by, "Who made the check, for the page").type_name("NAME");
     command.add_option("--language", sheet.language, "Language of the page: en, de, fr, es, or a words file")
-        ->capture_default_str();
+        .show_default();
     add_paper(command, sheet);
 }
 

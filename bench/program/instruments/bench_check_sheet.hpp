@@ -25,7 +25,7 @@ struct BenchCheckFound {
     double pump_stops_itself_s = 0;  // 0: it never does
 };
 
-void add_sheet(CLI::App& command, BenchCheckSheet& sheet);
+void add_sheet(Subcommand command, BenchCheckSheet& sheet);
 // Before any water. Faults: those of the words and fonts, and of names that the font cannot write.
 Outcome ready_to_write(const CommonOptions& common, const BenchCheckSheet& sheet);
 // Nothing where none is wanted. Faults: those of drawing and writing.

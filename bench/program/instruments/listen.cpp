@@ -174,52 +174,52 @@ void add_listen(CommandLine& line) {
         "Show the bytes on a link and what a profile reads from them, or write a profile", listen);
     std::string forms;
     for (const std::string& form : bench::link_forms()) forms += form + ", ";
-    auto* link = command.add_option("--link", options->link, forms + "\"replay FILE\"");
+    auto link = command.add_option("--link", options->link, forms + "\"replay FILE\"");
     command.add_option("--profile", options->profile, "Instrument profile (default: bytes only)")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_option("--bench", options->bench, "Take link and profile from a bench description")
-        ->type_name("FILE")
-        ->excludes(link);
-    auto* learn = command
-                      .add_option("--learn", options->learn,
-                                  "Write a profile, from the bytes and from what you do when asked")
-                      ->type_name("FILE")
-                      ->excludes("--profile");
+        .type_name("FILE")
+        .excludes(link);
+    auto learn = command
+                     .add_option("--learn", options->learn,
+                                 "Write a profile, from the bytes and from what you do when asked")
+                     .type_name("FILE")
+                     .excludes("--profile");
     command.add_option("--role", options->role, "Which instrument of that bench, or which kind to learn")
-        ->check(CLI::IsMember({"balance", "pump", "counter", "climate"}));
+        .one_of({"balance", "pump", "counter", "climate"});
     command.add_option("--mass-g", options->mass_g, "Known mass that you will put on, g")
-        ->check(CLI::Range(0.01, 1e6))
-        ->needs(learn);
-    add_force(command, options->learn)->description("Overwrite an existing profile")->needs(learn);
+        .in_range(0.01, 1e6)
+        .needs(learn);
+    add_force(command, options->learn).description("Overwrite an existing profile").needs(learn);
     command
         .add_option("--ask", options->work.ask,
                     "Messages of the profile to send, in this order; the last one is repeated")
-        ->check(CLI::IsMember({"identify", "read", "tare", "stop"}));
-    auto* send = command
-                     .add_option("--send", options->work.send,
-                                 "Bytes to send first, with \\r \\n \\x1B; one message a second")
-                     ->type_name("TEXT");
-    auto* stop = command
-                     .add_option("--stop", options->work.stop,
-                                 "Without a profile: bytes that stop the pump, sent however this ends")
-                     ->needs(send)
-                     ->type_name("TEXT");
+        .one_of({"identify", "read", "tare", "stop"});
+    auto send = command
+                    .add_option("--send", options->work.send,
+                                "Bytes to send first, with \\r \\n \\x1B; one message a second")
+                    .type_name("TEXT");
+    auto stop = command
+                    .add_option("--stop", options->work.stop,
+                                "Without a profile: bytes that stop the pump, sent however this ends")
+                    .needs(send)
+                    .type_name("TEXT");
     command
         .add_flag("--no-pump", options->work.no_pump, "Without a profile: what --send goes to is not a pump")
-        ->needs(send)
-        ->excludes(stop);
+        .needs(send)
+        .excludes(stop);
     command
         .add_option("--for", options->duration_s,
                     "How long to listen, s; with --learn: how long for each thing you are asked to do")
-        ->check(CLI::Range(0.1, 1e6))
-        ->capture_default_str();
+        .in_range(0.1, 1e6)
+        .show_default();
     command.add_option("--lines", options->work.lines, "End after this many lines have been understood")
-        ->check(CLI::Range(1, 1000000));
+        .in_range(1, 1000000);
     command.add_option("--record", options->work.record, "Keep the traffic in a file that can be replayed")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_option("--baud", options->work.serial.baud, "Line speed, without a profile")
-        ->check(CLI::Range(300, 4000000))
-        ->capture_default_str();
+        .in_range(300, 4000000)
+        .show_default();
 }
 
 }  // namespace tipwright::program

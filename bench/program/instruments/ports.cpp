@@ -61,9 +61,9 @@ ExitCode ports(const CommonOptions& common) {
 }  // namespace
 
 void add_ports(CommandLine& line) {
-    auto* command =
+    auto command =
         line.app.add_subcommand("ports", "List the serial ports, with what their USB adapters are");
-    command->callback([&line] { line.chosen = [&line] { return ports(line.common); }; });
+    command.on_chosen([&line] { line.chosen = [&line] { return ports(line.common); }; });
 }
 
 }  // namespace tipwright::program

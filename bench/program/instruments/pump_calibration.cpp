@@ -222,16 +222,16 @@ void add_pump_calibration(CommandLine& line) {
     add_work(command, options->work, "Gauge that stands on it; each weighing ends on one of its tips");
     add_reason(command, options->work);
     command.add_option("--flows", options->flows_mL_min, "Flows to set, mL/min")
-        ->check(CLI::Range(0.1, 20000.0))
-        ->expected(1, 20)
-        ->capture_default_str();
+        .in_range(0.1, 20000.0)
+        .values(1, 20)
+        .show_default();
     command.add_option("--target", options->target_percent, "Standard uncertainty to reach at each flow, %")
-        ->check(CLI::Range(0.01, 10.0))
-        ->capture_default_str();
+        .in_range(0.01, 10.0)
+        .show_default();
     command.add_option("--longest", options->longest_s, "Longest time at each flow, s")
-        ->check(CLI::Range(10.0, 86400.0))
-        ->capture_default_str();
-    command.add_option("--tube-h", options->tube_h, "Hours the tube has run")->check(CLI::Range(0.0, 1e5));
+        .in_range(10.0, 86400.0)
+        .show_default();
+    command.add_option("--tube-h", options->tube_h, "Hours the tube has run").in_range(0.0, 1e5);
 }
 
 }  // namespace tipwright::program

@@ -2,7 +2,6 @@
 
 #include <unistd.h>
 
-#include <CLI/CLI.hpp>
 #include <boost/asio/ip/address.hpp>
 #include <boost/asio/signal_set.hpp>
 #include <boost/asio/steady_timer.hpp>
@@ -225,43 +224,43 @@ void add_page(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "page", "Serve a page that shows every run as it happens", serve_page);
     command.add_option("folder", options->folder, "Folder of the runs")
-        ->envname("TIPWRIGHT_WORK")
-        ->type_name("DIR")
-        ->capture_default_str();
+        .environment("TIPWRIGHT_WORK")
+        .type_name("DIR")
+        .show_default();
     command.add_flag("--trial", options->trial,
                      "Three virtual lanes at twenty times real time and a register of invented years");
-    command.add_option("--port", options->port, "Port to listen on; 0: any free one")->capture_default_str();
+    command.add_option("--port", options->port, "Port to listen on; 0: any free one").show_default();
     command
         .add_option(
             "--address", options->address,
             "Address to listen on (0.0.0.0: all); other machines are served over TLS, and only if paired")
-        ->type_name("IP")
-        ->capture_default_str();
+        .type_name("IP")
+        .show_default();
     command
         .add_option("--certificate", options->network.certificate,
                     "Certificate of this machine, PEM (default: one made at first start)")
-        ->type_name("FILE")
-        ->group("Network");
+        .type_name("FILE")
+        .group("Network");
     command.add_option("--key", options->network.key, "Its private key, PEM without a passphrase")
-        ->type_name("FILE")
-        ->group("Network");
+        .type_name("FILE")
+        .group("Network");
     command.add_option("--name", options->network.names, "Another name by which devices reach this machine")
-        ->type_name("HOST")
-        ->group("Network");
+        .type_name("HOST")
+        .group("Network");
     command.add_flag("--forget-devices", options->network.forget_devices, "All devices must be paired again")
-        ->group("Network");
+        .group("Network");
     command
         .add_option("--forget-device", options->network.forget,
                     "Devices of this name must be paired again: for one that was lost")
-        ->type_name("NAME")
-        ->group("Network");
+        .type_name("NAME")
+        .group("Network");
     command
         .add_option("--bench", options->desk.bench,
                     "Description of the bench that runs are started on (default: one of the templates)")
-        ->type_name("FILE");
+        .type_name("FILE");
     // Only the settings give these.
-    command.add_option("--plan-as-found", options->desk.plan_as_found)->group("");
-    command.add_option("--plan-as-left", options->desk.plan_as_left)->group("");
+    command.add_option("--plan-as-found", options->desk.plan_as_found).group("");
+    command.add_option("--plan-as-left", options->desk.plan_as_left).group("");
     add_session(command, options->session, false);
     options->desk.bench_code = default_bench;
     add_bench_code(command, options->desk.bench_code);

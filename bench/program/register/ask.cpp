@@ -286,15 +286,16 @@ ExitCode show_life(const CommonOptions& common, const LifeOptions& options) {
 }  // namespace
 
 void add_ask_group(CommandLine& line) {
-    auto& group = add_group(line.app, "ask", "Ask the register: what is due, recall, drift, tolerance, work");
+    const auto group =
+        add_group(line.app, "ask", "Ask the register: what is due, recall, drift, tolerance, work");
     auto due = add_verb(line, group, "due",
                         "List gauges that are due, by the interval agreed with their customer", ask_due);
     add_session(due.command, due->session, false);
     add_owner(due.command, due->filter);
-    due.command.add_option("--from", due->filter.from_month, "From this month")->type_name("YYYY-MM");
+    due.command.add_option("--from", due->filter.from_month, "From this month").type_name("YYYY-MM");
     due.command.add_option("--to", due->filter.to_month, "Up to and including this month")
-        ->type_name("YYYY-MM");
-    due.command.add_option("--rows", due->filter.limit, "Maximum number of rows")->capture_default_str();
+        .type_name("YYYY-MM");
+    due.command.add_option("--rows", due->filter.limit, "Maximum number of rows").show_default();
     add_csv(due.command, due->csv);
 
     auto recall = add_verb(line, group, "recall",
@@ -302,30 +303,29 @@ void add_ask_group(CommandLine& line) {
     add_session(recall.command, recall->session, false);
     recall->filter.limit = 100000;
     recall.command.add_option("instrument", recall->instrument, "Its serial number")
-        ->required()
-        ->type_name("SERIAL");
+        .required()
+        .type_name("SERIAL");
     recall.command.add_option("--role", recall->role,
                               "Role, where two instruments have the same serial number: balance, pump, ...");
-    recall.command.add_option("--from", recall->from, "First date")->required()->type_name("DATE");
-    recall.command.add_option("--to", recall->to, "Last date")->required()->type_name("DATE");
-    recall.command.add_option("--rows", recall->filter.limit, "Maximum number of rows")
-        ->capture_default_str();
+    recall.command.add_option("--from", recall->from, "First date").required().type_name("DATE");
+    recall.command.add_option("--to", recall->to, "Last date").required().type_name("DATE");
+    recall.command.add_option("--rows", recall->filter.limit, "Maximum number of rows").show_default();
     add_csv(recall.command, recall->csv);
 
     auto drift = add_verb(line, group, "drift",
                           "List gauges whose error drifted by more than --percent within --years", ask_drift);
     add_session(drift.command, drift->session, false);
-    drift.command.add_option("--kind", drift->kind, "Only of this kind")->type_name("KIND");
+    drift.command.add_option("--kind", drift->kind, "Only of this kind").type_name("KIND");
     drift.command.add_option("--percent", drift->percent, "List gauges that drifted by more than this, %")
-        ->capture_default_str();
-    drift.command.add_option("--years", drift->years, "Within this many years")->capture_default_str();
+        .show_default();
+    drift.command.add_option("--years", drift->years, "Within this many years").show_default();
     add_csv(drift.command, drift->csv);
 
     auto tolerance =
         add_verb(line, group, "tolerance",
                  "Show the share of gauges found within their limits, by kind and age", ask_tolerance);
     add_session(tolerance.command, tolerance->session, false);
-    tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind")->type_name("KIND");
+    tolerance.command.add_option("--kind", tolerance->kind, "Only of this kind").type_name("KIND");
     add_csv(tolerance.command, tolerance->csv);
 
     auto work = add_verb(line, group, "work", "List drafts waiting to be checked or issued", ask_work);
@@ -340,12 +340,12 @@ void add_life(CommandLine& line) {
     life.command
         .add_option("serial", life->serial,
                     "Serial number (default: one per line from standard input, as a scanner types them)")
-        ->type_name("SERIAL");
+        .type_name("SERIAL");
     life.command
         .add_option("--svg", life->pictures,
                     "Also write its curves over the years to this folder, as SVG pictures")
-        ->needs("serial")
-        ->type_name("DIR");
+        .needs("serial")
+        .type_name("DIR");
     add_force(life.command, life->pictures, {curve_pictures[0], curve_pictures[1]});
 }
 

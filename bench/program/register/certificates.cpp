@@ -138,7 +138,7 @@ ExitCode export_certificates(const CommonOptions& common, const CertificateWish&
 }  // namespace
 
 void add_certificate_group(CommandLine& line) {
-    auto& group =
+    const auto group =
         add_group(line.app, "certificate", "Draft, check, issue, amend, replace and export certificates");
     add_draft_verbs(line, group);
     add_issue(line, group);
@@ -148,24 +148,23 @@ void add_certificate_group(CommandLine& line) {
     auto show_one =
         add_verb(line, group, "show", "Show what the register knows of a certificate", show_certificate);
     add_session(show_one.command, show_one->session, false);
-    show_one.command.add_option("which", show_one->which, "Number of a certificate or of a draft")
-        ->required();
+    show_one.command.add_option("which", show_one->which, "Number of a certificate or of a draft").required();
 
     auto list = add_verb(line, group, "list", "List the latest certificates and drafts", list_certificates);
     add_session(list.command, list->session, false);
-    list.command.add_option("--serial", list->list.serial, "Only of this gauge")->type_name("SERIAL");
+    list.command.add_option("--serial", list->list.serial, "Only of this gauge").type_name("SERIAL");
     add_owner(list.command, list->list);
     list->list.limit = 50;
-    list.command.add_option("--rows", list->list.limit, "Maximum number of rows")->capture_default_str();
+    list.command.add_option("--rows", list->list.limit, "Maximum number of rows").show_default();
     add_csv(list.command, list->csv);
 
     auto hand_out = add_verb(line, group, "export", "Write the files of certificates, one folder each",
                              export_certificates);
     add_session(hand_out.command, hand_out->session, false);
     hand_out.command.add_option("certificates", hand_out->numbers, "Numbers of the certificates")
-        ->required()
-        ->type_name("NUMBER");
-    hand_out.command.add_option("--out", hand_out->out, "Folder to write to")->required()->type_name("DIR");
+        .required()
+        .type_name("NUMBER");
+    hand_out.command.add_option("--out", hand_out->out, "Folder to write to").required().type_name("DIR");
     add_force(hand_out.command, [options = hand_out.options] {
         std::vector<std::filesystem::path> places;
         for (const std::string& number : options->numbers) places.push_back(options->out / number);

@@ -77,14 +77,14 @@ ExitCode list_stations(const CommonOptions& common, const StationOptions& option
 
 }  // namespace
 
-void add_customers(CommandLine& line, CLI::App& parent) {
-    auto& group = add_group(parent, "customer", "Customers");
+void add_customers(CommandLine& line, Subcommand parent) {
+    const auto group = add_group(parent, "customer", "Customers");
     for (const bool change : {false, true}) {
         auto put = add_verb(line, group, change ? "change" : "add",
                             change ? "Change a customer" : "Enter a customer", put_customer);
         put->change = change;
         add_session(put.command, put->session);
-        put.command.add_option("name", put->name, "Name")->required();
+        put.command.add_option("name", put->name, "Name").required();
         if (change) put.command.add_option("--new-name", put->new_name, "Name from now on");
         put.command.add_option("--address", put->address, "Address");
         put.command.add_option("--contact", put->contact, "Contact");
@@ -94,23 +94,23 @@ void add_customers(CommandLine& line, CLI::App& parent) {
     add_session(list.command, list->session, false);
 }
 
-void add_stations(CommandLine& line, CLI::App& parent) {
-    auto& group = add_group(parent, "station", "Stations of the customers");
+void add_stations(CommandLine& line, Subcommand parent) {
+    const auto group = add_group(parent, "station", "Stations of the customers");
     for (const bool change : {false, true}) {
         auto put = add_verb(line, group, change ? "change" : "add",
                             change ? "Change a station" : "Enter a station", put_station);
         put->change = change;
         add_session(put.command, put->session);
-        put.command.add_option("name", put->name, "Name")->required();
+        put.command.add_option("name", put->name, "Name").required();
         put.command.add_option("--customer", put->customer, "Customer it belongs to")
-            ->required()
-            ->type_name("NAME");
+            .required()
+            .type_name("NAME");
         if (change) put.command.add_option("--new-name", put->new_name, "Name from now on");
         put.command.add_option("--place", put->place, "Where it is");
     }
     auto list = add_verb(line, group, "list", "List the stations", list_stations);
     add_session(list.command, list->session, false);
-    list.command.add_option("--customer", list->customer, "Only of this customer")->type_name("NAME");
+    list.command.add_option("--customer", list->customer, "Only of this customer").type_name("NAME");
     add_csv(list.command, list->csv);
 }
 

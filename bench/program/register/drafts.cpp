@@ -182,7 +182,7 @@ Result<std::string> drawing_of_draft(const CommonOptions& common, report::Regist
     return left ? maker->draft(*certificate, *left, found) : maker->draft(*certificate, *found, {});
 }
 
-void add_draft_verbs(CommandLine& line, CLI::App& group) {
+void add_draft_verbs(CommandLine& line, Subcommand group) {
     auto draft = add_verb(line, group, "draft",
                           "Enter records and draft a certificate for each gauge (as found, as left or both)",
                           draft_certificates);
@@ -190,21 +190,21 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
     draft.command
         .add_option("records", draft->records,
                     "Records of complete runs, or serials: their newest runs in the work folder")
-        ->required()
-        ->type_name("RECORD|SERIAL");
+        .required()
+        .type_name("RECORD|SERIAL");
     add_work_folder(draft.command, draft->work);
     add_sources(draft.command, draft->sources);
     draft.command
         .add_option("--reason", draft->reason,
                     "Why results with reservations are accepted; stated on page 1 and in every file")
-        ->type_name("TEXT");
+        .type_name("TEXT");
     add_bench_code(draft.command, draft->bench);
 
     auto preview = add_verb(line, group, "preview", "Draw a draft, to look at before it is checked",
                             preview_certificate);
     add_session(preview.command, preview->session, false);
-    preview.command.add_option("draft", preview->drafts, "Number of the draft")->required()->expected(1);
-    preview.command.add_option("--out", preview->out, "PDF to write")->required()->type_name("FILE.pdf");
+    preview.command.add_option("draft", preview->drafts, "Number of the draft").required().values(1);
+    preview.command.add_option("--out", preview->out, "PDF to write").required().type_name("FILE.pdf");
     add_force(preview.command, preview->out);
     add_layout(preview.command, preview->layout);
 
@@ -220,8 +220,8 @@ void add_draft_verbs(CommandLine& line, CLI::App& group) {
           Step{"discard", "Discard drafts; no certificate number is used up", discard_certificates, true}}) {
         auto verb = add_verb(line, group, step.name, step.what, step.run);
         add_session(verb.command, verb->session);
-        verb.command.add_option("drafts", verb->drafts, "Numbers of drafts")->required();
-        if (step.why) verb.command.add_option("--reason", verb->why, "Why")->required()->type_name("TEXT");
+        verb.command.add_option("drafts", verb->drafts, "Numbers of drafts").required();
+        if (step.why) verb.command.add_option("--reason", verb->why, "Why").required().type_name("TEXT");
     }
 }
 

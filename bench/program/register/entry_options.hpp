@@ -13,11 +13,11 @@ struct IntervalOptions {
     bool none = false;
 };
 
-inline void add_interval(CLI::App& command, IntervalOptions& interval) {
+inline void add_interval(Subcommand command, IntervalOptions& interval) {
     command.add_option("--interval-months", interval.months, "Interval agreed with the customer")
-        ->check(CLI::Range(1, 240));
+        .in_range(1, 240);
     command.add_option("--agreed", interval.agreed, "Where it was agreed, for example an order")
-        ->type_name("TEXT");
+        .type_name("TEXT");
     command.add_flag("--no-interval", interval.none, "Remove the agreed interval");
 }
 

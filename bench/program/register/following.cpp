@@ -106,7 +106,7 @@ Result<Id> draft_replacement(const CommonOptions& common, report::Register& reg,
     return draft_following(common, reg, actor, options);
 }
 
-void add_following(CommandLine& line, CLI::App& group) {
+void add_following(CommandLine& line, Subcommand group) {
     for (const bool replace : {false, true}) {
         auto follow = add_verb(line, group, replace ? "replace" : "amend",
                                replace ? "Draft a certificate that replaces an issued one, which is then void"
@@ -115,21 +115,21 @@ void add_following(CommandLine& line, CLI::App& group) {
         follow->replace = replace;
         add_session(follow.command, follow->session);
         follow.command.add_option("certificate", follow->number, "Number of the earlier certificate")
-            ->required();
+            .required();
         follow.command
             .add_option("--reason", follow->reason, "Why; stated on the new certificate's first page")
-            ->required()
-            ->type_name("TEXT");
+            .required()
+            .type_name("TEXT");
         follow.command
             .add_option("--record", follow->records,
                         "Records it is based on (default: those of the earlier certificate)")
-            ->type_name("RECORD");
+            .type_name("RECORD");
         add_sources(follow.command, follow->sources);
         follow.command
             .add_option("--correct", follow->corrections,
                         "Correct what was not measured: customer.name, customer.address, customer.contact, "
                         "station, condition, place, received_on; remark=TEXT adds a remark")
-            ->type_name("FIELD=TEXT");
+            .type_name("FIELD=TEXT");
         add_bench_code(follow.command, follow->bench);
     }
 }

@@ -165,14 +165,14 @@ ExitCode import_calibrations(const CommonOptions& common, const GaugeOptions& op
 
 }  // namespace
 
-void add_gauges(CommandLine& line, CLI::App& parent) {
-    auto& group = add_group(parent, "gauge", "Gauges; see also 'tipwright life SERIAL'");
+void add_gauges(CommandLine& line, Subcommand parent) {
+    const auto group = add_group(parent, "gauge", "Gauges; see also 'tipwright life SERIAL'");
     for (const bool change : {false, true}) {
         auto put = add_verb(line, group, change ? "change" : "add",
                             change ? "Change a gauge" : "Enter a gauge", put_gauge);
         put->change = change;
         add_session(put.command, put->session);
-        put.command.add_option("serial", put->serial, "Serial number")->required();
+        put.command.add_option("serial", put->serial, "Serial number").required();
         put.command.add_option(
             "--model", put->model,
             change ? "Model, where two gauges have the same serial number" : "Model, in the maker's words");
@@ -181,28 +181,28 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
             put.command.add_option("--new-model", put->new_model, "Model from now on");
         } else {
             put.command.add_option("--from", put->from, "Gauge description to take the facts from")
-                ->type_name("FILE");
+                .type_name("FILE");
             put.command.add_flag("--other-model", put->other_model_meant,
                                  "Enter it although a gauge of another model has this serial number");
         }
-        put.command.add_option("--kind", put->kind, "Kind, as 'tipwright list' shows")->type_name("KIND");
+        put.command.add_option("--kind", put->kind, "Kind, as 'tipwright list' shows").type_name("KIND");
         put.command.add_option("--nominal-tip-mm", put->nominal_tip_mm, "Nominal depth of a tip");
         put.command.add_option("--catch-diameter-mm", put->catch_diameter_mm, "Catch diameter");
         put.command.add_option("--catch-diameter-u-mm", put->catch_diameter_u_mm, "Its standard uncertainty");
         put.command.add_option("--catch-method", put->catch_method, "How the catch diameter was measured");
         put.command.add_option("--contacts", put->contacts,
                                "NO or NC; for two contacts both, separated by a comma");
-        put.command.add_option("--customer", put->customer, "Customer it belongs to")->type_name("NAME");
-        put.command.add_option("--station", put->station, "Station where it stands")->type_name("NAME");
+        put.command.add_option("--customer", put->customer, "Customer it belongs to").type_name("NAME");
+        put.command.add_option("--station", put->station, "Station where it stands").type_name("NAME");
         put.command.add_option("--in-service-on", put->in_service_on, "First day in service")
-            ->type_name("DATE");
+            .type_name("DATE");
         put.command.add_option("--note", put->note, "Note");
         add_interval(put.command, put->interval);
     }
     auto list = add_verb(line, group, "list", "List the gauges", list_gauges);
     add_session(list.command, list->session, false);
-    list.command.add_option("--customer", list->customer, "Only of this customer")->type_name("NAME");
-    list.command.add_option("--station", list->station, "Only of this station")->type_name("NAME");
+    list.command.add_option("--customer", list->customer, "Only of this customer").type_name("NAME");
+    list.command.add_option("--station", list->station, "Only of this station").type_name("NAME");
     add_csv(list.command, list->csv);
 
     auto import =
@@ -215,7 +215,7 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
         "are\n"
         "entered by name.");
     add_session(import.command, import->session);
-    import.command.add_option("list", import->csv, "CSV with a header line")->required()->type_name("CSV");
+    import.command.add_option("list", import->csv, "CSV with a header line").required().type_name("CSV");
 
     auto others =
         add_verb(line, group, "import-calibrations",
@@ -232,7 +232,7 @@ void add_gauges(CommandLine& line, CLI::App& parent) {
         "your\n"
         "own.");
     add_session(others.command, others->session);
-    others.command.add_option("list", others->csv, "CSV with a header line")->required()->type_name("CSV");
+    others.command.add_option("list", others->csv, "CSV with a header line").required().type_name("CSV");
 }
 
 }  // namespace tipwright::program

@@ -59,30 +59,30 @@ ExitCode list_instruments(const CommonOptions& common, const InstrumentOptions& 
 
 }  // namespace
 
-void add_instruments(CommandLine& line, CLI::App& parent) {
-    auto& group = add_group(parent, "instrument", "Instruments of the bench and their own calibrations");
+void add_instruments(CommandLine& line, Subcommand parent) {
+    const auto group = add_group(parent, "instrument", "Instruments of the bench and their own calibrations");
     auto add =
         add_verb(line, group, "add", "Enter an instrument (those that a record names are entered with it)",
                  put_instrument);
     add_session(add.command, add->session);
-    add.command.add_option("serial", add->serial, "Serial number")->required();
-    add.command.add_option("--role", add->role, "balance, pump, counter, climate, ...")->required();
+    add.command.add_option("serial", add->serial, "Serial number").required();
+    add.command.add_option("--role", add->role, "balance, pump, counter, climate, ...").required();
     add.command.add_option("--description", add->description, "Description");
     add.command.add_option("--bench-name", add->bench, "Name of the bench it belongs to");
 
     auto calibrated =
         add_verb(line, group, "calibrated", "Enter a calibration of an instrument", put_calibration);
     add_session(calibrated.command, calibrated->session);
-    calibrated.command.add_option("serial", calibrated->serial, "Serial number")->required();
+    calibrated.command.add_option("serial", calibrated->serial, "Serial number").required();
     calibrated.command.add_option("--role", calibrated->role,
                                   "Role, where two instruments have the same serial number");
     calibrated.command.add_option("--certificate", calibrated->certificate, "Number of its certificate")
-        ->required();
+        .required();
     calibrated.command.add_option("--on", calibrated->calibrated_on, "Date of the calibration")
-        ->required()
-        ->type_name("DATE");
+        .required()
+        .type_name("DATE");
     calibrated.command.add_option("--due", calibrated->due_on, "Date when the next one is due")
-        ->type_name("DATE");
+        .type_name("DATE");
     calibrated.command.add_option("--traceability", calibrated->traceability, "Traceability");
 
     auto failed =
@@ -90,17 +90,16 @@ void add_instruments(CommandLine& line, CLI::App& parent) {
                  "Note that an instrument failed its calibration, and list the certificates to recall",
                  fail_instrument);
     add_session(failed.command, failed->session);
-    failed.command.add_option("serial", failed->serial, "Serial number")->required();
+    failed.command.add_option("serial", failed->serial, "Serial number").required();
     failed.command.add_option("--role", failed->role,
                               "Role, where two instruments have the same serial number");
     failed.command
         .add_option("--good-until", failed->good_until, "Last date on which it was known to be good")
-        ->required()
-        ->type_name("DATE");
-    failed.command
-        .add_option("--found-on", failed->found_on, "Date on which that was found (default: today)")
-        ->type_name("DATE");
-    failed.command.add_option("--found", failed->found, "What was found")->required()->type_name("TEXT");
+        .required()
+        .type_name("DATE");
+    failed.command.add_option("--found-on", failed->found_on, "Date on which that was found (default: today)")
+        .type_name("DATE");
+    failed.command.add_option("--found", failed->found, "What was found").required().type_name("TEXT");
     add_csv(failed.command, failed->csv);
 
     auto list = add_verb(line, group, "list", "List instruments and their calibrations", list_instruments);

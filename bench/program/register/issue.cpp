@@ -243,27 +243,27 @@ Result<report::Issued> issue_one(const CommonOptions& common, report::Register& 
     return reg.issue(actor, draft, sealing.bench, seal->key, draw, how);
 }
 
-void add_issue(CommandLine& line, CLI::App& group) {
+void add_issue(CommandLine& line, Subcommand group) {
     auto issue =
         add_verb(line, group, "issue",
                  "Number, seal and store checked certificates; after Ctrl-C the same command does the "
                  "rest",
                  issue_certificates);
     add_session(issue.command, issue->session);
-    auto* drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
-    auto* all = issue.command.add_flag("--all", issue->all, "All checked drafts")->excludes(drafts);
+    auto drafts = issue.command.add_option("drafts", issue->drafts, "Numbers of checked drafts");
+    auto all = issue.command.add_flag("--all", issue->all, "All checked drafts").excludes(drafts);
     add_check_gauge(issue.command, issue->check_gauge);
     issue.command
         .add_option("--reason", issue->reason,
                     "Why results with reservations are accepted; stated on page 1 and in every file")
-        ->excludes(all)
-        ->type_name("TEXT");
+        .excludes(all)
+        .type_name("TEXT");
     add_bench_code(issue.command, issue->bench);
-    issue.command.add_option("--out", issue->out, "Folder to write them to as well")->type_name("DIR");
+    issue.command.add_option("--out", issue->out, "Folder to write them to as well").type_name("DIR");
     issue.command
         .add_option("--threads", issue->threads,
                     "Certificates drawn at the same time (default: one per processor)")
-        ->check(CLI::Range(1, 64));
+        .in_range(1, 64);
     add_layout(issue.command, issue->layout);
     add_keys_folder(issue.command, issue->keys);
     add_passphrase(issue.command, issue->passphrase);

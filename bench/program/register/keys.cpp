@@ -164,8 +164,8 @@ ExitCode export_keys(const CommonOptions& common, const KeysOptions& options) {
 }  // namespace
 
 void add_keys_group(CommandLine& line) {
-    auto& group = add_group(line.app, "keys",
-                            "Make, list, rotate and revoke the keys of the seal; export the public ones");
+    const auto group = add_group(
+        line.app, "keys", "Make, list, rotate and revoke the keys of the seal; export the public ones");
     auto make = add_verb(line, group, "make", "Make the laboratory's first key", make_keys);
     add_keys_folder(make.command, make->folder);
     add_passphrase(make.command, make->passphrase);
@@ -187,13 +187,13 @@ void add_keys_group(CommandLine& line) {
     add_keys_folder(revoke.command, revoke->folder);
     add_passphrase(revoke.command, revoke->passphrase);
     revoke.command.add_option("key", revoke->key, "Its id, as 'keys list' shows it")
-        ->required()
-        ->type_name("KEY");
+        .required()
+        .type_name("KEY");
     revoke.command.add_option("--from", revoke->from, "First day that does not count (default: today)")
-        ->type_name("DATE");
+        .type_name("DATE");
     revoke.command.add_option("--reason", revoke->why, "What happened, for those who verify certificates")
-        ->required()
-        ->type_name("TEXT");
+        .required()
+        .type_name("TEXT");
 
     auto change = add_verb(line, group, "passphrase", "Change the passphrase of the keys", change_passphrase);
     add_keys_folder(change.command, change->folder);
@@ -204,7 +204,7 @@ void add_keys_group(CommandLine& line) {
         add_verb(line, group, "export", "Write the public keys to a file for those who verify certificates",
                  export_keys);
     add_keys_folder(hand_out.command, hand_out->folder);
-    hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE");
+    hand_out.command.add_option("--out", hand_out->out, "File to write").required().type_name("FILE");
     add_force(hand_out.command, hand_out->out);
     add_signing_certificate(line, group);
 }

@@ -82,19 +82,19 @@ void add_label(CommandLine& line) {
         add_verb(line, line.app, "label",
                  "Draw labels for gauges: serial, date of calibration, date due, QR code", make_labels);
     add_session(label.command, label->session, false);
-    label.command.add_option("serials", label->serials, "Serial numbers")->required()->type_name("SERIAL");
+    label.command.add_option("serials", label->serials, "Serial numbers").required().type_name("SERIAL");
     std::vector<std::string> names;
     for (const auto& sheet : report::label_sheets()) names.emplace_back(sheet.name);
     label.command.add_option("--sheet", label->sheet, "Sheet or tape of labels to print on")
-        ->check(CLI::IsMember(names))
-        ->capture_default_str();
+        .one_of(names)
+        .show_default();
     label.command
         .add_option("--first", label->first, "Position of the first label on a sheet already begun, from 1")
-        ->check(CLI::Range(1, 100))
-        ->capture_default_str();
+        .in_range(1, 100)
+        .show_default();
     label.command.add_option("--language", label->language, "Language: en, de, fr, es, or a words file")
-        ->capture_default_str();
-    label.command.add_option("--out", label->out, "PDF file")->required()->type_name("FILE");
+        .show_default();
+    label.command.add_option("--out", label->out, "PDF file").required().type_name("FILE");
     add_force(label.command, label->out);
 }
 

@@ -31,19 +31,19 @@ ExitCode confirm(const CommonOptions& common, const LimitsOptions& options) {
 }  // namespace
 
 void add_limits_group(CommandLine& line) {
-    auto& group = add_group(line.app, "limits", "Record who compared limits with their source");
+    const auto group = add_group(line.app, "limits", "Record who compared limits with their source");
     auto verb = add_verb<LimitsOptions>(
         line, group, "confirm", "Record that limits were compared with the current edition of their source",
         confirm);
     add_session(verb.command, verb->session);
     verb.command.add_option("limits", verb->file, "Limits file, or its name in the templates")
-        ->required()
-        ->type_name("FILE");
+        .required()
+        .type_name("FILE");
     verb.command
         .add_option("--edition", verb->edition, "Edition they were compared with, for example EN 17277:2019")
-        ->required()
-        ->type_name("TEXT");
-    verb.command.add_option("--by", verb->by, "Who compared them")->required()->type_name("NAME");
+        .required()
+        .type_name("TEXT");
+    verb.command.add_option("--by", verb->by, "Who compared them").required().type_name("NAME");
 }
 
 }  // namespace tipwright::program

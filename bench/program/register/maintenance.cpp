@@ -192,7 +192,7 @@ ExitCode accept_clock(const CommonOptions& common, const MaintenanceOptions& opt
     });
 }
 
-void add_maintenance(CommandLine& line, CLI::App& group) {
+void add_maintenance(CommandLine& line, Subcommand group) {
     auto create = add_verb(line, group, "create", "Make a register; whoever makes it may do everything in it",
                            create_register);
     add_session(create.command, create->session);
@@ -206,8 +206,8 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
     check.command
         .add_option("--public-keys", check->keys,
                     "Public keys, to check the seals too: a file, or a folder of keys")
-        ->envname("TIPWRIGHT_KEYS")
-        ->type_name("FILE");
+        .environment("TIPWRIGHT_KEYS")
+        .type_name("FILE");
 
     auto seal = add_verb(line, group, "seal",
                          "Seal the log as it stands: once a day; each issue seals it too", seal_register);
@@ -218,26 +218,24 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
         .add_option("--numbers-anew", seal->why,
                     "Rebuild the list of issued numbers beside the keys from this register, and say why it "
                     "is lost or damaged; numbers that the register does not know are given again")
-        ->type_name("REASON");
+        .type_name("REASON");
     seal.command
         .add_option("--as-it-stands", seal->as_it_stands,
                     "Seal a log even though it was changed outside the program, and say why; every later "
                     "check reports what is wrong, and the reason")
-        ->type_name("REASON");
+        .type_name("REASON");
 
     auto backup = add_verb(line, group, "backup",
                            "Back up to a folder while others work; later backups copy only what is new",
                            backup_register);
     add_session(backup.command, backup->session, false);
-    backup.command.add_option("folder", backup->folder, "Folder of the backup")->required()->type_name("DIR");
+    backup.command.add_option("folder", backup->folder, "Folder of the backup").required().type_name("DIR");
 
     auto restore = add_verb(line, group, "restore",
                             "Make a new register at --register from a backup, checked before and after",
                             restore_register);
     add_session(restore.command, restore->session, false);
-    restore.command.add_option("folder", restore->folder, "Folder of the backup")
-        ->required()
-        ->type_name("DIR");
+    restore.command.add_option("folder", restore->folder, "Folder of the backup").required().type_name("DIR");
 
     auto tidy = add_verb(line, group, "tidy",
                          "Remove documents that a crash left behind and no entry refers to", tidy_register);
@@ -246,20 +244,18 @@ void add_maintenance(CommandLine& line, CLI::App& group) {
     auto log = add_verb(line, group, "log",
                         "Show the latest entries of the audit log: who did what, and when", show_log);
     add_session(log.command, log->session, false);
-    log.command.add_option("--last", log->last, "Number of entries")
-        ->check(CLI::Range(1, 1000000))
-        ->capture_default_str();
+    log.command.add_option("--last", log->last, "Number of entries").in_range(1, 1000000).show_default();
 
     auto clock = add_verb(line, group, "accept-clock",
                           "Accept an earlier time after a clock that ran ahead was corrected", accept_clock);
     add_session(clock.command, clock->session);
-    clock.command.add_option("--reason", clock->why, "What happened")->required()->type_name("TEXT");
+    clock.command.add_option("--reason", clock->why, "What happened").required().type_name("TEXT");
 }
 
 }  // namespace
 
 void add_register_group(CommandLine& line) {
-    auto& group =
+    const auto group =
         add_group(line.app, "register",
                   "Keep gauges, customers, instruments, service and history; check and back up the register");
     add_maintenance(line, group);

@@ -231,7 +231,7 @@ ExitCode say_next(const CommonOptions& common, const NextOptions& options) {
 void add_next(CommandLine& line) {
     auto next =
         add_verb(line, line.app, "next", "Say which command comes next for a gauge, and why", say_next);
-    next.command.add_option("serial", next->serial, "Serial number of the gauge")->required();
+    next.command.add_option("serial", next->serial, "Serial number of the gauge").required();
     add_session(next.command, next->session, false);
     add_work_folder(next.command, next->work);
 }

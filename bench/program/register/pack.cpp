@@ -169,9 +169,9 @@ void add_pack(CommandLine& line) {
     add_session(pack.command, pack->session, false);
     pack.command
         .add_option("certificates", pack->numbers, "Numbers (default: those of all gauges of --station)")
-        ->type_name("NUMBER");
+        .type_name("NUMBER");
     pack.command.add_option("--serial", pack->owner.serial, "The last certificate of this gauge")
-        ->type_name("SERIAL");
+        .type_name("SERIAL");
     add_owner(pack.command, pack->owner);
     pack.command.add_flag("--each-station", pack->each_station,
                           "A zip for each station of the customer, in the folder --out");
@@ -183,10 +183,10 @@ void add_pack(CommandLine& line) {
     add_force(pack.command, [options = pack.options] {
         const bool one_zip = !options->each_station && options->out.extension() == ".zip";
         return std::vector<std::filesystem::path>{one_zip ? options->out : std::filesystem::path()};
-    })->description("Overwrite an existing zip");
+    }).description("Overwrite an existing zip");
     pack.command.add_option("--out", pack->out, "New folder, or a name that ends in .zip")
-        ->required()
-        ->type_name("DIR|FILE.zip");
+        .required()
+        .type_name("DIR|FILE.zip");
 }
 
 }  // namespace tipwright::program

@@ -73,14 +73,14 @@ ExitCode list_people(const CommonOptions& common, const PersonOptions& options) 
 
 }  // namespace
 
-void add_people(CommandLine& line, CLI::App& parent) {
-    auto& group = add_group(parent, "person", "Who may measure, check and issue");
+void add_people(CommandLine& line, Subcommand parent) {
+    const auto group = add_group(parent, "person", "Who may measure, check and issue");
     for (const bool change : {false, true}) {
         auto put = add_verb(line, group, change ? "change" : "add",
                             change ? "Change a person" : "Enter a person", put_person);
         put->change = change;
         add_session(put.command, put->session);
-        put.command.add_option("name", put->name, "Name")->required();
+        put.command.add_option("name", put->name, "Name").required();
         put.command.add_option("--may-measure", put->may_measure, "Enter records and draft certificates");
         put.command.add_option("--may-check", put->may_check, "Check the drafts of others");
         put.command.add_option("--may-issue", put->may_issue, "Issue certificates and keep this list");

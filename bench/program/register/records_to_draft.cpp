@@ -22,13 +22,13 @@ Outcome check_unnumbered(const Record& record, const std::string& where) {
 
 }  // namespace
 
-void add_sources(CLI::App& command, RecordSources& sources) {
+void add_sources(Subcommand command, RecordSources& sources) {
     command
         .add_option("--source", sources.files,
                     "Journals or tables the records were made from (default: those beside each record)")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_option("--plan", sources.plan, "Plan that supplied measurements were evaluated with")
-        ->type_name("FILE");
+        .type_name("FILE");
 }
 
 Outcome read_given(const CommonOptions& common, const std::vector<std::filesystem::path>& files,

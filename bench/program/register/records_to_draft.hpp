@@ -5,10 +5,9 @@
 #include <string>
 #include <vector>
 
-#include <CLI/App.hpp>
-
 #include "bench/program/common_options.hpp"
 #include "bench/program/results/record_source.hpp"
+#include "bench/program/subcommand.hpp"
 #include "calib/base/fault.hpp"
 #include "report/record/record.hpp"
 #include "report/register/certificates.hpp"
@@ -16,7 +15,7 @@
 namespace tipwright::program {
 
 // What records were made from: options of a command.
-void add_sources(CLI::App& command, RecordSources& sources);
+void add_sources(Subcommand command, RecordSources& sources);
 
 // The records of files, each as its journal or table gives it, and what to call them. Fault not_permitted:
 // one has a number already.

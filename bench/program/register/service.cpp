@@ -105,22 +105,22 @@ ExitCode list_orders(const CommonOptions& common, const ServiceOptions& options)
 }
 
 template <class Run>
-Verb<ServiceOptions> add_service_verb(CommandLine& line, CLI::App& group, const char* name, const char* what,
+Verb<ServiceOptions> add_service_verb(CommandLine& line, Subcommand group, const char* name, const char* what,
                                       Run run) {
     auto verb = add_verb<ServiceOptions>(line, group, name, what, run);
     add_session(verb.command, verb->session);
-    verb.command.add_option("serial", verb->serial, "Serial number of the gauge")->required();
+    verb.command.add_option("serial", verb->serial, "Serial number of the gauge").required();
     verb.command.add_option("--model", verb->model, "Model, where two gauges have the same serial number");
     return verb;
 }
 
 }  // namespace
 
-void add_service(CommandLine& line, CLI::App& parent) {
-    auto& group =
+void add_service(CommandLine& line, Subcommand parent) {
+    const auto group =
         add_group(parent, "service", "Orders, findings and adjustments; certificates join the open order");
     const auto add_date = [](Verb<ServiceOptions>& verb, const char* what) {
-        verb.command.add_option("--on", verb->on, std::string(what) + " (default: today)")->type_name("DATE");
+        verb.command.add_option("--on", verb->on, std::string(what) + " (default: today)").type_name("DATE");
     };
     auto open = add_service_verb(line, group, "open", "Open an order for a gauge that came in", open_order);
     add_date(open, "Date it was received");
@@ -130,7 +130,7 @@ void add_service(CommandLine& line, CLI::App& parent) {
     auto finding = add_service_verb(line, group, "finding", "Enter what was found and what was done about it",
                                     add_finding);
     add_date(finding, "Date");
-    finding.command.add_option("--found", finding->found, "What was found")->required();
+    finding.command.add_option("--found", finding->found, "What was found").required();
     finding.command.add_option("--done", finding->done, "Work done");
 
     auto adjusted =
@@ -146,7 +146,7 @@ void add_service(CommandLine& line, CLI::App& parent) {
 
     auto list = add_verb(line, group, "list", "List orders", list_orders);
     add_session(list.command, list->session, false);
-    list.command.add_option("--serial", list->serial, "Only of this gauge")->type_name("SERIAL");
+    list.command.add_option("--serial", list->serial, "Only of this gauge").type_name("SERIAL");
     list.command.add_flag("--open", list->open_only, "Only open orders");
     add_csv(list.command, list->csv);
 }

@@ -162,27 +162,28 @@ ExitCode export_signing_certificate(const CommonOptions& common, const SigningCe
 
 }  // namespace
 
-void add_signing_certificate(CommandLine& line, CLI::App& keys) {
-    auto& group = add_group(keys, "certificate",
-                            "X.509 certificate that signs PDF and XML beside the seal: make one for trials, "
-                            "import, show, export");
+void add_signing_certificate(CommandLine& line, Subcommand keys) {
+    const auto group =
+        add_group(keys, "certificate",
+                  "X.509 certificate that signs PDF and XML beside the seal: make one for trials, "
+                  "import, show, export");
     auto make = add_verb(line, group, "make",
                          "Make a self-signed certificate for trials: no PDF reader trusts it by itself",
                          make_signing_certificate);
     make.command.add_option("--name", make->wish.name, "Who signs: the laboratory")
-        ->required()
-        ->type_name("NAME");
-    make.command.add_option("--organisation", make->wish.organisation, "Its organisation")->type_name("NAME");
-    make.command.add_option("--country", make->wish.country, "Its country")->type_name("CC");
+        .required()
+        .type_name("NAME");
+    make.command.add_option("--organisation", make->wish.organisation, "Its organisation").type_name("NAME");
+    make.command.add_option("--country", make->wish.country, "Its country").type_name("CC");
     make.command.add_option("--years", make->wish.years, "Years for which it is valid")
-        ->check(CLI::Range(1, 30))
-        ->capture_default_str();
+        .in_range(1, 30)
+        .show_default();
 
     auto import = add_verb(line, group, "import", "Import a certificate with its key from a PKCS#12 file",
                            import_signing_certificate);
     import.command.add_option("file", import->file, "PKCS#12 file, as its issuer gave it")
-        ->required()
-        ->type_name("FILE.p12");
+        .required()
+        .type_name("FILE.p12");
     add_passphrase(import.command, import->file_passphrase, "p12-");
 
     for (auto* verb : {&make, &import}) {
@@ -196,7 +197,7 @@ void add_signing_certificate(CommandLine& line, CLI::App& keys) {
         add_verb(line, group, "export", "Write the certificate to a file (PEM) for those who are to trust it",
                  export_signing_certificate);
     add_keys_folder(hand_out.command, hand_out->folder);
-    hand_out.command.add_option("--out", hand_out->out, "File to write")->required()->type_name("FILE.pem");
+    hand_out.command.add_option("--out", hand_out->out, "File to write").required().type_name("FILE.pem");
     add_force(hand_out.command, hand_out->out);
 }
 

@@ -71,13 +71,13 @@ ExitCode translate_certificate(const CommonOptions& common, const TranslateOptio
 
 }  // namespace
 
-void add_translate(CommandLine& line, CLI::App& group) {
+void add_translate(CommandLine& line, Subcommand group) {
     auto verb = add_verb(line, group, "translate",
                          "Draw an issued certificate in another language, marked as a translation",
                          translate_certificate);
     add_session(verb.command, verb->session, false);
-    verb.command.add_option("certificate", verb->number, "Number of the certificate")->required();
-    verb.command.add_option("--out", verb->out, "PDF to write")->required()->type_name("FILE.pdf");
+    verb.command.add_option("certificate", verb->number, "Number of the certificate").required();
+    verb.command.add_option("--out", verb->out, "PDF to write").required().type_name("FILE.pdf");
     add_force(verb.command, verb->out);
     add_layout(verb.command, verb->layout);
 }

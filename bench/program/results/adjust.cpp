@@ -89,13 +89,13 @@ void add_adjust(CommandLine& line) {
     command
         .add_option("found", options->found,
                     "As-found record or certificate, or the serial of a gauge with runs in the work folder")
-        ->required()
-        ->type_name("FILE|SERIAL");
+        .required()
+        .type_name("FILE|SERIAL");
     add_work_folder(command, options->work);
     command
         .add_option("--left", options->left,
                     "As-left record, or the serial again: is the result as expected, are the sides alike?")
-        ->type_name("FILE|SERIAL");
+        .type_name("FILE|SERIAL");
     command.add_option("--at", options->at_mm_h,
                        "Intensity at which the error should vanish, mm/h (default: where most steps pass "
                        "and, if several are equal, the largest |e| + U is smallest)");
@@ -105,13 +105,13 @@ void add_adjust(CommandLine& line) {
     command
         .add_option("--setting-u", options->setting_u_mL,
                     "Standard uncertainty with which a compartment can be set, mL")
-        ->capture_default_str();
+        .show_default();
     command
         .add_option(
             "--earlier", options->earlier,
             "An earlier adjustment of such a gauge, to learn from: as-found and as-left record, turns of "
             "the screws of A and B (or of the spoon), separated by commas; may be repeated")
-        ->type_name("FOUND,LEFT,A[,B]");
+        .type_name("FOUND,LEFT,A[,B]");
 }
 
 }  // namespace tipwright::program

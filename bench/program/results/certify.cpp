@@ -78,12 +78,12 @@ void add_certify(CommandLine& line) {
     command
         .add_option("record", options->record,
                     "Record (JSON); or a serial: its newest run in the work folder, as left if there is one")
-        ->required()
-        ->type_name("RECORD|SERIAL");
+        .required()
+        .type_name("RECORD|SERIAL");
     add_work_folder(command, options->work);
-    command.add_option("--out", options->out, "Certificate to write")->required()->type_name("FILE.pdf");
+    command.add_option("--out", options->out, "Certificate to write").required().type_name("FILE.pdf");
     command.add_option("--language", options->language, "Language: en, de, fr, es, or a words file")
-        ->capture_default_str();
+        .show_default();
     add_force(command, [options = options] {
         std::vector<std::filesystem::path> places{options->out};
         std::error_code ignored;
@@ -93,7 +93,7 @@ void add_certify(CommandLine& line) {
         return places;
     });
     command.add_option("--svg", options->pictures, "Also write the charts to this folder, as SVG pictures")
-        ->type_name("DIR");
+        .type_name("DIR");
     add_paper(command, *options);
     add_budgets(command, *options);
 }

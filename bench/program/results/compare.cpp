@@ -114,20 +114,20 @@ void add_compare(CommandLine& line) {
     command
         .add_option("records", options->records,
                     "Two or more records or certificates, or serials: their newest runs in the work folder")
-        ->required()
-        ->type_name("FILE|SERIAL");
+        .required()
+        .type_name("FILE|SERIAL");
     add_work_folder(command, options->work);
     command.add_option("--out", options->out, "Folder for comparison.csv and comparison.pdf")
-        ->type_name("DIR");
+        .type_name("DIR");
     add_force(command, options->out, {"comparison.csv", "comparison.pdf"});
-    command.add_flag("--svg", options->picture, "Also write the chart as comparison.svg")->needs("--out");
-    command.add_option("--limit", options->limit_percent, "Required accuracy, %")->capture_default_str();
+    command.add_flag("--svg", options->picture, "Also write the chart as comparison.svg").needs("--out");
+    command.add_option("--limit", options->limit_percent, "Required accuracy, %").show_default();
     command.add_option("--at", options->intensities_mm_h, "Intensities to compare at, mm/h");
     command
         .add_option("--language", options->language,
                     "Language of PDF and picture: en, de, fr, es, or a words file")
-        ->type_name("LANGUAGE")
-        ->capture_default_str();
+        .type_name("LANGUAGE")
+        .show_default();
     add_paper(command, *options);
 }
 

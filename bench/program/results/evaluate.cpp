@@ -33,13 +33,13 @@ void add_evaluate(CommandLine& line) {
         add_command(line, line.app, "evaluate",
                     "Compute record and certificate from a journal or a table of measurements", evaluate);
     command.add_option("source", options->source, "Journal, or CSV of supplied measurements")
-        ->required()
-        ->type_name("JOURNAL|CSV");
+        .required()
+        .type_name("JOURNAL|CSV");
     command.add_option("--out", options->out, "Folder for record, tables, certificate")
-        ->required()
-        ->type_name("DIR");
+        .required()
+        .type_name("DIR");
     command.add_option("--plan", options->plan, "For a CSV: plan whose limits and decision rule apply")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_flag("--as-left", options->as_left,
                      "The gauge was measured after adjustment; only for a CSV or a journal of version 1.0, "
                      "later ones state it");

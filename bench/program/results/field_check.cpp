@@ -287,26 +287,23 @@ void add_field_check(CommandLine& line) {
     command
         .add_option("serial", options->serial,
                     "Serial of a gauge in the register; the check is entered in its history")
-        ->type_name("SERIAL");
+        .type_name("SERIAL");
     command.add_option("--gauge", options->gauge, "Gauge or gauge kind, instead of a serial")
-        ->type_name("FILE");
-    command.add_option("--tips", options->tips, "Tips counted")->required();
-    auto* poured = command.add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
-    command.add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
-        ->capture_default_str();
+        .type_name("FILE");
+    command.add_option("--tips", options->tips, "Tips counted").required();
+    auto poured = command.add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
+    command.add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty").show_default();
     command.add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
-    command.add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
-        ->capture_default_str();
+    command.add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty").show_default();
     command.add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
-        ->excludes(poured);
-    command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
-        ->capture_default_str();
+        .excludes(poured);
+    command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty").show_default();
     command.add_option("--lost-g", options->lost_g, "Water evaporated or spilt before weighing");
-    command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")->capture_default_str();
+    command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty").show_default();
     command
         .add_option("--water-temperature-C", options->water_temperature_C,
                     "Temperature of the water when weighed")
-        ->capture_default_str();
+        .show_default();
     command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
     command.add_option("--duration-s", options->duration_s, "How long the pouring took, s");
     command.add_flag("--began-on-tip", options->began_on_tip,
@@ -315,15 +312,15 @@ void add_field_check(CommandLine& line) {
                      "Counting ended right after a tip: no part of one is left over");
     command.add_option("--limit", options->limit_percent, "Allowed error, %");
     command.add_option("--reason", options->reason, "Accept an error above 30 %, for this reason")
-        ->type_name("TEXT");
-    command.add_option("--on", options->made_on, "Day of the check (default: today)")->type_name("DATE");
-    command.add_option("--by", options->made_by, "Who made the check (default: --person)")->type_name("NAME");
+        .type_name("TEXT");
+    command.add_option("--on", options->made_on, "Day of the check (default: today)").type_name("DATE");
+    command.add_option("--by", options->made_by, "Who made the check (default: --person)").type_name("NAME");
     command.add_option("--note", options->note, "Note");
-    command.add_option("--out", options->out, "PDF page to write")->type_name("FILE");
+    command.add_option("--out", options->out, "PDF page to write").type_name("FILE");
     add_force(command, options->out);
     command
         .add_option("--language", options->language, "Language of the page: en, de, fr, es, or a words file")
-        ->capture_default_str();
+        .show_default();
     add_paper(command, *options);
     add_session(command, options->session);
 }

@@ -123,7 +123,7 @@ ExitCode intercomparison(const CommonOptions& common, const IntercomparisonOptio
 }  // namespace
 
 void add_laboratory(CommandLine& line) {
-    CLI::App& group =
+    Subcommand group =
         add_group(line.app, "laboratory",
                   "Show how well the laboratory measures: check gauge, capabilities, intercomparisons");
     {
@@ -135,23 +135,22 @@ void add_laboratory(CommandLine& line) {
         verb.command
             .add_option("runs", verb->runs,
                         "Records or certificates of the check gauge, or its serial number in the register")
-            ->required()
-            ->type_name("FILE|SERIAL");
-        verb.command.add_option("--out", verb->out, "Folder for report, tables and picture")
-            ->type_name("DIR");
+            .required()
+            .type_name("FILE|SERIAL");
+        verb.command.add_option("--out", verb->out, "Folder for report, tables and picture").type_name("DIR");
         add_force(verb.command, verb->out, {"laboratory.pdf"});
         verb.command
             .add_option("--baseline", verb->baseline, "Number of runs, from the first, that set the limits")
-            ->check(CLI::Range(5, 1000))
-            ->capture_default_str();
+            .in_range(5, 1000)
+            .show_default();
         verb.command
             .add_option("--done", verb->done,
                         "What was done about an alarm, and when: \"2031-05-04 balance levelled again\"; with "
                         "a serial number, findings in the register count too")
-            ->type_name("\"DATE WHAT\"")
-            ->allow_extra_args(false);
+            .type_name("\"DATE WHAT\"")
+            .one_at_a_time();
         verb.command.add_option("--language", verb->language, "Language: en, de, fr, es, or a words file")
-            ->capture_default_str();
+            .show_default();
         add_paper(verb.command, *verb.options);
         add_session(verb.command, verb->session, false);
     }
@@ -162,17 +161,17 @@ void add_laboratory(CommandLine& line) {
         .add_option("table", verb->table,
                     "Columns participant and value, optionally U, k and at; a participant named 'reference' "
                     "assigns the value")
-        ->required()
-        ->type_name("TABLE.csv");
-    verb.command.add_option("--out", verb->out, "Folder for report and tables")->type_name("DIR");
+        .required()
+        .type_name("TABLE.csv");
+    verb.command.add_option("--out", verb->out, "Folder for report and tables").type_name("DIR");
     add_force(verb.command, verb->out, {"intercomparison.pdf"});
     verb.command
         .add_option("--sigma", verb->sigma_pt,
                     "Standard deviation for proficiency assessment, in the unit of the values (default: that "
                     "of the consensus)")
-        ->check(CLI::PositiveNumber);
+        .positive();
     verb.command.add_option("--language", verb->language, "Language: en, de, fr, es, or a words file")
-        ->capture_default_str();
+        .show_default();
     add_paper(verb.command, *verb.options);
 }
 

@@ -281,32 +281,32 @@ void add_plan(CommandLine& line) {
         add_command(line, line.app, "plan",
                     "Design the shortest plan that reaches a wanted uncertainty of the correction", run_plan);
     command.add_option("--gauge", options->gauge, "Gauge or gauge kind that the plan is for")
-        ->required()
-        ->type_name("FILE");
+        .required()
+        .type_name("FILE");
     command.add_option("--bench", options->bench, "Description of the bench that the plan is for")
-        ->required()
-        ->type_name("FILE");
+        .required()
+        .type_name("FILE");
     command
         .add_option("--record", options->record,
                     "Record of such a gauge, for the volume, movement time and scatter to expect")
-        ->type_name("FILE");
-    command.add_option("--from", options->from_mm_h, "Lowest intensity, mm/h")->capture_default_str();
-    command.add_option("--to", options->to_mm_h, "Highest intensity, mm/h")->capture_default_str();
+        .type_name("FILE");
+    command.add_option("--from", options->from_mm_h, "Lowest intensity, mm/h").show_default();
+    command.add_option("--to", options->to_mm_h, "Highest intensity, mm/h").show_default();
     command.add_option("--U", options->wanted_U_percent,
                        "Wanted U of the correction, % (default: that of --record, else of --against)");
     command.add_option("--scatter", options->scatter_percent, "Expected scatter of single tips, %");
     command.add_option("--movement", options->movement_s, "Expected movement time of the bucket, s");
     command.add_option("--form", options->form, "Form of the rate dependence")
-        ->check(CLI::IsMember({"line", "curve"}))
-        ->capture_default_str();
+        .one_of({"line", "curve"})
+        .show_default();
     command.add_option("--keep", options->keep, "Plan whose steps a standard requires: all of them are kept")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_option("--against", options->against, "Plan to compare it with")
-        ->type_name("FILE")
-        ->capture_default_str();
+        .type_name("FILE")
+        .show_default();
     command.add_option("--limits", options->limits, "Limits that the written plan judges against")
-        ->type_name("FILE");
-    command.add_option("--out", options->out, "Write the plan here, for calibrate --plan")->type_name("FILE");
+        .type_name("FILE");
+    command.add_option("--out", options->out, "Write the plan here, for calibrate --plan").type_name("FILE");
     add_force(command, options->out);
 }
 

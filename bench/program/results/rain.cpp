@@ -289,36 +289,36 @@ void add_rain(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "rain", "Correct a logger's rain with the gauge's certificate", rain);
     command.add_option("tips", options->log, "Logger's file: one tip per line, or counts of tips")
-        ->required()
-        ->type_name("TIPS.csv");
+        .required()
+        .type_name("TIPS.csv");
     command
         .add_option("--certificate", options->certificates,
                     "Certificates or records of the gauge, or its serial number in the register; a later "
                     "as-found one gives the drift")
-        ->required()
-        ->type_name("FILE|SERIAL");
+        .required()
+        .type_name("FILE|SERIAL");
     command.add_option("--out", options->out, "Folder for amounts, minutes, report and pictures")
-        ->required()
-        ->type_name("DIR");
+        .required()
+        .type_name("DIR");
     add_force(command, options->out, {"rain.json", "rain.pdf", "amounts.csv", "minutes.csv"});
     command
         .add_option("--logger", options->logger,
                     "How to read the file: columns, zone, dates (see templates/README.md)")
-        ->type_name("FILE.toml");
+        .type_name("FILE.toml");
     command.add_option(
         "--zone", options->zone,
         "Time zone of days, and of times without a zone, such as +01:00 or Europe/Vienna (default: UTC)");
     command.add_option("--dates", options->dates, "Order of dates such as 4/5/2031: dmy or mdy")
-        ->check(CLI::IsMember({"auto", "dmy", "mdy"}));
+        .one_of({"auto", "dmy", "mdy"});
     command
         .add_option("--drift", options->drift,
                     "Drift between two certificates: keep it as an uncertainty, or interpolate")
-        ->check(CLI::IsMember({"uncertainty", "interpolation"}))
-        ->capture_default_str();
+        .one_of({"uncertainty", "interpolation"})
+        .show_default();
     command
         .add_option("--drift-per-year", options->drift_percent_year,
                     "Half-width of the drift to expect per year after the last calibration, %")
-        ->check(CLI::Range(0.0, 20.0));
+        .in_range(0.0, 20.0);
     command.add_option("--time-column", options->format.time_column,
                        "Column of the times: its name, or its number from 1");
     command.add_option("--contact-column", options->format.contact_column,
@@ -328,21 +328,21 @@ void add_rain(CommandLine& line) {
     command
         .add_option("--interval", options->format.interval_s,
                     "Interval of the counts, s (default: from the first two lines)")
-        ->check(CLI::Range(1.0, 86400.0));
+        .in_range(1.0, 86400.0);
     command.add_flag("--start", options->format.names_start,
                      "The time of a count is the beginning of its interval");
     command.add_option("--event-gap", options->event_gap_h, "Dry hours that separate two events")
-        ->check(CLI::Range(0.25, 240.0))
-        ->capture_default_str();
+        .in_range(0.25, 240.0)
+        .show_default();
     command.add_option("--spread", options->spread_min, "Longest interval a tip is spread over, min")
-        ->check(CLI::Range(1.0, 1440.0))
-        ->capture_default_str();
+        .in_range(1.0, 1440.0)
+        .show_default();
     command
         .add_option("--bounce", options->bounce_s,
                     "Closures closer together than this are one tip, s (default: the gauge's)")
-        ->check(CLI::Range(0.001, 10.0));
+        .in_range(0.001, 10.0);
     command.add_option("--language", options->language, "Language: en, de, fr, es, or a words file")
-        ->capture_default_str();
+        .show_default();
     add_paper(command, *options);
     add_session(command, options->session, false);
 }

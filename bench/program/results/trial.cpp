@@ -141,35 +141,35 @@ void add_trial(CommandLine& line) {
         "Compare kinds of gauges by several specimens of each, to say which kind suits which place",
         run_trial);
     command.add_option("records", options->records, "Records or certificates of the specimens")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_flag("--from-register", options->from_register,
                      "Take the records of issued certificates, and the years in service, from the register");
     add_session(command, options->session, false);
-    command.add_option("--kind", options->kinds, "Only these kinds")->type_name("KIND");
+    command.add_option("--kind", options->kinds, "Only these kinds").type_name("KIND");
     command.add_option("--site", options->sites, "Rain of a place: a file, or a name from templates/sites")
-        ->type_name("SITE");
-    command.add_option("--costs", options->costs, "What gauges of each kind cost")->type_name("FILE");
-    command.add_option("--limit", options->limit_percent, "Required accuracy, %")->capture_default_str();
+        .type_name("SITE");
+    command.add_option("--costs", options->costs, "What gauges of each kind cost").type_name("FILE");
+    command.add_option("--limit", options->limit_percent, "Required accuracy, %").show_default();
     command
         .add_option("--probability", options->probability,
                     "Probability with which a gauge of a kind must meet --limit")
-        ->capture_default_str();
+        .show_default();
     command
         .add_option("--required", options->required,
                     "Lowest probability at which a choice counts as supported")
-        ->capture_default_str();
+        .show_default();
     command.add_option("--by", options->by, "Amount of rain to choose by")
-        ->check(CLI::IsMember(strings(trial::amount_names)))
-        ->capture_default_str();
+        .one_of(strings(trial::amount_names))
+        .show_default();
     command.add_option("--corrected", options->corrected, "How the logger corrects")
-        ->check(CLI::IsMember(strings(trial::corrected_names)))
-        ->capture_default_str();
+        .one_of(strings(trial::corrected_names))
+        .show_default();
     command.add_option("--out", options->out, "Folder for trial.pdf, trial.json and two tables")
-        ->type_name("DIR");
+        .type_name("DIR");
     add_force(command, options->out, {"trial.pdf", "trial.json"});
     command.add_option("--language", options->language, "Language: en, de, fr, es, or a words file")
-        ->type_name("LANGUAGE")
-        ->capture_default_str();
+        .type_name("LANGUAGE")
+        .show_default();
     add_paper(command, *options);
 }
 

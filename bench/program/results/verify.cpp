@@ -85,25 +85,25 @@ ExitCode verify(const CommonOptions& common, const VerifyOptions& options) {
 
 void add_verify(CommandLine& line) {
     const auto options = std::make_shared<VerifyOptions>();
-    auto* command = line.app.add_subcommand(
+    auto command = line.app.add_subcommand(
         "verify", "Check journals, records, certificates, seals and packs, and that they agree");
     command
-        ->add_option("files", options->files,
-                     "Files, packs and folders to check together; for a serial, its newest runs in the work "
-                     "folder; - reads the text of a QR code")
-        ->type_name("FILE|SERIAL");
-    add_work_folder(*command, options->work);
-    auto* keys = command
-                     ->add_option("--public-keys", options->keys,
-                                  "Public keys of the laboratory; with it everything must bear the "
-                                  "laboratory's seal (default: those in TIPWRIGHT_KEYS, or your own)")
-                     ->type_name("FILE");
+        .add_option("files", options->files,
+                    "Files, packs and folders to check together; for a serial, its newest runs in the work "
+                    "folder; - reads the text of a QR code")
+        .type_name("FILE|SERIAL");
+    add_work_folder(command, options->work);
+    auto keys = command
+                    .add_option("--public-keys", options->keys,
+                                "Public keys of the laboratory; with it everything must bear the "
+                                "laboratory's seal (default: those in TIPWRIGHT_KEYS, or your own)")
+                    .type_name("FILE");
     command
-        ->add_option("--register", options->location,
-                     "Register to check with the public keys alone; certificate files must be those it holds")
-        ->type_name("PLACE");
-    command->callback([&line, options, keys] {
-        options->keys_named = keys->count() > 0;
+        .add_option("--register", options->location,
+                    "Register to check with the public keys alone; certificate files must be those it holds")
+        .type_name("PLACE");
+    command.on_chosen([&line, options, keys] {
+        options->keys_named = keys.given();
         line.chosen = [&line, options] { return verify(line.common, *options); };
     });
 }

@@ -82,22 +82,20 @@ void add_virtual_rain(CommandLine& line) {
     const auto [command, options] =
         add_command(line, line.app, "virtual-rain",
                     "Let invented rain fall on a virtual gauge and write its tips", virtual_rain);
-    command.add_option("--gauge", options->gauge, "Gauge or gauge kind")->required()->type_name("FILE");
-    command.add_option("--out", options->out, "Tips to write")->required()->type_name("TIPS.csv");
+    command.add_option("--gauge", options->gauge, "Gauge or gauge kind").required().type_name("FILE");
+    command.add_option("--out", options->out, "Tips to write").required().type_name("TIPS.csv");
     add_force(command, options->out);
-    command.add_option("--days", options->days, "Number of days")
-        ->check(CLI::Range(1.0, 36525.0))
-        ->capture_default_str();
+    command.add_option("--days", options->days, "Number of days").in_range(1.0, 36525.0).show_default();
     command.add_option(
         "--rain-seed", options->rain_seed,
         "Seed of the rain: the same seed and climate give every gauge the same rain (default: --seed)");
     command
         .add_option("--seed", options->seed, "Seed of the gauge: the same gauge as with 'calibrate --seed'")
-        ->capture_default_str();
-    command.add_option("--from", options->from, "First day")->capture_default_str();
+        .show_default();
+    command.add_option("--from", options->from, "First day").show_default();
     command.add_option("--climate", options->climate, "drizzle, middle or heavy")
-        ->check(CLI::IsMember({"drizzle", "middle", "heavy"}))
-        ->capture_default_str();
+        .one_of({"drizzle", "middle", "heavy"})
+        .show_default();
 }
 
 }  // namespace tipwright::program

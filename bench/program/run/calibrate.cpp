@@ -134,52 +134,52 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
 void add_calibrate(CommandLine& line) {
     const auto [command, options] = add_command(line, line.app, "calibrate",
                                                 "Run a plan on a bench and write the certificate", calibrate);
-    command.add_option("--bench", options->bench, "Bench description")->required()->type_name("FILE");
+    command.add_option("--bench", options->bench, "Bench description").required().type_name("FILE");
     command
         .add_option("serial", options->serial,
                     "Serial of a gauge: from its file SERIAL.toml, or from the register")
-        ->type_name("SERIAL");
+        .type_name("SERIAL");
     command.add_option("--gauge", options->gauge, "Gauge, or a gauge kind on a virtual bench")
-        ->type_name("FILE");
+        .type_name("FILE");
     command
         .add_option("--plan", options->plan,
                     "Plan of intensities and limits (default: plan_as_found or plan_as_left of the settings)")
-        ->type_name("FILE");
+        .type_name("FILE");
     // Only the settings give these.
-    command.add_option("--plan-as-found", options->plan_as_found)->group("");
-    command.add_option("--plan-as-left", options->plan_as_left)->group("");
+    command.add_option("--plan-as-found", options->plan_as_found).group("");
+    command.add_option("--plan-as-left", options->plan_as_left).group("");
     command
         .add_option("--out", options->out,
                     "Folder for journal, record, tables, certificate (default: a new one in the work folder)")
-        ->type_name("DIR");
+        .type_name("DIR");
     add_work_folder(command, options->entering.work);
     command
         .add_option("--operator", options->operator_name,
                     "Who measures (default: the operator named in the bench description)")
-        ->type_name("NAME");
+        .type_name("NAME");
     add_enter(command, options->entering);
-    command.add_option("--seed", options->seed, "Seed of a virtual bench")->capture_default_str();
+    command.add_option("--seed", options->seed, "Seed of a virtual bench").show_default();
     command
         .add_option("--speed", options->speed,
                     "Run a virtual bench at up to this many times real time (default: as fast as possible)")
-        ->check(CLI::Range(0.1, 100.0));
+        .in_range(0.1, 100.0);
     command
         .add_option("--started-at", options->started_at,
                     "Start of a virtual run, such as 2026-11-02T08:00:00Z")
-        ->type_name("TIME");
+        .type_name("TIME");
     command
         .add_option(
             "--reason", options->reason,
             "Accept an overdue calibration or a failed balance check, for this reason; the record states it")
-        ->type_name("TEXT");
+        .type_name("TEXT");
     command
         .add_option("--checks", options->checks,
                     "File of pump calibrations and balance checks (default: beside the bench description)")
-        ->type_name("FILE");
+        .type_name("FILE");
     command
         .add_option("--side-up", options->side_up,
                     "Side of the bucket that is up, under the funnel, before the first tip")
-        ->check(CLI::IsMember({"A", "B", "unknown"}));
+        .one_of({"A", "B", "unknown"});
     command.add_flag("--as-left", options->as_left,
                      "The gauge is measured after adjustment (default: as found)");
     command.add_flag(

@@ -7,16 +7,16 @@
 
 namespace tipwright::program {
 
-void add_enter(CLI::App& command, EnterOptions& options) {
+void add_enter(Subcommand command, EnterOptions& options) {
     command
         .add_flag("--enter", options.enter,
                   "Enter the result into the register; an as-left run also drafts a certificate, with the "
                   "as-found run")
-        ->group("Register");
+        .group("Register");
     command.add_option("--bench-code", options.bench_code, "Code of the bench in certificate numbers")
-        ->envname("TIPWRIGHT_BENCH_CODE")
-        ->type_name("CODE")
-        ->group("Register");
+        .environment("TIPWRIGHT_BENCH_CODE")
+        .type_name("CODE")
+        .group("Register");
     add_session(command, options.session);
 }
 

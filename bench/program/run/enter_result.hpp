@@ -7,6 +7,7 @@
 
 #include "bench/program/common_options.hpp"
 #include "bench/program/register/session.hpp"
+#include "bench/program/subcommand.hpp"
 
 namespace CLI {
 class App;
@@ -22,7 +23,7 @@ struct EnterOptions {
 };
 
 // --enter, --bench-code, --register, --person and the options of their passphrase.
-void add_enter(CLI::App& command, EnterOptions& options);
+void add_enter(Subcommand command, EnterOptions& options);
 
 // What was done, in a sentence. Fault: what cannot be entered is told; the run and its files are what they
 // are.

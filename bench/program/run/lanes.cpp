@@ -361,23 +361,23 @@ void add_lanes(CommandLine& line) {
     const auto [command, options] = add_command(
         line, line.app, "lanes", "Calibrate up to 16 gauges side by side, each on its own bench", run_lanes);
     command.add_option("lanes", options->lanes, "List of lanes: which gauge is on which bench")
-        ->required()
-        ->type_name("FILE");
+        .required()
+        .type_name("FILE");
     command
         .add_option("--out", options->out,
                     "Folder in which each lane gets its own folder (default: new ones in the work folder)")
-        ->type_name("DIR");
+        .type_name("DIR");
     add_work_folder(command, options->entering.work);
     command.add_option("--speed", options->speed, "Speed of virtual benches, as for calibrate")
-        ->check(CLI::Range(0.1, 100.0));
+        .in_range(0.1, 100.0);
     command
         .add_option("--started-at", options->started_at,
                     "Start of virtual runs, such as 2026-11-02T08:00:00Z")
-        ->type_name("TIME");
+        .type_name("TIME");
     command
         .add_option("--reason", options->reason,
                     "Accept overdue calibrations or failed balance checks, for this reason")
-        ->type_name("TEXT");
+        .type_name("TEXT");
     add_paper(command, *options);
     add_enter(command, options->entering);
 }

@@ -319,20 +319,20 @@ void add_recover(CommandLine& line) {
     command
         .add_option("folder", options->folder,
                     "Folder of the run, or the serial of a gauge with one in the work folder")
-        ->required()
-        ->type_name("DIR|SERIAL");
+        .required()
+        .type_name("DIR|SERIAL");
     add_work_folder(command, options->entering.work);
     add_enter(command, options->entering);
-    auto* resume = command.add_flag("--resume", options->resume, "Measure the missing steps");
-    command.add_flag("--close", options->close, "End the run as incomplete")->excludes(resume);
+    auto resume = command.add_flag("--resume", options->resume, "Measure the missing steps");
+    command.add_flag("--close", options->close, "End the run as incomplete").excludes(resume);
     command.add_option("--bench", options->bench, "Description of the same bench, if its links have changed")
-        ->type_name("FILE");
+        .type_name("FILE");
     command.add_option("--speed", options->speed, "Speed of a virtual bench, as for calibrate")
-        ->check(CLI::Range(0.1, 100.0));
+        .in_range(0.1, 100.0);
     command
         .add_option("--side-up", options->side_up,
                     "Side of the bucket that is up now (default: found from the earlier tips)")
-        ->check(CLI::IsMember({"A", "B"}));
+        .one_of({"A", "B"});
     command.add_flag(
         "--as-left", options->as_left,
         "The gauge was measured after adjustment; only for a journal of version 1.0, later ones state it");

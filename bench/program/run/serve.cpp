@@ -104,24 +104,24 @@ void add_serve(CommandLine& line) {
         line, line.app, "serve",
         "Serve a virtual bench's instruments on pseudo-terminals or TCP (loopback), for trials", serve);
     command.add_option("--bench", options->bench, "Description of a virtual bench")
-        ->type_name("FILE")
-        ->capture_default_str();
-    command.add_option("--gauge", options->gauge, "Gauge that stands on it")->required()->type_name("FILE");
+        .type_name("FILE")
+        .show_default();
+    command.add_option("--gauge", options->gauge, "Gauge that stands on it").required().type_name("FILE");
     command.add_option("--out", options->out, "Bench description to write, for calibrate --bench")
-        ->required()
-        ->type_name("FILE.toml");
-    command.add_option("--seed", options->seed, "Seed")->capture_default_str();
+        .required()
+        .type_name("FILE.toml");
+    command.add_option("--seed", options->seed, "Seed").show_default();
     command
         .add_option("--speed", options->speed,
                     "How many times as fast as the wall clock; the bench description states it")
-        ->check(CLI::Range(0.1, 100.0))
-        ->capture_default_str();
+        .in_range(0.1, 100.0)
+        .show_default();
     command.add_option("--for", options->duration_s, "Bench time to serve, s (0: until Ctrl-C)")
-        ->check(CLI::Range(0.0, 1e7));
+        .in_range(0.0, 1e7);
     command
         .add_option("--started-at", options->started_at,
                     "When runs on it begin, such as 2026-11-02T08:00:00Z (default: TIPWRIGHT_TRIAL_NOW)")
-        ->type_name("TIME");
+        .type_name("TIME");
     add_force(command, options->out);
     command.add_flag("--hand", options->hand,
                      "Read lines \"load GRAMS\" from standard input: each puts a mass on the pan");

@@ -24,15 +24,15 @@ ExitCode show_settings(const CommonOptions& common) {
 }  // namespace
 
 void add_settings(CommandLine& line) {
-    auto* settings =
+    const auto settings =
         line.app.add_subcommand("settings", "Show each setting, its value and where it comes from");
-    settings->footer(
+    settings.footer(
         "A setting is a line such as  bench = \"our-bench.toml\"  in /etc/tipwright/settings.toml or in your "
         "own\n"
         "~/.config/tipwright/settings.toml (or below $XDG_CONFIG_HOME), which overrides it. The environment\n"
         "overrides both, and the command line overrides all. TIPWRIGHT_SETTINGS names one file in place of\n"
         "both; if it is empty, none is read. See tipwright-settings(5).");
-    settings->callback([&line] { line.chosen = [&line] { return show_settings(line.common); }; });
+    settings.on_chosen([&line] { line.chosen = [&line] { return show_settings(line.common); }; });
 }
 
 }  // namespace tipwright::program
