@@ -1,4 +1,6 @@
 // Lists of what the register keeps, and the certificates that stand.
+#include <algorithm>
+
 #include "report/register/certificates.hpp"
 #include "report/register/impl.hpp"
 #include "report/register/past.hpp"
@@ -210,6 +212,42 @@ Result<Record> Register::record(Id id) {
     return snapshot(*impl_, [&] {
         return stored_record(*impl_, read_record(*impl_->database, id).sha256,
                              "record " + std::to_string(id));
+    });
+}
+
+Result<Table> Register::open_work() {
+    return snapshot(*impl_, [&] {
+        Table out{{"draft", "state", "serial", "model", "kind_of_document", "drafted_by", "drafted_at",
+                   "checked_by"},
+                  {},
+                  false};
+        impl_->database->each(
+            "SELECT c.id, c.state, g.serial, g.model, c.kind, d.name, c.drafted_at, k.name FROM certificates "
+            "c "
+            "JOIN gauges g ON g.id = c.gauge_id JOIN people d ON d.id = c.drafted_by "
+            "LEFT JOIN people k ON k.id = c.checked_by WHERE c.state IN ('draft', 'checked') ORDER BY c.id",
+            "ittttttt", {}, [&](const Row& row) {
+                out.rows.push_back({row.integer(0), text_value(row, 1), text_value(row, 2),
+                                    text_value(row, 3), text_value(row, 4), text_value(row, 5),
+                                    text_value(row, 6), text_value(row, 7)});
+            });
+        return out;
+    });
+}
+
+Result<Table> Register::audit_log(std::size_t last) {
+    return snapshot(*impl_, [&] {
+        Table out{{"seq", "at", "person", "action", "subject", "id", "detail"}, {}, false};
+        impl_->database->each(
+            "SELECT seq, at, person, action, subject, subject_id, detail FROM audit ORDER BY seq DESC LIMIT "
+            ":p1",
+            "ittttit", {static_cast<std::int64_t>(last)}, [&](const Row& row) {
+                out.rows.push_back({row.integer(0), text_value(row, 1), text_value(row, 2),
+                                    text_value(row, 3), text_value(row, 4), row.integer(5),
+                                    text_value(row, 6)});
+            });
+        std::reverse(out.rows.begin(), out.rows.end());
+        return out;
     });
 }
 
