@@ -9,8 +9,8 @@
 #include "calib/base/fault.hpp"
 #include "calib/decision/conformity.hpp"
 #include "calib/rate/correction.hpp"
+#include "calib/rate/monte_carlo_check.hpp"
 #include "calib/rate/rate_model.hpp"
-#include "calib/rate/step_monte_carlo.hpp"
 #include "calib/rate/step_result.hpp"
 #include "calib/tips/finding.hpp"
 

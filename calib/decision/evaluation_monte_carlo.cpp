@@ -2,6 +2,7 @@
 
 #include "calib/base/rounding.hpp"
 #include "calib/decision/evaluation.hpp"
+#include "calib/rate/step_monte_carlo.hpp"
 
 namespace tipwright::calib {
 

@@ -39,24 +39,6 @@ struct StepMonteCarlo {
     bool stable = false;
 };
 
-// What a record keeps of it.
-struct MonteCarloFigures {
-    double mean = 0;
-    double u = 0;
-    Interval symmetric;
-    Interval shortest;
-    GumValidation validation;
-};
-struct MonteCarloCheck {
-    int step = 0;
-    int trials = 0;
-    int seed = 0;
-    bool stable = false;         // the trials sufficed for the validation's tolerance
-    int significant_digits = 2;  // of U, to which both ways must agree
-    MonteCarloFigures error_percent;
-    MonteCarloFigures volume_per_tip_mL;
-};
-
 Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCarloOptions& options = {});
 
 }  // namespace tipwright::calib

@@ -15,6 +15,7 @@
 
 #include "calib/base/fault.hpp"
 #include "calib/statistics/coverage_interval.hpp"
+#include "calib/statistics/gum_validation.hpp"
 #include "calib/statistics/input_distribution.hpp"
 #include "calib/statistics/regression.hpp"
 
@@ -75,13 +76,7 @@ Result<MonteCarloResult> run_monte_carlo(const MonteCarloInputs& inputs, std::si
 // Numerical tolerance of u, 7.9.2: u = c 10^l with c of `digits` figures gives half of 10^l.
 double numerical_tolerance(double u, int digits);
 
-// Clause 8.1: is y +- U confirmed by the Monte Carlo interval to `digits` figures of u?
-struct GumValidation {
-    double tolerance = 0;
-    double d_low = 0;    // |y - U - y_low|
-    double d_high = 0;   // |y + U - y_high|
-    bool valid = false;  // both within the tolerance
-};
+// Clause 8.1, to `digits` figures of u.
 GumValidation validate_gum(double y, double expanded_uncertainty, double u, const Interval& monte_carlo,
                            int digits);
 

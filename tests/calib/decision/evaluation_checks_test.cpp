@@ -6,6 +6,7 @@
 
 #include "calib/decision/decision.hpp"
 #include "calib/decision/evaluation.hpp"
+#include "calib/statistics/monte_carlo.hpp"
 #include "tests/calib/steps_for_tests.hpp"
 
 using namespace tipwright;
