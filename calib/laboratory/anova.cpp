@@ -29,9 +29,6 @@ double OneWayAnova::between_variance() const {
 double OneWayAnova::between_sd() const {
     return std::sqrt(std::max(0.0, between_variance()));
 }
-double OneWayAnova::reproducibility_sd() const {
-    return std::sqrt(std::max(0.0, between_variance()) + within_mean_square);
-}
 
 Result<OneWayAnova> one_way_anova(const std::vector<std::vector<double>>& levels) {
     OneWayAnova out;

@@ -29,10 +29,9 @@ struct OneWayAnova {
     double p = 1;             // probability of such an F or a greater one, were all levels alike
     double values_level = 0;  // n'
 
-    double repeatability_sd() const;    // s_r
-    double between_variance() const;    // s_L^2 as it comes out, perhaps below 0
-    double between_sd() const;          // s_L, 0 where the variance is below 0
-    double reproducibility_sd() const;  // s_R of ISO 5725-2: sqrt(s_L^2 + s_r^2)
+    double repeatability_sd() const;  // s_r
+    double between_variance() const;  // s_L^2 as it comes out, perhaps below 0
+    double between_sd() const;        // s_L, 0 where the variance is below 0
 };
 
 Result<OneWayAnova> one_way_anova(const std::vector<std::vector<double>>& levels);
