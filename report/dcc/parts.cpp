@@ -1,22 +1,13 @@
 #include "report/dcc/parts.hpp"
 
 #include "calib/base/ascii.hpp"
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/text_block.hpp"
 #include "report/tables/correction_csv.hpp"
 
 namespace tipwright::report::dcc {
-
-namespace {
-
-std::string joined(const std::vector<std::string>& items) {
-    std::string out;
-    for (const std::string& item : items) out += (out.empty() ? "" : " ") + item;
-    return out;
-}
-
-}  // namespace
 
 std::string trimmed(std::string_view text) {
     return std::string(tipwright::trimmed(text, " \t\r\n"));
@@ -58,13 +49,13 @@ void add(Column& column, double value, const calib::Expanded& expanded, std::opt
 void write_list(Writer& writer, const Column& column) {
     XmlWriter& xml = writer.xml;
     xml.open("si:realListXMLList");
-    xml.text("si:valueXMLList", joined(column.values));
+    xml.text("si:valueXMLList", joined(column.values, " "));
     xml.text("si:unitXMLList", column.unit);
     if (!column.U.empty()) {
         xml.open("si:measurementUncertaintyUnivariateXMLList");
         xml.open("si:expandedMUXMLList");
-        xml.text("si:valueExpandedMUXMLList", joined(column.U));
-        xml.text("si:coverageFactorXMLList", joined(column.k));
+        xml.text("si:valueExpandedMUXMLList", joined(column.U, " "));
+        xml.text("si:coverageFactorXMLList", joined(column.k, " "));
         xml.text("si:coverageProbabilityXMLList", column.coverage);
         xml.close();
         xml.close();

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "calib/base/joined.hpp"
 #include "report/register/impl.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
@@ -50,12 +51,6 @@ void add_row(seal::Sha256& digest, const TableShape& shape, const Row& row) {
         if (shape.stated[i]) add_cell(digest, row.cells[i]);
 }
 
-std::string joined(const std::vector<std::string>& parts) {
-    std::string out;
-    for (const std::string& part : parts) out += (out.empty() ? "" : ", ") + part;
-    return out;
-}
-
 // A row with those that belong to it.
 std::string state_of(Database& database, const TableShape& shape, const Row& row) {
     seal::Sha256 digest;
@@ -63,7 +58,7 @@ std::string state_of(Database& database, const TableShape& shape, const Row& row
     for (const TableShape* part : all_shapes())
         if (part->part_of == shape.name)
             database.each("SELECT " + part->list() + " FROM " + part->name +
-                              " WHERE certificate_id = :p1 ORDER BY " + joined(part->key),
+                              " WHERE certificate_id = :p1 ORDER BY " + joined(part->key, ", "),
                           part->types, {row.integer(0)},
                           [&](const Row& other) { add_row(digest, *part, other); });
     return seal::to_base64(digest.bytes());
@@ -109,7 +104,7 @@ void ShapeMaker::add(const Column& column) {
 TableShape ShapeMaker::finish() {
     for (const std::string_view constraint : info_.constraints)
         shape_.create += ",\n  " + std::string(constraint);
-    if (!shape_.own_id) shape_.create += ",\n  PRIMARY KEY (" + joined(shape_.key) + ")";
+    if (!shape_.own_id) shape_.create += ",\n  PRIMARY KEY (" + joined(shape_.key, ", ") + ")";
     shape_.create = "CREATE TABLE " + shape_.name + " (" + shape_.create + "\n) " +
                     (shape_.part_of.empty() ? "$end" : "$clustered");
     return std::move(shape_);
@@ -162,13 +157,13 @@ Id store_cells(Database& database, const std::string& table, CellMaker made, Id 
         places.push_back((id != 0 && own_id ? made.names[i] + " = :p" : ":p") + std::to_string(i + 1));
     if (id != 0 && own_id) {
         made.cells.emplace_back(id);
-        const std::string update = "UPDATE " + table + " SET " + joined(places) + " WHERE id = :p" +
+        const std::string update = "UPDATE " + table + " SET " + joined(places, ", ") + " WHERE id = :p" +
                                    std::to_string(made.cells.size());
         database.run(update, std::move(made.cells));
         return id;
     }
     const std::string insert =
-        "INSERT INTO " + table + " (" + joined(made.names) + ") VALUES (" + joined(places) + ")";
+        "INSERT INTO " + table + " (" + joined(made.names, ", ") + ") VALUES (" + joined(places, ", ") + ")";
     if (own_id) return database.insert(insert + " RETURNING id", std::move(made.cells));
     database.run(insert, std::move(made.cells));
     return 0;

@@ -7,6 +7,7 @@
 
 #include "calib/base/dates.hpp"
 #include "calib/base/format_version.hpp"
+#include "calib/base/text.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 #include "report/seal/lines.hpp"
@@ -25,13 +26,6 @@ std::string upper(std::string_view text) {
     std::string out(text);
     for (char& c : out)
         if (c >= 'a' && c <= 'z') c = static_cast<char>(c - 'a' + 'A');
-    return out;
-}
-
-std::string lower(std::string_view text) {
-    std::string out(text);
-    for (char& c : out)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
     return out;
 }
 
@@ -188,7 +182,8 @@ Result<Seal> seal_from_qr_text(std::string_view text) {
     const auto signature = from_base32(words[12]);
     if (words[6] != upper(words[6]) || words[10] != upper(words[10]) || !signature || !is_iso_date(words[8]))
         return Fault{FaultCode::syntax, "the text of the seal was changed", where, ""};
-    return checked({words[4], lower(words[6]), lower(words[10]), to_hex(*signature), words[8]}, where);
+    return checked(
+        {words[4], small_letters(words[6]), small_letters(words[10]), to_hex(*signature), words[8]}, where);
 }
 
 std::string seal_text(const Seal& seal) {

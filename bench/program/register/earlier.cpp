@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "bench/program/register/between.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/seal/seal.hpp"
 
@@ -27,13 +28,6 @@ std::string without_blanks(std::string_view text) {
             out += text[i];
     }
     return out;
-}
-
-std::string_view between(std::string_view text, std::string_view open, std::string_view close) {
-    const std::size_t at = text.find(open);
-    if (at == std::string_view::npos) return {};
-    text.remove_prefix(at + open.size());
-    return text.substr(0, text.find(close));
 }
 
 std::optional<Earlier> earlier_in_text(std::string_view text, const EarlierPhrase& phrase) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "bench/program/register/between.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
@@ -20,13 +21,6 @@ std::string kind_of_text(std::string_view bytes) {
     if (!bytes.starts_with(first)) return "formula";
     bytes.remove_prefix(first.size());
     return std::string(bytes.substr(0, bytes.find_first_of(" \n")));
-}
-
-std::string_view between(std::string_view text, std::string_view open, std::string_view close) {
-    const std::size_t at = text.find(open);
-    if (at == std::string_view::npos) return {};
-    text.remove_prefix(at + open.size());
-    return text.substr(0, text.find(close));
 }
 
 }  // namespace
