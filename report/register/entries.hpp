@@ -11,18 +11,12 @@
 
 #include "calib/base/fault.hpp"
 #include "report/record/record.hpp"
-#include "report/seal/seal.hpp"
+#include "report/register/actor.hpp"
+#include "report/seal/record_seal.hpp"
 
 namespace tipwright::report {
 
 using Id = std::int64_t;
-
-// Who does it, and when: "2031-05-04T10:11:12Z". The register has no clock of its own.
-struct Actor {
-    std::string person;
-    std::string now;
-    bool logged_in = false;  // by their passphrase; only Register::log_in() says so
-};
 
 // given: by somebody else; good for logging in and setting an own one, not for checking and issuing.
 enum class PassphraseState { none, given, own };
@@ -180,7 +174,7 @@ struct EarlierCurve {
     std::string on;  // ISO date
     std::string number;
     State state = State::as_found;
-    std::string points;  // an KeptCurve, as the register keeps it
+    std::string points;  // a KeptCurve, as the register keeps it
 };
 
 // What a certificate is drawn from: everything is fixed, only the drawing is left to do.

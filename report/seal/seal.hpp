@@ -16,18 +16,10 @@
 
 #include "calib/base/fault.hpp"
 #include "report/seal/keys.hpp"
+#include "report/seal/record_seal.hpp"
 #include "report/seal/x509.hpp"
 
 namespace tipwright::seal {
-
-struct Seal {
-    std::string number;
-    std::string fingerprint;  // 64 hex digits
-    std::string key_id;
-    std::string signature;  // 128 hex digits
-    std::string issued_on;  // ISO date
-    friend bool operator==(const Seal&, const Seal&) = default;
-};
 
 bool is_certificate_number(std::string_view text);
 

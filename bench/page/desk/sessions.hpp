@@ -9,7 +9,7 @@
 #include <optional>
 #include <string>
 
-#include "report/register/entries.hpp"
+#include "report/register/actor.hpp"
 
 namespace tipwright::page {
 
