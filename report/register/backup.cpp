@@ -15,6 +15,7 @@
 #include <nlohmann/json.hpp>
 
 #include "calib/base/format_version.hpp"
+#include "calib/base/joined.hpp"
 #include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/files/streams.hpp"
@@ -34,16 +35,6 @@ constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
 constexpr std::int64_t page_rows = 5000;
 constexpr FormatVersion newest_backup{1, 1};  // not below what its newest schema needs: a test holds it
 constexpr std::string_view heading = "tipwright register backup ";
-
-void must(Outcome outcome) {
-    if (!outcome) throw Stop{outcome.fault()};
-}
-
-std::string join(const std::vector<std::string>& parts) {
-    std::string out;
-    for (const std::string& part : parts) out += (out.empty() ? "" : ", ") + part;
-    return out;
-}
 
 std::string line_of(const Row& row) {
     nlohmann::json out = nlohmann::json::array();
@@ -68,15 +59,15 @@ std::string write_table(Database& database, const TableShape& table, const std::
     // By pages after a key, so that no database has to hold a table in memory.
     std::vector<Cell> after;
     for (;;) {
-        std::string sql = "SELECT " + join(table.columns) + " FROM " + table.name;
+        std::string sql = "SELECT " + joined(table.columns, ", ") + " FROM " + table.name;
         std::vector<Cell> parameters = after;
         if (!after.empty()) {
             std::vector<std::string> places;
             for (std::size_t i = 0; i < after.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
-            sql += " WHERE (" + join(table.key) + ") > (" + join(places) + ")";
+            sql += " WHERE (" + joined(table.key, ", ") + ") > (" + joined(places, ", ") + ")";
         }
         parameters.emplace_back(page_rows);
-        sql += " ORDER BY " + join(table.key) + " LIMIT :p" + std::to_string(parameters.size());
+        sql += " ORDER BY " + joined(table.key, ", ") + " LIMIT :p" + std::to_string(parameters.size());
         std::int64_t rows = 0;
         database.each(sql, table.types, parameters, [&](const Row& row) {
             const std::string line = line_of(row);
@@ -199,8 +190,8 @@ void load_table(Database& database, const TableShape& table, const Manifest& man
     if (entry == manifest.tables.end()) stop(FaultCode::damaged, "the backup lacks this table", path);
     std::vector<std::string> places;
     for (std::size_t i = 0; i < table.columns.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
-    const std::string sql =
-        "INSERT INTO " + table.name + " (" + join(table.columns) + ") VALUES (" + join(places) + ")";
+    const std::string sql = "INSERT INTO " + table.name + " (" + joined(table.columns, ", ") + ") VALUES (" +
+                            joined(places, ", ") + ")";
     seal::Sha256 digest;
     std::int64_t rows = 0;
     std::string line;  // as far as it was read

@@ -19,7 +19,7 @@ struct ElsewhereCalibration {
     std::string calibrated_on;
     std::string certificate;  // the other laboratory's number
     std::string laboratory;
-    std::string points;  // an KeptCurve as text; empty: only date and number are known
+    std::string points;  // a KeptCurve as text; empty: only date and number are known
 };
 
 struct FieldCheckEntry {

@@ -311,26 +311,13 @@ void Database::rollback() noexcept {
     }
 }
 
-std::optional<std::int64_t> Row::maybe_integer(std::size_t i) const {
-    if (null(i)) return std::nullopt;
-    return integer(i);
-}
-
 std::optional<double> Row::maybe_real(std::size_t i) const {
     if (null(i)) return std::nullopt;
     return real(i);
 }
 
-Cell nullable(const std::optional<std::int64_t>& value) {
-    return value ? Cell(*value) : Cell();
-}
-
 Cell nullable(const std::optional<double>& value) {
     return value ? Cell(*value) : Cell();
-}
-
-Cell nullable_text(const std::string& value) {
-    return value.empty() ? Cell() : Cell(value);
 }
 
 }  // namespace tipwright::report

@@ -20,6 +20,9 @@ namespace tipwright::report {
 struct Stop {
     Fault fault;
 };
+inline void must(const Outcome& outcome) {
+    if (!outcome) throw Stop{outcome.fault()};
+}
 
 using Cell = std::variant<std::monostate, std::int64_t, double, std::string>;
 
@@ -31,7 +34,6 @@ public:
     std::string text(std::size_t i) const {
         return null(i) ? std::string() : std::get<std::string>(cells[i]);
     }
-    std::optional<std::int64_t> maybe_integer(std::size_t i) const;
     std::optional<double> maybe_real(std::size_t i) const;
     std::vector<Cell> cells;
 };
@@ -82,8 +84,6 @@ private:
     std::unique_ptr<Session> session_;
 };
 
-Cell nullable(const std::optional<std::int64_t>& value);
 Cell nullable(const std::optional<double>& value);
-Cell nullable_text(const std::string& value);  // empty: NULL
 
 }  // namespace tipwright::report

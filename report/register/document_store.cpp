@@ -12,10 +12,6 @@
 namespace tipwright::report {
 namespace {
 
-void must(Outcome outcome) {
-    if (!outcome) throw Stop{outcome.fault()};
-}
-
 void check_size(std::string_view bytes) {
     if (bytes.size() > max_document_bytes)
         throw Stop{{FaultCode::file_too_large,

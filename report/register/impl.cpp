@@ -122,8 +122,7 @@ std::unique_ptr<Register::Impl> Register::Impl::open(const std::string& location
         return impl;
     }
     if (location.empty()) stop(FaultCode::bad_value, "no folder given", "register");
-    if (how == How::create)
-        if (Outcome made = make_folder(location); !made) throw Stop{made.fault()};
+    if (how == How::create) must(make_folder(location));
     const std::string file = location + "/register.sqlite";
     impl->database = how == How::read ? Database::look_at_sqlite(file, 30)
                                       : Database::open_sqlite(file, how == How::create);

@@ -108,7 +108,7 @@ void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key,
     add({"key", key.public_key().id});
     const seal::SignatureBytes signature = key.sign(text);
     add({"signature", seal::to_base64(std::string(signature.begin(), signature.end()))});
-    if (Outcome written = write_file(path, text, 0600); !written) throw Stop{written.fault()};
+    must(write_file(path, text, 0600));
 }
 
 std::string IssuedNumbers::behind(const std::string& bench, std::int64_t year, std::int64_t known) const {

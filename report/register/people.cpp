@@ -13,7 +13,7 @@ namespace tipwright::report {
 namespace {
 
 std::string login_of(const seal::Passphrase& passphrase, const std::vector<std::string>& names) {
-    if (const Outcome good = seal::check_new_passphrase(passphrase, names); !good) throw Stop{good.fault()};
+    must(seal::check_new_passphrase(passphrase, names));
     const std::string_view text = passphrase.text();
     char out[crypto_pwhash_STRBYTES];
     if (sodium_init() < 0 ||

@@ -18,7 +18,7 @@ namespace {
 // A database that can be opened may still be one cut short: its log must end where its head says.
 void must_end_at_its_head(Register::Impl& impl) {
     Database& database = *impl.database;
-    const Outcome whole = snapshot(impl, [&] {
+    must(snapshot(impl, [&] {
         const AuditHead head = read_audit_head(database);
         const std::optional<Row> last =
             database.row("SELECT seq, hash FROM audit ORDER BY seq DESC LIMIT 1", "it");
@@ -26,8 +26,7 @@ void must_end_at_its_head(Register::Impl& impl) {
             stop(FaultCode::damaged, "the audit log does not end where its head says", database.where(),
                  "restore the last backup");
         return Done{};
-    });
-    if (!whole) throw Stop{whole.fault()};
+    }));
 }
 
 std::unique_ptr<Register::Impl> opened(const std::string& location, const std::string& now,

@@ -18,6 +18,7 @@
 #include "report/register/entries.hpp"
 #include "report/register/life.hpp"
 #include "report/register/table.hpp"
+#include "report/seal/seal.hpp"
 
 namespace tipwright::report {
 
@@ -112,8 +113,6 @@ public:
     Result<Id> add_adjustment(const Actor& actor, const Adjustment& adjustment);
     Outcome close_order(const Actor& actor, Id order);
     Result<Id> open_order_of(Id gauge);  // 0: none
-    // Of all gauges of a kind, oldest first: what turns of the screws have done before.
-    Result<std::vector<Adjustment>> adjustments_of_kind(const std::string& kind);
 
     // --- beyond the bench ---
     // Calibrations that others made, from CSV, a line a point; see import_elsewhere.cpp. All or nothing. They

@@ -96,13 +96,4 @@ std::vector<Adjustment> adjustments_of(Database& database, Id order) {
     return rows_where<Adjustment>(database, "WHERE t.order_id = :p1 ORDER BY t.made_on, t.id", {order});
 }
 
-Result<std::vector<Adjustment>> Register::adjustments_of_kind(const std::string& kind) {
-    return answered([&] {
-        return rows_where<Adjustment>(*impl_->database,
-                                      "JOIN orders o ON o.id = t.order_id JOIN gauges g ON g.id = o.gauge_id "
-                                      "WHERE g.kind = :p1 ORDER BY t.made_on, t.id",
-                                      {kind});
-    });
-}
-
 }  // namespace tipwright::report

@@ -74,7 +74,7 @@ Unfinished::~Unfinished() {
 
 void Unfinished::finish() {
     if (::rename(path_.c_str(), whole_.c_str()) != 0) throw Stop{write_fault(whole_, errno)};
-    if (Outcome flushed = flush_folder(fs::path(whole_).parent_path()); !flushed) throw Stop{flushed.fault()};
+    must(flush_folder(fs::path(whole_).parent_path()));
 }
 
 }  // namespace tipwright::report

@@ -247,12 +247,6 @@ TEMPLATE_TEST_CASE("register: a service order runs from receipt to certificate",
     CHECK(certificate.drift->since == "2026-03-05");
     CHECK(std::abs(certificate.drift->En) > 1);
 
-    const std::vector<Adjustment> taught = got(lab.reg.adjustments_of_kind("siphon-200"));
-    REQUIRE(taught.size() == 1);
-    CHECK(taught[0].turns_a == -0.5);
-    CHECK(taught[0].change_b_mL == -0.1);
-    CHECK(got(lab.reg.adjustments_of_kind("spoon-100")).empty());
-
     const Life events_of_it = got(lab.reg.life("ex-1"));
     const Table life = life_table(events_of_it);
     std::vector<std::string> events;
