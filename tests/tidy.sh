@@ -20,7 +20,7 @@ mapfile -t files < <(printf '%s\n' "${files[@]}" | sort -u | sed '/^$/d')
 # Precompiled headers are GCC's own.
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
-sed -E 's/-include [^ ]*cmake_pch\.hxx//g; s/-Winvalid-pch//g; s/-Wno-(restrict|stringop-overflow|mismatched-new-delete)//g' \
+sed -E 's/-include [^ ]*cmake_pch\.hxx//g; s/-Winvalid-pch//g; s/-Wno-(restrict|stringop-overread|stringop-overflow|mismatched-new-delete)//g' \
   "$tree/compile_commands.json" >"$work/compile_commands.json"
 printf '%s\n' "${files[@]}" | xargs -P "$(nproc)" -n 1 clang-tidy --quiet -p "$work" 2> >(grep -v ' warnings\? generated\.$' >&2)
 echo "tests/tidy.sh: ${#files[@]} files changed since $since, nothing found"
