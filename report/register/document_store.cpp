@@ -35,7 +35,7 @@ public:
 
     std::string put(std::string_view bytes) override {
         check_size(bytes);
-        const std::string name = sha256_hex(bytes);
+        std::string name = sha256_hex(bytes);
         // A file of that name is complete: it got its name after its bytes were on the disk. Damage that came
         // later is mended here.
         if (const Result<std::string> there = read_file(path(name), max_document_bytes);
