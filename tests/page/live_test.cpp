@@ -76,6 +76,27 @@ TEST_CASE("a torn end is waited for, and cut back by a run that goes on", "[page
     CHECK(count == 2);
 }
 
+TEST_CASE("a torn end that was cut off and written over between two looks is forgotten", "[page]") {
+    // Torn within a line, and torn with a line that is none: by a remark longer than what was cut.
+    for (const std::string torn : {"2 1 remark text=\"ha", "2 1 remark text=\"half\n"}) {
+        CAPTURE(torn);
+        const auto file = fresh("cut_between.twj");
+        const std::string good = head + line(1, 0, "open", {{"program", "0"}});
+        append(file, good + torn);
+        JournalTail tail(file);
+        std::vector<std::string> remarks;
+        const auto visit = [&](const bench::JournalEntry& entry) -> Outcome {
+            if (entry.kind == "remark") remarks.push_back(std::string(entry.field("text")));
+            return Done{};
+        };
+        REQUIRE(tail.look(visit).ok());
+        std::filesystem::resize_file(file, good.size());
+        append(file, line(2, 3, "remark", {{"text", "longer than what was cut off"}}));
+        REQUIRE(tail.look(visit).ok());
+        CHECK(remarks == std::vector<std::string>{"longer than what was cut off"});
+    }
+}
+
 TEST_CASE("a file that is no journal is told, a missing one too", "[page]") {
     const auto visit = [](const bench::JournalEntry&) -> Outcome { return Done{}; };
     const auto file = fresh("other.twj");

@@ -87,7 +87,7 @@ std::optional<std::size_t> modbus_response_length(std::span<const std::byte> byt
     if (byte_at(bytes, 1) != function) return std::nullopt;
     if (!is_read(request.function)) return write_length;
     if (bytes.size() < 3) return exception_length;
-    const std::size_t data = 2u * request.count;
+    const std::size_t data = std::size_t{2} * request.count;
     if (byte_at(bytes, 2) != data) return std::nullopt;
     return 3 + data + crc_length;
 }

@@ -51,13 +51,12 @@ Result<bool> JournalTail::look(const bench::JournalVisitor& visit, std::size_t m
     if (::fstat(descriptor_, &status) != 0)
         return Fault{FaultCode::file_unreadable, std::strerror(errno), file_.string(), ""};
     const auto size = static_cast<std::uint64_t>(status.st_size);
-    if (size < good_bytes_ + rest_.size()) {
-        if (size < good_bytes_)
-            return Fault{FaultCode::damaged, "the journal became shorter than its good entries",
-                         file_.string(), "use a copy of it"};
-        rest_.clear();
-        bad_line_.clear();
-    }
+    if (size < good_bytes_)
+        return Fault{FaultCode::damaged, "the journal became shorter than its good entries", file_.string(),
+                     "use a copy of it"};
+    // Read anew: it may have been cut off since, and other entries written in its place.
+    rest_.clear();
+    bad_line_.clear();
     std::size_t done = 0;
     while (done < most_bytes) {
         const std::size_t had = rest_.size();
