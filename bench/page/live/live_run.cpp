@@ -258,6 +258,10 @@ const RunFacts& LiveRun::facts(bool held) {
     return s.facts;
 }
 
+bool LiveRun::ended() const {
+    return state_->closed;
+}
+
 bool LiveRun::waits_for_verdict() const {
     const State& s = *state_;
     return s.closed && s.complete && !s.broken && s.facts.judged == Judged::not_yet;

@@ -26,6 +26,8 @@ public:
     // tip may have changed it.
     const RunFacts& facts(bool held);
 
+    // Its journal was closed.
+    bool ended() const;
     // Complete, and nobody was asked yet what came out of it.
     bool waits_for_verdict() const;
     void being_judged();

@@ -16,6 +16,7 @@
 #include <cstring>
 #include <ctime>
 #include <map>
+#include <optional>
 #include <set>
 
 #include "bench/page/live/journal_tail.hpp"
@@ -137,8 +138,7 @@ struct WorkFolder::State {
         const std::string id = relative.empty() ? "." : relative.string();
         if (followed.contains(id) || earlier.contains(id)) return false;
         if (ends_closed(journal)) {
-            earlier[id] = fs::last_write_time(journal, error);
-            if (const auto file = bench::file_id(journal)) earlier_files[*file] = id;
+            keep_as_earlier(id, journal);
             return true;
         }
         watch(relative);
@@ -148,14 +148,36 @@ struct WorkFolder::State {
         return true;
     }
 
+    void keep_as_earlier(const std::string& id, const fs::path& journal) {
+        std::error_code error;
+        earlier[id] = fs::last_write_time(journal, error);
+        if (const auto file = bench::file_id(journal)) earlier_files[*file] = id;
+    }
+
     void make_room() {
+        if (followed.size() < most_followed) return;
+        const auto holders = bench::holders_now();
         while (followed.size() >= most_followed) {
-            const auto ended = std::find_if(followed.begin(), followed.end(),
-                                            [](const auto& one) { return !one.second.held; });
-            if (ended == followed.end()) return;
-            earlier[ended->first] = fs::file_time_type::clock::now();
-            followed.erase(ended);
+            // Ended before not ended, then the oldest.
+            std::optional<std::pair<bool, fs::file_time_type>> first;
+            auto leaves = followed.end();
+            for (auto at = followed.begin(); at != followed.end(); ++at) {
+                Followed& one = at->second;
+                if (one.file && holders.contains(*one.file)) continue;
+                std::error_code error;
+                const std::pair rank(!one.run.ended(), fs::last_write_time(journal_of(at->first), error));
+                if (first && rank >= *first) continue;
+                first = rank;
+                leaves = at;
+            }
+            if (leaves == followed.end()) return;
+            keep_as_earlier(leaves->first, journal_of(leaves->first));
+            followed.erase(leaves);
         }
+    }
+
+    fs::path journal_of(const std::string& id) const {
+        return id == "." ? root / journal_name : root / id / journal_name;
     }
 
     void read(const std::string& id) {
@@ -188,7 +210,7 @@ struct WorkFolder::State {
         one.asked = true;
         const bool ran_before = earlier.contains(one.id);
         const bool last = ran_before || std::chrono::steady_clock::now() - one.since > record_within;
-        asio::post(judges, [this, one, last, journal = root / (one.id == "." ? "" : one.id) / journal_name] {
+        asio::post(judges, [this, one, last, journal = journal_of(one.id)] {
             ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), judges_nice);
             asio::post(context, [this, one, came_out = ask(journal, last)] { deliver(one, came_out); });
         });
@@ -232,7 +254,7 @@ struct WorkFolder::State {
             const auto found = earlier_files.find(file);
             if (found == earlier_files.end()) continue;
             const std::string id = found->second;
-            if (ends_closed(root / id / journal_name)) continue;
+            if (ends_closed(journal_of(id))) continue;
             earlier_files.erase(found);
             earlier.erase(id);
             std::erase_if(read_earlier, [&](const auto& one) { return one.first == id; });
@@ -306,11 +328,10 @@ struct WorkFolder::State {
             const auto now = std::chrono::steady_clock::now();
             if (now - looked >= look_every) {
                 looked = now;
-                const bool gone =
-                    std::erase_if(followed, [&](const auto& one) {
-                        std::error_code ignored;
-                        return !one.second.held && !fs::exists(root / one.first / journal_name, ignored);
-                    }) > 0;
+                const bool gone = std::erase_if(followed, [&](const auto& one) {
+                                      std::error_code ignored;
+                                      return !one.second.held && !fs::exists(journal_of(one.first), ignored);
+                                  }) > 0;
                 const bool came = scan({}, 0) || gone;
                 for (auto& one : followed) read(one.first);
                 if (came) ask_holders();
@@ -392,7 +413,7 @@ bool WorkFolder::held(const std::string& id) const {
 }
 
 fs::path WorkFolder::journal_of(const std::string& id) const {
-    return id == "." ? state_->root / journal_name : state_->root / id / journal_name;
+    return state_->journal_of(id);
 }
 
 void WorkFolder::look_again() {

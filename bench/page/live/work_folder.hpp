@@ -17,7 +17,8 @@
 namespace tipwright::page {
 
 using bench::journal_name;
-// Followed at once; of runs that ended while the page was open the oldest go first.
+// Followed at once. The oldest that ended makes room for another; where none has, the oldest that nobody
+// writes.
 inline constexpr std::size_t most_followed = 48;
 
 struct EarlierRun {
