@@ -140,6 +140,25 @@ TEST_CASE("nobody is signalled for a journal that nobody holds", "[page]") {
     CHECK(sent.fault().code == FaultCode::inconsistent);
 }
 
+TEST_CASE("of very many remarks the newest are kept, and told how many others there were", "[page]") {
+    LiveRun run("lane", 1);
+    bench::JournalEntry entry{1, 0, "open", {{"program", "0"}, {"started_at", "x"}, {"seed", "1"}}};
+    REQUIRE(run.take(entry).ok());
+    constexpr int many = 5000;
+    for (int k = 1; k <= many; ++k) {
+        const std::string text = "remark " + std::to_string(k);
+        entry = {static_cast<std::uint64_t>(1 + k), double(k), "remark", {{"text", text}}};
+        REQUIRE(run.take(entry).ok());
+    }
+    const RunFacts& facts = run.facts(true);
+    CHECK(facts.remarks.size() + static_cast<std::size_t>(facts.remarks_left_out) == many);
+    CHECK(facts.remarks_left_out > 0);
+    CHECK(facts.remarks.back() == "remark " + std::to_string(many));
+    CHECK(facts.remarked_at_s.size() == facts.remarks.size());
+    CHECK(facts.remarked_at_s.back() == many);
+    CHECK(facts.remarks.front() == "remark " + std::to_string(facts.remarks_left_out + 1));
+}
+
 TEST_CASE("a remark to pull the plug calls for a hand until the pump answers", "[page]") {
     LiveRun run("lane", 1);
     bench::JournalEntry entry{1, 0, "open", {{"program", "0"}, {"started_at", "x"}, {"seed", "1"}}};

@@ -183,6 +183,10 @@ TEST_CASE("a fault is told by its place where one code means several things", "[
     CHECK(page.find("En palabras del programa (en inglés): balance: the vessel holds 1201.0 g") !=
           std::string::npos);
     CHECK(page.find(spanish.text("run.remarks_own")) != std::string::npos);
+    const std::string others = spanish.text("run.remarks_left_out", {{"count", "7"}});
+    CHECK(page.find(others) == std::string::npos);
+    run.remarks_left_out = 7;
+    CHECK(one_run({}, spanish, run, {}).str().find(others) != std::string::npos);
     CHECK(one_run({}, words[0], run, {}).str().find(words[0].text("run.remarks_own")) == std::string::npos);
 }
 

@@ -131,6 +131,17 @@ struct LiveRun::State {
         }
     }
 
+    // What is to be done now stands in the newest: the oldest make room.
+    void remark(std::string_view text, double at_s) {
+        if (facts.remarks.size() == most_remarks) {
+            facts.remarks.erase(facts.remarks.begin());
+            facts.remarked_at_s.erase(facts.remarked_at_s.begin());
+            ++facts.remarks_left_out;
+        }
+        facts.remarks.emplace_back(text);
+        facts.remarked_at_s.push_back(at_s);
+    }
+
     void count() {
         const auto* all = tips();
         if (!all) return;
@@ -203,10 +214,7 @@ Outcome LiveRun::take(const bench::JournalEntry& entry) {
     } else if (entry.kind == "remark") {
         const std::string_view text = entry.field("text");
         if (text.starts_with(bench::WaterGuard::pull_the_plug)) s.pump_unsure = true;
-        if (s.facts.remarks.size() < most_remarks) {
-            s.facts.remarks.emplace_back(text);
-            s.facts.remarked_at_s.push_back(entry.time_s);
-        }
+        s.remark(text, entry.time_s);
     } else if (entry.kind == "fault") {
         const auto code = fault_code_named(entry.field("code"));
         s.facts.fault = Fault{code.value_or(FaultCode::inconsistent), std::string(entry.field("what")),

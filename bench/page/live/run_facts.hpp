@@ -84,8 +84,9 @@ struct RunFacts {
     CameOut came_out;
 
     std::vector<calib::Finding> findings;
-    std::vector<std::string> remarks;   // as the run wrote them
+    std::vector<std::string> remarks;   // as the run wrote them, the newest
     std::vector<double> remarked_at_s;  // bench time of each
+    int remarks_left_out = 0;           // older ones
     std::optional<Fault> fault;         // why it ended before its end, or cannot be read
     int changes = 0;                    // grows when a collect is closed: charts are then to be drawn anew
 };

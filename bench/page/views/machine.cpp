@@ -91,6 +91,7 @@ Json json_of(const RunFacts& run) {
         findings.push_back(one);
     }
     out["remarks"] = run.remarks;
+    out["remarks_left_out"] = run.remarks_left_out;
     out["fault"] =
         run.fault ? Json{{"code", name_of(run.fault->code)}, {"line", run.fault->line()}} : Json(nullptr);
     return out;

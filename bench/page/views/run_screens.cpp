@@ -201,6 +201,10 @@ Html one_run(const Visitor& visitor, const PageWords& words, const RunFacts& run
     } else {
         if (words.language() != page_languages[0])
             out.raw("<p class=\"quiet\">").text(words.text("run.remarks_own")).raw("</p>\n");
+        if (run.remarks_left_out > 0)
+            out.raw("<p class=\"quiet\">")
+                .text(words.text("run.remarks_left_out", {{"count", std::to_string(run.remarks_left_out)}}))
+                .raw("</p>\n");
         out.raw("<ul lang=\"en\">\n");
         // With its time: what had to be done then is not mistaken for what is to be done now.
         for (std::size_t k = 0; k < run.remarks.size(); ++k) {
