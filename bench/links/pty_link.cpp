@@ -67,7 +67,10 @@ public:
         if (!descriptor) co_return descriptor.fault();
         boost::system::error_code error;
         static_cast<void>(stream().assign(*descriptor, error));
-        if (error) co_return link_fault(name(), error);
+        if (error) {
+            ::close(*descriptor);
+            co_return link_fault(name(), error);
+        }
         co_return Done{};
     }
 };

@@ -55,25 +55,34 @@ Fault cannot(const std::string& what, const std::string& path, const std::string
     return {FaultCode::link_lost, what + ": " + last_error(), path, remedy};
 }
 
+constexpr const char* check_settings = "check [serial] in the instrument's profile";
+
+// One after the other: the system's reason is that of the last call.
 Outcome configure(sp_port* port, const std::string& path, const SerialSettings& settings) {
-    constexpr sp_parity parities[] = {SP_PARITY_NONE, SP_PARITY_EVEN, SP_PARITY_ODD};
-    constexpr sp_flowcontrol flows[] = {SP_FLOWCONTROL_NONE, SP_FLOWCONTROL_RTSCTS, SP_FLOWCONTROL_XONXOFF};
-    const struct {
+    struct Step {
         const char* what;
-        sp_return result;
-    } steps[] = {
-        {"the line speed", sp_set_baudrate(port, settings.baud)},
-        {"the data bits", sp_set_bits(port, settings.data_bits)},
-        {"the parity", sp_set_parity(port, parities[static_cast<int>(settings.parity)])},
-        {"the stop bits", sp_set_stopbits(port, settings.stop_bits)},
-        {"the flow control", sp_set_flowcontrol(port, flows[static_cast<int>(settings.flow_control)])},
+        sp_return (*set)(sp_port* port, const SerialSettings& settings);
     };
-    for (const auto& step : steps) {
-        if (step.result != SP_OK) {
-            return cannot(std::string("the port does not take ") + step.what, path,
-                          "check [serial] in the instrument's profile");
-        }
-    }
+    constexpr Step steps[] = {
+        {"the line speed", [](sp_port* to, const SerialSettings& s) { return sp_set_baudrate(to, s.baud); }},
+        {"the data bits", [](sp_port* to, const SerialSettings& s) { return sp_set_bits(to, s.data_bits); }},
+        {"the parity",
+         [](sp_port* to, const SerialSettings& s) {
+             constexpr sp_parity parities[] = {SP_PARITY_NONE, SP_PARITY_EVEN, SP_PARITY_ODD};
+             return sp_set_parity(to, parities[static_cast<int>(s.parity)]);
+         }},
+        {"the stop bits",
+         [](sp_port* to, const SerialSettings& s) { return sp_set_stopbits(to, s.stop_bits); }},
+        {"the flow control",
+         [](sp_port* to, const SerialSettings& s) {
+             constexpr sp_flowcontrol flows[] = {SP_FLOWCONTROL_NONE, SP_FLOWCONTROL_RTSCTS,
+                                                 SP_FLOWCONTROL_XONXOFF};
+             return sp_set_flowcontrol(to, flows[static_cast<int>(s.flow_control)]);
+         }},
+    };
+    for (const Step& step : steps)
+        if (step.set(port, settings) != SP_OK)
+            return cannot(std::string("the port does not take ") + step.what, path, check_settings);
     return Done{};
 }
 
@@ -102,11 +111,11 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& port,
     if (Outcome configured = configure(raw, *path, settings); !configured) return configured.fault();
     // libserialport leaves reads returning nothing at once, which to a reader of streams is the end of it.
     termios terminal{};
-    if (::tcgetattr(opened->handle_, &terminal) == 0) {
-        terminal.c_cc[VMIN] = 1;
-        terminal.c_cc[VTIME] = 0;
-        ::tcsetattr(opened->handle_, TCSANOW, &terminal);
-    }
+    bool waits = ::tcgetattr(opened->handle_, &terminal) == 0;
+    terminal.c_cc[VMIN] = 1;
+    terminal.c_cc[VTIME] = 0;
+    waits = waits && ::tcsetattr(opened->handle_, TCSANOW, &terminal) == 0;
+    if (!waits) return cannot("the port does not take that a read waits for bytes", *path, check_settings);
     // What came before is of no use: it may be half a line, or of another speed.
     sp_flush(raw, SP_BUF_BOTH);
     return opened;

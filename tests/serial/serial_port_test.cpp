@@ -1,12 +1,17 @@
 // Serial ports through libserialport, on pseudo-terminals that the serial shim makes ports of (it is linked
 // into this program). Names, USB identities and lines are made here; no test waits for time, only for events.
+#include <dlfcn.h>
 #include <fcntl.h>
 #include <stdlib.h>
+#include <sys/epoll.h>
 #include <sys/ioctl.h>
 #include <sys/mman.h>
 #include <termios.h>
 #include <unistd.h>
 
+#include <algorithm>
+#include <cerrno>
+#include <cstring>
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -21,9 +26,25 @@
 #include "bench/links/link.hpp"
 #include "bench/links/modem_lines.hpp"
 #include "bench/links/ports.hpp"
+#include "bench/links/serial_port.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/serial_shim.hpp"
 #include "tests/support/test_send.hpp"
+
+namespace {
+bool no_descriptor_is_watched = false;
+}
+
+// The system's, until it has no room for another descriptor to be watched.
+extern "C" int epoll_ctl(int watcher, int what, int descriptor, epoll_event* event) noexcept {
+    if (no_descriptor_is_watched && what == EPOLL_CTL_ADD) {
+        errno = ENOSPC;
+        return -1;
+    }
+    static const auto systems =
+        reinterpret_cast<int (*)(int, int, int, epoll_event*)>(::dlsym(RTLD_NEXT, "epoll_ctl"));
+    return systems(watcher, what, descriptor, event);
+}
 
 using namespace tipwright;
 using namespace tipwright::bench;
@@ -259,6 +280,48 @@ TEST_CASE("serial: a port that is open cannot be opened again, and can after it 
             co_await asio::post(context, asio::use_awaitable);
         }
         CHECK(told);
+    });
+}
+
+TEST_CASE("serial: a setting that a port refuses is named, with the reason that the system gave for it") {
+    std::vector<std::string> told;
+    for (std::uint32_t number = 1; number < 20; ++number) {
+        Machine machine;
+        machine.add_usb("ttyTIP0", "A1B2C3");
+        machine.lines(0).refused_from = number;
+        const auto port = SerialPort::open("/dev/ttyTIP0", {});
+        if (port) break;
+        told.push_back(port.fault().what);
+        CAPTURE(number, told.back());
+        CHECK(told.back().find(std::strerror(EINVAL)) != std::string::npos);
+    }
+    for (const char* setting :
+         {"line speed", "data bits", "parity", "stop bits", "flow control", "waits for bytes"}) {
+        INFO(setting);
+        CHECK(std::any_of(told.begin(), told.end(),
+                          [&](const std::string& what) { return what.find(setting) != std::string::npos; }));
+    }
+}
+
+TEST_CASE("serial: what could not be opened again is not kept from others") {
+    Machine machine;
+    const int device = machine.add_usb("ttyTIP0", "A1B2C3");
+    char terminal[128];
+    REQUIRE(::ptsname_r(device, terminal, sizeof terminal) == 0);
+    const std::string described =
+        GENERATE_COPY(std::string("serial /dev/ttyTIP0"), "pty " + std::string(terminal));
+    CAPTURE(described);
+    on_wall_clock([&](asio::io_context& context, Clock&) -> Task<void> {
+        auto link = make_link(context, described, {});
+        REQUIRE(link);
+        no_descriptor_is_watched = true;
+        const Outcome again = co_await (*link)->reopen();
+        no_descriptor_is_watched = false;
+        REQUIRE_FALSE(again);
+        CHECK(again.fault().what.find(std::strerror(ENOSPC)) != std::string::npos);
+        link->reset();
+        const auto others = make_link(context, described, {});
+        CHECK((others ? std::string() : others.fault().line()) == "");
     });
 }
 

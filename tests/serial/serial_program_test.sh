@@ -33,7 +33,7 @@ behind_shim calibrate --bench "$work/bench.toml" --gauge demo-bucket-200-twin --
 python3 - "$work/machine/lines/ttyTIP2" <<'PY' &
 import mmap, struct, sys, time
 with open(sys.argv[1], 'r+b') as file:
-    lines = mmap.mmap(file.fileno(), 40)
+    lines = mmap.mmap(file.fileno(), 48)
     inputs, cts, waiters = 0, 8, 24
     def word(at, value=None):
         if value is not None:

@@ -14,7 +14,7 @@ INPUTS = 0
 WIRED = {b"1": (0x020, 8), b"2": (0x100, 12)}  # TIOCM_CTS, TIOCM_DSR; where their changes are counted
 
 with open(lines_file, "r+b") as file:
-    lines = mmap.mmap(file.fileno(), 40)
+    lines = mmap.mmap(file.fileno(), 48)
 
 
 def word(at):

@@ -207,9 +207,17 @@ int ioctl(int descriptor, unsigned long request, ...) noexcept {
 // A pseudo-terminal has eight bits and no parity whatever it is told, and the C library says so: what was
 // asked for is kept here, and is what a port would do.
 int tcsetattr(int descriptor, int when, const struct termios* settings) noexcept {
+    ShimLines* lines = lines_of(descriptor);
+    if (lines != nullptr) {
+        const std::uint32_t number = ++lines->settings;
+        const std::uint32_t refused_from = lines->refused_from;
+        if (refused_from != 0 && number >= refused_from) {
+            errno = number == refused_from ? EINVAL : EIO;
+            return -1;
+        }
+    }
     const int result =
         real<int (*)(int, int, const struct termios*)>("tcsetattr")(descriptor, when, settings);
-    ShimLines* lines = lines_of(descriptor);
     if (lines == nullptr) return result;
     lines->frame = settings->c_cflag;
     return result != 0 && errno == EINVAL ? 0 : result;

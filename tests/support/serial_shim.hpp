@@ -17,7 +17,10 @@ struct ShimLines {
     std::atomic<std::uint32_t> no_edge_wait;  // 1: a driver without TIOCMIWAIT and TIOCGICOUNT
     std::atomic<std::uint32_t> unplugged;     // 1: every modem request fails with EIO
     std::atomic<std::uint32_t> frame;         // c_cflag as the program asked for it; 0: not yet
+    // Settings from the one of that number on are refused, it with EINVAL, later ones with EIO; 0: none is.
+    std::atomic<std::uint32_t> refused_from;
+    std::atomic<std::uint32_t> settings;  // asked for so far
 };
-static_assert(sizeof(ShimLines) == 40);
+static_assert(sizeof(ShimLines) == 48);
 
 }  // namespace tipwright::test

@@ -15,7 +15,7 @@ add_port() {
   echo "Serial adapter (invented)" >"$adapter/product"
   echo "$2" >"$adapter/serial"
   ln -s "$3" "$work/machine/dev/$1"
-  head -c 40 /dev/zero >"$work/machine/lines/$1"
+  head -c 48 /dev/zero >"$work/machine/lines/$1"
 }
 
 # serve_bench OPTIONS...: a bench in a process of its own, $server; where its instruments are stands in $work/served.
