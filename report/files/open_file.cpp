@@ -17,11 +17,7 @@ OpenFile::~OpenFile() {
 }
 
 void OpenFile::note(bool good) {
-    if (!good) note_error(errno);
-}
-
-void OpenFile::note_error(int error) {
-    if (error_ == 0) error_ = error;
+    if (!good && error_ == 0) error_ = errno;
 }
 
 std::size_t OpenFile::read(char* into, std::size_t most) {

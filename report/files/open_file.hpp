@@ -21,9 +21,8 @@ public:
     // The errno of what failed first, 0 if nothing did.
     int error() const { return error_; }
     int descriptor() const { return descriptor_; }
-    // Keeps errno where something that was done with it failed, or an error that was met elsewhere.
+    // Keeps errno where something that was done with it failed.
     void note(bool good);
-    void note_error(int error);
     // Bytes read, 0 at the end or after an error.
     std::size_t read(char* into, std::size_t most);
     // Nothing after an error.

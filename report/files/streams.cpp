@@ -4,7 +4,6 @@
 #include <sodium.h>
 #include <unistd.h>
 
-#include <cerrno>
 #include <vector>
 
 #include "report/files/files.hpp"
@@ -51,15 +50,13 @@ void GrowingFile::flush() {
 
 void GrowingFile::append_to(GrowingFile& other) {
     flush();
-    int error = out_.error();
-    if (error == 0) {
-        const auto read = read_pieces(temporary_, [&](std::string_view piece) -> Outcome {
-            other.append(piece);
-            return Done{};
-        });
-        if (!read) error = EIO;
-    }
-    if (error != 0) other.out_.note_error(error);
+    const auto give = [&](std::string_view piece) -> Outcome {
+        other.append(piece);
+        return Done{};
+    };
+    const Outcome given =
+        out_.error() != 0 ? write_fault(file_, out_.error()) : read_pieces(temporary_, give);
+    if (!given && !other.not_appended_) other.not_appended_ = given.fault();
 }
 
 Outcome GrowingFile::commit() {
@@ -67,11 +64,11 @@ Outcome GrowingFile::commit() {
     out_.flush();
     const bool opened = out_.descriptor() >= 0;
     out_.close();
-    if (out_.error() == 0) out_.note(::rename(temporary_.c_str(), file_.c_str()) == 0);
-    if (out_.error() != 0) {
-        if (opened) ::unlink(temporary_.c_str());
-        return write_fault(file_, out_.error());
-    }
+    const bool whole = out_.error() == 0 && !not_appended_;
+    if (whole) out_.note(::rename(temporary_.c_str(), file_.c_str()) == 0);
+    if (opened && (!whole || out_.error() != 0)) ::unlink(temporary_.c_str());
+    if (not_appended_) return *not_appended_;
+    if (out_.error() != 0) return write_fault(file_, out_.error());
     return flush_folder(file_.parent_path().empty() ? std::filesystem::path(".") : file_.parent_path());
 }
 

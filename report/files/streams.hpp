@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -29,7 +30,7 @@ public:
     void append(std::string_view bytes);
     // What was appended so far, to be appended to another one.
     void append_to(GrowingFile& other);
-    // Faults: file_unwritable, disk_full.
+    // Faults: file_unwritable, disk_full, those of reading what was to be appended.
     Outcome commit();
 
 private:
@@ -38,6 +39,7 @@ private:
     std::filesystem::path temporary_;
     std::string buffer_;
     OpenFile out_;
+    std::optional<Fault> not_appended_;  // why what was to be is not
 };
 
 }  // namespace tipwright

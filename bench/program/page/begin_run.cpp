@@ -40,15 +40,32 @@ std::vector<std::string> environment_with(const std::vector<std::string>& given)
     return out;
 }
 
-// A pipe whose reading end gives this text, and then its end.
-int pipe_with(const std::string& text) {
+// The first of the errors of what has to be done before a child can begin; what comes after it does no harm.
+class FirstError {
+public:
+    void note(int error) {
+        if (error_ == 0) error_ = error;
+    }
+    int get() const { return error_; }
+
+private:
+    int error_ = 0;
+};
+
+// A pipe whose reading end gives this text, and then its end; -1 where there is an error.
+int pipe_with(const std::string& text, FirstError& error) {
     int ends[2];
-    if (::pipe2(ends, O_CLOEXEC) != 0) return -1;
+    if (::pipe2(ends, O_CLOEXEC) != 0) {
+        error.note(errno);
+        return -1;
+    }
     const std::string line = text + "\n";
-    const bool whole = ::write(ends[1], line.data(), line.size()) == static_cast<ssize_t>(line.size());
+    const ssize_t put = ::write(ends[1], line.data(), line.size());
+    if (put != static_cast<ssize_t>(line.size())) error.note(put < 0 ? errno : EMSGSIZE);
     ::close(ends[1]);
     // Out of the way of the numbers that the child will know.
-    const int out = whole ? ::fcntl(ends[0], F_DUPFD_CLOEXEC, 100) : -1;
+    const int out = ::fcntl(ends[0], F_DUPFD_CLOEXEC, 100);
+    if (out < 0) error.note(errno);
     ::close(ends[0]);
     return out;
 }
@@ -58,43 +75,48 @@ int pipe_with(const std::string& text) {
 Result<Child> Child::begin(const std::vector<std::string>& words, const std::vector<std::string>& environment,
                            const std::vector<std::string>& secrets) {
     Child out;
+    FirstError error;
     out.said_ = ::memfd_create("said", MFD_CLOEXEC);
+    if (out.said_ < 0) error.note(errno);
     std::vector<int> pipes;
-    for (const std::string& secret : secrets) pipes.push_back(pipe_with(secret));
+    for (const std::string& secret : secrets) pipes.push_back(pipe_with(secret, error));
     posix_spawn_file_actions_t actions;
-    ::posix_spawn_file_actions_init(&actions);
-    ::posix_spawn_file_actions_addopen(&actions, STDIN_FILENO, "/dev/null", O_RDONLY, 0);
-    ::posix_spawn_file_actions_adddup2(&actions, out.said_, STDOUT_FILENO);
-    ::posix_spawn_file_actions_adddup2(&actions, out.said_, STDERR_FILENO);
+    error.note(::posix_spawn_file_actions_init(&actions));
+    error.note(::posix_spawn_file_actions_addopen(&actions, STDIN_FILENO, "/dev/null", O_RDONLY, 0));
+    error.note(::posix_spawn_file_actions_adddup2(&actions, out.said_, STDOUT_FILENO));
+    error.note(::posix_spawn_file_actions_adddup2(&actions, out.said_, STDERR_FILENO));
     for (std::size_t i = 0; i < pipes.size(); ++i)
-        ::posix_spawn_file_actions_adddup2(&actions, pipes[i], first_secret + static_cast<int>(i));
-    ::posix_spawn_file_actions_addclosefrom_np(&actions, first_secret + static_cast<int>(pipes.size()));
+        error.note(
+            ::posix_spawn_file_actions_adddup2(&actions, pipes[i], first_secret + static_cast<int>(i)));
+    error.note(
+        ::posix_spawn_file_actions_addclosefrom_np(&actions, first_secret + static_cast<int>(pipes.size())));
     for (int between = STDERR_FILENO + 1; between < first_secret; ++between)
-        ::posix_spawn_file_actions_addclose(&actions, between);
+        error.note(::posix_spawn_file_actions_addclose(&actions, between));
     posix_spawnattr_t attributes;
-    ::posix_spawnattr_init(&attributes);
+    error.note(::posix_spawnattr_init(&attributes));
     sigset_t none;
     sigset_t usual;
     ::sigemptyset(&none);
     ::sigfillset(&usual);
-    ::posix_spawnattr_setsigmask(&attributes, &none);
-    ::posix_spawnattr_setsigdefault(&attributes, &usual);
-    ::posix_spawnattr_setflags(&attributes,
-                               POSIX_SPAWN_SETSID | POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF);
+    error.note(::posix_spawnattr_setsigmask(&attributes, &none));
+    error.note(::posix_spawnattr_setsigdefault(&attributes, &usual));
+    error.note(::posix_spawnattr_setflags(
+        &attributes, POSIX_SPAWN_SETSID | POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF));
     std::vector<std::string> arguments{"tipwright"};
     arguments.insert(arguments.end(), words.begin(), words.end());
     std::vector<std::string> variables = environment_with(environment);
     // The very program that runs, also when its file was replaced meanwhile.
-    const int failed = ::posix_spawn(&out.process_, "/proc/self/exe", &actions, &attributes,
-                                     pointers(arguments).data(), pointers(variables).data());
+    if (error.get() == 0)
+        error.note(::posix_spawn(&out.process_, "/proc/self/exe", &actions, &attributes,
+                                 pointers(arguments).data(), pointers(variables).data()));
     ::posix_spawnattr_destroy(&attributes);
     ::posix_spawn_file_actions_destroy(&actions);
     for (const int pipe : pipes)
         if (pipe >= 0) ::close(pipe);
-    if (failed != 0) {
+    if (error.get() != 0) {
         out.process_ = -1;
         return Fault{FaultCode::not_permitted,
-                     std::string("no program can be started: ") + std::strerror(failed), "page",
+                     std::string("no program can be started: ") + std::strerror(error.get()), "page",
                      "free memory, or start the run at a terminal"};
     }
     return out;

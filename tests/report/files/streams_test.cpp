@@ -32,6 +32,22 @@ TEST_CASE("streams: what grew apart goes into another file, and leaves nothing b
     CHECK(text->substr(text->size() - 6) == "xlast]");
     CHECK(std::distance(std::filesystem::directory_iterator(folder), {}) == 1);
 
+    // What was written apart and cannot be read back: told as it is, and the other file is not written.
+    {
+        GrowingFile lost(folder / "lost");
+        lost.append(std::string(400000, 'x'));
+        for (const auto& entry : std::filesystem::directory_iterator(folder))
+            if (entry.path().filename().string().starts_with("lost.new-"))
+                std::filesystem::remove(entry.path());
+        GrowingFile whole(folder / "part");
+        lost.append_to(whole);
+        const Outcome committed = whole.commit();
+        REQUIRE_FALSE(committed);
+        CHECK(committed.fault().what == "no such file");
+        CHECK(committed.fault().where.find("lost.new-") != std::string::npos);
+        CHECK_FALSE(std::filesystem::exists(folder / "part"));
+    }
+
     // A folder that is not there: the other file is not written either.
     GrowingFile nowhere(folder / "none" / "rows");
     GrowingFile other(folder / "other");
