@@ -21,7 +21,7 @@ sp_port* as_port(void* port) {
 
 std::string last_error() {
     char* message = sp_last_error_message();
-    const std::string text = message && *message ? message : "unknown error";
+    std::string text = message && *message ? message : "unknown error";
     sp_free_error_message(message);
     return text;
 }

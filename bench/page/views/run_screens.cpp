@@ -78,6 +78,7 @@ Html going_on(const Visitor& visitor, const PageWords& words, const std::vector<
     out.raw("<div class=\"tiles\">\n");
     // Those that go on first; within both by name, so that a lane keeps its place.
     std::vector<const RunFacts*> order;
+    order.reserve(runs.size());
     for (const RunFacts& run : runs) order.push_back(&run);
     std::stable_partition(order.begin(), order.end(), [](const RunFacts* run) { return is_going_on(*run); });
     for (const RunFacts* run : order) out.add(tile(visitor, words, *run));

@@ -11,8 +11,6 @@
 #include <cstring>
 #include <utility>
 
-extern char** environ;
-
 namespace tipwright::program {
 
 namespace {
@@ -22,6 +20,7 @@ constexpr std::string_view line_begin = "tipwright: ";
 
 std::vector<char*> pointers(std::vector<std::string>& texts) {
     std::vector<char*> out;
+    out.reserve(texts.size() + 1);
     for (std::string& text : texts) out.push_back(text.data());
     out.push_back(nullptr);
     return out;
@@ -79,6 +78,7 @@ Result<Child> Child::begin(const std::vector<std::string>& words, const std::vec
     out.said_ = ::memfd_create("said", MFD_CLOEXEC);
     if (out.said_ < 0) error.note(errno);
     std::vector<int> pipes;
+    pipes.reserve(secrets.size());
     for (const std::string& secret : secrets) pipes.push_back(pipe_with(secret, error));
     posix_spawn_file_actions_t actions;
     error.note(::posix_spawn_file_actions_init(&actions));
