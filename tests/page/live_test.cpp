@@ -109,17 +109,6 @@ TEST_CASE("a file that is no journal is told, a missing one too", "[page]") {
     CHECK(missing.look(visit).fault().code == FaultCode::file_missing);
 }
 
-TEST_CASE("only a closed journal ends closed", "[page]") {
-    const auto file = fresh("closed.twj");
-    append(file, head + line(1, 0, "open", {{"program", "0"}}));
-    CHECK_FALSE(ends_closed(file));
-    append(file, line(2, 1, "close", {{"ended_at", "x"}, {"complete", true}, {"reason", ""}}));
-    CHECK(ends_closed(file));
-    append(file, "3 torn");
-    CHECK_FALSE(ends_closed(file));
-    CHECK_FALSE(ends_closed(fresh("missing.twj")));
-}
-
 TEST_CASE("holders are read from the kernel's list, those that wait left out", "[page]") {
     const auto holders = bench::holders_in(
         "1: FLOCK  ADVISORY  WRITE 15607 fe:00:10952843 0 EOF\n"

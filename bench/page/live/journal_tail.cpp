@@ -115,25 +115,4 @@ Outcome JournalTail::take(std::span<char> text, const bench::JournalVisitor& vis
     return visit(entry_);
 }
 
-bool ends_closed(const std::filesystem::path& journal) {
-    const int descriptor = ::open(journal.c_str(), O_RDONLY | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK);
-    if (descriptor < 0) return false;
-    struct stat status {};
-    std::string end;
-    if (::fstat(descriptor, &status) == 0 && S_ISREG(status.st_mode)) {
-        const auto size = static_cast<std::uint64_t>(status.st_size);
-        const std::uint64_t from = size > bench::journal_line_limit ? size - bench::journal_line_limit : 0;
-        end.resize(static_cast<std::size_t>(size - from));
-        const ssize_t got = read_at(descriptor, end.data(), end.size(), from);
-        end.resize(static_cast<std::size_t>(std::max<ssize_t>(got, 0)));
-    }
-    ::close(descriptor);
-    if (!end.ends_with('\n')) return false;
-    end.pop_back();
-    const std::size_t start = end.rfind('\n');
-    bench::JournalEntry entry;
-    const std::span<char> last = std::span(end).subspan(start == std::string::npos ? 0 : start + 1);
-    return bench::parse_journal_line(last, entry) == nullptr && entry.kind == "close";
-}
-
 }  // namespace tipwright::page

@@ -41,7 +41,4 @@ private:
     bench::JournalEntry entry_;
 };
 
-// True when the last entry of that journal closes it; looks at its end only.
-bool ends_closed(const std::filesystem::path& journal);
-
 }  // namespace tipwright::page

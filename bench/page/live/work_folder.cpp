@@ -1,5 +1,4 @@
 #include "bench/page/live/work_folder.hpp"
-#include "bench/journal/holder.hpp"
 
 #include <sys/inotify.h>
 #include <sys/resource.h>
@@ -19,6 +18,8 @@
 #include <optional>
 #include <set>
 
+#include "bench/journal/closing_entry.hpp"
+#include "bench/journal/holder.hpp"
 #include "bench/page/live/journal_tail.hpp"
 
 namespace tipwright::page {
@@ -137,7 +138,7 @@ struct WorkFolder::State {
         if (!fs::is_regular_file(fs::symlink_status(journal, error)) || error) return false;
         const std::string id = relative.empty() ? "." : relative.string();
         if (followed.contains(id) || earlier.contains(id)) return false;
-        if (ends_closed(journal)) {
+        if (bench::closing_entry(journal)) {
             keep_as_earlier(id, journal);
             return true;
         }
@@ -254,7 +255,7 @@ struct WorkFolder::State {
             const auto found = earlier_files.find(file);
             if (found == earlier_files.end()) continue;
             const std::string id = found->second;
-            if (ends_closed(journal_of(id))) continue;
+            if (bench::closing_entry(journal_of(id))) continue;
             earlier_files.erase(found);
             earlier.erase(id);
             std::erase_if(read_earlier, [&](const auto& one) { return one.first == id; });
@@ -373,6 +374,7 @@ const fs::path& WorkFolder::folder() const {
 
 std::vector<RunFacts> WorkFolder::runs() {
     std::vector<RunFacts> out;
+    out.reserve(state_->followed.size());
     for (auto& [id, one] : state_->followed) out.push_back(one.run.facts(one.held));
     return out;
 }

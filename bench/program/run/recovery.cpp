@@ -115,7 +115,7 @@ ExitCode close_it(const CommonOptions& common, const RecoverOptions& options, be
     const std::string ended_at =
         open.run.bench.truth ? later(open.run.started_at, now_s).value_or(utc_now()) : utc_now();
     const std::string why = open.run.begun ? open.run.end_reason : "it was stopped before it began";
-    const std::string reason = "closed as incomplete: " + why;
+    const std::string reason = std::string(closed_as_incomplete) + why;
     if (open.journal.closed) {
         return fail(common, {FaultCode::inconsistent, "the run is closed already: " + why,
                              (folder / journal_name).string(), "resume it, or leave it as it is"});

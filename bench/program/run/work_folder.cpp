@@ -7,6 +7,7 @@
 #include <optional>
 #include <tuple>
 
+#include "bench/journal/closing_entry.hpp"
 #include "bench/journal/file_name.hpp"
 #include "bench/journal/reader.hpp"
 #include "bench/program/run/runs_elsewhere.hpp"
@@ -45,31 +46,14 @@ bool read_name(const std::string& name, KeptRun& run) {
     return error == std::errc{} && end == rest.data() + rest.size() && run.number > 1;
 }
 
-// Empty: there is none.
-std::string last_line_of(const fs::path& journal) {
-    constexpr std::streamoff enough = 4096;
-    std::error_code ignored;
-    if (!fs::is_regular_file(journal, ignored)) return "";
-    std::ifstream in(journal, std::ios::binary | std::ios::ate);
-    const std::streamoff size = in.tellg();
-    if (!in || size <= 0) return "";
-    const std::streamoff from = size > enough ? size - enough : 0;
-    std::string text(static_cast<std::size_t>(size - from), '\0');
-    in.seekg(from);
-    in.read(text.data(), static_cast<std::streamsize>(text.size()));
-    while (text.ends_with('\n')) text.pop_back();
-    return in.good() ? text.substr(text.rfind('\n') == std::string::npos ? 0 : text.rfind('\n') + 1) : "";
-}
-
 // What only the files tell.
 void look_at_files(KeptRun& run) {
     std::error_code ignored;
     run.written = fs::last_write_time(run.folder / journal_name, ignored);
     run.complete = fs::exists(run.folder / "record.json", ignored);
-    const std::string last = last_line_of(run.folder / journal_name);
-    const bool closed = last.find(" close ") != std::string::npos;
-    run.measured = run.complete || (closed && last.find(" complete=true") != std::string::npos);
-    run.given_up = closed && last.find(" reason=\"closed as incomplete: ") != std::string::npos;
+    const auto closing = bench::closing_entry(run.folder / journal_name);
+    run.measured = run.complete || (closing && closing->complete);
+    run.given_up = closing && closing->reason.starts_with(closed_as_incomplete);
 }
 
 bool holds_journal(const fs::path& folder) {

@@ -6,9 +6,13 @@
 
 #include <filesystem>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace tipwright::program {
+
+// How the reason in the journal of a run that somebody gave up begins.
+inline constexpr std::string_view closed_as_incomplete = "closed as incomplete: ";
 
 struct KeptRun {
     std::filesystem::path folder;
