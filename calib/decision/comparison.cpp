@@ -200,6 +200,21 @@ double fewest_dof(const std::vector<Contributions>& changes) {
     return fewest;
 }
 
+// Of the drift, from all that makes the changes' uncertainties: it is a sum of the changes, each with the
+// weight that the fit gives to a change of 1 there alone.
+Result<double> drift_dof(const Design& design, const std::vector<Contributions>& changes,
+                         const SquareMatrix& of_changes) {
+    Contributions parts;
+    for (std::size_t i = 0; i < changes.size(); ++i) {
+        std::vector<double> one(changes.size(), 0);
+        one[i] = 1;
+        const auto weight = fit_linear(design, one, of_changes);
+        if (!weight) return weight.fault();
+        add_scaled(parts, changes[i], weight->parameters[0]);
+    }
+    return combined(0, parts).dof;
+}
+
 }  // namespace
 
 Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches, double coverage) {
@@ -238,7 +253,9 @@ Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches, doubl
     }
     Drift drift;
     drift.stretches = static_cast<int>(stretches.size());
-    drift.percent_per_year = {fit->parameters[0], std::sqrt(fit->covariance(0, 0))};
+    const auto dof = drift_dof(design, parts, of_changes);
+    if (!dof) return dof.fault();
+    drift.percent_per_year = {fit->parameters[0], std::sqrt(fit->covariance(0, 0)), *dof};
     drift.chi2 = fit->chi2;
     drift.dof = fit->dof;
     if (fit->dof > 0 && fit->chi2 / fit->dof > fisher_quantile(0.95, fit->dof, fewest_dof(parts))) {

@@ -160,6 +160,20 @@ TEST_CASE("drift per year over several services") {
     CHECK_FALSE(jumpy->significant);
 }
 
+// JCGM 100:2008 G.4.1 by hand: of one stretch 0.5^4/(0.3^4/4 + 0.4^4/9) = 12.8; of two alike the drift is
+// half the sum of four causes, u 0.25 each of 5: 4^2 5/4 = 20.
+TEST_CASE("a drift knows no more degrees of freedom than what makes it") {
+    const auto one = drift_per_year({{2020, {0, 0.3, 4}, 2021, {1, 0.4, 9}}});
+    REQUIRE(one);
+    const double dof = std::pow(0.5, 4) / (std::pow(0.3, 4) / 4 + std::pow(0.4, 4) / 9);
+    CHECK(one->percent_per_year.dof == Approx(dof).epsilon(1e-9));
+    CHECK(one->U_percent_per_year == Approx(2.164 * 0.5).epsilon(1e-3));  // between t for 12 and 13, tables
+    const auto two =
+        drift_per_year({{2020, {0, 0.5, 5}, 2021, {1, 0.5, 5}}, {2021, {0, 0.5, 5}, 2022, {1, 0.5, 5}}});
+    REQUIRE(two);
+    CHECK(two->percent_per_year.dof == Approx(20).epsilon(1e-9));
+}
+
 TEST_CASE("how far a gauge keeps its accuracy") {
     KnownGauge gauge;
     gauge.v0_mL = gauge.gauge.nominal_tip_mL();
