@@ -63,13 +63,6 @@ bool may_follow(RunState from, RunState to) {
                        [&](const Transition& t) { return t.from == from && t.to == to; });
 }
 
-double least_collect_time_s(const calib::Plan& plan, const calib::Gauge& gauge) {
-    double total_s = 0;
-    for (const auto& step : plan.steps)
-        total_s += step.repeats * step.min_tips * interval_s(gauge, step.intensity_mm_h);
-    return total_s;
-}
-
 double time_left_s(const calib::Plan& plan, const calib::Gauge& gauge, const PlaceInPlan& place) {
     double left_s = 0;
     for (int k = std::max(place.step, 1); k <= static_cast<int>(plan.steps.size()); ++k) {

@@ -1,5 +1,5 @@
-// Sequence: the states a run may pass through, with every permitted transition in one table, and the least
-// time the collects of a plan need.
+// Sequence: the states a run may pass through, with every permitted transition in one table, and the time
+// that is left of a plan.
 #pragma once
 
 #include <string_view>
@@ -13,9 +13,6 @@ enum class RunState { idle, priming, wetting, draining, settling, collecting, st
 
 std::string_view name_of(RunState state);
 bool may_follow(RunState from, RunState to);
-
-// Least time the tips of the collects themselves need, seconds: min_tips intervals at each intensity.
-double least_collect_time_s(const calib::Plan& plan, const calib::Gauge& gauge);
 
 // Where a run stands within its plan.
 struct PlaceInPlan {

@@ -2,8 +2,6 @@
 
 #include <algorithm>
 #include <boost/math/quadrature/gauss_kronrod.hpp>
-#include <boost/math/special_functions/gamma.hpp>
-#include <boost/math/tools/toms748_solve.hpp>
 #include <cmath>
 #include <numbers>
 
@@ -88,24 +86,11 @@ private:
     std::vector<double> cuts_;
 };
 
-ToleranceInterval moved(const ToleranceInterval& tolerance, double w) {
-    return {tolerance.low + w, tolerance.high - w};
-}
-
 }  // namespace
 
 double conformance_probability(const Uncertain& measured, const ToleranceInterval& tolerance) {
     if (measured.u == 0) return tolerance.contains(measured.value) ? 1 : 0;
     return probability_between(tolerance.low, tolerance.high, measured.value, measured.u, measured.dof);
-}
-
-Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance, double guard_band) {
-    const ToleranceInterval acceptance = moved(tolerance, guard_band);
-    if (!(acceptance.low <= acceptance.high)) {
-        return bad("a guard band of " + std::to_string(guard_band) + " leaves nothing between the limits",
-                   "guard band");
-    }
-    return acceptance;
 }
 
 double guard_band_for_specific_risk(double u, double probability, double dof) {
@@ -122,19 +107,6 @@ Prior normal_prior(double mean, double sd) {
                 return std::exp(-z * z / 2) / (sd * std::sqrt(2 * std::numbers::pi));
             },
             mean - reach * sd, mean + reach * sd, mean, sd};
-}
-
-Prior gamma_prior(double shape, double scale) {
-    const double log_norm = boost::math::lgamma(shape, SameEverywhere()) + shape * std::log(scale);
-    const double sd = std::sqrt(shape) * scale;
-    return {
-        [=](double x) { return x > 0 ? std::exp((shape - 1) * std::log(x) - x / scale - log_norm) : 0.0; }, 0,
-        shape * scale + 2 * reach * sd + 700 * scale, shape * scale, sd};
-}
-
-Prior rectangular_prior(double low, double high) {
-    return {[=](double x) { return x >= low && x <= high ? 1 / (high - low) : 0.0; }, low, high,
-            (low + high) / 2, (high - low) / std::sqrt(12.0)};
 }
 
 Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
@@ -169,33 +141,6 @@ Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInte
     risk.producer = quadrature.integral(tolerance.low, tolerance.high, rejected);
     risk.accepted = risk.consumer + quadrature.integral(tolerance.low, tolerance.high, accepted);
     return risk;
-}
-
-Result<double> guard_band_for_consumer_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
-                                            double target) {
-    if (!(target > 0 && target < 1)) return bad("the target risk is not between 0 and 1", "decision");
-    if (Outcome checked = check(prior, u, tolerance); !checked) return checked.fault();
-    const auto excess = [&](double w) {
-        const auto risk = global_risk(prior, u, tolerance, moved(tolerance, w));
-        return risk ? risk->consumer - target : -target;
-    };
-    if (const auto risk = global_risk(prior, u, tolerance, tolerance); !risk) return risk.fault();
-    // The risk falls as the band widens: to nothing at half the tolerance, to the share of nonconforming
-    // items when everything is accepted.
-    double low = -8 * u;
-    double high = 8 * u;
-    if (std::isfinite(tolerance.low) && std::isfinite(tolerance.high)) {
-        high = std::min(high, (tolerance.high - tolerance.low) / 2);
-    }
-    if (!(excess(low) > 0)) {
-        return bad("the risk stays below " + std::to_string(target) + " even when everything is accepted",
-                   "decision");
-    }
-    if (!(excess(high) <= 0)) return bad("no guard band reaches the target risk", "decision");
-    std::uintmax_t iterations = 100;
-    const auto bracket = boost::math::tools::toms748_solve(
-        excess, low, high, boost::math::tools::eps_tolerance<double>(45), iterations);
-    return (bracket.first + bracket.second) / 2;
 }
 
 }  // namespace tipwright::calib

@@ -25,10 +25,6 @@ struct ToleranceInterval {
 // normal, or Student's t scaled by u where the degrees of freedom are finite.
 double conformance_probability(const Uncertain& measured, const ToleranceInterval& tolerance);
 
-// Acceptance interval: limits moved inwards by w at either finite end (JCGM 106 clause 8.3.2). A negative w
-// moves them outwards (8.3.3, guarded rejection). Fault: nothing is left.
-Result<ToleranceInterval> acceptance_interval(const ToleranceInterval& tolerance, double guard_band);
-
 // w = u z(1 - p): at the acceptance limit the chance of a nonconforming item is p at most (JCGM 106
 // clause 8.3.2).
 // Student's t with the degrees of freedom of u.
@@ -46,8 +42,6 @@ struct Prior {
     double sd = 1;
 };
 Prior normal_prior(double mean, double sd);
-Prior gamma_prior(double shape, double scale);
-Prior rectangular_prior(double low, double high);
 
 // JCGM 106 clause 9.5.
 struct GlobalRisk {
@@ -59,9 +53,5 @@ struct GlobalRisk {
 // Measured value: Student's t about the true value with standard uncertainty u (its scale) and dof.
 Result<GlobalRisk> global_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
                                const ToleranceInterval& acceptance, double dof = infinite_dof);
-// Guard band at which the global consumer's risk is `target`; zero or less when it is already reached
-// without.
-Result<double> guard_band_for_consumer_risk(const Prior& prior, double u, const ToleranceInterval& tolerance,
-                                            double target);
 
 }  // namespace tipwright::calib

@@ -44,7 +44,6 @@ std::optional<Reservation> against(const Finding& finding, const Gauge& gauge) {
         case FindingId::contact_bounce:
             return reserved(ReservationId::contact_poor);
         case FindingId::funnel_slows:
-        case FindingId::funnel_blocked:
             return reserved(ReservationId::funnel_doubted);
         case FindingId::evaporation_drift:
         case FindingId::evaporation_level:

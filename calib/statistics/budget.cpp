@@ -219,18 +219,4 @@ Result<Propagated> propagate(const std::vector<BudgetInput>& inputs, const Model
     return result;
 }
 
-double covariance_of(const Propagated& a, const Propagated& b, const SquareMatrix& correlation) {
-    double sum = 0;
-    for (std::size_t i = 0; i < a.contributions.size(); ++i) {
-        if (correlation.n == 0) {
-            sum += a.contributions[i] * b.contributions[i];
-            continue;
-        }
-        for (std::size_t j = 0; j < b.contributions.size(); ++j) {
-            sum += a.contributions[i] * b.contributions[j] * correlation(i, j);
-        }
-    }
-    return sum;
-}
-
 }  // namespace tipwright::calib

@@ -46,9 +46,6 @@ Result<Propagated> propagate(const std::vector<BudgetInput>& inputs, const Model
 Result<Propagated> propagate(const std::vector<BudgetInput>& inputs, double value,
                              std::vector<double> sensitivities, const PropagationOptions& options = {});
 
-// Covariance of two results that depend on the same inputs, clause F.1.2.3.
-double covariance_of(const Propagated& a, const Propagated& b, const SquareMatrix& correlation = {});
-
 // G.4.1: contributions c_i u_i with their degrees of freedom. Infinite when none is finite.
 double welch_satterthwaite(std::span<const double> contributions, std::span<const double> dof);
 

@@ -10,34 +10,27 @@
 namespace tipwright::calib {
 
 enum class InputShape {
-    constant,
-    normal,                 // 6.4.7: expectation, standard deviation
-    student,                // 6.4.9: expectation, scale s/sqrt(n), degrees of freedom
-    rectangular,            // 6.4.2
-    triangular,             // 6.4.5
-    arcsine,                // 6.4.6: U-shaped
-    curvilinear_trapezoid,  // 6.4.3: rectangular with limits themselves inexact by +- d
+    normal,       // 6.4.7: expectation, standard deviation
+    student,      // 6.4.9: expectation, scale s/sqrt(n), degrees of freedom
+    rectangular,  // 6.4.2
+    triangular,   // 6.4.5
 };
 
 struct InputDistribution {
-    InputShape shape = InputShape::constant;
+    InputShape shape = InputShape::normal;
     double expectation = 0;
     double scale = 0;  // standard deviation, scale of t, or half-width
     double dof = std::numeric_limits<double>::infinity();
-    double limit_half_width = 0;  // d of the curvilinear trapezoid, below scale
 
     // Infinite for Student's t with two or fewer degrees of freedom.
     double standard_deviation() const;
 };
 
-InputDistribution constant_input(double value);
 InputDistribution normal_input(double expectation, double standard_deviation);
 // With infinite degrees of freedom the normal distribution.
 InputDistribution student_input(double expectation, double scale, double dof);
 InputDistribution rectangular_input(double expectation, double half_width);
 InputDistribution triangular_input(double expectation, double half_width);
-InputDistribution arcsine_input(double expectation, double half_width);
-InputDistribution curvilinear_trapezoid_input(double expectation, double half_width, double limit_half_width);
 
 // Fills `out` (a multiple of random_block_step, at most random_block) with draws.
 void draw(const InputDistribution& input, RandomLanes& random, std::span<double> out);

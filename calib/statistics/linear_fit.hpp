@@ -1,8 +1,7 @@
 // Linear least squares with any design: y = X b, with any covariance of y (Gauss-Markov). Orthogonal
 // factorisation of the whitened, column-scaled design; no normal equations. Covariance of b: (X' V^-1 X)^-1.
-// With covariance known up to a factor see unknown_scale in calib/statistics/regression.hpp. Units: the
-// caller's. Faults: too_few_points, not_finite (names the point), bad_covariance (names the point), bad_value
-// (a column that depends on the others, by number).
+// Units: the caller's. Faults: too_few_points, not_finite (names the point), bad_covariance (names the
+// point), bad_value (a column that depends on the others, by number).
 #pragma once
 
 #include <cstddef>

@@ -65,10 +65,6 @@ Outcome check_inputs(const MonteCarloInputs& inputs, std::size_t output_count) {
         if (d.shape == InputShape::student && !(d.dof >= RandomLanes::least_dof && std::isfinite(d.dof))) {
             return Fault{FaultCode::bad_value, "degrees of freedom are not 0.2 or more", input_name(i), {}};
         }
-        if (!(d.limit_half_width >= 0 && d.limit_half_width <= d.scale)) {
-            return Fault{
-                FaultCode::bad_value, "the limits are more inexact than they are wide", input_name(i), {}};
-        }
     }
     if (inputs.correlation.n == 0) return Done{};
     if (Outcome checked = check_covariance(inputs.correlation, list.size(), "correlation", "input");

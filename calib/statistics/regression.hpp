@@ -1,6 +1,6 @@
 // Straight-line and polynomial calibration functions by least squares with any covariance.
 // ISO/TS 28037:2010: weighted (clause 6), generalised distance (7), Gauss-Markov (9), generalised
-// Gauss-Markov (10); scale unknown (Annex E); inverse and forward evaluation (11). Parameter covariance in
+// Gauss-Markov (10). Parameter covariance in
 // the Gauss-Newton form of the standard. Polynomials after the idea of ISO/TS 28038.
 // Matrices are row-major and square of the number of points; units are the caller's.
 #pragma once
@@ -36,13 +36,12 @@ struct CalibrationPoints {
 struct FittedPolynomial {
     std::vector<double> coefficients;  // ascending powers
     SquareMatrix covariance;
-    double chi2 = 0;                        // observed, at the solution
-    double dof = 0;                         // points minus coefficients
-    double chi2_limit = 0;                  // 95 % quantile at dof
-    bool consistent = false;                // chi2 <= chi2_limit (clause 6.3 and its like)
-    std::vector<double> x_adjusted;         // estimates of the true x
-    double coefficient_dof = infinite_dof;  // of the covariance: finite when the scale was unknown
-    std::vector<double> residuals;          // y - f(x_adjusted)
+    double chi2 = 0;                 // observed, at the solution
+    double dof = 0;                  // points minus coefficients
+    double chi2_limit = 0;           // 95 % quantile at dof
+    bool consistent = false;         // chi2 <= chi2_limit (clause 6.3 and its like)
+    std::vector<double> x_adjusted;  // estimates of the true x
+    std::vector<double> residuals;   // y - f(x_adjusted)
     // Baarda's w: how far each point lies from where the others put it, in standard deviations of just that.
     // 0 for a point that nothing checks.
     std::vector<double> normalized_deviations;
@@ -56,31 +55,5 @@ inline constexpr std::size_t max_points = 1000;  // the work grows with its thir
 // bad_covariance (not symmetric, not positive definite; names the point), not_finite (names the point),
 // no_convergence.
 Result<FittedPolynomial> fit_polynomial(const CalibrationPoints& points, int degree);
-
-// Forward evaluation, clause 11.2: y at an uncertain x that is independent of the fit.
-Uncertain evaluate(const FittedPolynomial& fit, const Uncertain& x);
-// Inverse evaluation of a line, clause 11.1: x at an uncertain y independent of the fit.
-Result<Uncertain> evaluate_inverse(const FittedPolynomial& line, const Uncertain& y);
-// The same for any degree, within a range in which the function only rises or only falls.
-Result<Uncertain> evaluate_inverse(const FittedPolynomial& fit, const Uncertain& y, double low, double high);
-
-// Annex E: covariances known up to a factor sigma^2, estimated from the residuals.
-enum class ScaleEstimate {
-    residual,   // sigma^2 = chi2/(m - n): scale of a t distribution with m - n degrees of freedom
-    posterior,  // sigma^2 = chi2/(m - n - 2): that distribution's standard deviation
-};
-struct UnknownScale {
-    double sigma = 1;
-    double dof = infinite_dof;  // m - n
-};
-// Fault: too_few_points.
-Result<UnknownScale> unknown_scale(double chi2, double dof, ScaleEstimate estimate = ScaleEstimate::residual);
-// The fit with its covariance scaled. The consistency test then says nothing any more.
-FittedPolynomial with_scale(FittedPolynomial fit, const UnknownScale& scale);
-
-// Fault inconsistent, naming the worst point, when a normalised deviation exceeds the limit: no model choice
-// makes up for such a point.
-inline constexpr double wild_deviation = 10;
-Outcome refuse_wild_points(const FittedPolynomial& fit, double limit = wild_deviation);
 
 }  // namespace tipwright::calib

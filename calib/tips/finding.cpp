@@ -29,7 +29,6 @@ FindingKind kind_of(FindingId id) {
         case FindingId::phantom_timed:
             return FindingKind::phantom_tips;
         case FindingId::funnel_slows:
-        case FindingId::funnel_blocked:
             return FindingKind::blocked_funnel;
         case FindingId::compartment_a_larger:
         case FindingId::compartment_b_larger:

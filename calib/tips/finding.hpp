@@ -29,7 +29,6 @@ enum class FindingId {
     missed_weighed,         // count tips: tips with the water of several
     missed_timed,           // the same, by the intervals
     funnel_slows,           // percent: tips come more slowly from beginning to end
-    funnel_blocked,         // percent: of the inflow that comes out
     compartment_a_larger,   // percent: more than the other
     compartment_b_larger,   // percent
     evaporation_drift,      // change_g_h
@@ -66,7 +65,6 @@ inline constexpr std::array finding_names{
     std::string_view("missed_weighed"),
     std::string_view("missed_timed"),
     std::string_view("funnel_slows"),
-    std::string_view("funnel_blocked"),
     std::string_view("compartment_a_larger"),
     std::string_view("compartment_b_larger"),
     std::string_view("evaporation_drift"),

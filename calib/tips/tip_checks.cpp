@@ -108,23 +108,6 @@ std::optional<Finding> check_funnel_trend(const TipSeries& series, double allowe
                       false_alarm_rate);
 }
 
-std::optional<Finding> check_funnel_flow(const Uncertain& inflow_mL_s, const Uncertain& outflow_mL_s,
-                                         double false_alarm_rate) {
-    const double u = std::hypot(inflow_mL_s.u, outflow_mL_s.u);
-    if (!(u > 0) || !(inflow_mL_s.value > 0)) return std::nullopt;
-    // Welch-Satterthwaite, JCGM 100:2008 G.2b.
-    double fourth = 0;
-    for (const Uncertain* flow : {&inflow_mL_s, &outflow_mL_s})
-        if (std::isfinite(flow->dof)) fourth += std::pow(flow->u, 4) / flow->dof;
-    const double dof = fourth > 0 ? std::pow(u, 4) / fourth : infinite_dof;
-    const double statistic = (inflow_mL_s.value - outflow_mL_s.value) / u;
-    const double threshold = student_quantile(1 - false_alarm_rate, dof);
-    if (!(statistic > threshold)) return std::nullopt;
-    return finding_of(FindingId::funnel_blocked,
-                      {{"percent", 100 * outflow_mL_s.value / inflow_mL_s.value, 1}}, statistic, threshold,
-                      false_alarm_rate);
-}
-
 std::optional<Finding> check_compartments(const CompartmentBalance& balance, double allowed_percent,
                                           double false_alarm_rate) {
     if (!(balance.u_percent > 0) || !(balance.dof > 0)) return std::nullopt;

@@ -50,9 +50,6 @@ inline constexpr double allowed_growth_percent_h = 3;
 std::optional<Finding> check_funnel_trend(const TipSeries& series,
                                           double allowed_percent_h = allowed_growth_percent_h,
                                           double false_alarm_rate = default_false_alarm_rate);
-// Outflow below an inflow that is known, both in mL/s. One-sided t-test with the degrees of freedom of both.
-std::optional<Finding> check_funnel_flow(const Uncertain& inflow_mL_s, const Uncertain& outflow_mL_s,
-                                         double false_alarm_rate = default_false_alarm_rate);
 
 // Compartments further from their mean than allowed_percent. One-sided t-test.
 std::optional<Finding> check_compartments(const CompartmentBalance& balance, double allowed_percent = 2.5,

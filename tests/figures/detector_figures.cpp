@@ -109,16 +109,6 @@ int main() {
         block_funnel(collect, 0.9);
         return check_funnel_trend(collect.series).has_value();
     });
-    const auto flows = [](Dice& dice, double passes) {
-        const Uncertain inflow{1, 0.02, 9};
-        const double true_in = dice.normal(1, 0.02);
-        return check_funnel_flow(inflow, {dice.normal(passes * true_in, 0.003), 0.003, 20}).has_value();
-    };
-    // The estimate of u is itself uncertain in practice; here it is the true one, so that Student's t is
-    // careful.
-    false_alarms("blocked_funnel_flow", [&](Dice& dice) { return flows(dice, 1); });
-    missed_alarms("blocked_funnel_passing_85_percent", 2, [&](Dice& dice) { return flows(dice, 0.85); });
-
     const auto balance = [](Dice& dice, double excess) {
         Collect collect = ordinary_collect(dice, false);
         while (collect.series.compartments != 2) collect = ordinary_collect(dice, false);

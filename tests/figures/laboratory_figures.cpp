@@ -8,10 +8,10 @@
 #include <ctime>
 
 #include "bench/virtual_bench/random.hpp"
-#include "calib/laboratory/anova.hpp"
 #include "calib/laboratory/check_gauge.hpp"
 #include "tests/support/check_gauge_step.hpp"
 #include "tests/support/figure.hpp"
+#include "tests/support/one_way_anova.hpp"
 
 namespace {
 

@@ -33,15 +33,3 @@ TEST_CASE("states have distinct names") {
     for (const RunState state : all_states) names.insert(name_of(state));
     CHECK(names.size() == all_states.size());
 }
-
-TEST_CASE("the least time of a plan is its tips at their intervals") {
-    calib::Gauge gauge;
-    gauge.nominal_tip_mm = 0.2;
-    gauge.catch_diameter_mm = {200, 0.1, calib::infinite_dof};
-    calib::Plan plan;
-    plan.steps = {{20, 40, 3600}, {200, 100, 3600}};
-    // 0.2 mm at 20 mm/h is a tip every 36 s.
-    CHECK(least_collect_time_s(plan, gauge) == Approx(40 * 36.0 + 100 * 3.6));
-    plan.steps[0].repeats = 3;
-    CHECK(least_collect_time_s(plan, gauge) == Approx(3 * 40 * 36.0 + 100 * 3.6));
-}

@@ -148,14 +148,6 @@ TEST_CASE("a bucket with one side that is not counted is named by its volume") {
     CHECK_FALSE(check_dead_compartment(12.5, 0.1, gauge));
 }
 
-TEST_CASE("outflow below a known inflow is named") {
-    CHECK_FALSE(check_funnel_flow({1, 0.02, 9}, {0.97, 0.003, 20}));
-    const auto finding = check_funnel_flow({1, 0.02, 9}, {0.8, 0.003, 20});
-    REQUIRE(finding);
-    CHECK(*finding->number("percent") == Approx(80));
-    CHECK_FALSE(check_funnel_flow({1, 0, infinite_dof}, {0.8, 0, infinite_dof}));
-}
-
 TEST_CASE("compartments are named only when they differ by more than allowed, beyond doubt") {
     CHECK_FALSE(check_compartments({2.6, 0.2, 18}));
     CHECK_FALSE(check_compartments({4.0, 1.0, 18}));

@@ -6,7 +6,7 @@
 // Unit: that of the values, squared. Domain: two levels or more, more values than levels, all finite.
 // Sums are carried with twice the digits: against NIST StRD, SiRstv and SmLs01 to 06 to 1e-9 relative, 07 to
 // 09 (13 leading digits in common, so that the values themselves are no better) to 2e-3
-// (tests/calib/laboratory/anova_test.cpp). Faults: too_few_points, not_finite.
+// (tests/calib/laboratory/one_way_anova_test.cpp). Faults: too_few_points, not_finite.
 #pragma once
 
 #include <vector>

@@ -1,4 +1,4 @@
-#include "calib/laboratory/anova.hpp"
+#include "tests/support/one_way_anova.hpp"
 
 #include <algorithm>
 #include <boost/math/distributions/fisher_f.hpp>
