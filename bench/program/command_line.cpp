@@ -211,6 +211,8 @@ ExitCode run_program(int argc, const char* const* argv) {
     }
     try {
         program.app.parse(argc, argv);
+    } catch (const AlreadyThere& there) {
+        return fail(as_asked(program), there.fault());
     } catch (const CLI::ParseError& error) {
         const bool no_command = argc > 1 && argv[1][0] != '-' && named_command(argc, argv) == nullptr;
         if (error.get_exit_code() == 0 && !no_command) {

@@ -3,23 +3,17 @@
 #include <fstream>
 
 #include "bench/journal/holder.hpp"
-#include "bench/journal/line.hpp"
 #include "bench/page/live/journal_tail.hpp"
 #include "bench/page/live/live_run.hpp"
 #include "report/files/files.hpp"
+#include "tests/support/journal_line.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::page;
+using tipwright::test::line;
 
 namespace {
-
-std::string line(std::uint64_t sequence, double time_s, std::string_view kind,
-                 std::initializer_list<bench::JournalField> fields) {
-    std::string out;
-    bench::append_journal_line(out, sequence, time_s, kind, fields);
-    return out;
-}
 
 std::filesystem::path fresh(const std::string& name) {
     const auto file = test::scratch_dir() / name;

@@ -9,22 +9,16 @@
 #include <string>
 
 #include "bench/journal/append_file.hpp"
-#include "bench/journal/line.hpp"
 #include "bench/page/live/work_folder.hpp"
+#include "tests/support/journal_line.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::page;
+using tipwright::test::line;
 namespace fs = std::filesystem;
 
 namespace {
-
-std::string line(std::uint64_t sequence, double time_s, std::string_view kind,
-                 std::initializer_list<bench::JournalField> fields) {
-    std::string out;
-    bench::append_journal_line(out, sequence, time_s, kind, fields);
-    return out;
-}
 
 const fs::file_time_type a_day = fs::file_time_type::clock::now() - std::chrono::hours(48);
 

@@ -4,8 +4,8 @@
 #include <fstream>
 #include <string>
 
-#include "bench/journal/line.hpp"
 #include "bench/program/run/work_folder.hpp"
+#include "tests/support/journal_line.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
@@ -16,9 +16,7 @@ namespace {
 
 std::string entry(std::uint64_t sequence, std::string_view kind,
                   std::initializer_list<bench::JournalField> fields) {
-    std::string out;
-    bench::append_journal_line(out, sequence, 1, kind, fields);
-    return out;
+    return tipwright::test::line(sequence, 1, kind, fields);
 }
 
 KeptRun run_that_ends_with(const std::string& last) {
