@@ -1,4 +1,4 @@
-// Moments of time as ISO 8601 in UTC, "2026-11-02T08:00:00Z".
+// Moments of time as calib/base/dates.hpp writes them in UTC, and the moment it is.
 #pragma once
 
 #include <optional>

@@ -1,11 +1,12 @@
 #include "bench/program/shown.hpp"
 
-#include <cstdio>
+#include <chrono>
 #include <cstdlib>
 #include <ctime>
 #include <filesystem>
 
 #include "bench/program/environment.hpp"
+#include "calib/base/dates.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
@@ -67,15 +68,9 @@ bool inches_shown() {
 
 std::string shown_moment(const std::string& utc) {
     if (chosen().zone.empty()) return utc;
-    std::tm parts{};
-    int end = 0;
-    if (std::sscanf(utc.c_str(), "%4d-%2d-%2dT%2d:%2d:%2dZ%n", &parts.tm_year, &parts.tm_mon, &parts.tm_mday,
-                    &parts.tm_hour, &parts.tm_min, &parts.tm_sec, &end) != 6 ||
-        end != 20 || utc.size() != 20)
-        return utc;
-    parts.tm_year -= 1900;
-    parts.tm_mon -= 1;
-    const std::time_t moment = ::timegm(&parts);
+    const auto when = utc_moment(utc);
+    if (!when) return utc;
+    const std::time_t moment = std::chrono::system_clock::to_time_t(*when);
     std::tm local{};
     if (::localtime_r(&moment, &local) == nullptr) return utc;
     char text[40];

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "calib/base/dates.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/files/inert_text.hpp"
@@ -28,12 +29,7 @@ void append_moment(std::string& out, double time_s, double offset_s) {
     const auto local = static_cast<std::int64_t>(std::floor(time_s + offset_s + 0.5));
     const std::int64_t day = (local >= 0 ? local : local - 86399) / 86400;
     if (day != kept_day) {
-        const std::chrono::year_month_day date{std::chrono::sys_days(std::chrono::days(day))};
-        kept = std::to_string(static_cast<int>(date.year())) + "-";
-        two(kept, static_cast<int>(static_cast<unsigned>(date.month())));
-        kept += "-";
-        two(kept, static_cast<int>(static_cast<unsigned>(date.day())));
-        kept += "T";
+        kept = iso_text(std::chrono::sys_days(std::chrono::days(day))) + "T";
         kept_day = day;
     }
     const int second = static_cast<int>(local - day * 86400);

@@ -1,5 +1,5 @@
-// Calendar of the register: ISO dates ("2031-05-04") and UTC times ("2031-05-04T10:11:12Z"), Gregorian, years
-// 1900 to 2999. Nothing here knows what day it is.
+// Calendar of the register: arithmetic with the dates and UTC times of calib/base/dates.hpp, as text. Nothing
+// here knows what day it is.
 #pragma once
 
 #include <cstdint>

@@ -6,7 +6,6 @@
 #include <openssl/x509v3.h>
 
 #include <algorithm>
-#include <cstdio>
 #include <ctime>
 
 #include "calib/base/dates.hpp"
@@ -48,9 +47,7 @@ std::string common_name(const X509_NAME* name, const std::string& whole) {
 std::string date_of(const ASN1_TIME* time) {
     std::tm parts{};
     if (ASN1_TIME_to_tm(time, &parts) != 1) return "";
-    char out[40];
-    std::snprintf(out, sizeof out, "%04d-%02d-%02d", parts.tm_year + 1900, parts.tm_mon + 1, parts.tm_mday);
-    return out;
+    return iso_text(std::chrono::year(parts.tm_year + 1900) / (parts.tm_mon + 1) / parts.tm_mday);
 }
 
 // What OpenSSL wants of a passphrase: a zero at its end. Wiped when it goes.

@@ -13,7 +13,6 @@
 #include <cerrno>
 #include <chrono>
 #include <cstring>
-#include <ctime>
 #include <map>
 #include <optional>
 #include <set>
@@ -21,6 +20,7 @@
 #include "bench/journal/closing_entry.hpp"
 #include "bench/journal/holder.hpp"
 #include "bench/page/live/journal_tail.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::page {
 
@@ -40,16 +40,6 @@ constexpr std::chrono::seconds look_every{5};
 constexpr std::chrono::seconds record_within{20};
 // Other lanes' water runs while a verdict is worked out.
 constexpr int judges_nice = 10;
-
-std::string utc_text(const fs::file_time_type& when) {
-    const auto on_system = std::chrono::file_clock::to_sys(when);
-    const std::time_t seconds =
-        std::chrono::system_clock::to_time_t(std::chrono::time_point_cast<std::chrono::seconds>(on_system));
-    std::tm parts{};
-    ::gmtime_r(&seconds, &parts);
-    char text[32];
-    return std::string(text, std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts));
-}
 
 struct Followed {
     Followed(const std::string& id, int number, const fs::path& journal)
@@ -390,7 +380,7 @@ std::vector<EarlierRun> WorkFolder::earlier() const {
     for (const auto& [id, when] : state_->earlier) by_time.emplace_back(when, id);
     std::sort(by_time.rbegin(), by_time.rend());
     std::vector<EarlierRun> out;
-    for (const auto& [when, id] : by_time) out.push_back({id, utc_text(when)});
+    for (const auto& [when, id] : by_time) out.push_back({id, utc_text(std::chrono::floor<std::chrono::seconds>(fs::file_time_type::clock::to_sys(when)))});
     return out;
 }
 

@@ -22,3 +22,26 @@ TEST_CASE("a date is year, month and day as ISO 8601 has them, on a day there wa
         CHECK_FALSE(is_iso_date(bad));
     }
 }
+
+TEST_CASE("a moment in UTC is text and back, on a day there was or will be") {
+    using namespace std::chrono;
+    const auto moment = utc_moment("2031-05-04T10:11:12Z");
+    REQUIRE(moment);
+    CHECK(*moment == sys_days(2031y / May / 4) + 10h + 11min + 12s);
+    CHECK(utc_moment("1970-01-01T00:00:00Z")->time_since_epoch().count() == 0);
+    CHECK(iso_text(2031y / May / 4) == "2031-05-04");
+    for (const char* good : {"1900-01-01T00:00:00Z", "1969-12-31T23:59:59Z", "2028-02-29T12:00:00Z",
+                             "2999-12-31T23:59:59Z"}) {
+        INFO(good);
+        REQUIRE(utc_moment(good));
+        CHECK(utc_text(*utc_moment(good)) == good);
+    }
+    for (const char* bad :
+         {"2031-02-31T10:11:12Z", "2031-05-04T24:00:00Z", "2031-05-04T10:60:00Z", "2031-05-04T10:11:60Z",
+          "2031-05-04T10:11:12", "2031-05-04T10:11:12+", "2031-05-04 10:11:12Z", "2031-05-04T1a:11:12Z",
+          "2031-05-04T10-11-12Z", "2031-05-04T10:11:12ZZ", "2031-05-04T10:11: 2Z", "2031-05-04T-1:11:12Z",
+          "2031-05-04", ""}) {
+        INFO(bad);
+        CHECK_FALSE(utc_moment(bad));
+    }
+}
