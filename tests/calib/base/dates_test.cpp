@@ -30,8 +30,8 @@ TEST_CASE("a moment in UTC is text and back, on a day there was or will be") {
     CHECK(*moment == sys_days(2031y / May / 4) + 10h + 11min + 12s);
     CHECK(utc_moment("1970-01-01T00:00:00Z")->time_since_epoch().count() == 0);
     CHECK(iso_text(2031y / May / 4) == "2031-05-04");
-    for (const char* good : {"1900-01-01T00:00:00Z", "1969-12-31T23:59:59Z", "2028-02-29T12:00:00Z",
-                             "2999-12-31T23:59:59Z"}) {
+    for (const char* good :
+         {"1900-01-01T00:00:00Z", "1969-12-31T23:59:59Z", "2028-02-29T12:00:00Z", "2999-12-31T23:59:59Z"}) {
         INFO(good);
         REQUIRE(utc_moment(good));
         CHECK(utc_text(*utc_moment(good)) == good);
