@@ -6,6 +6,7 @@
 #include "bench/descriptions/laboratory_facts.hpp"
 #include "bench/descriptions/nearest.hpp"
 #include "bench/descriptions/parts.hpp"
+#include "calib/base/joined.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::bench {
@@ -86,12 +87,11 @@ Result<DescriptionText> find(const std::string& file_or_name, const fs::path& be
         if (is_template_name(file_or_name) && fs::is_regular_file(path, error))
             return read_description(path, std::string(folder.name) + "/" + file_or_name + ".toml");
         for (std::string& name : names_in(templates / folder.name)) known.push_back(std::move(name));
-        what += (what.empty() ? "" : " or ") + std::string(folder.what);
+        add_part(what, folder.what, " or ");
     }
     std::string remedy = "no templates were found in the templates folder";
     if (!known.empty()) {
-        remedy = "give a file, or one of: ";
-        for (std::size_t i = 0; i < known.size(); ++i) remedy += (i == 0 ? "" : ", ") + known[i];
+        remedy = "give a file, or one of: " + joined(known, ", ");
         const std::string meant = nearest(file_or_name, known);
         if (!meant.empty()) remedy = "did you mean " + meant + "? Otherwise " + remedy;
     }

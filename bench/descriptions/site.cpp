@@ -8,6 +8,7 @@
 #include <system_error>
 
 #include "bench/descriptions/toml_reader.hpp"
+#include "calib/base/ascii.hpp"
 #include "calib/base/csv.hpp"
 #include "calib/base/dates.hpp"
 #include "report/files/files.hpp"
@@ -26,9 +27,6 @@ using calib::trial::RainMinute;
 constexpr std::size_t most_lines = 4'000'000;
 
 std::optional<double> number_in(std::string_view text, char separator) {
-    while (!text.empty() && (text.front() == ' ' || text.front() == '"')) text.remove_prefix(1);
-    while (!text.empty() && (text.back() == ' ' || text.back() == '"' || text.back() == '\r'))
-        text.remove_suffix(1);
     const std::string plain = with_decimal_point(text, separator);
     double value = 0;
     const auto [end, error] = std::from_chars(plain.data(), plain.data() + plain.size(), value);
@@ -42,11 +40,7 @@ std::vector<std::string_view> fields_of(std::string_view line, char separator) {
     std::size_t at = 0;
     for (;;) {
         const std::size_t end = std::min(line.find(separator, at), line.size());
-        std::string_view field = line.substr(at, end - at);
-        while (!field.empty() && (field.back() == '\r' || field.back() == ' ' || field.back() == '"'))
-            field.remove_suffix(1);
-        while (!field.empty() && (field.front() == ' ' || field.front() == '"')) field.remove_prefix(1);
-        out.push_back(field);
+        out.push_back(trimmed(line.substr(at, end - at), " \"\r"));
         if (end == line.size()) return out;
         at = end + 1;
     }

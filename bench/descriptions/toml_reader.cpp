@@ -3,17 +3,12 @@
 #include <algorithm>
 
 #include "bench/descriptions/nearest.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 namespace {
 
 constexpr std::size_t text_bytes_max = 400;
-
-std::string joined(std::span<const std::string_view> names) {
-    std::string out;
-    for (const std::string_view name : names) out += (out.empty() ? "" : ", ") + in_quotes(name);
-    return out;
-}
 
 std::string shown(const TomlValue& value) {
     switch (value.kind) {
@@ -154,8 +149,9 @@ std::size_t TomlTable::choice(std::string_view key, std::span<const std::string_
     if (value == nullptr) return absent.value_or(0);
     const auto found = std::find(names.begin(), names.end(), value->text);
     if (found != names.end()) return static_cast<std::size_t>(found - names.begin());
-    fault(FaultCode::bad_value, key, full(key) + " is " + shown(*value) + ", must be one of " + joined(names),
-          "");
+    std::string known;
+    for (const std::string_view name : names) add_part(known, in_quotes(name), ", ");
+    fault(FaultCode::bad_value, key, full(key) + " is " + shown(*value) + ", must be one of " + known, "");
     return absent.value_or(0);
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "bench/instruments/identity_words.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 
@@ -75,7 +76,7 @@ std::string AskingDevice::noise_text() const {
 
 Fault AskingDevice::differing() const {
     std::string answers;
-    for (const std::string& one : odd_) answers += (answers.empty() ? "" : ", ") + in_quotes(one);
+    for (const std::string& one : odd_) add_part(answers, in_quotes(one), ", ");
     return {FaultCode::garbled_answer, "answered differently each time it was asked who it is: " + answers,
             name(), "check cable, line speed and parity, and the question who it is in its profile"};
 }

@@ -4,6 +4,7 @@
 
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/toml_reader.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 
@@ -30,10 +31,7 @@ std::string families_of(Role role) {
     std::vector<std::string> names;
     for (const FamilyEntry* family : families())
         if (has_role(*family, role)) names.emplace_back(family->name);
-    std::string out;
-    for (std::size_t i = 0; i < names.size(); ++i)
-        out += (i == 0 ? "" : i + 1 == names.size() ? " or " : ", ") + names[i];
-    return out;
+    return alternatives(names);
 }
 
 }  // namespace

@@ -5,6 +5,7 @@
 #include "bench/links/link_kinds.hpp"
 #include "bench/links/link_lock.hpp"
 #include "bench/links/open_links.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -60,14 +61,6 @@ private:
 bool is_target(LinkTarget kind, std::string_view text) {
     if (text.empty() || text.find_first_of(" \t\n") != std::string_view::npos) return false;
     return kind == LinkTarget::device || is_host_and_port(text);
-}
-
-// "a", "b" or "c".
-std::string alternatives(const std::vector<std::string>& forms) {
-    std::string out;
-    for (std::size_t i = 0; i < forms.size(); ++i)
-        out += (i == 0 ? "" : i + 1 == forms.size() ? " or " : ", ") + forms[i];
-    return out;
 }
 
 Result<Described> understand(std::string_view description) {

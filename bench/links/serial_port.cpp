@@ -8,6 +8,7 @@
 
 #include "bench/links/link_lock.hpp"
 #include "bench/links/ports.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 
@@ -35,7 +36,7 @@ Result<std::string> path_of(const std::string& port) {
     std::string present;
     for (const SerialPortInfo& info : *ports) {
         if (info.usb_serial.empty()) continue;
-        present += (present.empty() ? "" : ", ") + info.usb_serial;
+        add_part(present, info.usb_serial, ", ");
         if (info.usb_serial != wanted) continue;
         if (!found.empty()) {
             return Fault{

@@ -4,6 +4,7 @@
 #include <map>
 
 #include "bench/program/version.hpp"
+#include "calib/base/joined.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -101,10 +102,8 @@ std::string allowed(const CLI::Option& option) {
 
 std::string heading_of(const CLI::Option& option) {
     std::string names;
-    for (const std::string& name : option.get_snames())
-        names += (names.empty() ? "" : ", ") + bold("-" + name);
-    for (const std::string& name : option.get_lnames())
-        names += (names.empty() ? "" : ", ") + bold("--" + name);
+    for (const std::string& name : option.get_snames()) add_part(names, bold("-" + name), ", ");
+    for (const std::string& name : option.get_lnames()) add_part(names, bold("--" + name), ", ");
     if (names.empty())
         return slanted(option.get_name(true)) + (option.get_items_expected_max() > 1 ? " ..." : "");
     if (option.get_items_expected_max() == 0) return names;

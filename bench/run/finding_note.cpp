@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -11,8 +12,7 @@ std::string note_of(const calib::Finding& finding) {
     std::replace(out.begin(), out.end(), '_', ' ');
     std::string numbers;
     for (const auto& number : finding.numbers)
-        numbers +=
-            (numbers.empty() ? "" : ", ") + number.name + " " + calib::fixed(number.value, number.decimals);
+        add_part(numbers, number.name + " " + calib::fixed(number.value, number.decimals), ", ");
     return numbers.empty() ? out : out + " (" + numbers + ")";
 }
 

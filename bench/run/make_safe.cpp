@@ -5,6 +5,7 @@
 #include "bench/run/finding_note.hpp"
 #include "bench/run/procedure.hpp"
 #include "bench/run/unconfirmed_stop.hpp"
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::bench {
@@ -82,7 +83,7 @@ void Procedure::explain(Fault& fault) const {
     const auto findings = state_.tracker.what_the_tips_say_so_far();
     if (findings.empty()) return;
     std::string seen;
-    for (const auto& finding : findings) seen += (seen.empty() ? "" : ", ") + note_of(finding);
+    for (const auto& finding : findings) add_part(seen, note_of(finding), ", ");
     fault.what += "; seen meanwhile: " + seen;
 }
 

@@ -6,6 +6,7 @@
 
 #include "bench/descriptions/nearest.hpp"
 #include "calib/base/ascii.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -176,10 +177,9 @@ std::size_t Metadata::choice(std::string_view name, const std::vector<std::strin
     if (entry == nullptr) return absent;
     const auto found = std::find(choices.begin(), choices.end(), entry->value);
     if (found != choices.end()) return static_cast<std::size_t>(found - choices.begin());
-    std::string known;
-    for (const std::string& choice : choices) known += (known.empty() ? "" : ", ") + choice;
     fault(FaultCode::bad_value, name,
-          std::string(name) + " is " + in_quotes(entry->value) + ", must be one of " + known, "");
+          std::string(name) + " is " + in_quotes(entry->value) + ", must be one of " + joined(choices, ", "),
+          "");
     return absent;
 }
 

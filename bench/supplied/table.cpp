@@ -6,6 +6,7 @@
 #include "bench/descriptions/nearest.hpp"
 #include "bench/supplied/metadata.hpp"
 #include "calib/base/ascii.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 namespace {
@@ -134,7 +135,7 @@ void Table::require_one_of(const std::vector<std::string>& columns) {
     std::vector<std::string> found;
     std::string list;
     for (const std::string& column : columns) {
-        list += (list.empty() ? "" : " or ") + column;
+        add_part(list, column, " or ");
         if (has(column)) found.push_back(column);
     }
     if (found.empty())

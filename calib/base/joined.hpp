@@ -20,4 +20,12 @@ inline std::string joined(std::span<const std::string> parts, std::string_view b
     return out;
 }
 
+// "a", "a or b", "a, b or c".
+inline std::string alternatives(std::span<const std::string> parts) {
+    std::string out;
+    for (std::size_t i = 0; i < parts.size(); ++i)
+        add_part(out, parts[i], i + 1 == parts.size() ? " or " : ", ");
+    return out;
+}
+
 }  // namespace tipwright

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "calib/base/joined.hpp"
 #include "calib/base/rounding.hpp"
 #include "calib/decision/adjustment_limits.hpp"
 #include "calib/decision/comparison.hpp"
@@ -189,7 +190,7 @@ void add_compartments(AdjustmentAdvice& advice, const std::vector<StepResult>& f
 
 std::string listed(const AdjustmentRemark::Number& number) {
     std::string out;
-    for (const double value : number.values) out += (out.empty() ? "" : ", ") + fixed(value, number.decimals);
+    for (const double value : number.values) add_part(out, fixed(value, number.decimals), ", ");
     return out;
 }
 

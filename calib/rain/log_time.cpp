@@ -5,6 +5,7 @@
 #include <chrono>
 #include <cmath>
 
+#include "calib/base/ascii.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::calib {
@@ -51,11 +52,6 @@ bool day_of(int year, int month, int day, double& out) {
     if (!date.ok()) return false;
     out = day_s * static_cast<double>(std::chrono::sys_days(date).time_since_epoch().count());
     return true;
-}
-
-void skip_blanks(std::string_view& text) {
-    while (!text.empty() && text.front() == ' ') text.remove_prefix(1);
-    while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
 }
 
 // "AM", "p.m." at the beginning; 0: neither, else how much it takes.
@@ -167,13 +163,13 @@ bool LogTimes::clock(std::string_view text, double& seconds, std::string_view& r
     }
     rest = text.substr(at);
     if (!rest.empty()) {
-        skip_blanks(rest);
+        rest = trimmed(rest, " ");
         bool after_noon = false;
         if (const std::size_t length = half_of_day(rest, after_noon); length > 0) {
             if (hour < 1 || hour > 12) return refused("with AM or PM the hour is 1 to 12");
             hour = hour % 12 + (after_noon ? 12 : 0);
             rest.remove_prefix(length);
-            skip_blanks(rest);
+            rest = trimmed(rest, " ");
         }
     }
     seconds = 3600 * hour + 60 * minute + second + fraction;

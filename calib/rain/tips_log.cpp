@@ -4,6 +4,9 @@
 #include <array>
 #include <charconv>
 
+#include "calib/base/ascii.hpp"
+#include "calib/base/text.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -11,19 +14,11 @@ namespace {
 constexpr std::size_t longest_line = 4000;
 constexpr double day_s = 86400;
 
-std::string_view trimmed(std::string_view text) {
-    const auto blank = [](char c) { return c == ' ' || c == '\t' || c == '\r'; };
-    while (!text.empty() && blank(text.front())) text.remove_prefix(1);
-    while (!text.empty() && blank(text.back())) text.remove_suffix(1);
-    if (text.size() >= 2 && text.front() == '"' && text.back() == '"') text = text.substr(1, text.size() - 2);
-    return text;
-}
-
-std::string lower(std::string_view text) {
-    std::string out(text);
-    for (char& c : out)
-        if (c >= 'A' && c <= 'Z') c = static_cast<char>(c - 'A' + 'a');
-    return out;
+// Without blanks around it, and then without quotation marks.
+std::string_view bare(std::string_view field) {
+    field = trimmed(field, " \t\r");
+    const bool quoted = field.size() >= 2 && field.front() == '"' && field.back() == '"';
+    return quoted ? field.substr(1, field.size() - 2) : field;
 }
 
 constexpr std::array<std::string_view, 7> time_names{"time",     "timestamp", "datetime", "date_time",
@@ -38,7 +33,7 @@ template <std::size_t N>
 int any_of_names(const std::array<std::string_view, N>& wanted, const std::vector<std::string>& names) {
     for (const auto name : wanted)
         for (std::size_t i = 0; i < names.size(); ++i)
-            if (lower(names[i]) == name) return static_cast<int>(i);
+            if (small_letters(names[i]) == name) return static_cast<int>(i);
     return -1;
 }
 
@@ -113,7 +108,7 @@ Outcome LogReader::heading(std::string_view text, bool named, bool times_only) {
     std::vector<std::string> names;
     for (std::string_view left = text;;) {
         const auto end = left.find(separator_);
-        names.emplace_back(trimmed(left.substr(0, end)));
+        names.emplace_back(bare(left.substr(0, end)));
         if (end == std::string_view::npos) break;
         left.remove_prefix(end + 1);
     }
@@ -159,8 +154,8 @@ Outcome LogReader::heading(std::string_view text, bool named, bool times_only) {
 }
 
 Outcome LogReader::time_of(std::string_view text, std::string_view clock, double& out) {
-    text = trimmed(text);
-    clock = trimmed(clock);
+    text = bare(text);
+    clock = bare(clock);
     std::string both;
     if (clock_at_ >= 0 && text.find(':') == std::string_view::npos) {
         both.append(text).append(" ").append(clock);
@@ -188,7 +183,7 @@ Outcome LogReader::line(std::string_view text) {
     ++line_;
     if (line_ == 1 && text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
     if (!text.empty() && text.back() == '\r') text.remove_suffix(1);
-    if (text.empty() || text.front() == '#' || trimmed(text).empty()) return Done{};
+    if (text.empty() || text.front() == '#' || bare(text).empty()) return Done{};
     if (zero_seen_ && text.find('\0') != std::string_view::npos)
         return fault(FaultCode::syntax, "a zero byte in the line", "give a text file of a logger");
     if (!begun_) {
@@ -199,7 +194,7 @@ Outcome LogReader::line(std::string_view text) {
         bool named = true;
         for (std::string_view left = text;;) {
             const auto end = left.find(separator_);
-            const std::string_view one = trimmed(left.substr(0, end));
+            const std::string_view one = bare(left.substr(0, end));
             double seconds = 0;
             const auto [last, error] = std::from_chars(one.data(), one.data() + one.size(), seconds);
             const bool since_1970 =
@@ -243,8 +238,8 @@ Outcome LogReader::line(std::string_view text) {
     entry.line = line_;
     if (auto done = time_of(field[0], field[3], entry.time_s); !done) return done;
     const auto number = [&](std::string_view text_of, int& out) {
-        text_of = trimmed(text_of);
-        if (text_of.empty() || lower(text_of) == "nan" || lower(text_of) == "na") {
+        text_of = bare(text_of);
+        if (text_of.empty() || small_letters(text_of) == "nan" || small_letters(text_of) == "na") {
             out = -1;
             return true;
         }

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <map>
 
+#include "calib/base/joined.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
@@ -41,7 +42,7 @@ std::string shown_traceable(const Record& record, bool wanted) {
                                    {trace.temperature, "temperature"},
                                    {trace.length, "length"}})
         if (of != calib::Trace::not_needed && (of == calib::Trace::named) == wanted)
-            out += (out.empty() ? "" : ", ") + std::string(name);
+            add_part(out, name, ", ");
     return out;
 }
 

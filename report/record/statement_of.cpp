@@ -4,6 +4,7 @@
 #include <array>
 #include <string_view>
 
+#include "calib/base/joined.hpp"
 #include "calib/base/rim.hpp"
 #include "report/record/record_checks.hpp"
 
@@ -118,7 +119,7 @@ double planned_intensity_mm_h(const Record& record, int step) {
 
 std::string step_list(const std::vector<int>& steps) {
     std::string out;
-    for (const int step : steps) out += (out.empty() ? "" : ", ") + std::to_string(step);
+    for (const int step : steps) add_part(out, std::to_string(step), ", ");
     return out;
 }
 
@@ -148,11 +149,9 @@ std::optional<Fault> check_statement(const Record& record) {
     if (auto fault = check_some_stated(record)) return fault;
     if (!statement.needs_acceptance() || (record.acceptance && !record.acceptance->reason.empty()))
         return std::nullopt;
-    std::string reserved;
-    for (const std::string& note : reservation_notes(record))
-        reserved += (reserved.empty() ? "" : ", ") + note;
     return Fault{
-        FaultCode::not_permitted, "its results stand with reservation: " + reserved, where,
+        FaultCode::not_permitted,
+        "its results stand with reservation: " + joined(reservation_notes(record), ", "), where,
         "mend and calibrate anew, or accept it with --reason TEXT, which the certificate then prints"};
 }
 

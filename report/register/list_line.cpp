@@ -4,6 +4,7 @@
 #include <charconv>
 #include <cmath>
 
+#include "calib/base/joined.hpp"
 #include "report/files/inert_text.hpp"
 
 namespace tipwright::report {
@@ -14,8 +15,7 @@ constexpr std::size_t max_list_faults = 50;
 void check_heading(const CsvRow& heading, const std::string& name, const std::vector<std::string>& known,
                    const std::vector<std::string>& needed, std::vector<Fault>& faults) {
     std::vector<std::string> seen;
-    std::string there_are;
-    for (const std::string& column : known) there_are += (there_are.empty() ? "" : ", ") + column;
+    const std::string there_are = joined(known, ", ");
     for (const CsvField& field : heading.fields) {
         const std::string where = tipwright::where(name, field.at);
         if (std::find(known.begin(), known.end(), field.text) == known.end())

@@ -5,6 +5,8 @@
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/detached.hpp>
 
+#include "calib/base/joined.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -64,7 +66,7 @@ Task<Result<LearnedProfile>> learn_modem_wiring(ModemLines& lines, Clock& clock,
         std::size_t input = modem_inputs;
         for (std::size_t i = 0; i < modem_inputs; ++i) {
             if (watch->left_rest[i] == 0) continue;
-            moved += (moved.empty() ? "" : ", ") + std::string(names[i]);
+            add_part(moved, names[i], ", ");
             input = i;
         }
         if (input == modem_inputs && contact == 2) break;

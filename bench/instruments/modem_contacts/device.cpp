@@ -19,6 +19,7 @@
 
 #include "bench/instruments/modem_contacts/instruments.hpp"
 #include "bench/instruments/wake_signal.hpp"
+#include "calib/base/joined.hpp"
 
 namespace tipwright::bench {
 
@@ -332,7 +333,7 @@ private:
         constexpr const char* inputs[] = {"CTS", "DSR", "DCD", "RI"};
         std::string text;
         for (const ModemContact& contact : profile.contacts)
-            text += (text.empty() ? "" : " and ") + std::string(inputs[static_cast<int>(contact.input)]);
+            add_part(text, inputs[static_cast<int>(contact.input)], " and ");
         return text + " of " + port;
     }
 

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "calib/base/joined.hpp"
+
 namespace tipwright::bench {
 
 namespace {
@@ -53,10 +55,8 @@ void read_elements(TomlTable& table, Role role, ScpiProfile& profile) {
     bool status = false;
     for (const std::string& field : table.texts("values")) {
         if (std::find(allowed.begin(), allowed.end(), field) == allowed.end()) {
-            std::string names;
-            for (const std::string& name : allowed) names += (names.empty() ? "" : ", ") + name;
             table.fault(FaultCode::bad_value, "values", in_quotes(field) + " is not a quantity of this role",
-                        "one of " + names);
+                        "one of " + joined(allowed, ", "));
         }
         const bool twice =
             field != "_" && std::any_of(profile.elements.begin(), profile.elements.end(),

@@ -9,6 +9,7 @@
 #include <boost/asio/ip/address.hpp>
 
 #include "bench/program/environment.hpp"
+#include "calib/base/joined.hpp"
 #include "calib/base/text.hpp"
 #include "report/files/files.hpp"
 #include "report/seal/qr.hpp"
@@ -147,8 +148,7 @@ Outcome forget(const std::vector<std::string>& names, Network& network) {
     for (const std::string& name : names) {
         if (std::erase_if(network.devices, [&](const auto& one) { return one.name == name; }) > 0) continue;
         std::string known;
-        for (const page::PairedDevice& one : network.devices)
-            known += (known.empty() ? "" : ", ") + in_quotes(one.name);
+        for (const page::PairedDevice& one : network.devices) add_part(known, in_quotes(one.name), ", ");
         return Fault{FaultCode::bad_value, "no device " + in_quotes(name) + " is paired", "--forget-device",
                      known.empty() ? "none is paired" : "those paired are " + known};
     }

@@ -1,5 +1,7 @@
 #include "bench/program/register/entities.hpp"
 
+#include "calib/base/joined.hpp"
+
 namespace tipwright::program {
 
 Result<report::GaugeEntry> gauge_meant(report::Register& reg, const std::string& serial,
@@ -9,7 +11,7 @@ Result<report::GaugeEntry> gauge_meant(report::Register& reg, const std::string&
     std::vector<report::GaugeEntry> fitting;
     std::string models;
     for (const auto& gauge : *found) {
-        models += (models.empty() ? "" : ", ") + in_quotes(gauge.model);
+        add_part(models, in_quotes(gauge.model), ", ");
         if (model.empty() || gauge.model == model) fitting.push_back(gauge);
     }
     if (fitting.size() == 1) return fitting.front();

@@ -4,6 +4,7 @@
 #include <map>
 
 #include "bench/program/register/between.hpp"
+#include "calib/base/joined.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/certificate_reader.hpp"
 #include "report/record/record_json.hpp"
@@ -103,8 +104,7 @@ std::vector<std::string> SameNumber::not_tied(const std::set<std::string>& held)
             if (!tied_.contains(name) && !held.contains(name)) loose.push_back(name);
         if (loose.empty() || names.size() < 2) continue;
         std::string text = "that files of the same number " + number + " belong together: nothing ties ";
-        for (std::size_t i = 0; i < std::min(loose.size(), most_named); ++i)
-            text += (i == 0 ? "" : ", ") + loose[i];
+        text += joined(std::span(loose).first(std::min(loose.size(), most_named)), ", ");
         if (loose.size() > most_named) text += " and " + std::to_string(loose.size() - most_named) + " more";
         out.push_back(text + " to the others");
     }

@@ -7,6 +7,7 @@
 
 #include "bench/descriptions/toml_reader.hpp"
 #include "bench/program/environment.hpp"
+#include "calib/base/joined.hpp"
 #include "report/files/files.hpp"
 
 namespace tipwright::program {
@@ -115,8 +116,7 @@ Outcome check_allowed(const SettingKey& key, const std::string& value, const std
     if (key.allowed.empty() || std::find(key.allowed.begin(), key.allowed.end(), value) != key.allowed.end())
         return Done{};
     std::string choice;
-    for (const std::string_view one : key.allowed)
-        choice += (choice.empty() ? "" : " or ") + std::string(one);
+    for (const std::string_view one : key.allowed) add_part(choice, one, " or ");
     return Fault{FaultCode::bad_value, std::string(key.key) + " is " + in_quotes(value), origin,
                  "write " + choice};
 }
