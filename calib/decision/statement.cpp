@@ -110,6 +110,13 @@ const StepStatement* Statement::of_step(int step) const {
     return found == steps.end() ? nullptr : &*found;
 }
 
+std::vector<int> Statement::withheld_steps() const {
+    std::vector<int> out;
+    for (const StepStatement& one : steps)
+        if (one.result == Claim::not_stated) out.push_back(one.step);
+    return out;
+}
+
 bool Statement::needs_acceptance() const {
     return std::any_of(reservations.begin(), reservations.end(),
                        [](const Reservation& one) { return one.id != ReservationId::limits_unconfirmed; });

@@ -108,6 +108,8 @@ struct Statement {
     bool needs_acceptance() const;
     // Null: no such step.
     const StepStatement* of_step(int step) const;
+    // The numbers of the steps of which nothing is stated, of those too that a paper's record has left out.
+    std::vector<int> withheld_steps() const;
     bool has(ReservationId id) const;
 };
 

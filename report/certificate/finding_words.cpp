@@ -48,9 +48,8 @@ std::string reservation_text(const Words& words, std::size_t finished, std::size
 // "25, 50 and 100", of the steps of which nothing is stated; empty: there is none, or no intensity was set.
 std::string intensities_withheld(const Words& words, const Record& record) {
     std::vector<std::string> out;
-    for (const calib::StepStatement& step : record.statement.steps) {
-        if (step.result != Claim::not_stated) continue;
-        const double intensity = planned_intensity_mm_h(record, step.step);
+    for (const int step : record.statement.withheld_steps()) {
+        const double intensity = planned_intensity_mm_h(record, step);
         if (intensity > 0) out.push_back(words.number(significant(intensity, 6)));
     }
     return words.list(out);

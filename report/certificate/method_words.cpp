@@ -92,9 +92,7 @@ std::vector<std::string> deviations_words(const Record& record, const Words& wor
     std::vector<calib::Finding> findings = findings_of(record);
     std::erase_if(findings, [](const calib::Finding& finding) { return !is_deviation(finding); });
     for (const std::string& text : findings_words(words, findings)) out.push_back(text + ".");
-    std::vector<int> withheld;
-    for (const calib::StepStatement& step : record.statement.steps)
-        if (step.result == calib::Claim::not_stated) withheld.push_back(step.step);
+    const std::vector<int> withheld = record.statement.withheld_steps();
     if (!withheld.empty()) out.push_back(steps_words(words, withheld, words.text("method.withheld")));
     return out;
 }

@@ -89,17 +89,16 @@ Table results_table(const Content& content, const Record& record) {
         table.rows.push_back(std::move(row));
     }
     // What was run, but of which nothing is stated, is not hidden.
-    for (const calib::StepStatement& stated : record.statement.steps) {
-        if (stated.result != calib::Claim::not_stated) continue;
+    for (const int step : record.statement.withheld_steps()) {
         TableRow row;
         row.cells.assign(table.columns.size(), "–");
-        row.cells.front() = std::to_string(stated.step);
+        row.cells.front() = std::to_string(step);
         // What was asked of the gauge is a fact of the plan.
-        if (const double set = planned_intensity_mm_h(record, stated.step); timed && set > 0)
+        if (const double set = planned_intensity_mm_h(record, step); timed && set > 0)
             row.cells[1] = numbers.fixed(set, decimals.set);
         if (limited) row.cells.back() = words.text("reservation.not_stated");
         const auto place = std::find_if(table.rows.begin(), table.rows.end(), [&](const TableRow& other) {
-            return std::stoi(other.cells.front()) > stated.step;
+            return std::stoi(other.cells.front()) > step;
         });
         table.rows.insert(place, std::move(row));
     }

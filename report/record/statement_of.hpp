@@ -39,7 +39,8 @@ std::vector<std::string> reservation_notes(const Record& record);
 // Nothing is stated of the others.
 std::vector<calib::StepResult> stated_steps(const Record& record);
 bool is_stated(const Record& record, int step);
-// The numbers of those others.
+// The numbers of those others that the evaluation has; a paper's record has none of them any more, and its
+// statement alone still names them (calib::Statement::withheld_steps).
 std::vector<int> steps_not_stated(const Record& record);
 // What the plan set for a step, known of those too; 0: no plan says.
 double planned_intensity_mm_h(const Record& record, int step);

@@ -66,6 +66,7 @@ TEST_CASE("a step with false tips enters no fit, no verdict and no correction") 
     CHECK(said.of_step(3)->result == Claim::not_stated);
     CHECK(said.of_step(3)->verdict == Claim::not_stated);
     CHECK_FALSE(said.of_step(3)->in_correction);
+    CHECK(said.withheld_steps() == std::vector<int>{3});
     CHECK(said.of_step(2)->result == Claim::stated);
     CHECK(said.results == Claim::reserved);
     CHECK(said.correction == Claim::reserved);
