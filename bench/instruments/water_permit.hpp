@@ -37,7 +37,6 @@ public:
 private:
     friend class WaterGuard;
     friend class TestPermit;
-    class TestPermit;  // defined by tests of single instruments, nowhere else
     struct State {
         const Pump* pump = nullptr;  // whose it is; null: any (tests of single instruments)
         std::optional<Fault> withdrawn;
