@@ -117,15 +117,17 @@ Outcome LinkUser::send(std::string_view message) {
     return Done{};
 }
 
-// A failed write is not told here: the reading side of a lost link tells it, and who waits for an answer
-// misses it.
+// That a link is lost is not told here: its reading side tells it, and who waits for an answer misses it.
+// That another program uses it shows nowhere else.
 Task<void> LinkUser::write_all(std::shared_ptr<LinkUser> self) {
-    bool good = true;
-    while (good && !self->outgoing_.empty()) {
+    bool open = true;
+    while (open && !self->outgoing_.empty()) {
         std::string chunk;
         chunk.swap(self->outgoing_);
         const Outcome written = co_await self->link_->write(SendRight(), std::as_bytes(std::span(chunk)));
-        good = written.ok();
+        const bool taken = !written && written.fault().code == FaultCode::not_permitted;
+        if (taken) self->tell(LinkChange::taken, written.fault().what);
+        open = written || taken;
     }
     self->writing_ = false;
 }

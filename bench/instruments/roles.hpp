@@ -44,7 +44,8 @@ enum class LinkChange {
     returned_unknown,  // open again, and nobody can tell who answers there; a pump was told to stop
     stranger,          // another instrument answered. After a loss: closed, and nothing more is sent. Never
                        // lost: whoever is there was told to stop, and hears nothing else any more
-    noise              // it gave another answer to the question who it is, and then its own again
+    noise,             // it gave another answer to the question who it is, and then its own again
+    taken              // open, and another program uses it too
 };
 using LinkListener = std::function<void(LinkChange change, const std::string& what)>;
 

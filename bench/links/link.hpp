@@ -17,6 +17,10 @@ namespace tipwright::bench {
 
 class ModemLines;
 
+// Of a link that another program uses too.
+inline constexpr std::string_view link_taken_remedy =
+    "end that program, then go on; never delete the files tipwright-*.lock";
+
 class Link {
 public:
     virtual ~Link() = default;
@@ -24,7 +28,8 @@ public:
     virtual std::string name() const = 0;
     // At least one byte, or a Fault link_lost.
     virtual Task<Result<std::size_t>> read_some(std::span<std::byte> into) = 0;
-    // All bytes, or a Fault link_lost.
+    // All bytes, or a Fault: link_lost; not_permitted, told once, where they all went, yet another program
+    // holds the link's lock by now.
     virtual Task<Outcome> write(SendRight right, std::span<const std::byte> bytes) = 0;
     // Pending and later reads and writes end with link_lost. Never throws.
     virtual void close() = 0;

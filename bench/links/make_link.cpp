@@ -48,9 +48,9 @@ private:
     Task<Outcome> write_and_tell(SendRight right, std::span<const std::byte> bytes) {
         auto written = co_await link_->write(right, bytes);
         if (!written) co_return written;
-        co_return Fault{FaultCode::link_lost,
+        co_return Fault{FaultCode::not_permitted,
                         "another program uses the link by now: its lock was removed while it was held",
-                        name(), "end that program, then go on; never delete the files tipwright-*.lock"};
+                        name(), std::string(link_taken_remedy)};
     }
 
     std::unique_ptr<LinkLock> lock_;

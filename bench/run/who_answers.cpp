@@ -110,6 +110,10 @@ void WaterGuard::link_changed(const std::string& name, bool is_pump, LinkChange 
         case LinkChange::noise:
             remark("The " + name + " " + what + ": noise on its line.");
             break;
+        case LinkChange::taken:
+            remark("On the link to the " + name + ": " + what + ".");
+            set_fault({FaultCode::link_lost, what, name, std::string(link_taken_remedy)});
+            break;
     }
     tell_change();
 }

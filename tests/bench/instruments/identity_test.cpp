@@ -36,7 +36,8 @@ Asked ask_a_pump(std::vector<std::string> answers, Work work) {
     REQUIRE(made.ok());
     Asked asked;
     (*made)->on_link_change([&](LinkChange change, const std::string& what) {
-        constexpr const char* names[] = {"lost", "returned", "returned_unknown", "stranger", "noise"};
+        constexpr const char* names[] = {"lost",     "returned", "returned_unknown",
+                                         "stranger", "noise",    "taken"};
         asked.changes.push_back(names[static_cast<int>(change)]);
         asked.told.push_back(what);
     });

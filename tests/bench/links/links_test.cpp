@@ -167,6 +167,32 @@ TEST_CASE(
     lock_policy() = {};
 }
 
+TEST_CASE("another program that took a link is told of with the third message, and all its bytes go") {
+    const std::filesystem::path folder = test::scratch_dir() / "locks-of-a-taken-link";
+    std::filesystem::create_directory(folder);
+    lock_policy() = {folder, false};
+    asio::io_context context;
+    const auto clock = make_wall_clock(context);
+    Terminal terminal;
+    auto link = make_link(context, "pty " + terminal.path());
+    REQUIRE(link.ok());
+    const std::filesystem::path file = std::filesystem::directory_iterator(folder)->path();
+    REQUIRE(std::filesystem::remove(file));
+    const int other = ::open(file.c_str(), O_RDONLY | O_CREAT | O_EXCL, 0644);
+    REQUIRE(other >= 0);
+    REQUIRE(::flock(other, LOCK_EX | LOCK_NB) == 0);
+    std::vector<std::string> outcomes(4);
+    for (std::string& outcome : outcomes) {
+        asio::co_spawn(context, write_text(**link, "STOP\r", outcome, *clock), asio::detached);
+        clock->run();
+        CHECK(terminal.hear(5) == "STOP\r");
+    }
+    CHECK(outcomes == std::vector<std::string>{"done", "done", "not_permitted", "done"});
+    ::close(other);
+    (*link)->close();
+    lock_policy() = {};
+}
+
 TEST_CASE("closing a link ends what waits on it") {
     asio::io_context context;
     const auto clock = make_wall_clock(context);

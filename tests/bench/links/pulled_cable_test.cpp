@@ -281,7 +281,8 @@ Seen after_a_pulled_cable(const Seen& second_identities, Seen& outcomes, Seen& c
         make_pump(bench.profile("generic-pump-ascii"),
                   std::make_unique<PulledCable>(bench.context, far_ends, 0), *bench.clock, bench.context);
     (*made)->on_link_change([&](LinkChange change, const std::string&) {
-        constexpr const char* names[] = {"lost", "returned", "returned_unknown", "stranger", "noise"};
+        constexpr const char* names[] = {"lost",     "returned", "returned_unknown",
+                                         "stranger", "noise",    "taken"};
         changes.push_back(names[static_cast<int>(change)]);
     });
     Seen heard;

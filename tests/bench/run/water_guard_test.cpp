@@ -229,6 +229,31 @@ TEST_CASE("another pump on a link that was never lost is told to stop, and its a
     CHECK(bench.guard->flowing());
 }
 
+TEST_CASE("another program on an instrument's link ends the work, and the pump is told to stop as ever") {
+    Guarded bench({}, 60);
+    bench.bench.vessel_capacity_g = 1e6;
+    Outcome outcome = Done{};
+    Outcome stopped = Done{};
+    bench.run([&]() -> Task<void> {
+        outcome = co_await bench.guard->carry_out([&]() -> Task<Outcome> {
+            const Outcome set = co_await bench.flow(60);
+            if (!set) co_return set;
+            bench.pump.listener(LinkChange::taken, "another program uses the link by now");
+            co_await for_ever(*bench.clock);
+            co_return Done{};
+        });
+        stopped = co_await bench.guard->make_safe();
+    });
+    REQUIRE_FALSE(outcome.ok());
+    CHECK(outcome.fault().code == FaultCode::link_lost);
+    CHECK(outcome.fault().where == "pump");
+    CHECK(outcome.fault().what == "another program uses the link by now");
+    CHECK(outcome.fault().remedy.starts_with("end that program"));
+    CHECK(stopped.ok());
+    CHECK(bench.told.empty());
+    CHECK(bench.pump.flow_mL_min == 0);
+}
+
 TEST_CASE("noise ends the work, for the pump was told to stop, and sends nobody to its plug") {
     Guarded bench({}, 60);
     bench.bench.vessel_capacity_g = 1e6;
