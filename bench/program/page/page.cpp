@@ -149,7 +149,8 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     options.desk.location = options.session.location;
     std::optional<Trial> trial;
     if (options.trial) {
-        auto begun = Trial::begin(common);
+        auto begun = Trial::begin(
+            common, [](const Fault& fault) { print_to(stderr, "tipwright: warning: %s\n", fault.line()); });
         if (!begun) return fail(common, begun.fault());
         trial.emplace(std::move(*begun));
         options.folder = trial->work();

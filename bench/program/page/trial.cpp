@@ -68,6 +68,7 @@ struct Trial::State {
     std::shared_ptr<std::atomic<bool>> filling_now = std::make_shared<std::atomic<bool>>(true);
     std::optional<Child> lanes_run;
     std::thread filling;
+    std::optional<Fault> failed;  // the filling
 
     std::vector<std::string> environment(const std::string& now) const {
         return {"TIPWRIGHT_SETTINGS=",
@@ -81,17 +82,24 @@ struct Trial::State {
                 "TIPWRIGHT_TRIAL_NOW=" + now};
     }
 
+    bool fails(const std::string& doing, const Fault& fault) {
+        failed = Fault{fault.code, doing + ": " + fault.line(), "the trial's register is not filled", ""};
+        return false;
+    }
+
     // To its end, unless the trial ends before. False: it failed, or there is no time left.
     bool done(const std::string& now, std::vector<std::string> words,
               const std::vector<std::string>& secrets = {}) {
         if (ending) return false;
         auto child = Child::begin(words, environment(now), secrets);
-        if (!child) return false;
+        const std::string doing = words[0] + (words[1].starts_with('-') ? "" : " " + words[1]);
+        if (!child) return fails(doing, child.fault());
         while (child->runs()) {
             if (ending) ::kill(child->process(), SIGINT);
             std::this_thread::sleep_for(look_every);
         }
-        return child->outcome().ok();
+        const Outcome outcome = child->outcome();
+        return outcome || fails(doing, outcome.fault());
     }
 
     // A command of the register by one of the two.
@@ -125,7 +133,8 @@ struct Trial::State {
         const std::string day = std::to_string(year) + "-11-1" + std::to_string(year % 10);
         const std::string now = day + "T15:00:00Z";
         const fs::path bench = folder / ("bench-" + std::to_string(year) + ".toml");
-        if (!write_file(bench, bench_of_year(bench_text, year))) return false;
+        if (auto written = write_file(bench, bench_of_year(bench_text, year)); !written)
+            return fails("its benches", written.fault());
         std::vector<std::string> draft{"certificate", "draft"};
         std::vector<std::string> ids;
         int seed = 7 * year;
@@ -174,7 +183,7 @@ Trial::~Trial() {
     fs::remove_all(state_->folder, ignored);
 }
 
-Result<Trial> Trial::begin(const CommonOptions& common) {
+Result<Trial> Trial::begin(const CommonOptions& common, Told tell_failed) {
     auto state = std::make_unique<State>();
     state->common = common;
     std::error_code error;
@@ -199,8 +208,9 @@ Result<Trial> Trial::begin(const CommonOptions& common) {
                             s.environment(""));
     if (!run) return run.fault();
     s.lanes_run.emplace(std::move(*run));
-    s.filling = std::thread([&s] {
+    s.filling = std::thread([&s, tell_failed = std::move(tell_failed)] {
         s.fill();
+        if (s.failed && !s.ending) tell_failed(*s.failed);
         *s.filling_now = false;
     });
     return out;

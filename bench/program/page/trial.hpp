@@ -4,6 +4,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <string>
 
@@ -14,8 +15,10 @@ namespace tipwright::program {
 class Trial {
 public:
     static constexpr const char* passphrase = "rain on a tin roof";
-    // Fault: file_unwritable (no folder for it), those of reading templates.
-    static Result<Trial> begin(const CommonOptions& common);
+    using Told = std::function<void(const Fault& fault)>;
+    // `tell_failed` hears, on another thread, why the years come to no end. Fault: file_unwritable (no folder
+    // for it), those of reading templates.
+    static Result<Trial> begin(const CommonOptions& common, Told tell_failed);
     Trial(Trial&&) noexcept;
     ~Trial();  // ends what it began and removes its folder
 
