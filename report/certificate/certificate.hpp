@@ -14,6 +14,7 @@
 #include "report/files/attachments.hpp"
 #include "report/record/record.hpp"
 
+#include "report/seal/qr.hpp"
 namespace tipwright::report {
 
 enum class Paper { a4, letter };
@@ -28,9 +29,8 @@ struct TranslationOf {
 
 // A square code (QR) and what stands under it. The register makes it; empty: no seal is drawn.
 struct SealMark {
-    int side = 0;            // modules along one side, without the quiet zone
-    std::vector<bool> dark;  // row by row, side * side
-    std::string caption;     // may have several lines
+    seal::QrMatrix code;
+    std::string caption;  // may have several lines
 };
 
 // An issued certificate of the same gauge that this one amends or replaces (ISO/IEC 17025:2017 7.8.8).

@@ -5,6 +5,7 @@
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/page_foot.hpp"
 #include "report/certificate/sections.hpp"
+#include "report/certificate/square_code.hpp"
 #include "report/certificate/text_block.hpp"
 
 namespace tipwright::report::certificate {
@@ -129,30 +130,21 @@ std::vector<Entry> party_entries(const Content& content) {
     };
 }
 
-double draw_seal(Flow& flow, const Words& words, const SealMark& seal, double right, double y) {
+double draw_seal(Flow& flow, const Words& words, const SealMark& mark, double right, double y) {
     constexpr double size = 68;
-    if (seal.side <= 0 ||
-        seal.dark.size() != static_cast<std::size_t>(seal.side) * static_cast<std::size_t>(seal.side))
+    const seal::QrMatrix& code = mark.code;
+    if (code.side <= 0 ||
+        code.dark.size() != static_cast<std::size_t>(code.side) * static_cast<std::size_t>(code.side))
         return y;
-    const double module = size / seal.side;
+    const double module = size / code.side;
     const double x = right - size;
-    const Part part(flow.canvas(), Tag::figure, "QR " + seal.caption);
-    for (int row = 0; row < seal.side; ++row) {
-        // Runs of dark modules as one rectangle: no hairlines between them.
-        for (int column = 0; column < seal.side;) {
-            int end = column;
-            while (end < seal.side && seal.dark[static_cast<std::size_t>(row * seal.side + end)]) ++end;
-            if (end > column)
-                flow.canvas().fill_rectangle(x + column * module, y + row * module, (end - column) * module,
-                                             module + 0.02, black);
-            column = end + 1;
-        }
-    }
+    const Part part(flow.canvas(), Tag::figure, "QR " + mark.caption);
+    draw_square_code(flow.canvas(), code, x, y, size);
     Style caption = label_style;
     caption.size = 5.6;
     // Below the quiet zone of four modules that readers want.
     const double below = flow.draw_text(words.text("front.seal"), caption, x, y + size + 4 * module, size);
-    return flow.draw_text(seal.caption + "\n" + words.text("front.seal_check"), caption, x, below, size);
+    return flow.draw_text(mark.caption + "\n" + words.text("front.seal_check"), caption, x, below, size);
 }
 
 struct Head {

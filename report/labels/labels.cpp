@@ -5,6 +5,7 @@
 
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/pdf_finish.hpp"
+#include "report/certificate/square_code.hpp"
 
 namespace tipwright::report {
 
@@ -36,17 +37,7 @@ void draw_code(Canvas& canvas, const seal::QrMatrix& code, const Place& place) {
     const double module = place.width / (code.side + 2 * quiet_modules);
     const double x = place.x + quiet_modules * module;
     const double y = place.y + quiet_modules * module;
-    for (int row = 0; row < code.side; ++row) {
-        // Runs of dark modules as one rectangle: no hairlines between them.
-        for (int column = 0; column < code.side;) {
-            int end = column;
-            while (end < code.side && code.at(row, end)) ++end;
-            if (end > column)
-                canvas.fill_rectangle(x + column * module, y + row * module, (end - column) * module, module,
-                                      black);
-            column = end + 1;
-        }
-    }
+    draw_square_code(canvas, code, x, y, code.side * module);
 }
 
 // As large as the width allows, down to what can still be read; longer words are then cut by the clip.

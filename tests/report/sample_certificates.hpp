@@ -26,8 +26,8 @@ inline std::vector<SampleCertificate> sample_certificates() {
         return out.back();
     };
     report::SealMark seal;
-    seal.side = 57;
-    for (int i = 0; i < seal.side * seal.side; ++i) seal.dark.push_back((i * 7919) % 13 < 6);
+    seal.code.side = 57;
+    for (int i = 0; i < 57 * 57; ++i) seal.code.dark.push_back((i * 7919) % 13 < 6);
     seal.caption = "Sealed 2026-03-05, key 3F9A 77C1";
     add("three_steps", sample_record()).seal = seal;
 

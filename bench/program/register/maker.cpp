@@ -31,10 +31,9 @@ std::string in_groups(const std::string& digits, std::size_t group, std::size_t 
 }
 
 Result<report::SealMark> mark_of(const seal::Seal& seal) {
-    const auto matrix = seal::qr_matrix(seal::qr_text(seal));
-    if (!matrix) return matrix.fault();
-    return report::SealMark{matrix->side, matrix->dark,
-                            seal.number + "\n" + in_groups(seal.fingerprint, 8, 2)};
+    auto code = seal::qr_matrix(seal::qr_text(seal));
+    if (!code) return code.fault();
+    return report::SealMark{std::move(*code), seal.number + "\n" + in_groups(seal.fingerprint, 8, 2)};
 }
 
 std::vector<report::ServiceWork> work_of(const report::IssueSheet& sheet) {
