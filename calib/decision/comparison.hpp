@@ -1,10 +1,10 @@
-// Comparison of results: E_n numbers, error curves of several records side by side, drift per year, and up to
-// which intensity a gauge keeps its accuracy.
+// Comparison of results: E_n numbers, error curves of several records side by side, and up to which intensity
+// a gauge keeps its accuracy. What becomes of a gauge over years: calib/decision/drift.hpp.
 //   E_n = (a - b) / sqrt(U_a^2 + U_b^2 - 2 k_a k_b cov(a, b))     |E_n| <= 1: they agree (ISO 13528:2022,
 //   ISO/IEC 17043)
 // Errors of indication in per cent, intensities in mm/h, time in years. Curves between their points by
 // calib/statistics/monotone.hpp; no extrapolation.
-// Faults: too_few_points, bad_value (outside a curve, times not in order), not_finite, bad_covariance.
+// Faults: too_few_points, bad_value (outside a curve), not_finite, bad_covariance.
 #pragma once
 
 #include <optional>
@@ -60,30 +60,6 @@ struct CurveDifference {
 Result<std::vector<CurveDifference>> compare(const ErrorCurve& first, const ErrorCurve& second,
                                              std::vector<double> intensities_mm_h = {},
                                              double coverage = default_coverage);
-
-// One stretch of service without adjustment: error as left at its beginning, as found at its end.
-struct ServiceStretch {
-    double from_years = 0;
-    Uncertain left_percent;
-    double to_years = 0;
-    Uncertain found_percent;
-    // What makes both uncertainties. What they, or two stretches, have in common cancels or counts once;
-    // empty: nothing is in common.
-    Contributions left_parts = {};
-    Contributions found_parts = {};
-};
-struct Drift {
-    Uncertain percent_per_year;
-    double U_percent_per_year = 0;
-    bool significant = false;  // exceeds its expanded uncertainty
-    int stretches = 0;
-    double chi2 = 0;
-    double dof = 0;
-    bool consistent = true;  // one constant drift explains all stretches (95 %)
-    bool widened = false;    // not consistent: u multiplied by the root of chi2/dof
-};
-Result<Drift> drift_per_year(const std::vector<ServiceStretch>& stretches,
-                             double coverage = default_coverage);
 
 // Up to which intensity |e| (or, guarded, |e| + U) stays within a limit, from the curve's first point
 // upwards.

@@ -8,13 +8,14 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
+#include "calib/decision/drift.hpp"
 #include "report/certificate/canvas.hpp"
 #include "report/certificate/pdf_finish.hpp"
 #include "report/certificate/words.hpp"
 #include "report/files/attachments.hpp"
 #include "report/record/record.hpp"
-
 #include "report/seal/qr.hpp"
+
 namespace tipwright::report {
 
 enum class Paper { a4, letter };
@@ -38,14 +39,6 @@ struct EarlierCertificate {
     bool amended = false;  // false: replaced
     std::string number;
     std::string reason;
-};
-
-// How far the error moved between the calibration before and this one as found, where it moved most.
-struct DriftShown {
-    double percent = 0;
-    double En = 0;
-    double at_mm_h = 0;
-    std::string since;  // ISO date
 };
 
 // The errors of an earlier calibration of the gauge, as it left.
@@ -90,8 +83,8 @@ struct CertificateOptions {
     Letterhead letterhead;
     std::optional<SealMark> seal;
     std::optional<EarlierCertificate> earlier;
-    std::optional<DriftShown> drift;
-    std::vector<EarlierErrors> history;  // oldest first; at most four are shown
+    std::optional<calib::LargestDrift> drift;  // between the calibration before and this one as found
+    std::vector<EarlierErrors> history;        // oldest first; at most four are shown
     std::vector<ServiceWork> work;
     std::string checked_by;  // empty: not said
     certificate::SignaturePlace signature;

@@ -232,7 +232,7 @@ std::vector<std::string> summary_sentences(const Content& content) {
                                                   {"high", with_sign(content, *extremes.highest)}}));
     }
     add_correction(content, sentences);
-    if (const std::optional<DriftShown>& drift = content.options.drift) {
+    if (const std::optional<calib::LargestDrift>& drift = content.options.drift) {
         const Numbers& numbers = content.numbers;
         sentences.push_back(
             content.words.text(std::abs(drift->En) > 1 ? "summary.drift" : "summary.drift_within",

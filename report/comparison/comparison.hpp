@@ -1,6 +1,6 @@
 // Comparison of several records: error curves side by side, E_n numbers, drift per year in service, and up to
-// which intensity each gauge keeps an accuracy. Mathematics in calib/decision/comparison.hpp; here the
-// records are read, matched and tabled. As CSV and as lines for a terminal here, as PDF in
+// which intensity each gauge keeps an accuracy. Mathematics in calib/decision/comparison.hpp and drift.hpp;
+// here the records are read, matched and tabled. As CSV and as lines for a terminal here, as PDF in
 // report/comparison/comparison_pdf.hpp. Errors in per cent, intensities in mm/h, time in years.
 #pragma once
 
@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
-#include "calib/decision/comparison.hpp"
+#include "calib/decision/drift.hpp"
 #include "report/record/record.hpp"
 
 namespace tipwright::report {
@@ -52,7 +52,7 @@ struct ComparedIntensity {
 struct GaugeDrift {
     std::string serial;
     double intensity_mm_h = 0;
-    calib::Drift drift;
+    calib::DriftPerYear drift;
 };
 
 struct Comparison {

@@ -202,7 +202,8 @@ Certificate read_certificate(Database& database, Id id) {
     out.pdf_sha256 = digest_of(row.pdf_sha256);
     out.xml_sha256 = digest_of(row.xml_sha256);
     if (row.drift_percent && row.drift_En && row.drift_at_mm_h)
-        out.drift = Drift{*row.drift_percent, *row.drift_En, *row.drift_at_mm_h, row.drift_since};
+        out.drift =
+            calib::LargestDrift{*row.drift_percent, *row.drift_En, *row.drift_at_mm_h, row.drift_since};
     out.superseded_by = superseded_by(database, id);
     database.each(
         "SELECT s.bench, s.year, c.sequence FROM certificates c JOIN number_series s ON s.id = c.series_id "

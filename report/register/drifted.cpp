@@ -3,11 +3,12 @@
 #include <cmath>
 
 #include "calib/base/dates.hpp"
+#include "calib/decision/drift.hpp"
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/drift.hpp"
 #include "report/register/kept_curve.hpp"
 #include "report/register/past.hpp"
+#include "report/register/stated_curve.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -53,8 +54,8 @@ std::optional<calib::ErrorCurve> curve_of(Register::Impl& impl, const std::strin
     return stated_curve(stored_record(impl, sha256, "a record of gauge " + gauge.serial));
 }
 
-std::optional<Drift> drift_of(Register::Impl& impl, const Moved& gauge) {
-    std::vector<Stretch> stretches;
+std::optional<calib::LargestDrift> drift_of(Register::Impl& impl, const Moved& gauge) {
+    std::vector<calib::CurveStretch> stretches;
     for (std::size_t i = gauge.measured.size() - 1; i > 0; --i) {
         const Measured& earlier = gauge.measured[i - 1];
         auto left = curve_of(impl, earlier.adjusted() ? earlier.left_sha256 : earlier.found_sha256, gauge);
@@ -62,7 +63,7 @@ std::optional<Drift> drift_of(Register::Impl& impl, const Moved& gauge) {
         if (!left || !found) break;
         stretches.push_back({std::move(*left), std::move(*found), earlier.on});
     }
-    return drift_over(stretches);
+    return calib::largest_drift(stretches);
 }
 
 std::vector<Moved> measured_since(Database& database, const std::string& kind, const std::string& from,

@@ -10,6 +10,7 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
+#include "calib/decision/drift.hpp"
 #include "report/record/record.hpp"
 #include "report/register/actor.hpp"
 #include "report/seal/record_seal.hpp"
@@ -131,14 +132,6 @@ struct Draft {
     std::string reason;     // why (ISO/IEC 17025:2017 7.8.8)
 };
 
-// Drift since the last certificate: as-found error minus the error left then, where it is largest.
-struct Drift {
-    double percent = 0;
-    double En = 0;  // against both expanded uncertainties
-    double at_mm_h = 0;
-    std::string since;  // date of the calibration before
-};
-
 struct NamedDocument {
     std::string name;
     std::string sha256;
@@ -166,7 +159,7 @@ struct Certificate {
     std::string pdf_sha256;
     std::string xml_sha256;
     std::vector<NamedDocument> others;
-    std::optional<Drift> drift;
+    std::optional<calib::LargestDrift> drift;  // since the calibration before
 };
 
 // The errors of an earlier calibration, as the gauge left it.
@@ -191,7 +184,7 @@ struct IssueSheet {
     std::string as_left_json;
     std::string issued_on;  // ISO date
     seal::Seal seal;
-    std::optional<Drift> drift;
+    std::optional<calib::LargestDrift> drift;
     std::vector<EarlierCurve> history;  // oldest first
     std::vector<Finding> findings;      // of the service order, by date
     std::vector<Adjustment> adjustments;

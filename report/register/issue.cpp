@@ -195,7 +195,7 @@ void write_rows(Writer& writer, const Series& series, const Job& job) {
     row.as_found_sha256 = kept_digest(job.as_found_sha256);
     row.pdf_sha256 = kept_digest(job.pdf_sha256);
     row.xml_sha256 = kept_digest(job.xml_sha256);
-    if (const std::optional<Drift>& drift = job.sheet.drift) {
+    if (const std::optional<calib::LargestDrift>& drift = job.sheet.drift) {
         row.drift_percent = drift->percent;
         row.drift_En = drift->En;
         row.drift_at_mm_h = drift->at_mm_h;

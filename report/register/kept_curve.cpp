@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "calib/base/rounding.hpp"
+#include "calib/decision/drift.hpp"
 #include "report/record/statement_of.hpp"
 
 namespace tipwright::report {
@@ -51,8 +52,8 @@ KeptCurve curve_from_text(std::string_view text) {
 }
 
 std::optional<KeptPoint> at_intensity(const KeptCurve& curve, double reference_mm_h) {
-    if (curve.empty() || !(reference_mm_h >= curve.front().reference_mm_h * (1 - beyond_curve)) ||
-        !(reference_mm_h <= curve.back().reference_mm_h * (1 + beyond_curve)))
+    if (curve.empty() || !(reference_mm_h >= curve.front().reference_mm_h * (1 - calib::beyond_curve)) ||
+        !(reference_mm_h <= curve.back().reference_mm_h * (1 + calib::beyond_curve)))
         return std::nullopt;
     const auto above = std::find_if(curve.begin(), curve.end(), [&](const KeptPoint& point) {
         return point.reference_mm_h >= reference_mm_h;

@@ -1,7 +1,7 @@
 // KeptCurve: error of indication over reference intensity as text beside each record in the register, for
 // pictures, lists and the search for gauges that moved. It knows nothing of what two records have in common:
-// drift and En come from the records themselves (drift.hpp). Between two intensities the error is taken as
-// linear in the logarithm of the intensity.
+// drift and En come from the records themselves (calib/decision/drift.hpp). Between two intensities the error
+// is taken as linear in the logarithm of the intensity.
 #pragma once
 
 #include <optional>
@@ -19,9 +19,6 @@ struct KeptPoint {
     double U_percent = 0;
 };
 using KeptCurve = std::vector<KeptPoint>;  // ascending intensity
-
-// What is reached of an intensity differs from run to run: so far beyond its ends a curve still holds.
-inline constexpr double beyond_curve = 0.05;
 
 // Steps of which nothing is stated are left out, and those of a static check, which have no intensity.
 KeptCurve kept_curve(const Record& record);

@@ -4,8 +4,8 @@
 
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
-#include "report/register/drift.hpp"
 #include "report/register/kept_curve.hpp"
+#include "report/register/stated_curve.hpp"
 
 namespace tipwright::report {
 
@@ -29,7 +29,8 @@ Past look_back(Register::Impl& impl, const RecordRow& record, const std::optiona
     if (!last || !found) return out;
     auto left = stated_curve(*last);
     auto now = stated_curve(*found);
-    if (left && now) out.drift = drift_over({{std::move(*left), std::move(*now), out.history.back().on}});
+    if (left && now)
+        out.drift = calib::largest_drift({{std::move(*left), std::move(*now), out.history.back().on}});
     return out;
 }
 

@@ -15,7 +15,8 @@ Record stored_record(Register::Impl& impl, const std::string& sha256, const std:
 
 struct Past {
     std::vector<EarlierCurve> history;  // oldest first
-    std::optional<Drift> drift;         // since the last of them, where the gauge was measured as found
+    std::optional<calib::LargestDrift>
+        drift;  // since the last of them, where the gauge was measured as found
 };
 // `but`: the certificate that is replaced or amended.
 Past look_back(Register::Impl& impl, const RecordRow& record, const std::optional<Record>& found, Id but);

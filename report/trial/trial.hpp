@@ -9,7 +9,7 @@
 #include <vector>
 
 #include "calib/base/fault.hpp"
-#include "calib/decision/comparison.hpp"
+#include "calib/decision/drift.hpp"
 #include "calib/trial/costs.hpp"
 #include "calib/trial/place.hpp"
 #include "calib/trial/poisson.hpp"
@@ -61,7 +61,7 @@ struct KindHistory {
         calib::trial::EventRate rate;
     };
     std::vector<Found> findings;  // most frequent first
-    std::optional<calib::Drift> drift;
+    std::optional<calib::DriftPerYear> drift;
     double drift_at_mm_h = 0;
 };
 

@@ -103,9 +103,7 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
     if (both) options.as_found = sheet.as_found;
     options.earlier = earlier_of(sheet.kind, sheet.refers_to, sheet.reason);
     options.checked_by = sheet.checked_by;
-    if (sheet.drift)
-        options.drift = report::DriftShown{sheet.drift->percent, sheet.drift->En, sheet.drift->at_mm_h,
-                                           sheet.drift->since};
+    options.drift = sheet.drift;
     options.history = history_of(sheet);
     options.work = work_of(sheet);
     report::Documents out;

@@ -6,6 +6,7 @@
 #include <random>
 
 #include "calib/decision/comparison.hpp"
+#include "calib/decision/drift.hpp"
 #include "calib/decision/evaluation.hpp"
 #include "calib/rate/correction.hpp"
 #include "calib/statistics/contributions.hpp"

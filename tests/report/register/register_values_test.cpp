@@ -4,12 +4,13 @@
 #include <sstream>
 
 #include "calib/base/text.hpp"
+#include "calib/decision/drift.hpp"
 #include "report/register/audit.hpp"
 #include "report/register/connection.hpp"
 #include "report/register/dates.hpp"
-#include "report/register/drift.hpp"
 #include "report/register/kept_curve.hpp"
 #include "report/register/narrow_table.hpp"
+#include "report/register/stated_curve.hpp"
 #include "report/register/table.hpp"
 #include "tests/report/sample_record.hpp"
 
@@ -127,7 +128,7 @@ TEST_CASE("register: drift and its En are those that a comparison of the two rec
     Record now = test::sample_record(moved);
     now.started_at = "2027-03-05T08:00:00Z";
     now.ended_at = "2027-03-05T10:00:00Z";
-    const auto drift = drift_over({{*stated_curve(then), *stated_curve(now), "2026-03-05"}});
+    const auto drift = calib::largest_drift({{*stated_curve(then), *stated_curve(now), "2026-03-05"}});
     REQUIRE(drift.has_value());
     CHECK(drift->since == "2026-03-05");
     const auto compared = *calib::compare(*stated_curve(then), *stated_curve(now), {drift->at_mm_h});
@@ -140,18 +141,19 @@ TEST_CASE("register: drift and its En are those that a comparison of the two rec
     CHECK(std::abs(drift->En) > 1.05 * std::abs(apart));
     // Where it moved most is a step that is doubted: nothing is said of that.
     now.evaluation.steps[1].error_percent.value -= 20;
-    CHECK(drift_over({{*stated_curve(then), *stated_curve(now), ""}})->percent < -15);
-    CHECK(drift_over({{*stated_curve(then), *stated_curve(doubted(now, 2)), ""}})->percent > -5);
+    CHECK(calib::largest_drift({{*stated_curve(then), *stated_curve(now), ""}})->percent < -15);
+    CHECK(calib::largest_drift({{*stated_curve(then), *stated_curve(doubted(now, 2)), ""}})->percent > -5);
     // Two years: what was found less what was left each time, added up.
-    const auto two = drift_over({{*stated_curve(then), *stated_curve(test::sample_record(moved)), "2028"},
-                                 {*stated_curve(then), *stated_curve(test::sample_record(moved)), "2027"}});
+    const auto two =
+        calib::largest_drift({{*stated_curve(then), *stated_curve(test::sample_record(moved)), "2028"},
+                              {*stated_curve(then), *stated_curve(test::sample_record(moved)), "2027"}});
     CHECK(two->since == "2027");
     CHECK(two->percent == Approx(2 * drift->percent).epsilon(0.01));
     test::SampleOptions high;
     high.intensities_mm_h = {300, 400};
-    CHECK_FALSE(
-        drift_over({{*stated_curve(then), *stated_curve(test::sample_record(high)), ""}}).has_value());
-    CHECK_FALSE(drift_over({}).has_value());
+    CHECK_FALSE(calib::largest_drift({{*stated_curve(then), *stated_curve(test::sample_record(high)), ""}})
+                    .has_value());
+    CHECK_FALSE(calib::largest_drift({}).has_value());
 }
 
 TEST_CASE("register: an audit entry's hash moves with every field and with the one before") {
