@@ -4,6 +4,7 @@
 #include <string>
 
 #include "calib/rate/capability_floor.hpp"
+#include "calib/statistics/budget.hpp"
 
 namespace tipwright::calib {
 
@@ -43,7 +44,7 @@ Result<Capability> capability_at(const CapabilityInput& input, double coverage) 
     const double variance = shared + (out.precision_counts ? s2 : own);
     const double fourth = fourth_shared + (out.precision_counts ? s2 * s2 / input.precision_dof : fourth_own);
     out.u_percent = std::sqrt(variance);
-    out.dof = fourth > 0 ? variance * variance / fourth : infinite_dof;
+    out.dof = welch_satterthwaite(variance, fourth);
     if (!(out.u_percent > 0) || !std::isfinite(out.u_percent))
         return Fault{FaultCode::not_finite, "the budgets give no uncertainty", where,
                      "evaluate the records again"};

@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/statistics/budget.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -25,7 +27,7 @@ double at_coverage(double least_U, double coverage) {
 Uncertain with_added(const Uncertain& x, double u) {
     const double variance = x.u * x.u + u * u;
     const double fourth = std::isfinite(x.dof) ? x.u * x.u * x.u * x.u / x.dof : 0;
-    return {x.value, std::sqrt(variance), fourth > 0 ? variance * variance / fourth : infinite_dof};
+    return {x.value, std::sqrt(variance), welch_satterthwaite(variance, fourth)};
 }
 
 }  // namespace
@@ -124,9 +126,7 @@ double measured_U_percent(const StepResult& step, double coverage) {
         variance += square;
         if (std::isfinite(component.dof)) fourth += square * square / component.dof;
     }
-    return expanded({0, std::sqrt(variance), fourth > 0 ? variance * variance / fourth : infinite_dof},
-                    coverage)
-        .U;
+    return expanded({0, std::sqrt(variance), welch_satterthwaite(variance, fourth)}, coverage).U;
 }
 
 }  // namespace tipwright::calib

@@ -7,6 +7,7 @@
 
 #include "calib/base/rounding.hpp"
 #include "calib/rate/capability_floor.hpp"
+#include "calib/statistics/budget.hpp"
 
 namespace tipwright::calib {
 
@@ -114,8 +115,7 @@ Result<Uncertain> depth_mm(const RateModel& model, const std::vector<StepResult>
     double fourth = 0;
     if (std::isfinite(volume.dof)) fourth += std::pow(by_volume, 4) / volume.dof;
     if (std::isfinite(area.dof)) fourth += std::pow(by_area, 4) / area.dof;
-    return Uncertain{depth, depth * std::sqrt(variance),
-                     fourth > 0 ? variance * variance / fourth : infinite_dof};
+    return Uncertain{depth, depth * std::sqrt(variance), welch_satterthwaite(variance, fourth)};
 }
 
 Result<Correction> derive_correction(const RateModel& model, const std::vector<StepResult>& steps,

@@ -4,6 +4,7 @@
 
 #include "calib/rate/capability_floor.hpp"
 #include "calib/rate/step_budget.hpp"
+#include "calib/statistics/budget.hpp"
 #include "calib/weighing/air.hpp"
 #include "calib/weighing/water.hpp"
 #include "calib/weighing/weighing.hpp"
@@ -76,8 +77,7 @@ Uncertain combine(double value, const std::vector<BudgetComponent>& budget, Sens
         variance += contribution * contribution;
         if (std::isfinite(component.dof)) fourth += std::pow(contribution, 4) / component.dof;
     }
-    return {value, std::abs(scale) * std::sqrt(variance),
-            fourth > 0 ? variance * variance / fourth : infinite_dof};
+    return {value, std::abs(scale) * std::sqrt(variance), welch_satterthwaite(variance, fourth)};
 }
 
 }  // namespace

@@ -170,6 +170,10 @@ double welch_satterthwaite(std::span<const double> contributions, std::span<cons
         variance += square;
         if (std::isfinite(dof[i])) fourth += square * square / dof[i];
     }
+    return welch_satterthwaite(variance, fourth);
+}
+
+double welch_satterthwaite(double variance, double fourth) {
     return fourth > 0 ? variance * variance / fourth : infinite_dof;
 }
 

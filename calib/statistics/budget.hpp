@@ -48,5 +48,8 @@ Result<Propagated> propagate(const std::vector<BudgetInput>& inputs, double valu
 
 // G.4.1: contributions c_i u_i with their degrees of freedom. Infinite when none is finite.
 double welch_satterthwaite(std::span<const double> contributions, std::span<const double> dof);
+// The same of sums that were made elsewhere: of the contributions' squares, and of their fourth powers, each
+// over its degrees of freedom where these are finite.
+double welch_satterthwaite(double variance, double fourth);
 
 }  // namespace tipwright::calib

@@ -5,6 +5,8 @@
 #include <map>
 #include <string_view>
 
+#include "calib/statistics/budget.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -75,7 +77,7 @@ Uncertain combined(double value, std::span<const Contribution> parts) {
     double fourth = 0;
     for (const auto& [name, estimate] : estimates)
         fourth += estimate.variance * estimate.variance / estimate.dof;
-    return {value, std::sqrt(variance), fourth > 0 ? variance * variance / fourth : infinite_dof};
+    return {value, std::sqrt(variance), welch_satterthwaite(variance, fourth)};
 }
 
 void add_scaled(Contributions& sum, std::span<const Contribution> parts, double factor) {
