@@ -1,5 +1,7 @@
 // Exponential and logarithm built from + - * / alone. libm may differ in the last bit between machines
-// (it picks fused or unfused code by processor); the virtual bench must give the same bytes everywhere.
+// (it picks fused or unfused code by processor); the virtual bench must give the same bytes everywhere, and a
+// seed the run it always gave. So these stay beside calib/base/portable_math.hpp, which rounds correctly and
+// hence otherwise: of 200 000 arguments 10 % have another exponential and 19 % another logarithm.
 // Relative error below 4e-16 for |x| <= 700 (exp), x > 0 normal (log):
 // tests/bench/virtual_bench/virtual_random_test.cpp.
 #pragma once
