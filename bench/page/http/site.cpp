@@ -1,5 +1,4 @@
 #include "bench/page/http/site.hpp"
-#include "bench/journal/holder.hpp"
 
 #include <sodium.h>
 
@@ -9,6 +8,8 @@
 
 #include "bench/page/desk/sessions.hpp"
 #include "bench/page/http/desk_routes.hpp"
+#include "bench/page/http/run_stops.hpp"
+#include "bench/page/http/static_files.hpp"
 #include "bench/page/views/fault_words.hpp"
 #include "bench/page/views/machine.hpp"
 #include "bench/page/views/pair_screen.hpp"
@@ -16,7 +17,6 @@
 #include "bench/page/views/run_screens.hpp"
 #include "calib/base/joined.hpp"
 #include "report/certificate/canvas.hpp"
-#include "report/files/files.hpp"
 
 namespace tipwright::page {
 
@@ -24,24 +24,9 @@ namespace {
 
 using SteadyClock = std::chrono::steady_clock;
 
-// A second signal makes a run leave without waiting for the balance: a finger that taps twice does not mean
-// it.
-constexpr std::chrono::seconds second_stop_after{8};
 constexpr std::size_t kept_pictures = 64;
 // The prefix: a browser takes it over TLS alone, from this very host and for all of it.
 constexpr std::string_view device_cookie = "__Host-device";
-constexpr std::size_t most_static_bytes = 128u << 10;
-
-struct StaticFile {
-    std::string type;
-    std::string bytes;
-};
-
-constexpr std::pair<const char*, const char*> static_files[] = {
-    {"page.css", "text/css; charset=utf-8"},
-    {"page.js", "text/javascript; charset=utf-8"},
-    {"icon.svg", "image/svg+xml"},
-};
 
 bool same_secret(std::string_view given, std::string_view wanted) {
     return given.size() == wanted.size() && sodium_memcmp(given.data(), wanted.data(), wanted.size()) == 0;
@@ -56,19 +41,19 @@ std::string changes_text(const std::vector<ShownText>& texts) {
 
 struct Site::State {
     State(SiteOptions wanted, WorkFolder& folder, Hub& event_hub)
-        : options(std::move(wanted)), work(folder), hub(event_hub) {}
+        : options(std::move(wanted)), work(folder), hub(event_hub), stops(folder) {}
 
     SiteOptions options;
     WorkFolder& work;
     Hub& hub;
+    RunStops stops;
     std::vector<PageWords> words;
-    std::map<std::string, StaticFile, std::less<>> statics;
+    StaticFiles statics;
     std::unique_ptr<report::certificate::Canvas> measure;
     std::string token = unguessable_word();
     Sessions sessions;
     std::unique_ptr<DeskRoutes> desk;                                // null: none
     std::map<std::string, std::map<std::string, std::string>> told;  // language, place, text
-    std::map<pid_t, SteadyClock::time_point> stopped;
     std::mutex unlogged_mutex;
     std::optional<Fault> unlogged;  // why the last stop is not in the audit log
     struct Pictures {
@@ -184,22 +169,6 @@ struct Site::State {
         };
     }
 
-    // One signal to each program, however many of these runs it carries.
-    Outcome stop(const std::vector<std::string>& ids) {
-        const auto now = SteadyClock::now();
-        std::erase_if(stopped, [&](const auto& one) { return now - one.second > second_stop_after; });
-        Outcome outcome = Done{};
-        const auto holders = bench::holders_now();
-        for (const std::string& id : ids) {
-            const auto journal = work.journal_of(id);
-            const auto file = bench::file_id(journal);
-            const auto holder = file ? holders.find(*file) : holders.end();
-            if (holder != holders.end() && !stopped.emplace(holder->second, now).second) continue;
-            if (auto sent = bench::interrupt_holder(journal); !sent) outcome = sent;
-        }
-        return outcome;
-    }
-
     Response command(Request request) {
         if (!origin_known(options.names, request)) return told_notice(request, 403, "refused", "");
         if (!same_secret(field_of(request.form, "token"), token))
@@ -221,7 +190,7 @@ struct Site::State {
     }
 
     Response stopped_answer(const Request& request, const std::vector<std::string>& ids) {
-        const Outcome done = stop(ids);
+        const Outcome done = stops.stop(ids);
         // Whoever tapped reads on the next page what their tap did.
         const std::string lane = request.path == "/stop" || ids.empty() ? "" : url_text(ids.front());
         Response out = done ? redirect_to("/?stopped=" + lane)
@@ -293,11 +262,12 @@ struct Site::State {
         // A browser asks for the icon of a PDF by that name.
         const bool icon = request.path == "/favicon.ico";
         if (icon || request.path.starts_with("/static/")) {
-            const auto found = statics.find(icon ? "icon.svg" : std::string_view(request.path).substr(8));
-            if (found == statics.end()) return not_found(request);
+            const StaticFile* found =
+                statics.find(icon ? "icon.svg" : std::string_view(request.path).substr(8));
+            if (!found) return not_found(request);
             Response out;
-            out.type = found->second.type;
-            out.body = found->second.bytes;
+            out.type = found->type;
+            out.body = found->bytes;
             out.headers.emplace_back("Cache-Control", "no-cache");
             return out;
         }
@@ -340,7 +310,7 @@ struct Site::State {
             return out;
         }
         if (request.path == "/api/1/openapi.json") {
-            out.body = statics.at("openapi.json").bytes;
+            out.body = statics.openapi().bytes;
             return out;
         }
         if (request.path.starts_with("/api/1/runs/")) {
@@ -367,16 +337,9 @@ Result<std::unique_ptr<Site>> Site::open(SiteOptions options, WorkFolder& work, 
     if (!words) return words.fault();
     state->words = std::move(*words);
     for (PageWords& one : state->words) one.show_by(state->options.local_moment, state->options.other_unit);
-    const auto folder = state->options.templates / "page";
-    for (const auto& [name, type] : static_files) {
-        auto bytes = read_file(folder / name, most_static_bytes, "it belongs to the program's templates");
-        if (!bytes) return bytes.fault();
-        state->statics[name] = {type, std::move(*bytes)};
-    }
-    auto described =
-        read_file(folder / "openapi.json", most_static_bytes, "it belongs to the program's templates");
-    if (!described) return described.fault();
-    state->statics["openapi.json"] = {"application/json", std::move(*described)};
+    auto statics = StaticFiles::load(state->options.templates);
+    if (!statics) return statics.fault();
+    state->statics = std::move(*statics);
     auto measure = report::certificate::Canvas::open({}, 595, 842);
     if (!measure) return measure.fault();
     state->measure = std::move(*measure);

@@ -2,9 +2,12 @@
 #pragma once
 
 #include <cstddef>
+#include <filesystem>
+#include <functional>
 #include <optional>
 #include <vector>
 
+#include "calib/base/fault.hpp"
 #include "calib/decision/conformity.hpp"
 #include "calib/decision/statement.hpp"
 
@@ -25,5 +28,9 @@ struct CameOut {
     bool needs_acceptance = false;  // a person must accept them, with a reason
     std::size_t steps_finished = 0, steps_planned = 0;
 };
+
+// Asked of a complete run, on a thread of its own. Nothing: whoever ran it has not written its record yet;
+// `last`: nobody will, so it is to be worked out.
+using Judge = std::function<Result<std::optional<CameOut>>(const std::filesystem::path& journal, bool last)>;
 
 }  // namespace tipwright::page

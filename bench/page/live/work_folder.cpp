@@ -1,7 +1,6 @@
 #include "bench/page/live/work_folder.hpp"
 
 #include <sys/inotify.h>
-#include <sys/resource.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -9,7 +8,6 @@
 #include <boost/asio/posix/stream_descriptor.hpp>
 #include <boost/asio/post.hpp>
 #include <boost/asio/steady_timer.hpp>
-#include <boost/asio/thread_pool.hpp>
 #include <cerrno>
 #include <chrono>
 #include <cstring>
@@ -20,6 +18,7 @@
 #include "bench/journal/closing_entry.hpp"
 #include "bench/journal/holder.hpp"
 #include "bench/page/live/journal_tail.hpp"
+#include "bench/page/live/verdicts.hpp"
 #include "calib/base/dates.hpp"
 
 namespace tipwright::page {
@@ -36,10 +35,6 @@ constexpr std::size_t kept_earlier = 4;
 // The lock of a run is asked for this often: a program that died closes nothing.
 constexpr std::chrono::seconds holders_every{1};
 constexpr std::chrono::seconds look_every{5};
-// Whoever ran it computes its results in that time, or there will be none.
-constexpr std::chrono::seconds record_within{20};
-// Other lanes' water runs while a verdict is worked out.
-constexpr int judges_nice = 10;
 
 struct Followed {
     Followed(const std::string& id, int number, const fs::path& journal)
@@ -51,14 +46,6 @@ struct Followed {
     bool more = false;
 };
 
-// A complete run whose record is waited for.
-struct Unjudged {
-    std::string id;
-    int number = 0;
-    std::chrono::steady_clock::time_point since;
-    bool asked = false;
-};
-
 }  // namespace
 
 struct WorkFolder::State {
@@ -66,18 +53,17 @@ struct WorkFolder::State {
         : context(io),
           root(std::move(root_folder)),
           changed(std::move(on_change)),
-          judge(std::move(run_judge)),
           events(io),
-          timer(io) {}
-    ~State() {
-        judges.stop();
-        judges.join();
-    }
+          timer(io),
+          verdicts(io, std::move(run_judge),
+                   {[this](const std::string& id) { return known(id); },
+                    [this](const std::string& id) { return journal_of(id); },
+                    [this](const std::string& id) { return earlier.contains(id); }},
+                   [this] { changed(false); }) {}
 
     asio::io_context& context;
     fs::path root;
     Changed changed;
-    Judge judge;
     asio::posix::stream_descriptor events;
     asio::steady_timer timer;
     std::array<char, 64u << 10> buffer{};
@@ -89,8 +75,7 @@ struct WorkFolder::State {
     std::vector<std::pair<std::string, std::unique_ptr<LiveRun>>> read_earlier;
     int next_number = 1;
     std::chrono::steady_clock::time_point looked{};
-    std::vector<Unjudged> unjudged;
-    asio::thread_pool judges{1};
+    Verdicts verdicts;
 
     void watch(const fs::path& relative) {
         if (watched.size() >= most_folders || watched_folders.contains(relative)) return;
@@ -179,7 +164,7 @@ struct WorkFolder::State {
             one.tail.look([&](const bench::JournalEntry& entry) { return one.run.take(entry); });
         if (!more && more.fault().code != FaultCode::file_missing) one.run.unreadable(more.fault());
         one.more = more.ok() && *more;
-        if (!one.more) await_verdict(one.run, id);
+        if (!one.more) verdicts.await(one.run, id);
         // A long journal is read in turns, so that the other lanes are not kept waiting.
         if (one.more) {
             asio::post(context, [this, id] {
@@ -187,49 +172,6 @@ struct WorkFolder::State {
                 changed(false);
             });
         }
-    }
-
-    void await_verdict(LiveRun& run, const std::string& id) {
-        if (!judge || !run.waits_for_verdict()) return;
-        run.being_judged();
-        unjudged.push_back({id, run.facts(false).number, std::chrono::steady_clock::now()});
-        ask_judge(unjudged.back());
-    }
-
-    void ask_judge(Unjudged& one) {
-        if (one.asked) return;
-        one.asked = true;
-        const bool ran_before = earlier.contains(one.id);
-        const bool last = ran_before || std::chrono::steady_clock::now() - one.since > record_within;
-        asio::post(judges, [this, one, last, journal = journal_of(one.id)] {
-            ::setpriority(PRIO_PROCESS, static_cast<id_t>(::gettid()), judges_nice);
-            asio::post(context, [this, one, came_out = ask(journal, last)] { deliver(one, came_out); });
-        });
-    }
-
-    // A machine without memory for a verdict is no reason to end the page.
-    Result<std::optional<CameOut>> ask(const fs::path& journal, bool last) const {
-        try {
-            return judge(journal, last);
-        } catch (const std::exception& error) {
-            return Fault{FaultCode::not_permitted, error.what(), journal.string(), ""};
-        }
-    }
-
-    void deliver(const Unjudged& asked, const Result<std::optional<CameOut>>& came_out) {
-        const auto same = [&](const Unjudged& one) {
-            return one.id == asked.id && one.number == asked.number && one.since == asked.since;
-        };
-        if (came_out && !*came_out) {
-            for (Unjudged& one : unjudged)
-                if (same(one)) one.asked = false;
-            return;
-        }
-        std::erase_if(unjudged, same);
-        LiveRun* run = known(asked.id);
-        if (!run || run->facts(false).number != asked.number) return;
-        run->judged(came_out ? Result<CameOut>(**came_out) : Result<CameOut>(came_out.fault()));
-        changed(false);
     }
 
     LiveRun* known(const std::string& id) {
@@ -315,7 +257,7 @@ struct WorkFolder::State {
         timer.async_wait([this](const boost::system::error_code& error) {
             if (error) return;
             ask_holders();
-            for (Unjudged& one : unjudged) ask_judge(one);
+            verdicts.ask_again();
             const auto now = std::chrono::steady_clock::now();
             if (now - looked >= look_every) {
                 looked = now;
@@ -380,7 +322,9 @@ std::vector<EarlierRun> WorkFolder::earlier() const {
     for (const auto& [id, when] : state_->earlier) by_time.emplace_back(when, id);
     std::sort(by_time.rbegin(), by_time.rend());
     std::vector<EarlierRun> out;
-    for (const auto& [when, id] : by_time) out.push_back({id, utc_text(std::chrono::floor<std::chrono::seconds>(fs::file_time_type::clock::to_sys(when)))});
+    for (const auto& [when, id] : by_time)
+        out.push_back({id, utc_text(std::chrono::floor<std::chrono::seconds>(
+                               fs::file_time_type::clock::to_sys(when)))});
     return out;
 }
 
@@ -395,7 +339,7 @@ LiveRun* WorkFolder::find(const std::string& id) {
     if (!read) run->unreadable(read.fault());
     if (kept.size() >= kept_earlier) kept.erase(kept.begin());
     kept.emplace_back(id, std::move(run));
-    state_->await_verdict(*kept.back().second, id);
+    state_->verdicts.await(*kept.back().second, id);
     return kept.back().second.get();
 }
 

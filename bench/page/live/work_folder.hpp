@@ -31,11 +31,6 @@ public:
     // Called after entries came (false) or runs came or went (true); many entries may share one call.
     using Changed = std::function<void(bool runs_too)>;
 
-    // What came out of a complete run; asked on a thread of its own. Nothing: whoever ran it has not written
-    // its record yet; `last`: nobody will, so it is to be worked out.
-    using Judge =
-        std::function<Result<std::optional<CameOut>>(const std::filesystem::path& journal, bool last)>;
-
     // Faults: file_missing, file_unreadable (the folder), and what inotify refuses. Without a judge nothing
     // is said of what came out.
     static Result<std::unique_ptr<WorkFolder>> open(boost::asio::io_context& context,

@@ -12,7 +12,7 @@
 namespace tipwright::program {
 
 page::CameOut came_out_of(const report::Record& record);
-// See page::WorkFolder::Judge.
+// See page::Judge.
 Result<std::optional<page::CameOut>> came_out_of_run(const std::filesystem::path& journal, bool last);
 
 }  // namespace tipwright::program
