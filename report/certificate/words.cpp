@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "calib/base/dates.hpp"
 #include "report/files/files.hpp"
 #include "report/files/toml_depth.hpp"
 
@@ -80,28 +81,6 @@ Result<toml::table> parse_toml(std::string_view text, const std::string& name) {
     }
 }
 
-bool all_digits(std::string_view text) {
-    return !text.empty() &&
-           std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
-}
-
-// The three numbers of an ISO date, month 1 to 12; nothing when it is none.
-struct Day {
-    std::string year;
-    int month = 0;
-    int day = 0;
-};
-
-std::optional<Day> iso_day(std::string_view iso) {
-    if (iso.size() != 10 || iso[4] != '-' || iso[7] != '-') return std::nullopt;
-    if (!all_digits(iso.substr(0, 4)) || !all_digits(iso.substr(5, 2)) || !all_digits(iso.substr(8, 2)))
-        return std::nullopt;
-    const int month = (iso[5] - '0') * 10 + (iso[6] - '0');
-    const int day = (iso[8] - '0') * 10 + (iso[9] - '0');
-    if (month < 1 || month > 12 || day < 1 || day > 31) return std::nullopt;
-    return Day{std::string(iso.substr(0, 4)), month, day};
-}
-
 }  // namespace
 
 const std::string& Words::text(std::string_view key) const {
@@ -160,22 +139,22 @@ std::string Words::number(std::string_view plain) const {
 }
 
 std::string Words::date(const std::string& iso) const {
-    const auto day = iso_day(iso);
+    const auto day = iso_date(iso);
     if (!day) return iso;
-    return text("format.date", {{"day", std::to_string(day->day)},
-                                {"month", months_[static_cast<std::size_t>(day->month - 1)]},
-                                {"year", day->year}});
+    return text("format.date", {{"day", std::to_string(static_cast<unsigned>(day->day()))},
+                                {"month", months_[static_cast<unsigned>(day->month()) - 1]},
+                                {"year", iso.substr(0, 4)}});
 }
 
 std::string Words::short_date(const std::string& iso) const {
-    if (!iso_day(iso)) return iso;
+    if (!is_iso_date(iso)) return iso;
     return text("format.short_date",
                 {{"day", iso.substr(8, 2)}, {"month", iso.substr(5, 2)}, {"year", iso.substr(0, 4)}});
 }
 
 std::string Words::moment(const std::string& iso) const {
     if (iso.size() == 10) return date(iso);  // a day without an hour
-    if (iso.size() < 16 || iso[10] != 'T' || !iso_day(std::string_view(iso).substr(0, 10))) return iso;
+    if (iso.size() < 16 || iso[10] != 'T' || !is_iso_date(std::string_view(iso).substr(0, 10))) return iso;
     return text("format.moment", {{"date", date(iso.substr(0, 10))}, {"time", iso.substr(11, 5)}});
 }
 
