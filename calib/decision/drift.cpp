@@ -30,7 +30,7 @@ double fewest_dof(const std::vector<Contributions>& changes) {
 }
 
 // Of the drift, from all that makes the changes' uncertainties: it is a sum of the changes, each with the
-// weight that the fit gives to a change of 1 there alone.
+// weight that the fit gives to a change of 1 there alone. A fit for each: stretches of service are few.
 Result<double> drift_dof(const Design& design, const std::vector<Contributions>& changes,
                          const SquareMatrix& of_changes) {
     Contributions parts;
