@@ -9,7 +9,7 @@ namespace tipwright::bench {
 namespace {
 
 constexpr std::size_t kept_max = 1000;
-constexpr std::size_t points_max = 50;
+constexpr std::size_t pump_points_max = 50;
 
 PumpCalibration read_pump(TomlTable table) {
     PumpCalibration pump;
@@ -19,7 +19,7 @@ PumpCalibration read_pump(TomlTable table) {
     pump.scale = table.number("scale", {0.01, 100, ""});
     pump.relative_u = table.number("relative_u", {0, 1, ""});
     const auto points = table.tables("point");
-    if (points.empty() || points.size() > points_max)
+    if (points.empty() || points.size() > pump_points_max)
         table.fault(FaultCode::bad_value, "point", "a pump calibration has 1 to 50 points", "");
     for (TomlTable point : points) {
         pump.points.push_back({point.number("set_mL_min", {0, 1e5, "mL/min"}),

@@ -6,7 +6,7 @@ namespace tipwright::bench {
 
 namespace {
 
-constexpr std::size_t points_max = 50;
+constexpr std::size_t capability_points_max = 50;
 constexpr std::size_t signatories_max = 50;
 
 // Both ends, or neither: "air_temperature_min_C", "air_temperature_max_C".
@@ -42,9 +42,10 @@ calib::EnvironmentLimits read_environment(TomlTable table) {
 std::vector<calib::CapabilityPoint> read_capability(TomlTable& root, FaultList& faults) {
     std::vector<calib::CapabilityPoint> out;
     std::vector<TomlTable> tables = root.tables("capability");
-    if (tables.size() > points_max)
-        faults.add(FaultCode::bad_value, tables[points_max].at(),
-                   "more than " + std::to_string(points_max) + " intensities of the capability", "");
+    if (tables.size() > capability_points_max)
+        faults.add(FaultCode::bad_value, tables[capability_points_max].at(),
+                   "more than " + std::to_string(capability_points_max) + " intensities of the capability",
+                   "");
     for (TomlTable& table : tables) {
         const calib::CapabilityPoint point{table.number("intensity_mm_h", {0.1, 10000, "mm/h"}),
                                            table.number("U_percent", {0.001, 50, "%"})};

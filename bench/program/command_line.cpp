@@ -81,7 +81,7 @@ struct Command {
     const char* name;
     void (*add)(CommandLine&);
 };
-constexpr Command commands[] = {
+constexpr Command every_command[] = {
     {"calibrate", add_calibrate},
     {"serve", add_serve},
     {"lanes", add_lanes},
@@ -119,7 +119,7 @@ constexpr Command commands[] = {
 // The first word that is the name of a command. To build all of them takes longer than most of them run.
 const Command* named_command(int argc, const char* const* argv) {
     for (int i = 1; i < argc; ++i)
-        for (const Command& command : commands)
+        for (const Command& command : every_command)
             if (std::string_view(argv[i]) == command.name) return &command;
     return nullptr;
 }
@@ -147,7 +147,7 @@ struct Program {
             ->envname("TIPWRIGHT_DISPLAY_UNITS")
             ->check(CLI::IsMember({"mm/h", "in/h"}))
             ->type_name("UNITS");
-        for (const Command& command : commands)
+        for (const Command& command : every_command)
             if (only == nullptr || only == &command) command.add(line);
     }
 

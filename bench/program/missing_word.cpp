@@ -21,7 +21,7 @@ std::string words_of(const CLI::App& command) {
     return above == nullptr ? command.get_name() : words_of(*above) + " " + command.get_name();
 }
 
-const CLI::Option* option_named(const CLI::App& command, const std::string& name) {
+const CLI::Option* option_of_command(const CLI::App& command, const std::string& name) {
     for (const CLI::Option* option : command.get_options([](const CLI::Option*) { return true; }))
         if (option->get_name() == name) return option;
     return nullptr;
@@ -50,7 +50,7 @@ Fault unreadable_command_line(const CLI::App& app, const CLI::ParseError& error)
     constexpr std::string_view required = " is required";
     if (!out.what.ends_with(required)) return out;
     const std::string name = out.what.substr(0, out.what.size() - required.size());
-    const CLI::Option* option = option_named(command, name);
+    const CLI::Option* option = option_of_command(command, name);
     if (option == nullptr) return out;
     out.what = name + " is missing: " + small_first(option->get_description());
     if (const SettingKey* key = setting_of(*option))

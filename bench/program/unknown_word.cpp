@@ -10,7 +10,7 @@ namespace tipwright::program {
 namespace {
 
 // With those of the commands above it, which are taken anywhere.
-const CLI::Option* option_named(const CLI::App* app, const std::string& name) {
+const CLI::Option* option_called(const CLI::App* app, const std::string& name) {
     for (; app != nullptr; app = app->get_parent())
         for (const CLI::Option* option : app->get_options([](const CLI::Option*) { return true; }))
             if (option->check_name(name)) return option;
@@ -50,7 +50,7 @@ std::optional<Fault> unknown_word(const CLI::App& app, const std::vector<std::st
         if (word == "--") return std::nullopt;
         if (word.size() > 2 && word.starts_with("--")) {
             const std::string name = word.substr(0, word.find('='));
-            const CLI::Option* option = option_named(at, name);
+            const CLI::Option* option = option_called(at, name);
             if (option == nullptr)
                 return unknown("option", name, path.empty() ? "" : " of" + path, option_names(at));
             value_next = option->get_items_expected_min() > 0 && name == word;

@@ -14,7 +14,7 @@ constexpr double quiet_longest_window_s = 240;
 constexpr double quiet_allowance_s = 60;  // for what is in funnel and siphon when the pump stops
 constexpr double discharges_to_come = 1.5;
 constexpr double ask_again_s = 5;  // a pump that does not obey is told again
-constexpr double look_s = 0.25;
+constexpr double quiet_look_s = 0.25;
 
 }  // namespace
 
@@ -51,7 +51,7 @@ Task<bool> WaterGuard::confirm_quiet(bool told_to_stop) {
             static_cast<void>(co_await lane_.pump.stop());
             asked_s = clock_.now_s();
         }
-        co_await clock_.sleep_for(look_s);
+        co_await clock_.sleep_for(quiet_look_s);
     }
     co_return false;
 }

@@ -25,7 +25,7 @@ namespace asio = boost::asio;
 constexpr int ending_signals[] = {SIGINT,  SIGTERM,   SIGHUP,  SIGQUIT, SIGUSR1, SIGUSR2, SIGXFSZ,  SIGXCPU,
                                   SIGALRM, SIGVTALRM, SIGPROF, SIGTSTP, SIGPWR,  SIGIO,   SIGSTKFLT};
 // Without a watchdog the display is still looked after.
-constexpr double look_s = 0.25;
+constexpr double feeding_s = 0.25;
 
 Fault why_of(int signal) {
     const auto named = [](const char* text) { return Fault{FaultCode::interrupted, text, "run", ""}; };
@@ -127,7 +127,7 @@ struct Supervision::Parts {
                        " s, less than the watchdog allows.");
         }
         note_display();
-        feeding.expires_after(seconds(watchdog ? watchdog->limit_s() / 8 : look_s));
+        feeding.expires_after(seconds(watchdog ? watchdog->limit_s() / 8 : feeding_s));
         feeding.async_wait([this](const boost::system::error_code& error) {
             if (!error) look();
         });

@@ -6,9 +6,8 @@
 namespace tipwright::bench {
 namespace {
 
-constexpr std::size_t faults_enough = 50;
 constexpr NumberRange any_mass_g{-1e6, 1e6, "g"};
-constexpr double amount_max = 1e6;  // g or mL in one step
+constexpr double step_amount_max = 1e6;  // g or mL in one step
 
 }  // namespace
 
@@ -119,9 +118,9 @@ void read_per_step(Table& table, const FormInput& input, SuppliedMeasurements& o
         step.is_volume = table.has("volume_mL");
         std::optional<double> amount;
         if (step.is_volume)
-            amount = table.number(row, "volume_mL", {1e-6, amount_max, "mL"}, true);
+            amount = table.number(row, "volume_mL", {1e-6, step_amount_max, "mL"}, true);
         else if (table.has("mass_g"))
-            amount = table.number(row, "mass_g", {1e-6, amount_max, "g"}, true);
+            amount = table.number(row, "mass_g", {1e-6, step_amount_max, "g"}, true);
         else
             amount = released_g(table, row, input, faults);
         for (const char* contact : {"contact_1_tips", "contact_2_tips"})

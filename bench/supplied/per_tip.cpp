@@ -10,8 +10,7 @@
 namespace tipwright::bench {
 namespace {
 
-constexpr std::size_t faults_enough = 50;
-constexpr double amount_max = 1e5;  // g or mL in one tip
+constexpr double tip_amount_max = 1e5;  // g or mL in one tip
 
 struct SuppliedTip {
     std::size_t row = 0;
@@ -157,8 +156,8 @@ calib::StepObservation observation_of(int number, const SuppliedStep& step, bool
 
 std::optional<double> amount_in(Table& table, std::size_t row, bool in_mL, const FormInput& input,
                                 FaultList& faults) {
-    if (in_mL) return table.number(row, "volume_mL", {1e-6, amount_max, "mL"}, true);
-    const auto delta = table.number(row, "delta_g", {1e-6, amount_max, "g"});
+    if (in_mL) return table.number(row, "volume_mL", {1e-6, tip_amount_max, "mL"}, true);
+    const auto delta = table.number(row, "delta_g", {1e-6, tip_amount_max, "g"});
     if (!table.has("before_g")) {
         if (!delta && table.text(row, "delta_g").empty())
             faults.add(FaultCode::missing_field, table.at(row, "delta_g"), "delta_g is empty",

@@ -11,6 +11,9 @@
 
 namespace tipwright::bench {
 
+// Of a table with so many faults no more are told.
+inline constexpr std::size_t faults_enough = 50;
+
 class Table {
 public:
     // Notes faults of the header (a name twice, an empty name), remarks among the rows, rows of the wrong

@@ -19,6 +19,7 @@ double polynomial(const std::array<double, N>& coefficients, double x) {
 }
 
 // Coefficients as printed in AS 241, PPND16: numerators A, C, E and denominators B, D, F.
+namespace as241 {
 constexpr std::array<double, 8> a = {
     3.3871328727963666080e0, 1.3314166789178437745e2, 1.9715909503065514427e3, 1.3731693765509461125e4,
     4.5921953931549871457e4, 6.7265770927008700853e4, 3.3430575583588128105e4, 2.5090809287301226727e3};
@@ -54,6 +55,7 @@ constexpr std::array<double, 8> f = {1.0,
                                      1.84631831751005468180e-5,
                                      1.42151175831644588870e-7,
                                      2.04426310338993978564e-15};
+}  // namespace as241
 
 }  // namespace
 
@@ -69,16 +71,16 @@ double normal_inverse(double p) {
     const double q = p - 0.5;
     if (std::abs(q) <= 0.425) {
         const double r = 0.180625 - q * q;
-        return q * polynomial(a, r) / polynomial(b, r);
+        return q * polynomial(as241::a, r) / polynomial(as241::b, r);
     }
     double r = std::sqrt(-portable_log(q < 0 ? p : 1 - p));
     double value = 0;
     if (r <= 5) {
         r -= 1.6;
-        value = polynomial(c, r) / polynomial(d, r);
+        value = polynomial(as241::c, r) / polynomial(as241::d, r);
     } else {
         r -= 5;
-        value = polynomial(e, r) / polynomial(f, r);
+        value = polynomial(as241::e, r) / polynomial(as241::f, r);
     }
     return q < 0 ? -value : value;
 }

@@ -21,4 +21,6 @@ std::string utc_text(std::chrono::sys_seconds moment);
 // The mean year of the Gregorian calendar: 146097 days in 400 years.
 inline constexpr double days_in_a_year = 365.2425;
 
+inline constexpr double day_s = 86400;
+
 }  // namespace tipwright

@@ -8,7 +8,7 @@ namespace tipwright {
 
 namespace {
 
-std::optional<int> number(std::string_view digits) {
+std::optional<int> number_of_version(std::string_view digits) {
     if (digits.empty() || digits.size() > 3 || (digits.size() > 1 && digits.front() == '0'))
         return std::nullopt;
     int out = 0;
@@ -26,8 +26,8 @@ std::string FormatVersion::text() const {
 std::optional<FormatVersion> format_version(std::string_view text) {
     const std::size_t point = text.find('.');
     if (point == std::string_view::npos) return std::nullopt;
-    const auto major = number(text.substr(0, point));
-    const auto minor = number(text.substr(point + 1));
+    const auto major = number_of_version(text.substr(0, point));
+    const auto minor = number_of_version(text.substr(point + 1));
     if (!major || !minor) return std::nullopt;
     return FormatVersion{*major, *minor};
 }

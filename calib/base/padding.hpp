@@ -8,12 +8,17 @@
 
 namespace tipwright {
 
-enum class Align { left, right };
-
-inline std::string padded(const std::string& text, std::size_t width, Align align = Align::left) {
+inline std::string blanks_beside(const std::string& text, std::size_t width) {
     const std::size_t count = code_point_count(text);
-    const std::string blanks(count < width ? width - count : 0, ' ');
-    return align == Align::right ? blanks + text : text + blanks;
+    return std::string(count < width ? width - count : 0, ' ');
+}
+
+inline std::string flush_left(const std::string& text, std::size_t width) {
+    return text + blanks_beside(text, width);
+}
+
+inline std::string flush_right(const std::string& text, std::size_t width) {
+    return blanks_beside(text, width) + text;
 }
 
 }  // namespace tipwright

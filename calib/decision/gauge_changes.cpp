@@ -33,8 +33,8 @@ RateDiffers difference(const std::vector<StepResult>& steps, std::size_t before,
     const StepResult& b = steps[again];
     const double change = (100 + a.error_percent.value) / (100 + b.error_percent.value) - 1;
     // Relative to 1 + e: what the volume per tip is relative to.
-    Contributions parts = error_contributions(b, "step " + std::to_string(b.observation.step));
-    add_scaled(parts, error_contributions(a, "step " + std::to_string(a.observation.step)), -1);
+    Contributions parts = error_contributions(b, b.observation.name());
+    add_scaled(parts, error_contributions(a, a.observation.name()), -1);
     const Uncertain apart = combined(change, parts);
     const double by_flow = longest_movement_s * std::abs(a.flow_mL_min->value - b.flow_mL_min->value) / 60 /
                            a.volume_per_tip_mL.value;

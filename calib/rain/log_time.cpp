@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "calib/base/ascii.hpp"
+#include "calib/base/dates.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::calib {
@@ -15,7 +16,6 @@ namespace {
 // Earliest and latest year: times outside are no rain anyone calibrates for.
 constexpr double earliest_s = -631152000.0;  // 1950
 constexpr double latest_s = 7258118400.0;    // 2200
-constexpr double day_s = 86400;
 
 constexpr const char* how =
     "times are 2031-05-04 10:11:12.5, with AM or PM where they are, or seconds since 1970; counts of whole "

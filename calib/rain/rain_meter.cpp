@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/base/dates.hpp"
+#include "calib/base/square.hpp"
 #include "calib/rain/rain_periods.hpp"
 #include "calib/rain/tip_pace.hpp"
 
@@ -16,7 +18,6 @@ using rain::Piece;
 using rain::RainPeriods;
 
 constexpr double hour_s = 3600;
-constexpr double day_s = 86400;
 constexpr double year_s = 365.25 * day_s;
 constexpr double at_rest_s = std::numeric_limits<double>::infinity();
 constexpr double dry_openness = 1.0 / 3;
@@ -52,10 +53,6 @@ constexpr double siphon_allowed = 0.5;
 constexpr double finest_s = 0.1;  // resolution of times that tells a single interval
 // How variable rain is, its first tips are told by those after them.
 constexpr std::size_t tips_held = 2000;
-
-double square(double x) {
-    return x * x;
-}
 
 }  // namespace
 

@@ -5,20 +5,18 @@
 #include <cmath>
 #include <numbers>
 
+#include "calib/base/dates.hpp"
+#include "calib/base/square.hpp"
+
 namespace tipwright::calib::rain {
 
 namespace {
 
 constexpr double hour_s = 3600;
-constexpr double day_s = 86400;
 constexpr double steps_in_one = 16;
 constexpr std::size_t recent_least = 64;
 // The highest point of a Brownian bridge over a time of 1, in the mean: sqrt(pi/8) (from memory).
 constexpr double bridge_top_squared = std::numbers::pi / 8;
-
-double square(double x) {
-    return x * x;
-}
 
 struct LocalDate {
     int year;

@@ -4,6 +4,8 @@
 #include <cmath>
 #include <vector>
 
+#include "calib/base/square.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -14,10 +16,6 @@ constexpr double flow_share_half_width = 0.25;
 // The stated tail's standard deviation, which goes with p^(3/2), has 50 degrees of freedom: known within a
 // tenth (JCGM 100:2008 E.4.3), so that p^2 is within 4/3 of that.
 constexpr double tail_relative_u = 0.1 * 4 / 3;
-
-double square(double x) {
-    return x * x;
-}
 
 // With so many parameters and their whole covariance.
 bool is_of(const RateCandidate& candidate, std::size_t count) {

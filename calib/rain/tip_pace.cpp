@@ -5,6 +5,8 @@
 #include <cmath>
 #include <cstdint>
 
+#include "calib/base/square.hpp"
+
 namespace tipwright::calib {
 
 namespace {
@@ -27,12 +29,8 @@ constexpr double seen_within = 0.15;
 constexpr double scatter_of_growth = 2;  // of a single pair, relative
 constexpr double least_pairs = 4;
 // A few years' rain: older pairs fade.
-constexpr double pairs_remembered = 2000;
+constexpr double paces_remembered = 2000;
 constexpr int pairs_between = 128;
-
-double square(double x) {
-    return x * x;
-}
 
 // k of 2^k <= x < 2^(k + 1), of a positive number: the exponent of its IEEE 754 form.
 int octave_of(double x) {
@@ -97,7 +95,7 @@ void TipPace::pair(const Rained& before, const Rained& after, bool odd) {
     const double uneven = faster / (1 + faster);
     const double growth = uneven * (1 + uneven / 2) - own_unevenness(before, after, odd);
     seen.tips += tips;
-    seen.pairs = std::min(seen.pairs + 1, pairs_remembered);
+    seen.pairs = std::min(seen.pairs + 1, paces_remembered);
     seen.growth += (growth - seen.growth) / seen.pairs;
     if (++unlearned_ >= pairs_between) learn();
 }

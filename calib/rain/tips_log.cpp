@@ -5,6 +5,7 @@
 #include <charconv>
 
 #include "calib/base/ascii.hpp"
+#include "calib/base/dates.hpp"
 #include "calib/base/text.hpp"
 
 namespace tipwright::calib {
@@ -12,7 +13,6 @@ namespace tipwright::calib {
 namespace {
 
 constexpr std::size_t longest_line = 4000;
-constexpr double day_s = 86400;
 
 // Without blanks around it, and then without quotation marks.
 std::string_view bare(std::string_view field) {

@@ -20,8 +20,7 @@ namespace {
 constexpr double test_confidence = 0.95;
 
 std::string own_name(const StepResult& step, const BudgetComponent& component) {
-    return component.cause.empty() ? "step " + std::to_string(step.observation.step) + ": " + component.id
-                                   : component.cause;
+    return component.cause.empty() ? step.observation.name() + ": " + component.id : component.cause;
 }
 
 struct RelativeCovariance {

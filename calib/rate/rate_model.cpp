@@ -149,8 +149,7 @@ Result<RateModel> fit_rate_model(const std::vector<StepResult>& steps) {
     if (steps.empty()) return Fault{FaultCode::too_few_points, "no steps to fit", "rate model", ""};
     for (const auto& step : steps) {
         if (!step.flow_mL_min) {
-            return Fault{FaultCode::too_few_points,
-                         "step " + std::to_string(step.observation.step) + " has no duration, so no flow",
+            return Fault{FaultCode::too_few_points, step.observation.name() + " has no duration, so no flow",
                          "rate model", "give the duration or the time of each tip"};
         }
     }

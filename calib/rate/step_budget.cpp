@@ -55,10 +55,6 @@ constexpr double air_formula_relative_u = 22e-6;
 // Compartments of a gauge in order differ by no more (common practice, no source).
 constexpr double unknown_imbalance_percent = 2;
 
-std::string step_name(const StepObservation& observation) {
-    return "step " + std::to_string(observation.step);
-}
-
 class BudgetBuilder {
 public:
     explicit BudgetBuilder(std::vector<BudgetComponent>& budget) : budget_(budget) {}
@@ -131,7 +127,7 @@ void add_weighing(BudgetBuilder& add, const StepObservation& observation, const 
     const double per_gram = 1 / weighed_g;
     const double edges = std::sqrt(2.0);
     const auto n = static_cast<double>(std::max(1, observation.balance_readings_per_edge));
-    const std::string in_step = " in " + step_name(observation);
+    const std::string in_step = " in " + observation.name();
     const bool each_tip = observation.amount_by == AmountBy::each_tip;
     const double weighings = each_tip ? observation.tips : 1;
     const double per_weighing_g = observation.balance_difference_g / weighings;
@@ -298,7 +294,7 @@ void add_tips(BudgetBuilder& budget, const StepObservation& observation, const G
         budget.add("odd_tip", "one tip of one compartment more than of the other", "%", 0,
                    rectangular_u(unknown_imbalance_percent),
                    {Distribution::rectangular, infinite_dof,
-                    cause("odd_tip", causes.run) + " in " + step_name(observation)},
+                    cause("odd_tip", causes.run) + " in " + observation.name()},
                    0, 0.01 / observation.tips);
     }
 }

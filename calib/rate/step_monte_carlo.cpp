@@ -139,10 +139,8 @@ Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCar
         influences.push_back(influence);
     }
     if (inputs.distributions.empty()) {
-        return Fault{FaultCode::bad_value,
-                     "the budget has no component to draw from",
-                     "step " + std::to_string(step.observation.step),
-                     {}};
+        return Fault{
+            FaultCode::bad_value, "the budget has no component to draw from", step.observation.name(), {}};
     }
     MonteCarloOptions run;
     run.seed = mixed(options.seed + static_cast<std::uint64_t>(step.observation.step));
@@ -165,7 +163,7 @@ Result<StepMonteCarlo> monte_carlo_of(const StepResult& step, const StepMonteCar
     auto result = run_monte_carlo(inputs, 2, model, run);
     if (!result) {
         Fault fault = result.fault();
-        fault.where = "step " + std::to_string(step.observation.step) + ", " + fault.where;
+        fault.where = step.observation.name() + ", " + fault.where;
         return fault;
     }
     StepMonteCarlo check;

@@ -13,13 +13,9 @@ namespace tipwright::calib {
 
 namespace {
 
-std::string step_name(const StepObservation& observation) {
-    return "step " + std::to_string(observation.step);
-}
-
 std::optional<Fault> check_inputs(const StepObservation& observation, const Gauge& gauge) {
     const auto bad = [&](const std::string& what, const std::string& remedy) {
-        return Fault{FaultCode::bad_value, what, step_name(observation), remedy};
+        return Fault{FaultCode::bad_value, what, observation.name(), remedy};
     };
     const auto within = [](double value, double low, double high) { return value >= low && value <= high; };
     if (!(observation.tips >= 1))
@@ -104,8 +100,8 @@ Result<StepResult> evaluate_step(const StepObservation& observation, const Gauge
         result.evaporated_g = bench.evaporation_g_h.value * hours;
         water.weighed_g = observation.balance_difference_g + result.evaporated_g;
         if (!(water.weighed_g > 0)) {
-            return Fault{FaultCode::bad_value, "more water evaporated than was weighed",
-                         step_name(observation), "check the evaporation rate of the bench description"};
+            return Fault{FaultCode::bad_value, "more water evaporated than was weighed", observation.name(),
+                         "check the evaporation rate of the bench description"};
         }
         result.mass_g = water.weighed_g * buoyancy_factor(rho_a, rho_w);
         water.volume_mL = result.mass_g / rho_w * 1000;
@@ -136,7 +132,7 @@ Outcome complete_from_budget(StepResult& result, const StepValues& values, doubl
     for (const auto& component : components) {
         if (!std::isfinite(component.u)) {
             return Fault{FaultCode::not_finite, "the uncertainty of " + component.label + " is not finite",
-                         step_name(result.observation), ""};
+                         result.observation.name(), ""};
         }
     }
     const double per_tip_mL = values.volume_per_tip_mL;

@@ -13,10 +13,10 @@ namespace {
 
 constexpr double alike_within = 0.25;
 
-using Index = std::vector<const Contribution*>;
+using ByCause = std::vector<const Contribution*>;
 
-Index by_cause(std::span<const Contribution> parts) {
-    Index index;
+ByCause by_cause(std::span<const Contribution> parts) {
+    ByCause index;
     index.reserve(parts.size());
     for (const Contribution& part : parts) index.push_back(&part);
     std::stable_sort(index.begin(), index.end(),
@@ -33,8 +33,8 @@ double likeness(double at_a, double at_b) {
 }
 
 double covariance(std::span<const Contribution> a, std::span<const Contribution> b) {
-    const Index first = by_cause(a);
-    const Index second = by_cause(b);
+    const ByCause first = by_cause(a);
+    const ByCause second = by_cause(b);
     double sum = 0;
     auto from = second.begin();
     for (const Contribution* part : first) {
@@ -46,7 +46,7 @@ double covariance(std::span<const Contribution> a, std::span<const Contribution>
 }
 
 Uncertain combined(double value, std::span<const Contribution> parts) {
-    const Index index = by_cause(parts);
+    const ByCause index = by_cause(parts);
     double variance = 0;
     struct Estimated {
         double variance = 0;

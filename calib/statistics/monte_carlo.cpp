@@ -17,8 +17,8 @@ namespace tipwright::calib {
 
 namespace {
 
-constexpr std::size_t max_inputs = 256;
-constexpr std::size_t max_outputs = 16;
+constexpr std::size_t most_inputs = 256;
+constexpr std::size_t most_outputs = 16;
 constexpr std::size_t most_trials = 100'000'000;
 
 std::string input_name(std::size_t index) {
@@ -49,7 +49,7 @@ Outcome check_options(const MonteCarloOptions& options) {
 
 Outcome check_inputs(const MonteCarloInputs& inputs, std::size_t output_count) {
     const auto& list = inputs.distributions;
-    if (list.empty() || list.size() > max_inputs || output_count == 0 || output_count > max_outputs) {
+    if (list.empty() || list.size() > most_inputs || output_count == 0 || output_count > most_outputs) {
         return Fault{FaultCode::bad_value,
                      std::to_string(list.size()) + " inputs and " + std::to_string(output_count) +
                          " outputs: 1 to 256 and 1 to 16 are possible",

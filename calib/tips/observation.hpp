@@ -75,6 +75,8 @@ struct StepObservation {
     double started_s = 0;              // run time of the first tip
     std::vector<std::string> remarks;  // anything odd, in plain words
     std::vector<Finding> findings;     // what the tips say, calib/tips/collect_check.hpp
+
+    [[nodiscard]] std::string name() const { return "step " + std::to_string(step); }
 };
 
 }  // namespace tipwright::calib

@@ -11,7 +11,7 @@ namespace tipwright::calib {
 
 namespace {
 
-constexpr std::size_t fewest_tips = 8;
+constexpr std::size_t fewest_emptyings = 8;
 // Deviations that matter: less water than this part of a tip, or an interval longer than so many.
 constexpr double too_little = 0.75;
 constexpr double too_long = 1.5;
@@ -129,7 +129,7 @@ std::vector<std::size_t> too_soon_after_another(const TipSeries& series, double 
     std::vector<double> within;
     for (const double interval_s : series.interval_s)
         if (interval_s < series.longest_in_emptying_s) within.push_back(interval_s);
-    if (within.size() < fewest_tips) return {};
+    if (within.size() < fewest_emptyings) return {};
     const double ordinary_s = median(within);
     for (double& interval_s : within) interval_s /= ordinary_s;
     const Suspects suspects = suspects_in(within, alpha);
@@ -161,7 +161,7 @@ Suspects suspects_by(const Evidence& evidence, int compartments, double false_al
     const double whole = median(values);
     Suspects both;
     // When a third of the tips is empty, the others cannot be judged by what is ordinary.
-    if (evidence.comparable && values.size() >= fewest_tips && whole > 0 &&
+    if (evidence.comparable && values.size() >= fewest_emptyings && whole > 0 &&
         3 * empty.size() < values.size()) {
         std::vector<double> relative;
         for (const double value : values) relative.push_back(value / whole);

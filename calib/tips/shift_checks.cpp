@@ -13,7 +13,7 @@ namespace tipwright::calib {
 namespace {
 
 constexpr std::size_t fewest_values = 6;
-constexpr std::size_t fewest_tips = 8;
+constexpr std::size_t fewest_intervals = 8;
 // Of a whole interval within an emptying; what lies further off spans a pause.
 constexpr double ordinary_within = 0.4;
 
@@ -205,7 +205,7 @@ std::optional<LevelChange> level_change(std::span<const double> values, std::siz
 
 std::vector<Finding> check_shift(const TipSeries& series, double false_alarm_rate) {
     std::vector<Finding> out;
-    if (series.interval_s.size() < fewest_tips) return out;
+    if (series.interval_s.size() < fewest_intervals) return out;
     const bool bucket = series.compartments == 2;
     const double share = false_alarm_rate / (bucket ? 3 : series.regular ? 2 : 1);
     if (bucket && series.regular)

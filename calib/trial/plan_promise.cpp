@@ -13,10 +13,10 @@ namespace tipwright::calib::trial {
 
 namespace {
 
-constexpr std::uint64_t seed = 20;
+constexpr std::uint64_t promise_seed = 20;
 constexpr double water_kg_L = 0.99716;  // less buoyancy; cancels in the relative differences
 
-double quantile_of(std::vector<double> values, double share) {
+double nearest_in_rank(std::vector<double> values, double share) {
     if (values.empty()) return 0;
     const auto at = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1) + 0.5);
     std::nth_element(values.begin(), values.begin() + at, values.end());
@@ -45,7 +45,7 @@ Result<PlanPromise> promise_of(const PlanQuestion& question, const DesignedPlan&
     BenchMetrology bench = question.bench;
     bench.capability.clear();
     const std::size_t count = plan.steps.size();
-    RandomLanes random(seed, 0, 0);
+    RandomLanes random(promise_seed, 0, 0);
     std::vector<double> normal((count * promise_runs + random_block_step) / random_block_step *
                                random_block_step);
     std::vector<double> uniform(normal.size());
@@ -96,9 +96,9 @@ Result<PlanPromise> promise_of(const PlanQuestion& question, const DesignedPlan&
     out.runs = static_cast<int>(all.size());
     out.kept /= out.runs;
     out.form_rejected = static_cast<double>(of_rejected.size()) / out.runs;
-    out.U_middle_percent = quantile_of(all, 0.5);
-    out.U_most_percent = quantile_of(all, 0.95);
-    out.U_rejected_percent = quantile_of(of_rejected, 0.5);
+    out.U_middle_percent = nearest_in_rank(all, 0.5);
+    out.U_most_percent = nearest_in_rank(all, 0.95);
+    out.U_rejected_percent = nearest_in_rank(of_rejected, 0.5);
     return out;
 }
 

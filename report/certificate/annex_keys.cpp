@@ -4,7 +4,7 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr WordKey keys[] = {
+constexpr WordKey of_annex[] = {
     {"conditions.heading", ""},
     {"conditions.water", ""},
     {"conditions.air", ""},
@@ -158,7 +158,7 @@ constexpr WordKey keys[] = {
 }  // namespace
 
 std::span<const WordKey> annex_keys() {
-    return keys;
+    return of_annex;
 }
 
 }  // namespace tipwright::report::certificate

@@ -9,7 +9,7 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr WordKey keys[] = {
+constexpr WordKey of_facts[] = {
     {"facts.procedure", "procedure issue"},
     {"facts.water", "water"},
     {"facts.water_allowance", "water allowance"},
@@ -27,7 +27,7 @@ constexpr WordKey keys[] = {
 }  // namespace
 
 std::span<const WordKey> facts_keys() {
-    return keys;
+    return of_facts;
 }
 
 std::string procedure_words(const Words& words, const Record& record) {

@@ -4,7 +4,7 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr WordKey keys[] = {
+constexpr WordKey of_findings[] = {
     {"finding.in_step", "step text"},
     {"finding.in_run", "step run text"},
     {"finding.contact_bounce", "contact longest_ms debounce_ms"},
@@ -116,7 +116,7 @@ constexpr WordKey keys[] = {
 }  // namespace
 
 std::span<const WordKey> finding_keys() {
-    return keys;
+    return of_findings;
 }
 
 }  // namespace tipwright::report::certificate

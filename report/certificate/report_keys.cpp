@@ -4,7 +4,7 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr WordKey keys[] = {
+constexpr WordKey of_reports[] = {
     {"bench_check.title", ""},
     {"bench_check.subtitle", ""},
     {"bench_check.not_a_certificate", ""},
@@ -321,7 +321,7 @@ constexpr WordKey keys[] = {
 }  // namespace
 
 std::span<const WordKey> report_keys() {
-    return keys;
+    return of_reports;
 }
 
 }  // namespace tipwright::report::certificate

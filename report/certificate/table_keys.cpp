@@ -4,7 +4,7 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr WordKey keys[] = {
+constexpr WordKey of_tables[] = {
     {"tables.correction", ""},
     {"tables.results", ""},
     {"tables.runs", ""},
@@ -38,7 +38,7 @@ constexpr WordKey keys[] = {
 }  // namespace
 
 std::span<const WordKey> table_keys() {
-    return keys;
+    return of_tables;
 }
 
 }  // namespace tipwright::report::certificate

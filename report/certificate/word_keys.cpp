@@ -12,7 +12,7 @@ namespace tipwright::report::certificate {
 
 namespace {
 
-constexpr WordKey keys[] = {
+constexpr WordKey of_certificates[] = {
     {"format.language", ""},
     {"format.decimal_sign", ""},
     {"format.date", "day month year"},
@@ -289,7 +289,7 @@ constexpr WordKey keys[] = {
 
 std::span<const WordKey> word_keys() {
     static const std::vector<WordKey> all = [] {
-        std::vector<WordKey> out(std::begin(keys), std::end(keys));
+        std::vector<WordKey> out(std::begin(of_certificates), std::end(of_certificates));
         const auto annex = annex_keys();
         out.insert(out.end(), annex.begin(), annex.end());
         const auto findings = finding_keys();

@@ -80,19 +80,17 @@ std::string comparison_text(const Comparison& comparison) {
     std::string out;
     const std::string limit = "±" + significant(comparison.request.limit_percent, 4) + " %";
     for (const ComparedRecord& record : comparison.records)
-        out += padded(record.key, 3) + padded(shortened(visible(record.name), 36), 38) +
-               padded(record.state == State::as_found ? "as found" : "as left", 10) +
-               padded(record.started_at.substr(0, 10), 12) + limit + " " + kept_words(record) + "\n";
+        out += flush_left(record.key, 3) + flush_left(shortened(visible(record.name), 36), 38) +
+               flush_left(record.state == State::as_found ? "as found" : "as left", 10) +
+               flush_left(record.started_at.substr(0, 10), 12) + limit + " " + kept_words(record) + "\n";
     for (const ComparedRecord& record : comparison.records)
         if (!record.left_out.empty()) out += left_out_words(record) + "\n";
-    out += "\nerror % (U), and E_n against " + comparison.records.front().key + "\n" +
-           padded("mm/h", 8, Align::right);
-    for (const ComparedRecord& record : comparison.records)
-        out += padded(record.key, cell_width, Align::right);
+    out += "\nerror % (U), and E_n against " + comparison.records.front().key + "\n" + flush_right("mm/h", 8);
+    for (const ComparedRecord& record : comparison.records) out += flush_right(record.key, cell_width);
     out += "\n";
     for (const ComparedIntensity& row : comparison.intensities) {
-        std::string values = padded(significant(row.intensity_mm_h, 4), 8, Align::right);
-        std::string numbers = padded("E_n", 8, Align::right);
+        std::string values = flush_right(significant(row.intensity_mm_h, 4), 8);
+        std::string numbers = flush_right("E_n", 8);
         bool any_number = false;
         for (const auto& error : row.errors) {
             std::string cell = "–";
@@ -104,8 +102,8 @@ std::string comparison_text(const Comparison& comparison) {
                     number = calib::fixed(*error->en, 2) + (std::abs(*error->en) > 1 ? " !" : "  ");
             }
             any_number = any_number || !number.empty();
-            values += padded(cell, cell_width, Align::right);
-            numbers += padded(number, cell_width, Align::right);
+            values += flush_right(cell, cell_width);
+            numbers += flush_right(number, cell_width);
         }
         out += values + "\n" + (any_number ? numbers + "\n" : "");
     }
@@ -113,9 +111,9 @@ std::string comparison_text(const Comparison& comparison) {
     for (const GaugeDrift& drift : comparison.drifts) {
         const auto pair =
             calib::round_with_uncertainty(drift.drift.percent_per_year.value, drift.drift.U_percent_per_year);
-        out += padded(shortened(visible(drift.serial), 30), 32) +
-               padded(significant(drift.intensity_mm_h, 4) + " mm/h", 12) +
-               padded(pair.value + " (" + pair.uncertainty + ")", 18) +
+        out += flush_left(shortened(visible(drift.serial), 30), 32) +
+               flush_left(significant(drift.intensity_mm_h, 4) + " mm/h", 12) +
+               flush_left(pair.value + " (" + pair.uncertainty + ")", 18) +
                (drift.drift.significant ? "significant" : "not significant") + "\n";
     }
     return out;

@@ -36,8 +36,7 @@ std::optional<Fault> check_facts(const Record& record) {
     for (const calib::StepResult& step : record.evaluation.steps)
         if (!(step.error_expanded.k >= 1))
             return Fault{FaultCode::bad_value, "a DCC allows no coverage factor below 1",
-                         "step " + std::to_string(step.observation.step),
-                         "ask for a coverage probability of 0.95 or the like"};
+                         step.observation.name(), "ask for a coverage probability of 0.95 or the like"};
     return std::nullopt;
 }
 

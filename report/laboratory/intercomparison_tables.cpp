@@ -194,16 +194,15 @@ std::string intercomparison_text(const IntercomparisonReport& report) {
         };
         for (std::size_t i = 0; i < place.participants.size(); ++i) {
             const auto& score = place.scores.scores[i];
-            out +=
-                "  " + padded(visible(place.participants[i].name), 20) +
-                padded(number(place.participants[i].value, std::max(rounded.decimals, 0)), 12, Align::right) +
-                "  E_n " + padded(number(score.en, 2), 6, Align::right) + "  zeta " +
-                padded(number(score.zeta, 2), 6, Align::right) + "  z " +
-                padded(number(score.z, 2), 6, Align::right) + "  " +
-                (score.agrees ? (*score.agrees ? "agrees" : "does not agree")
-                 : score.by_z ? std::string(name_of(*score.by_z))
-                              : std::string()) +
-                "\n";
+            out += "  " + flush_left(visible(place.participants[i].name), 20) +
+                   flush_right(number(place.participants[i].value, std::max(rounded.decimals, 0)), 12) +
+                   "  E_n " + flush_right(number(score.en, 2), 6) + "  zeta " +
+                   flush_right(number(score.zeta, 2), 6) + "  z " + flush_right(number(score.z, 2), 6) +
+                   "  " +
+                   (score.agrees ? (*score.agrees ? "agrees" : "does not agree")
+                    : score.by_z ? std::string(name_of(*score.by_z))
+                                 : std::string()) +
+                   "\n";
         }
     }
     return out;

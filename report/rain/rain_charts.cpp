@@ -3,13 +3,14 @@
 #include <algorithm>
 #include <cmath>
 
+#include "calib/base/dates.hpp"
+
 namespace tipwright::report {
 
 namespace {
 
 using namespace certificate;
 
-constexpr double day_s = 86400;
 // So many days are drawn one by one, more as months.
 constexpr std::size_t days_drawn = 62;
 constexpr std::size_t days_in_curve = 750;

@@ -15,8 +15,8 @@ std::optional<Fault> check_results(const Record& record) {
     for (const calib::StepResult& step : steps)
         if (!(step.error_expanded.k > 0) || !(step.volume_per_tip_mL.value > 0))
             return Fault{FaultCode::inconsistent,
-                         "step " + std::to_string(step.observation.step) + " has no uncertainty or no volume",
-                         where, "evaluate the observations again"};
+                         step.observation.name() + " has no uncertainty or no volume", where,
+                         "evaluate the observations again"};
     return std::nullopt;
 }
 

@@ -8,16 +8,16 @@ namespace tipwright::report {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
+using OrderedJson = nlohmann::ordered_json;
 
 constexpr double relative_rounding = 1e-12;
 constexpr double share_of_u = 1e-6;
 constexpr std::size_t most_differences = 1000;
 constexpr std::size_t most_text = 60;
 
-std::string shown(const Json* value) {
+std::string shown(const OrderedJson* value) {
     if (value == nullptr) return "nothing";
-    std::string text = value->dump(-1, ' ', false, Json::error_handler_t::replace);
+    std::string text = value->dump(-1, ' ', false, OrderedJson::error_handler_t::replace);
     if (text.size() > most_text) text = "a list or text of " + std::to_string(text.size()) + " bytes";
     return text;
 }
@@ -28,7 +28,7 @@ bool is_result(const std::string& path) {
 
 class Comparison {
 public:
-    void compare(const std::string& path, const Json* stored, const Json* computed, double u) {
+    void compare(const std::string& path, const OrderedJson* stored, const OrderedJson* computed, double u) {
         if (found_.size() >= most_differences) return;
         if (stored == nullptr || computed == nullptr ||
             (!both_numbers(*stored, *computed) && stored->type() != computed->type())) {
@@ -47,16 +47,20 @@ public:
     std::vector<FieldDifference> take() { return std::move(found_); }
 
 private:
-    static bool both_numbers(const Json& a, const Json& b) { return a.is_number() && b.is_number(); }
+    static bool both_numbers(const OrderedJson& a, const OrderedJson& b) {
+        return a.is_number() && b.is_number();
+    }
 
-    static const Json* at(const Json& list, std::size_t i) { return i < list.size() ? &list[i] : nullptr; }
+    static const OrderedJson* at(const OrderedJson& list, std::size_t i) {
+        return i < list.size() ? &list[i] : nullptr;
+    }
 
-    static const Json* at(const Json& object, const std::string& key) {
+    static const OrderedJson* at(const OrderedJson& object, const std::string& key) {
         const auto found = object.find(key);
         return found == object.end() ? nullptr : &*found;
     }
 
-    static bool rounds_alike(const Json& stored, const Json& computed, double u) {
+    static bool rounds_alike(const OrderedJson& stored, const OrderedJson& computed, double u) {
         // Whole numbers are counts, or doubles that differ by far more than rounding.
         if (stored.is_number_integer() && computed.is_number_integer()) return false;
         const auto a = stored.get<double>();
@@ -65,10 +69,10 @@ private:
                std::max(relative_rounding * std::max(std::fabs(a), std::fabs(b)), share_of_u * u);
     }
 
-    void compare_objects(const std::string& path, const Json& stored, const Json& computed) {
+    void compare_objects(const std::string& path, const OrderedJson& stored, const OrderedJson& computed) {
         double u = 0;
-        for (const Json* object : {&stored, &computed}) {
-            const Json* stated = at(*object, "u");
+        for (const OrderedJson* object : {&stored, &computed}) {
+            const OrderedJson* stated = at(*object, "u");
             const double value = stated != nullptr && stated->is_number() ? stated->get<double>() : 0;
             // The smaller of the two: nobody widens the tolerance by editing u.
             u = object == &stored ? value : std::min(u, value);
@@ -79,7 +83,8 @@ private:
             if (!stored.contains(key)) compare(path + "." + key, nullptr, &value, 0);
     }
 
-    void add(const std::string& path, const Json* stored, const Json* computed, bool within_rounding) {
+    void add(const std::string& path, const OrderedJson* stored, const OrderedJson* computed,
+             bool within_rounding) {
         found_.push_back({path, shown(stored), shown(computed), within_rounding, is_result(path)});
     }
 
@@ -90,8 +95,8 @@ private:
 
 std::vector<FieldDifference> record_differences(std::string_view stored, std::string_view computed) {
     if (stored == computed) return {};
-    const Json a = Json::parse(stored, nullptr, false);
-    const Json b = Json::parse(computed, nullptr, false);
+    const OrderedJson a = OrderedJson::parse(stored, nullptr, false);
+    const OrderedJson b = OrderedJson::parse(computed, nullptr, false);
     if (a.is_discarded() || b.is_discarded()) return {{"$", "a text", "another text", false, false}};
     Comparison comparison;
     comparison.compare("$", &a, &b, 0);

@@ -17,7 +17,7 @@ namespace tipwright::report {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
+using OrderedJson = nlohmann::ordered_json;
 
 // calib::StepResult stands in the schema as StepResult.
 template <class T>
@@ -31,10 +31,10 @@ public:
     Notes() {
         for (const SchemaNote& note : record_schema_notes()) notes_[note.field] = note.note;
     }
-    void add_to(Json& node, const std::string& field) {
+    void add_to(OrderedJson& node, const std::string& field) {
         const auto found = notes_.find(field);
         if (found == notes_.end()) return;
-        Json noted{{"description", found->second}};
+        OrderedJson noted{{"description", found->second}};
         noted.update(node);
         node = std::move(noted);
         used_.insert(field);
@@ -54,32 +54,32 @@ private:
 class Schema {
 public:
     template <class T>
-    Json object() {
+    OrderedJson object() {
         T sample{};
         const std::string name = name_of<T>();
-        Object object{*this, name, Json::array(), Json::object()};
+        Object object{*this, name, OrderedJson::array(), OrderedJson::object()};
         json::describe(object, sample);
-        return Json{{"type", "object"},
-                    {"additionalProperties", false},
-                    {"required", std::move(object.required)},
-                    {"properties", std::move(object.properties)}};
+        return OrderedJson{{"type", "object"},
+                           {"additionalProperties", false},
+                           {"required", std::move(object.required)},
+                           {"properties", std::move(object.properties)}};
     }
 
-    Json definitions() && { return std::move(definitions_); }
+    OrderedJson definitions() && { return std::move(definitions_); }
     Notes& notes() { return notes_; }
 
 private:
     Notes notes_;
-    Json definitions_ = Json::object();
+    OrderedJson definitions_ = OrderedJson::object();
 
     // The visitor of fields.hpp: one property a field.
     struct Object {
         Schema& schema;
         std::string name;
-        Json required;
-        Json properties;
+        OrderedJson required;
+        OrderedJson properties;
 
-        void add(const char* key, Json node) {
+        void add(const char* key, OrderedJson node) {
             required.push_back(key);
             schema.notes_.add_to(node, name + "." + key);
             properties[key] = std::move(node);
@@ -93,18 +93,18 @@ private:
             add(key, schema.type(value, &range));
         }
         void dof(const char* key, double) {
-            add(key, Json{{"type", {"number", "null"}}, {"exclusiveMinimum", 0}});
+            add(key, OrderedJson{{"type", {"number", "null"}}, {"exclusiveMinimum", 0}});
         }
         void dof_or_unknown(const char* key, double) {
-            add(key, Json{{"type", {"number", "null"}}, {"minimum", 0}});
+            add(key, OrderedJson{{"type", {"number", "null"}}, {"minimum", 0}});
         }
         template <class Enum, class Names>
         void choice(const char* key, Enum, const Names& names) {
-            add(key, Json{{"enum", std::vector<std::string>(names.begin(), names.end())}});
+            add(key, OrderedJson{{"enum", std::vector<std::string>(names.begin(), names.end())}});
         }
     };
 
-    static void limit(Json& node, const json::Range* range) {
+    static void limit(OrderedJson& node, const json::Range* range) {
         const auto bound = [&](const char* key, double value) {
             if (value == static_cast<double>(static_cast<long long>(value))) {
                 node[key] = static_cast<long long>(value);
@@ -117,57 +117,57 @@ private:
         if (range->high < json::any_size) bound("maximum", range->high);
     }
 
-    Json type(bool, const json::Range*) { return Json{{"type", "boolean"}}; }
-    Json type(double, const json::Range* range) {
-        Json node{{"type", "number"}};
+    OrderedJson type(bool, const json::Range*) { return OrderedJson{{"type", "boolean"}}; }
+    OrderedJson type(double, const json::Range* range) {
+        OrderedJson node{{"type", "number"}};
         limit(node, range);
         return node;
     }
-    Json type(int, const json::Range* range) {
-        Json node{{"type", "integer"}};
+    OrderedJson type(int, const json::Range* range) {
+        OrderedJson node{{"type", "integer"}};
         limit(node, range);
         return node;
     }
-    Json type(std::size_t, const json::Range* range) {
-        Json node{{"type", "integer"}, {"minimum", 0}};
+    OrderedJson type(std::size_t, const json::Range* range) {
+        OrderedJson node{{"type", "integer"}, {"minimum", 0}};
         limit(node, range);
         return node;
     }
-    Json type(const std::string&, const json::Range*) {
+    OrderedJson type(const std::string&, const json::Range*) {
         if (!definitions_.contains("Text")) {
-            definitions_["Text"] = Json{{"type", "string"}, {"maxLength", max_record_string_bytes}};
+            definitions_["Text"] = OrderedJson{{"type", "string"}, {"maxLength", max_record_string_bytes}};
             notes_.add_to(definitions_["Text"], "Text");
         }
-        return Json{{"$ref", "#/$defs/Text"}};
+        return OrderedJson{{"$ref", "#/$defs/Text"}};
     }
     template <class T>
-    Json type(const std::optional<T>&, const json::Range* range) {
-        Json node = type(T{}, range);
-        if (node.contains("$ref")) return Json{{"oneOf", {node, {{"type", "null"}}}}};
-        node["type"] = Json::array({node["type"], "null"});
+    OrderedJson type(const std::optional<T>&, const json::Range* range) {
+        OrderedJson node = type(T{}, range);
+        if (node.contains("$ref")) return OrderedJson{{"oneOf", {node, {{"type", "null"}}}}};
+        node["type"] = OrderedJson::array({node["type"], "null"});
         return node;
     }
     template <class T>
-    Json type(const std::vector<T>&, const json::Range* range) {
-        return Json{{"type", "array"}, {"maxItems", max_record_list}, {"items", type(T{}, range)}};
+    OrderedJson type(const std::vector<T>&, const json::Range* range) {
+        return OrderedJson{{"type", "array"}, {"maxItems", max_record_list}, {"items", type(T{}, range)}};
     }
     template <class T>
-    requires(std::is_class_v<T>) Json type(const T&, const json::Range*) {
+    requires(std::is_class_v<T>) OrderedJson type(const T&, const json::Range*) {
         const std::string name = name_of<T>();
         if (!definitions_.contains(name)) {
             definitions_[name] = nullptr;  // its place, before those of its own fields
-            Json node = object<T>();
+            OrderedJson node = object<T>();
             notes_.add_to(node, name);
             definitions_[name] = std::move(node);
         }
-        return Json{{"$ref", "#/$defs/" + name}};
+        return OrderedJson{{"$ref", "#/$defs/" + name}};
     }
 };
 
 constexpr std::size_t line_width = 120;
 
 // On one line what fits there.
-void print(std::string& out, const Json& node, std::size_t indent, std::size_t before) {
+void print(std::string& out, const OrderedJson& node, std::size_t indent, std::size_t before) {
     const std::string line = node.dump(-1, ' ');
     if (!node.is_structured() || before + line.size() + node.size() < line_width) {
         bool quoted = false;
@@ -185,7 +185,7 @@ void print(std::string& out, const Json& node, std::size_t indent, std::size_t b
         if (!first) out += ",\n";
         first = false;
         out += margin;
-        const std::string key = node.is_object() ? Json(item.key()).dump() + ": " : "";
+        const std::string key = node.is_object() ? OrderedJson(item.key()).dump() + ": " : "";
         out += key;
         print(out, item.value(), indent + 2, indent + 2 + key.size());
     }
@@ -196,16 +196,16 @@ void print(std::string& out, const Json& node, std::size_t indent, std::size_t b
 
 std::string record_schema() {
     Schema schema;
-    Json record = schema.object<Record>();
-    Json required{"format", "version"};
+    OrderedJson record = schema.object<Record>();
+    OrderedJson required{"format", "version"};
     for (const auto& key : record["required"]) required.push_back(key);
-    Json properties{{"format", {{"const", std::string(record_format)}}},
-                    {"version", {{"const", std::string(record_version)}}}};
+    OrderedJson properties{{"format", {{"const", std::string(record_format)}}},
+                           {"version", {{"const", std::string(record_version)}}}};
     schema.notes().add_to(properties["version"], "Record.version");
     properties.update(record["properties"]);
-    Json root{{"$schema", "https://json-schema.org/draft/2020-12/schema"},
-              {"title", std::string("tipwright record, version ") + record_version}};
-    Json described = Json::object();
+    OrderedJson root{{"$schema", "https://json-schema.org/draft/2020-12/schema"},
+                     {"title", std::string("tipwright record, version ") + record_version}};
+    OrderedJson described = OrderedJson::object();
     schema.notes().add_to(described, "Record");
     root.update(described);
     root["type"] = "object";

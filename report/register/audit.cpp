@@ -11,7 +11,7 @@
 namespace tipwright::report {
 namespace {
 
-using Json = nlohmann::ordered_json;
+using OrderedJson = nlohmann::ordered_json;
 
 AuditHead read_head(Database& database, bool lock) {
     const bool wait = lock && database.dialect() == Dialect::postgresql;
@@ -33,7 +33,7 @@ std::string statement_of(const LogSeal& seal) {
 std::string with_own_mark(const std::string& detail) {
     std::string mark(16, '\0');
     randombytes_buf(mark.data(), mark.size());
-    Json object = Json::parse(detail.empty() ? "{}" : detail);
+    OrderedJson object = OrderedJson::parse(detail.empty() ? "{}" : detail);
     object["register"] = seal::to_hex(mark);
     return object.dump();
 }

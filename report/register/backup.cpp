@@ -32,9 +32,9 @@ namespace tipwright::report {
 namespace {
 
 constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
-constexpr std::int64_t page_rows = 5000;
+constexpr std::int64_t rows_at_once = 5000;
 constexpr FormatVersion newest_backup{1, 1};  // not below what its newest schema needs: a test holds it
-constexpr std::string_view heading = "tipwright register backup ";
+constexpr std::string_view backup_heading = "tipwright register backup ";
 
 std::string line_of(const Row& row) {
     nlohmann::json out = nlohmann::json::array();
@@ -66,7 +66,7 @@ std::string write_table(Database& database, const TableShape& table, const std::
             for (std::size_t i = 0; i < after.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
             sql += " WHERE (" + joined(table.key, ", ") + ") > (" + joined(places, ", ") + ")";
         }
-        parameters.emplace_back(page_rows);
+        parameters.emplace_back(rows_at_once);
         sql += " ORDER BY " + joined(table.key, ", ") + " LIMIT :p" + std::to_string(parameters.size());
         std::int64_t rows = 0;
         database.each(sql, table.types, parameters, [&](const Row& row) {
@@ -80,7 +80,7 @@ std::string write_table(Database& database, const TableShape& table, const std::
                     std::find(table.columns.begin(), table.columns.end(), key) - table.columns.begin())]);
         });
         count += rows;
-        if (rows < page_rows) break;
+        if (rows < rows_at_once) break;
     }
     must(file.commit());
     return "table " + table.name + " " + std::to_string(count) + " " + seal::to_hex(digest.bytes());
@@ -147,10 +147,10 @@ Manifest read_manifest(const std::string& folder) {
              "use another backup");
     seal::LineReader lines(*text, path);
     lines.next();
-    if (!lines.line().starts_with(heading))
+    if (!lines.line().starts_with(backup_heading))
         throw Stop{lines.fault(FaultCode::syntax, "not the list of a backup")};
-    const auto version =
-        readable_version(lines.line().substr(heading.size()), newest_backup, "backup of a register", path);
+    const auto version = readable_version(lines.line().substr(backup_heading.size()), newest_backup,
+                                          "backup of a register", path);
     if (!version) throw Stop{version.fault()};
     while (lines.next()) {
         const std::vector<std::string> words = lines.words();
@@ -261,9 +261,9 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         must(make_folder(unfinished.path() + "/tables", 0700));
         Database& database = *impl_->database;
         const AuditHead head = read_audit_head(database);
-        std::string list = std::string(heading) + newest_backup.text() + "\nmade " + now + "\nschema " +
-                           std::to_string(schema_version(database)) + "\naudit " + std::to_string(head.seq) +
-                           " " + (head.hash.empty() ? "-" : head.hash) + "\n";
+        std::string list = std::string(backup_heading) + newest_backup.text() + "\nmade " + now +
+                           "\nschema " + std::to_string(schema_version(database)) + "\naudit " +
+                           std::to_string(head.seq) + " " + (head.hash.empty() ? "-" : head.hash) + "\n";
         for (const TableShape* table : all_shapes())
             list += write_table(database, *table, unfinished.path() + "/tables") + "\n";
         const std::unique_ptr<DocumentStore> copy = folder_store(folder + "/documents");

@@ -25,7 +25,7 @@ struct Acting {
     std::set<std::string> own;
 };
 
-Acting in_sqlite(Database& database) {
+Acting acting_in_sqlite(Database& database) {
     Acting out;
     for (const Row& row :
          database.rows("SELECT sql FROM sqlite_master WHERE type IN ('trigger', 'view')", "t"))
@@ -36,7 +36,7 @@ Acting in_sqlite(Database& database) {
 }
 
 // By name, table and what the function does; PostgreSQL keeps names in small letters.
-Acting in_postgresql(Database& database) {
+Acting acting_in_postgresql(Database& database) {
     Acting out;
     for (const Row& row :
          database.rows("SELECT t.tgname || ' on ' || c.relname || ': ' || p.prosrc FROM pg_trigger t "
@@ -66,7 +66,7 @@ Acting in_postgresql(Database& database) {
 std::vector<Fault> foreign_triggers(Database& database) {
     constexpr std::size_t shown = 80;
     const Acting acting =
-        database.dialect() == Dialect::sqlite ? in_sqlite(database) : in_postgresql(database);
+        database.dialect() == Dialect::sqlite ? acting_in_sqlite(database) : acting_in_postgresql(database);
     std::vector<Fault> out;
     const auto add = [&](const char* what, const std::string& which) {
         out.push_back({FaultCode::damaged, what + first_bytes(which, shown), database.where(), ""});

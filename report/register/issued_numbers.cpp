@@ -11,7 +11,7 @@
 namespace tipwright::report {
 namespace {
 
-constexpr std::string_view heading = "tipwright issued numbers 1";
+constexpr std::string_view numbers_heading = "tipwright issued numbers 1";
 constexpr std::size_t max_bytes = std::size_t{8} << 20;
 
 constexpr const char* take_a_copy =
@@ -67,7 +67,7 @@ IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKey
     check_signature(*text, path, keys);
     seal::LineReader lines(*text, path);
     lines.next();
-    if (lines.line() != heading)
+    if (lines.line() != numbers_heading)
         throw Stop{
             lines.fault(FaultCode::unsupported_version, "a list of numbers this program does not read")};
     while (lines.next()) {
@@ -90,7 +90,7 @@ IssuedNumbers IssuedNumbers::read(const std::string& path, const seal::PublicKey
 
 void IssuedNumbers::store(const std::string& path, const seal::SigningKey& key,
                           const std::string& day) const {
-    std::string text(heading);
+    std::string text(numbers_heading);
     text += "\n";
     const auto add = [&](std::initializer_list<std::string> words) {
         std::string line;

@@ -34,7 +34,7 @@ void remove_locked(const std::string& unfinished) {
     ::unlink(lock_of(unfinished).c_str());
 }
 
-std::optional<seal::FileLock> locked(const std::string& file) {
+std::optional<seal::FileLock> claimed(const std::string& file) {
     for (;;) {
         Result<seal::FileLock> lock = seal::FileLock::wait_for(file);
         if (!lock) return std::nullopt;
@@ -63,7 +63,7 @@ void sweep(const fs::path& folder, bool (*is_one)(std::string_view name)) {
 }  // namespace
 
 Unfinished::Unfinished(std::string whole, bool (*is_one)(std::string_view name))
-    : whole_(std::move(whole)), path_(whole_ + std::string(mark)), lock_(locked(lock_of(path_))) {
+    : whole_(std::move(whole)), path_(whole_ + std::string(mark)), lock_(claimed(lock_of(path_))) {
     remove(path_);
     sweep(fs::path(whole_).parent_path(), is_one);
 }

@@ -20,8 +20,8 @@ namespace tipwright::seal {
 namespace {
 
 constexpr std::size_t max_key_file_bytes = 4096;
-constexpr FormatVersion newest{1, 0};
-constexpr std::string_view heading = "tipwright secret key ";
+constexpr FormatVersion newest_key_file{1, 0};
+constexpr std::string_view key_heading = "tipwright secret key ";
 constexpr std::uint64_t max_passes = 100;
 constexpr std::uint64_t max_memory_bytes = std::uint64_t{1} << 30;
 
@@ -77,8 +77,8 @@ Outcome write_box(const std::string& path, const Passphrase& passphrase, const S
     Wiped<crypto_secretbox_KEYBYTES> key;
     if (!derive(passphrase, box, key)) return no_memory(box.cost);
     crypto_secretbox_easy(box.sealed.data(), seed.data(), seed.size(), box.nonce.data(), key.bytes.data());
-    const std::string text = std::string(heading) + newest.text() + "\npublic " + to_hex(box.public_key) +
-                             "\nargon2id " + std::to_string(box.cost.passes) + " " +
+    const std::string text = std::string(key_heading) + newest_key_file.text() + "\npublic " +
+                             to_hex(box.public_key) + "\nargon2id " + std::to_string(box.cost.passes) + " " +
                              std::to_string(box.cost.memory_bytes) + "\nsalt " + to_hex(box.salt) +
                              "\nnonce " + to_hex(box.nonce) + "\nbox " + to_hex(box.sealed) + "\n";
     return write_file(path, text, 0600);
@@ -100,10 +100,10 @@ Result<Box> read_box(const std::string& path) {
         if (out.size() != count || out[0] != name) out.assign(count, "");
         return out;
     };
-    if (!lines.next() || !lines.line().starts_with(heading))
+    if (!lines.next() || !lines.line().starts_with(key_heading))
         return lines.fault(FaultCode::syntax, "not a secret key of tipwright");
     const auto version =
-        readable_version(lines.line().substr(heading.size()), newest, "secret key", path + ":1");
+        readable_version(lines.line().substr(key_heading.size()), newest_key_file, "secret key", path + ":1");
     if (!version) return version.fault();
     Box box;
     bool good = read_hex(words("public", 2)[1], box.public_key);

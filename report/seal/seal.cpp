@@ -19,8 +19,8 @@ namespace {
 constexpr std::size_t key_id_digits = 16;
 constexpr std::size_t digest_digits = 64;
 constexpr std::size_t signature_digits = 128;
-constexpr FormatVersion newest{1, 0};
-constexpr std::string_view heading = "tipwright seal ";
+constexpr FormatVersion newest_seal{1, 0};
+constexpr std::string_view seal_heading = "tipwright seal ";
 
 std::string upper(std::string_view text) {
     std::string out(text);
@@ -34,8 +34,8 @@ bool is_hex(std::string_view text, std::size_t digits) {
 }
 
 std::string statement(const Seal& seal) {
-    std::string out(heading);
-    out.append(newest.text())
+    std::string out(seal_heading);
+    out.append(newest_seal.text())
         .append("\nnumber ")
         .append(seal.number)
         .append("\nrecord ")
@@ -80,7 +80,11 @@ constexpr std::array<Dress, 3> dresses{{{"%", "\n"}, {"<!-- ", " -->\n"}, {"# ",
 
 std::string file_statement(const FileSeal& seal) {
     std::string out(file_heading);
-    out.append(newest.text()).append(" number ").append(seal.number).append(" on ").append(seal.issued_on);
+    out.append(newest_seal.text())
+        .append(" number ")
+        .append(seal.number)
+        .append(" on ")
+        .append(seal.issued_on);
     out.append(" size ").append(std::to_string(seal.size)).append(" sha256 ").append(seal.sha256);
     return out.append(" key ").append(seal.key_id);
 }
@@ -152,7 +156,7 @@ void take_stored_signature(Seal& seal, std::string_view stored, const std::strin
 std::string qr_text(const Seal& seal) {
     const SignatureBytes signature = signature_bytes(seal.signature);
     std::string out = "TIPWRIGHT SEAL ";
-    out.append(newest.text())
+    out.append(newest_seal.text())
         .append(" NO ")
         .append(seal.number)
         .append(" SHA256 ")
@@ -174,7 +178,7 @@ Result<Seal> seal_from_qr_text(std::string_view text) {
     reader.next();
     const std::vector<std::string> words = text.size() > 1000 ? std::vector<std::string>{} : reader.words();
     if (words.size() > 2 && words[0] == "TIPWRIGHT" && words[1] == "SEAL")
-        if (const auto version = readable_version(words[2], newest, "seal", where); !version)
+        if (const auto version = readable_version(words[2], newest_seal, "seal", where); !version)
             return version.fault();
     if (words.size() != 13 || words[0] != "TIPWRIGHT" || words[1] != "SEAL" || words[3] != "NO" ||
         words[5] != "SHA256" || words[7] != "ON" || words[9] != "KEY" || words[11] != "SIG")
@@ -192,9 +196,10 @@ std::string seal_text(const Seal& seal) {
 
 Result<Seal> seal_from_text(std::string_view text, const std::string& name) {
     LineReader lines(text, name);
-    if (!lines.next() || !lines.line().starts_with(heading))
+    if (!lines.next() || !lines.line().starts_with(seal_heading))
         return lines.fault(FaultCode::syntax, "not a tipwright seal");
-    const auto version = readable_version(lines.line().substr(heading.size()), newest, "seal", name + ":1");
+    const auto version =
+        readable_version(lines.line().substr(seal_heading.size()), newest_seal, "seal", name + ":1");
     if (!version) return version.fault();
     Seal seal;
     const std::array<std::pair<std::string_view, std::string*>, 5> fields{{{"number", &seal.number},
@@ -246,7 +251,7 @@ Result<FileSeal> check_file(std::string_view bytes, const PublicKeys& keys, cons
         reader.next();
         const std::vector<std::string> words = reader.words();
         if (words.size() < 2 || words[0] + " " != file_heading) continue;
-        if (const auto version = readable_version(words[1], newest, "seal", name); !version)
+        if (const auto version = readable_version(words[1], newest_seal, "seal", name); !version)
             return version.fault();
         if (kind == static_cast<std::size_t>(FileKind::pdf) && words.size() > 8 && words[8] == "but")
             return check_signed_pdf(body, last, words, keys, name);

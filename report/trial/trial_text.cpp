@@ -75,16 +75,13 @@ void add_kinds(const Trial& trial, std::string& out) {
         out += "\n" + visible(kind.kind) + ": " + std::to_string(kind.model.specimens) + " specimens, " +
                std::to_string(kind.model.runs) + " runs, " +
                (kind.state == State::as_left ? "as left" : "as found") + "\n";
-        out += "  " + padded("mm/h", 9, Align::right) + padded("mean %", 10, Align::right) +
-               padded("U", 8, Align::right) + padded("between sd", 12, Align::right) +
-               padded("within sd", 11, Align::right) + "   95 % of gauges\n";
+        out += "  " + flush_right("mm/h", 9) + flush_right("mean %", 10) + flush_right("U", 8) +
+               flush_right("between sd", 12) + flush_right("within sd", 11) + "   95 % of gauges\n";
         for (const CurveValue& at : kind.curve)
-            out += "  " + padded(fixed(at.intensity_mm_h, 1), 9, Align::right) +
-                   padded(fixed(at.mean.value, 2), 10, Align::right) +
-                   padded(fixed(at.U_mean, 2), 8, Align::right) +
-                   padded(fixed(at.between_sd, 2), 12, Align::right) +
-                   padded(fixed(at.within_sd, 2), 11, Align::right) + "   " + fixed(at.low, 1) + " to " +
-                   fixed(at.high, 1) + " %\n";
+            out += "  " + flush_right(fixed(at.intensity_mm_h, 1), 9) +
+                   flush_right(fixed(at.mean.value, 2), 10) + flush_right(fixed(at.U_mean, 2), 8) +
+                   flush_right(fixed(at.between_sd, 2), 12) + flush_right(fixed(at.within_sd, 2), 11) +
+                   "   " + fixed(at.low, 1) + " to " + fixed(at.high, 1) + " %\n";
         out += "  between gauges, sd %: level " + interval_text(kind.spread.level);
         if (kind.model.model.random_columns == 2) out += ", tilt " + interval_text(kind.spread.tilt);
         out += "\n  within one gauge, sd %: ";
@@ -105,11 +102,11 @@ void add_kinds(const Trial& trial, std::string& out) {
                    "\n";
             for (const auto& [what, rate] : {std::pair{"adjusted", history.adjustments},
                                              {"closures missed, seen as found", history.missed_closures}})
-                out += "    " + padded(what, width + 8) + std::to_string(rate.events) + ": " +
+                out += "    " + flush_left(what, width + 8) + std::to_string(rate.events) + ": " +
                        rate_text(rate) + "\n";
             for (const KindHistory::Found& found : history.findings)
-                out += "    " + padded(visible(found.what), width + 8) + std::to_string(found.rate.events) +
-                       ": " + rate_text(found.rate) + "\n";
+                out += "    " + flush_left(visible(found.what), width + 8) +
+                       std::to_string(found.rate.events) + ": " + rate_text(found.rate) + "\n";
             if (history.drift)
                 out += "    drift at " + fixed(history.drift_at_mm_h, 0) +
                        " mm/h: " + fixed(history.drift->percent_per_year.value, 3) + " +- " +
@@ -129,26 +126,26 @@ void add_place(const Trial& trial, const TrialPlace& place, std::string& out) {
                                   ? "  (the worst minutes of a year taken to fall together)\n"
                                   : "");
     out += "  error %, mean +- U, then rms of single gauges as indicated / by kind / by certificate\n";
-    out += "  " + padded("", width) + padded("year", 25) + padded("60 min", 25) + padded("5 min", 25) +
-           "1 min\n";
+    out += "  " + flush_left("", width) + flush_left("year", 25) + flush_left("60 min", 25) +
+           flush_left("5 min", 25) + "1 min\n";
     for (std::size_t k = 0; k < trial.kinds.size(); ++k) {
-        out += "  " + padded(visible(trial.kinds[k].kind), width);
+        out += "  " + flush_left(visible(trial.kinds[k].kind), width);
         for (const Amount amount : {Amount::year, Amount::max_60_min, Amount::max_5_min, Amount::max_1_min}) {
             const AmountError& none = place.result.of(k, amount, Corrected::none);
             std::string cell =
                 fixed(none.mean.value, 1) + "+-" + fixed(none.U_mean, 1) + " " + fixed(none.rms, 1);
             for (const Corrected way : {Corrected::by_kind, Corrected::by_certificate})
                 cell += "/" + fixed(place.result.of(k, amount, way).rms, 1);
-            out += amount == Amount::max_1_min ? cell : padded(cell, 25);
+            out += amount == Amount::max_1_min ? cell : flush_left(cell, 25);
         }
         const AmountError& year = place.result.of(k, trial.request.by, Corrected::none);
         out += "\n";
         if (year.beyond_trial > 0.01)
-            out += "  " + padded("", width) + percent(year.beyond_trial) + " % of " +
+            out += "  " + flush_left("", width) + percent(year.beyond_trial) + " % of " +
                    amount_words(trial.request.by) + " falls above the " +
                    fixed(trial.kinds[k].model.knots_mm_h.back(), 0) + " mm/h tested: drawn on in a line\n";
         if (const auto cost = cost_per_percent(trial, place, k))
-            out += "  " + padded("", width) + fixed(*cost, 2) + " " + visible(trial.currency) +
+            out += "  " + flush_left("", width) + fixed(*cost, 2) + " " + visible(trial.currency) +
                    " a year for each per cent less than the cheapest kind's\n";
     }
     if (trial.kinds.size() > 1)

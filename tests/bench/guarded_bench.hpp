@@ -20,7 +20,9 @@
 #include "bench/run/water_guard.hpp"
 #include "tests/support/paths.hpp"
 
-namespace tipwright::bench::test {
+namespace tipwright::test {
+
+using namespace bench;
 
 namespace asio = boost::asio;
 
@@ -181,4 +183,4 @@ private:
 
 inline const char* const plug = "PULL THE PUMP'S PLUG NOW";
 
-}  // namespace tipwright::bench::test
+}  // namespace tipwright::test

@@ -15,18 +15,15 @@
 
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus_crc.hpp"
+#include "tests/bench/checksums.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_send.hpp"
 
-namespace tipwright::bench::test {
+namespace tipwright::test {
+
+using namespace bench;
 
 namespace asio = boost::asio;
-
-inline std::string with_checksum(const std::string& body) {
-    char tail[8];
-    std::snprintf(tail, sizeof tail, " *%04X", crc16_modbus(body));
-    return body + tail + "\r\n";
-}
 
 class Bench {
 public:
@@ -122,4 +119,4 @@ inline Task<void> watch(TipCounter& counter, int count, Seen& seen) {
     }
 }
 
-}  // namespace tipwright::bench::test
+}  // namespace tipwright::test

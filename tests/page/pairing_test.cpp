@@ -12,7 +12,7 @@ using namespace tipwright::page;
 
 namespace {
 
-const Pairing::Time start{std::chrono::hours(100)};
+const Pairing::Time paired_at{std::chrono::hours(100)};
 
 struct Door {
     std::vector<PairedDevice> kept;
@@ -28,7 +28,7 @@ struct Door {
                   return Outcome(Done{});
               },
               [this](const PairedDevice&, const std::string& code) { codes.push_back(code); }) {}
-    Pairing::Tried pair(const std::string& code, Pairing::Time now = start,
+    Pairing::Tried pair(const std::string& code, Pairing::Time now = paired_at,
                         const std::string& from = "192.0.2.7") {
         const auto tried = pairing.pair(code, "tablet", from, "2031-05-04T10:11:12Z", now);
         REQUIRE(tried.ok());
@@ -75,14 +75,16 @@ TEST_CASE("codes are not tried often, from one address or from many", "[page]") 
     for (std::size_t k = 0; k < Pairing::wrong_allowed; ++k)
         CHECK(door.pair("wrong").answer == Pairing::Answer::wrong);
     CHECK(door.pair(door.pairing.code()).answer == Pairing::Answer::wait);
-    CHECK(door.pair("wrong", start, "192.0.2.8").answer == Pairing::Answer::wrong);
+    CHECK(door.pair("wrong", paired_at, "192.0.2.8").answer == Pairing::Answer::wrong);
     std::size_t wrong = Pairing::wrong_allowed + 1;
     for (std::size_t k = 0; k < 10 * Pairing::wrong_allowed_together; ++k)
-        wrong += door.pair("wrong", start, "2001:db8::" + std::to_string(k)).answer == Pairing::Answer::wrong;
+        wrong +=
+            door.pair("wrong", paired_at, "2001:db8::" + std::to_string(k)).answer == Pairing::Answer::wrong;
     CHECK(wrong == Pairing::wrong_allowed_together);
-    CHECK(door.pair(door.pairing.code(), start, "192.0.2.9").answer == Pairing::Answer::wait);
-    CHECK(door.pair(door.pairing.code(), start + Pairing::wrong_within + std::chrono::minutes(1)).answer ==
-          Pairing::Answer::paired);
+    CHECK(door.pair(door.pairing.code(), paired_at, "192.0.2.9").answer == Pairing::Answer::wait);
+    CHECK(
+        door.pair(door.pairing.code(), paired_at + Pairing::wrong_within + std::chrono::minutes(1)).answer ==
+        Pairing::Answer::paired);
 }
 
 TEST_CASE("a device that cannot be kept is not paired", "[page]") {
@@ -90,7 +92,7 @@ TEST_CASE("a device that cannot be kept is not paired", "[page]") {
     Door door;
     door.full = Fault{FaultCode::disk_full, "no room", "", ""};
     const std::string code = door.pairing.code();
-    CHECK_FALSE(door.pairing.pair(code, "x", "192.0.2.7", "", start).ok());
+    CHECK_FALSE(door.pairing.pair(code, "x", "192.0.2.7", "", paired_at).ok());
     door.full.reset();
     CHECK(door.pairing.code() == code);
     CHECK(door.pair(code).answer == Pairing::Answer::paired);

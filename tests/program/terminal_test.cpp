@@ -22,7 +22,7 @@ using namespace tipwright;
 namespace {
 
 const std::string forged = "a\r\nok     b.pdf: sealed\x1b[8m\xe2\x80\xae\xe2\x80\x8b\xc2\x85\xc2\xad\x7f";
-const std::string shown = "a\\r\\nok     b.pdf: sealed\\x1b[8m\\u202e\\u200b\\x85\\xad\\x7f";
+const std::string safely_shown = "a\\r\\nok     b.pdf: sealed\\x1b[8m\\u202e\\u200b\\x85\\xad\\x7f";
 
 template <class Write>
 std::string written(Write write) {
@@ -38,12 +38,13 @@ std::string written(Write write) {
 
 }  // namespace
 
-TEST_CASE("a name with control, bidirectional or zero-width characters is shown by escapes") {
+TEST_CASE("a name with control, bidirectional or zero-width characters is safely_shown by escapes") {
     using program::print_to;
-    CHECK(written([](std::FILE* out) { print_to(out, "%s|%-4s|\n", forged, "x"); }) == shown + "|x   |\n");
-    CHECK(written([](std::FILE* out) { print_to(out, "%s\n", forged.c_str()); }) == shown + "\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%s|%-4s|\n", forged, "x"); }) ==
+          safely_shown + "|x   |\n");
+    CHECK(written([](std::FILE* out) { print_to(out, "%s\n", forged.c_str()); }) == safely_shown + "\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%s\n", std::filesystem::path(forged)); }) ==
-          shown + "\n");
+          safely_shown + "\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%d %.1f %*s%%\n", 7, 1.25, 3, std::string("y")); }) ==
           "7 1.2   y%\n");
     CHECK(written([](std::FILE* out) { print_to(out, "%s", program::Drawn{"\033[K"}); }) == "\033[K");

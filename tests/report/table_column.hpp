@@ -8,7 +8,7 @@
 
 namespace tipwright::test {
 
-inline std::vector<std::string> column(const report::Table& table, const std::string& name) {
+inline std::vector<std::string> column_of(const report::Table& table, const std::string& name) {
     std::vector<std::string> out;
     for (std::size_t i = 0; i < table.columns.size(); ++i)
         if (table.columns[i] == name)

@@ -91,15 +91,15 @@ private:
 inline std::string wired_wrongly(const bench::InstrumentProfile& profile) {
     boost::asio::io_context context(1);
     const auto clock = bench::make_lockstep_clock(context);
-    auto [near, far] = bench::make_lockstep_pair(context, "port");
+    auto ends = bench::make_lockstep_pair(context, "port");
     WiredInputs inputs;
     WiringHelper person(inputs, *clock);
     Result<bench::LearnedProfile> out = Fault{FaultCode::inconsistent, "no end", "", ""};
     const auto learn = [&]() -> bench::Task<void> {
         bench::LearnPlan plan;
         plan.role = profile.role;
-        out = co_await bench::learn_instrument(std::make_unique<WiredLink>(std::move(near), inputs), *clock,
-                                               context, person, std::move(plan));
+        out = co_await bench::learn_instrument(std::make_unique<WiredLink>(std::move(ends.first), inputs),
+                                               *clock, context, person, std::move(plan));
         clock->stop();
     };
     boost::asio::co_spawn(context, learn, boost::asio::detached);

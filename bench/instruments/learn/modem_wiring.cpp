@@ -12,7 +12,7 @@ namespace tipwright::bench {
 namespace {
 
 constexpr double look_each_s = 0.002;  // a reed contact of a gauge is closed for some tens of milliseconds
-constexpr std::array<const char*, modem_inputs> names{"CTS", "DSR", "DCD", "RI"};
+constexpr std::array<const char*, modem_inputs> line_names{"CTS", "DSR", "DCD", "RI"};
 
 struct Watch {
     explicit Watch(ModemLines& its_lines) : lines(its_lines) {}
@@ -66,14 +66,14 @@ Task<Result<LearnedProfile>> learn_modem_wiring(ModemLines& lines, Clock& clock,
         std::size_t input = modem_inputs;
         for (std::size_t i = 0; i < modem_inputs; ++i) {
             if (watch->left_rest[i] == 0) continue;
-            add_part(moved, names[i], ", ");
+            add_part(moved, line_names[i], ", ");
             input = i;
         }
         if (input == modem_inputs && contact == 2) break;
         if (input == modem_inputs)
             co_return Fault{FaultCode::no_answer, "no modem input moved", "listen --learn",
                             "check the wiring: the contact joins DTR to CTS, DSR, DCD or RI"};
-        if (moved != names[input])
+        if (moved != line_names[input])
             co_return Fault{FaultCode::inconsistent, "more than one input moved: " + moved, "listen --learn",
                             "close one contact alone; see to the wiring"};
         const bool closed_when_on = !(*watch->rest)[input];

@@ -11,12 +11,6 @@ namespace tipwright::page {
 
 namespace {
 
-std::string with_U(const PageWords& words, const calib::Uncertain& quantity, double coverage) {
-    const auto rounded = calib::round_with_uncertainty(quantity.value, calib::expanded(quantity, coverage).U);
-    return words.certificate().number(rounded.value) + " ± " +
-           words.certificate().number(rounded.uncertainty);
-}
-
 // A screw's head seen from its slot, with an arrow the way it is turned.
 Html screw(bool turned, bool clockwise) {
     Html out;
@@ -103,6 +97,9 @@ bool decides(const calib::AdjustmentRemark& remark) {
 
 Html adjust_screen(const Visitor& visitor, const PageWords& words, const AdjustmentWanted& wanted,
                    const AdjustmentSeen& seen, const std::string& chart) {
+    const auto with_U = [&](const calib::Uncertain& quantity) {
+        return words.with_U(quantity.value, calib::expanded(quantity, seen.coverage).U);
+    };
     Html out;
     out.raw("<h1>").text(words.text("adjust.title")).raw(" <span class=\"quiet\">").text(seen.serial);
     out.raw("</span></h1>\n");
@@ -116,9 +113,7 @@ Html adjust_screen(const Visitor& visitor, const PageWords& words, const Adjustm
             words.text("adjust.not_better", {{"now", words.number(seen.advice.largest_found_percent, 2)},
                                              {"after", words.number(seen.advice.largest_left_percent, 2)}})));
     if (seen.mL_per_turn && !wanted.mL_per_turn)
-        out.raw("<p>")
-            .text(words.text("adjust.by_kind", {{"mL", with_U(words, *seen.mL_per_turn, seen.coverage)}}))
-            .raw("</p>\n");
+        out.raw("<p>").text(words.text("adjust.by_kind", {{"mL", with_U(*seen.mL_per_turn)}})).raw("</p>\n");
     out.raw("<p class=\"caution\">").text(words.text("caution.adjust")).raw("</p>\n");
     out.raw("<div class=\"cards\">\n");
     for (std::size_t i = 0; i < seen.advice.compartments.size(); ++i) {
@@ -127,12 +122,11 @@ Html adjust_screen(const Visitor& visitor, const PageWords& words, const Adjustm
         out.raw("<section class=\"card turn\"><h2>").text(name_of_screw(words, seen, i)).raw("</h2>\n");
         out.add(screw(side.significant && clockwise.has_value(), clockwise.value_or(true)));
         out.raw("<p class=\"do\">").text(what_to_do(words, seen, side)).raw("</p>\n<p class=\"quiet\">");
-        const std::string now = with_U(words, side.present_mL, seen.coverage);
+        const std::string now = with_U(side.present_mL);
         // To leave a screw as it is has no uncertainty.
         out.text(side.change_mL.value == 0
                      ? words.text("adjust.holds_now", {{"now", now}})
-                     : words.text("adjust.holds",
-                                  {{"now", now}, {"change", with_U(words, side.change_mL, seen.coverage)}}));
+                     : words.text("adjust.holds", {{"now", now}, {"change", with_U(side.change_mL)}}));
         out.raw("</p></section>\n");
     }
     if (!chart.empty())

@@ -31,12 +31,6 @@ Html tick(const std::string& label, std::string_view name, bool on) {
     return out.raw("> <span>").text(label).raw("</span></label>\n");
 }
 
-std::string with_U(const PageWords& words, const calib::Uncertain& quantity, double U) {
-    const auto rounded = calib::round_with_uncertainty(quantity.value, U);
-    return words.certificate().number(rounded.value) + " ± " +
-           words.certificate().number(rounded.uncertainty);
-}
-
 // None that is not nil is shown as nil.
 std::string probability(const PageWords& words, double value) {
     constexpr double least_shown = 0.001;
@@ -153,7 +147,7 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
     Html body;
     body.raw("<p class=\"error\"><span class=\"label\">").text(words.text("field.error"));
     body.raw("</span> <span class=\"big\">");
-    body.text(with_U(words, check.error_percent, check.error_expanded.U))
+    body.text(words.with_U(check.error_percent.value, check.error_expanded.U))
         .raw("</span> <span class=\"pm\">% (k = ");
     body.text(words.number(check.error_expanded.k, 2)).raw(")</span></p>\n<p>");
     const auto rounded =
@@ -176,10 +170,11 @@ Html field_check_result(const PageWords& words, const FieldCheckSeen& seen) {
             .text(words.text(edge > 0 ? "field.half_more" : "field.half_less",
                              {{"tips", words.number(seen.wanted.tips + edge, 1)}}))
             .raw("</p>\n");
-    Facts facts{{"field.tips", std::to_string(seen.wanted.tips)},
-                {"field.volume", with_U(words, check.volume_mL, calib::expanded(check.volume_mL).U) + " mL"},
-                {"field.depths", words.number(check.depth_true_mm, 2) + " / " +
-                                     words.number(check.depth_indicated_mm, 2) + " mm"}};
+    Facts facts{
+        {"field.tips", std::to_string(seen.wanted.tips)},
+        {"field.volume", words.with_U(check.volume_mL.value, calib::expanded(check.volume_mL).U) + " mL"},
+        {"field.depths",
+         words.number(check.depth_true_mm, 2) + " / " + words.number(check.depth_indicated_mm, 2) + " mm"}};
     if (check.intensity_mm_h)
         facts.emplace_back("field.intensity", words.intensity(*check.intensity_mm_h, 1) + " mm/h");
     body.add(facts_list(words, facts));

@@ -115,6 +115,11 @@ std::string PageWords::number(double value, int decimals) const {
     return certificate_.number(calib::fixed(value, decimals));
 }
 
+std::string PageWords::with_U(double value, double U) const {
+    const auto rounded = calib::round_with_uncertainty(value, U);
+    return certificate_.number(rounded.value) + " ± " + certificate_.number(rounded.uncertainty);
+}
+
 std::string PageWords::moment(const std::string& utc) const {
     const std::string local = local_ ? local_(utc) : utc;
     // Date, hour and minute, name of the zone.

@@ -42,6 +42,8 @@ public:
     std::string title(const std::string& text) const { return certificate_.named("translated", text, text); }
     // "−3.50": rounded once, with the language's signs.
     std::string number(double value, int decimals) const;
+    // "−3.50 ± 0.12": in the digits that U earns.
+    std::string with_U(double value, double U) const;
     // A moment with the name of its zone: UTC, unless another way to show it was given.
     std::string moment(const std::string& utc) const;
     // "100.0", with what stands for it in another unit before it where one is wanted ("3.937 in/h · 100.0"):

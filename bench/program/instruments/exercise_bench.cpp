@@ -14,8 +14,8 @@ namespace {
 
 using calib::fixed;
 
-constexpr double hand_limit_s = 60;  // to tip the bucket by hand
-constexpr double weighing_s = 5;     // of what was delivered; no longer than it was seen to stand still
+constexpr double tip_by_hand_limit_s = 60;  // to tip the bucket by hand
+constexpr double weighing_s = 5;  // of what was delivered; no longer than it was seen to stand still
 constexpr const char* no_time_limit_words =
     "NONE: it runs on if this program is killed or the computer dies; keep its plug within reach, and a "
     "float switch in "
@@ -207,8 +207,8 @@ private:
         const bool somebody_there = work_.lockstep_bench() == nullptr;
         if (!by_water && !options_.without_contacts && somebody_there) {
             work_.tell("Tip the bucket by hand, to both sides, until every contact was seen (" +
-                       fixed(hand_limit_s, 0) + " s).");
-            const double limit_s = work_.clock().now_s() + hand_limit_s;
+                       fixed(tip_by_hand_limit_s, 0) + " s).");
+            const double limit_s = work_.clock().now_s() + tip_by_hand_limit_s;
             while (!all_moved() && work_.clock().now_s() < limit_s) co_await work_.clock().sleep_for(0.2);
         }
         for (std::size_t i = 0; i < contacts(); ++i) {

@@ -6,7 +6,7 @@ namespace tipwright::program {
 
 namespace {
 
-constexpr double look_s = 0.5;
+constexpr double vessel_look_s = 0.5;
 constexpr double first_reading_limit_s = 30;
 
 }  // namespace
@@ -16,7 +16,7 @@ bench::Task<Outcome> WorkVessel::empty(double wanted_g) {
         if (const Outcome read = co_await first_reading(); !read) co_return read;
         vessel_.emplace(
             work_.guard(), work_.lane().pump, work_.clock(), work_.description(), nullptr,
-            [this] { return work_.clock().sleep_for(look_s); },
+            [this] { return work_.clock().sleep_for(vessel_look_s); },
             [this](const std::string& text) { work_.tell(text); });
         vessel_->found(work_.guard().weight_now()->mass_g, 0);
     }
@@ -41,7 +41,7 @@ bench::Task<Outcome> WorkVessel::first_reading() {
                 ? *fault
                 : Fault{FaultCode::no_answer, "no reading comes", "balance", "check power and cable"};
         }
-        co_await work_.clock().sleep_for(look_s);
+        co_await work_.clock().sleep_for(vessel_look_s);
     }
     co_return Done{};
 }

@@ -20,7 +20,7 @@ namespace fs = std::filesystem;
 
 constexpr double speed = 20;
 constexpr int years = 3;
-constexpr std::chrono::milliseconds look_every{50};
+constexpr std::chrono::milliseconds child_look_every{50};
 constexpr const char* given_first = "given on the first day";
 constexpr const char* maker = "A. Signatory";
 constexpr const char* checker = "C. Checker";
@@ -96,7 +96,7 @@ struct Trial::State {
         if (!child) return fails(doing, child.fault());
         while (child->runs()) {
             if (ending) ::kill(child->process(), SIGINT);
-            std::this_thread::sleep_for(look_every);
+            std::this_thread::sleep_for(child_look_every);
         }
         const Outcome outcome = child->outcome();
         return outcome || fails(doing, outcome.fault());

@@ -12,8 +12,8 @@ namespace {
 
 constexpr double ms = 1000;
 // No log is older, and no rules are made further ahead.
-constexpr double first_s = -631152000;  // 1950
-constexpr double last_s = 7258118400;   // 2200
+constexpr double earliest_s = -631152000;  // 1950
+constexpr double last_s = 7258118400;      // 2200
 
 }  // namespace
 
@@ -30,11 +30,11 @@ Result<LogZone> log_zone(const std::string& name) {
     if (known == nullptr || *zone == icu::TimeZone::getUnknown()) return none;
     UErrorCode error = U_ZERO_ERROR;
     int32_t raw = 0, summer = 0;
-    known->getOffset(first_s * ms, false, raw, summer, error);
+    known->getOffset(earliest_s * ms, false, raw, summer, error);
     if (U_FAILURE(error)) return none;
     out.changes.push_back({-1e18, (raw + summer) / ms});
     icu::TimeZoneTransition change;
-    for (double at = first_s;
+    for (double at = earliest_s;
          known->getNextTransition(at * ms, false, change) && change.getTime() < last_s * ms;
          at = change.getTime() / ms) {
         raw = change.getTo()->getRawOffset();

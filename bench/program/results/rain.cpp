@@ -14,6 +14,7 @@
 #include "bench/program/results/rain_basis.hpp"
 #include "bench/program/results/results.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/base/dates.hpp"
 #include "calib/rain/rain_periods.hpp"
 #include "calib/rain/tip_feed.hpp"
 #include "report/certificate/record_pictures.hpp"
@@ -54,7 +55,6 @@ struct LogKind {
     double interval_s = 0;
 };
 constexpr std::uint64_t entries_looked_at = 20000;
-constexpr double whole_day_s = 86400;
 
 Result<LogKind> kind_of_log(const RainOptions& options) {
     LogKind out;
@@ -71,7 +71,7 @@ Result<LogKind> kind_of_log(const RainOptions& options) {
                                 }
                                 if (out.interval_s == 0) {
                                     if (reading->whole_days()) {
-                                        out.interval_s = whole_day_s;
+                                        out.interval_s = day_s;
                                     } else if (options.format.interval_s > 0) {
                                         out.interval_s = options.format.interval_s;
                                     } else if (!first_s) {

@@ -18,7 +18,6 @@ namespace tipwright::program {
 
 namespace {
 
-constexpr double day_s = 86400;
 // An as-left record so soon after the as-found one is of the same visit (common practice, no source).
 constexpr double one_visit_s = 60 * day_s;
 

@@ -11,14 +11,13 @@
 #include "bench/program/terminal.hpp"
 #include "bench/virtual_bench/errors.hpp"
 #include "bench/virtual_bench/rain_gauge.hpp"
+#include "calib/base/dates.hpp"
 #include "report/files/streams.hpp"
 #include "report/rain/rain_report.hpp"
 
 namespace tipwright::program {
 
 namespace {
-
-constexpr double day_s = 86400;
 
 struct VirtualRainOptions {
     std::string gauge;

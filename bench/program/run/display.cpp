@@ -26,7 +26,7 @@ constexpr std::size_t queue_limit = 256u << 10;
 // Never more than a pipe or a terminal that is ready takes at once (PIPE_BUF, pipe(7)).
 constexpr std::size_t chunk = 1024;
 constexpr int ready_limit_ms = 200;
-constexpr double hang_s = 2;  // nothing was taken for so long: said in the journal
+constexpr double said_after_s = 2;  // nothing was taken for so long: said in the journal
 constexpr Seconds farewell(1);
 
 constexpr std::chrono::milliseconds between_tries(20);
@@ -200,7 +200,7 @@ std::optional<std::string> Display::trouble() {
     // Where its writer is held all the same, nobody else tells it.
     if (shared_->stuck()) shared_->cry_beside();
     if (shared_->told) return std::nullopt;
-    const bool hangs = !shared_->queue.empty() && silent.count() > hang_s;
+    const bool hangs = !shared_->queue.empty() && silent.count() > said_after_s;
     if (shared_->failure == 0 && !hangs && !shared_->lost) return std::nullopt;
     shared_->told = true;
     if (shared_->failure != 0)

@@ -1,38 +1,20 @@
 #include "bench/program/run/lanes_view.hpp"
 
 #include <algorithm>
-#include <chrono>
 #include <utility>
 
 #include "bench/program/run/progress_view.hpp"
+#include "bench/program/run/view_cells.hpp"
 #include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
 
 namespace {
 
-constexpr double redraw_s = 0.25;
-
-double wall_s() {
-    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
-}
-
-std::string right(const std::string& text, std::size_t width) {
-    return text.size() < width ? std::string(width - text.size(), ' ') + text : text;
-}
-std::string left(const std::string& text, std::size_t width) {
-    return text.size() < width ? text + std::string(width - text.size(), ' ') : text;
-}
-std::string number(const std::optional<double>& value, int decimals, std::size_t width) {
-    return right(value ? calib::fixed(*value, decimals) : "-", width);
-}
-std::string minutes(double seconds) {
-    const int total = static_cast<int>(seconds + 0.5);
-    const auto two = [](int value) { return (value < 10 ? "0" : "") + std::to_string(value); };
-    return std::to_string(total / 3600) + ":" + two(total / 60 % 60) + ":" + two(total % 60);
-}
+constexpr double redraw_lanes_s = 0.25;
 
 }  // namespace
 
@@ -64,43 +46,46 @@ bool LanesView::inches() const {
 std::string LanesView::columns() const {
     // In sixty columns the last two fall off.
     if (narrow())
-        return first_characters(left("lane", 14) + " " + left("state", 8) + " " + right("step", 5) + " " +
-                                    right("left", 8) + " " + right("error %", 8) + "  ± U % " +
-                                    right("tips", 5) + " " + right("measured", 9),
+        return first_characters(flush_left("lane", 14) + " " + flush_left("state", 8) + " " +
+                                    flush_right("step", 5) + " " + flush_right("left", 8) + " " +
+                                    flush_right("error %", 8) + "  ± U % " + flush_right("tips", 5) + " " +
+                                    flush_right("measured", 9),
                                 display_.width());
-    const std::string text = left("lane", 20) + " " + left("state", 8) + " " + right("step", 6) + " " +
-                             right("set mm/h", 9) + (inches() ? "    in/h" : "") + " " +
-                             right("measured", 9) + " " + right("tips", 5) + " " + right("mL/tip", 9) + " " +
-                             right("error %", 8) + "  ± U % " + right("left", 8);
+    const std::string text = flush_left("lane", 20) + " " + flush_left("state", 8) + " " +
+                             flush_right("step", 6) + " " + flush_right("set mm/h", 9) +
+                             (inches() ? "    in/h" : "") + " " + flush_right("measured", 9) + " " +
+                             flush_right("tips", 5) + " " + flush_right("mL/tip", 9) + " " +
+                             flush_right("error %", 8) + "  ± U % " + flush_right("left", 8);
     return terminal_ ? first_characters(text, display_.width()) : text;
 }
 
 std::string LanesView::text_of(const Row& row) const {
     const std::string name = visible(row.name);
-    std::string line = (narrow() ? left(first_characters(name, 14), 14) : left(name, 20)) + " ";
+    std::string line = (narrow() ? flush_left(first_characters(name, 14), 14) : flush_left(name, 20)) + " ";
     if (!row.outcome.empty()) {
         line += visible(row.outcome);
     } else if (!row.progress) {
         line += "begins";
     } else {
         const bench::Progress& p = *row.progress;
-        const std::string state = left(std::string(bench::name_of(p.state)), 8);
+        const std::string state = flush_left(std::string(bench::name_of(p.state)), 8);
         const std::string step = std::to_string(p.step) + "/" + std::to_string(p.steps);
         constexpr std::size_t error_width = 15;
         const std::string contacts = contacts_text(p, error_width);
-        const std::string error = contacts.empty()
-                                      ? number(p.error_percent, 2, 8) + " " + number(p.error_U_percent, 2, 6)
-                                      : right(contacts, error_width);
-        const std::string time_left = right(minutes(p.time_left_s), 8);
-        const std::string tips = right(std::to_string(p.tips), 5);
-        const std::string measured = number(p.measured_intensity_mm_h, 2, 9);
+        const std::string error =
+            contacts.empty() ? number_cell(p.error_percent, 2, 8) + " " + number_cell(p.error_U_percent, 2, 6)
+                             : flush_right(contacts, error_width);
+        const std::string time_left = flush_right(hours_text(p.time_left_s), 8);
+        const std::string tips = flush_right(std::to_string(p.tips), 5);
+        const std::string measured = number_cell(p.measured_intensity_mm_h, 2, 9);
         if (narrow())
-            line +=
-                state + " " + right(step, 5) + " " + time_left + " " + error + " " + tips + " " + measured;
+            line += state + " " + flush_right(step, 5) + " " + time_left + " " + error + " " + tips + " " +
+                    measured;
         else
-            line += state + " " + right(step, 6) + " " + right(calib::fixed(p.set_intensity_mm_h, 1), 9) +
+            line += state + " " + flush_right(step, 6) + " " +
+                    flush_right(calib::fixed(p.set_intensity_mm_h, 1), 9) +
                     (inches() ? inches_column(p.set_intensity_mm_h) : "") + " " + measured + " " + tips +
-                    " " + number(p.volume_per_tip_mL, 4, 9) + " " + error + " " + time_left;
+                    " " + number_cell(p.volume_per_tip_mL, 4, 9) + " " + error + " " + time_left;
     }
     return terminal_ ? first_characters(line, display_.width()) : line;
 }
@@ -116,8 +101,8 @@ void LanesView::clear() {
 
 void LanesView::draw(bool now) {
     if (!terminal_ || !headed_) return;
-    const double wall = wall_s();
-    if (!now && drawn_ && wall - drawn_wall_s_ < redraw_s) return;
+    const double wall = monotonic_s();
+    if (!now && drawn_ && wall - drawn_wall_s_ < redraw_lanes_s) return;
     drawn_wall_s_ = wall;
     std::string block = (drawn_ ? to_top() : "") + "\033[K" + columns() + "\n";
     for (const Row& row : rows_) block += "\033[K" + text_of(row) + "\n";

@@ -1,9 +1,9 @@
 #include "bench/program/run/progress_view.hpp"
 
-#include <chrono>
-
+#include "bench/program/run/view_cells.hpp"
 #include "bench/program/shown.hpp"
 #include "bench/program/terminal.hpp"
+#include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
 
 namespace tipwright::program {
@@ -12,24 +12,6 @@ namespace {
 
 // How often the live line is drawn anew, in real seconds.
 constexpr double redraw_s = 0.1;
-
-std::string padded(const std::string& text, std::size_t width) {
-    return text.size() < width ? std::string(width - text.size(), ' ') + text : text;
-}
-
-std::string number(const std::optional<double>& value, int decimals, std::size_t width) {
-    return padded(value ? calib::fixed(*value, decimals) : "-", width);
-}
-
-std::string clock_text(double seconds) {
-    const int total = static_cast<int>(seconds + 0.5);
-    const auto two = [](int value) { return (value < 10 ? "0" : "") + std::to_string(value); };
-    return std::to_string(total / 3600) + ":" + two(total / 60 % 60) + ":" + two(total % 60);
-}
-
-double wall_s() {
-    return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count();
-}
 
 // Decimals of a volume per tip: what its uncertainty earns, four digits before it is known.
 int volume_decimals(const bench::Progress& progress) {
@@ -45,10 +27,10 @@ int percent_decimals(const bench::Progress& progress) {
 std::string results(const bench::Progress& p, std::size_t volume, std::size_t error, std::size_t U) {
     const std::size_t width = (volume > 0 ? volume + 1 : 0) + error + 1 + U;
     if (const std::string contacts = contacts_text(p, width); !contacts.empty())
-        return padded(contacts, width);
-    return (volume > 0 ? number(p.volume_per_tip_mL, volume_decimals(p), volume) + " " : "") +
-           number(p.error_percent, percent_decimals(p), error) + " " +
-           number(p.error_U_percent, percent_decimals(p), U);
+        return flush_right(contacts, width);
+    return (volume > 0 ? number_cell(p.volume_per_tip_mL, volume_decimals(p), volume) + " " : "") +
+           number_cell(p.error_percent, percent_decimals(p), error) + " " +
+           number_cell(p.error_U_percent, percent_decimals(p), U);
 }
 
 }  // namespace
@@ -113,21 +95,24 @@ std::string ProgressView::row(const bench::Progress& p) const {
     const std::string tips = std::to_string(p.tips);
     switch (layout()) {
         case Layout::narrow:
-            return padded(step, 6) + " " + padded(set, 6) + " " + padded(tips, 4) + " " + results(p, 0, 6, 6);
+            return flush_right(step, 6) + " " + flush_right(set, 6) + " " + flush_right(tips, 4) + " " +
+                   results(p, 0, 6, 6);
         case Layout::middle:
-            return padded(step, 6) + " " + padded(set, 6) + " " + number(p.measured_intensity_mm_h, 2, 7) +
-                   " " + padded(tips, 4) + " " + number(p.mass_g, 2, 8) + " " + results(p, 7, 6, 6);
+            return flush_right(step, 6) + " " + flush_right(set, 6) + " " +
+                   number_cell(p.measured_intensity_mm_h, 2, 7) + " " + flush_right(tips, 4) + " " +
+                   number_cell(p.mass_g, 2, 8) + " " + results(p, 7, 6, 6);
         case Layout::wide:
             break;
     }
     const std::string in_h = inches() ? inches_column(p.set_intensity_mm_h) : "";
-    return padded(step, 7) + " " + padded(set, 8) + in_h + " " + number(p.measured_intensity_mm_h, 2, 9) +
-           " " + padded(tips, 5) + " " + number(p.mass_g, 2, 9) + " " + results(p, 8, 7, 7) + " " +
-           padded(clock_text(p.time_s), 8);
+    return flush_right(step, 7) + " " + flush_right(set, 8) + in_h + " " +
+           number_cell(p.measured_intensity_mm_h, 2, 9) + " " + flush_right(tips, 5) + " " +
+           number_cell(p.mass_g, 2, 9) + " " + results(p, 8, 7, 7) + " " +
+           flush_right(hours_text(p.time_s), 8);
 }
 
 std::string ProgressView::time_left(const bench::Progress& p) const {
-    return " " + padded(clock_text(p.time_left_s), layout() == Layout::wide ? 9 : 8);
+    return " " + flush_right(hours_text(p.time_left_s), layout() == Layout::wide ? 9 : 8);
 }
 
 void ProgressView::live(const bench::Progress& p) {
@@ -148,7 +133,7 @@ void ProgressView::show(const bench::Progress& progress) {
         return;
     }
     if (!terminal_) return;
-    const double now_s = wall_s();
+    const double now_s = monotonic_s();
     if (progress.state == last_state_ && now_s - last_shown_wall_s_ < redraw_s) return;
     last_shown_wall_s_ = now_s;
     last_state_ = progress.state;

@@ -2,7 +2,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("a bench is read with instruments, metrology and truth") {
     const auto read = parse_bench({"bench.toml", bench_text});

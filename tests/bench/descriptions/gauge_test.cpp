@@ -3,7 +3,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("a gauge file gives identity, and its measured rim goes before the kind's") {
     const auto read = parse_gauge({"my.toml", gauge_text}, {"kinds/twin.toml", kind_text});

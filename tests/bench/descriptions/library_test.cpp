@@ -12,7 +12,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 namespace fs = std::filesystem;
 
 namespace {

@@ -2,7 +2,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("a plan is read with steps, limits and decision rule") {
     const auto read = parse_plan({"plan.toml", plan_text});

@@ -5,7 +5,7 @@
 #include "tests/bench/descriptions/texts.hpp"
 
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("a gauge of one compartment returns to the first rate, a bucket does not") {
     const auto plan = load_plan("three-point-check", templates);

@@ -7,7 +7,9 @@
 #include "bench/descriptions/descriptions.hpp"
 #include "tests/support/paths.hpp"
 
-namespace tipwright::bench::test {
+namespace tipwright::test {
+
+using namespace bench;
 
 inline const std::string templates = tipwright::test::source_dir() + "/templates";
 
@@ -141,4 +143,4 @@ inline std::string bench_line(const std::string& bench) {
     return read ? std::string("accepted") : read.fault().line();
 }
 
-}  // namespace tipwright::bench::test
+}  // namespace tipwright::test

@@ -3,14 +3,11 @@
 #include <catch2/catch.hpp>
 #include <filesystem>
 
-#include "tests/support/paths.hpp"
+#include "tests/bench/descriptions/texts.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
-
-namespace {
-const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
-}
+using tipwright::test::templates;
 
 TEST_CASE("a plan beyond what the maker declares is refused in one line, or cut") {
     const auto gauge = load_gauge("bucket-150", templates);  // 300 mm/h

@@ -22,7 +22,7 @@ std::string polled(tip_counter::Core& core, std::uint32_t now_us) {
     return text;
 }
 
-std::vector<CounterLine> parsed(std::string text) {
+std::vector<CounterLine> lines_of(std::string text) {
     std::vector<CounterLine> lines;
     while (true) {
         const CounterParse parse = parse_counter(std::as_bytes(std::span(text)));
@@ -39,7 +39,7 @@ std::vector<CounterLine> parsed(std::string text) {
 
 TEST_CASE("firmware: edges and heartbeats are whole lines with their numbers and times") {
     tip_counter::Core core(1000);
-    auto lines = parsed(polled(core, 1000));
+    auto lines = lines_of(polled(core, 1000));
     REQUIRE(lines.size() == 1);  // the first heartbeat says that it is there
     CHECK(lines[0].heartbeat);
     CHECK(lines[0].sequence == 1);
@@ -47,7 +47,7 @@ TEST_CASE("firmware: edges and heartbeats are whole lines with their numbers and
 
     core.edge(1, true, 501000);
     core.edge(2, false, 501250);
-    lines = parsed(polled(core, 502000));
+    lines = lines_of(polled(core, 502000));
     REQUIRE(lines.size() == 2);
     CHECK_FALSE(lines[0].heartbeat);
     CHECK(lines[0].sequence == 2);
@@ -60,7 +60,7 @@ TEST_CASE("firmware: edges and heartbeats are whole lines with their numbers and
     CHECK_FALSE(lines[1].closed);
 
     CHECK(polled(core, 2000999).empty());
-    lines = parsed(polled(core, 2001000));
+    lines = lines_of(polled(core, 2001000));
     REQUIRE(lines.size() == 1);
     CHECK(lines[0].heartbeat);
     CHECK(lines[0].device_us == 2000000);
@@ -97,7 +97,7 @@ TEST_CASE("firmware: the clock of 32 bits runs over unseen") {
         now_us += 420000000;
         core.edge(1, i % 2 == 0, static_cast<std::uint32_t>(0xFFFFFF00u + now_us));
         for (const CounterLine& line :
-             parsed(polled(core, static_cast<std::uint32_t>(0xFFFFFF00u + now_us + 100)))) {
+             lines_of(polled(core, static_cast<std::uint32_t>(0xFFFFFF00u + now_us + 100)))) {
             CHECK(line.sequence == ++number);
             CHECK(line.device_us >= last_us);
             if (!line.heartbeat) REQUIRE(line.device_us == now_us);
@@ -111,7 +111,7 @@ TEST_CASE("firmware: an edge that came after the poll's look at the clock is not
     tip_counter::Core core(0);
     (void)polled(core, 1000000);
     core.edge(1, true, 1500010);
-    const auto lines = parsed(polled(core, 1500000));
+    const auto lines = lines_of(polled(core, 1500000));
     REQUIRE(lines.size() == 1);
     CHECK(lines[0].device_us == 1500010);
 }
@@ -120,11 +120,11 @@ TEST_CASE("firmware: a queue that runs over leaves a gap in the numbers, never a
     tip_counter::Core core(0);
     (void)polled(core, 0);
     for (int i = 0; i < 100; ++i) core.edge(1, i % 2 == 0, static_cast<std::uint32_t>(1000 + i));
-    auto lines = parsed(polled(core, 2000));
+    auto lines = lines_of(polled(core, 2000));
     REQUIRE(lines.size() == tip_counter::queue_length - 1);
     CHECK(lines.front().sequence == 2);
     core.edge(1, true, 3000);
-    lines = parsed(polled(core, 3000));
+    lines = lines_of(polled(core, 3000));
     REQUIRE(lines.size() == 1);
     CHECK(lines[0].sequence == 102);
 }

@@ -5,7 +5,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("an instrument of another role is refused") {
     Bench bench;

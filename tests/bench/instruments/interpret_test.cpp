@@ -5,10 +5,12 @@
 #include <catch2/catch.hpp>
 
 #include "bench/instruments/modbus_crc.hpp"
+#include "tests/bench/checksums.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
+using tipwright::test::with_crc;
 using namespace std::string_literals;
 
 namespace {
@@ -22,13 +24,6 @@ std::unique_ptr<Interpreter> interpreter(const std::string& profile) {
 Meaning only(const std::vector<Meaning>& meanings) {
     REQUIRE(meanings.size() == 1);
     return meanings[0];
-}
-
-std::string with_crc(std::string frame) {
-    const std::uint16_t crc = crc16_modbus(frame);
-    frame += static_cast<char>(crc & 0xFF);
-    frame += static_cast<char>(crc >> 8);
-    return frame;
 }
 
 }  // namespace

@@ -6,7 +6,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("a pump is told its flow, repeats after silence, and reports a refusal") {
     Bench bench;

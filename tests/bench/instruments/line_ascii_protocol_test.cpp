@@ -9,20 +9,15 @@
 #include <catch2/catch.hpp>
 
 #include "bench/instruments/profile.hpp"
+#include "tests/bench/shipped_profile.hpp"
 #include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
+using tipwright::test::shipped;
 using namespace std::string_literals;
 
 namespace {
-
-InstrumentProfile shipped(const std::string& name) {
-    Result<InstrumentProfile> profile = load_profile(name, tipwright::test::source_dir() + "/templates");
-    INFO((profile ? "" : profile.fault().line()));
-    REQUIRE(profile.ok());
-    return *profile;
-}
 
 // What a balance's parser makes of the bytes, given in these pieces.
 std::vector<std::string> parsed(const std::vector<std::string>& pieces) {

@@ -12,14 +12,16 @@
 
 #include "bench/instruments/make.hpp"
 #include "bench/instruments/modbus/protocol.hpp"
-#include "bench/instruments/modbus_crc.hpp"
 #include "bench/instruments/stop_messages.hpp"
-#include "tests/support/paths.hpp"
+#include "tests/bench/checksums.hpp"
+#include "tests/bench/shipped_profile.hpp"
 #include "tests/support/test_permit.hpp"
 #include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
+using tipwright::test::shipped;
+using tipwright::test::with_crc;
 namespace asio = boost::asio;
 
 namespace {
@@ -28,13 +30,6 @@ std::string bytes_of(const std::vector<int>& values) {
     std::string bytes;
     for (const int value : values) bytes += static_cast<char>(value);
     return bytes;
-}
-
-std::string with_crc(std::string body) {
-    const unsigned crc = crc16_modbus(body);
-    body += static_cast<char>(crc & 0xFF);
-    body += static_cast<char>(crc >> 8);
-    return body;
 }
 
 ModbusRequest read_request(ModbusFunction function, std::uint16_t address, std::uint16_t count,
@@ -226,13 +221,6 @@ Task<void> serve(Clock& clock, Link& link, std::vector<std::uint16_t>& registers
             CHECK(written.ok());
         }
     }
-}
-
-InstrumentProfile shipped(const std::string& name) {
-    Result<InstrumentProfile> profile = load_profile(name, tipwright::test::source_dir() + "/templates");
-    INFO((profile ? "" : profile.fault().line()));
-    REQUIRE(profile.ok());
-    return *profile;
 }
 
 }  // namespace

@@ -13,12 +13,14 @@
 #include <catch2/catch.hpp>
 
 #include "bench/instruments/make.hpp"
+#include "tests/bench/scripted_instrument.hpp"
 #include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
 #include "tests/support/test_send.hpp"
 
 using namespace tipwright;
 using namespace tipwright::bench;
+using tipwright::test::shown;
 namespace asio = boost::asio;
 
 TEST_CASE("SCPI: numbers NR1, NR2, NR3, and what means no number") {
@@ -148,11 +150,7 @@ private:
     InstrumentProfile profile_;
 };
 
-std::string shown(const Outcome& outcome) {
-    return outcome.ok() ? "done" : std::string(name_of(outcome.fault().code));
-}
-
-std::string shown(const Result<WeightReading>& reading) {
+std::string digits(const Result<WeightReading>& reading) {
     if (!reading) return std::string(name_of(reading.fault().code));
     return reading->text + (reading->stable ? " stable" : " moving") + " " + std::to_string(reading->mass_g) +
            " " + std::to_string(reading->decimals);
@@ -232,7 +230,7 @@ TEST_CASE("SCPI: a balance's mass keeps its digits, overload and rubbish are nev
     device.run([](Balance& b, std::vector<std::string>& log) -> Task<void> {
         for (int i = 0; i < 9; ++i) {
             Result<WeightReading> reading = co_await b.next();
-            log.push_back(shown(reading));
+            log.push_back(digits(reading));
         }
     }(**balance, seen));
     CHECK(seen == std::vector<std::string>{"12.3400 g stable 12.340000 4", "12.34 g moving 12.340000 2",

@@ -3,7 +3,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("a counter gives edges on bench time and tells lost lines, restarts and silence") {
     Bench bench;

@@ -9,19 +9,15 @@
 
 #include "bench/instruments/modbus_crc.hpp"
 #include "bench/instruments/tip_counter/clock_fit.hpp"
+#include "tests/bench/checksums.hpp"
 
 using namespace tipwright::bench;
+using tipwright::test::with_checksum;
 using namespace std::string_literals;
 
 namespace {
 
-std::string with_checksum(const std::string& body) {
-    char tail[8];
-    std::snprintf(tail, sizeof tail, " *%04X", crc16_modbus(body));
-    return body + tail + "\r\n";
-}
-
-std::vector<std::string> parsed(const std::vector<std::string>& pieces) {
+std::vector<std::string> counter_events(const std::vector<std::string>& pieces) {
     std::vector<std::string> events;
     std::string bytes;
     for (const std::string& piece : pieces) {
@@ -62,49 +58,49 @@ TEST_CASE("CRC-16/MODBUS gives the published values") {
 TEST_CASE("tip counter: the table of frames") {
     const std::string edge = with_checksum("E 17 123456789 1 1");
     const std::string beat = with_checksum("H 18 125000000");
-    CHECK(parsed({edge}) == Events{"E 17 123456789 1 1"});
-    CHECK(parsed({beat}) == Events{"H 18 125000000"});
-    CHECK(parsed({with_checksum("E 4294967295 18446744073709551615 2 0")}) ==
+    CHECK(counter_events({edge}) == Events{"E 17 123456789 1 1"});
+    CHECK(counter_events({beat}) == Events{"H 18 125000000"});
+    CHECK(counter_events({with_checksum("E 4294967295 18446744073709551615 2 0")}) ==
           Events{"E 4294967295 18446744073709551615 2 0"});
-    CHECK(parsed({with_checksum("I 4294967295 18446744073709551615 twenty characters 20")}) ==
+    CHECK(counter_events({with_checksum("I 4294967295 18446744073709551615 twenty characters 20")}) ==
           Events{"I 4294967295 twenty characters 20"});
     // LF alone
-    CHECK(parsed({edge.substr(0, edge.size() - 2) + "\n"}) == Events{"E 17 123456789 1 1"});
+    CHECK(counter_events({edge.substr(0, edge.size() - 2) + "\n"}) == Events{"E 17 123456789 1 1"});
     // wrong checksum
-    CHECK(parsed({"E 17 123456789 1 1 *0000\r\n" + beat}) == Events{"H 18 125000000"});
+    CHECK(counter_events({"E 17 123456789 1 1 *0000\r\n" + beat}) == Events{"H 18 125000000"});
     // the right checksum, but nothing that says it is one
     for (const char* mark : {"_*", " #", "  "}) {
         std::string unmarked = edge;
         unmarked.replace(unmarked.find(" *"), 2, mark);
         INFO(unmarked);
-        CHECK(parsed({unmarked + beat}) == Events{"H 18 125000000"});
+        CHECK(counter_events({unmarked + beat}) == Events{"H 18 125000000"});
     }
     // cut short
-    CHECK(parsed({edge.substr(0, 12)}).empty());
-    CHECK(parsed({edge.substr(0, 12), beat}) == Events{"H 18 125000000"});
-    CHECK(parsed({edge.substr(5), beat}) == Events{"H 18 125000000"});
+    CHECK(counter_events({edge.substr(0, 12)}).empty());
+    CHECK(counter_events({edge.substr(0, 12), beat}) == Events{"H 18 125000000"});
+    CHECK(counter_events({edge.substr(5), beat}) == Events{"H 18 125000000"});
     // leading garbage, even of the letters that begin lines
-    CHECK(parsed({"\xff\0\x80"
-                  "EH E 1"s +
-                  edge}) == Events{"E 17 123456789 1 1"});
-    CHECK(parsed({std::string(500, 'E'), edge}) == Events{"E 17 123456789 1 1"});
+    CHECK(counter_events({"\xff\0\x80"
+                          "EH E 1"s +
+                          edge}) == Events{"E 17 123456789 1 1"});
+    CHECK(counter_events({std::string(500, 'E'), edge}) == Events{"E 17 123456789 1 1"});
     // two frames in one read, one in two, in single bytes
-    CHECK(parsed({edge + beat}) == Events{"E 17 123456789 1 1", "H 18 125000000"});
-    CHECK(parsed({edge.substr(0, 9), edge.substr(9) + beat.substr(0, 3), beat.substr(3)}) ==
+    CHECK(counter_events({edge + beat}) == Events{"E 17 123456789 1 1", "H 18 125000000"});
+    CHECK(counter_events({edge.substr(0, 9), edge.substr(9) + beat.substr(0, 3), beat.substr(3)}) ==
           Events{"E 17 123456789 1 1", "H 18 125000000"});
     std::vector<std::string> single;
     for (char c : edge + beat) single.emplace_back(1, c);
-    CHECK(parsed(single) == Events{"E 17 123456789 1 1", "H 18 125000000"});
+    CHECK(counter_events(single) == Events{"E 17 123456789 1 1", "H 18 125000000"});
     // a good checksum over fields that are none
     for (const char* body :
          {"E 17 123456789 3 1", "E 17 123456789 1 2", "E 17 123456789 1", "E 17 123456789", "H 18",
           "H 18 1 1", "E -1 5 1 1", "E 4294967296 5 1 1", "X 1 2 1 1", "E  1 2 1 1", "I 18 1", "I 18 1 ",
           "I 18 1 \x01", "I 18 1 twenty-one characters", "E 1 2 1 1 ", "H 1 18446744073709551616"}) {
         INFO(body);
-        CHECK(parsed({with_checksum(body), beat}) == Events{"H 18 125000000"});
+        CHECK(counter_events({with_checksum(body), beat}) == Events{"H 18 125000000"});
     }
     // a line without end
-    CHECK(parsed({std::string(1000, '7'), beat}) == Events{"H 18 125000000"});
+    CHECK(counter_events({std::string(1000, '7'), beat}) == Events{"H 18 125000000"});
 }
 
 TEST_CASE("tip counter: no flipped, lost or doubled byte passes") {
@@ -114,7 +110,7 @@ TEST_CASE("tip counter: no flipped, lost or doubled byte passes") {
         for (int bit = 0; bit < 8; ++bit) {
             std::string line = edge;
             line[at] = static_cast<char>(line[at] ^ (1 << bit));
-            for (const std::string& event : parsed({line + beat})) {
+            for (const std::string& event : counter_events({line + beat})) {
                 INFO(line);
                 // Only hexadecimal letters in lower case, or a changed line end, still say the same.
                 CHECK((event == "H 18 125000000" || event == "E 17 123456789 1 1"));
@@ -127,7 +123,7 @@ TEST_CASE("tip counter: no flipped, lost or doubled byte passes") {
             } else {
                 line.erase(at, 1);
             }
-            for (const std::string& event : parsed({line + beat})) {
+            for (const std::string& event : counter_events({line + beat})) {
                 CHECK((event == "H 18 125000000" || event == "E 17 123456789 1 1"));
             }
         }

@@ -81,7 +81,8 @@ TEST_CASE("a drain from which nothing comes is no proof that the vessel is empty
 }
 
 TEST_CASE("what the empty vessel shows stands in the bench's description, or in that of its simulation") {
-    const std::filesystem::path templates = std::filesystem::path(test::source_dir()) / "templates";
+    const std::filesystem::path templates =
+        std::filesystem::path(tipwright::test::source_dir()) / "templates";
     const auto simulated = load_bench("virtual-bench", templates);
     REQUIRE(simulated.ok());
     CHECK(simulated->vessel_empty_g == 180.0);

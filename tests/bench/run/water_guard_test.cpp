@@ -16,7 +16,7 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
-using namespace tipwright::bench::test;
+using namespace tipwright::test;
 
 TEST_CASE("work that waits for a silent instrument is abandoned when somebody asks to end") {
     Guarded bench;
@@ -330,13 +330,13 @@ TEST_CASE(
     "nothing of ours goes into the middle of a person's message, and the command to stop behind its end") {
     Guarded bench({}, 60);
     bench.bench.vessel_capacity_g = 1e6;
-    auto [near, far] = make_lockstep_pair(bench.context, "by hand");
+    const auto ends = make_lockstep_pair(bench.context, "by hand");
     std::vector<std::string> heard;
     int asked_meanwhile = -1;
     const auto listen = [&]() -> Task<void> {
         for (;;) {
             std::byte buffer[64];
-            const Result<std::size_t> got = co_await far->read_some(buffer);
+            const Result<std::size_t> got = co_await ends.second->read_some(buffer);
             if (!got) co_return;
             heard.emplace_back(reinterpret_cast<const char*>(buffer), *got);
             heard.push_back("stops so far: " + std::to_string(bench.pump.count("stop")));
@@ -347,9 +347,9 @@ TEST_CASE(
     bench.run([&]() -> Task<void> {
         auto permit = co_await bench.guard->take();
         if (!permit) co_return;
-        static_cast<void>(co_await bench.guard->let_send(*permit, *near, bytes("FLOW 60\r"), "\r"));
+        static_cast<void>(co_await bench.guard->let_send(*permit, *ends.first, bytes("FLOW 60\r"), "\r"));
         co_await bench.clock->sleep_for(2);
-        static_cast<void>(co_await bench.guard->let_send(*permit, *near, bytes("FLOW 6"), "\r"));
+        static_cast<void>(co_await bench.guard->let_send(*permit, *ends.first, bytes("FLOW 6"), "\r"));
         const int asked = bench.pump.count("same");
         co_await bench.clock->sleep_for(10);
         asked_meanwhile = bench.pump.count("same") - asked;
@@ -357,7 +357,7 @@ TEST_CASE(
         static_cast<void>(co_await bench.guard->make_safe());
     });
     // Who reads at the far end comes to its end before it does.
-    far->close();
+    ends.second->close();
     bench.clock->run();
     CHECK(asked_meanwhile == 0);
     CHECK(heard == std::vector<std::string>{"FLOW 60\r", "stops so far: 1", "FLOW 6", "stops so far: 1", "\r",

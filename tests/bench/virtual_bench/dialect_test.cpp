@@ -8,8 +8,8 @@
 #include "bench/instruments/modbus_crc.hpp"
 #include "bench/virtual_bench/dialect.hpp"
 #include "bench/virtual_bench/virtual_bench.hpp"
+#include "tests/bench/shipped_profile.hpp"
 #include "tests/bench/virtual_kinds.hpp"
-#include "tests/support/paths.hpp"
 #include "tests/support/test_permit.hpp"
 
 #include <boost/asio/co_spawn.hpp>
@@ -18,15 +18,10 @@
 
 using namespace tipwright;
 using namespace tipwright::bench;
+using tipwright::test::shipped;
 using tipwright::test::virtual_kinds;
 
 namespace {
-
-InstrumentProfile shipped(const std::string& name) {
-    auto profile = load_profile(name, test::source_dir() + "/templates");
-    REQUIRE(profile);
-    return std::move(*profile);
-}
 
 constexpr const char* shipped_pumps[] = {"generic-pump-ascii",  "generic-pump-ascii-timeout",
                                          "generic-pump-modbus", "generic-pump-modbus-timeout",

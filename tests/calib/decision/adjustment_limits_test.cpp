@@ -19,7 +19,7 @@ AdjustmentGoal within(double percent) {
     return goal;
 }
 
-bool says(const AdjustmentAdvice& advice, const std::string& words) {
+bool remarked(const AdjustmentAdvice& advice, const std::string& words) {
     return std::any_of(advice.remarks.begin(), advice.remarks.end(),
                        [&](const auto& remark) { return remark.text.find(words) != std::string::npos; });
 }
@@ -60,7 +60,7 @@ TEST_CASE("no step that passes is made to fail, and none is brought further out"
                     CHECK(std::fabs(step.left_percent.value) <= std::fabs(step.found_percent.value) + 1e-6);
             }
             CHECK(*advice->can_pass == all);
-            CHECK(says(*advice, "no setting of the stop screws") == !all);
+            CHECK(remarked(*advice, "no setting of the stop screws") == !all);
         }
     }
 }
@@ -73,7 +73,7 @@ TEST_CASE("where no change makes more steps pass, those that pass are left where
     REQUIRE(advice);
     CHECK(advice->can_pass == false);
     CHECK(advice->mean_change_mL.value == 0);
-    CHECK(says(*advice, "no change makes more steps pass"));
+    CHECK(remarked(*advice, "no change makes more steps pass"));
     for (const PredictedStep& step : advice->predicted) CHECK(step.left == step.found);
 }
 

@@ -13,7 +13,7 @@ using tipwright::test::KnownGauge;
 
 namespace {
 
-const std::vector<double> plan = {10, 50, 100, 200};
+const std::vector<double> plan_mm_h = {10, 50, 100, 200};
 
 double largest(const std::vector<StepResult>& steps) {
     double most = 0;
@@ -34,7 +34,7 @@ bool says(const AdjustmentAdvice& advice, const std::string& words) {
 TEST_CASE("the advised change leaves the smallest largest error") {
     KnownGauge gauge;
     gauge.v0_mL = 6.6;
-    const auto found = gauge.steps(plan);
+    const auto found = gauge.steps(plan_mm_h);
     const auto advice = advise_adjustment(found, gauge.gauge);
     REQUIRE(advice);
     CHECK(advice->mean_change_mL.value < 0);
@@ -43,7 +43,7 @@ TEST_CASE("the advised change leaves the smallest largest error") {
     const auto measured_after = [&](double change_mL) {
         KnownGauge adjusted = gauge;
         adjusted.v0_mL += change_mL;
-        return adjusted.steps(plan);
+        return adjusted.steps(plan_mm_h);
     };
     const double d = advice->mean_change_mL.value;
     const double best = largest(measured_after(d));
@@ -62,7 +62,7 @@ TEST_CASE("the advised change leaves the smallest largest error") {
     CHECK(extent(left.front()) == Approx(extent(left.back())).epsilon(5e-3));
 
     // What is predicted for each step is what comes, with its uncertainty.
-    for (std::size_t i = 0; i < plan.size(); ++i) {
+    for (std::size_t i = 0; i < plan_mm_h.size(); ++i) {
         CHECK(advice->predicted[i].left_percent.value == Approx(left[i].error_percent.value).margin(1e-6));
         const double v = found[i].volume_per_tip_mL.value;
         // The part of the volume grows with v/v', that of the catch area stays.
@@ -107,13 +107,13 @@ TEST_CASE("a chosen intensity is centred exactly") {
     gauge.v0_mL = 5.9;
     AdjustmentGoal goal;
     goal.intensity_mm_h = 50;
-    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge, goal);
+    const auto advice = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge, goal);
     REQUIRE(advice);
     CHECK(advice->mean_change_mL.value ==
           Approx(gauge.gauge.nominal_tip_mL() - gauge.volume_mL(50)).epsilon(1e-6));
     CHECK(advice->predicted[1].left_percent.value == Approx(0).margin(1e-6));
     goal.target_error_percent = -1;
-    const auto low = advise_adjustment(gauge.steps(plan), gauge.gauge, goal);
+    const auto low = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge, goal);
     REQUIRE(low);
     CHECK(low->predicted[1].left_percent.value == Approx(-1).margin(1e-6));
     // A single step is its own curve.
@@ -126,7 +126,7 @@ TEST_CASE("compartments out of balance are each brought to the middle") {
     KnownGauge gauge;
     gauge.v0_mL = 6.5;
     gauge.a_excess_percent = 4;
-    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    const auto advice = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
     REQUIRE(advice);
     REQUIRE(advice->compartments.size() == 2);
     CHECK(advice->sides_known);
@@ -149,12 +149,12 @@ TEST_CASE("a spoon has one screw, and unknown sides are changed alike") {
     KnownGauge gauge;
     gauge.v0_mL = 6.5;
     gauge.gauge.compartments = 1;
-    const auto spoon = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    const auto spoon = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
     REQUIRE(spoon);
     REQUIRE(spoon->compartments.size() == 1);
     CHECK(spoon->compartments[0].compartment == "spoon");
     gauge.gauge.compartments = 2;
-    const auto bucket = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    const auto bucket = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
     REQUIRE(bucket);
     CHECK_FALSE(bucket->sides_known);
     CHECK(bucket->compartments[0].change_mL.value == bucket->compartments[1].change_mL.value);
@@ -166,8 +166,8 @@ TEST_CASE("turns follow from the sensitivity, with its uncertainty") {
     gauge.v0_mL = 6.6;
     ScrewSensitivity sensitivity;
     sensitivity.mL_per_turn = {-0.25, 0.02};
-    const auto plain = advise_adjustment(gauge.steps(plan), gauge.gauge);
-    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge, {}, sensitivity, 0.01);
+    const auto plain = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
+    const auto advice = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge, {}, sensitivity, 0.01);
     REQUIRE(plain);
     REQUIRE(advice);
     const CompartmentAdvice& A = advice->compartments[0];
@@ -201,7 +201,7 @@ TEST_CASE("advice without an intensity knows the catch area too") {
 TEST_CASE("advice that makes another rate worse says so, with both numbers") {
     KnownGauge gauge;
     gauge.v0_mL = gauge.gauge.nominal_tip_mL();  // right at no rain, low when it rains hard
-    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    const auto advice = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
     REQUIRE(advice);
     const PredictedStep& slow = advice->predicted.front();
     const double now = std::fabs(slow.found_percent.value);
@@ -217,7 +217,7 @@ TEST_CASE("a gauge that is right is left alone") {
     KnownGauge gauge;
     gauge.tau_s = 0;
     gauge.v0_mL = gauge.gauge.nominal_tip_mL();
-    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    const auto advice = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
     REQUIRE(advice);
     CHECK(advice->mean_change_mL.value == Approx(0).margin(1e-3));
     CHECK_FALSE(advice->compartments[0].significant);
@@ -250,19 +250,19 @@ TEST_CASE("advice that cannot be given is refused") {
     CHECK(advise_adjustment({}, gauge.gauge).fault().code == FaultCode::too_few_points);
     AdjustmentGoal goal;
     goal.intensity_mm_h = 500;
-    CHECK(advise_adjustment(gauge.steps(plan), gauge.gauge, goal).fault().code == FaultCode::bad_value);
+    CHECK(advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge, goal).fault().code == FaultCode::bad_value);
     KnownGauge wrong;
     wrong.v0_mL = 14;  // nominal tip of another gauge
-    CHECK(advise_adjustment(wrong.steps(plan), wrong.gauge).fault().where == "adjustment");
-    CHECK(advise_adjustment(gauge.steps(plan), gauge.gauge, {}, ScrewSensitivity{}).fault().code ==
+    CHECK(advise_adjustment(wrong.steps(plan_mm_h), wrong.gauge).fault().where == "adjustment");
+    CHECK(advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge, {}, ScrewSensitivity{}).fault().code ==
           FaultCode::bad_value);
-    CHECK(advise_adjustment(gauge.steps(plan), gauge.gauge, {}, std::nullopt, -1).fault().code ==
+    CHECK(advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge, {}, std::nullopt, -1).fault().code ==
           FaultCode::bad_value);
     CHECK(learn_screw_sensitivity({}).fault().code == FaultCode::too_few_points);
     CHECK(learn_screw_sensitivity({{1, {0.2, 0.01}}, {0, {0.1, 0.1}}}).fault().where == "adjustment 2");
     CHECK(learn_screw_sensitivity({{1, {0.2, 0}}}).fault().where == "adjustment 1");
     CHECK(learn_screw_sensitivity({{1, {0.01, 0.02}}}).fault().code == FaultCode::inconsistent);
-    const auto advice = advise_adjustment(gauge.steps(plan), gauge.gauge);
+    const auto advice = advise_adjustment(gauge.steps(plan_mm_h), gauge.gauge);
     REQUIRE(advice);
-    CHECK(check_prediction(*advice, gauge.steps(plan), {}).fault().code == FaultCode::too_few_points);
+    CHECK(check_prediction(*advice, gauge.steps(plan_mm_h), {}).fault().code == FaultCode::too_few_points);
 }

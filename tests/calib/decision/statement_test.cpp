@@ -12,7 +12,7 @@ using namespace tipwright;
 
 namespace {
 
-Plan plan_with_limits(double percent) {
+Plan plan_within(double percent) {
     Plan plan;
     plan.limits.name = "test";
     plan.limits.rows = {{0, 1000, -percent, percent}};
@@ -35,7 +35,7 @@ Finding phantom() {
 
 TEST_CASE("a sound run is stated whole") {
     const test::KnownGauge known;
-    const auto evaluation = evaluate(observations(known), known.gauge, known.bench, plan_with_limits(30));
+    const auto evaluation = evaluate(observations(known), known.gauge, known.bench, plan_within(30));
     REQUIRE(evaluation);
     const Statement said = statement_of(*evaluation, known.gauge, {});
     CHECK(said.results == Claim::stated);
@@ -49,12 +49,12 @@ TEST_CASE("a sound run is stated whole") {
 TEST_CASE("a step with false tips enters no fit, no verdict and no correction") {
     const test::KnownGauge known;
     auto seen = observations(known);
-    const auto sound = evaluate(seen, known.gauge, known.bench, plan_with_limits(30));
+    const auto sound = evaluate(seen, known.gauge, known.bench, plan_within(30));
     REQUIRE(sound);
     // Twice the tips with the same water: an error of +100 % that is not the gauge's.
     seen[2].tips *= 2;
     seen[2].findings = {phantom()};
-    const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_with_limits(30));
+    const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_within(30));
     REQUIRE(evaluation);
     CHECK(evaluation->correction_steps == std::vector<int>{1, 2, 4, 5});
     CHECK(evaluation->conformity.steps[2].verdict == Verdict::not_stated);
@@ -80,7 +80,7 @@ TEST_CASE("a gauge whose every step is doubted has no result at all") {
     const test::KnownGauge known;
     auto seen = observations(known);
     for (auto& step : seen) step.findings = {phantom()};
-    const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_with_limits(30));
+    const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_within(30));
     REQUIRE(evaluation);
     CHECK_FALSE(evaluation->model);
     CHECK_FALSE(evaluation->correction);
@@ -95,7 +95,7 @@ TEST_CASE("a step beyond its limits fails whatever another step would have shown
     const test::KnownGauge known;
     auto seen = observations(known);
     seen[0].findings = {phantom()};
-    const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_with_limits(0.001));
+    const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_within(0.001));
     REQUIRE(evaluation);
     CHECK(evaluation->conformity.overall == Verdict::fail);
     CHECK(statement_of(*evaluation, known.gauge, {}).verdict == Claim::reserved);
@@ -106,7 +106,7 @@ TEST_CASE("each finding says how far it goes") {
     const auto claim_with = [&](FindingId id) {
         auto seen = observations(known);
         seen[1].findings = {finding_of(id, {})};
-        const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_with_limits(30));
+        const auto evaluation = evaluate(seen, known.gauge, known.bench, plan_within(30));
         REQUIRE(evaluation);
         return statement_of(*evaluation, known.gauge, {}).of_step(2)->result;
     };
@@ -124,7 +124,7 @@ TEST_CASE("each finding says how far it goes") {
 
 TEST_CASE("what speaks against the whole run reserves every step") {
     const test::KnownGauge known;
-    const auto evaluation = evaluate(observations(known), known.gauge, known.bench, plan_with_limits(30));
+    const auto evaluation = evaluate(observations(known), known.gauge, known.bench, plan_within(30));
     REQUIRE(evaluation);
     Grounds grounds;
     grounds.run_findings = {finding_of(FindingId::evaporation_drift, {})};
@@ -147,7 +147,7 @@ TEST_CASE("what speaks against the whole run reserves every step") {
 
 TEST_CASE("limits that nobody confirmed leave a verdict with reservation, for somebody to confirm") {
     const test::KnownGauge known;
-    Plan plan = plan_with_limits(30);
+    Plan plan = plan_within(30);
     plan.limits.confirmed = false;
     const auto evaluation = evaluate(observations(known), known.gauge, known.bench, plan);
     REQUIRE(evaluation);

@@ -27,7 +27,7 @@ std::vector<StepResult> runs_off_by(const test::KnownGauge& known, const std::ve
     return runs;
 }
 
-const BudgetComponent* component(const StepResult& step, const std::string& id) {
+const BudgetComponent* found_component(const StepResult& step, const std::string& id) {
     for (const auto& each : step.budget)
         if (each.id == id) return &each;
     return nullptr;
@@ -64,12 +64,13 @@ TEST_CASE("what one run of a step has no part of counts by the share of the runs
     std::vector<StepResult> runs = runs_off_by(known, {0.02, 0.05, -0.03});
     const auto whole = combine_repeats(runs, RepeatRule::mean, 0.95);
     REQUIRE(whole);
-    REQUIRE(component(*whole, "balance_drift") != nullptr);
+    REQUIRE(found_component(*whole, "balance_drift") != nullptr);
     std::erase_if(runs[1].budget, [](const BudgetComponent& one) { return one.id == "balance_drift"; });
     const auto parted = combine_repeats(runs, RepeatRule::mean, 0.95);
     REQUIRE(parted);
-    REQUIRE(component(*parted, "balance_drift") != nullptr);
-    CHECK(component(*parted, "balance_drift")->u == Approx(component(*whole, "balance_drift")->u * 2 / 3));
+    REQUIRE(found_component(*parted, "balance_drift") != nullptr);
+    CHECK(found_component(*parted, "balance_drift")->u ==
+          Approx(found_component(*whole, "balance_drift")->u * 2 / 3));
 }
 
 TEST_CASE("largest and smallest error are discarded, the other three averaged") {
@@ -104,7 +105,7 @@ TEST_CASE("what acts on all runs does not average out, what is new in each does"
     REQUIRE(step);
     const double c = variance_share(RepeatRule::discard_extremes_mean, 5);
     for (const auto& each : step->budget) {
-        const BudgetComponent* one = component(runs[0], each.id);
+        const BudgetComponent* one = found_component(runs[0], each.id);
         REQUIRE(one != nullptr);  // equal runs: no scatter between them
         INFO(each.id);
         const bool lasts = !one->cause.empty();
@@ -112,16 +113,18 @@ TEST_CASE("what acts on all runs does not average out, what is new in each does"
               Approx(one->u * std::abs(one->relative_to_e()) * (lasts ? 1 : std::sqrt(c))).epsilon(1e-9));
         CHECK(each.cause == one->cause);
     }
-    CHECK(component(*step, "tip_scatter")->dof == Approx(5 * component(runs[0], "tip_scatter")->dof));
-    CHECK(component(*step, "balance_repeatability")->dof == component(runs[0], "balance_repeatability")->dof);
+    CHECK(found_component(*step, "tip_scatter")->dof ==
+          Approx(5 * found_component(runs[0], "tip_scatter")->dof));
+    CHECK(found_component(*step, "balance_repeatability")->dof ==
+          found_component(runs[0], "balance_repeatability")->dof);
 }
 
-TEST_CASE("scatter between runs beyond their own is a component and a finding") {
+TEST_CASE("scatter between runs beyond their own is a found_component and a finding") {
     const test::KnownGauge known;
     const auto runs = runs_off_by(known, {0.9, -0.8, 0.1, 0.7, -0.9});
     const auto step = combine_repeats(runs, RepeatRule::discard_extremes_mean, 0.95);
     REQUIRE(step);
-    const BudgetComponent* between = component(*step, "run_scatter");
+    const BudgetComponent* between = found_component(*step, "run_scatter");
     REQUIRE(between != nullptr);
     CHECK(between->dof == Approx(4).epsilon(0.02));
     // Close to sqrt(c) times the standard deviation of all five, 0.83 %: not that of the three kept, 0.78

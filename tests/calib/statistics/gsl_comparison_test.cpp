@@ -155,12 +155,12 @@ CalibrationPoints gauge_points(std::uint64_t seed, std::size_t n, bool with_xy) 
     return points;
 }
 
-const Form line = {[](double x, const double* b) { return b[0] + b[1] * x; },
-                   [](double, const double* b) { return b[1]; },
-                   [](double x, const double*, double* out) {
-                       out[0] = 1;
-                       out[1] = x;
-                   }};
+const Form straight_line = {[](double x, const double* b) { return b[0] + b[1] * x; },
+                            [](double, const double* b) { return b[1]; },
+                            [](double x, const double*, double* out) {
+                                out[0] = 1;
+                                out[1] = x;
+                            }};
 const Form parabola = {[](double x, const double* b) { return b[0] + x * (b[1] + x * b[2]); },
                        [](double x, const double* b) { return b[1] + 2 * b[2] * x; },
                        [](double x, const double*, double* out) {
@@ -184,7 +184,7 @@ TEST_CASE("generalised Gauss-Markov fits agree with the GNU Scientific Library")
                 if (degree == 2) start.push_back(0);
                 // From our answer moved by a hundredth, so that its last digits are the library's own.
                 for (std::size_t k = 0; k < start.size(); ++k) start[k] = 1.01 * fit->coefficients[k];
-                const Solution reference = solve_whole(points, start, degree == 1 ? line : parabola);
+                const Solution reference = solve_whole(points, start, degree == 1 ? straight_line : parabola);
                 CHECK(fit->chi2 == Approx(reference.chi2).epsilon(agreement));
                 for (std::size_t k = 0; k < start.size(); ++k) {
                     CAPTURE(degree, k);

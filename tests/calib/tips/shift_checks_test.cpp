@@ -11,9 +11,10 @@ using namespace tipwright::calib::synthetic;
 
 namespace {
 
-constexpr int cases = 2000;
-constexpr double alpha = 0.01;
-const int alarms_at_most = static_cast<int>(cases * alpha + 3 * std::sqrt(cases * alpha));
+constexpr int shift_cases = 2000;
+constexpr double shift_alpha = 0.01;
+const int shift_alarms_at_most =
+    static_cast<int>(shift_cases * shift_alpha + 3 * std::sqrt(shift_cases * shift_alpha));
 
 // A bucket in steady flow: sides 1.2 % off their mean, tips scatter by 0.5 %; from tip `from` on A holds
 // `larger` more. The pump slows down by `wear` from the first tip to the last.
@@ -68,15 +69,16 @@ TEST_CASE("shifts: false alarms keep to the stated rate, with a pump that wears 
     for (const double wear : {0.0, 0.03}) {
         Dice dice(20260401);
         int alarms = 0;
-        for (int i = 0; i < cases; ++i)
-            alarms += check_shift(bucket(dice.whole(8, 60), dice, 1000, 0, wear), alpha).empty() ? 0 : 1;
-        CHECK(alarms <= alarms_at_most);
+        for (int i = 0; i < shift_cases; ++i)
+            alarms +=
+                check_shift(bucket(dice.whole(8, 60), dice, 1000, 0, wear), shift_alpha).empty() ? 0 : 1;
+        CHECK(alarms <= shift_alarms_at_most);
     }
     Dice dice(20260402);
     int alarms = 0;
-    for (int i = 0; i < cases; ++i)
-        alarms += check_shift(spoon(dice.whole(8, 60), dice, 1000, 0), alpha).empty() ? 0 : 1;
-    CHECK(alarms <= alarms_at_most);
+    for (int i = 0; i < shift_cases; ++i)
+        alarms += check_shift(spoon(dice.whole(8, 60), dice, 1000, 0), shift_alpha).empty() ? 0 : 1;
+    CHECK(alarms <= shift_alarms_at_most);
 }
 
 TEST_CASE("shifts: a level change is the two-sample t worked out by hand") {
@@ -131,7 +133,7 @@ TEST_CASE("a gauge that changed within a step is found from the scatter of that 
 TEST_CASE("shifts between steps: false alarms keep to the stated rate, whatever the scatter of a tip") {
     Dice dice(20260403);
     int alarms = 0;
-    for (int i = 0; i < cases; ++i) {
+    for (int i = 0; i < shift_cases; ++i) {
         std::vector<HalfDifference> steps;
         const double of_a_tip = dice.uniform(0.01, 0.08);
         for (int k = 0; k < 3; ++k) {
@@ -147,9 +149,9 @@ TEST_CASE("shifts between steps: false alarms keep to the stated rate, whatever 
             const double variance = (squares - tips * mean * mean) / (tips - 1);
             steps.push_back({mean, std::sqrt(variance / tips), tips - 1.0, 6.4});
         }
-        alarms += shift_between(steps, alpha).has_value() ? 1 : 0;
+        alarms += shift_between(steps, shift_alpha).has_value() ? 1 : 0;
     }
-    CHECK(alarms <= alarms_at_most);
+    CHECK(alarms <= shift_alarms_at_most);
 }
 
 namespace {

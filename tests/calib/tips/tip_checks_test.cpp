@@ -12,9 +12,9 @@ namespace {
 
 // Reduced version of tests/figures/detector_figures.cpp: at most three standard deviations above the stated
 // rate.
-constexpr int cases = 1500;
-constexpr double alpha = 0.01;
-const int alarms_at_most = static_cast<int>(cases * alpha + 3 * std::sqrt(cases * alpha));
+constexpr int tip_cases = 1500;
+constexpr double tip_alpha = 0.01;
+const int tip_alarms_at_most = static_cast<int>(tip_cases * tip_alpha + 3 * std::sqrt(tip_cases * tip_alpha));
 
 bool names(const std::vector<Finding>& findings, FindingKind kind) {
     for (const Finding& finding : findings)
@@ -249,24 +249,25 @@ TEST_CASE("sound collects give no more false alarms than stated") {
     int funnel = 0;
     int compartments = 0;
     int evaporation = 0;
-    for (int i = 0; i < cases; ++i) {
-        phantom_weighed += check_phantom_tips(ordinary_collect(dice, true).series, alpha).empty() ? 0 : 1;
+    for (int i = 0; i < tip_cases; ++i) {
+        phantom_weighed += check_phantom_tips(ordinary_collect(dice, true).series, tip_alpha).empty() ? 0 : 1;
         const Collect collect = ordinary_collect(dice, false);
-        phantom += check_phantom_tips(collect.series, alpha).empty() ? 0 : 1;
-        funnel += check_funnel_trend(collect.series, 0, alpha) ? 1 : 0;
+        phantom += check_phantom_tips(collect.series, tip_alpha).empty() ? 0 : 1;
+        funnel += check_funnel_trend(collect.series, 0, tip_alpha) ? 1 : 0;
         if (collect.series.compartments == 2) {
             const auto balance = balance_from_intervals(collect.series.interval_s, true);
-            compartments += check_compartments(*balance, 100 * std::abs(collect.excess), alpha) ? 1 : 0;
+            compartments += check_compartments(*balance, 100 * std::abs(collect.excess), tip_alpha) ? 1 : 0;
         }
         const double loss = dice.normal(0.15, 0.02);
         evaporation +=
-            check_evaporation(losses(dice, loss, loss), {0.15, 0.02, infinite_dof}, 0, alpha).empty() ? 0 : 1;
+            check_evaporation(losses(dice, loss, loss), {0.15, 0.02, infinite_dof}, 0, tip_alpha).empty() ? 0
+                                                                                                          : 1;
     }
-    CHECK(phantom_weighed <= alarms_at_most);
-    CHECK(phantom <= alarms_at_most);
-    CHECK(funnel <= alarms_at_most);
-    CHECK(compartments <= alarms_at_most);
-    CHECK(evaporation <= alarms_at_most);
+    CHECK(phantom_weighed <= tip_alarms_at_most);
+    CHECK(phantom <= tip_alarms_at_most);
+    CHECK(funnel <= tip_alarms_at_most);
+    CHECK(compartments <= tip_alarms_at_most);
+    CHECK(evaporation <= tip_alarms_at_most);
     // With nothing allowed the t-tests reach their rate: they do speak.
     CHECK(funnel > 0);
     CHECK(compartments > 0);
@@ -279,7 +280,7 @@ TEST_CASE("faulty collects are recognised") {
     int early = 0;
     int lost = 0;
     int blocked = 0;
-    for (int i = 0; i < cases; ++i) {
+    for (int i = 0; i < tip_cases; ++i) {
         Collect one = ordinary_collect(dice, i % 2 == 0);
         add_phantom_closure(one, dice);
         phantom += names(check_phantom_tips(one.series), FindingKind::phantom_tips) ? 1 : 0;
@@ -293,8 +294,8 @@ TEST_CASE("faulty collects are recognised") {
         block_funnel(four, 0.9);
         blocked += check_funnel_trend(four.series) ? 1 : 0;
     }
-    CHECK(phantom >= cases * 99 / 100);
-    CHECK(early >= cases * 99 / 100);
-    CHECK(lost >= cases * 99 / 100);
-    CHECK(blocked >= cases * 99 / 100);
+    CHECK(phantom >= tip_cases * 99 / 100);
+    CHECK(early >= tip_cases * 99 / 100);
+    CHECK(lost >= tip_cases * 99 / 100);
+    CHECK(blocked >= tip_cases * 99 / 100);
 }

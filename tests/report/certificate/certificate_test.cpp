@@ -22,8 +22,6 @@ namespace fs = std::filesystem;
 
 namespace {
 
-const std::string source = tipwright::test::source_dir();
-
 fs::path folder() {
     const fs::path path = tipwright::test::scratch_dir() / "tests" / "certificates";
     fs::create_directories(path);
@@ -91,7 +89,7 @@ bool overlap(const Word& a, const Word& b) {
 
 TEST_CASE("the same record gives the same bytes") {
     const auto samples = test::sample_certificates();
-    const auto words = test::sample_words(source);
+    const auto words = test::sample_words(test::source_dir());
     const auto first = test::draw(samples[1], words);
     const auto second = test::draw(samples[1], words);
     REQUIRE(first.ok());
@@ -102,7 +100,7 @@ TEST_CASE("the same record gives the same bytes") {
 
 TEST_CASE("the record travels inside") {
     for (const auto& sample : test::sample_certificates()) {
-        const auto pdf = test::draw(sample, test::sample_words(source));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir()));
         REQUIRE(pdf.ok());
         const auto record = report::read_attached_record(*pdf, "c.pdf");
         REQUIRE(record.ok());
@@ -126,7 +124,7 @@ TEST_CASE("other programs find the structure sound, the fonts embedded, the text
     }
     for (const auto& sample : test::sample_certificates()) {
         INFO(sample.name);
-        const auto pdf = test::draw(sample, test::sample_words(source));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir()));
         REQUIRE(pdf.ok());
         const std::string file = written(sample.name, *pdf);
         CHECK(std::system(("qpdf --check '" + file + "' > /dev/null 2>&1").c_str()) == 0);
@@ -151,7 +149,7 @@ void check_layout(const test::SampleCertificate& sample, const std::string& lang
     const double width = paper == report::Paper::a4 ? 595.3 : 612;
     const double height = paper == report::Paper::a4 ? 841.9 : 792;
     constexpr double margin = 36;
-    const auto pdf = test::draw(sample, test::sample_words(source, language), paper);
+    const auto pdf = test::draw(sample, test::sample_words(test::source_dir(), language), paper);
     REQUIRE(pdf.ok());
     const auto pages = words_on_pages(written(sample.name + "_layout_" + language, *pdf));
     REQUIRE_FALSE(pages.empty());
@@ -189,7 +187,7 @@ TEST_CASE("earlier calibrations are shown over this one, the latest four") {
     const auto samples = test::sample_certificates();
     const auto& sample = samples.front();
     report::CertificateOptions options;
-    options.words = test::sample_words(source);
+    options.words = test::sample_words(test::source_dir());
     const auto text_of = [&] {
         const auto pdf = report::draw_certificate(sample.record, options);
         REQUIRE(pdf.ok());
@@ -215,7 +213,7 @@ TEST_CASE("a run that was broken off is certified for the steps it finished, and
     auto& planned = sample.record.plan.steps;
     planned.push_back(planned.back());
     report::state(sample.record);
-    const auto drawn = test::draw(sample, test::sample_words(source));
+    const auto drawn = test::draw(sample, test::sample_words(test::source_dir()));
     REQUIRE(drawn.ok());
     std::string page;
     const auto pages = test::pdf_text(*drawn);
@@ -225,7 +223,7 @@ TEST_CASE("a run that was broken off is certified for the steps it finished, and
     CHECK(page.find(said) != std::string::npos);
 
     sample.record.evaluation.steps.clear();
-    const auto none = test::draw(sample, test::sample_words(source));
+    const auto none = test::draw(sample, test::sample_words(test::source_dir()));
     REQUIRE_FALSE(none.ok());
     CHECK(none.fault().line().find("the pump did not turn") != std::string::npos);
 }
@@ -236,24 +234,27 @@ TEST_CASE("two states must be of one gauge, before and after") {
     for (auto& sample : samples)
         if (sample.as_found) both = sample;
     both.as_found->identity.serial = "another";
-    CHECK(test::draw(both, test::sample_words(source)).fault().line().find("another") != std::string::npos);
+    CHECK(test::draw(both, test::sample_words(test::source_dir())).fault().line().find("another") !=
+          std::string::npos);
     both.as_found->identity.serial = both.record.identity.serial;
     both.as_found->state = report::State::as_left;
-    CHECK_FALSE(test::draw(both, test::sample_words(source)).ok());
+    CHECK_FALSE(test::draw(both, test::sample_words(test::source_dir())).ok());
 }
 
 TEST_CASE("a letter the font lacks is named, not drawn as a box") {
     auto sample = test::sample_certificates()[0];
     sample.record.customer.name = "雨量";
-    auto drawn = test::draw(sample, test::sample_words(source));
+    auto drawn = test::draw(sample, test::sample_words(test::source_dir()));
     REQUIRE_FALSE(drawn.ok());
     CHECK(drawn.fault().line().find("U+96E8") != std::string::npos);
     CHECK(drawn.fault().line().find("U+91CF") != std::string::npos);
     sample.record.customer.name = "🌧";
-    CHECK(test::draw(sample, test::sample_words(source)).fault().line().find("U+1F327") != std::string::npos);
+    CHECK(test::draw(sample, test::sample_words(test::source_dir())).fault().line().find("U+1F327") !=
+          std::string::npos);
     sample.record.customer.name =
         "\xD7\x92\xD7\xA9\xD7\x9D";  // Hebrew, in the font but not set by this program
-    CHECK(test::draw(sample, test::sample_words(source)).fault().line().find("U+05D2") != std::string::npos);
+    CHECK(test::draw(sample, test::sample_words(test::source_dir())).fault().line().find("U+05D2") !=
+          std::string::npos);
 }
 
 TEST_CASE("control characters in names do no harm") {
@@ -261,16 +262,16 @@ TEST_CASE("control characters in names do no harm") {
     sample.record.customer.name =
         "A\x01"
         "B\x1b[31mC\tD";
-    CHECK(test::draw(sample, test::sample_words(source)).ok());
+    CHECK(test::draw(sample, test::sample_words(test::source_dir())).ok());
 }
 
 TEST_CASE("fonts that are missing or no fonts are refused") {
     const auto sample = test::sample_certificates()[0];
     report::CertificateOptions options;
-    options.words = test::sample_words(source);
+    options.words = test::sample_words(test::source_dir());
     options.fonts.regular = "/nonexistent/Font.ttf";
     CHECK(report::draw_certificate(sample.record, options).fault().code == FaultCode::file_missing);
-    options.fonts.regular = source + "/templates/certificate/en.toml";
+    options.fonts.regular = test::source_dir() + "/templates/certificate/en.toml";
     CHECK(report::draw_certificate(sample.record, options).fault().code == FaultCode::damaged);
 }
 
@@ -403,7 +404,7 @@ TEST_CASE("every certificate is written with fonts of its letters alone") {
             // Georgian, which no words file has.
             sample.record.customer.address =
                 "\xE1\x83\x92\xE1\x83\x98\xE1\x83\x9D\xE1\x83\xA0\xE1\x83\x92\xE1\x83\x98";
-            const auto drawn = test::draw(sample, test::sample_words(source, language));
+            const auto drawn = test::draw(sample, test::sample_words(test::source_dir(), language));
             REQUIRE(drawn.ok());
             const std::vector<int> sizes = font_sizes(*drawn);
             CHECK(sizes.size() == 2);
@@ -414,7 +415,7 @@ TEST_CASE("every certificate is written with fonts of its letters alone") {
 TEST_CASE("what stands nowhere in the record is drawn with the whole font") {
     auto sample = test::sample_certificates()[0];
     report::CertificateOptions options;
-    options.words = test::sample_words(source);
+    options.words = test::sample_words(test::source_dir());
     options.translation = report::TranslationOf{"Ŋ"};  // a language with a name that no words file has
     const auto drawn = report::draw_certificate(sample.record, options);
     REQUIRE(drawn.ok());
@@ -427,7 +428,7 @@ TEST_CASE("what stands nowhere in the record is drawn with the whole font") {
 TEST_CASE("a laboratory's own picture and words stand on the certificate") {
     const auto sample = test::sample_certificates()[0];
     report::CertificateOptions options;
-    options.words = test::sample_words(source);
+    options.words = test::sample_words(test::source_dir());
     options.letterhead.note = "Invented accreditation 0000";
     options.letterhead.foot = "Invented registration 1111";
     // A PNG of one grey pixel.
@@ -449,7 +450,8 @@ TEST_CASE("a laboratory's own picture and words stand on the certificate") {
 }
 
 TEST_CASE("a letterhead comes from a file, and a wrong one says where") {
-    const auto example = report::load_letterhead(source + "/templates/certificate/letterhead.toml");
+    const auto example =
+        report::load_letterhead(test::source_dir() + "/templates/certificate/letterhead.toml");
     REQUIRE(example.ok());
     CHECK(example->note.find("Invented") != std::string::npos);
     CHECK(example->picture.empty());

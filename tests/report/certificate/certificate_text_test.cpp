@@ -21,8 +21,6 @@ using report::certificate::document_name;
 
 namespace {
 
-const std::string source = tipwright::test::source_dir();
-
 std::string approved_form(std::string_view pdf) {
     std::string out;
     int page = 0;
@@ -44,7 +42,7 @@ std::string read(const std::string& file) {
 std::string text_of(const std::string& name) {
     for (const auto& sample : test::sample_certificates()) {
         if (sample.name != name) continue;
-        const auto pdf = test::draw(sample, test::sample_words(source));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir()));
         REQUIRE(pdf.ok());
         return test::joined_text(*pdf);
     }
@@ -65,7 +63,7 @@ bool says(const std::string& text, const std::string& part) {
 }  // namespace
 
 TEST_CASE("certificates say what was approved") {
-    const auto words = test::sample_words(source);
+    const auto words = test::sample_words(test::source_dir());
     const std::set<std::string> approved{"three_steps", "twelve_steps", "one_static_check", "failing_draft",
                                          "both_states"};
     for (const auto& sample : test::sample_certificates()) {
@@ -73,7 +71,7 @@ TEST_CASE("certificates say what was approved") {
         INFO(sample.name);
         const auto pdf = test::draw(sample, words);
         REQUIRE(pdf.ok());
-        const std::string file = source + "/fixtures/certificates/" + sample.name + ".txt";
+        const std::string file = test::source_dir() + "/fixtures/certificates/" + sample.name + ".txt";
         const std::string text = approved_form(*pdf);
         if (std::getenv("TIPWRIGHT_APPROVE")) std::ofstream(file, std::ios::binary) << text;
         CHECK(text == read(file));
@@ -112,13 +110,13 @@ TEST_CASE("and what 7.8.4 and 7.8.6 ask for") {
 
 TEST_CASE("every page has the number and its place in the whole") {
     for (const auto& sample : test::sample_certificates()) {
-        const auto pdf = test::draw(sample, test::sample_words(source));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir()));
         REQUIRE(pdf.ok());
         const auto pages = test::pdf_text(*pdf);
         for (std::size_t i = 0; i < pages.size(); ++i) {
             std::string text;
             for (const std::string& run : pages[i]) text += run + " ";
-            CHECK(says(text, document_name(test::sample_words(source), sample.record)));
+            CHECK(says(text, document_name(test::sample_words(test::source_dir()), sample.record)));
             CHECK(says(text, "Page " + std::to_string(i + 1) + " of " + std::to_string(pages.size())));
         }
     }
@@ -128,7 +126,7 @@ TEST_CASE("what the document is not stands on every page") {
     const auto marked = [&](const std::string& name, const std::string& front, const std::string& later) {
         for (const auto& sample : test::sample_certificates()) {
             if (sample.name != name) continue;
-            const auto pages = test::pdf_text(*test::draw(sample, test::sample_words(source)));
+            const auto pages = test::pdf_text(*test::draw(sample, test::sample_words(test::source_dir())));
             for (std::size_t i = 0; i < pages.size(); ++i) {
                 std::string text;
                 for (const std::string& run : pages[i]) text += run + " ";
@@ -156,7 +154,7 @@ TEST_CASE("where two ranges of limits meet, the page says which of them judges")
     report::Record record = test::sample_record();
     for (const std::string language : {"en", "de", "fr", "es"}) {
         INFO(language);
-        const auto words = test::sample_words(source, language);
+        const auto words = test::sample_words(test::source_dir(), language);
         const std::string sentence =
             tight(report::certificate::without_marks(words.text("conformity.limits_meet")));
         for (const double second_from : {100.0, 100.5}) {
@@ -176,7 +174,7 @@ TEST_CASE("a sentence gives an error to the decimals of the table below it") {
     record.evaluation.steps[0].error_percent.value = -7.792;
     record.evaluation.steps[0].error_expanded.U = 0.69;
     record.evaluation.steps[1].error_expanded.U = 1.8;
-    const auto pdf = test::draw({"decimals", record, {}, {}}, test::sample_words(source));
+    const auto pdf = test::draw({"decimals", record, {}, {}}, test::sample_words(test::source_dir()));
     REQUIRE(pdf);
     const std::string text = tight(test::joined_text(*pdf));
     CHECK(text.find("7.8%toolow") != std::string::npos);
@@ -244,7 +242,7 @@ TEST_CASE("an instrument that was used despite what spoke against it is told in 
          {"su calibración vencía el 10 de febrero de 2026; se usó pese a ello", "Motivo indicado: ninguno."}},
     };
     for (const auto& [language, sentences] : expected) {
-        const auto pdf = test::draw(sample, test::sample_words(source, language));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir(), language));
         REQUIRE(pdf.ok());
         const std::string text = test::joined_text(*pdf);
         INFO(language << text);
@@ -261,7 +259,7 @@ TEST_CASE("the other languages say the same numbers with their own sign") {
         {"es", "estuvo comprendido entre −6,40 % y +1,33 %"},
     };
     for (const auto& [language, sentence] : expected) {
-        const auto pdf = test::draw(sample, test::sample_words(source, language));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir(), language));
         REQUIRE(pdf.ok());
         const std::string text = test::joined_text(*pdf);
         INFO(language);
@@ -282,7 +280,7 @@ TEST_CASE("page 1 holds the chart of its results, whatever stands before it, in 
         for (const std::string language : {"en", "de", "fr", "es"}) {
             for (const auto paper : {report::Paper::a4, report::Paper::letter}) {
                 INFO(language << " " << sample.name << (paper == report::Paper::a4 ? " A4" : " Letter"));
-                const auto words = test::sample_words(source, language);
+                const auto words = test::sample_words(test::source_dir(), language);
                 const auto pdf = test::draw(sample, words, paper);
                 REQUIRE(pdf.ok());
                 const auto pages = test::pdf_text(*pdf);
@@ -340,7 +338,7 @@ TEST_CASE("what a certificate must state ends on page 2, with both states on a f
         if (sample.as_found) measure_on_a_full_bench(*sample.as_found);
         for (const std::string language : {"en", "de", "fr", "es"}) {
             INFO(language << " " << sample.name);
-            const auto words = test::sample_words(source, language);
+            const auto words = test::sample_words(test::source_dir(), language);
             const auto pdf = test::draw(sample, words);
             REQUIRE(pdf.ok());
             const auto pages = test::pdf_text(*pdf);
@@ -364,7 +362,7 @@ TEST_CASE("the words of an instrument's traceability stand where its certificate
     const auto text_with = [&](const std::string& certificate) {
         sample.record.instruments[0].certificate = certificate;
         report::state(sample.record);
-        const auto pdf = test::draw(sample, test::sample_words(source));
+        const auto pdf = test::draw(sample, test::sample_words(test::source_dir()));
         REQUIRE(pdf.ok());
         return test::joined_text(*pdf);
     };
@@ -383,7 +381,7 @@ TEST_CASE(
     test::SampleCertificate sample{"falling", test::sample_record(wish), test::sample_record(wish), {}};
     sample.record.state = report::State::as_left;
     for (auto& row : sample.record.evaluation.correction->rows) row.factor_U = 0.002 * row.factor;
-    const auto pdf = test::draw(sample, test::sample_words(source));
+    const auto pdf = test::draw(sample, test::sample_words(test::source_dir()));
     REQUIRE(pdf.ok());
     const std::string text = test::joined_text(*pdf);
     INFO(text.substr(0, 4000));

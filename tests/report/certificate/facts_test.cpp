@@ -19,8 +19,6 @@ using namespace tipwright;
 
 namespace {
 
-const std::string source = tipwright::test::source_dir();
-
 report::Record with_facts() {
     report::Record record = test::sample_record();
     record.laboratory_facts.procedure = "IRL-P-07 Rain gauges by weighing";
@@ -44,7 +42,7 @@ report::Record with_facts() {
     return record;
 }
 
-bool says(const std::string& text, const std::string& part) {
+bool prints(const std::string& text, const std::string& part) {
     return text.find(part) != std::string::npos;
 }
 
@@ -62,7 +60,7 @@ TEST_CASE("facts of the laboratory stand on the page in each language") {
     const report::Record record = with_facts();
     for (const std::string language : {"en", "de", "fr", "es"}) {
         INFO(language);
-        const auto words = test::sample_words(source, language);
+        const auto words = test::sample_words(test::source_dir(), language);
         const auto pdf = test::draw({"facts", record, {}, {}}, words);
         INFO((pdf ? "" : pdf.fault().line()));
         REQUIRE(pdf);
@@ -74,27 +72,27 @@ TEST_CASE("facts of the laboratory stand on the page in each language") {
               std::string("Fernlow"), std::string("0001"), std::string("7.8.6.1"),
               words.text("facts.permitted"), words.number("27.3")}) {
             INFO(fact);
-            CHECK(says(text, fact));
+            CHECK(prints(text, fact));
         }
         // On page 1: that U was raised, and the reservation.
         std::string first;
         const auto pages = test::pdf_text(*pdf);
         for (const std::string& run : pages.front()) first += run + " ";
-        CHECK(says(first, "CMC"));
-        CHECK(says(first, words.text("reservation.environment_outside")));
-        CHECK(says(first, words.number("7.5")));
+        CHECK(prints(first, "CMC"));
+        CHECK(prints(first, words.text("reservation.environment_outside")));
+        CHECK(prints(first, words.number("7.5")));
         // Nothing of it where nothing is stated.
         const auto without = test::draw({"plain", test::sample_record(), {}, {}}, words);
         REQUIRE(without);
         const std::string plain = test::joined_text(*without);
-        CHECK_FALSE(says(plain, "CMC"));
-        CHECK_FALSE(says(plain, words.text("facts.permitted")));
-        CHECK_FALSE(says(plain, "7.8.6.1"));
+        CHECK_FALSE(prints(plain, "CMC"));
+        CHECK_FALSE(prints(plain, words.text("facts.permitted")));
+        CHECK_FALSE(prints(plain, "7.8.6.1"));
     }
 }
 
 // An assessor worked out t times u from the page, and met another U.
-TEST_CASE("the page says where k is not Student's t but belongs to an interval by Monte Carlo") {
+TEST_CASE("the page prints where k is not Student's t but belongs to an interval by Monte Carlo") {
     test::SampleOptions wish;
     wish.monte_carlo = true;
     report::Record record = test::sample_record(wish);
@@ -104,19 +102,19 @@ TEST_CASE("the page says where k is not Student's t but belongs to an interval b
                                              {"fr", "ne le confirme pas"},
                                              {"es", "no lo confirma"}}) {
         INFO(language);
-        const auto words = test::sample_words(source, language);
+        const auto words = test::sample_words(test::source_dir(), language);
         for (const bool confirmed : {true, false}) {
             for (calib::MonteCarloCheck& check : record.evaluation.monte_carlo)
                 check.error_percent.validation.valid = true;
             record.evaluation.monte_carlo.front().error_percent.validation.valid = confirmed;
             const auto pdf = test::draw({"interval", record, {}, {}}, words);
             REQUIRE(pdf);
-            CHECK(says(test::joined_text(*pdf), sentence) == !confirmed);
+            CHECK(prints(test::joined_text(*pdf), sentence) == !confirmed);
         }
     }
 }
 
-TEST_CASE("the page says why a siphon's error is known better than the intensity it is told for") {
+TEST_CASE("the page prints why a siphon's error is known better than the intensity it is told for") {
     report::Record record = test::sample_record();
     calib::BudgetComponent held = record.evaluation.steps.front().budget.front();
     held.id = "siphon_storage";
@@ -125,17 +123,17 @@ TEST_CASE("the page says why a siphon's error is known better than the intensity
                                              {"fr", "le siphon peut retenir"},
                                              {"es", "el sifón puede retener"}}) {
         INFO(language);
-        const auto words = test::sample_words(source, language);
+        const auto words = test::sample_words(test::source_dir(), language);
         report::Record with = record;
         with.evaluation.steps.front().budget.push_back(held);
-        CHECK(says(test::joined_text(*test::draw({"held", with, {}, {}}, words)), sentence));
-        CHECK_FALSE(says(test::joined_text(*test::draw({"held", record, {}, {}}, words)), sentence));
+        CHECK(prints(test::joined_text(*test::draw({"held", with, {}, {}}, words)), sentence));
+        CHECK_FALSE(prints(test::joined_text(*test::draw({"held", record, {}, {}}, words)), sentence));
     }
 }
 
 TEST_CASE("facts of the laboratory travel in DCC, record and tables") {
     report::DccOptions options;
-    options.words = test::sample_words(source);
+    options.words = test::sample_words(test::source_dir());
     options.country = "NO";
     const report::Record record = with_facts();
     const auto xml = report::dcc_xml(record, options);
@@ -147,13 +145,13 @@ TEST_CASE("facts of the laboratory travel in DCC, record and tables") {
                              "issued by Fernlow Calibration Service, accreditation INV-K-0001",
                              "raised to the laboratory's calibration", "7.5 % at 10 mm/h",
                              "the air was at 27.3 °C", "limits of the environment"})
-        CHECK(says(*xml, fact));
+        CHECK(prints(*xml, fact));
     const auto again = report::record_from_json(report::record_to_json(record), "r.json");
     INFO((again ? "" : again.fault().line()));
     REQUIRE(again);
     CHECK(report::record_to_json(*again) == report::record_to_json(record));
-    CHECK(says(report::results_csv(record, options.words), "# U: At steps 1, 2 and 3 U(e) was raised to"));
-    CHECK_FALSE(says(report::results_csv(test::sample_record(), options.words), "CMC"));
+    CHECK(prints(report::results_csv(record, options.words), "# U: At steps 1, 2 and 3 U(e) was raised to"));
+    CHECK_FALSE(prints(report::results_csv(test::sample_record(), options.words), "CMC"));
 }
 
 TEST_CASE("an accreditation mark is a picture of its own, and no test report bears it") {
@@ -165,7 +163,7 @@ TEST_CASE("an accreditation mark is a picture of its own, and no test report bea
     CHECK(head->picture.empty());
     CHECK(head->mark == white_png);
     report::CertificateOptions options;
-    options.words = test::sample_words(source);
+    options.words = test::sample_words(test::source_dir());
     options.letterhead = *head;
     report::Record record = test::sample_record();
     const auto with = report::draw_certificate(record, options);
@@ -176,11 +174,11 @@ TEST_CASE("an accreditation mark is a picture of its own, and no test report bea
     REQUIRE(record.statement.document == calib::DocumentKind::test_report);
     const auto refused = report::draw_certificate(record, options);
     REQUIRE_FALSE(refused);
-    CHECK(says(refused.fault().line(),
-               "bears an accreditation mark, but no instrument's certificate is named"));
-    CHECK(says(refused.fault().line(), "mark.png"));
+    CHECK(prints(refused.fault().line(),
+                 "bears an accreditation mark, but no instrument's certificate is named"));
+    CHECK(prints(refused.fault().line(), "mark.png"));
     options.letterhead = {};
     CHECK(report::draw_certificate(record, options));
     std::ofstream(folder / "head.toml") << "accreditation_mark = \"none.png\"\n";
-    CHECK(says(report::load_letterhead(folder / "head.toml").fault().line(), "none.png"));
+    CHECK(prints(report::load_letterhead(folder / "head.toml").fault().line(), "none.png"));
 }

@@ -11,20 +11,16 @@
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
 #include "report/tables/correction_csv.hpp"
+#include "tests/report/document_text.hpp"
 #include "tests/report/sample_certificates.hpp"
-#include "tests/support/paths.hpp"
 
 using namespace tipwright;
 using namespace tipwright::report;
 using namespace tipwright::report::certificate;
+using test::languages;
+using test::words_of;
 
 namespace {
-
-const char* const languages[] = {"en", "de", "fr", "es"};
-
-Words words_of(const std::string& language) {
-    return test::sample_words(test::source_dir(), language);
-}
 
 // The sample, with false tips in its second step, evaluated as the program would: nothing is stated of it.
 Record doubted_record() {

@@ -10,11 +10,11 @@ using namespace tipwright::test;
 
 namespace {
 
-constexpr const char* now = "2026-03-05T09:00:00Z";
+constexpr const char* asked_on = "2026-03-05T09:00:00Z";
 
 void expect(const std::string& connection, FaultCode code, const std::string& words) {
     INFO(connection);
-    const Result<Register> opened = Register::open(connection, now);
+    const Result<Register> opened = Register::open(connection, asked_on);
     CHECK(refused(opened) == code);
     const std::string line = opened.fault().line();
     INFO(line);

@@ -24,12 +24,12 @@ TEMPLATE_TEST_CASE("register: drift over years leaves out what adjustments moved
     visit("EX-1", "2028-03-05", 6.15 * 1.015, 0);
     visit("EX-2", "2028-03-06", 6.15 * 1.002, 0);
     const Table moved = got(lab.reg.drifted("siphon-200", 2.0, 3, "2028-12-31"));
-    REQUIRE(column(moved, "serial") == Texts{"EX-1"});
+    REQUIRE(column_of(moved, "serial") == Texts{"EX-1"});
     CHECK(std::get<Table::Number>(moved.rows[0][5]).value == Approx(-3.0).margin(0.1));
-    CHECK(column(moved, "from") == Texts{"2026-03-05"});
-    CHECK(column(got(lab.reg.drifted("siphon-200", 0.1, 3, "2028-12-31")), "serial") ==
+    CHECK(column_of(moved, "from") == Texts{"2026-03-05"});
+    CHECK(column_of(got(lab.reg.drifted("siphon-200", 0.1, 3, "2028-12-31")), "serial") ==
           Texts{"EX-1", "EX-2"});
-    CHECK(column(got(lab.reg.drifted("", 1.2, 1.9, "2028-12-31")), "serial") ==
+    CHECK(column_of(got(lab.reg.drifted("", 1.2, 1.9, "2028-12-31")), "serial") ==
           Texts{"EX-1"});  // one step only
     CHECK(got(lab.reg.drifted("spoon-100", 0, 3, "2028-12-31")).rows.empty());
     CHECK(refused(lab.reg.drifted("", -1, 3, "2028-12-31")) == FaultCode::bad_value);
@@ -61,8 +61,8 @@ TEMPLATE_TEST_CASE(
           entered("2027-03-05", report::State::as_left, 6.15, all));
     visit("2028-03-05", entered("2028-03-05", report::State::as_found, 6.15 * 0.97, all));
     const Table moved = got(lab.reg.drifted("", 2.0, 3, "2028-12-31"));
-    REQUIRE(column(moved, "serial") == Texts{"EX-1"});
-    CHECK(column(moved, "from") == Texts{"2027-03-05"});
+    REQUIRE(column_of(moved, "serial") == Texts{"EX-1"});
+    CHECK(column_of(moved, "from") == Texts{"2027-03-05"});
     // v = V0 + 0.32 s * 1.745 mL/s: 6.709 mL, then 6.524 mL; 100 * 6.283 mL (1 / 6.524 mL - 1 / 6.709 mL).
     CHECK(std::get<Table::Number>(moved.rows[0][5]).value == Approx(2.65).margin(0.05));
     CHECK(std::get<Table::Number>(moved.rows[0][6]).value == Approx(200).margin(5));

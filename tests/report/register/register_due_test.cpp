@@ -17,9 +17,9 @@ TEMPLATE_TEST_CASE(
     const Actor later = at(technician, "2026-06-01T09:00:00Z");
     got(lab.reg.put_customer(later, customer));
     Table due = got(lab.reg.due({}));
-    CHECK(column(due, "serial") == Texts{"EX-1", "EX-2"});
-    CHECK(column(due, "due_on") == Texts{"2028-03-05", "2028-05-31"});
-    CHECK(column(due, "station") == Texts{"Example Hill", "Example Hill"});
+    CHECK(column_of(due, "serial") == Texts{"EX-1", "EX-2"});
+    CHECK(column_of(due, "due_on") == Texts{"2028-03-05", "2028-05-31"});
+    CHECK(column_of(due, "station") == Texts{"Example Hill", "Example Hill"});
 
     GaugeEntry gauge = got(lab.reg.gauges_with_serial("EX-2")).at(0);
     gauge.interval = AgreedInterval{9, "order 17"};  // its own goes before the customer's
@@ -28,7 +28,7 @@ TEMPLATE_TEST_CASE(
     ListFilter filter;
     filter.from_month = "2027-02";
     filter.to_month = "2027-02";
-    CHECK(column(got(lab.reg.due(filter)), "serial") == Texts{"EX-2"});
+    CHECK(column_of(got(lab.reg.due(filter)), "serial") == Texts{"EX-2"});
     for (const char* month : {"2027-01", "2027-03"}) {
         filter.from_month = filter.to_month = month;
         CHECK(got(lab.reg.due(filter)).rows.empty());
@@ -36,10 +36,10 @@ TEMPLATE_TEST_CASE(
     filter = {};
     filter.customer = "Imaginary Weather Network";
     filter.station = "Example Hill";
-    CHECK(column(got(lab.reg.due(filter)), "serial") == Texts{"EX-2", "EX-1"});
+    CHECK(column_of(got(lab.reg.due(filter)), "serial") == Texts{"EX-2", "EX-1"});
     filter.limit = 1;
     due = got(lab.reg.due(filter));
-    CHECK(column(due, "serial") == Texts{"EX-2"});
+    CHECK(column_of(due, "serial") == Texts{"EX-2"});
     CHECK(due.cut);
     filter.station = "Nowhere";
     CHECK(refused(lab.reg.due(filter)) == FaultCode::unknown_field);
@@ -57,6 +57,6 @@ TEMPLATE_TEST_CASE(
     CHECK(got(lab.reg.gauge(gauge.id)).last_calibrated_on == day);
     customer.interval.reset();
     got(lab.reg.put_customer(at(technician, day + "T09:00:00Z"), customer));
-    CHECK(column(got(lab.reg.due({})), "serial") == Texts{"EX-2"});
+    CHECK(column_of(got(lab.reg.due({})), "serial") == Texts{"EX-2"});
     lab.inspected();
 }

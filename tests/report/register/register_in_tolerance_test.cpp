@@ -36,8 +36,8 @@ TEMPLATE_TEST_CASE("register: the fraction in tolerance as found is counted by k
     Draft draft;
     draft.as_found = lab.entered(record_of("EX-5", "2028-03-11"), "2028-03-12");
     got(lab.reg.draft(at(technician, "2028-03-12T09:00:00Z"), draft));
-    CHECK(column(got(lab.reg.open_work()), "serial") == Texts{"EX-5"});
+    CHECK(column_of(got(lab.reg.open_work()), "serial") == Texts{"EX-5"});
     const Table log = got(lab.reg.audit_log(2));
-    CHECK(column(log, "action") == Texts{"enter", "draft"});
+    CHECK(column_of(log, "action") == Texts{"enter", "draft"});
     lab.inspected();
 }

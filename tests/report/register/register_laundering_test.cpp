@@ -12,7 +12,7 @@ using namespace tipwright::test;
 
 namespace {
 
-constexpr const char* now = "2026-03-05T09:00:00Z";
+constexpr const char* day_of_change = "2026-03-05T09:00:00Z";
 
 // A gauge with an earlier certificate, a customer, a station, an order with its work, and a checked draft.
 template <class Place>
@@ -123,7 +123,8 @@ TEMPLATE_TEST_CASE("register: a draft that was never checked is not issued, what
     Draft wish;
     wish.as_found = lab.entered(record_of("EX-1"));
     const Id id = got(lab.reg.draft(technician, wish));
-    const std::string checked = std::string("state = 'checked', checked_by = 3, checked_at = '") + now + "'";
+    const std::string checked =
+        std::string("state = 'checked', checked_by = 3, checked_at = '") + day_of_change + "'";
     const std::unique_ptr<Database> raw = lab.raw();
     behind_its_back(*raw, "certificates", issued_row("certificates", checked, id));
     CHECK(refused(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents)) == FaultCode::damaged);
@@ -131,7 +132,7 @@ TEMPLATE_TEST_CASE("register: a draft that was never checked is not issued, what
     CHECK(refused(lab.reg.discard(technician, id, "by mistake")) == FaultCode::damaged);
 
     // As a program of before let it pass: the inspection tells.
-    logged_as_it_is(*raw, "certificate", id, "C. Checker", now);
+    logged_as_it_is(*raw, "certificate", id, "C. Checker", day_of_change);
     got(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents));
     const seal::PublicKeys known = lab.public_keys();
     CHECK(told_of(got(lab.reg.inspect(&known)), "was never checked by whom it names"));
@@ -160,15 +161,16 @@ TEMPLATE_TEST_CASE("register: a certificate says who drafted and checked it, and
         behind_its_back(
             *raw, "certificates",
             issued_row("certificates",
-                       std::string("state = 'checked', checked_by = 3, checked_at = '") + now + "'", id));
-        logged_as_it_is(*raw, "certificate", id, "C. Checker", now);
+                       std::string("state = 'checked', checked_by = 3, checked_at = '") + day_of_change + "'",
+                       id));
+        logged_as_it_is(*raw, "certificate", id, "C. Checker", day_of_change);
         lab.issued(id);
         CHECK(told("was never checked by whom it names"));
     }
     SECTION("checked by another") {
         const Id id = lab.checked(lab.entered(record_of("EX-2")));
         behind_its_back(*raw, "certificates", issued_row("certificates", "checked_by = 1", id));
-        logged_as_it_is(*raw, "certificate", id, "C. Checker", now);
+        logged_as_it_is(*raw, "certificate", id, "C. Checker", day_of_change);
         lab.issued(id);
         CHECK(told("was never checked by whom it names"));
     }
@@ -179,7 +181,7 @@ TEMPLATE_TEST_CASE("register: a certificate says who drafted and checked it, and
             *raw, "certificates",
             issued_row("certificates",
                        "as_found_id = " + std::to_string(other) + ", calibrated_on = '2026-03-03'", id));
-        logged_as_it_is(*raw, "certificate", id, "C. Checker", now);
+        logged_as_it_is(*raw, "certificate", id, "C. Checker", day_of_change);
         lab.issued(id);
         CHECK(told("was never drafted by whom it names"));
     }
@@ -197,10 +199,10 @@ TEMPLATE_TEST_CASE("register: an issued record is the stored one, with what issu
     behind_its_back(*raw, "records", issued_row("records", "sha256 = '" + instead + "'", record));
     CHECK(refused(lab.reg.issue(signatory, id, "B1", lab.key(), plain_documents)) == FaultCode::damaged);
     // Issued by a program that did not look, and the row put back.
-    logged_as_it_is(*raw, "record", record, "T. Technician", now);
+    logged_as_it_is(*raw, "record", record, "T. Technician", day_of_change);
     lab.issued(id);
     behind_its_back(*raw, "records", issued_row("records", "sha256 = '" + kept + "'", record));
-    logged_as_it_is(*raw, "record", record, "T. Technician", now);
+    logged_as_it_is(*raw, "record", record, "T. Technician", day_of_change);
     const seal::PublicKeys known = lab.public_keys();
     CHECK(told_of(got(lab.reg.inspect(&known)), "its record is not the one that was entered and checked"));
 }
@@ -232,7 +234,7 @@ TEMPLATE_TEST_CASE("register: whoever was given rights behind its back has none"
                     "INSERT INTO people (name, name_key, may_measure, may_check, may_issue, active, login) "
                     "VALUES ('N. Nobody', '" +
                         person_key("N. Nobody") + "', 1, 1, 1, 1, '')");
-    CHECK(refused(lab.reg.issue(Actor{"N. Nobody", now}, id, "B1", lab.key(), plain_documents)) ==
+    CHECK(refused(lab.reg.issue(Actor{"N. Nobody", day_of_change}, id, "B1", lab.key(), plain_documents)) ==
           FaultCode::damaged);
 }
 

@@ -12,7 +12,7 @@ using namespace tipwright::test;
 
 namespace {
 
-constexpr const char* now = "2026-03-05T09:00:00Z";
+constexpr const char* moment = "2026-03-05T09:00:00Z";
 
 seal::Passphrase of(const char* text) {
     return seal::Passphrase(text);
@@ -95,23 +95,23 @@ TEMPLATE_TEST_CASE("register: who drafted it does not check it under another spe
         draft.as_found = got(lab.reg.enter_record(actor, record_of("EX-" + std::to_string(++day)), "B1"));
         return got(lab.reg.draft(actor, draft));
     };
-    const Actor nadine{"Nadine Olivier", now};
+    const Actor nadine{"Nadine Olivier", moment};
     got(lab.reg.put_person(signatory, {0, nadine.person, true, true, true, true}));
     for (const char* spelt : {"Dr. Nadine Olivier", "N. Olivier", "Nadine M. Olivier", "Olivier"}) {
         INFO(spelt);
         got(lab.reg.put_person(signatory, {0, spelt, true, true, true, true}));
-        CHECK(refused(lab.reg.mark_checked({spelt, now}, drafted(nadine))) == FaultCode::not_permitted);
+        CHECK(refused(lab.reg.mark_checked({spelt, moment}, drafted(nadine))) == FaultCode::not_permitted);
     }
     // Two who are called alike prove that they are two.
     const Id by_name = drafted(nadine);
     done(lab.reg.set_passphrase(signatory, signatory.person, of("horses and staples")));
-    const Actor alice = got(lab.reg.log_in(signatory.person, now, of("horses and staples")));
+    const Actor alice = got(lab.reg.log_in(signatory.person, moment, of("horses and staples")));
     const auto with_own = [&](const char* name) {
         const std::string own = std::string("known to me alone, ") + name;
         done(lab.reg.set_passphrase(alice, name, of("given by another")));
-        const Actor given = got(lab.reg.log_in(name, now, of("given by another")));
+        const Actor given = got(lab.reg.log_in(name, moment, of("given by another")));
         done(lab.reg.set_passphrase(given, name, of(own.c_str())));
-        return got(lab.reg.log_in(name, now, of(own.c_str())));
+        return got(lab.reg.log_in(name, moment, of(own.c_str())));
     };
     const Actor drafter = with_own("Nadine Olivier");
     const Actor other = with_own("N. Olivier");
@@ -159,9 +159,9 @@ TEMPLATE_TEST_CASE("register: who has a passphrase logs in, and nobody checks or
 
     // Named alone is not logged in.
     CHECK(refused(lab.reg.put_customer(signatory, {0, "X", "", "", {}})) == FaultCode::not_permitted);
-    CHECK(refused(lab.reg.log_in(signatory.person, now, of("horses or staples"))) ==
+    CHECK(refused(lab.reg.log_in(signatory.person, moment, of("horses or staples"))) ==
           FaultCode::wrong_passphrase);
-    const Actor alice = got(lab.reg.log_in("A.SIGNATORY", now, of("horses and staples")));
+    const Actor alice = got(lab.reg.log_in("A.SIGNATORY", moment, of("horses and staples")));
     CHECK(alice.person == signatory.person);
     CHECK(alice.logged_in);
 
@@ -173,12 +173,12 @@ TEMPLATE_TEST_CASE("register: who has a passphrase logs in, and nobody checks or
     CHECK(refused(lab.reg.set_passphrase(checker, checker.person, of("my own one, taken"))) ==
           FaultCode::not_permitted);
     done(lab.reg.set_passphrase(alice, checker.person, of("given by another")));
-    Actor carol = got(lab.reg.log_in(checker.person, now, of("given by another")));
+    Actor carol = got(lab.reg.log_in(checker.person, moment, of("given by another")));
     CHECK(refused(lab.reg.mark_checked(carol, id)) == FaultCode::not_permitted);
     done(lab.reg.set_passphrase(carol, checker.person, of("known to me alone")));
-    CHECK(refused(lab.reg.log_in(checker.person, now, of("given by another"))) ==
+    CHECK(refused(lab.reg.log_in(checker.person, moment, of("given by another"))) ==
           FaultCode::wrong_passphrase);
-    carol = got(lab.reg.log_in(checker.person, now, of("known to me alone")));
+    carol = got(lab.reg.log_in(checker.person, moment, of("known to me alone")));
     done(lab.reg.mark_checked(carol, id));
     got(lab.reg.issue(alice, id, "B1", lab.key(), plain_documents));
     CHECK(lab.inspected().checked_by_login == 1);
@@ -187,7 +187,7 @@ TEMPLATE_TEST_CASE("register: who has a passphrase logs in, and nobody checks or
     Person changed = got(lab.reg.person(checker.person));
     changed.may_issue = true;
     got(lab.reg.put_person(alice, changed));
-    got(lab.reg.log_in(checker.person, now, of("known to me alone")));
+    got(lab.reg.log_in(checker.person, moment, of("known to me alone")));
 }
 
 TEMPLATE_TEST_CASE("register: of wrong passphrases tried at once as many are tried as one after the other",
@@ -200,7 +200,7 @@ TEMPLATE_TEST_CASE("register: of wrong passphrases tried at once as many are tri
     std::vector<std::future<FaultCode>> answers;
     for (Register& one : connections)
         answers.push_back(std::async(std::launch::async, [&one] {
-            return one.log_in(signatory.person, now, of("horses or staples")).fault().code;
+            return one.log_in(signatory.person, moment, of("horses or staples")).fault().code;
         }));
     int tried = 0;
     for (auto& answer : answers) {
@@ -226,11 +226,12 @@ TEMPLATE_TEST_CASE("register: wrong passphrases are counted, and then none is tr
     Laboratory<TestType> lab;
     done(lab.reg.set_passphrase(signatory, signatory.person, of("horses and staples")));
     for (int i = 0; i < wrong_logins_allowed; ++i)
-        CHECK(refused(lab.reg.log_in(signatory.person, now, of("horses or staples"))) ==
+        CHECK(refused(lab.reg.log_in(signatory.person, moment, of("horses or staples"))) ==
               FaultCode::wrong_passphrase);
     // Another connection counts too; the right one is not tried either.
     Register other = lab.another();
-    CHECK(refused(other.log_in(signatory.person, now, of("horses and staples"))) == FaultCode::not_permitted);
+    CHECK(refused(other.log_in(signatory.person, moment, of("horses and staples"))) ==
+          FaultCode::not_permitted);
     // A clock set back tries at the log's own time.
     CHECK(refused(other.log_in(signatory.person, "2026-03-05T07:00:00Z", of("horses and staples"))) ==
           FaultCode::not_permitted);

@@ -18,19 +18,19 @@ TEMPLATE_TEST_CASE("register: certificates are recalled by the instrument they r
     certify("EX-3", "2026-05-05", "bal-01");  // the same one, spelled otherwise
     certify("EX-4", "2026-06-05", "BAL-01");
     const Id balance = got(lab.reg.instruments_with_serial("BAL-01")).at(0).id;
-    CHECK(column(got(lab.reg.recall(balance, "2026-01-01", "2026-12-31")), "serial") ==
+    CHECK(column_of(got(lab.reg.recall(balance, "2026-01-01", "2026-12-31")), "serial") ==
           Texts{"EX-1", "EX-3", "EX-4"});
-    CHECK(column(got(lab.reg.recall(balance, "2026-03-06", "2026-06-05")), "serial") ==
+    CHECK(column_of(got(lab.reg.recall(balance, "2026-03-06", "2026-06-05")), "serial") ==
           Texts{"EX-3", "EX-4"});
-    CHECK(column(got(lab.reg.recall(balance, "2026-03-05", "2026-06-04")), "certificate") ==
+    CHECK(column_of(got(lab.reg.recall(balance, "2026-03-05", "2026-06-04")), "certificate") ==
           Texts{"B1-2026-00001", "B1-2026-00003"});
     CHECK(got(lab.reg.recall(balance, "2026-01-01", "2026-12-31", 2)).cut);
     CHECK(refused(lab.reg.recall(999, "2026-01-01", "2026-12-31")) == FaultCode::unknown_field);
     CHECK(refused(lab.reg.recall(balance, "", "2026-12-31")) == FaultCode::missing_field);
     const Actor later = at(technician, "2026-07-01T09:00:00Z");
-    CHECK(column(got(lab.reg.instrument_failed(later, balance, "2026-04-01", "2026-06-30",
-                                               "linearity out by 0.3 g")),
-                 "serial") == Texts{"EX-3", "EX-4"});
+    CHECK(column_of(got(lab.reg.instrument_failed(later, balance, "2026-04-01", "2026-06-30",
+                                                  "linearity out by 0.3 g")),
+                    "serial") == Texts{"EX-3", "EX-4"});
     CHECK(refused(lab.reg.instrument_failed(later, balance, "2026-07-01", "2026-06-30", "x")) ==
           FaultCode::inconsistent);
     lab.inspected();

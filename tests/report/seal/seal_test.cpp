@@ -13,17 +13,17 @@ using namespace tipwright::seal;
 
 namespace {
 
-constexpr PassphraseCost cheap{1, 8192};
+constexpr PassphraseCost quick_cost{1, 8192};
 
 // A laboratory with one rotation behind it; `old_key` and `new_key` both seal.
 struct Laboratory {
     test::ScratchFolder folder;
     std::string keys = folder / "keys";
     Laboratory() {
-        REQUIRE(make_keys(keys, Passphrase("first passphrase"), "2031-01-01", cheap));
+        REQUIRE(make_keys(keys, Passphrase("first passphrase"), "2031-01-01", quick_cost));
         old_id = unlock_key(keys, Passphrase("first passphrase"))->public_key().id;
         REQUIRE(rotate_keys(keys, Passphrase("first passphrase"), Passphrase("second passphrase"),
-                            "2032-01-01", cheap));
+                            "2032-01-01", quick_cost));
     }
     std::string old_id;
     SigningKey old_key() const { return std::move(*unlock(keys, old_id, Passphrase("first passphrase"))); }

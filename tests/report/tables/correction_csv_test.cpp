@@ -12,7 +12,7 @@ using namespace tipwright;
 
 namespace {
 
-const report::certificate::Words words = test::sample_words(test::source_dir());
+const report::certificate::Words in_english = test::sample_words(test::source_dir());
 
 std::vector<std::string> split(const std::string& text, char at) {
     std::vector<std::string> parts;
@@ -51,7 +51,7 @@ bool says(const Table& table, const std::string& text) {
 
 TEST_CASE("the logger's correction names its gauge and gives every row with uncertainty") {
     const report::Record record = test::sample_record();
-    const auto text = report::correction_csv(record, words);
+    const auto text = report::correction_csv(record, in_english);
     REQUIRE(text.ok());
     const Table table = read(*text);
     CHECK(says(table, "EX-000123"));
@@ -78,7 +78,7 @@ TEST_CASE("the logger's correction names its gauge and gives every row with unce
 TEST_CASE("a static check has no correction, and says why") {
     test::SampleOptions wish;
     wish.no_duration = true;
-    const auto text = report::correction_csv(test::sample_record(wish), words);
+    const auto text = report::correction_csv(test::sample_record(wish), in_english);
     REQUIRE_FALSE(text.ok());
     CHECK(text.fault().line().find("no duration or rate was given") != std::string::npos);
 }
@@ -86,7 +86,7 @@ TEST_CASE("a static check has no correction, and says why") {
 TEST_CASE("the results table has one row for each step, empty where nothing is known") {
     test::SampleOptions wish;
     wish.intensities_mm_h = {2, 20, 200};
-    Table table = read(report::results_csv(test::sample_record(wish), words));
+    Table table = read(report::results_csv(test::sample_record(wish), in_english));
     REQUIRE(table.rows.size() == 3);
     for (const auto& row : table.rows) CHECK(row.size() == table.columns.size());
     CHECK(table.rows[0][1] == "2");
@@ -97,7 +97,7 @@ TEST_CASE("the results table has one row for each step, empty where nothing is k
 
     wish.no_duration = true;
     wish.limit_percent = 0;
-    table = read(report::results_csv(test::sample_record(wish), words));
+    table = read(report::results_csv(test::sample_record(wish), in_english));
     REQUIRE(table.rows.size() == 3);
     for (const auto& row : table.rows) {
         REQUIRE(row.size() == table.columns.size());
@@ -114,10 +114,10 @@ TEST_CASE("runs of repeated steps stand in a table of their own") {
     test::SampleOptions wish;
     wish.repeats = 5;
     const report::Record record = test::sample_record(wish);
-    const Table steps = read(report::results_csv(record, words));
+    const Table steps = read(report::results_csv(record, in_english));
     CHECK(steps.rows[0][19] == "5");
     CHECK(steps.rows[0][20] == "3");
-    const Table runs = read(report::runs_csv(record, words));
+    const Table runs = read(report::runs_csv(record, in_english));
     REQUIRE(runs.rows.size() == 15);
     for (const auto& row : runs.rows) CHECK(row.size() == runs.columns.size());
     CHECK(runs.rows[0][2] == "no");
@@ -128,7 +128,7 @@ TEST_CASE("runs of repeated steps stand in a table of their own") {
 TEST_CASE("text from outside cannot break out of its comment line") {
     report::Record record = test::sample_record();
     record.identity.serial = "X\n0,0,0,0\r=cmd";
-    const Table table = read(*report::correction_csv(record, words));
+    const Table table = read(*report::correction_csv(record, in_english));
     CHECK(table.columns.front() == "interval_s");
     CHECK(table.rows.size() == record.evaluation.correction->rows.size());
 }
@@ -140,12 +140,12 @@ TEST_CASE("a verdict that stands with reservation says so in its own cell, and w
     for (auto& row : record.evaluation.conformity.steps) row.verdict = calib::Verdict::pass;
     report::state(record);
     REQUIRE(record.statement.verdict == calib::Claim::reserved);
-    const Table table = read(report::results_csv(record, words));
+    const Table table = read(report::results_csv(record, in_english));
     for (const auto& row : table.rows) CHECK(row[18] == "pass_reserved");
     CHECK(says(table, "# conformity: Meets the limits at the intensities tested, with reservation"));
     CHECK(says(table, "# reservation: The numbers of the limits were not confirmed"));
     // As 1.0 wrote it, for who checks such a table.
-    const Table old = read(report::results_csv(record, words, report::TableForm::of_1_0));
+    const Table old = read(report::results_csv(record, in_english, report::TableForm::of_1_0));
     CHECK(old.comments.front() == "# tipwright results of each step");
     for (const auto& row : old.rows) CHECK(row[18] == "pass");
 }
@@ -164,7 +164,7 @@ TEST_CASE("a table speaks the certificate's language, and names its columns in o
              {"gauge:", "example:", "Worked", "instead of", "calibrat", "correction for"})
             CHECK_FALSE(says(table, english));
         CHECK(table.columns.front() == "interval_s");
-        CHECK(table.rows == read(*report::correction_csv(record, words)).rows);
+        CHECK(table.rows == read(*report::correction_csv(record, in_english)).rows);
     }
 }
 
