@@ -1,15 +1,16 @@
 #!/usr/bin/env bash
 # clang-tidy, as .clang-tidy says, on the sources that differ from a commit (origin/main where there is one, else the commit
-# before). A header counts through the source of its name. Arguments: the build tree, the commit.
+# before). A header counts through the source of its name. Argument: the commit.
 set -euo pipefail
 cd "$(dirname "$0")/.."
-tree=${1:-build/test}
-since=${2:-}
+tree=build/alone  # where each file is compiled alone
+since=${1:-}
 if [ -z "$since" ]; then
   since=$(git rev-parse --verify -q origin/main || true)
   [ -n "$since" ] && [ "$(git rev-parse HEAD)" != "$since" ] || since=HEAD~1
 fi
 git rev-parse --verify -q "$since^{commit}" >/dev/null || { echo "tests/tidy.sh: no commit $since to compare with: nothing checked" >&2; exit 0; }
+cmake -S . -B $tree -G Ninja -DCMAKE_BUILD_TYPE=Release -DTIPWRIGHT_WERROR=ON -DCMAKE_UNITY_BUILD=OFF >/dev/null
 files=()
 while read -r file; do
   file=${file/%.hpp/.cpp}

@@ -35,7 +35,8 @@ class Copy:
     """The copy of the sources and what is built of it."""
 
     def __init__(self, root, jobs):
-        self.root, self.build, self.jobs = root, os.path.join(root, "build", "test"), jobs
+        self.root, self.jobs = root, jobs
+        self.build, self.alone = (os.path.join(root, "build", name) for name in ("test", "alone"))
         names = subprocess.run(["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"], check=True,
                                capture_output=True).stdout.decode().split("\0")
         self.surroundings = ""  # of the tests: all but they themselves and what is written
@@ -52,9 +53,11 @@ class Copy:
         self.texts = {name: open(name).read() for name in names if name and self.is_mutable(name) and os.path.isfile(name)}
         if not os.path.exists(os.path.join(self.build, "build.ninja")):
             self.write({})
-            # As tests/run.sh builds, so that the compiler cache has all that is not changed.
-            subprocess.run(["cmake", "-S", root, "-B", self.build, "-G", "Ninja", "-DCMAKE_BUILD_TYPE=Release", "-DTIPWRIGHT_WERROR=ON"],
-                           check=True, stdout=subprocess.DEVNULL)
+            # As tests/run.sh builds, so that the compiler cache has all that is not changed; and how each file is compiled alone.
+            for build, together in ((self.build, "ON"), (self.alone, "OFF")):
+                subprocess.run(["cmake", "-S", root, "-B", build, "-G", "Ninja", "-DCMAKE_BUILD_TYPE=Release",
+                                "-DTIPWRIGHT_WERROR=ON", "-DCMAKE_UNITY_BUILD=" + together],
+                               check=True, stdout=subprocess.DEVNULL)
 
     @staticmethod
     def is_mutable(name):
@@ -83,7 +86,7 @@ class Copy:
     def compiles(self, path, text, strict=False):
         """Whether the compiler takes the text in place of that file; strictly, with the warnings that CI stops at."""
         name = os.path.join(self.root, path)
-        command = next(c for c in json.load(open(os.path.join(self.build, "compile_commands.json"))) if c["file"] == name)
+        command = next(c for c in json.load(open(os.path.join(self.alone, "compile_commands.json"))) if c["file"] == name)
         words = shlex.split(command["command"])
         words = words[next(i for i, w in enumerate(words) if re.search(r"(\+\+|clang)[-\d.]*$", w)):]
         del words[words.index("-o"): words.index("-o") + 2]
