@@ -8,7 +8,7 @@ packages=(
   libharfbuzz-dev libutfcpp-dev zlib1g-dev libssl-dev libxmlsec1-dev openssl xmlsec1
   libnlopt-dev libsoci-dev libsqlite3-dev libpq-dev libqrencode-dev
   libcli11-dev libtomlplusplus-dev nlohmann-json3-dev fonts-dejavu-core
-  catch2 libgsl-dev libmpfr-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils
+  catch2 llvm libgsl-dev libmpfr-dev qpdf poppler-utils python3 python3-numpy python3-jsonschema libxml2-utils
   postgresql sqlite3 zbar-tools clang-format clang-tidy
   lowdown dpkg-dev lintian mmdebstrap man-db zsh fish
   chromium chromium-driver python3-selenium curl

@@ -1,9 +1,10 @@
 #!/usr/bin/env bash
 # Fuzzes every parser that meets outside bytes, from the committed corpora on, two at a time.
 # Usage: tests/fuzz.sh [SECONDS each, default 30] [TARGET...], TARGET as in tests/fuzz/TARGET_fuzz.cpp.
-# A finding is left in build/fuzz/findings/ and ends with a status other than 0.
+# A finding is left in build/asan/findings/ and ends with a status other than 0.
 set -euo pipefail
 cd "$(dirname "$0")/.."
+tree=build/asan  # of tests/sanitized.sh too
 seconds=${1:-30}
 shift || true
 bash bench/install.sh
@@ -14,16 +15,16 @@ fi
 for target in "${targets[@]}"; do
   [ -f "tests/fuzz/${target}_fuzz.cpp" ] || { echo "tests/fuzz.sh: no target named '$target'" >&2; exit 2; }
 done
-CC=clang CXX=clang++ cmake -S . -B build/fuzz -G Ninja -DTIPWRIGHT_FUZZ=ON -DCMAKE_BUILD_TYPE=RelWithDebInfo >/dev/null
-cmake --build build/fuzz --target "${targets[@]/%/_fuzz}" | grep -v '^\[' || true
+cmake -C tests/presets/asan.cmake -S . -B $tree -G Ninja >/dev/null
+cmake --build $tree --target "${targets[@]/%/_fuzz}" | grep -v '^\[' || true
 
 # New inputs are gathered in a corpus of the build's own; the committed one is only read.
 fuzz_one() {
   local target=$1 seconds=$2
-  local gathered=build/fuzz/corpus/$target log=build/fuzz/$target.log
-  mkdir -p "$gathered" build/fuzz/findings
-  if build/fuzz/tests/fuzz/"${target}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=65536 \
-    -print_final_stats=1 -artifact_prefix="build/fuzz/findings/$target-" "$gathered" "tests/fuzz/corpus/$target" \
+  local gathered=$tree/corpus/$target log=$tree/$target.log
+  mkdir -p "$gathered" $tree/findings
+  if $tree/tests/fuzz/"${target}_fuzz" -max_total_time="$seconds" -timeout=10 -rss_limit_mb=2048 -max_len=65536 \
+    -print_final_stats=1 -artifact_prefix="$tree/findings/$target-" "$gathered" "tests/fuzz/corpus/$target" \
     >"$log" 2>&1; then
     printf 'fuzz %-14s %s s  %s inputs tried\n' "$target" "$seconds" \
       "$(sed -n 's/^stat::number_of_executed_units: *//p' "$log")"
@@ -34,4 +35,5 @@ fuzz_one() {
   fi
 }
 export -f fuzz_one
+export tree LLVM_PROFILE_FILE=/dev/null
 printf '%s\n' "${targets[@]}" | xargs -P 2 -I {} bash -c 'fuzz_one "$1" "$2"' _ {} "$seconds"

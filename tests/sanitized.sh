@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
 # The tests under a sanitizer. Arguments: asan (AddressSanitizer and UndefinedBehaviorSanitizer; the default) or tsan
-# (ThreadSanitizer), the build tree, then the whole-program tests to run (default: all; "none").
+# (ThreadSanitizer), the build tree, then the whole-program tests to run (default: all; "none"). With asan the tree
+# holds afterwards what tests/coverage.sh reads.
 # A report of a sanitizer is a failure, wherever a test hid it. A whole-program test that fails without one is told of
 # only: a sanitized program is several times slower, and served benches wait for nobody. Left out: the campaigns, the
 # browser, and with tsan what has no threads.
@@ -20,6 +21,7 @@ esac
 scripts=("$@")
 [ ${#scripts[@]} -gt 0 ] || scripts=(tests/whole_program/*_test.sh tests/attacks/*_test.sh)
 [ "${scripts[0]}" != none ] || scripts=()
+bash bench/install.sh
 cmake -C "tests/presets/$kind.cmake" -S . -B "$tree" -G Ninja >/dev/null
 # shellcheck disable=SC2046
 cmake --build "$tree" --target tipwright $(printf '%s_tests ' $units)
@@ -28,6 +30,8 @@ trap 'rm -rf "$reports"' EXIT
 # A test that puts a library of its own in front stands before the sanitizer's.
 export ASAN_OPTIONS=log_path=$reports/report:verify_asan_link_order=0 UBSAN_OPTIONS=log_path=$reports/report:print_stacktrace=1
 export TSAN_OPTIONS=log_path=$reports/report:suppressions=$PWD/tests/presets/tsan_suppressions.txt
+export LLVM_PROFILE_FILE=$PWD/$tree/profiles/%8m.profraw
+rm -rf "$tree/profiles"
 failures=0
 without_report() { ! ls "$reports"/report.* >/dev/null 2>&1; }
 run() {  # what COMMAND...
