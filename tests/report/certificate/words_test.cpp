@@ -162,7 +162,8 @@ TEST_CASE("numbers and dates as the language writes them") {
     CHECK(english_words.moment("2026-03-02T08:14:00Z") == "2 March 2026, 08:14 UTC");
     CHECK(english_words.moment("2026-03-02") == "2 March 2026");
     CHECK(english_words.short_date("2026-03-02") == "2026-03-02");
-    for (const char* odd : {"", "spring 2026", "2026-13-02", "2026-02-31", "2026-3-2", "2026-00-10", "20260302"}) {
+    for (const char* odd :
+         {"", "spring 2026", "2026-13-02", "2026-02-31", "2026-3-2", "2026-00-10", "20260302"}) {
         CHECK(english_words.date(odd) == odd);
         CHECK(english_words.moment(odd) == odd);
     }
