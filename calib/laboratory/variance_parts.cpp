@@ -37,6 +37,7 @@ Eigen::MatrixXd added_space(const Eigen::MatrixXd& known, Eigen::MatrixXd wanted
     Eigen::Index rank = 0;
     const auto& r = qr.matrixQR();
     while (rank < std::min(r.rows(), r.cols()) && std::abs(r(rank, rank)) > rank_tolerance * scale) ++rank;
+    if (rank == 0) return {wanted.rows(), 0};
     Eigen::MatrixXd q = qr.householderQ() * Eigen::MatrixXd::Identity(wanted.rows(), rank);
     q -= known * (known.transpose() * q);
     return q;
