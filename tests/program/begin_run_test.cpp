@@ -10,21 +10,19 @@ using namespace tipwright::program;
 
 namespace {
 
-// The limit of this process's descriptors, until it ends.
-class FewDescriptors {
-public:
-    explicit FewDescriptors(rlim_t most) {
-        REQUIRE(::getrlimit(RLIMIT_NOFILE, &before_) == 0);
-        const rlimit few{most, before_.rlim_max};
-        REQUIRE(::setrlimit(RLIMIT_NOFILE, &few) == 0);
-    }
-    ~FewDescriptors() { ::setrlimit(RLIMIT_NOFILE, &before_); }
-    FewDescriptors(const FewDescriptors&) = delete;
-    FewDescriptors& operator=(const FewDescriptors&) = delete;
-
-private:
-    rlimit before_{};
-};
+// Begins a child while this process may have so many descriptors; nothing else is done meanwhile, for a
+// sanitizer wants some of its own.
+Result<Child> begin_with(rlim_t most, const std::vector<std::string>& words,
+                         const std::vector<std::string>& secrets) {
+    rlimit before{};
+    REQUIRE(::getrlimit(RLIMIT_NOFILE, &before) == 0);
+    const rlimit few{most, before.rlim_max};
+    const int limited = ::setrlimit(RLIMIT_NOFILE, &few);
+    Result<Child> child = Child::begin(words, {}, secrets);
+    ::setrlimit(RLIMIT_NOFILE, &before);
+    REQUIRE(limited == 0);
+    return child;
+}
 
 }  // namespace
 
@@ -41,8 +39,7 @@ TEST_CASE("a run is not begun where there is no place for what it says, or no wa
     for (const auto& [most, secrets] :
          {std::pair<rlim_t, std::vector<std::string>>{0, {}}, {60, {"passphrase"}}}) {
         CAPTURE(most);
-        const FewDescriptors few(most);
-        auto child = Child::begin(words, {}, secrets);
+        auto child = begin_with(most, words, secrets);
         if (child) child->wait();
         REQUIRE_FALSE(child);
         CHECK(child.fault().code == FaultCode::not_permitted);
