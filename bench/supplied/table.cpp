@@ -48,7 +48,8 @@ Table::Table(const CsvText& csv, FaultList& faults) : separator_(csv.separator),
         const bool only_blank_beyond =
             fields.size() > header.size() &&
             std::all_of(fields.begin() + static_cast<std::ptrdiff_t>(header.size()), fields.end(), blank);
-        if (fields.size() == header.size() || only_blank_beyond) continue;
+        // Between commas a blank field beyond may be the last one, pushed out by a decimal comma before it.
+        if (fields.size() == header.size() || (only_blank_beyond && separator_ != ',')) continue;
         faults_.add(FaultCode::syntax, fields.front().at,
                     "the row has " + std::to_string(fields.size()) + " fields, the header " +
                         std::to_string(header.size()),

@@ -254,6 +254,9 @@ Outcome Register::backup(const std::string& folder, const std::string& now) {
         std::erase(name, ':');
         const std::string target = folder + "/" + name;
         must(make_folder(folder));
+        if (std::error_code none; std::filesystem::exists(folder + "/register.sqlite", none))
+            stop(FaultCode::not_permitted, "this folder holds the register itself: what takes one takes both",
+                 folder, "name a folder on another disk");
         Unfinished unfinished(target, is_backup_name);
         std::error_code error;
         if (std::filesystem::exists(target, error))

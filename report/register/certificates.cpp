@@ -5,6 +5,8 @@
 #include "report/register/dates.hpp"
 #include "report/register/detail.hpp"
 #include "report/register/kept_curve.hpp"
+#include "report/register/past.hpp"
+#include "report/register/records.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
@@ -60,6 +62,10 @@ Id check_reference(Database& database, const Draft& draft) {
         stop(FaultCode::not_permitted, "certificate " + draft.refers_to + " was replaced by " + later,
              "refers_to", "refer to that one");
     return id;
+}
+
+std::string serial_of(Database& database, Id gauge) {
+    return row_with_id<GaugeEntry>(database, gauge).serial;
 }
 
 // Whoever drafted it did so by their passphrase.
@@ -241,6 +247,25 @@ std::vector<EarlierRecord> records_before(Database& database, const RecordRow& r
     return out;
 }
 
+void refers_to_same_gauge(Database& database, Id refers_to, Id gauge, const std::vector<Id>& records) {
+    if (refers_to == 0) return;
+    const auto earlier = row_with_id<StoredCertificate>(database, refers_to);
+    if (earlier.gauge == gauge) return;
+    // A serial written wrongly is corrected by the same run under the right one.
+    const auto source = [&](Id record) {
+        if (record == 0) return std::string();
+        const Id run = row_with_id<StoredRecord>(database, record).run;
+        return row_with_id<StoredRun>(database, run).source_sha256;
+    };
+    for (const Id record : records)
+        for (const Id before : {earlier.as_found, earlier.as_left})
+            if (record != 0 && before != 0 && source(record) == source(before)) return;
+    stop(FaultCode::inconsistent,
+         "the record is of gauge " + serial_of(database, gauge) + ", the certificate it refers to of gauge " +
+             serial_of(database, earlier.gauge),
+         "record", "give a record of that gauge, or draft an original certificate");
+}
+
 Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
     return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         Database& database = writer.database;
@@ -259,6 +284,7 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
         if (found && left && left->ended_at < found->ended_at)
             stop(FaultCode::inconsistent, "as left was measured before as found", "record");
         const Id gauge = found ? found->gauge : left->gauge;
+        refers_to_same_gauge(database, refers_to, gauge, {draft.as_found, draft.as_left});
         must_be_as_logged<GaugeEntry>(database, gauge);
         must_be_as_logged<Order>(database, draft.order);
         if (draft.order != 0) {
@@ -268,6 +294,13 @@ Result<Id> Register::draft(const Actor& actor, const Draft& draft) {
                 stop(FaultCode::inconsistent,
                      "there is no order " + std::to_string(draft.order) + " of this gauge", "order");
         }
+        if (draft.kind != CertificateKind::amendment)
+            for (const std::optional<RecordRow>* record : {&found, &left})
+                if (*record) {
+                    const std::string name = "record " + std::to_string((*record)->id);
+                    rests_on_sound_instruments(database, stored_record(*impl_, (*record)->sha256, name),
+                                               **record, name);
+                }
         const std::string day = left ? left->calibrated_on : found->calibrated_on;
         StoredCertificate row;
         row.kind = draft.kind;

@@ -29,6 +29,8 @@ inline constexpr const char* is_superseded =
 Id certificate_with_number(Database& database, const std::string& number);
 // Throws Stop when there is none.
 Certificate read_certificate(Database& database, Id id);
+// Throws Stop where a certificate would amend or replace one of another gauge; 0: it refers to none.
+void refers_to_same_gauge(Database& database, Id refers_to, Id gauge, const std::vector<Id>& records);
 // Number of the issued certificate that replaces this one; empty: none.
 std::string superseded_by(Database& database, Id id);
 

@@ -60,6 +60,10 @@ Result<Table> Register::due(const ListFilter& filter) {
             where += " AND (g.due_on IS NULL OR g.due_on " + condition + " :p" +
                      std::to_string(parameters.size()) + ")";
         };
+        if (!filter.from_month.empty() && !filter.to_month.empty() && filter.to_month < filter.from_month)
+            stop(FaultCode::inconsistent,
+                 "the time ends in " + filter.to_month + ", before it begins in " + filter.from_month,
+                 "to_month", "give the earlier month first");
         if (!filter.from_month.empty()) add_due(">=", first_of_month("from_month", filter.from_month, false));
         if (!filter.to_month.empty()) add_due("<", first_of_month("to_month", filter.to_month, true));
         parameters.emplace_back(static_cast<std::int64_t>(filter.limit) + 1);

@@ -77,7 +77,13 @@ void prepare(Register::Impl& impl, const Actor& actor, const std::string& reason
             stop(FaultCode::not_permitted,
                  "certificate " + job.certificate.refers_to + " was replaced by " + later, where,
                  "refer to that one");
+        refers_to_same_gauge(database, job.refers_to, row_with_id<StoredCertificate>(database, job.id).gauge,
+                             {job.certificate.as_found, job.certificate.as_left});
     }
+    // An amendment says why; anything else would state anew what is not known.
+    if (job.certificate.kind == CertificateKind::amendment) return;
+    if (job.found) rests_on_sound_instruments(database, *job.found_record, *job.found, where);
+    if (job.left) rests_on_sound_instruments(database, *job.left_record, *job.left, where);
 }
 
 void fill_sheet(Register::Impl& impl, const Actor& actor, const Series& series, const seal::SigningKey& key,

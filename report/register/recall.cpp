@@ -1,6 +1,7 @@
 // Which certificates rest on an instrument, asked for or because it was found faulty.
 #include "report/register/certificates.hpp"
 #include "report/register/dates.hpp"
+#include "report/register/records.hpp"
 
 namespace tipwright::report {
 namespace {
@@ -14,6 +15,9 @@ Table recall_rows(Database& database, Id instrument, const std::string& from, co
                   std::size_t limit) {
     check_date("from", from, true);
     check_date("to", to, true);
+    if (to < from)
+        stop(FaultCode::inconsistent, "the time ends on " + to + ", before it begins on " + from, "to",
+             "give the earlier day first");
     if (!database.row("SELECT id FROM instruments WHERE id = :p1", "i", {instrument}))
         stop(FaultCode::unknown_field, "the register has no instrument " + std::to_string(instrument),
              "instrument");
@@ -44,6 +48,26 @@ Table recall_rows(Database& database, Id instrument, const std::string& from, co
 }
 
 }  // namespace
+
+void rests_on_sound_instruments(Database& database, const Record& record, const RecordRow& row,
+                                const std::string& where) {
+    for (const InstrumentUsed& used : record.instruments) {
+        const Id instrument = find_instrument(database, instrument_of(used, row.bench));
+        if (instrument == 0) continue;
+        for (const InstrumentFault& fault :
+             rows_where<InstrumentFault>(database, "WHERE t.instrument_id = :p1", {instrument})) {
+            const bool since_calibrated = used.calibrated_on >= fault.found_on;
+            if (row.calibrated_on <= fault.good_until || since_calibrated) continue;
+            stop(FaultCode::not_permitted,
+                 "measured on " + row.calibrated_on + " with the " + used.role + " " + used.serial +
+                     ", found faulty on " + fault.found_on + " and last known to be good on " +
+                     fault.good_until + " (" + fault.found + ")",
+                 where,
+                 "measure again with a sound instrument; after its repair, give its bench the new "
+                 "calibration");
+        }
+    }
+}
 
 Result<Table> Register::recall(Id instrument, const std::string& from, const std::string& to,
                                std::size_t limit) {

@@ -120,9 +120,12 @@ std::string calibrated_on(const Record& record) {
     stop(FaultCode::missing_field, "the record does not say when it was measured", "ended_at");
 }
 
+InstrumentEntry instrument_of(const InstrumentUsed& used, const std::string& bench) {
+    return {0, name_text(used.role), free_text(used.description), name_text(used.serial), bench};
+}
+
 Id calibration_of(Writer& writer, const InstrumentUsed& used, const std::string& bench) {
-    InstrumentEntry instrument{0, name_text(used.role), free_text(used.description), name_text(used.serial),
-                               bench};
+    const InstrumentEntry instrument = instrument_of(used, bench);
     const Id known = find_instrument(writer.database, instrument);
     must_be_as_logged<InstrumentEntry>(writer.database, known);
     const Id id = known != 0 ? known : put_instrument_row(writer, instrument);

@@ -104,6 +104,10 @@ holds 'DEMONSTRATION' check.txt
 )
 holds 'DEMONSTRATION' today-INV-200-0003.txt
 lacks 'DEMONSTRATION' today-4711.txt
+# A check whose page cannot be written is not entered.
+"$tipwright" life 4711 >before
+expect 2 'said/check.pdf' "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --out said/check.pdf
+"$tipwright" life 4711 | cmp - before || fail "entered without its page"
 expect 2 'something already' "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --out check.pdf
 for language in de fr es; do
   "$tipwright" field-check 4712 --tips 99 --poured-mL 640 --limit 0.5 --language $language --out $language.pdf >/dev/null

@@ -125,6 +125,9 @@ pdffonts "$both/certificate.pdf" | tail -n +3 | awk '{ if ($(NF-4) != "yes") exi
 # --- replacement, with the reason on its face; amendment ---
 expect 2 "no issued certificate|no certificate" "$tipwright" certificate replace B1-2028-00009 --reason x "${tom[@]}"
 expect 2 "corrects nothing" "$tipwright" certificate amend B1-2028-00001 --reason x --correct "error=0" "${tom[@]}"
+expect 2 '"yesterday" is no date' "$tipwright" certificate amend B1-2028-00001 --reason x --correct received_on=yesterday "${tom[@]}"
+expect 2 "received on 2031-01-01, yet measured on" "$tipwright" certificate amend B1-2028-00001 --reason x \
+  --correct received_on=2031-01-01 "${tom[@]}"
 says "Draft 5 replaces" "$tipwright" certificate replace B1-2028-00001 --reason "wrong station" \
   --correct "station=Station Lower Drizzle (invented)" "${tom[@]}"
 says "checked" "$tipwright" certificate check 5 "${carol[@]}"

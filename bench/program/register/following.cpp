@@ -6,6 +6,7 @@
 #include "bench/program/register/commands.hpp"
 #include "bench/program/register/records_to_draft.hpp"
 #include "bench/program/register/session_options.hpp"
+#include "calib/base/dates.hpp"
 
 namespace tipwright::program {
 
@@ -40,6 +41,16 @@ Outcome correct(Record& record, const std::string& filter) {
                      "write FIELD=TEXT with customer.name, customer.address, customer.contact, station, "
                      "condition, place, received_on or remark"};
     const std::string text = filter.substr(equals + 1);
+    if (found->second == &record.received_on && !text.empty()) {
+        const std::string measured = record.started_at.substr(0, 10);
+        if (!is_iso_date(text))
+            return Fault{FaultCode::bad_value, in_quotes(text) + " is no date", "--correct received_on",
+                         "write it as 2031-05-04"};
+        if (!measured.empty() && text > measured)
+            return Fault{FaultCode::inconsistent,
+                         "received on " + text + ", yet measured on " + measured + " already",
+                         "--correct received_on", "give the day the gauge came in"};
+    }
     if (found->second == nullptr)
         record.deviations.push_back(text);
     else

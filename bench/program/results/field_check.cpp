@@ -242,15 +242,22 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
         if (!drawn) return fail(common, drawn.fault());
         page = std::move(*drawn);
     }
+    std::optional<report::Actor> actor;
     if (enters) {
-        const auto actor = logged_in(*reg, options.session);
-        if (!actor) return refuse(common, actor.fault());
-        if (const auto entered = enter(*reg, *actor, in, facts, check); !entered)
-            return refuse(common, entered.fault());
+        auto known = logged_in(*reg, options.session);
+        if (!known) return refuse(common, known.fault());
+        actor = std::move(*known);
     }
+    // Before it is entered: a check whose page cannot be written is made once more, not entered twice.
     if (!options.out.empty())
         if (const auto written = write_file(options.out, page); !written)
             return fail(common, written.fault());
+    if (enters)
+        if (const auto entered = enter(*reg, *actor, in, facts, check); !entered) {
+            std::error_code ignored;
+            if (!options.out.empty()) std::filesystem::remove(options.out, ignored);
+            return refuse(common, entered.fault());
+        }
     if (common.json) {
         auto document = field_check_for_machines(facts, check);
         document["entered"] = enters;

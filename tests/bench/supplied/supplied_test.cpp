@@ -238,6 +238,12 @@ TEST_CASE("numbers in a table that cannot be true are refused with their column"
           "t.csv:12:1: the row has 6 fields, the header 5; a decimal comma splits a number in two: write a "
           "decimal "
           "point");
+    // The field pushed out may be an empty last one.
+    const std::string with_remark =
+        changed(changed(per_step, "mass_g\n", "mass_g,remark\n"), "386.59\n", "386.59,\n");
+    CHECK(line_of(changed(with_remark, "719.31,125.29", "719,31,125.29,")) ==
+          "t.csv:12:1: the row has 7 fields, the header 6; a decimal comma splits a number in two: write a "
+          "decimal point");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31")) ==
           "t.csv:12:1: the row has 4 fields, the header 5; leave a cell empty between its separators");
     CHECK(line_of(changed(per_step, "719.31,125.29", "719.31,")) ==

@@ -51,6 +51,8 @@ TEMPLATE_TEST_CASE("register: a backup restores to the same register, in either 
     const std::string backup = lab.folder / "backup";
     done(lab.reg.backup(backup, "2026-03-06T00:00:00Z"));
     CHECK(refused(lab.reg.backup(backup, "2026-03-06T00:00:00Z")) == FaultCode::duplicate);
+    if (!From::postgresql)
+        CHECK(refused(lab.reg.backup(lab.location, "2026-03-06T00:00:01Z")) == FaultCode::not_permitted);
     const std::string before = answers(lab.reg);
 
     const ScratchFolder elsewhere;

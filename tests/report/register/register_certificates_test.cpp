@@ -312,6 +312,21 @@ TEMPLATE_TEST_CASE(
     CHECK(refused(draft(CertificateKind::amendment, original, "")) == FaultCode::missing_field);
     CHECK(refused(draft(CertificateKind::original, original, "x")) == FaultCode::inconsistent);
 
+    SECTION("neither is of another gauge, unless the run's own serial was wrong") {
+        Draft other;
+        other.kind = CertificateKind::replacement;
+        other.refers_to = original;
+        other.reason = "wrong run";
+        other.as_found = lab.entered(record_of("EX-9"));
+        const auto refusal = lab.reg.draft(technician, other);
+        CHECK(refused(refusal) == FaultCode::inconsistent);
+        CHECK(refusal.fault().what ==
+              "the record is of gauge EX-9, the certificate it refers to of gauge EX-1");
+        Record same_run = record_of("EX-1");
+        same_run.identity.serial = "EX-9";
+        other.as_found = lab.entered(same_run);
+        CHECK(lab.reg.draft(technician, other));
+    }
     const std::string amendment =
         finish(draft(CertificateKind::amendment, original, "the customer's address was wrong"));
     const std::string replacement = finish(draft(CertificateKind::replacement, original, "wrong station"));

@@ -46,6 +46,9 @@ TEMPLATE_TEST_CASE(
     filter = {};
     filter.from_month = "2027-13";
     CHECK(refused(lab.reg.due(filter)) == FaultCode::bad_value);
+    filter.from_month = "2027-06";
+    filter.to_month = "2027-01";
+    CHECK(refused(lab.reg.due(filter)) == FaultCode::inconsistent);
     filter = {};
     filter.station = "Example Hill";
     CHECK(refused(lab.reg.due(filter)) == FaultCode::missing_field);
