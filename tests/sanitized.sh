@@ -11,7 +11,7 @@ kind=${1:-asan}
 tree=${2:-build/$kind}
 shift $(($# < 2 ? $# : 2))
 case $kind in
-  asan) units="report calib bench serial page program" ;;
+  asan) units="report program calib bench serial page" ;;
   tsan) units="bench serial page program" ;;
   *)
     echo "sanitized.sh: '$kind' is no sanitizer here; give asan or tsan" >&2

@@ -213,11 +213,11 @@ TEST_CASE(
         const auto summary = bench::read_journal(
             in.journal, [&](const bench::JournalEntry& entry) { return replay.take(entry); });
         REQUIRE(summary.ok());
+        const std::string from_step = std::to_string(step);
         bench::JournalEntry entry;
         entry.kind = "continue";
-        entry.fields = {{"from_step", std::to_string(step)},
-                        {"continued_at", "2026-11-02T10:10:00Z"},
-                        {"torn_bytes", "0"}};
+        entry.fields = {
+            {"from_step", from_step}, {"continued_at", "2026-11-02T10:10:00Z"}, {"torn_bytes", "0"}};
         const Outcome taken = replay.take(entry);
         return taken ? Result<bench::ReplayedRun>(replay.finish()) : taken.fault();
     };
