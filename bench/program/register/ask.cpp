@@ -66,7 +66,7 @@ std::size_t page_width() {
     return std::max<std::size_t>(least_width, size.ws_col);
 }
 
-std::string flush_left(const std::string& text, std::size_t width) {
+std::string in_column(const std::string& text, std::size_t width) {
     const std::size_t length = code_point_count(text);
     return text + std::string(length < width ? width - length : 1, ' ');
 }
@@ -115,7 +115,7 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
     for (const auto& [name, value] : heading) {
         bool first = true;
         for (const std::string& line : wrapped(visible(value), width - label)) {
-            print_to(stdout, "%s%s\n", flush_left(first ? name : "", label).c_str(), line.c_str());
+            print_to(stdout, "%s%s\n", in_column(first ? name : "", label).c_str(), line.c_str());
             first = false;
         }
     }
@@ -127,7 +127,7 @@ void print_page(const report::GaugeEntry& gauge, const Lines& heading, const rep
         what = visible(what);
         bool first = true;
         for (const std::string& line : wrapped(what, width - indent)) {
-            print_to(stdout, "%s%s\n", flush_left(first ? visible(event.on) : "", indent).c_str(),
+            print_to(stdout, "%s%s\n", in_column(first ? visible(event.on) : "", indent).c_str(),
                      line.c_str());
             first = false;
         }
