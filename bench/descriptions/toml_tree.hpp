@@ -16,7 +16,7 @@
 
 namespace tipwright::bench {
 
-inline constexpr std::size_t description_bytes_max = 256 * 1024;
+inline constexpr std::size_t description_bytes_max = std::size_t{256} * 1024;
 // Of the form of descriptions; a file says it by version = "1.0" in its first table, or is of 1.0.
 inline constexpr FormatVersion newest_version{1, 0};
 

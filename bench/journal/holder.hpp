@@ -17,7 +17,7 @@ namespace tipwright::bench {
 struct FileId {
     unsigned long device = 0;
     unsigned long inode = 0;
-    auto operator<=>(const FileId&) const = default;
+    auto operator<=>(const FileId&) const = default;  // NOLINT(modernize-use-nullptr)
 };
 std::optional<FileId> file_id(const std::filesystem::path& file);
 

@@ -24,10 +24,8 @@ inline std::string_view trimmed(std::string_view text, std::string_view blanks =
 inline constexpr auto hex_values = [] {
     std::array<std::int8_t, 256> values{};
     values.fill(-1);
-    for (int k = 0; k < 10; ++k) values[static_cast<std::size_t>('0' + k)] = static_cast<std::int8_t>(k);
-    for (int k = 0; k < 6; ++k)
-        for (const char first : {'a', 'A'})
-            values[static_cast<std::size_t>(first + k)] = static_cast<std::int8_t>(10 + k);
+    for (std::size_t k = 0; k < 10; ++k) values['0' + k] = static_cast<std::int8_t>(k);
+    for (std::size_t k = 0; k < 6; ++k) values['a' + k] = values['A' + k] = static_cast<std::int8_t>(10 + k);
     return values;
 }();
 

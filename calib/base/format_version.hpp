@@ -15,7 +15,7 @@ namespace tipwright {
 struct FormatVersion {
     int major = 1;
     int minor = 0;
-    friend auto operator<=>(const FormatVersion&, const FormatVersion&) = default;
+    auto operator<=>(const FormatVersion&) const = default;  // NOLINT(modernize-use-nullptr)
     std::string text() const;
 };
 

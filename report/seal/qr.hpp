@@ -12,7 +12,10 @@ namespace tipwright::seal {
 struct QrMatrix {
     int side = 0;            // modules a side
     std::vector<bool> dark;  // row by row from the top
-    bool at(int row, int column) const { return dark[static_cast<std::size_t>(row * side + column)]; }
+    bool at(int row, int column) const {
+        return dark[static_cast<std::size_t>(row) * static_cast<std::size_t>(side) +
+                    static_cast<std::size_t>(column)];
+    }
 };
 
 // Fault: bad_value for an empty text or one that does not fit a code of 40 x 4 + 17 modules.
