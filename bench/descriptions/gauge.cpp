@@ -126,7 +126,7 @@ StopScrews read_adjustment(TomlTable table) {
         out.mL_per_turn = calib::Uncertain{mL, u};
     }
     const auto one_of = [&](const char* key, const std::string& first, const std::string& second) {
-        const std::string word = table.text_or(key, "");
+        std::string word = table.text_or(key, "");
         if (!word.empty() && word != first && word != second)
             table.fault(FaultCode::bad_value, key, std::string(key) + " is " + in_quotes(word),
                         "write \"" + first + "\" or \"" + second + "\"");
@@ -201,7 +201,7 @@ PartyDescription read_party(TomlTable table) {
 
 // As a gauge's, and whoever reads it must know: this gauge's rim was not measured, however the kind says it.
 std::string of_kind(const std::string& method) {
-    const std::string plain{calib::rim_not_measured};
+    std::string plain{calib::rim_not_measured};
     if (method.empty()) return plain;
     return method.starts_with(plain) ? method : plain + " (" + method + ")";
 }

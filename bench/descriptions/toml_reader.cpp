@@ -110,7 +110,7 @@ std::string TomlTable::text(std::string_view key) {
         take(key, true);
         return "";
     }
-    const std::string text = text_or(key, "x");
+    std::string text = text_or(key, "x");
     if (text.find_first_not_of(' ') == std::string::npos)
         fault(FaultCode::bad_value, key, full(key) + " is " + in_quotes(text) + ", must not be empty",
               "write what stands on the certificate");

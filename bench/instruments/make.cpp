@@ -19,6 +19,7 @@ Outcome check_role(const InstrumentProfile& profile, Role wanted, const std::str
 
 }  // namespace
 
+// NOLINTBEGIN(performance-unnecessary-value-param): a family that can make one keeps the name it is given.
 Result<std::unique_ptr<Balance>> Family::make_balance(std::unique_ptr<Link>, Clock&, boost::asio::io_context&,
                                                       std::string name) const {
     return no_such_role(name, Role::balance);
@@ -35,6 +36,7 @@ Result<std::unique_ptr<ClimateSensor>> Family::make_climate_sensor(std::unique_p
                                                                    std::string name) const {
     return no_such_role(name, Role::climate);
 }
+// NOLINTEND(performance-unnecessary-value-param)
 
 Result<std::unique_ptr<Pump>> make_pump(const InstrumentProfile& profile, std::unique_ptr<Link> link,
                                         Clock& clock, boost::asio::io_context& context, std::string name) {

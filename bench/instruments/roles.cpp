@@ -11,6 +11,7 @@ Task<Result<std::string>> Instrument::identify() {
     co_return unidentified(name());
 }
 
+// NOLINTNEXTLINE(performance-unnecessary-value-param): whoever has a link keeps the listener.
 void Instrument::on_link_change(LinkListener) {}
 
 Task<Outcome> Pump::set_flow(const WaterPermit& permit, double flow_mL_min) {

@@ -165,8 +165,8 @@ private:
 std::pair<std::unique_ptr<Link>, std::unique_ptr<Link>> make_lockstep_pair(boost::asio::io_context&,
                                                                            std::string name) {
     auto pipe = std::make_shared<Pipe>();
-    auto near = std::make_unique<LockstepLink>(pipe, 0, name);
     auto far = std::make_unique<LockstepLink>(pipe, 1, name + ", far end");
+    auto near = std::make_unique<LockstepLink>(pipe, 0, std::move(name));
     return {std::move(near), std::move(far)};
 }
 

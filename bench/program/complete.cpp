@@ -123,7 +123,7 @@ std::string unquoted(const std::string& word) {
 std::vector<report::Listed> listed_for(const CLI::App& command, const std::string& name, bool positional,
                                        const std::string& type) {
     using report::Listed;
-    const std::string verb = command.get_name();
+    const std::string& verb = command.get_name();
     const CLI::App* group = command.get_parent();
     if (name == "person") return {Listed::people};
     if (name == "customer") return {Listed::customers};

@@ -9,7 +9,7 @@ namespace fs = std::filesystem;
 fs::path templates_beside(const fs::path& executable) {
     const fs::path folder = executable.parent_path();
     const fs::path share = fs::path("share") / "tipwright" / "templates";
-    const fs::path installed = folder.parent_path() / share;
+    fs::path installed = folder.parent_path() / share;
     std::error_code error;
     if (!fs::is_directory(installed, error) && fs::is_directory(folder / share, error)) return folder / share;
     return installed;

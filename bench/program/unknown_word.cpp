@@ -64,10 +64,12 @@ std::optional<Fault> unknown_word(const CLI::App& app, const std::vector<std::st
             continue;
         }
         const std::vector<std::string> names = command_names(*at);
+        const std::string above = (path + " ").substr(1);
         if (!names.empty())
-            return unknown("command", (path + " " + word).substr(1), "", [&] {
+            return unknown("command", above + word, "", [&] {
                 std::vector<std::string> whole;
-                for (const std::string& name : names) whole.push_back((path + " " + name).substr(1));
+                whole.reserve(names.size());
+                for (const std::string& name : names) whole.push_back(above + name);
                 return whole;
             }());
     }

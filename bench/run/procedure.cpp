@@ -31,9 +31,10 @@ std::string step_where(int step) {
 
 }  // namespace
 
-Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
-                     const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan,
-                     RunLog& log, RunControl& control, RunCallbacks callbacks, BrokeOff where)
+Procedure::Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision,
+                     const Lane& lane, const calib::Gauge& gauge, const BenchDescription& bench,
+                     const calib::Plan& plan, RunLog& log, RunControl& control, RunCallbacks callbacks,
+                     BrokeOff where)
     : clock_(clock),
       lane_(lane),
       gauge_(gauge),

@@ -14,7 +14,7 @@ namespace tipwright::bench {
 
 class Procedure {
 public:
-    Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, Lane lane,
+    Procedure(boost::asio::io_context& context, Clock& clock, Supervision& supervision, const Lane& lane,
               const calib::Gauge& gauge, const BenchDescription& bench, const calib::Plan& plan, RunLog& log,
               RunControl& control, RunCallbacks callbacks, BrokeOff where);
 

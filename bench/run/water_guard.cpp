@@ -33,9 +33,9 @@ constexpr double unknown_tip_mL = 5;  // of a gauge nobody named
 
 }  // namespace
 
-WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
-                       const BenchDescription& bench, Supervision& supervision, RunControl& control,
-                       RunLog* log, std::function<void()> changed,
+WaterGuard::WaterGuard(boost::asio::io_context& context, Clock& clock, const Lane& lane,
+                       const calib::Gauge& gauge, const BenchDescription& bench, Supervision& supervision,
+                       RunControl& control, RunLog* log, std::function<void()> changed,
                        std::function<void(const std::string&)> tell)
     : context_(context),
       clock_(clock),

@@ -36,7 +36,7 @@ struct WaterExpected {
 class WaterGuard {
 public:
     // The log may be null: work outside a run keeps no journal. `changed` and `tell` may be empty.
-    WaterGuard(boost::asio::io_context& context, Clock& clock, Lane lane, const calib::Gauge& gauge,
+    WaterGuard(boost::asio::io_context& context, Clock& clock, const Lane& lane, const calib::Gauge& gauge,
                const BenchDescription& bench, Supervision& supervision, RunControl& control, RunLog* log,
                std::function<void()> changed, std::function<void(const std::string&)> tell);
     WaterGuard(const WaterGuard&) = delete;

@@ -88,6 +88,7 @@ double neighbours_of(const std::vector<SuppliedTip>& tips) {
     const double mean[] = {group_of(tips, 0).mean, group_of(tips, 1).mean};
     const double of_all = group_of(tips, -1).mean;
     std::vector<double> deviations;
+    deviations.reserve(tips.size());
     for (const SuppliedTip& tip : tips)
         deviations.push_back(tip.amount - (tip.side < 0 ? of_all : mean[tip.side]));
     return calib::neighbour_correlation(deviations);

@@ -20,7 +20,11 @@ double exponential(Random& dice, double mean) {
 int poisson(Random& dice, double mean) {
     const double least = portable_exp(-mean);
     int n = 0;
-    for (double product = dice.uniform(); product > least; product *= dice.uniform()) ++n;
+    double product = dice.uniform();
+    while (product > least) {
+        product *= dice.uniform();
+        ++n;
+    }
     return n;
 }
 }  // namespace

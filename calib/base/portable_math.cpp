@@ -333,7 +333,7 @@ double atan2(double y, double x) {
 
 }  // namespace tipwright::calib::portable
 
-// What the linker's --wrap asks for.
+// NOLINTBEGIN(bugprone-reserved-identifier): the names that the linker's --wrap asks for.
 extern "C" {
 namespace portable = tipwright::calib::portable;
 double __wrap_exp(double x) {
@@ -392,3 +392,4 @@ double __wrap_atan2(double y, double x) {
     return portable::atan2(y, x);
 }
 }
+// NOLINTEND(bugprone-reserved-identifier)

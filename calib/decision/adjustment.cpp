@@ -260,6 +260,7 @@ Result<AdjustmentAdvice> advise_adjustment(const std::vector<StepResult>& found,
     const MinMax valley(steps, goal);
     const LimitRule rule{goal.rule, goal.guard_band_times_U, goal.required_probability, goal.coverage};
     std::vector<std::optional<LimitRow>> rows;
+    rows.reserve(steps.size());
     for (const Shiftable& s : steps) rows.push_back(limits_at(goal.limits, asked_intensity(*s.step)));
     if (goal.intensity_mm_h) {
         Uncertain error = found.front().error_percent;

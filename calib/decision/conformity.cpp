@@ -83,7 +83,8 @@ StepConformity judge_error(const Uncertain& error_percent, double expanded_uncer
 
 double risk_bound(const Conformity& conformity, double coverage, double fewest_dof) {
     // Below U the normal distribution is the worse one, beyond it the one with the longest tails.
-    const double dof = conformity.guard_band_times_U > 1 ? fewest_dof : infinite_dof;
+    double dof = infinite_dof;
+    if (conformity.guard_band_times_U > 1) dof = fewest_dof;
     switch (conformity.rule) {
         case DecisionRule::simple_acceptance:
             return 0.5;

@@ -49,9 +49,10 @@ struct VolumePart {
     double dlnV = 0;
 };
 
-Result<FieldCheck> conclude(double volume_mL, std::vector<VolumePart> parts, int tips, const Uncertain& edges,
-                            double indicated_per_tip_mm, std::optional<double> scatter_percent,
-                            const Gauge& gauge, const std::optional<FieldLimits>& limits,
+Result<FieldCheck> conclude(double volume_mL, const std::vector<VolumePart>& parts, int tips,
+                            const Uncertain& edges, double indicated_per_tip_mm,
+                            std::optional<double> scatter_percent, const Gauge& gauge,
+                            const std::optional<FieldLimits>& limits,
                             const std::optional<Uncertain>& certified, double coverage,
                             const std::string& where) {
     if (!(volume_mL > 0) || !std::isfinite(volume_mL)) {
@@ -75,7 +76,7 @@ Result<FieldCheck> conclude(double volume_mL, std::vector<VolumePart> parts, int
 
     std::vector<double> sensitivities;
     double volume_variance = 0;
-    for (VolumePart& part : parts) {
+    for (const VolumePart& part : parts) {
         result.inputs.push_back(part.input);
         sensitivities.push_back(-100 * ratio * part.dlnV);
         volume_variance += std::pow(part.dlnV * part.input.quantity.u, 2);

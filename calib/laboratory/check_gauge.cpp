@@ -167,6 +167,7 @@ Result<CheckAnalysis> analyse_check_gauge(const std::vector<CheckRun>& runs, con
     single.tail = settings.tail / count;
     for (const double intensity : out.intensities_mm_h) {
         std::vector<double> values;
+        values.reserve(errors.size());
         for (const auto& one : errors) values.push_back(one.at(intensity));
         asked.push_back({intensity, std::move(values), single});
     }

@@ -47,6 +47,7 @@ Result<RobustMean> algorithm_a(const std::vector<double>& values) {
     out.values = static_cast<int>(values.size());
     out.mean = middle(values);
     std::vector<double> away;
+    away.reserve(values.size());
     for (const double value : values) away.push_back(std::abs(value - out.mean));
     out.sd = mad_to_sd * middle(away);
     if (!(out.sd > 0)) {

@@ -53,9 +53,12 @@ constexpr double siphon_allowed = 0.5;
 constexpr double finest_s = 0.1;  // resolution of times that tells a single interval
 // How variable rain is, its first tips are told by those after them.
 constexpr std::size_t tips_held = 2000;
+// Behind those of the two curves.
+constexpr std::size_t drift_mode = rain::sum_modes - 1;
 
 }  // namespace
 
+// NOLINTNEXTLINE(clang-analyzer-optin.performance.Padding): by what they are for; there is one, not an array.
 struct RainMeter::Impl {
     RainGauge gauge;
     std::vector<RainCalibration> reigns;
@@ -172,20 +175,20 @@ struct RainMeter::Impl {
                 share = 1 - w;
                 out.mm = a.mm + w * drift;
                 for (std::size_t k = 0; k < curve_modes; ++k) out.modes[curve_modes + k] = w * b.modes[k];
-                out.modes[2 * curve_modes] = drift * std::sqrt(w * (1 - w));
+                out.modes[drift_mode] = drift * std::sqrt(w * (1 - w));
                 out.dof = std::min(out.dof, now.found->dof());
             } else {
-                out.modes[2 * curve_modes] = drift / std::sqrt(3.0);
+                out.modes[drift_mode] = drift / std::sqrt(3.0);
             }
         }
         if (!now.found && settings.drift_per_year > 0)
-            out.modes[2 * curve_modes] =
+            out.modes[drift_mode] =
                 a.mm * settings.drift_per_year * std::abs(time_s - now.from_s) / year_s / std::sqrt(3.0);
         for (std::size_t k = 0; k < curve_modes; ++k) out.modes[k] = share * a.modes[k];
         if (pace.high > pace.low) {
             const double spread =
                 now.left.mm_at(mean_interval_s / pace.high) - now.left.mm_at(mean_interval_s / pace.low);
-            out.modes[2 * curve_modes] = std::sqrt(square(out.modes[2 * curve_modes]) + square(spread) / 12);
+            out.modes[drift_mode] = std::sqrt(square(out.modes[drift_mode]) + square(spread) / 12);
         }
         return out;
     }
@@ -223,7 +226,10 @@ struct RainMeter::Impl {
         // Too few tips of a siphon are of one emptying, as fast as the siphon runs: as it rained before, and
         // nobody knows how where that was dry.
         const bool known = !bunched || in_block >= block_tips;
-        if (!known) interval_s = mean_s > 0 ? std::max(interval_s, mean_s) : at_rest_s;
+        if (!known && mean_s > 0)
+            interval_s = std::max(interval_s, mean_s);
+        else if (!known)
+            interval_s = at_rest_s;
         const double pace_s = paced ? paced_sum_s / in_block : interval_s;
         if (bunched) pour_waiting(known ? interval_s * emptying_tips : settings.spread_limit_s / 2);
         Filling filling;
@@ -268,7 +274,9 @@ struct RainMeter::Impl {
         pour_waiting(settings.spread_limit_s / 2);
         Filling filling;
         filling.id = ++fillings;
-        filling.depth = depth_at(tip.time_s, any ? interval_s : at_rest_s, pace_within(interval_s));
+        double since_s = at_rest_s;
+        if (any) since_s = interval_s;
+        filling.depth = depth_at(tip.time_s, since_s, pace_within(interval_s));
         filling.chamber_variance = chamber_variance;
         filling.doubted = tip.one_contact ? 0.5 : 0;
         if (any) {

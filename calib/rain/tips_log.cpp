@@ -246,7 +246,7 @@ Outcome LogReader::line(std::string_view text) {
         const auto [end, error] = std::from_chars(text_of.data(), text_of.data() + text_of.size(), out);
         std::string_view tail(end, static_cast<std::size_t>(text_of.data() + text_of.size() - end));
         if (!tail.empty() && (tail[0] == '.' || tail[0] == ','))  // "3.0"
-            tail = tail.find_first_not_of("0", 1) == std::string_view::npos ? std::string_view() : tail;
+            tail = tail.find_first_not_of('0', 1) == std::string_view::npos ? std::string_view() : tail;
         return error == std::errc() && tail.empty() && out >= 0 && out <= 1000000;
     };
     if (counts_) {

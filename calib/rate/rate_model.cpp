@@ -56,6 +56,7 @@ constexpr double wild_factor = 2.5;
 std::optional<Fault> wild_point(const std::vector<StepPoint>& points) {
     if (points.size() < 3) return std::nullopt;
     std::vector<double> volumes;
+    volumes.reserve(points.size());
     for (const auto& point : points) volumes.push_back(point.volume_mL);
     const double ordinary_mL = median(std::move(volumes));
     for (const auto& point : points) {

@@ -48,7 +48,7 @@ double variance_of_extremes(int n) {
         for (int k = 0; k <= intervals; ++k) {
             const double weight = k == 0 || k == intervals ? 1 : k % 2 == 1 ? 4 : 2;
             const auto a = static_cast<std::size_t>(i);
-            const auto b = static_cast<std::size_t>(i + k);
+            const auto b = a + static_cast<std::size_t>(k);
             const double sum = (2 * i + k - 2 * half_steps) * h;
             inner += weight * sum * sum * density[b] * whole_power(cumulative[b] - cumulative[a], n - 2);
         }

@@ -127,6 +127,7 @@ double effective_dof(const std::vector<BudgetInput>& inputs, const std::vector<d
                      const SquareMatrix& correlation) {
     const std::size_t n = inputs.size();
     std::vector<double> dof;
+    dof.reserve(n);
     for (const BudgetInput& input : inputs) dof.push_back(input.quantity.dof);
     if (correlation.n == 0) return welch_satterthwaite(contributions, dof);
 

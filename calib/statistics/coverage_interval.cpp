@@ -114,7 +114,7 @@ Tails gathered(std::span<const double> values, const Interval& limits, std::size
 }  // namespace
 
 std::size_t values_outside(std::size_t trials, double coverage) {
-    const auto inside = static_cast<std::size_t>(coverage * static_cast<double>(trials) + 0.5);
+    const auto inside = static_cast<std::size_t>(std::floor(coverage * static_cast<double>(trials) + 0.5));
     return trials - std::min(inside, trials - 1);
 }
 

@@ -55,7 +55,7 @@ Result<LinearFit> fit_linear(const Design& design, const std::vector<double>& y,
     const VectorXd observed = Eigen::Map<const VectorXd>(y.data(), n);
 
     MatrixXd whitened = X;
-    VectorXd target = observed;
+    VectorXd target = Eigen::Map<const VectorXd>(y.data(), n);
     Eigen::LLT<MatrixXd> factor;
     if (cov_y.n != 0) {
         if (Outcome checked = check_covariance(cov_y, design.rows, "covariance of y"); !checked)

@@ -381,7 +381,7 @@ Result<MonteCarloResult> run_monte_carlo(const MonteCarloInputs& inputs, std::si
     while (used < most && !result.stable) {
         // What is left over when the rule stops inside a batch is thrown away, so batches grow slowly.
         const std::size_t batch =
-            options.adaptive ? std::max<std::size_t>(2 * runner.thread_count(), used / 4) : most;
+            options.adaptive ? std::max(std::size_t{2} * runner.thread_count(), used / 4) : most;
         runner.run_batch(used, std::min(used + batch, most), sequences);
         while (used < sequences.size() && !result.stable) {
             const Sequence& sequence = sequences[used++];

@@ -261,7 +261,7 @@ Result<FittedPolynomial> fit_polynomial(const CalibrationPoints& points, int deg
         return Fault{
             FaultCode::bad_value, "degree " + std::to_string(degree) + " is not one of 0 to 8", "degree", {}};
     }
-    const auto coefficients = static_cast<Index>(degree + 1);
+    const auto coefficients = static_cast<Index>(degree) + 1;
     if (Outcome checked = check_points(points, static_cast<std::size_t>(coefficients)); !checked) {
         return checked.fault();
     }

@@ -127,7 +127,8 @@ Reconciliation reconcile(std::span<const Closure> first, std::span<const Closure
     std::size_t i = 0;
     std::size_t j = 0;
     const auto time_of = [&](std::span<const Closure> closures, std::size_t k) {
-        return k < closures.size() ? closures[k].time_s : never;
+        if (k < closures.size()) return closures[k].time_s;
+        return never;
     };
     double sum = 0;
     double sum_squares = 0;

@@ -33,6 +33,7 @@ struct Suspects {
 std::vector<std::size_t> far_from_median(const std::vector<double>& values, double alpha) {
     const double middle = median(values);
     std::vector<double> deviations;
+    deviations.reserve(values.size());
     for (const double value : values) deviations.push_back(std::abs(value - middle));
     const double scale = 1.4826 * median(deviations);
     const auto n = static_cast<double>(values.size());
@@ -164,6 +165,7 @@ Suspects suspects_by(const Evidence& evidence, int compartments, double false_al
     if (evidence.comparable && values.size() >= fewest_emptyings && whole > 0 &&
         3 * empty.size() < values.size()) {
         std::vector<double> relative;
+        relative.reserve(values.size());
         for (const double value : values) relative.push_back(value / whole);
         // First without regard to sides, since a gross one puts their order out; then each about its own
         // side.

@@ -207,6 +207,7 @@ std::vector<double> smallest(const std::vector<Draws::Drawn>& drawn) {
 
 std::vector<Seen> all_seen(const std::vector<PlacedKind>& kinds, const RainClimate& climate, Amount amount) {
     std::vector<Seen> out;
+    out.reserve(kinds.size());
     for (const PlacedKind& kind : kinds) out.push_back(seen(kind, climate, amount));
     return out;
 }

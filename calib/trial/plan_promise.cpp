@@ -18,7 +18,8 @@ constexpr double water_kg_L = 0.99716;  // less buoyancy; cancels in the relativ
 
 double nearest_in_rank(std::vector<double> values, double share) {
     if (values.empty()) return 0;
-    const auto at = static_cast<std::ptrdiff_t>(share * static_cast<double>(values.size() - 1) + 0.5);
+    const auto at =
+        static_cast<std::ptrdiff_t>(std::floor(share * static_cast<double>(values.size() - 1) + 0.5));
     std::nth_element(values.begin(), values.begin() + at, values.end());
     return values[static_cast<std::size_t>(at)];
 }

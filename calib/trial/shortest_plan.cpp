@@ -174,7 +174,7 @@ Result<Candidates> candidates_of(const PlanPrecision& planner) {
     }
     const std::size_t least = question.expected.curved ? 4 : 3;
     Candidates out;
-    const auto with = [&](std::vector<std::size_t> chosen) {
+    const auto with = [&](const std::vector<std::size_t>& chosen) {
         if (base->steps.size() + chosen.size() < least) return;
         Candidate one = *base;
         for (std::size_t i : chosen) {

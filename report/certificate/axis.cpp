@@ -37,7 +37,10 @@ Axis linear_axis(double low, double high, int wanted) {
     axis.low = first * step;
     axis.high = last * step;
     // Counted, not added up, so that no rounding gathers.
-    for (double i = first; i <= last + 0.5; ++i) axis.ticks.push_back({i * step, label_of(i * step, step)});
+    for (int k = 0; first + k <= last + 0.5; ++k) {
+        const double value = (first + k) * step;
+        axis.ticks.push_back({value, label_of(value, step)});
+    }
     return axis;
 }
 
@@ -48,8 +51,9 @@ Axis logarithmic_axis(double low, double high) {
     axis.low = low / room;
     axis.high = high * room;
     const bool few = std::log10(axis.high / axis.low) > 3.2;  // then only whole powers are labelled
-    for (double exponent = std::floor(std::log10(axis.low)); exponent <= std::log10(axis.high); ++exponent) {
-        const double power = std::pow(10, exponent);
+    const double lowest = std::floor(std::log10(axis.low));
+    for (int k = 0; lowest + k <= std::log10(axis.high); ++k) {
+        const double power = std::pow(10, lowest + k);
         for (int factor = 1; factor <= 9; ++factor) {
             const double value = factor * power;
             if (value < axis.low || value > axis.high) continue;

@@ -31,7 +31,7 @@ std::string Facts::of_state(const Record& which, const std::string& text) const 
 }
 
 std::string Facts::by_state(const std::function<std::string(const Record&)>& said) const {
-    const std::string now = said(record);
+    std::string now = said(record);
     if (!as_found() || said(*as_found()) == now) return now;
     std::string out;
     for (const Record* state : states())

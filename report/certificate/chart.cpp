@@ -52,8 +52,10 @@ void hatch(Drawing& canvas, double x, double y, double width, double height) {
     constexpr double spacing = 4.5;
     const Stroke stroke{0.35, grey(0.55), {}};
     const double first = std::floor((x + y) / spacing) * spacing;
-    for (double sum = first; sum <= x + y + width + height; sum += spacing)
+    for (int k = 0; first + k * spacing <= x + y + width + height; ++k) {
+        const double sum = first + k * spacing;
         canvas.line({sum - y, y}, {sum - y - height, y + height}, stroke);
+    }
     canvas.end_clip();
 }
 
@@ -100,6 +102,7 @@ private:
 
     std::vector<Point> placed(const std::vector<Point>& points) const {
         std::vector<Point> out;
+        out.reserve(points.size());
         for (const Point& point : points) out.push_back({x_of(point.x), y_of(point.y)});
         return out;
     }

@@ -177,6 +177,7 @@ void draw_conformity(Content& content) {
                              });
     if (one_verdict && judged.size() > 1) {
         std::vector<std::string> states;
+        states.reserve(judged.size());
         for (const Record* record : judged) states.push_back(content.state_word(*record));
         flow.paragraph(words.text("method.of_state", {{"state", words.list(states)}, {"text", last}}),
                        strong_style);

@@ -60,6 +60,7 @@ std::string intensities_withheld(const Words& words, const Record& record) {
 std::string steps_words(const Words& words, const std::vector<int>& steps, const std::string& text) {
     if (steps.empty()) return text;
     std::vector<std::string> numbers;
+    numbers.reserve(steps.size());
     for (const int step : steps) numbers.push_back(std::to_string(step));
     return steps.size() == 1
                ? words.text("reservation.of_step", {{"step", numbers.front()}, {"text", text}})
@@ -102,6 +103,7 @@ std::vector<std::string> findings_words(const Words& words, const std::vector<ca
             all.push_back({text, {}});
     }
     std::vector<std::string> out;
+    out.reserve(all.size());
     for (const Said& one : all) out.push_back(steps_words(words, one.steps, one.text));
     return out;
 }

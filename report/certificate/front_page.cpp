@@ -93,7 +93,7 @@ std::vector<Entry> gauge_entries(const Content& content) {
 }
 
 std::string time_span(const Words& words, const Record& record) {
-    const std::string begun = words.moment(record.started_at);
+    std::string begun = words.moment(record.started_at);
     const std::string ended = words.moment(record.ended_at);
     if (ended.empty() || ended == begun) return begun;
     // Of one day the day once: "2 March 2026, 08:14 to 10:51 UTC".

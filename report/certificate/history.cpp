@@ -80,6 +80,7 @@ void draw_history(Content& content) {
     chart.words = words_of(content, words.text("history.heading"), chart);
     draw_chart(flow, chart, height, [&](const std::string& plain) { return words.number(plain); });
     std::vector<std::string> numbers;
+    numbers.reserve(shown.size());
     for (const EarlierErrors& earlier : shown)
         numbers.push_back(name_of(content, earlier.on, earlier.state) + ": " + earlier.number);
     flow.list(numbers, small_style);

@@ -19,13 +19,16 @@ ParameterWords parameters_words(const Content& content, const calib::RateCandida
     ParameterWords out;
     for (std::size_t i = 0; i < candidate.parameters.size() && i < names.size(); ++i) {
         const auto pair = content.numbers.pair(candidate.parameters[i], content.coverage());
-        std::string symbol = names[i].symbol;
-        symbol = symbol == "V0" ? "‹V›~0~" : "‹" + symbol + "›";
+        const std::string symbol = names[i].symbol == "V0" ? "‹V›~0~" : "‹" + names[i].symbol + "›";
         // Blanks that no line breaks at.
         std::string unit = names[i].unit == "1" ? "" : "\u00A0" + names[i].unit;
         for (std::size_t at = 0; (at = unit.find(' ', at)) != std::string::npos;)
             unit.replace(at, 1, "\u00A0");
-        out.estimates += (i ? "\n" : "") + symbol + "\u00A0=\u00A0" + pair.value + unit;
+        out.estimates.append(i ? "\n" : "")
+            .append(symbol)
+            .append("\u00A0=\u00A0")
+            .append(pair.value)
+            .append(unit);
         out.half_widths += (i ? "\n" : "") + pair.U;
     }
     return out;

@@ -112,8 +112,8 @@ Chart error_chart(const Facts& content) {
     } else {
         chart.x.low = x.low - 0.5;
         chart.x.high = x.high + 0.5;
-        for (double step = x.low; step <= x.high; ++step)
-            chart.x.ticks.push_back({step, std::to_string(static_cast<int>(step))});
+        for (int k = 0; x.low + k <= x.high; ++k)
+            chart.x.ticks.push_back({x.low + k, std::to_string(static_cast<int>(x.low) + k)});
     }
     const auto& model = content.record.evaluation.model;
     if (timed && model && model->chosen_candidate()) {

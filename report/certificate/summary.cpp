@@ -19,17 +19,17 @@ using calib::StepResult;
 using calib::Verdict;
 
 struct Extremes {
-    const StepResult* lowest = nullptr;
-    const StepResult* highest = nullptr;
+    const StepResult& lowest;
+    const StepResult& highest;
 };
 
 Extremes extremes_of(const Record& record) {
-    Extremes out;
-    for (const StepResult& step : record.evaluation.steps) {
-        if (!out.lowest || step.error_percent.value < out.lowest->error_percent.value) out.lowest = &step;
-        if (!out.highest || step.error_percent.value > out.highest->error_percent.value) out.highest = &step;
-    }
-    return out;
+    const auto& steps = record.evaluation.steps;
+    const auto lower = [](const StepResult& a, const StepResult& b) {
+        return a.error_percent.value < b.error_percent.value;
+    };
+    return {*std::min_element(steps.begin(), steps.end(), lower),
+            *std::max_element(steps.begin(), steps.end(), lower)};
 }
 
 // As the table below prints it, but never to more than two decimals: a sentence is no table.
@@ -72,10 +72,10 @@ std::string static_error(const Content& content, const Extremes& extremes, std::
     const Words& words = content.words;
     if (steps == 1)
         return words.text(
-            extremes.lowest->error_percent.value < 0 ? "summary.static_low" : "summary.static_high",
-            {{"size", size_of(content, *extremes.lowest)}});
-    return words.text("summary.static_range", {{"low", with_sign(content, *extremes.lowest)},
-                                               {"high", with_sign(content, *extremes.highest)}});
+            extremes.lowest.error_percent.value < 0 ? "summary.static_low" : "summary.static_high",
+            {{"size", size_of(content, extremes.lowest)}});
+    return words.text("summary.static_range", {{"low", with_sign(content, extremes.lowest)},
+                                               {"high", with_sign(content, extremes.highest)}});
 }
 
 std::string error_sentence(const Content& content) {
@@ -83,8 +83,8 @@ std::string error_sentence(const Content& content) {
     const auto& steps = content.record.evaluation.steps;
     const Extremes extremes = extremes_of(content.record);
     if (content.is_static()) return static_error(content, extremes, steps.size());
-    const double low = extremes.lowest->error_percent.value;
-    const double high = extremes.highest->error_percent.value;
+    const double low = extremes.lowest.error_percent.value;
+    const double high = extremes.highest.error_percent.value;
     if (steps.size() == 1)
         return words.text(low < 0 ? "summary.one_low" : "summary.one_high",
                           {{"at", rounded_intensity(content, known_as(steps.front()))},
@@ -98,17 +98,17 @@ std::string error_sentence(const Content& content) {
     if (high < 0)
         return words.text("summary.both_low", {{"from", from},
                                                {"to", to},
-                                               {"least", size_of(content, *extremes.highest)},
-                                               {"most", size_of(content, *extremes.lowest)}});
+                                               {"least", size_of(content, extremes.highest)},
+                                               {"most", size_of(content, extremes.lowest)}});
     if (low >= 0)
         return words.text("summary.both_high", {{"from", from},
                                                 {"to", to},
-                                                {"least", size_of(content, *extremes.lowest)},
-                                                {"most", size_of(content, *extremes.highest)}});
+                                                {"least", size_of(content, extremes.lowest)},
+                                                {"most", size_of(content, extremes.highest)}});
     return words.text("summary.mixed", {{"from", from},
                                         {"to", to},
-                                        {"low", size_of(content, *extremes.lowest)},
-                                        {"high", size_of(content, *extremes.highest)}});
+                                        {"low", size_of(content, extremes.lowest)},
+                                        {"high", size_of(content, extremes.highest)}});
 }
 
 // "50, 90 and 200 mm/h", or step numbers for a static check.
@@ -192,7 +192,8 @@ std::string on_fewer_lines(Flow& flow, const std::string& text) {
     std::string last;
     std::istringstream lines(text);
     for (std::string line; std::getline(lines, line);) {
-        const std::string both = last + " " + line;
+        std::string both = last + " ";
+        both += line;
         const bool first_formula = out.empty();  // it stands by itself
         if (!last.empty() && !first_formula &&
             flow.canvas().text_width(without_marks(both), formula_style) < flow.width() - formula_indent) {
@@ -208,7 +209,7 @@ std::string on_fewer_lines(Flow& flow, const std::string& text) {
 }  // namespace
 
 std::string limits_words(const Facts& content, const calib::Limits& limits) {
-    const std::string name = content.words.named("translated", limits.name, limits.name);
+    std::string name = content.words.named("translated", limits.name, limits.name);
     if (limits.rows.empty()) return name;
     const calib::LimitRow& first = limits.rows.front();
     const bool same = std::all_of(limits.rows.begin(), limits.rows.end(), [&](const calib::LimitRow& row) {
@@ -227,9 +228,9 @@ std::vector<std::string> summary_sentences(const Content& content) {
     add_conformity(content, sentences);
     if (const Record* before = content.as_found()) {
         const Extremes extremes = extremes_of(*before);
-        sentences.push_back(
-            content.words.text("summary.before", {{"low", with_sign(content, *extremes.lowest)},
-                                                  {"high", with_sign(content, *extremes.highest)}}));
+        sentences.push_back(content.words.text(
+            "summary.before",
+            {{"low", with_sign(content, extremes.lowest)}, {"high", with_sign(content, extremes.highest)}}));
     }
     add_correction(content, sentences);
     if (const std::optional<calib::LargestDrift>& drift = content.options.drift) {

@@ -12,8 +12,8 @@ constexpr std::string_view sentences[] = {
     "The table holds one row per step",
     "Source: ",
     "Licence of the data: ",
-    "Masses were turned into volume with the density of water (Tanaka et al. 2001) and corrected for air "
-    "buoyancy (CIPM-2007); uncertainty after JCGM 100:2008.",
+    ("Masses were turned into volume with the density of water (Tanaka et al. 2001) and corrected for air "
+     "buoyancy (CIPM-2007); uncertainty after JCGM 100:2008."),
     // Before the next: whole phrases of what a table may leave out.
     "balance.repeatability_g was not stated: ",
     "balance.linearity_half_width_g was not stated: ",

@@ -26,6 +26,7 @@ std::string one_work(const Words& words, const ServiceWork& work) {
 
 std::vector<std::string> work_words(const Words& words, const std::vector<ServiceWork>& work) {
     std::vector<std::string> out;
+    out.reserve(work.size());
     for (const ServiceWork& one : work) out.push_back(one_work(words, one));
     return out;
 }

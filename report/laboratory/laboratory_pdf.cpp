@@ -80,6 +80,7 @@ void draw_parts(const LaboratoryPage& d) {
     const auto& missing = d.report.analysis.charts.front().parts.left_out;
     if (missing.empty()) return;
     std::vector<std::string> names;
+    names.reserve(missing.size());
     for (const auto& name : missing) names.push_back(d.words.text("laboratory.factor_" + name));
     d.flow.paragraph(d.words.text("laboratory.not_parted", {{"what", d.words.list(names)}}));
 }

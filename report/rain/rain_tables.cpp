@@ -59,7 +59,7 @@ void append_fixed4(std::string& out, double value) {
     char text[32];
     char* const end = text + sizeof text;
     char* at = end;
-    auto scaled = static_cast<std::uint64_t>(std::abs(value) * 1e4 + 0.5);
+    auto scaled = static_cast<std::uint64_t>(std::floor(std::abs(value) * 1e4 + 0.5));
     const bool negative = value < 0 && scaled != 0;
     for (int digit = 0; digit < 5 || scaled > 0; ++digit) {
         if (digit == 4) *--at = '.';

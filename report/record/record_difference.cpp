@@ -77,10 +77,11 @@ private:
             // The smaller of the two: nobody widens the tolerance by editing u.
             u = object == &stored ? value : std::min(u, value);
         }
+        const std::string inside = path + ".";
         for (const auto& [key, value] : stored.items())
-            compare(path + "." + key, &value, at(computed, key), key == "value" ? u : 0);
+            compare(inside + key, &value, at(computed, key), key == "value" ? u : 0);
         for (const auto& [key, value] : computed.items())
-            if (!stored.contains(key)) compare(path + "." + key, nullptr, &value, 0);
+            if (!stored.contains(key)) compare(inside + key, nullptr, &value, 0);
     }
 
     void add(const std::string& path, const OrderedJson* stored, const OrderedJson* computed,

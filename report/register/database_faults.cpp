@@ -16,7 +16,7 @@ std::string guard_text(std::string text) {
             text.erase(0, at + std::string_view(prefix).size());
     const std::size_t start = text.find_first_not_of(" \n");
     text = start == std::string::npos ? "" : text.substr(start);
-    return text.substr(0, text.find_first_of("\n"));
+    return text.substr(0, text.find_first_of('\n'));
 }
 
 }  // namespace

@@ -105,8 +105,8 @@ Result<Table> Register::drifted(const std::string& kind, double limit_percent, d
         check_date("today", today, true);
         if (!(limit_percent >= 0 && limit_percent <= 1000) || !(years > 0 && years <= 100))
             stop(FaultCode::bad_value, "percent must be 0 to 1000 and years above 0 up to 100", "drift");
-        const std::string from =
-            date_of_day(day_number(today) - static_cast<std::int64_t>(years * days_in_a_year + 0.5));
+        const double days = std::floor(years * days_in_a_year + 0.5);
+        const std::string from = date_of_day(day_number(today) - static_cast<std::int64_t>(days));
         Table out{{"serial", "model", "kind", "from", "to", "drift_percent", "at_mm_h", "En"}, {}, false};
         for (const Moved& gauge :
              measured_since(*impl_->database, kind, from, today, likely * limit_percent)) {

@@ -13,9 +13,9 @@ void refuse_double(Id found, Id own, const char* subject, const std::string& wha
 }
 
 template <class T>
-Id id_where(Database& database, const std::string& condition, std::vector<Cell> cells) {
+Id id_where(Database& database, const std::string& condition, const std::vector<Cell>& cells) {
     const std::optional<Row> row =
-        database.row("SELECT id FROM " + shape_of<T>().name + " WHERE " + condition, "i", std::move(cells));
+        database.row("SELECT id FROM " + shape_of<T>().name + " WHERE " + condition, "i", cells);
     return row ? row->integer(0) : 0;
 }
 

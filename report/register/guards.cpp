@@ -85,11 +85,23 @@ std::vector<Rule> rules_2() {
 std::vector<std::string> sqlite_guards(const std::vector<Rule>& rules) {
     std::vector<std::string> out;
     int number = 0;
+    out.reserve(rules.size());
     for (const Rule& rule : rules)
         out.push_back("CREATE TRIGGER guard_" + std::to_string(++number) + "_" + rule.table + " BEFORE " +
                       rule.event + " ON " + rule.table + " WHEN " + rule.broken_if +
                       " BEGIN SELECT RAISE(ABORT, '" + rule.message + "'); END");
     return out;
+}
+
+std::string guard_function(const std::string& name, const std::string& body) {
+    return "CREATE FUNCTION " + name + "() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN " + body +
+           " END $guard$";
+}
+
+std::string guard_trigger(const std::string& name, const std::string& function, const std::string& when,
+                          const char* each) {
+    return "CREATE TRIGGER " + name + " BEFORE " + when + " FOR EACH " + each + " EXECUTE FUNCTION " +
+           function + "()";
 }
 
 std::vector<std::string> postgresql_guards(const std::vector<Rule>& rules) {
@@ -106,14 +118,12 @@ std::vector<std::string> postgresql_guards(const std::vector<Rule>& rules) {
         for (const Rule& same : rules)
             if (same.table == rule.table && same.event == rule.event)
                 body += "IF " + same.broken_if + " THEN RAISE EXCEPTION '" + same.message + "'; END IF; ";
-        out.push_back("CREATE FUNCTION " + name + "() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN " +
-                      body + (rule.event == "DELETE" ? "RETURN OLD;" : "RETURN NEW;") + " END $guard$");
-        out.push_back("CREATE TRIGGER " + name + " BEFORE " + rule.event + " ON " + rule.table +
-                      " FOR EACH ROW EXECUTE " + "FUNCTION " + name + "()");
+        body += rule.event == "DELETE" ? "RETURN OLD;" : "RETURN NEW;";
+        out.push_back(guard_function(name, body));
+        out.push_back(guard_trigger(name, name, rule.event + " ON " + rule.table, "ROW"));
         // TRUNCATE fires no row trigger.
         if (rule.event == "DELETE")
-            out.push_back("CREATE TRIGGER " + name + "_all BEFORE TRUNCATE ON " + rule.table +
-                          " FOR EACH STATEMENT EXECUTE FUNCTION " + name + "()");
+            out.push_back(guard_trigger(name + "_all", name, "TRUNCATE ON " + rule.table, "STATEMENT"));
     }
     return out;
 }

@@ -41,8 +41,9 @@ std::string added_to_limits(const Json& issued, const Json& stored) {
 
 void take_back_confirmation(Json& issued, const Json& stored, const std::string& added) {
     for (const std::string place : places_of_limits) {
-        if (text_at(issued, place + "/source") != text_at(stored, place + "/source") + added) continue;
-        issued[Place(place + "/source")] = text_at(stored, place + "/source");
+        const std::string before = text_at(stored, place + "/source");
+        if (text_at(issued, place + "/source") != before + added) continue;
+        issued[Place(place + "/source")] = before;
         issued[Place(place + "/confirmed")] = stored.value(Place(place + "/confirmed"), Json(false));
     }
 }

@@ -138,7 +138,10 @@ std::string in_blocks(const Table& table, std::size_t width) {
             if (content.empty()) continue;
             std::string name = table.columns[i];
             for (const std::string& line : wrapped(content, room, cell_breaks)) {
-                out += name + std::string(heading + column_gap - code_point_count(name), ' ') + line + "\n";
+                out.append(name)
+                    .append(heading + column_gap - code_point_count(name), ' ')
+                    .append(line)
+                    .append("\n");
                 name.clear();
             }
         }

@@ -177,6 +177,7 @@ Result<Trial> make_trial(const std::vector<Record>& records, const std::vector<T
     out.currency = costs.currency;
 
     std::vector<const Record*> ordered;
+    ordered.reserve(records.size());
     for (const Record& record : records) ordered.push_back(&record);
     std::stable_sort(ordered.begin(), ordered.end(),
                      [](const Record* a, const Record* b) { return a->started_at < b->started_at; });

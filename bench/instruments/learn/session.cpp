@@ -176,6 +176,7 @@ private:
         std::size_t which = 0;
         if (fits.size() > 1) {
             std::vector<std::string> names;
+            names.reserve(fits.size());
             for (const std::size_t i : fits)
                 names.push_back(name_of_profile(i) + ": " + plan_.known[i].title);
             const auto chosen = co_await choose(

@@ -111,6 +111,7 @@ private:
         std::stable_sort(misses.begin(), misses.end(),
                          [](const auto& a, const auto& b) { return a.first > b.first; });
         std::vector<std::string> hints;
+        hints.reserve(misses.size());
         for (auto& miss : misses) hints.push_back(std::move(miss.second));
         return hints;
     }

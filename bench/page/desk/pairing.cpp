@@ -90,7 +90,7 @@ Result<std::vector<PairedDevice>> read_devices(const std::string& text, const st
             if (!one.contains(name) || !one[name].is_string()) return damaged;
             *text_there = one[name].get<std::string>();
         }
-        if (device.digest.size() != 2 * crypto_generichash_BYTES) return damaged;
+        if (device.digest.size() != std::size_t{2} * crypto_generichash_BYTES) return damaged;
     }
     return out;
 }

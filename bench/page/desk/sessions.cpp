@@ -33,7 +33,7 @@ std::string Sessions::open(const report::Actor& actor, Time now) {
         entries_.erase(std::min_element(entries_.begin(), entries_.end(), [](const auto& a, const auto& b) {
             return a.second.seen < b.second.seen;
         }));
-    const std::string word = unguessable_word();
+    std::string word = unguessable_word();
     entries_[word] = {actor, now, now};
     return word;
 }

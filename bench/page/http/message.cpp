@@ -112,7 +112,7 @@ std::string language_of(const Request& request) {
     std::string_view rest = request.accept_language;
     while (!rest.empty()) {
         const std::size_t end = std::min(rest.find(','), rest.size());
-        const std::string one = small_letters(trimmed(rest.substr(0, end)).substr(0, 2));
+        std::string one = small_letters(trimmed(rest.substr(0, end)).substr(0, 2));
         rest.remove_prefix(std::min(end + 1, rest.size()));
         if (known(one)) return one;
     }

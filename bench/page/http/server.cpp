@@ -318,7 +318,8 @@ struct Server::State : std::enable_shared_from_this<Server::State> {
         std::string head =
             "HTTP/1.1 200 OK\r\nContent-Type: text/event-stream\r\nCache-Control: no-store\r\n"
             "Connection: close\r\n";
-        for (const auto& [name, value] : safety_headers()) head += name + ": " + value + "\r\n";
+        for (const auto& [name, value] : safety_headers())
+            head.append(name).append(": ").append(value).append("\r\n");
         head += "\r\nretry: 2000\n\n" + begin(language);
         socket.expires_after(seconds(limits.answer_s));
         co_await asio::async_write(stream, asio::buffer(head), asio::use_awaitable);

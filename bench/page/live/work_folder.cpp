@@ -322,6 +322,7 @@ std::vector<EarlierRun> WorkFolder::earlier() const {
     for (const auto& [id, when] : state_->earlier) by_time.emplace_back(when, id);
     std::sort(by_time.rbegin(), by_time.rend());
     std::vector<EarlierRun> out;
+    out.reserve(by_time.size());
     for (const auto& [when, id] : by_time)
         out.push_back({id, utc_text(std::chrono::floor<std::chrono::seconds>(
                                fs::file_time_type::clock::to_sys(when)))});

@@ -110,7 +110,8 @@ Result<Readiness> readiness_of(const bench::BenchDescription& bench, const bench
                      "have it calibrated or checked, or accept it with --reason \"TEXT\", which the record "
                      "then states"};
     for (const std::string& one : readiness.against) {
-        std::string remark = one + "; the work went on despite that: " + reason + ".";
+        std::string remark = one;
+        remark.append("; the work went on despite that: ").append(reason).append(".");
         remark.front() = 'T';
         readiness.remarks.push_back(std::move(remark));
     }

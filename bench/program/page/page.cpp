@@ -176,7 +176,8 @@ ExitCode serve_page(const CommonOptions& common, const PageOptions& given) {
     if (trial) site_options.trial_passphrase = Trial::passphrase;
     std::vector<std::string> hosts{"127.0.0.1", "localhost", "[::1]"};
     if (network) hosts = network->hosts;
-    for (const std::string& host : hosts) site_options.names.hosts.push_back(host + ":" + port);
+    const std::string at_port = ":" + port;
+    for (const std::string& host : hosts) site_options.names.hosts.push_back(host + at_port);
     // As browsers leave out the usual port.
     if (port == (network ? "443" : "80"))
         site_options.names.hosts.insert(site_options.names.hosts.end(), hosts.begin(), hosts.end());

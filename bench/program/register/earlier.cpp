@@ -50,7 +50,7 @@ std::vector<EarlierPhrase> earlier_phrases(const std::vector<report::certificate
     for (const auto& words : languages)
         for (const auto& [key, amended] :
              {std::pair("front.replaces", false), std::pair("front.amends", true)}) {
-            const std::string text = words.text(key);
+            const std::string& text = words.text(key);
             const std::size_t at = text.find(number);
             if (at == std::string::npos || at == 0) continue;
             const std::string after = text.substr(at + number.size());

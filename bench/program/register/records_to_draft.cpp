@@ -86,13 +86,13 @@ Result<Id> enter(report::Register& reg, const report::Actor& actor, const Record
 
 Result<Id> draft_one(report::Register& reg, const report::Actor& actor, const GaugeRecords& gauge,
                      const std::string& bench, report::Draft draft) {
+    const Record& record = gauge.left != nullptr ? *gauge.left : *gauge.found;
     const auto found = enter(reg, actor, gauge.found, bench, gauge.found_name);
     if (!found) return found.fault();
     const auto left = enter(reg, actor, gauge.left, bench, gauge.left_name);
     if (!left) return left.fault();
     draft.as_found = *found;
     draft.as_left = *left;
-    const Record& record = gauge.left != nullptr ? *gauge.left : *gauge.found;
     const auto gauges = reg.gauges_with_serial(record.identity.serial);
     if (!gauges) return gauges.fault();
     for (const auto& known : *gauges) {

@@ -24,7 +24,7 @@ struct ServiceOptions {
 Result<report::Id> order_meant(report::Register& reg, const ServiceOptions& options) {
     const auto gauge = gauge_meant(reg, options.serial, options.model);
     if (!gauge) return gauge.fault();
-    const auto order = reg.open_order_of(gauge->id);
+    auto order = reg.open_order_of(gauge->id);
     if (order && *order == 0)
         return Fault{FaultCode::unknown_field, "no order of gauge " + in_quotes(options.serial) + " is open",
                      "order", "open one with 'tipwright register service open'"};

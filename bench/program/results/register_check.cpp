@@ -44,14 +44,14 @@ Result<RegisterProof> check_register(
     RegisterProof out;
     for (const IssuedFile& given : files) {
         const auto certificate = reg->certificate(given.number);
-        const std::string what = given.is_seal ? "the seal of certificate " : "a file of certificate ";
+        std::string one_held = given.is_seal ? "the seal of certificate " : "a file of certificate ";
+        one_held += given.number + " that the register " + place + " holds";
         if (!certificate)
             add(given.file, false, "the register " + place + " holds no certificate " + given.number);
         else if (!holds(*certificate, given))
-            add(given.file, false,
-                "is not " + what + given.number + " that the register " + place + " holds");
+            add(given.file, false, "is not " + one_held);
         else if (out.holds.insert(given.file).second)
-            add(given.file, true, "is " + what + given.number + " that the register " + place + " holds");
+            add(given.file, true, "is " + one_held);
         if (!certificate) continue;
         if (!certificate->superseded_by.empty()) out.replaced[given.number] = certificate->superseded_by;
         if (!certificate->amended_by.empty()) out.amended[given.number] = certificate->amended_by;

@@ -124,7 +124,7 @@ Result<std::optional<calib::ScrewSensitivity>> screw_sensitivity(const AdjustOpt
     if (turns.empty() && !stated) return std::optional<calib::ScrewSensitivity>();
     auto learnt = calib::learn_screw_sensitivity(turns, stated);
     if (!learnt) return learnt.fault();
-    return std::optional(std::move(*learnt));
+    return std::optional(*learnt);
 }
 
 calib::AdjustmentGoal adjustment_goal(const calib::Plan& plan) {

@@ -56,7 +56,7 @@ Outcome Verifier::compare() {
             }
         }
     }
-    if (const Outcome compared = compare_tables(); !compared) return compared;
+    if (Outcome compared = compare_tables(); !compared) return compared;
     if (auto done = seals_.finish(); !done) return done;
     compare_with_journals();
     judge_otherwise();
@@ -104,9 +104,11 @@ void Verifier::tell_void() {
         }
         const auto by = amended.find(number);
         if (by == amended.end()) continue;
+        const std::string amended_by = "certificate " + number + " is amended by ";
+        const std::string listed_by = number + " by ";
         for (const std::string& other : by->second) {
-            add(file, true, "certificate " + number + " is amended by " + other + ": read it with that one");
-            if (!files.contains(other)) amended_.push_back(number + " by " + other);
+            add(file, true, amended_by + other + ": read it with that one");
+            if (!files.contains(other)) amended_.push_back(listed_by + other);
         }
     }
 }
@@ -184,7 +186,7 @@ void Verifier::judge_others() {
 
 Outcome Verifier::compare_tables() {
     if (tables_.empty() && seals_.numbers().texts().empty()) return Done{};
-    if (const Outcome known = know_words(); !known) return known;
+    if (Outcome known = know_words(); !known) return known;
     tie_texts(languages_);
     for (const auto& [name, bytes] : tables_) compare_table(name, bytes, languages_);
     return Done{};

@@ -210,7 +210,7 @@ Outcome Verifier::take_pack(const std::filesystem::path& pack, const std::vector
         return Fault{FaultCode::missing_field, "a pack is checked with the laboratory's public keys",
                      pack.string(), "give them with --public-keys"};
     taken_.push_back(pack.string());
-    if (const Outcome known = know_words(); !known) return known;
+    if (Outcome known = know_words(); !known) return known;
     // Not an operator of paths: a name inside that begins at the root stays inside.
     const auto inside = [&](const std::string& path) { return pack.string() + "/" + path; };
     bool whole = true;
@@ -228,7 +228,7 @@ Outcome Verifier::take_pack(const std::filesystem::path& pack, const std::vector
 
 Outcome Verifier::take_certificate(const std::filesystem::path& file, Checked& checked) {
     const std::string name = file.string();
-    if (const Outcome known = know_words(); !known) return known;
+    if (Outcome known = know_words(); !known) return known;
     const auto bytes = read_file(file);
     if (!bytes) return bytes.fault();
     checked.file_sha256 = report::sha256_hex(*bytes);

@@ -54,14 +54,14 @@ ExitCode virtual_rain(const CommonOptions& common, const VirtualRainOptions& opt
     GrowingFile file(options.out);
     file.append("# invented: virtual rain on a virtual gauge; seed " + std::to_string(options.seed) +
                 ", of the rain " + std::to_string(rain_seed) + "\n" + "time,contact\n");
-    for (double day = 0; day < options.days; ++day) {
+    for (int day = 0; day < options.days; ++day) {
         std::string rows;
-        for (const auto& tip : standing.stand_in(rain, std::min(day + 1, options.days) * day_s)) {
+        for (const auto& tip : standing.stand_in(rain, std::min(day + 1.0, options.days) * day_s)) {
             char text[64];
             const auto centi = static_cast<long long>(std::llround(tip.time_s * 100));
+            const long long whole_s = centi / 100;
             std::snprintf(text, sizeof text, ".%02dZ,%d\n", static_cast<int>(centi % 100), tip.contact);
-            const std::string moment =
-                report::rain_moment(*start + std::floor(static_cast<double>(centi / 100)), 0);
+            const std::string moment = report::rain_moment(*start + static_cast<double>(whole_s), 0);
             rows += moment.substr(0, moment.size() - 1) + text;
         }
         file.append(rows);

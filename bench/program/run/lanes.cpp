@@ -249,6 +249,7 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
     std::fflush(stdout);
     Display display(common.json ? STDERR_FILENO : STDOUT_FILENO, common.json ? -1 : STDERR_FILENO);
     std::vector<std::string> names;
+    names.reserve(lanes.size());
     for (const auto& lane : lanes) names.push_back(lane.described.name);
     LanesView view(display, names);
     if (!all_inside) view.message(safety_words);

@@ -1,6 +1,7 @@
 #include "bench/program/run/view_cells.hpp"
 
 #include <chrono>
+#include <cmath>
 
 #include "calib/base/padding.hpp"
 #include "calib/base/rounding.hpp"
@@ -12,7 +13,7 @@ std::string number_cell(const std::optional<double>& value, int decimals, std::s
 }
 
 std::string hours_text(double seconds) {
-    const int total = static_cast<int>(seconds + 0.5);
+    const int total = static_cast<int>(std::floor(seconds + 0.5));
     const auto two = [](int value) { return (value < 10 ? "0" : "") + std::to_string(value); };
     return std::to_string(total / 3600) + ":" + two(total / 60 % 60) + ":" + two(total % 60);
 }

@@ -168,7 +168,8 @@ std::optional<Setting> Settings::find(std::string_view key) const {
 
 std::string Settings::value_or(std::string_view key, std::string otherwise) const {
     const auto found = find(key);
-    return found ? found->value : std::move(otherwise);
+    if (found) return found->value;
+    return otherwise;
 }
 
 Outcome Settings::apply_to(CLI::App& app) const {
