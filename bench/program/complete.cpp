@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <system_error>
 
+#include "bench/program/command_words.hpp"
 #include "bench/program/run/work_folder.hpp"
 #include "calib/base/text.hpp"
 #include "report/register/serials.hpp"
@@ -22,18 +23,6 @@ struct Place {
     std::size_t positionals = 0;           // that stand before
 };
 
-const CLI::Option* option_named(const CLI::App* app, const std::string& word) {
-    for (; app != nullptr; app = app->get_parent())
-        if (const CLI::Option* found = app->get_option_no_throw(word)) return found;
-    return nullptr;
-}
-
-const CLI::App* subcommand_named(const CLI::App& app, const std::string& word) {
-    for (const CLI::App* one : app.get_subcommands([](const CLI::App*) { return true; }))
-        if (one->get_name() == word) return one;
-    return nullptr;
-}
-
 Place place_after(const CLI::App& app, const std::vector<std::string>& words) {
     Place place{&app};
     for (std::size_t i = 0; i + 1 < words.size(); ++i) {
@@ -47,7 +36,7 @@ Place place_after(const CLI::App& app, const std::vector<std::string>& words) {
         if (option) {
             const CLI::Option* found = option_named(place.app, word);
             if (found != nullptr && found->get_items_expected_max() > 0) place.waiting = found;
-        } else if (const CLI::App* below = subcommand_named(*place.app, word)) {
+        } else if (const CLI::App* below = command_named(*place.app, word)) {
             place.app = below;
             place.positionals = 0;
         } else {
@@ -168,15 +157,6 @@ std::vector<std::string> values_of(const CLI::App& command, const CLI::Option& o
     return out;
 }
 
-std::vector<std::string> options_of(const CLI::App* app) {
-    std::vector<std::string> out;
-    for (; app != nullptr; app = app->get_parent())
-        for (const CLI::Option* option : app->get_options([](const CLI::Option*) { return true; }))
-            if (!option->get_group().empty())
-                for (const std::string& name : option->get_lnames()) out.push_back("--" + name);
-    return out;
-}
-
 std::vector<const CLI::Option*> positionals_of(const CLI::App& app) {
     std::vector<const CLI::Option*> out;
     for (const CLI::Option* option : app.get_options([](const CLI::Option*) { return true; }))
@@ -193,7 +173,7 @@ std::vector<std::string> candidates(const CLI::App& app, const std::vector<std::
     const Place place = place_after(app, words);
     std::vector<std::string> all;
     if (!typed.empty() && typed.front() == '-') {
-        all = options_of(place.app);
+        all = option_names(place.app);
     } else if (place.waiting != nullptr) {
         all = values_of(*place.app, *place.waiting, typed, where);
     } else {

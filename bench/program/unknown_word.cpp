@@ -4,27 +4,11 @@
 #include <utility>
 
 #include "bench/descriptions/nearest.hpp"
+#include "bench/program/command_words.hpp"
 
 namespace tipwright::program {
 
 namespace {
-
-// With those of the commands above it, which are taken anywhere.
-const CLI::Option* option_called(const CLI::App* app, const std::string& name) {
-    for (; app != nullptr; app = app->get_parent())
-        for (const CLI::Option* option : app->get_options([](const CLI::Option*) { return true; }))
-            if (option->check_name(name)) return option;
-    return nullptr;
-}
-
-std::vector<std::string> option_names(const CLI::App* app) {
-    std::vector<std::string> out;
-    for (; app != nullptr; app = app->get_parent())
-        for (const CLI::Option* option : app->get_options([](const CLI::Option*) { return true; }))
-            if (option->nonpositional() && !option->get_group().empty())
-                for (const std::string& name : option->get_lnames()) out.push_back("--" + name);
-    return out;
-}
 
 std::vector<std::string> command_names(const CLI::App& app) {
     std::vector<std::string> out;
@@ -50,16 +34,15 @@ std::optional<Fault> unknown_word(const CLI::App& app, const std::vector<std::st
         if (word == "--") return std::nullopt;
         if (word.size() > 2 && word.starts_with("--")) {
             const std::string name = word.substr(0, word.find('='));
-            const CLI::Option* option = option_called(at, name);
+            const CLI::Option* option = option_named(at, name);
             if (option == nullptr)
                 return unknown("option", name, path.empty() ? "" : " of" + path, option_names(at));
             value_next = option->get_items_expected_min() > 0 && name == word;
             continue;
         }
         if (std::exchange(value_next, false) || word.starts_with("-")) continue;
-        const auto below = at->get_subcommands([&](const CLI::App* one) { return one->get_name() == word; });
-        if (!below.empty()) {
-            at = below.front();
+        if (const CLI::App* below = command_named(*at, word)) {
+            at = below;
             path += " " + word;
             continue;
         }

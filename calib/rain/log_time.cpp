@@ -14,8 +14,6 @@ namespace tipwright::calib {
 namespace {
 
 // Earliest and latest year: times outside are no rain anyone calibrates for.
-constexpr double earliest_s = -631152000.0;  // 1950
-constexpr double latest_s = 7258118400.0;    // 2200
 
 constexpr const char* how =
     "times are 2031-05-04 10:11:12.5, with AM or PM where they are, or seconds since 1970; counts of whole "
@@ -222,12 +220,13 @@ bool LogTimes::read(std::string_view text, double& out) {
             resolution_s_ = std::min(
                 resolution_s_, std::pow(10.0, -static_cast<double>(std::min<std::size_t>(decimals, 6))));
             out = seconds;
-            return (seconds > earliest_s && seconds < latest_s) || refused(how);
+            return (seconds > earliest_log_s && seconds < latest_log_s) || refused(how);
         }
         if (!date(text)) return false;
         whole_day_ = true;
         out = day_s_ - utc_offset_s_;
-        return (out > earliest_s && out < latest_s) || refused("its year is not between 1950 and 2199");
+        return (out > earliest_log_s && out < latest_log_s) ||
+               refused("its year is not between 1950 and 2199");
     }
     std::size_t parted = 0;
     while (parted < text.size() && text[parted] != 'T' && text[parted] != ' ') ++parted;
@@ -249,7 +248,7 @@ bool LogTimes::read(std::string_view text, double& out) {
                            "give --zone");
         out = local_s - offset_s;
     }
-    return (out > earliest_s && out < latest_s) || refused("its year is not between 1950 and 2199");
+    return (out > earliest_log_s && out < latest_log_s) || refused("its year is not between 1950 and 2199");
 }
 
 }  // namespace tipwright::calib

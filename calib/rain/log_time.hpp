@@ -19,6 +19,10 @@
 
 namespace tipwright::calib {
 
+// Times of a log lie between: no log is older, and no zone's rules are made further ahead.
+inline constexpr double earliest_log_s = -631152000;  // 1950
+inline constexpr double latest_log_s = 7258118400;    // 2200
+
 enum class DateOrder { automatic, day_first, month_first };
 
 struct ZoneChange {

@@ -5,22 +5,23 @@
 #include <numeric>
 
 #include "calib/statistics/covariance.hpp"
+#include "calib/statistics/model_inputs.hpp"
 
 namespace tipwright::calib {
 
 namespace {
 
-constexpr std::size_t max_inputs = 256;
 // Step of the differences in standard uncertainties: small enough for the curvature of any sensible model,
 // large enough that rounding of the model's value stays below 1e-9 of a contribution of 1e-6.
 constexpr double step_in_u = 0.1;
 
 Outcome check(const std::vector<BudgetInput>& inputs, const PropagationOptions& options) {
-    if (inputs.empty() || inputs.size() > max_inputs) {
-        return Fault{FaultCode::bad_value,
-                     std::to_string(inputs.size()) + " inputs: 1 to 256 are possible",
-                     "budget",
-                     {}};
+    if (inputs.empty() || inputs.size() > most_inputs) {
+        return Fault{
+            FaultCode::bad_value,
+            std::to_string(inputs.size()) + " inputs: 1 to " + std::to_string(most_inputs) + " are possible",
+            "budget",
+            {}};
     }
     for (const BudgetInput& input : inputs) {
         if (!std::isfinite(input.quantity.value) || !std::isfinite(input.quantity.u)) {

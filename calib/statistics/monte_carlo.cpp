@@ -12,12 +12,12 @@
 
 #include "calib/base/sums.hpp"
 #include "calib/statistics/covariance.hpp"
+#include "calib/statistics/model_inputs.hpp"
 
 namespace tipwright::calib {
 
 namespace {
 
-constexpr std::size_t most_inputs = 256;
 constexpr std::size_t most_outputs = 16;
 constexpr std::size_t most_trials = 100'000'000;
 
@@ -52,7 +52,8 @@ Outcome check_inputs(const MonteCarloInputs& inputs, std::size_t output_count) {
     if (list.empty() || list.size() > most_inputs || output_count == 0 || output_count > most_outputs) {
         return Fault{FaultCode::bad_value,
                      std::to_string(list.size()) + " inputs and " + std::to_string(output_count) +
-                         " outputs: 1 to 256 and 1 to 16 are possible",
+                         " outputs: 1 to " + std::to_string(most_inputs) + " and 1 to " +
+                         std::to_string(most_outputs) + " are possible",
                      "Monte Carlo",
                      {}};
     }

@@ -22,6 +22,7 @@
 #include "report/register/dates.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
+#include "report/register/page_rows.hpp"
 #include "report/register/transaction.hpp"
 #include "report/register/unfinished.hpp"
 #include "report/seal/digest.hpp"
@@ -32,7 +33,6 @@ namespace tipwright::report {
 namespace {
 
 constexpr std::size_t max_line_bytes = std::size_t{1} << 20;
-constexpr std::int64_t rows_at_once = 5000;
 constexpr FormatVersion newest_backup{1, 1};  // not below what its newest schema needs: a test holds it
 constexpr std::string_view backup_heading = "tipwright register backup ";
 
@@ -56,7 +56,6 @@ std::string write_table(Database& database, const TableShape& table, const std::
     GrowingFile file(folder + "/" + table.name + ".jsonl", 0600);
     seal::Sha256 digest;
     std::int64_t count = 0;
-    // By pages after a key, so that no database has to hold a table in memory.
     std::vector<Cell> after;
     for (;;) {
         std::string sql = "SELECT " + joined(table.columns, ", ") + " FROM " + table.name;
@@ -66,7 +65,7 @@ std::string write_table(Database& database, const TableShape& table, const std::
             for (std::size_t i = 0; i < after.size(); ++i) places.push_back(":p" + std::to_string(i + 1));
             sql += " WHERE (" + joined(table.key, ", ") + ") > (" + joined(places, ", ") + ")";
         }
-        parameters.emplace_back(rows_at_once);
+        parameters.emplace_back(page_rows);
         sql += " ORDER BY " + joined(table.key, ", ") + " LIMIT :p" + std::to_string(parameters.size());
         std::int64_t rows = 0;
         database.each(sql, table.types, parameters, [&](const Row& row) {
@@ -80,7 +79,7 @@ std::string write_table(Database& database, const TableShape& table, const std::
                     std::find(table.columns.begin(), table.columns.end(), key) - table.columns.begin())]);
         });
         count += rows;
-        if (rows < rows_at_once) break;
+        if (rows < page_rows) break;
     }
     must(file.commit());
     return "table " + table.name + " " + std::to_string(count) + " " + seal::to_hex(digest.bytes());

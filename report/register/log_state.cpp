@@ -5,11 +5,10 @@
 #include "calib/base/joined.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/page_rows.hpp"
 
 namespace tipwright::report {
 namespace {
-
-constexpr std::int64_t page_entries = 5000;
 
 // The log goes on at this time.
 std::string accepted_time(const AuditEntry& entry) {
@@ -62,13 +61,13 @@ void ChainWalk::take(const AuditEntry& entry, const TellFault& tell) {
 void ChainWalk::walk(Database& database, const TellFault& tell,
                      const std::function<void(const AuditEntry&)>& each) {
     for (;;) {
-        const auto page = rows_where<AuditEntry>(database, "WHERE t.seq > :p1 ORDER BY t.seq LIMIT :p2",
-                                                 {seq_, page_entries});
+        const auto page =
+            rows_where<AuditEntry>(database, "WHERE t.seq > :p1 ORDER BY t.seq LIMIT :p2", {seq_, page_rows});
         for (const AuditEntry& entry : page) {
             take(entry, tell);
             if (each) each(entry);
         }
-        if (page.size() < static_cast<std::size_t>(page_entries)) break;
+        if (page.size() < static_cast<std::size_t>(page_rows)) break;
     }
     const AuditHead head = read_audit_head(database);
     if (head.seq != seq_ || head.hash != before_ || head.at != at_)

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cstring>
 
+#include "report/register/page_rows.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
@@ -27,17 +28,16 @@ bool NamedDocuments::has(const std::string& sha256) const {
 }
 
 void each_named_document(Database& database, const std::function<void(const std::string&)>& take) {
-    constexpr std::int64_t page = 5000;
     const auto walk = [&](const std::string& sql, const std::string& types) {
         for (std::int64_t after = 0;;) {
             std::int64_t rows = 0;
-            database.each(sql + " ORDER BY id LIMIT :p2", types, {after, page}, [&](const Row& row) {
+            database.each(sql + " ORDER BY id LIMIT :p2", types, {after, page_rows}, [&](const Row& row) {
                 after = row.integer(0);
                 ++rows;
                 for (std::size_t i = 1; i < row.cells.size(); ++i)
                     if (!row.null(i)) take(digest_of(row.text(i)));
             });
-            if (rows < page) return;
+            if (rows < page_rows) return;
         }
     };
     walk("SELECT id, sha256 FROM records WHERE id > :p1", "it");

@@ -5,13 +5,12 @@
 
 #include "calib/base/joined.hpp"
 #include "report/register/impl.hpp"
+#include "report/register/page_rows.hpp"
 #include "report/seal/digest.hpp"
 #include "report/seal/encoding.hpp"
 
 namespace tipwright::report {
 namespace {
-
-constexpr std::int64_t page_rows = 5000;
 
 std::string sql_of(const Column& column) {
     std::string out(column.name);

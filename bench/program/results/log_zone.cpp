@@ -11,9 +11,6 @@ namespace tipwright::program {
 namespace {
 
 constexpr double ms = 1000;
-// No log is older, and no rules are made further ahead.
-constexpr double earliest_s = -631152000;  // 1950
-constexpr double last_s = 7258118400;      // 2200
 
 }  // namespace
 
@@ -30,12 +27,12 @@ Result<LogZone> log_zone(const std::string& name) {
     if (known == nullptr || *zone == icu::TimeZone::getUnknown()) return none;
     UErrorCode error = U_ZERO_ERROR;
     int32_t raw = 0, summer = 0;
-    known->getOffset(earliest_s * ms, false, raw, summer, error);
+    known->getOffset(calib::earliest_log_s * ms, false, raw, summer, error);
     if (U_FAILURE(error)) return none;
     out.changes.push_back({-1e18, (raw + summer) / ms});
     icu::TimeZoneTransition change;
-    for (double at = earliest_s;
-         known->getNextTransition(at * ms, false, change) && change.getTime() < last_s * ms;
+    for (double at = calib::earliest_log_s;
+         known->getNextTransition(at * ms, false, change) && change.getTime() < calib::latest_log_s * ms;
          at = change.getTime() / ms) {
         raw = change.getTo()->getRawOffset();
         out.changes.push_back({change.getTime() / ms, (raw + change.getTo()->getDSTSavings()) / ms});
