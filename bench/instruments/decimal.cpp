@@ -12,13 +12,9 @@ constexpr std::uint64_t too_many_digits = 1'000'000'000'000'000;
 constexpr double powers_of_ten[] = {1e0, 1e1, 1e2,  1e3,  1e4,  1e5,  1e6,  1e7,
                                     1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15};
 
-bool is_digit(char c) {
-    return c >= '0' && c <= '9';
-}
-
 }  // namespace
 
-std::optional<Decimal> scan_decimal(std::string_view text, char decimal_sign) {
+bool scan_decimal(std::string_view text, char decimal_sign, Decimal& number) {
     std::size_t at = 0;
     bool negative = false;
     if (at < text.size() && (text[at] == '+' || text[at] == '-')) {
@@ -30,24 +26,30 @@ std::optional<Decimal> scan_decimal(std::string_view text, char decimal_sign) {
     int written = 0;
     int decimals = 0;
     auto take_digits = [&] {
-        for (; at < text.size() && is_digit(text[at]); ++at, ++written) {
-            digits = digits * 10 + static_cast<std::uint64_t>(text[at] - '0');
+        for (; at < text.size(); ++at, ++written) {
+            const auto digit = static_cast<unsigned>(text[at] - '0');
+            if (digit > 9) break;
+            digits = digits * 10 + digit;
             if (digits >= too_many_digits) return false;
         }
         return true;
     };
-    if (!take_digits()) return std::nullopt;
+    if (!take_digits()) return false;
     if (at < text.size() && text[at] == decimal_sign) {
         const int before = written;
         ++at;
-        if (!take_digits()) return std::nullopt;
+        if (!take_digits()) return false;
         decimals = written - before;
     }
-    if (written == 0 || decimals > most_digits) return std::nullopt;
+    if (written == 0 || decimals > most_digits) return false;
     // From the magnitude, so that a shown "-0.00" keeps its sign.
     const double magnitude = scaled(static_cast<std::int64_t>(digits), decimals);
     const auto whole = static_cast<std::int64_t>(digits);
-    return Decimal{negative ? -magnitude : magnitude, negative ? -whole : whole, decimals, at};
+    number.value = negative ? -magnitude : magnitude;
+    number.digits = negative ? -whole : whole;
+    number.decimals = decimals;
+    number.length = at;
+    return true;
 }
 
 double scaled(std::int64_t digits, int decimals) {

@@ -18,8 +18,13 @@ struct Decimal {
 };
 
 // A number at the front of the text: sign, blanks after the sign, digits, decimal sign, digits. The sign and
-// the part behind the decimal sign may be missing. Nothing when there is no such number.
-std::optional<Decimal> scan_decimal(std::string_view text, char decimal_sign = '.');
+// the part behind the decimal sign may be missing. False when there is no such number, which is left as it
+// was.
+bool scan_decimal(std::string_view text, char decimal_sign, Decimal& number);
+inline std::optional<Decimal> scan_decimal(std::string_view text, char decimal_sign = '.') {
+    Decimal number;
+    return scan_decimal(text, decimal_sign, number) ? std::optional(number) : std::nullopt;
+}
 
 // digits / 10^decimals, correctly rounded; decimals from -9 to 15.
 double scaled(std::int64_t digits, int decimals);

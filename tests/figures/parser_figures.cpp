@@ -110,7 +110,7 @@ void measure_lines() {
     std::printf("figure parser_reference_memchr_lines %.0f MB/s\n",
                 rate_MB_s(text.size(), [&] { find_lines(text); }));
     WeightReading reading;
-    figure("line_ascii", 340, rate_MB_s(text.size(), [&] {
+    figure("line_ascii", 500, rate_MB_s(text.size(), [&] {
                in_reads(text, [&](std::span<const std::byte> bytes) {
                    std::size_t done = 0;
                    while (true) {
@@ -174,7 +174,7 @@ void measure_scpi() {
         std::snprintf(line, sizeof line, "+%u.%04uE+01,%u\n", i % 10, i % 10000, i % 4);
         return std::string(line);
     });
-    figure("scpi", 380, rate_MB_s(text.size(), [&] {
+    figure("scpi", 500, rate_MB_s(text.size(), [&] {
                in_reads(text, [&](std::span<const std::byte> bytes) {
                    std::size_t done = 0;
                    while (true) {

@@ -67,7 +67,8 @@ Result<Pattern> Pattern::compile(std::string_view notation, std::span<const Fiel
     if (rest.empty()) return wrong("the pattern is empty", "write the line as the instrument sends it");
     auto add_literal = [&](char c) {
         if (pattern.parts_.empty() || pattern.parts_.back().kind != PartKind::literal) {
-            pattern.parts_.push_back({PartKind::literal, "", {}, 0, -1, false});
+            if (!pattern.parts_.empty()) pattern.parts_.back().stop = c;
+            pattern.parts_.push_back({PartKind::literal, "", {}, 0, -1, false, ' '});
         }
         pattern.parts_.back().literal += c;
     };
@@ -79,7 +80,7 @@ Result<Pattern> Pattern::compile(std::string_view notation, std::span<const Fiel
         }
         if (is_blank(c)) {
             while (!rest.empty() && is_blank(rest.front())) rest.remove_prefix(1);
-            pattern.parts_.push_back({PartKind::blanks, "", {}, 0, -1, false});
+            pattern.parts_.push_back({PartKind::blanks, "", {}, 0, -1, false, ' '});
             continue;
         }
         if (rest.size() >= 2 && rest[0] == rest[1] && (c == '{' || c == '}')) {
@@ -158,24 +159,28 @@ bool Pattern::match_number(const Part& part, std::string_view& rest, FieldValues
         while (padding < rest.size() && rest[padding] == ' ') ++padding;
         rest.remove_prefix(padding);
     }
-    const auto number = scan_decimal(rest, decimal_sign_);
-    if (!number) return false;
-    if (part.decimals >= 0 && number->decimals != part.decimals) return false;
+    // Read where it stays: a copy would wait for what was written last.
+    FieldValue& value = values.emplace_back();
+    const Decimal& number = value.number;
+    if (!scan_decimal(rest, decimal_sign_, value.number)) return false;
+    if (part.decimals >= 0 && number.decimals != part.decimals) return false;
     // Who pads with blanks does not pad with zeros: a zero in front was a blank once.
-    if (padding > 0 && number->length >= 2 && rest[0] == '0' && is_digit(rest[1])) return false;
+    if (padding > 0 && number.length >= 2 && rest[0] == '0' && is_digit(rest[1])) return false;
     const auto width = static_cast<std::size_t>(part.width);
-    if (padding + number->length != width && part.width > 0 && (padding > 0 || number->length < width))
+    if (padding + number.length != width && part.width > 0 && (padding > 0 || number.length < width))
         return false;
-    values.push_back({rest.substr(0, number->length), *number});
-    rest.remove_prefix(number->length);
+    value.text = rest.substr(0, number.length);
+    rest.remove_prefix(number.length);
     return true;
 }
 
-bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValues& values) const {
-    const Part& part = parts_[index];
+inline bool Pattern::match_part(const Part& part, std::string_view& rest, FieldValues& values) const {
     switch (part.kind) {
         case PartKind::literal:
-            if (!rest.starts_with(part.literal)) return false;
+            // By hand: literals are too short for a call to pay.
+            if (rest.size() < part.literal.size()) return false;
+            for (std::size_t i = 0; i < part.literal.size(); ++i)
+                if (rest[i] != part.literal[i]) return false;
             rest.remove_prefix(part.literal.size());
             return true;
         case PartKind::one_blank:
@@ -189,22 +194,19 @@ bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValues&
             return match_number(part, rest, values);
         case PartKind::ignored_word:
         case PartKind::word: {
-            const bool before_literal =
-                index + 1 < parts_.size() && parts_[index + 1].kind == PartKind::literal;
-            const char stop = before_literal ? parts_[index + 1].literal.front() : ' ';
             std::size_t length = 0;
-            while (length < rest.size() && !is_blank(rest[length]) && rest[length] != stop) {
+            while (length < rest.size() && !is_blank(rest[length]) && rest[length] != part.stop) {
                 if (!is_printable(rest[length])) return false;
                 ++length;
             }
             if (length == 0) return false;
-            if (part.kind == PartKind::word) values.push_back({rest.substr(0, length), {}});
+            if (part.kind == PartKind::word) values.emplace_back().text = rest.substr(0, length);
             rest.remove_prefix(length);
             return true;
         }
         case PartKind::text:
             if (rest.empty() || !std::all_of(rest.begin(), rest.end(), is_printable)) return false;
-            values.push_back({rest, {}});
+            values.emplace_back().text = rest;
             rest.remove_prefix(rest.size());
             return true;
     }
@@ -214,8 +216,8 @@ bool Pattern::match_part(std::size_t index, std::string_view& rest, FieldValues&
 bool Pattern::match(std::string_view line, FieldValues& values) const {
     std::string_view rest = trimmed(line);
     values.clear();
-    for (std::size_t i = 0; i < parts_.size(); ++i) {
-        if (!match_part(i, rest, values)) return false;
+    for (const Part& part : parts_) {
+        if (!match_part(part, rest, values)) return false;
     }
     return rest.empty();
 }
@@ -246,10 +248,10 @@ std::string Pattern::wording_of(const Part& part) {
 std::optional<PatternMismatch> Pattern::mismatch(std::string_view line) const {
     std::string_view rest = trimmed(line);
     FieldValues values;
-    for (std::size_t i = 0; i < parts_.size(); ++i) {
+    for (const Part& part : parts_) {
         // An empty rest has no place of its own: it stands where the line, without its blanks, ends.
         const auto at = static_cast<std::size_t>(rest.data() - line.data());
-        if (!match_part(i, rest, values)) return PatternMismatch{at, wording_of(parts_[i])};
+        if (!match_part(part, rest, values)) return PatternMismatch{at, wording_of(part)};
     }
     if (rest.empty()) return std::nullopt;
     return PatternMismatch{static_cast<std::size_t>(rest.data() - line.data()), "the end of the line"};

@@ -81,10 +81,11 @@ private:
         int width = 0;      // 0: any
         int decimals = -1;  // -1: any
         bool zero_filled = false;
+        char stop = ' ';  // of a word: what ends it besides a blank
     };
 
     bool match_number(const Part& part, std::string_view& rest, FieldValues& values) const;
-    bool match_part(std::size_t index, std::string_view& rest, FieldValues& values) const;
+    bool match_part(const Part& part, std::string_view& rest, FieldValues& values) const;
     static std::string wording_of(const Part& part);
 
     std::string notation_;

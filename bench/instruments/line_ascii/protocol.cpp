@@ -42,7 +42,10 @@ bool fill_mass(const Pattern& pattern, const FieldValues& values, WeightReading&
     if (!number || !unit) return false;
     reading.decimals = number->number.decimals + unit->decimals_to_grams;
     if (reading.decimals > decimals_max) return false;
-    reading.mass_g = scaled(number->number.digits, reading.decimals);
+    // A shown "-0.00" is no negative mass.
+    reading.mass_g = number->number.digits == 0     ? 0
+                     : unit->decimals_to_grams == 0 ? number->number.value
+                                                    : scaled(number->number.digits, reading.decimals);
     reading.text.assign(number->text);
     reading.text += ' ';
     reading.text += unit->symbol;

@@ -1,5 +1,7 @@
 #include "bench/instruments/scpi/protocol.hpp"
 
+#include <algorithm>
+#include <array>
 #include <charconv>
 #include <cmath>
 #include <cstdint>
@@ -42,12 +44,28 @@ struct Digits {
 };
 
 void take_digits(std::string_view& rest, Digits& digits) {
-    for (; !rest.empty() && rest.front() >= '0' && rest.front() <= '9'; rest.remove_prefix(1)) {
-        ++digits.count;
-        digits.exact = digits.exact && digits.value < room_for_a_digit;
-        if (digits.exact) digits.value = digits.value * 10 + static_cast<std::uint64_t>(rest.front() - '0');
+    std::uint64_t value = digits.value;
+    std::size_t taken = 0;
+    for (; taken < rest.size(); ++taken) {
+        const auto digit = static_cast<unsigned>(rest[taken] - '0');
+        if (digit > 9) break;
+        if (value >= room_for_a_digit) {
+            digits.exact = false;
+            continue;
+        }
+        value = value * 10 + digit;
     }
+    digits.value = value;
+    digits.count += taken;
+    rest.remove_prefix(taken);
 }
+
+// What parts elements, or hides what would.
+constexpr auto parting = [] {
+    std::array<bool, 256> marks{};
+    for (const char mark : {',', '"', '\''}) marks[static_cast<unsigned char>(mark)] = true;
+    return marks;
+}();
 
 }  // namespace
 
@@ -93,20 +111,23 @@ std::optional<ScpiNumber> read_scpi_number(std::string_view text) {
 
 ScpiElements split_scpi(std::string_view line) {
     ScpiElements elements;
+    // Made in place: a copy would wait for its two halves to be written.
+    const auto add = [&](std::string_view element) {
+        const std::string_view text = trimmed(element);
+        elements.emplace_back(text.data(), text.size());
+    };
     std::size_t begin = 0;
-    char quote = 0;
     for (std::size_t at = 0; at < line.size(); ++at) {
-        const char c = line[at];
-        if (quote != 0) {
-            if (c == quote) quote = 0;
-        } else if (c == ',') {
-            elements.push_back(trimmed(line.substr(begin, at - begin)));
+        const char mark = line[at];
+        if (!parting[static_cast<unsigned char>(mark)]) continue;
+        if (mark == ',') {
+            add(line.substr(begin, at - begin));
             begin = at + 1;
-        } else if (c == '"' || c == '\'') {
-            quote = c;
+        } else {
+            at = std::min(line.find(mark, at + 1), line.size());
         }
     }
-    elements.push_back(trimmed(line.substr(begin)));
+    add(line.substr(begin));
     return elements;
 }
 
