@@ -5,6 +5,7 @@
 
 #include "calib/base/rounding.hpp"
 #include "report/certificate/numbers.hpp"
+#include "report/certificate/text_block.hpp"
 
 namespace tipwright::report::certificate {
 
@@ -70,8 +71,10 @@ std::string correction_formula(const Record& record, const Words& words) {
             return words.text("correction.line",
                               {{"h0", digits(per_mL * p[0].value)}, {"tau", digits(p[1].value)}});
         case calib::RateForm::curve:
+            // The root that adds: a logger computes in single precision, and the other one subtracts two
+            // numbers that are nearly equal.
             return words.text("correction.curve", {{"per_mL", digits(per_mL)},
-                                                   {"twice_c", digits(2 * p[2].value)},
+                                                   {"twice_V0", digits(2 * p[0].value)},
                                                    {"tau", digits(p[1].value)},
                                                    {"c_V0", digits(p[2].value * p[0].value)}});
         case calib::RateForm::power:
@@ -87,6 +90,17 @@ std::string correction_formula(const Record& record, const Words& words) {
 std::string correction_or_table(const Record& record, const Words& words) {
     const std::string formula = correction_formula(record, words);
     return formula.empty() ? words.text("correction.table") : formula;
+}
+
+std::string correction_in_one_line(const Record& record, const Words& words) {
+    std::string out;
+    for (const char c : without_marks(correction_or_table(record, words))) {
+        if (c != '\n')
+            out += c;
+        else
+            out += out.ends_with(',') ? " " : "; ";
+    }
+    return out;
 }
 
 std::string correction_intro(const Record& record, const Words& words) {

@@ -16,6 +16,8 @@ bool has_correction(const Record& record);
 std::string correction_formula(const Record& record, const Words& words);
 // As above, but never empty where there is a correction: "h(T) from the table below".
 std::string correction_or_table(const Record& record, const Words& words);
+// As above without its letters' marks, its lines parted by "; ".
+std::string correction_in_one_line(const Record& record, const Words& words);
 // What h(T) is, and what it replaces.
 std::string correction_intro(const Record& record, const Words& words);
 // "T is the mean interval over whole portions"; empty for another inlet.

@@ -181,7 +181,7 @@ constexpr WordKey of_certificates[] = {
     {"correction.intro_siphon", "nominal"},
     {"correction.constant", "h0"},
     {"correction.line", "h0 tau"},
-    {"correction.curve", "per_mL twice_c tau c_V0"},
+    {"correction.curve", "per_mL twice_V0 tau c_V0"},
     {"correction.power", "per_mL alpha exponent"},
     {"correction.table", ""},
     {"correction.example", "T h nominal corrected indicated"},

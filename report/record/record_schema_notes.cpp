@@ -156,7 +156,9 @@ constexpr SchemaNote notes[] = {
     {"CorrectionRow.corrected_intensity_mm_h", "3600 h(T) / T."},
     {"CorrectionRow.factor", "h(T) / h_n."},
     {"CorrectionRow.factor_U", "Expanded."},
-    {"Correction.formula", "Plain text, with the numbers in it."},
+    {"Correction.formula",
+     "Plain text, with the numbers in it. Where it takes (B - sqrt(B^2 - 4 c V0)) / (2 c), compute "
+     "2 V0 / (B + sqrt(B^2 - 4 c V0)): the same flow, also in single precision."},
     {"Correction.rows", "Over the range of the fit."},
     {"Correction.interval_min_s", "Shortest interval it holds for."},
     {"StepConformity.conformance_probability", "That the true error lies within the limits."},

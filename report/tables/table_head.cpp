@@ -21,19 +21,6 @@ using certificate::Words;
 // languages.
 constexpr const char* form_version = "1.1";
 
-std::string in_one_line(const std::string& text) {
-    std::string out;
-    for (const char c : text) {
-        if (c != '\n')
-            out += c;
-        else if (out.ends_with(','))
-            out += ' ';
-        else
-            out += "; ";
-    }
-    return out;
-}
-
 // As version 1.0 wrote it, in English alone, for who checks such a table.
 std::string head_of_1_0(const Record& record, std::string_view kind, const Words& words) {
     std::string out;
@@ -134,7 +121,7 @@ std::string table_head(const Record& record, std::string_view kind, const Words&
     add("tables.U", words.text("tables.U_value", {{"coverage", numbers.percent(record.plan.coverage)}}));
     say("tables.U", certificate::raised_words(words, record));
     if (kind == "correction") {
-        say("tables.formula", in_one_line(certificate::correction_or_table(record, words)));
+        say("tables.formula", certificate::correction_in_one_line(record, words));
         say("tables.formula", certificate::siphon_sentence(record, words));
         say("tables.example", certificate::correction_example(record, words));
         say("tables.range", certificate::correction_range(record, words));

@@ -13,8 +13,10 @@
 #include "calib/rate/capability_floor.hpp"
 #include "calib/rate/repeats.hpp"
 #include "report/certificate/certificate.hpp"
+#include "report/certificate/correction_words.hpp"
 #include "report/certificate/facts_words.hpp"
 #include "report/certificate/finding_words.hpp"
+#include "report/certificate/text_block.hpp"
 #include "report/files/files.hpp"
 #include "report/record/record_json.hpp"
 #include "report/record/statement_of.hpp"
@@ -189,6 +191,13 @@ std::string note_of(const report::Concession& concession) {
            ", was used despite that: " + (concession.reason.empty() ? "no reason given" : concession.reason);
 }
 
+void print_correction(const report::Record& record, const report::certificate::Words& words) {
+    using namespace report::certificate;
+    print_sentence(stdout, "Correction: " + correction_in_one_line(record, words) + ".");
+    for (const std::string& text : {siphon_sentence(record, words), correction_range(record, words)})
+        if (!text.empty()) print_sentence(stdout, without_marks(text));
+}
+
 }  // namespace
 
 Result<report::certificate::Words> certificate_words(const CommonOptions& common,
@@ -276,7 +285,7 @@ void print_results(const CommonOptions& common, const report::Record& record,
     const auto sentence = [](const std::string& text) { print_sentence(stdout, text); };
     if (const auto* fit = record.evaluation.model ? record.evaluation.model->chosen_candidate() : nullptr)
         sentence("Volume per tip: " + fit->expression + " (Q in mL/s).");
-    if (record.evaluation.correction) sentence("Correction: " + record.evaluation.correction->formula + ".");
+    if (report::certificate::has_correction(record)) print_correction(record, *words);
     if (record.evaluation.no_correction == calib::NoCorrection::static_check)
         sentence("Correction: none; " + words->text("correction.none_default"));
     if (record.evaluation.no_correction == calib::NoCorrection::one_rate)

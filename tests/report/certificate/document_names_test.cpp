@@ -4,6 +4,7 @@
 #include <catch2/catch.hpp>
 
 #include <cmath>
+#include <regex>
 
 #include "calib/rate/one_rate.hpp"
 #include "report/certificate/certificate.hpp"
@@ -12,6 +13,7 @@
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/method_words.hpp"
 #include "report/certificate/supplied_words.hpp"
+#include "report/certificate/text_block.hpp"
 #include "report/certificate/verdict_words.hpp"
 #include "report/dcc/dcc.hpp"
 #include "report/pack/formula_text.hpp"
@@ -339,7 +341,39 @@ TEST_CASE("every number of the correction's formula has its unit") {
     CHECK(correction_formula(test::sample_record(wish), words).find("with ‹Q› = 1 mL/s · (") !=
           std::string::npos);
     wish.chosen = calib::RateForm::curve;
-    CHECK(correction_formula(test::sample_record(wish), words).find(" s²/mL),\n") != std::string::npos);
+    CHECK(correction_formula(test::sample_record(wish), words).find(" mL / (‹B› + √(‹B›² − 4 · ‹C›)),\n") !=
+          std::string::npos);
+}
+
+// Loggers compute in single precision. Reference: the root of v(Q) = Q T in double, by bisection.
+TEST_CASE("a logger that computes the printed curve in single precision meets the fitted one") {
+    test::SampleOptions wish;
+    wish.all_candidates = true;
+    wish.chosen = calib::RateForm::curve;
+    const Record record = test::sample_record(wish);
+    const auto& p = record.evaluation.model->chosen_candidate()->parameters;
+    const double per_mL = 10 / record.gauge.catch_area_cm2().value;
+    const std::string printed = without_marks(correction_formula(record, words_of("en")));
+    std::smatch found;
+    REQUIRE(std::regex_search(
+        printed, found,
+        std::regex("= ([0-9.]+) mm/mL · Q · T\nwith Q = ([0-9.]+) mL / \\(B \\+ √\\(B² − 4 · C\\)\\),\n"
+                   "B = T − ([0-9.]+) s,  C = ([0-9.]+) s²")));
+    const auto number = [&](std::size_t i) { return std::stof(found[i]); };
+    for (double T = record.evaluation.correction->interval_min_s;
+         T < record.evaluation.correction->interval_max_s; T *= 1.1) {
+        const auto T_float = static_cast<float>(T);
+        const float B = T_float - number(3);
+        const float h = number(1) * (number(2) / (B + std::sqrt(B * B - 4 * number(4)))) * T_float;
+        double low = 0;
+        double high = 2 * p[0].value / (T - p[1].value);
+        for (int i = 0; i < 100; ++i) {
+            const double Q = (low + high) / 2;
+            (p[0].value + p[1].value * Q + p[2].value * Q * Q > Q * T ? low : high) = Q;
+        }
+        INFO("T = " << T << " s");
+        CHECK(static_cast<double>(h) == Approx(per_mL * low * T).epsilon(1e-5));
+    }
 }
 
 TEST_CASE("the siphon's example can be worked out again from its own numbers") {
