@@ -128,13 +128,18 @@ Result<Table> Register::list_gauges(const ListFilter& filter) {
 
 Result<Table> Register::list_instruments() {
     return snapshot(*impl_, [&] {
-        Table out{
-            {"serial", "role", "description", "bench", "certificate", "calibrated_on", "due_on"}, {}, false};
+        Table out{{"serial", "role", "description", "bench", "certificate", "calibrated_on", "due_on",
+                   "found_faulty_on"},
+                  {},
+                  false};
+        // A calibration made since then ends a fault, as recall.cpp has it.
         fill(*impl_->database,
-             "SELECT i.serial, i.role, i.description, i.bench, k.certificate, k.calibrated_on, k.due_on FROM "
+             "SELECT i.serial, i.role, i.description, i.bench, k.certificate, k.calibrated_on, k.due_on, "
+             "(SELECT MAX(f.found_on) FROM instrument_faults f WHERE f.instrument_id = i.id AND "
+             "(k.calibrated_on IS NULL OR f.found_on > k.calibrated_on)) FROM "
              "instruments i LEFT JOIN calibrations k ON k.instrument_id = i.id "
              "ORDER BY i.role, i.serial, i.id, k.calibrated_on, k.id",
-             "ttttttt", {}, 1000000, out);
+             "tttttttt", {}, 1000000, out);
         return out;
     });
 }

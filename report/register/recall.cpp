@@ -59,12 +59,11 @@ void rests_on_sound_instruments(Database& database, const Record& record, const 
             const bool since_calibrated = used.calibrated_on >= fault.found_on;
             if (row.calibrated_on <= fault.good_until || since_calibrated) continue;
             stop(FaultCode::not_permitted,
-                 "measured on " + row.calibrated_on + " with the " + used.role + " " + used.serial +
-                     ", found faulty on " + fault.found_on + " and last known to be good on " +
-                     fault.good_until + " (" + fault.found + ")",
+                 "no certificate can rest on a measurement of " + row.calibrated_on + " with the " +
+                     used.role + " " + used.serial + ", found faulty on " + fault.found_on +
+                     " and last known to be good on " + fault.good_until + " (" + fault.found + ")",
                  where,
-                 "measure again with a sound instrument; after its repair, give its bench the new "
-                 "calibration");
+                 "measure with a sound instrument; after its repair, give its bench the new calibration");
         }
     }
 }

@@ -1,6 +1,9 @@
 // Entering records: what a bench measured, with the gauge, customer, station and instruments it names.
 #include "report/register/records.hpp"
+#include <cmath>
+
 #include "calib/base/dates.hpp"
+#include "calib/base/rounding.hpp"
 #include "calib/base/text.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/record/record_json.hpp"
@@ -55,6 +58,46 @@ Id station_of(Writer& writer, const Record& record, Id customer) {
     return known != 0 ? known : put_station_row(writer, {0, customer, name, ""});
 }
 
+std::string millimetres(double value, double u) {
+    const calib::RoundedPair rounded = calib::round_with_uncertainty(value, 2 * u);
+    return rounded.value + " mm (U = " + rounded.uncertainty + " mm)";
+}
+
+// Every intensity rests on the rim. Two determinations of one rim agree within the expanded uncertainty of
+// their difference (|E_n| <= 1, calib/decision/comparison.hpp); what the register has without an uncertainty
+// is taken to be as good as the record's.
+void check_rim(const GaugeEntry& gauge, const Record& record) {
+    if (!gauge.catch_diameter_mm) return;
+    const calib::Uncertain& recorded = record.gauge.catch_diameter_mm;
+    const double known_u = gauge.catch_diameter_u_mm.value_or(recorded.u);
+    const double difference = std::abs(recorded.value - *gauge.catch_diameter_mm);
+    if (difference <= 2 * std::hypot(recorded.u, known_u)) return;
+    stop(FaultCode::inconsistent,
+         "the register knows gauge " + in_quotes(gauge.serial) + " with a catch diameter of " +
+             millimetres(*gauge.catch_diameter_mm, known_u) + ", the record with " +
+             millimetres(recorded.value, recorded.u),
+         "catch_diameter_mm",
+         "measure the rim and correct whichever is wrong; the register by: tipwright register gauge change " +
+             gauge.serial);
+}
+
+// What a record says of a gauge that the register knows.
+void check_as_known(const GaugeEntry& gauge, const Record& record) {
+    // A table of another laboratory names no kind: the register knows it.
+    if (!record.identity.kind.empty() && gauge.kind != name_text(record.identity.kind))
+        stop(FaultCode::inconsistent,
+             "the register knows gauge " + in_quotes(gauge.serial) + " as kind " + in_quotes(gauge.kind) +
+                 ", the record as " + in_quotes(record.identity.kind),
+             "kind", "correct whichever is wrong");
+    if (gauge.nominal_tip_mm && *gauge.nominal_tip_mm != record.gauge.nominal_tip_mm)
+        stop(FaultCode::inconsistent,
+             "the register knows gauge " + in_quotes(gauge.serial) +
+                 " with another nominal tip than the record's " +
+                 std::to_string(record.gauge.nominal_tip_mm) + " mm",
+             "nominal_tip_mm", "correct whichever is wrong");
+    check_rim(gauge, record);
+}
+
 Id gauge_of(Writer& writer, const Record& record) {
     const std::string serial = name_text(record.identity.serial);
     const std::string model = name_text(record.identity.model);
@@ -80,20 +123,8 @@ Id gauge_of(Writer& writer, const Record& record) {
         gauge.station = station_of(writer, record, gauge.customer);
         return put_gauge_row(writer, gauge, false);
     }
-    const GaugeEntry& gauge = *known;
-    // A table of another laboratory names no kind: the register knows it.
-    if (!record.identity.kind.empty() && gauge.kind != name_text(record.identity.kind))
-        stop(FaultCode::inconsistent,
-             "the register knows gauge " + in_quotes(serial) + " as kind " + in_quotes(gauge.kind) +
-                 ", the record as " + in_quotes(record.identity.kind),
-             "kind", "correct whichever is wrong");
-    if (gauge.nominal_tip_mm && *gauge.nominal_tip_mm != record.gauge.nominal_tip_mm)
-        stop(FaultCode::inconsistent,
-             "the register knows gauge " + in_quotes(serial) +
-                 " with another nominal tip than the record's " +
-                 std::to_string(record.gauge.nominal_tip_mm) + " mm",
-             "nominal_tip_mm", "correct whichever is wrong");
-    return gauge.id;
+    check_as_known(*known, record);
+    return known->id;
 }
 
 Id run_of(Writer& writer, const Record& record, Id gauge, const std::string& bench) {
@@ -169,6 +200,22 @@ Result<Id> Register::enter_record(const Actor& actor, const Record& record, cons
         impl_->documents->put(json);
         return writer.put(row);
     });
+}
+
+Outcome Register::check_run(const Record& planned, const std::string& bench, const std::string& day) {
+    const auto checked = snapshot(*impl_, [&] {
+        Database& database = *impl_->database;
+        if (const auto known =
+                find_gauge(database, name_text(planned.identity.serial), name_text(planned.identity.model)))
+            check_as_known(*known, planned);
+        RecordRow row;
+        row.bench = bench;
+        row.calibrated_on = day;
+        rests_on_sound_instruments(database, planned, row, "bench");
+        return Done{};
+    });
+    if (!checked) return checked.fault();
+    return Done{};
 }
 
 }  // namespace tipwright::report

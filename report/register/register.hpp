@@ -124,6 +124,10 @@ public:
     Result<Id> add_field_check(const Actor& actor, const FieldCheckEntry& check);
 
     // --- records and certificates ---
+    // Before the water is poured: whether what is to be measured on that day, of which gauge and instruments
+    // are known, would be refused by enter_record() or by draft(). Fault: inconsistent (the register knows
+    // the gauge otherwise), not_permitted (an instrument was found faulty).
+    Outcome check_run(const Record& planned, const std::string& bench, const std::string& day);
     // Enters gauge, customer, station and instruments too, where they are new.
     Result<Id> enter_record(const Actor& actor, const Record& record, const std::string& bench);
     Result<Id> draft(const Actor& actor, const Draft& draft);

@@ -118,15 +118,15 @@ def write_switched(copy, wanted, programs, kept, log):
         if good:
             kept.update({key(m): way for m, way in ways.items()})
             return ways
-        bad_lines = {(m[1], int(m[2]) - 1) for line in said.split("\n") if re.search(r"error:|required from", line)
-                     for m in re.finditer(r"([\w./-]+)\.mutated\.hpp:(\d+)", line)}
-        failed = re.findall(r"FAILED: \S*?CMakeFiles/\w+\.dir/(\S+)\.cpp\.o", said)
+        # Several files are compiled as one: the compiler's place says in which of them the mistake stands.
+        bad_lines = {(os.path.relpath(m[1], copy.root) + ".cpp", int(m[2]) - 1) for line in said.split("\n")
+                     if re.search(r"error:|required from", line) for m in re.finditer(r"([\w./-]+)\.mutated\.hpp:(\d+)", line)}
+        failed = {path for path, _ in bad_lines if path in texts}
         if not failed:
-            sys.exit("tests/mutants.sh: the copy does not build:\n" + said[-3000:])
-        for path in {p + ".cpp" for p in failed}:
-            if path not in texts:
-                sys.exit(f"tests/mutants.sh: {path} does not build:\n" + said[-3000:])
-            lines = {line for name, line in bad_lines if path.endswith(os.path.basename(name) + ".cpp") and path[:-4] in name}
+            sys.exit("tests/mutants.sh: the copy does not build:\n" +
+                     "\n".join([line for line in said.split("\n") if "error" in line][:20] or [said[-3000:]]))
+        for path in failed:
+            lines = {line for name, line in bad_lines if name == path}
             on = [m for m, way in ways.items() if m.path == path and way != switched.ALONE]
             hit = [m for m in on if any(low <= line <= high for low, high in [sources[path].lines_of(m, ways[m])] for line in lines)]
             for m in hit or [m for m in on if ways[m] == switched.CONSTANT] or on:

@@ -21,8 +21,13 @@ void add_instruments_of(const bench::BenchDescription& bench, report::Table& tab
                 return report::text_of(row[0]) == one.serial && report::text_of(row[1]) == one.role;
             });
             const std::string under = known == table.rows.end() ? bench.title : report::text_of((*known)[3]);
+            std::string faulty_on;
+            for (const auto& row : table.rows)
+                if (report::text_of(row[0]) == one.serial && report::text_of(row[1]) == one.role)
+                    faulty_on = std::max(faulty_on, report::text_of(row[7]));
+            if (faulty_on <= one.calibrated_on) faulty_on.clear();
             table.rows.push_back({one.serial, one.role, one.description, under, one.certificate,
-                                  one.calibrated_on, one.due_on});
+                                  one.calibrated_on, one.due_on, faulty_on});
         }
 }
 

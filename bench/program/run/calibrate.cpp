@@ -74,6 +74,8 @@ ExitCode calibrate(const CommonOptions& common, const CalibrateOptions& asked) {
     if (!kept) return fail(common, kept.fault());
     const auto readiness = readiness_of(given->bench, kept->checks, *started_at, options.reason);
     if (!readiness) return fail(common, readiness.fault(), ExitCode::bench_fault);
+    if (auto enters = check_entering(options.entering, given->bench, given->gauge, *started_at); !enters)
+        return fail(common, enters.fault(), ExitCode::refused);
     if (auto free = check_folder(options.out); !free) return fail(common, free.fault());
 
     const auto side_up = side_up_of(given->gauge, !given->bench.truth && !common.json, options.side_up);

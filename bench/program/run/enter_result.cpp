@@ -3,6 +3,7 @@
 #include "bench/program/register/certificate_options.hpp"
 #include "bench/program/register/drafts.hpp"
 #include "bench/program/register/session_options.hpp"
+#include "bench/program/results/record_builder.hpp"
 #include "bench/program/terminal.hpp"
 
 namespace tipwright::program {
@@ -18,6 +19,20 @@ void add_enter(Subcommand command, EnterOptions& options) {
         .type_name("CODE")
         .group("Register");
     add_session(command, options.session);
+}
+
+Outcome check_entering(const EnterOptions& options, const bench::BenchDescription& bench,
+                       const bench::GaugeDescription& gauge, const std::string& started_at) {
+    if (!options.enter) return Done{};
+    auto reg = open_register_to_read(options.session);
+    if (!reg) return Done{};
+    report::Record planned;
+    planned.identity = identity_of(gauge);
+    planned.gauge = gauge.gauge;
+    add_instruments(bench.instruments, planned);
+    add_instruments(bench.hand_instruments, planned);
+    return reg->check_run(planned, options.bench_code.empty() ? default_bench : options.bench_code,
+                          today(started_at));
 }
 
 Result<std::string> enter_result(const CommonOptions& common, const EnterOptions& options,

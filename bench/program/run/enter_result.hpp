@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <string>
 
+#include "bench/descriptions/descriptions.hpp"
 #include "bench/program/common_options.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/subcommand.hpp"
@@ -24,6 +25,11 @@ struct EnterOptions {
 
 // --enter, --bench-code, --register, --person and the options of their passphrase.
 void add_enter(Subcommand command, EnterOptions& options);
+
+// Before the water is poured: whether the register would refuse the result, or any certificate of it
+// (Register::check_run). A register that is not there yet, or does not open, refuses nothing here.
+Outcome check_entering(const EnterOptions& options, const bench::BenchDescription& bench,
+                       const bench::GaugeDescription& gauge, const std::string& started_at);
 
 // What was done, in a sentence. Fault: what cannot be entered is told; the run and its files are what they
 // are.

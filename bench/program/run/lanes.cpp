@@ -282,6 +282,12 @@ ExitCode run_lanes(const CommonOptions& common, const LanesOptions& options) {
             view.failed(k, readiness.fault());
             continue;
         }
+        if (auto enters = check_entering(options.entering, lane.given->bench, lane.given->gauge, *started_at);
+            !enters) {
+            lane.end.fault = enters.fault();
+            view.failed(k, enters.fault());
+            continue;
+        }
         for (const std::string& text : readiness->told) view.message(k, text);
         LaneOptions lane_options;
         lane_options.concessions = readiness->concessions;

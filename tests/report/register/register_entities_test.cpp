@@ -114,6 +114,17 @@ TEMPLATE_TEST_CASE("register: a record enters what it names, once", "", OnSqlite
     bad = record_of("EX-1", "2026-03-03");
     bad.identity.kind = "spoon-100";
     CHECK(refused(lab.reg.enter_record(technician, bad, "B1")) == FaultCode::inconsistent);
+    // Within the expanded uncertainty of the difference of two determinations of the rim, and just not.
+    bad = record_of("EX-1", "2026-03-03");
+    const double apart = 2 * std::hypot(bad.gauge.catch_diameter_mm.u, *gauge.catch_diameter_u_mm);
+    bad.gauge.catch_diameter_mm.value = *gauge.catch_diameter_mm + 1.01 * apart;
+    CHECK(refused(lab.reg.enter_record(technician, bad, "B1")) == FaultCode::inconsistent);
+    CHECK(
+        lab.reg.check_run(bad, "B1", "2026-03-03").fault().line().find("catch diameter of 200.00 mm (U = ") !=
+        std::string::npos);
+    bad.gauge.catch_diameter_mm.value = *gauge.catch_diameter_mm - 0.99 * apart;
+    done(lab.reg.check_run(bad, "B1", "2026-03-03"));
+    lab.entered(bad);
     bad = record_of("EX-1", "2026-03-03");
     bad.identity.model = "Other model";
     CHECK(refused(lab.reg.enter_record(technician, bad, "B1")) == FaultCode::duplicate);

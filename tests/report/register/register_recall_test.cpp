@@ -68,7 +68,25 @@ TEMPLATE_TEST_CASE("register: nothing new is certified on an instrument that was
     CHECK(issue.fault().line().find("BAL-01, found faulty on 2026-06-30 and last known to be good on "
                                     "2026-04-01 (0.3 g low)") != std::string::npos);
 
+    // The same before the water is poured, and in the list of instruments.
+    Record planned = record_of("EX-3");
+    planned.instruments[0].serial = "BAL-01";
+    planned.instruments[0].calibrated_on = "2026-06-29";
+    CHECK(refused(lab.reg.check_run(planned, "B1", "2026-07-02")) == FaultCode::not_permitted);
+    done(lab.reg.check_run(planned, "B1", "2026-04-01"));
+    planned.instruments[0].calibrated_on = "2026-06-30";
+    done(lab.reg.check_run(planned, "B1", "2026-07-02"));
+    const auto faults_of_balance = [&] {
+        Texts out;
+        const Table list = got(lab.reg.list_instruments());
+        for (const auto& row : list.rows)
+            if (text_of(row[0]) == "BAL-01") out.push_back(text_of(row.back()));
+        return out;
+    };
+    CHECK(faults_of_balance() == Texts{"2026-06-30"});
+
     CHECK(drafted(sound));
     CHECK(drafted(measured("EX-5", "2026-07-01", "2026-06-30")));
+    CHECK(faults_of_balance() == Texts{"2026-06-30", ""});
     lab.inspected();
 }
