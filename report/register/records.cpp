@@ -74,7 +74,7 @@ void check_rim(const GaugeEntry& gauge, const Record& record) {
     if (difference <= 2 * std::hypot(recorded.u, known_u)) return;
     stop(FaultCode::inconsistent,
          "the register knows gauge " + in_quotes(gauge.serial) + " with a catch diameter of " +
-             millimetres(*gauge.catch_diameter_mm, known_u) + ", the record with " +
+             millimetres(*gauge.catch_diameter_mm, known_u) + ", not " +
              millimetres(recorded.value, recorded.u),
          "catch_diameter_mm",
          "measure the rim and correct whichever is wrong; the register by: tipwright register gauge change " +
@@ -87,12 +87,11 @@ void check_as_known(const GaugeEntry& gauge, const Record& record) {
     if (!record.identity.kind.empty() && gauge.kind != name_text(record.identity.kind))
         stop(FaultCode::inconsistent,
              "the register knows gauge " + in_quotes(gauge.serial) + " as kind " + in_quotes(gauge.kind) +
-                 ", the record as " + in_quotes(record.identity.kind),
+                 ", not " + in_quotes(record.identity.kind),
              "kind", "correct whichever is wrong");
     if (gauge.nominal_tip_mm && *gauge.nominal_tip_mm != record.gauge.nominal_tip_mm)
         stop(FaultCode::inconsistent,
-             "the register knows gauge " + in_quotes(gauge.serial) +
-                 " with another nominal tip than the record's " +
+             "the register knows gauge " + in_quotes(gauge.serial) + " with another nominal tip than " +
                  std::to_string(record.gauge.nominal_tip_mm) + " mm",
              "nominal_tip_mm", "correct whichever is wrong");
     check_rim(gauge, record);

@@ -227,5 +227,18 @@ sed -e '0,/^link = "virtual"/s||link = "pty /dev/pts/none"|' "$source/templates/
 for role in balance pump counter climate; do holds "$role" listed; done
 holds 'MISSING' listed
 
+# What the register would refuse after the run is refused before its water: another rim, a balance found faulty.
+sed -e 's/^catch_diameter_mm = .*/catch_diameter_mm = 205.0/' "$source/templates/gauges/demo-bucket-200-twin.toml" >wide.toml
+grep -q '^catch_diameter_mm = 205' wide.toml || fail "the demo gauge's rim is written otherwise"
+expect 6 'knows gauge "INV-200-0002" with a catch diameter of' "$tipwright" calibrate --gauge wide.toml --side-up A --out wide \
+  --started-at 2026-11-28T08:00:00Z
+[ ! -e wide ] || fail "a run that was refused left its folder"
+balance=$("$tipwright" --json register instrument list | python3 -c 'import json, sys; print([r["serial"] for r in json.load(sys.stdin) if r["role"] == "balance"][0])')
+"$tipwright" register instrument failed "$balance" --good-until 2026-11-27 --found-on 2026-11-27 --found "0.3 g low" >/dev/null
+"$tipwright" register instrument list >listed
+holds "^$balance .*2026-11-27" listed
+expect 6 "balance $balance, found faulty on 2026-11-27" "$tipwright" calibrate INV-200-0002 --as-left --side-up A \
+  --started-at 2026-11-28T08:00:00Z
+
 [ "$failures" = 0 ] || exit 1
 echo "the day holds"
