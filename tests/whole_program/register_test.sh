@@ -229,6 +229,15 @@ says "every checksum fits" "$tipwright" verify --public-keys "$public" "$work/pa
 says "every checksum fits" "$tipwright" verify --public-keys "$public" "$work/pack"
 (cd "$work/pack" && sha256sum --quiet -c SHA256SUMS) || fail "sha256sum does not accept the list of checksums"
 python3 -m zipfile -t "$work/pack.zip" >/dev/null || fail "the zip is not sound to another program"
+# One file of an unpacked pack takes with it what it is sealed with; half of a pair elsewhere is told to be that.
+for file in "$work"/pack/B1-2028-00006/record*.json; do
+  says "^Proved: certificate B1-2028-00006 sealed" "$tipwright" verify --public-keys "$public" "$file"
+done
+python3 -m zipfile -e "$source_dir/fixtures/ages/1.0/station.zip" "$work/station"
+mkdir "$work/half"
+cp "$work"/station/*/record.json "$work"/station/*/seal.txt "$work/half/"
+expect 5 "" "$tipwright" verify --public-keys "$source_dir/fixtures/ages/1.0/public-keys.txt" "$work/half"
+grep -q "by itself; .* both records are sealed together" "$work/out" || fail "half of a pair is not told from a changed record"
 sed -i 's/mm/cm/' "$work/pack/B1-2028-00006/formula.txt"
 expect 5 "" "$tipwright" verify --public-keys "$public" "$work/pack"
 grep -q "WRONG.*formula.txt" "$work/out" || fail "the changed formula is not named"

@@ -205,6 +205,12 @@ void SealCheck::match(Given& given) {
     }
     for (Held* only : found)
         if (fits(only->text, "")) take(*only);
+    // One seal may stand for two records: without the other nothing tells a changed one from half of a pair.
+    const std::string half =
+        left.empty() || found.empty()
+            ? ", by itself; where the certificate shows the gauge as found and as left, both records are "
+              "sealed together: give both, or the certificate"
+            : "";
     for (const auto* held : {&left, &found})
         for (const Held* one : *held) {
             if (one->sealed) {
@@ -212,7 +218,7 @@ void SealCheck::match(Given& given) {
                 key_in_use(*one, given.seal);
                 given.dated = true;
             } else if (!any) {
-                tell_(one->name, false, "its record is not the one sealed in " + given.name);
+                tell_(one->name, false, "its record is not the one sealed in " + given.name + half);
             }
         }
 }

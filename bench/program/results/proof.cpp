@@ -61,7 +61,8 @@ std::vector<std::string> proved(const Proof& proof) {
 std::vector<std::string> not_proved(const Proof& proof) {
     std::vector<std::string> out;
     if (proof.packs > 0)
-        out.push_back("results in a pack were not recomputed: unpack it and give its records");
+        out.push_back(
+            "results in a pack were not recomputed: give the folders of its certificates, unpacked");
     if (proof.unsealed_lists > 0)
         out.push_back(
             "that no certificate is missing from the pack: its files agree with its list, but the list is "

@@ -41,6 +41,7 @@ Outcome Verifier::take_register(const std::string& place) {
 }
 
 Outcome Verifier::compare() {
+    if (auto taken = take_sealed_together(); !taken) return taken;
     for (const auto& a : checked_) {
         for (const auto& b : checked_) {
             if (a.kind == FileKind::record && b.kind == FileKind::certificate) {

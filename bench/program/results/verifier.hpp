@@ -74,6 +74,9 @@ private:
     Outcome take_record(const std::filesystem::path& file, Checked& checked);
     Outcome take_standard_input();
     Outcome take_seal(const std::filesystem::path& file);
+    // After all that was named.
+    Outcome take_sealed_together();
+    Outcome take_sealed_with(const std::filesystem::path& record);
     // A table: its own seal if it has one, and the record it must follow from.
     Outcome take_table(const std::filesystem::path& file);
     Outcome compare_tables();
@@ -106,6 +109,7 @@ private:
     bool must_;
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
+    std::vector<std::filesystem::path> record_files_;
     std::size_t packs_ = 0;           // whole
     std::size_t unsealed_lists_ = 0;  // of those
     std::vector<report::certificate::Words> languages_;
