@@ -105,6 +105,10 @@ Result<FieldCheck> conclude(double volume_mL, const std::vector<VolumePart>& par
     const double per_tip = volume_mL / count;
     result.volume_per_tip_mL = {
         per_tip, per_tip * std::sqrt(volume_variance + std::pow(edges.u / count, 2) + scatter * scatter)};
+    // The error rests on another count than the one that was read: whoever works it out again must know.
+    if (edges.value != 0)
+        result.remarks.push_back({edges.value > 0 ? FieldNote::part_tip_added : FieldNote::part_tip_taken_off,
+                                  std::fabs(edges.value), 0});
     if (limits) {
         if (!(limits->low_percent < limits->high_percent)) {
             return Fault{FaultCode::bad_value, "the limits are the wrong way round", where, {}};
@@ -142,6 +146,12 @@ std::string remark_text(const FieldRemark& remark) {
         case FieldNote::much_lost:
             return "more than a tenth of the water was lost before the weighing: cover the vessel, weigh "
                    "sooner";
+        case FieldNote::part_tip_added:
+            return "the count did not end on a tip: " + fixed(remark.first, 1) +
+                   " tips were added for the water left in the compartment, and its uncertainty";
+        case FieldNote::part_tip_taken_off:
+            return "the count did not begin on a tip: " + fixed(remark.first, 1) +
+                   " tips were taken off for the water that was in the compartment, and its uncertainty";
     }
     return {};
 }

@@ -63,6 +63,8 @@ enum class FieldNote {
     moved_since_certificate,  // E_n
     poured_too_fast,          // mm/h
     much_lost,                //
+    part_tip_added,           // the count did not end on a tip; tips added
+    part_tip_taken_off,       // it did not begin on one; tips taken off
 };
 struct FieldRemark {
     FieldNote note = FieldNote::too_coarse;

@@ -59,6 +59,8 @@ constexpr WordKey of_reports[] = {
     {"field_check.moved_since_certificate", "en"},
     {"field_check.poured_too_fast", "rate"},
     {"field_check.much_lost", ""},
+    {"field_check.part_tip_added", "tips"},
+    {"field_check.part_tip_taken_off", "tips"},
     {"field_check.accepted", "reason"},
     {"field_check.part_poured", ""},
     {"field_check.part_retained", ""},

@@ -181,6 +181,10 @@ std::string field_remark_text(const certificate::Words& words, const calib::Fiel
             return words.text("field_check.poured_too_fast", {{"rate", numbers.fixed(remark.first, 0)}});
         case calib::FieldNote::much_lost:
             return words.text("field_check.much_lost");
+        case calib::FieldNote::part_tip_added:
+            return words.text("field_check.part_tip_added", {{"tips", numbers.fixed(remark.first, 1)}});
+        case calib::FieldNote::part_tip_taken_off:
+            return words.text("field_check.part_tip_taken_off", {{"tips", numbers.fixed(remark.first, 1)}});
     }
     return {};
 }

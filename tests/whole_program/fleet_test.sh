@@ -109,6 +109,16 @@ lacks 'DEMONSTRATION' today-4711.txt
 expect 2 'said/check.pdf' "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --out said/check.pdf
 "$tipwright" life 4711 | cmp - before || fail "entered without its page"
 expect 2 'something already' "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --out check.pdf
+# Nor does one that is not entered touch the page that is there.
+cp check.pdf kept.pdf
+"$tipwright" field-check 4711 --tips 100 --poured-mL 640 --on 2029-01-01 --out check.pdf --force 2>/dev/null && fail "a check of a day to come"
+cmp check.pdf kept.pdf || fail "a refused check took the page of another with it"
+[ ! -e check.pdf.part ] || fail "a refused check left half a page"
+# Half a tip that the count does not hold is told, and what belongs to another way of checking is not ignored.
+holds 'Note: the count did not end on a tip: 0.5 tips were added' said
+flat <check.txt >line
+holds 'did not end on a tip: 0.5 tips were added' line
+expect 2 '--logged-mm.*--poured-mL|--poured-mL.*--logged-mm' "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --logged-mm 20 --out logged.pdf
 for language in de fr es; do
   "$tipwright" field-check 4712 --tips 99 --poured-mL 640 --limit 0.5 --language $language --out $language.pdf >/dev/null
   pdftotext $language.pdf $language.txt

@@ -248,16 +248,29 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
         if (!known) return refuse(common, known.fault());
         actor = std::move(*known);
     }
-    // Before it is entered: a check whose page cannot be written is made once more, not entered twice.
+    // Before it is entered: a check whose page cannot be written is made once more, not entered twice. Beside
+    // its place, for what is there stays if nothing is entered.
+    const auto beside = std::filesystem::path(options.out.string() + ".part");
     if (!options.out.empty())
-        if (const auto written = write_file(options.out, page); !written)
+        if (auto written = write_file(beside, page); !written) {
+            written.fault().where = options.out.string();
             return fail(common, written.fault());
+        }
+    std::error_code error;
     if (enters)
         if (const auto entered = enter(*reg, *actor, in, facts, check); !entered) {
-            std::error_code ignored;
-            if (!options.out.empty()) std::filesystem::remove(options.out, ignored);
+            if (!options.out.empty()) std::filesystem::remove(beside, error);
             return refuse(common, entered.fault());
         }
+    if (!options.out.empty()) {
+        std::filesystem::rename(beside, options.out, error);
+        if (error)
+            return fail(common,
+                        {FaultCode::file_unwritable,
+                         std::string(enters ? "entered, but its page is left as " : "the page is left as ") +
+                             in_quotes(beside.string()) + ": " + error.message(),
+                         options.out.string(), "move it there"});
+    }
     if (common.json) {
         auto document = field_check_for_machines(facts, check);
         document["entered"] = enters;
@@ -298,21 +311,39 @@ void add_field_check(CommandLine& line) {
     command.add_option("--gauge", options->gauge, "Gauge or gauge kind, instead of a serial")
         .type_name("FILE");
     command.add_option("--tips", options->tips, "Tips counted").required();
+    // What belongs to the other way of checking is refused, not ignored.
     auto poured = command.add_option("--poured-mL", options->poured_mL, "Known volume poured or dripped in");
-    command.add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty").show_default();
-    command.add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter");
-    command.add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty").show_default();
-    command.add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
+    auto collected =
+        command
+            .add_option("--collected-g", options->collected_g, "Water collected at the drain, weighed later")
+            .excludes(poured);
+    command.add_option("--poured-u-mL", options->poured_u_mL, "Its standard uncertainty")
+        .show_default()
+        .excludes(collected);
+    command.add_option("--retained-mL", options->retained_mL, "Water that clung to funnel and filter")
+        .excludes(collected);
+    command.add_option("--retained-u-mL", options->retained_u_mL, "Its standard uncertainty")
+        .show_default()
+        .excludes(collected);
+    command.add_option("--duration-s", options->duration_s, "How long the pouring took, s")
+        .excludes(collected);
+    command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty")
+        .show_default()
         .excludes(poured);
-    command.add_option("--collected-u-g", options->collected_u_g, "Its standard uncertainty").show_default();
-    command.add_option("--lost-g", options->lost_g, "Water evaporated or spilt before weighing");
-    command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty").show_default();
+    command.add_option("--lost-g", options->lost_g, "Water evaporated or spilt before weighing")
+        .excludes(poured);
+    command.add_option("--lost-u-g", options->lost_u_g, "Its standard uncertainty")
+        .show_default()
+        .excludes(poured);
     command
         .add_option("--water-temperature-C", options->water_temperature_C,
                     "Temperature of the water when weighed")
-        .show_default();
-    command.add_option("--logged-mm", options->logged_depth_mm, "Depth the logger recorded, if it corrects");
-    command.add_option("--duration-s", options->duration_s, "How long the pouring took, s");
+        .show_default()
+        .excludes(poured);
+    command
+        .add_option("--logged-mm", options->logged_depth_mm,
+                    "Depth the logger recorded, if it corrects; for water collected")
+        .excludes(poured);
     command.add_flag("--began-on-tip", options->began_on_tip,
                      "Counting began right after a tip (when water is poured it always does)");
     command.add_flag("--ended-on-tip", options->ended_on_tip,

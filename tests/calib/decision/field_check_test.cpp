@@ -49,7 +49,16 @@ TEST_CASE("a litre poured into a right gauge") {
     CHECK(result->conformity->verdict == Verdict::pass);
     CHECK(result->conformity->wrong_probability < 1e-6);
     CHECK(result->inputs.size() == result->contributions_percent.size());
-    CHECK(result->remarks.empty());
+    // That the error rests on 159.5 tips, not on the 159 that were counted, is told.
+    REQUIRE(result->remarks.size() == 1);
+    CHECK(result->remarks[0].note == FieldNote::part_tip_added);
+    CHECK(remark_text(result->remarks[0]).find("0.5 tips were added") != std::string::npos);
+    check.begin = FillLevel::unknown;
+    CHECK(evaluate_pour(check, gauge_200())->remarks.empty());
+    check.end = FillLevel::at_tip;
+    CHECK(evaluate_pour(check, gauge_200())->remarks.at(0).note == FieldNote::part_tip_taken_off);
+    check.begin = FillLevel::at_tip;
+    CHECK(evaluate_pour(check, gauge_200())->remarks.empty());
 }
 
 // The gauge fills and tips as it does, from whatever was in it: what is stated must cover what is true.
