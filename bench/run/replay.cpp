@@ -115,10 +115,7 @@ struct Replay::State {
         if (!screws) return screws.fault();
         const auto turned = calib::turned_over_at(run.observations);
         if (turned)
-            run.remarks.push_back(
-                calib::sides_unknown_text("the difference between A and B turned over at step " +
-                                          std::to_string(run.observations[*turned].step) +
-                                          "; a tip was lost, or the bucket was laid on its other side"));
+            run.remarks.push_back(calib::sides_turned_text(run.observations[*turned].step));
         else
             run.remarks.push_back(calib::sides_known_text(screws->marks, side_up_first));
         if (moved) run.remarks.push_back(calib::sides_moved_text());

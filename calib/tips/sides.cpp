@@ -1,6 +1,9 @@
 #include "calib/tips/sides.hpp"
 
+#include <charconv>
 #include <cmath>
+#include <regex>
+#include <string_view>
 
 namespace tipwright::calib {
 
@@ -9,6 +12,8 @@ namespace {
 constexpr double stands_out = 3;
 constexpr const char* known_begins = "Compartment A is ";
 constexpr const char* unknown_begins = "Which side of the bucket is compartment A is not known";
+constexpr const char* turned_over = ": the difference between A and B turned over at step ";
+constexpr const char* turned_why = "; a tip was lost, or the bucket was laid on its other side.";
 
 bool begins(const std::string& text, const std::string& with) {
     return text.compare(0, with.size(), with) == 0;
@@ -32,8 +37,28 @@ std::string sides_moved_text() {
            "between.";
 }
 
-std::string sides_unknown_text(const std::string& why) {
-    return unknown_begins + std::string(": ") + why + ".";
+std::string sides_turned_text(int step) {
+    return std::string(unknown_begins) + turned_over + std::to_string(step) + turned_why;
+}
+
+std::optional<SidesKnown> read_sides_known(const std::string& text) {
+    static const std::regex sentence(
+        std::string(known_begins) +
+        R"(side A(?: \(([^\n]*)\))?: before the first tip side ([AB]) was said to rest up\.)");
+    std::smatch found;
+    if (!std::regex_match(text, found, sentence)) return std::nullopt;
+    return SidesKnown{found[1], *found[2].first};
+}
+
+std::optional<int> read_sides_turned(const std::string& text) {
+    const std::string before = std::string(unknown_begins) + turned_over;
+    int step = 0;
+    if (!begins(text, before)) return std::nullopt;
+    const char* const end = text.data() + text.size();
+    const auto [rest, wrong] = std::from_chars(text.data() + before.size(), end, step);
+    if (wrong != std::errc() || std::string_view(rest, static_cast<std::size_t>(end - rest)) != turned_why)
+        return std::nullopt;
+    return step;
 }
 
 SidesSaid sides_said(std::span<const std::string> remarks) {

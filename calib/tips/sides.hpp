@@ -24,7 +24,16 @@ std::string side_text(const SideMarks& marks, char side);
 
 std::string sides_known_text(const SideMarks& marks, char up);
 std::string sides_moved_text();  // the bucket lay on the other side when the run was resumed
-std::string sides_unknown_text(const std::string& why);
+// The difference between A and B turned over at that step: which is which is not known.
+std::string sides_turned_text(int step);
+
+// One of those sentences taken apart, for whoever says it in another language; nothing: it is none of them.
+struct SidesKnown {
+    std::string mark_a;  // may be empty
+    char up = 'A';
+};
+std::optional<SidesKnown> read_sides_known(const std::string& text);
+std::optional<int> read_sides_turned(const std::string& text);
 
 enum class SidesSaid { nothing, known, unknown };
 // What those sentences, among others, say of a record; unknown goes before known.

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "calib/rate/one_rate.hpp"
+#include "calib/tips/sides.hpp"
 #include "report/certificate/concession_words.hpp"
 #include "report/certificate/finding_words.hpp"
 #include "report/certificate/supplied_words.hpp"
@@ -75,9 +76,24 @@ bool is_deviation(const calib::Finding& finding) {
     return finding.kind() == calib::FindingKind::environment || finding.id == calib::FindingId::target_missed;
 }
 
+// What the run says of its sides, or of supplied data, in the language of the document; what a person wrote
+// stays as it is.
+std::string deviation_words(const Words& words, const std::string& text) {
+    if (const auto known = calib::read_sides_known(text)) {
+        std::string mark;
+        if (!known->mark_a.empty())
+            mark = " (" + words.named("translated", known->mark_a, known->mark_a) + ")";
+        return words.text("method.sides_known", {{"mark", mark}, {"up", std::string(1, known->up)}});
+    }
+    if (const auto step = calib::read_sides_turned(text))
+        return words.text("method.sides_turned", {{"step", std::to_string(*step)}});
+    if (text == calib::sides_moved_text()) return words.text("method.sides_moved");
+    return supplied_words(words, text);
+}
+
 std::vector<std::string> deviations_words(const Record& record, const Words& words) {
     std::vector<std::string> out;
-    for (const std::string& text : record.deviations) out.push_back(supplied_words(words, text));
+    for (const std::string& text : record.deviations) out.push_back(deviation_words(words, text));
     for (const Concession& concession : record.concessions)
         out.push_back(concession_words(words, concession));
     for (const calib::StepResult& step : record.evaluation.steps)

@@ -208,7 +208,11 @@ head -c $(($(stat -c %s "$journal") * 6 / 10)) "$journal" >"$broken/journal.twj"
 "$tipwright" next INV-200-0002 >next
 holds 'Next: tipwright recover INV-200-0002$' next
 completes recover '' = "$work/runs/INV-200-0002/2026-11-28-found INV-200-0002"
-expect 4 'say what to do with it' "$tipwright" recover INV-200-0002
+expect 4 'say what to do with it.*--close' "$tipwright" recover INV-200-0002
+# What is closed already is not advised to be closed again.
+mkdir closed && cp "$broken/journal.twj" closed/
+"$tipwright" recover closed --close >/dev/null
+expect 4 'say what to do with it; --resume [^-]*, tipwright evaluate' "$tipwright" recover closed
 "$tipwright" life INV-200-0002 >before
 "$tipwright" recover INV-200-0002 --resume >resumed || fail "recover --resume by serial"
 holds 'register +entered as found' resumed

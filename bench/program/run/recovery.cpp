@@ -210,6 +210,17 @@ RecoverOptions meant(RecoverOptions options) {
     return options;
 }
 
+// What is advised is also taken.
+std::string what_can_be_done(const bench::OpenRun& open, const std::filesystem::path& journal) {
+    if (!open.run.begun)
+        return open.journal.closed ? "calibrate into another folder"
+                                   : "--close ends it as incomplete; calibrate into another folder";
+    const std::string resume = "--resume measures the steps that are missing, ";
+    return resume + (open.journal.closed
+                         ? "tipwright evaluate " + journal.string() + " computes what was measured"
+                         : "--close ends it as incomplete");
+}
+
 ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
     RecoverOptions options = meant(asked);
     std::error_code ignored;
@@ -259,12 +270,10 @@ ExitCode recover(const CommonOptions& common, const RecoverOptions& asked) {
             print_json(document_of(*open, options.folder, pump));
             return pump.reached ? ExitCode::incomplete : ExitCode::bench_fault;
         }
-        return fail(
-            common,
-            {FaultCode::usage, "the run is as it was; say what to do with it", "recover",
-             open->run.begun ? "--resume measures the steps that are missing, --close ends it as incomplete"
-                             : "--close ends it as incomplete; calibrate into another folder"},
-            pump.reached ? ExitCode::incomplete : ExitCode::bench_fault);
+        return fail(common,
+                    {FaultCode::usage, "the run is as it was; say what to do with it", "recover",
+                     what_can_be_done(*open, file)},
+                    pump.reached ? ExitCode::incomplete : ExitCode::bench_fault);
     }
     if (otherwise) return fail(common, as_found_not_left(file));
     if (options.close) return close_it(common, options, std::move(*open), pump);

@@ -29,9 +29,20 @@ TEST_CASE("sides: the sentence of a record is recognised, and doubt goes before 
     CHECK(sides_said(remarks) == SidesSaid::known);
     remarks.push_back(sides_moved_text());
     CHECK(sides_said(remarks) == SidesSaid::known);
-    remarks.push_back(sides_unknown_text("a tip was lost"));
+    remarks.push_back(sides_turned_text(3));
     CHECK(sides_said(remarks) == SidesSaid::unknown);
     CHECK(side_text(marks, 'B') == "side B");
+    const auto read = read_sides_known(sides_known_text(marks, 'B'));
+    REQUIRE(read.has_value());
+    CHECK(read->mark_a == "at the dab of paint");
+    CHECK(read->up == 'B');
+    CHECK(read_sides_known(sides_known_text({}, 'A'))->mark_a.empty());
+    CHECK(read_sides_turned(sides_turned_text(12)) == 12);
+    for (const std::string& other : {none[0], sides_moved_text(), sides_turned_text(3) + " Or so.",
+                                     "He said: " + sides_known_text(marks, 'A')}) {
+        CHECK_FALSE(read_sides_known(other));
+        CHECK_FALSE(read_sides_turned(other));
+    }
 }
 
 TEST_CASE("sides: a difference that turns over is noticed where it stands out, and only there") {

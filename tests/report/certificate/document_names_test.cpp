@@ -7,6 +7,7 @@
 #include <regex>
 
 #include "calib/rate/one_rate.hpp"
+#include "calib/tips/sides.hpp"
 #include "report/certificate/certificate.hpp"
 #include "report/certificate/correction_words.hpp"
 #include "report/certificate/document_words.hpp"
@@ -374,6 +375,28 @@ TEST_CASE("a logger that computes the printed curve in single precision meets th
         INFO("T = " << T << " s");
         CHECK(static_cast<double>(h) == Approx(per_mL * low * T).epsilon(1e-5));
     }
+}
+
+TEST_CASE("what a run says of its sides stands in the language of the document") {
+    Record record = test::sample_record();
+    const calib::SideMarks marks{"at the screw nearest the terminal block", ""};
+    record.deviations = {calib::sides_known_text(marks, 'B'), calib::sides_turned_text(3),
+                         calib::sides_moved_text(), "The technician sneezed."};
+    const auto english = deviations_words(record, words_of("en"));
+    CHECK(std::vector(english.begin(), english.begin() + 4) == record.deviations);
+    for (const char* language : {"de", "fr", "es"}) {
+        const auto said = deviations_words(record, words_of(language));
+        INFO(language);
+        for (std::size_t k = 0; k < 3; ++k) {
+            INFO(said[k]);
+            for (const char* word : {" side ", "screw", " the ", "bucket"})
+                CHECK(said[k].find(word) == std::string::npos);
+        }
+        CHECK(said[3] == record.deviations[3]);
+    }
+    CHECK(deviations_words(record, words_of("de"))[0] ==
+          "Kammer A ist Seite A (an der Schraube nächst der Klemmleiste): Vor der ersten Kippung wurde "
+          "Seite B als oben liegend angegeben.");
 }
 
 TEST_CASE("the siphon's example can be worked out again from its own numbers") {
