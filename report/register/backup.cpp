@@ -19,6 +19,7 @@
 #include "report/files/files.hpp"
 #include "report/files/fingerprint.hpp"
 #include "report/files/streams.hpp"
+#include "report/register/connection.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/maintenance.hpp"
 #include "report/register/migrations.hpp"
@@ -244,6 +245,34 @@ void load(Register::Impl& impl, const Manifest& manifest) {
     transaction.commit();
 }
 
+// A register in a folder that comes to nothing: what was not there before goes again. Made before the
+// register is opened, it ends after it is closed.
+class Made {
+public:
+    explicit Made(const std::string& location) {
+        if (is_postgresql(location)) return;
+        const std::filesystem::path folder = location;
+        std::error_code ignored;
+        // Of a register that is there nothing is touched: another program may be writing beside it.
+        if (std::filesystem::exists(folder / "register.sqlite", ignored)) return;
+        for (const auto& one : {folder, folder / "register.sqlite", folder / "register.sqlite-wal",
+                                folder / "register.sqlite-shm", folder / "documents"})
+            if (!std::filesystem::exists(one, ignored)) made_.push_back(one);
+    }
+    ~Made() {
+        std::error_code ignored;
+        if (!kept_)
+            for (const auto& one : made_) std::filesystem::remove_all(one, ignored);
+    }
+    Made(const Made&) = delete;
+    Made& operator=(const Made&) = delete;
+    void keep() { kept_ = true; }
+
+private:
+    std::vector<std::filesystem::path> made_;
+    bool kept_ = false;
+};
+
 }  // namespace
 
 Outcome Register::backup(const std::string& folder, const std::string& now) {
@@ -293,6 +322,7 @@ Outcome Register::restore(const std::string& folder, const std::string& location
                  "the backup has schema version " + std::to_string(manifest.schema) +
                      ", this program knows up to " + std::to_string(migrations().back().version),
                  manifest.folder, "use the newer tipwright");
+        Made made(location);
         std::unique_ptr<Impl> impl = Impl::open(location, Impl::How::create);
         if (schema_version(*impl->database) != 0)
             stop(FaultCode::duplicate, "there is a register already", impl->database->where(),
@@ -305,6 +335,7 @@ Outcome Register::restore(const std::string& folder, const std::string& location
         Result<InspectionReport> report = restored.inspect(nullptr);
         if (!report) throw Stop{report.fault()};
         if (!report->faults.empty()) throw Stop{report->faults.front()};
+        made.keep();
         return Done{};
     });
 }

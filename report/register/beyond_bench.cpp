@@ -13,10 +13,7 @@ Result<std::vector<ElsewhereCalibration>> Register::calibrations_elsewhere(Id ga
 Result<Id> Register::add_field_check(const Actor& actor, const FieldCheckEntry& check) {
     return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         row_with_id<GaugeEntry>(writer.database, check.gauge);
-        check_date("made_on", check.made_on, true);
-        if (check.made_on > date_of(actor.now))
-            stop(FaultCode::inconsistent, check.made_on + " is after today, " + date_of(actor.now),
-                 "made_on");
+        check_past("made_on", check.made_on, actor.now);
         FieldCheckEntry entered = check;
         entered.id = 0;
         entered.person = writer.person;

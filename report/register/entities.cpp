@@ -79,6 +79,7 @@ Id put_station_row(Writer& writer, const Station& station) {
 Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant) {
     Database& database = writer.database;
     check_values(gauge);
+    check_past("in_service_on", gauge.in_service_on, writer.actor.now, false);
     if (gauge.customer != 0) row_with_id<Customer>(database, gauge.customer);
     if (gauge.station != 0 && row_with_id<Station>(database, gauge.station).customer != gauge.customer)
         stop(FaultCode::inconsistent, "the station belongs to another customer than the gauge", "station");
@@ -144,8 +145,10 @@ Result<Id> Register::put_instrument(const Actor& actor, const InstrumentEntry& i
 }
 
 Result<Id> Register::put_calibration(const Actor& actor, const InstrumentCalibration& calibration) {
-    return written(*impl_, actor, Permission::any,
-                   [&](Writer& writer) { return put_calibration_row(writer, calibration); });
+    return written(*impl_, actor, Permission::any, [&](Writer& writer) {
+        check_past("calibrated_on", calibration.calibrated_on, actor.now, false);
+        return put_calibration_row(writer, calibration);
+    });
 }
 
 namespace {

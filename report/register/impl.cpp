@@ -157,6 +157,15 @@ void check_date(std::string_view field, const std::string& value, bool needed) {
              "write 2031-05-04");
 }
 
+void check_past(std::string_view field, const std::string& value, std::string_view now, bool needed) {
+    check_date(field, value, needed);
+    const std::string today = date_of(now);
+    // East of Greenwich it is tomorrow already.
+    if (!value.empty() && value > date_of_day(day_number(today) + 1))
+        stop(FaultCode::inconsistent, value + " is after today, " + today, std::string(field),
+             "give the day on which it was");
+}
+
 void check_interval(const std::optional<AgreedInterval>& interval) {
     if (!interval) return;
     if (interval->months < 1 || interval->months > 240)

@@ -25,6 +25,8 @@ inline constexpr std::size_t max_text_bytes = 4000;
 void check_name(std::string_view field, const std::string& value);
 void check_text(std::string_view field, const std::string& value);
 void check_date(std::string_view field, const std::string& value, bool needed = false);
+// Of something that has happened: a day on which it is nowhere today yet, by the UTC time `now`, is refused.
+void check_past(std::string_view field, const std::string& value, std::string_view now, bool needed = true);
 void check_interval(const std::optional<AgreedInterval>& interval);
 void check_range(std::string_view field, const std::optional<double>& value, double low, double high);
 

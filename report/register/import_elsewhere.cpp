@@ -79,10 +79,7 @@ public:
                  in_quotes(certificate) + " is a certificate of this register: it counts already",
                  "certificate");
         const std::string day = line.text("calibrated_on");
-        check_date("calibrated_on", day, true);
-        if (day > date_of(writer.actor.now))
-            stop(FaultCode::inconsistent, day + " is after today, " + date_of(writer.actor.now),
-                 "calibrated_on");
+        check_past("calibrated_on", day, writer.actor.now);
         const std::optional<KeptPoint> point = point_of(line);
         const auto [at, fresh] = found_.try_emplace({gauge.id, key_of(certificate)});
         Gathered& one = at->second;

@@ -77,7 +77,7 @@ Result<Table> Register::instrument_failed(const Actor& actor, Id instrument, con
                                           const std::string& found_on, const std::string& found) {
     return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         check_date("good_until", good_until, true);
-        check_date("found_on", found_on, true);
+        check_past("found_on", found_on, actor.now);
         if (found_on < good_until)
             stop(FaultCode::inconsistent, "the fault was found before the instrument was last good",
                  "found_on");

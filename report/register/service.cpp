@@ -14,8 +14,9 @@ Order open_order_row(Database& database, Id id) {
     return out;
 }
 
-void check_order_date(std::string_view field, const std::string& date, const Order& order) {
-    check_date(field, date, true);
+void check_order_date(std::string_view field, const std::string& date, const Order& order,
+                      std::string_view now) {
+    check_past(field, date, now);
     if (date < order.received_on)
         stop(FaultCode::inconsistent, date + " is before the gauge was received, " + order.received_on,
              std::string(field));
@@ -26,7 +27,7 @@ void check_order_date(std::string_view field, const std::string& date, const Ord
 Result<Id> Register::open_order(const Actor& actor, const Order& order) {
     return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         row_with_id<GaugeEntry>(writer.database, order.gauge);
-        check_date("received_on", order.received_on, true);
+        check_past("received_on", order.received_on, actor.now);
         if (const std::optional<Row> open = writer.database.row(
                 "SELECT id FROM orders WHERE gauge_id = :p1 AND closed_on = ''", "i", {order.gauge}))
             stop(FaultCode::duplicate,
@@ -42,7 +43,7 @@ Result<Id> Register::open_order(const Actor& actor, const Order& order) {
 Result<Id> Register::add_finding(const Actor& actor, const Finding& finding) {
     return written(*impl_, actor, Permission::any, [&](Writer& writer) {
         const Order order = open_order_row(writer.database, finding.order);
-        check_order_date("found_on", finding.found_on, order);
+        check_order_date("found_on", finding.found_on, order, actor.now);
         if (finding.found.empty()) stop(FaultCode::missing_field, "a finding needs what was found", "found");
         Finding entered = finding;
         entered.id = 0;
@@ -54,7 +55,7 @@ Result<Id> Register::add_finding(const Actor& actor, const Finding& finding) {
 Result<Id> Register::add_adjustment(const Actor& actor, const Adjustment& adjustment) {
     return written(*impl_, actor, Permission::measure, [&](Writer& writer) {
         const Order order = open_order_row(writer.database, adjustment.order);
-        check_order_date("made_on", adjustment.made_on, order);
+        check_order_date("made_on", adjustment.made_on, order, actor.now);
         if (!adjustment.turns_a && !adjustment.turns_b && adjustment.work_done.empty())
             stop(FaultCode::missing_field, "neither the turns nor the work done is given", "adjustment");
         Adjustment entered = adjustment;

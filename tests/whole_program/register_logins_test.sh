@@ -26,6 +26,7 @@ secret=(--passphrase-file "$work/seal")
 
 printf 'short\n' >"$work/short"
 expect 2 "must have 8 to" "$tipwright" register create --logins --person "A. Signatory" --new-passphrase-file "$work/short"
+expect 2 "no register" "$tipwright" register person list
 says "without a passphrase" "$tipwright" register create --logins --person "A. Signatory" --new-passphrase-file "$work/alice"
 expect 2 "no terminal.*--person-passphrase-file" setsid "$tipwright" register person add X --person "A. Signatory"
 expect 6 "not the passphrase of" "$tipwright" register person add X --person "A. Signatory" --person-passphrase-file "$work/wrong"

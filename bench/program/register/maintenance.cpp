@@ -44,16 +44,17 @@ struct MaintenanceOptions {
     PassphraseSource new_passphrase = {};  // of whoever makes the register
 };
 
+Fault there_already() {
+    return {FaultCode::duplicate, "there is a register already", "register", "use it as it is"};
+}
+
 ExitCode create_register(const CommonOptions& common, const MaintenanceOptions& options) {
     const auto actor = actor_of(options.session);
     if (!actor) return refuse(common, actor.fault());
-    auto reg = open_register(options.session, true);
-    if (!reg) return refuse(common, reg.fault());
-    const auto people = reg->people();
-    if (!people) return refuse(common, people.fault());
-    if (!people->empty())
-        return refuse(common,
-                      {FaultCode::duplicate, "there is a register already", "register", "use it as it is"});
+    // Asked before one is made: what is refused leaves none behind.
+    if (auto there = open_register_to_read(options.session); there)
+        if (const auto people = there->people(); people && !people->empty())
+            return refuse(common, there_already());
     std::optional<seal::Passphrase> passphrase;
     if (options.logins) {
         auto read = read_new_passphrase(common, options.new_passphrase, "New passphrase of " + actor->person);
@@ -62,6 +63,11 @@ ExitCode create_register(const CommonOptions& common, const MaintenanceOptions& 
             return refuse(common, good.fault());
         passphrase.emplace(std::move(*read));
     }
+    auto reg = open_register(options.session, true);
+    if (!reg) return refuse(common, reg.fault());
+    const auto people = reg->people();
+    if (!people) return refuse(common, people.fault());
+    if (!people->empty()) return refuse(common, there_already());
     const auto id = reg->put_person(*actor, {0, actor->person, true, true, true, true});
     if (!id) return refuse(common, id.fault());
     if (passphrase)

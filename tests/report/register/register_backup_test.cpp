@@ -156,8 +156,7 @@ TEST_CASE("register: any changed byte of a backup is told before anything is res
             ++bytes;
             const Outcome restored = Register::restore(backup, target, "2026-03-07T00:00:00Z");
             if (!restored && restored.fault().line().find('\n') == std::string::npos) ++told;
-            CHECK_FALSE(Register::open(target, "2026-03-07T00:00:00Z"));  // nothing was restored by halves
-            std::filesystem::remove_all(target);
+            CHECK_FALSE(std::filesystem::exists(target));  // nothing was restored by halves
         }
         std::ofstream(path, std::ios::binary | std::ios::trunc) << good;
     };
@@ -169,6 +168,14 @@ TEST_CASE("register: any changed byte of a backup is told before anything is res
             try_file(entry.path().string(), std::max<std::size_t>(entry.file_size() / 3, 1));
     CHECK(told == bytes);
     CHECK(bytes > 50);
+    // What was in the folder before stays.
+    const std::string shared = lab.folder / "shared";
+    std::filesystem::create_directories(shared);
+    std::ofstream(shared + "/letter.txt") << "mine";
+    std::ofstream(made + "/tables/gauges.jsonl", std::ios::app) << "x";
+    CHECK_FALSE(Register::restore(backup, shared, "2026-03-07T00:00:00Z"));
+    CHECK(*read_file(shared + "/letter.txt", 10) == "mine");
+    CHECK(std::distance(std::filesystem::directory_iterator(shared), {}) == 1);
     std::filesystem::remove(made + "/tables/gauges.jsonl");
     CHECK(refused(Register::restore(backup, lab.folder / "target", "2026-03-07T00:00:00Z")) ==
           FaultCode::file_missing);

@@ -178,7 +178,7 @@ TEMPLATE_TEST_CASE("register: a field check enters the life of its gauge, and st
     CHECK(cell(life, 0, "detail") ==
           "poured, 98 tips, error -2.1 % ± 1.3 %, pass against ±5.0 %; by T. Technician");
     CHECK(got(lab.reg.gauges_with_serial("F-1")).at(0).last_calibrated_on.empty());
-    check.made_on = "2026-03-06";  // tomorrow
+    check.made_on = "2026-03-07";  // nowhere today yet
     CHECK(refused(lab.reg.add_field_check(technician, check)) == FaultCode::inconsistent);
     CHECK_THROWS_AS(lab.raw()->run("UPDATE field_checks SET tips = 1"), Stop);
     CHECK_THROWS_AS(lab.raw()->run("DELETE FROM field_checks"), Stop);

@@ -233,6 +233,18 @@ TEMPLATE_TEST_CASE("register: a service order runs from receipt to certificate",
     CHECK(refused(lab.reg.open_order(now, {0, gauge, "2028-04-03", "", "", ""})) == FaultCode::duplicate);
     CHECK(refused(lab.reg.add_finding(now, {order, "2028-04-01", "dust", ""})) == FaultCode::inconsistent);
     CHECK(refused(lab.reg.add_finding(now, {order, "2028-04-04", "", ""})) == FaultCode::missing_field);
+    // What happened did not happen in days to come; east of Greenwich it is tomorrow already.
+    CHECK(refused(lab.reg.add_finding(now, {order, "2028-04-12", "dust", ""})) == FaultCode::inconsistent);
+    const Id balance = got(lab.reg.put_instrument(now, {0, "balance", "Spare", "BAL-09", ""}));
+    InstrumentCalibration calibration{0, balance, "C-1", "2028-04-12", "2029-04-12", ""};
+    CHECK(refused(lab.reg.put_calibration(now, calibration)) == FaultCode::inconsistent);
+    calibration.calibrated_on = "2028-04-11";
+    got(lab.reg.put_calibration(now, calibration));
+    CHECK(refused(lab.reg.add_adjustment(now, {order, "2028-04-12", -0.5, {}, {}, {}, ""})) ==
+          FaultCode::inconsistent);
+    GaugeEntry later = got(lab.reg.gauge(gauge));
+    later.in_service_on = "2028-04-12";
+    CHECK(refused(lab.reg.put_gauge(now, later)) == FaultCode::inconsistent);
     CHECK(refused(lab.reg.add_finding(now, {77, "2028-04-04", "dust", ""})) == FaultCode::unknown_field);
     got(lab.reg.add_finding(now, {order, "2028-04-04", "funnel half blocked by dust", "cleaned"}));
     const Id found = lab.entered(record_of("EX-1", "2028-04-05", report::State::as_found, 6.35), day);
