@@ -20,6 +20,10 @@ TEMPLATE_TEST_CASE(
     CHECK(column_of(due, "serial") == Texts{"EX-1", "EX-2"});
     CHECK(column_of(due, "due_on") == Texts{"2028-03-05", "2028-05-31"});
     CHECK(column_of(due, "station") == Texts{"Example Hill", "Example Hill"});
+    CHECK(column_of(due, "model") == Texts{"Example TB-200", "Example TB-200"});
+    CHECK(column_of(due, "kind") == Texts{"siphon-200", "siphon-200"});
+    CHECK(column_of(due, "customer") == Texts{customer.name, customer.name});
+    CHECK(column_of(due, "last_calibrated_on") == Texts{"2026-03-05", "2026-05-31"});
 
     GaugeEntry gauge = got(lab.reg.gauges_with_serial("EX-2")).at(0);
     gauge.interval = AgreedInterval{9, "order 17"};  // its own goes before the customer's

@@ -34,6 +34,12 @@ TEMPLATE_TEST_CASE("register: certificates are recalled by the instrument they r
                     "serial") == Texts{"EX-3", "EX-4"});
     CHECK(refused(lab.reg.instrument_failed(later, balance, "2026-07-01", "2026-06-30", "x")) ==
           FaultCode::inconsistent);
+    CHECK(refused(lab.reg.instrument_failed(later, balance, "", "2026-06-30", "x")) ==
+          FaultCode::missing_field);
+    CHECK(refused(lab.reg.instrument_failed(later, balance, "2026-04-31", "2026-06-30", "x")) ==
+          FaultCode::bad_value);
+    CHECK(refused(lab.reg.instrument_failed(later, balance, "2026-04-01", "2026-07-03", "x")) ==
+          FaultCode::inconsistent);
     lab.inspected();
 }
 
