@@ -55,6 +55,7 @@ completes() {
 holds 'register +entered as found' found
 holds 'Compartment A is side A .at the screw nearest the terminal block' runs/INV-200-0002/2026-11-26-found/record.json
 "$tipwright" adjust INV-200-0002 >advice
+grep -q '^Record as found: .*/record.json$' advice || fail "adjust does not say which run of a serial it took: $(head -2 advice)"
 holds '^A .*(clockwise|anticlockwise)' advice
 holds 'limits, %' advice
 holds 'pass, pass|fail, pass' advice
@@ -92,6 +93,12 @@ lacks 'INV-200-0002' due
 
 # A round that the register knows has its short commands; elsewhere the folder is said.
 "$tipwright" adjust INV-200-0002 --left INV-200-0002 >left.txt
+grep -q '^Record as left: .*/record.json$' left.txt || fail "adjust does not say which run as left it took"
+"$tipwright" adjust INV-200-0002 --left INV-200-0002 --json | python3 -c '
+import json, os, sys
+said = json.load(sys.stdin)
+assert os.path.exists(said["found_record"]) and os.path.exists(said["left_record"])
+assert said["found_record"] != said["left_record"]' || fail "adjust --json does not name its records"
 holds 'As left against what was expected' left.txt
 # The bucket's sides were not adjusted on the virtual bench: left as unequal as they were found.
 holds 'THE COMPARTMENTS WERE LEFT UNEQUAL' left.txt

@@ -30,10 +30,14 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
     if (!advice) return fail(common, advice.fault());
     const AdjustView view{*found, *advice, *sensitivity, *screws, sides_known(*found)};
     nlohmann::ordered_json document;
-    if (common.json)
+    // A serial number means the latest of several runs: which one was taken is said.
+    if (common.json) {
         document = advice_for_machines(view);
-    else
+        document["found_record"] = file->string();
+    } else {
+        print_to(stdout, "Record as found: %s\n", file->string().c_str());
         print_advice(view);
+    }
     if (options.left.empty()) {
         if (common.json) print_json(document);
         return ExitCode::done;
@@ -57,6 +61,7 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
                                                    options.setting_u_mL, goal.coverage)
                              : std::nullopt;
     if (common.json) {
+        document["left_record"] = left_file->string();
         auto& rows = document["as_left"] = nlohmann::ordered_json::array();
         for (const auto& check : *checks)
             rows.push_back({{"step", check.step},
@@ -71,6 +76,7 @@ ExitCode adjust(const CommonOptions& common, const AdjustOptions& options) {
         print_json(document);
         return ExitCode::done;
     }
+    print_to(stdout, "\nRecord as left: %s", left_file->string().c_str());
     print_checks(*checks);
     if (balance)
         print_balance({*left, *advice, *sensitivity, *screws, sides_known(*left)}, *balance);
