@@ -18,6 +18,7 @@
 #include "bench/program/results/check_runs.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/joined.hpp"
+#include "report/files/files.hpp"
 
 namespace tipwright::program {
 
@@ -90,6 +91,36 @@ Outcome learn_earlier(report::Register& reg, const std::vector<Id>& drafts, Cert
     return Done{};
 }
 
+// What would stop them all after the passphrase was typed is told before. Where one can be issued, the others
+// are told when it comes to them.
+Outcome can_be_issued(report::Register& reg, const std::vector<Id>& drafts, const CertificateMaker& maker) {
+    std::optional<Fault> first;
+    for (const Id id : drafts) {
+        const auto draft = reg.certificate(id);
+        if (!draft) return draft.fault();
+        if (draft->state != report::CertificateState::checked) return Done{};
+        const auto record = reg.record(draft->as_left != 0 ? draft->as_left : draft->as_found);
+        if (!record) return record.fault();
+        const Outcome can = maker.can_issue(*record);
+        if (can) return Done{};
+        if (!first) first = can.fault();
+    }
+    if (first) return *first;
+    return Done{};
+}
+
+// Something can be written into the folder; it is left as it was.
+Outcome takes_files(const std::filesystem::path& folder) {
+    std::error_code ignored;
+    const bool there = std::filesystem::exists(folder, ignored);
+    if (auto made = make_folder(folder); !made) return made;
+    const std::filesystem::path trial = folder / (".tipwright-" + std::to_string(::getpid()));
+    const Outcome written = write_file(trial, "");
+    std::filesystem::remove(trial, ignored);
+    if (!there) std::filesystem::remove(folder, ignored);  // made anew with what goes into it
+    return written;
+}
+
 struct UnlockedSeal {
     seal::SigningKey key;
     std::optional<seal::X509Key> signer;
@@ -144,6 +175,9 @@ ExitCode issue_certificates(const CommonOptions& common, const IssueOptions& opt
     if (!options.check_gauge.empty())
         if (const Outcome good = in_control(*reg, options.check_gauge, actor->now); !good)
             return refuse(common, good.fault());
+    if (const Outcome can = can_be_issued(*reg, *drafts, *maker); !can) return refuse(common, can.fault());
+    if (!options.out.empty())
+        if (const Outcome takes = takes_files(options.out); !takes) return refuse(common, takes.fault());
     if (auto there = keys_are_there(options.keys); !there) return refuse(common, there.fault());
     const auto passphrase = read_passphrase(options.passphrase, "Passphrase of the seal");
     if (!passphrase) return refuse(common, passphrase.fault());

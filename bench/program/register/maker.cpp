@@ -84,18 +84,26 @@ void CertificateMaker::sign_with(const seal::X509Key& signer, const std::string&
     options_.signature = {signer.cms_size(), signer.facts().name, moment};
 }
 
-Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& sheet,
-                                                      const seal::SigningKey& key) const {
-    const report::Record& record = sheet.as_left ? *sheet.as_left : *sheet.as_found;
+Outcome CertificateMaker::can_issue(const report::Record& record) const {
     if (!trial_time().empty() && !record.invented)
         return Fault{FaultCode::not_permitted,
                      "the time is set for a trial, but the record is not an invented one",
                      "TIPWRIGHT_TRIAL_NOW", "unset it: certificates carry the true date"};
-    const bool both = sheet.as_left && sheet.as_found;
     if (report::certificate::issuer_of(record, options_.letterhead.laboratory).name.empty())
         return Fault{FaultCode::missing_field, "no laboratory is named that issues it",
                      "record " + visible(record.number) + ", gauge " + visible(record.identity.serial),
                      "give laboratory = \"NAME\" in a letterhead, and that with --letterhead FILE"};
+    if (country_.empty() && !record.invented)
+        return Fault{FaultCode::missing_field, "the country of the laboratory is not given", "--country",
+                     "give two capital letters after ISO 3166-1 with --country or in the letterhead"};
+    return Done{};
+}
+
+Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& sheet,
+                                                      const seal::SigningKey& key) const {
+    const report::Record& record = sheet.as_left ? *sheet.as_left : *sheet.as_found;
+    if (const Outcome can = can_issue(record); !can) return can.fault();
+    const bool both = sheet.as_left && sheet.as_found;
     report::CertificateOptions options = options_;
     auto mark = mark_of(sheet.seal);
     if (!mark) return mark.fault();
@@ -114,9 +122,6 @@ Result<report::Documents> CertificateMaker::documents(const report::IssueSheet& 
     report::DccOptions dcc;
     dcc.words = options_.words;
     dcc.country = country_.empty() && record.invented ? invented_country : country_;
-    if (dcc.country.empty())
-        return Fault{FaultCode::missing_field, "the country of the laboratory is not given", "--country",
-                     "give two capital letters after ISO 3166-1 with --country or in the letterhead"};
     if (both) dcc.as_found = sheet.as_found;
     if (options.earlier) {
         const auto known = earlier_.find(sheet.refers_to);

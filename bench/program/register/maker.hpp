@@ -32,6 +32,9 @@ public:
     // A place in the PDF for this signer's signature, made at `moment`.
     void sign_with(const seal::X509Key& signer, const std::string& moment);
 
+    // What a certificate of this record needs beside the record is there. Faults: missing_field (the
+    // laboratory, its country), not_permitted (on a trial's time, a record that is not invented).
+    Outcome can_issue(const report::Record& record) const;
     // On any number of threads at once.
     Result<report::Documents> documents(const report::IssueSheet& sheet, const seal::SigningKey& key) const;
     // Of an issued certificate; `language`: in which it was issued.
