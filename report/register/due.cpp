@@ -1,4 +1,5 @@
 // Which gauges are due, and how many never come due.
+#include "calib/base/dates.hpp"
 #include "calib/base/text.hpp"
 #include "report/register/dates.hpp"
 #include "report/register/impl.hpp"
@@ -9,7 +10,8 @@ namespace {
 // "2031-05" gives "2031-05-01" and, with `after`, the first day of the month after.
 std::string first_of_month(const std::string& field, const std::string& month, bool after) {
     const std::string day = month + "-01";
-    check_date(field, day, true);
+    if (!is_iso_date(day))
+        stop(FaultCode::bad_value, in_quotes(month) + " is not a month", field, "write it as 2031-05");
     return after ? add_months(day, 1) : day;
 }
 

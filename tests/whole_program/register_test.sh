@@ -68,6 +68,9 @@ grep -q ENTWURF "$work/text" || fail "the preview is not marked as a draft"
 says "checked by" "$tipwright" certificate check 1 "${carol[@]}"
 expect 6 "passphrase" "$tipwright" certificate issue 1 "${alice[@]}" --passphrase-file "$work/wrong"
 expect 6 "may not issue" "$tipwright" certificate issue 1 "${tom[@]}" "${secret[@]}"
+# What would stop it after a number is given is told before a passphrase is read.
+expect 2 "is a file, a folder is needed" "$tipwright" certificate issue 1 "${alice[@]}" --passphrase-file "$work/none" \
+  --out "$work/passphrase/taken"
 says "B1-2026-00001" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
 says "B1-2026-00001 +yes" "$tipwright" certificate issue 1 "${alice[@]}" "${secret[@]}"
 expect 6 "is issued and cannot be changed" "$tipwright" certificate discard 1 --reason x "${tom[@]}"
@@ -102,6 +105,7 @@ says "order 1" "$tipwright" register service finding INV-200-0002 --found "insec
 measure found 2028-11-27T08:00:00Z --seed 5
 says "order 1" "$tipwright" register service adjusted INV-200-0002 --turns-a 0.25 --turns-b -0.25 "${tom[@]}"
 measure left 2028-11-28T08:00:00Z --seed 5 --as-left
+expect 2 '"2028-13" is not a month; write it as 2031-05' "$tipwright" ask due --from 2028-13
 expect 2 "second as-found" "$tipwright" certificate draft "$work/found/record.json" "$work/first/record.json" "${tom[@]}"
 says "4 +INV-200-0002" "$tipwright" certificate draft "$work/found/record.json" "$work/left/record.json" "${tom[@]}"
 expect 6 "still waits" "$tipwright" register service close INV-200-0002 "${tom[@]}"
@@ -253,6 +257,11 @@ says "B1-2028-00006" "$tipwright" register instrument failed INV-BAL-11 --good-u
 ! grep -q "B1-2026-00001" "$work/out" || fail "the recall reaches back before the balance failed"
 says "bucket-200-twin" "$tipwright" ask tolerance
 says "INV-200-0002" "$tipwright" ask drift --percent 0 --years 5
+for question in drift tolerance; do
+  expect 2 'there is no kind of gauge "bucket-200-twn"; did you mean "bucket-200-twin"' \
+    "$tipwright" ask $question --kind bucket-200-twn
+  says "" "$tipwright" ask $question --kind bucket-200-twin
+done
 "$tipwright" --json ask drift --percent 0 --years 5 | python3 -c 'import json,sys; assert len(json.load(sys.stdin)) == 1' ||
   fail "ask drift --json"
 says "Changed" "$tipwright" register customer change "$customer" --interval-months 24 --agreed "order 4711" "${alice[@]}"
@@ -280,7 +289,7 @@ says "" "$tipwright" certificate draft "$work/supplied/record.json" \
   --source "$source_dir/templates/supplied/per-step.csv" "${tom[@]}"
 supplied=$(grep -oE '^ *[0-9]+ +INV-200-0031' "$work/out" | awk '{ print $1; exit }')
 says "checked" "$tipwright" certificate check "$supplied" "${carol[@]}"
-expect 2 "no laboratory is named that issues it.*--letterhead" "$tipwright" certificate issue "$supplied" "${alice[@]}" --passphrase-file "$work/new"
+expect 2 "no laboratory is named that issues it.*--letterhead" "$tipwright" certificate issue "$supplied" "${alice[@]}" --passphrase-file "$work/none"
 says "B1-2028-" "$tipwright" certificate issue "$supplied" "${alice[@]}" --passphrase-file "$work/new" --out "$work/evaluated" \
   --letterhead "$source_dir/templates/certificate/letterhead.toml"
 files=$(dirname "$work"/evaluated/*/certificate.pdf)

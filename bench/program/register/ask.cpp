@@ -2,10 +2,14 @@
 #include <sys/ioctl.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <iostream>
 #include <nlohmann/json.hpp>
+#include <set>
 
+#include "bench/descriptions/descriptions.hpp"
+#include "bench/descriptions/nearest.hpp"
 #include "bench/page/views/desk_charts.hpp"
 #include "bench/program/page/register_desk.hpp"
 #include "bench/program/register/commands.hpp"
@@ -224,17 +228,50 @@ ExitCode ask_recall(const CommonOptions& common, const AskOptions& options) {
                     });
 }
 
+// The name is that of a kind file, or of a gauge in the register: a mistyped one would answer as if all were
+// well.
+Outcome kind_is_known(const CommonOptions& common, report::Register& reg, const std::string& kind) {
+    if (kind.empty()) return Done{};
+    const auto templates =
+        bench::list_templates(bench::TemplateKind::gauge_kind, common.templates,
+                              [](const std::string&) -> Result<std::string> { return std::string(); });
+    if (!templates) return templates.fault();
+    report::ListFilter every;
+    every.limit = 1000000;
+    const auto gauges = reg.list_gauges(every);
+    if (!gauges) return gauges.fault();
+    std::set<std::string> known;
+    for (const auto& one : *templates) known.insert(one.name);
+    const auto column = std::find(gauges->columns.begin(), gauges->columns.end(), "kind");
+    for (const auto& row : gauges->rows)
+        if (const auto* name =
+                std::get_if<std::string>(&row.at(static_cast<std::size_t>(column - gauges->columns.begin()))))
+            known.insert(*name);
+    if (known.contains(kind)) return Done{};
+    const std::string meant = bench::nearest(kind, {known.begin(), known.end()});
+    return Fault{
+        FaultCode::unknown_field, "there is no kind of gauge " + in_quotes(kind), "--kind",
+        meant.empty() ? "see the kinds in 'tipwright list'" : "did you mean " + in_quotes(meant) + "?"};
+}
+
 ExitCode ask_drift(const CommonOptions& common, const AskOptions& options) {
     const auto now = desk_time();
     if (!now) return refuse(common, now.fault());
-    return table_of(common, options.session, options.csv, [&](report::Register& reg) {
-        return reg.drifted(options.kind, options.percent, options.years, today(*now));
-    });
+    return table_of(common, options.session, options.csv,
+                    [&](report::Register& reg) -> Result<report::Table> {
+                        if (const Outcome known = kind_is_known(common, reg, options.kind); !known)
+                            return known.fault();
+                        return reg.drifted(options.kind, options.percent, options.years, today(*now));
+                    });
 }
 
 ExitCode ask_tolerance(const CommonOptions& common, const AskOptions& options) {
     return table_of(common, options.session, options.csv,
-                    [&](report::Register& reg) { return reg.in_tolerance(options.kind); });
+                    [&](report::Register& reg) -> Result<report::Table> {
+                        if (const Outcome known = kind_is_known(common, reg, options.kind); !known)
+                            return known.fault();
+                        return reg.in_tolerance(options.kind);
+                    });
 }
 
 ExitCode ask_work(const CommonOptions& common, const AskOptions& options) {
