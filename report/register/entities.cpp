@@ -79,7 +79,9 @@ Id put_station_row(Writer& writer, const Station& station) {
 Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant) {
     Database& database = writer.database;
     check_values(gauge);
-    check_past("in_service_on", gauge.in_service_on, writer.actor.now, false);
+    // What an earlier version took stays as it is when another field is changed.
+    if (gauge.id == 0 || row_with_id<GaugeEntry>(database, gauge.id).in_service_on != gauge.in_service_on)
+        check_past("in_service_on", gauge.in_service_on, writer.actor.now, false);
     if (gauge.customer != 0) row_with_id<Customer>(database, gauge.customer);
     if (gauge.station != 0 && row_with_id<Station>(database, gauge.station).customer != gauge.customer)
         stop(FaultCode::inconsistent, "the station belongs to another customer than the gauge", "station");
