@@ -2,6 +2,7 @@
 """The whole job clicked in a real browser over `page --trial`: logged in, a gauge put on, water started, the
 certificate drafted, checked by a second person, issued, handed out; the years. Argument: the program."""
 
+import datetime
 import json
 import subprocess
 import sys
@@ -189,6 +190,24 @@ def years(shop, browser):
     browser.open(shop.url + "language?to=en&back=/")
 
 
+def found_faulty(shop, browser):
+    """What no certificate could rest on is told before the water is poured, not after."""
+    secret = shop.folder / "passphrase"
+    secret.write_text(PASSPHRASE + "\n")
+    secret.chmod(0o600)
+    now = datetime.datetime.now(datetime.timezone.utc).date()
+    today, before = now.isoformat(), (now - datetime.timedelta(days=1)).isoformat()
+    shop.run("register", "instrument", "failed", "INV-BAL-11", "--good-until", before, "--found-on", today, "--found",
+             "0.3 g low", "--register", shop.trial_work().parent / "register", "--person", "A. Signatory",
+             "--person-passphrase-file", secret)
+    browser.open(shop.url + "gauge-on?state=found&serial=" + SERIAL + "&plan=three-point-check")
+    told = browser.text("#ahead")
+    check("INV-BAL-11, found faulty on " + today in told, "a faulty balance is not told before the start: " + told)
+    check(not browser.all('form[action="/gauge-on/start"]'), "a run that could not be certified can be started")
+    browser.open(shop.url + "years")
+    check(today in browser.text("main"), "the list of instruments does not say that one is faulty")
+
+
 with Workshop(sys.argv[1]) as shop:
     shop.serve("--trial")
     with Browser() as browser:
@@ -205,6 +224,7 @@ with Workshop(sys.argv[1]) as shop:
         gone_on_with(shop, browser, run)
         years(shop, browser)
         certificate(shop, browser, run)
+        found_faulty(shop, browser)
         click(browser, "/log-out")
         browser.open(shop.url + "certificates")
         check(not browser.all('form[action="/certificates/draft"]'), "commands are offered to nobody")

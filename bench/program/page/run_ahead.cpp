@@ -9,6 +9,7 @@
 #include "bench/program/instruments/readiness.hpp"
 #include "bench/program/register/session.hpp"
 #include "bench/program/results/read_record.hpp"
+#include "bench/program/run/enter_result.hpp"
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/run/lane_run.hpp"
 #include "bench/program/run/work_folder.hpp"
@@ -152,7 +153,12 @@ Outcome look_at_gauge(const DeskOptions& options, page::RunAhead& out, const ben
     if (!out.against.empty() && out.wish.reason.empty())
         return Fault{FaultCode::not_permitted, out.against.front(), "bench",
                      "give a reason, or have it done"};
-    return Done{};
+    // The child that measures does not enter; whoever drafts here afterwards does.
+    EnterOptions entering;
+    entering.enter = true;
+    entering.bench_code = options.bench_code;
+    entering.session.location = options.location;
+    return check_entering(entering, given->bench, given->gauge, *now);
 }
 
 }  // namespace

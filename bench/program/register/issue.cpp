@@ -115,7 +115,7 @@ Outcome takes_files(const std::filesystem::path& folder) {
     const bool there = std::filesystem::exists(folder, ignored);
     if (auto made = make_folder(folder); !made) return made;
     const std::filesystem::path trial = folder / (".tipwright-" + std::to_string(::getpid()));
-    const Outcome written = write_file(trial, "");
+    Outcome written = write_file(trial, "");
     std::filesystem::remove(trial, ignored);
     if (!there) std::filesystem::remove(folder, ignored);  // made anew with what goes into it
     return written;
