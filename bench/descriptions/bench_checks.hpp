@@ -5,12 +5,16 @@
 
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "bench/descriptions/description_text.hpp"
 #include "calib/base/fault.hpp"
 
 namespace tipwright::bench {
+
+// Of the file's name, before ".toml": it is no bench.
+inline constexpr std::string_view checks_ending = ".checks";
 
 struct PumpPoint {
     double set_mL_min = 0;        // by the pump's own scale

@@ -2,6 +2,7 @@
 #include <cmath>
 #include <system_error>
 
+#include "bench/descriptions/bench_checks.hpp"
 #include "bench/descriptions/descriptions.hpp"
 #include "bench/descriptions/laboratory_facts.hpp"
 #include "bench/descriptions/nearest.hpp"
@@ -63,7 +64,10 @@ std::vector<std::string> names_in(const fs::path& folder) {
     std::vector<std::string> names;
     std::error_code error;
     for (fs::directory_iterator it(folder, error), end; !error && it != end; it.increment(error))
-        if (it->path().extension() == ".toml") names.push_back(it->path().stem().string());
+        // What was found of a bench lies beside it, and is none.
+        if (std::string name = it->path().stem().string();
+            it->path().extension() == ".toml" && !name.ends_with(checks_ending))
+            names.push_back(std::move(name));
     std::sort(names.begin(), names.end());
     return names;
 }

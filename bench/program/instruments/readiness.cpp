@@ -35,7 +35,8 @@ Result<KeptChecks> load_checks(const std::string& bench, const std::filesystem::
     if (!wanted.empty()) {
         kept.file = wanted;
     } else if (std::filesystem::is_regular_file(bench, error)) {
-        kept.file = std::filesystem::path(bench).replace_extension(".checks.toml");
+        kept.file =
+            std::filesystem::path(bench).replace_extension(std::string(bench::checks_ending) + ".toml");
     }
     if (kept.file.empty() || !std::filesystem::exists(kept.file, error)) return kept;
     const auto text = read_file(kept.file, checks_bytes_max);

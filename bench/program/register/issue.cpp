@@ -102,7 +102,8 @@ Outcome can_be_issued(report::Register& reg, const std::vector<Id>& drafts, cons
         const auto record = reg.record(draft->as_left != 0 ? draft->as_left : draft->as_found);
         if (!record) return record.fault();
         const Outcome can = maker.can_issue(*record);
-        if (can) return Done{};
+        // That a record is not invented is told after it was held against its fingerprint.
+        if (can || can.fault().code == FaultCode::not_permitted) return Done{};
         if (!first) first = can.fault();
     }
     if (first) return *first;

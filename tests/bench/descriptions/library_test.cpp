@@ -116,6 +116,17 @@ TEST_CASE("every name that a gauge kind uses stands in the templates' README") {
     CHECK(seen > 100);
 }
 
+TEST_CASE("what was found of a bench lies beside it, and is offered as none") {
+    const Folder folder;
+    folder.write("benches/mine.toml", "");
+    folder.write("benches/mine.checks.toml", "");
+    const auto list = list_templates(TemplateKind::bench, folder.path,
+                                     [](const std::string&) -> Result<std::string> { return std::string(); });
+    REQUIRE(list);
+    REQUIRE(list->size() == 1);
+    CHECK(list->front().name == "mine");
+}
+
 TEST_CASE("every demonstration gauge and bench says that it is invented, and its kind is there") {
     const auto gauges = names(TemplateKind::gauge, load_gauge);
     std::set<std::string> kinds;
