@@ -13,8 +13,6 @@ namespace tipwright::calib {
 
 namespace {
 
-// Earliest and latest year: times outside are no rain anyone calibrates for.
-
 constexpr const char* how =
     "times are 2031-05-04 10:11:12.5, with AM or PM where they are, or seconds since 1970; counts of whole "
     "days "

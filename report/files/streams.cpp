@@ -59,15 +59,21 @@ void GrowingFile::append_to(GrowingFile& other) {
     if (!given && !other.not_appended_) other.not_appended_ = given.fault();
 }
 
-Outcome GrowingFile::commit() {
+Outcome GrowingFile::hold() {
     flush();
     out_.flush();
-    const bool opened = out_.descriptor() >= 0;
-    out_.close();
-    const bool whole = out_.error() == 0 && !not_appended_;
-    if (whole) out_.note(::rename(temporary_.c_str(), file_.c_str()) == 0);
-    if (opened && (!whole || out_.error() != 0)) ::unlink(temporary_.c_str());
     if (not_appended_) return *not_appended_;
+    if (out_.error() != 0) return write_fault(file_, out_.error());
+    return Done{};
+}
+
+Outcome GrowingFile::commit() {
+    const bool opened = out_.descriptor() >= 0;
+    Outcome held = hold();
+    out_.close();
+    if (held && out_.error() == 0) out_.note(::rename(temporary_.c_str(), file_.c_str()) == 0);
+    if (opened && (!held || out_.error() != 0)) ::unlink(temporary_.c_str());
+    if (!held) return held;
     if (out_.error() != 0) return write_fault(file_, out_.error());
     return flush_folder(file_.parent_path().empty() ? std::filesystem::path(".") : file_.parent_path());
 }

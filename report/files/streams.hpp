@@ -30,6 +30,8 @@ public:
     void append(std::string_view bytes);
     // What was appended so far, to be appended to another one.
     void append_to(GrowingFile& other);
+    // All of it is on the disk, under the other name: commit() has but to rename. Faults as of commit().
+    Outcome hold();
     // Faults: file_unwritable, disk_full, those of reading what was to be appended.
     Outcome commit();
 

@@ -79,20 +79,20 @@ Id put_station_row(Writer& writer, const Station& station) {
 Id put_gauge_row(Writer& writer, const GaugeEntry& gauge, bool other_model_meant) {
     Database& database = writer.database;
     check_values(gauge);
+    std::optional<GaugeEntry> before;
+    if (gauge.id != 0) before = row_with_id<GaugeEntry>(database, gauge.id);
     // What an earlier version took stays as it is when another field is changed.
-    if (gauge.id == 0 || row_with_id<GaugeEntry>(database, gauge.id).in_service_on != gauge.in_service_on)
+    if (!before || before->in_service_on != gauge.in_service_on)
         check_past("in_service_on", gauge.in_service_on, writer.actor.now, false);
     if (gauge.customer != 0) row_with_id<Customer>(database, gauge.customer);
     if (gauge.station != 0 && row_with_id<Station>(database, gauge.station).customer != gauge.customer)
         stop(FaultCode::inconsistent, "the station belongs to another customer than the gauge", "station");
     const std::string serial = key_of(gauge.serial);
     const std::string model = key_of(gauge.model);
-    if (gauge.id != 0) {
-        const GaugeEntry before = row_with_id<GaugeEntry>(database, gauge.id);
-        // What stood beside another model before was meant then.
+    // What stood beside another model before was meant then.
+    if (before)
         other_model_meant =
-            other_model_meant || (key_of(before.serial) == serial && key_of(before.model) == model);
-    }
+            other_model_meant || (key_of(before->serial) == serial && key_of(before->model) == model);
     for (const GaugeEntry& other :
          rows_where<GaugeEntry>(database, "WHERE t.serial_key = :p1 AND t.id <> :p2", {serial, gauge.id})) {
         if (key_of(other.model) == model)

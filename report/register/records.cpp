@@ -1,5 +1,6 @@
 // Entering records: what a bench measured, with the gauge, customer, station and instruments it names.
 #include "report/register/records.hpp"
+
 #include <cmath>
 
 #include "calib/base/dates.hpp"

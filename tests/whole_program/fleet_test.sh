@@ -114,6 +114,7 @@ cp check.pdf kept.pdf
 "$tipwright" field-check 4711 --tips 100 --poured-mL 640 --on 2029-01-01 --out check.pdf --force 2>/dev/null && fail "a check of a day to come"
 cmp check.pdf kept.pdf || fail "a refused check took the page of another with it"
 [ ! -e check.pdf.part ] || fail "a refused check left half a page"
+! compgen -G 'check.pdf.*' >/dev/null || fail "a refused check left something beside the page"
 # Half a tip that the count does not hold is told, and what belongs to another way of checking is not ignored.
 holds 'Note: the count did not end on a tip: 0.5 tips were added' said
 flat <check.txt >line

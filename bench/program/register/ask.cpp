@@ -236,12 +236,13 @@ Outcome kind_is_known(const CommonOptions& common, report::Register& reg, const 
         bench::list_templates(bench::TemplateKind::gauge_kind, common.templates,
                               [](const std::string&) -> Result<std::string> { return std::string(); });
     if (!templates) return templates.fault();
+    std::set<std::string> known;
+    for (const auto& one : *templates) known.insert(one.name);
+    if (known.contains(kind)) return Done{};
     report::ListFilter every;
     every.limit = 1000000;
     const auto gauges = reg.list_gauges(every);
     if (!gauges) return gauges.fault();
-    std::set<std::string> known;
-    for (const auto& one : *templates) known.insert(one.name);
     const auto column = std::find(gauges->columns.begin(), gauges->columns.end(), "kind");
     for (const auto& row : gauges->rows)
         if (const auto* name =

@@ -113,12 +113,14 @@ Outcome can_be_issued(report::Register& reg, const std::vector<Id>& drafts, cons
 // Something can be written into the folder; it is left as it was.
 Outcome takes_files(const std::filesystem::path& folder) {
     std::error_code ignored;
-    const bool there = std::filesystem::exists(folder, ignored);
+    std::vector<std::filesystem::path> missing;  // the innermost first; made anew with what goes into them
+    for (auto one = folder; !one.empty() && !std::filesystem::exists(one, ignored); one = one.parent_path())
+        missing.push_back(one);
     if (auto made = make_folder(folder); !made) return made;
     const std::filesystem::path trial = folder / (".tipwright-" + std::to_string(::getpid()));
     Outcome written = write_file(trial, "");
     std::filesystem::remove(trial, ignored);
-    if (!there) std::filesystem::remove(folder, ignored);  // made anew with what goes into it
+    for (const auto& one : missing) std::filesystem::remove(one, ignored);
     return written;
 }
 

@@ -18,7 +18,7 @@
 #include "bench/program/run/gauge_by_serial.hpp"
 #include "bench/program/terminal.hpp"
 #include "calib/base/rounding.hpp"
-#include "report/files/files.hpp"
+#include "report/files/streams.hpp"
 #include "report/register/kept_curve.hpp"
 
 namespace tipwright::program {
@@ -248,29 +248,24 @@ ExitCode field_check(const CommonOptions& common, const FieldCheckOptions& asked
         if (!known) return refuse(common, known.fault());
         actor = std::move(*known);
     }
-    // Before it is entered: a check whose page cannot be written is made once more, not entered twice. Beside
-    // its place, for what is there stays if nothing is entered.
-    const auto beside = std::filesystem::path(options.out.string() + ".part");
-    if (!options.out.empty())
-        if (auto written = write_file(beside, page); !written) {
-            written.fault().where = options.out.string();
-            return fail(common, written.fault());
-        }
-    std::error_code error;
-    if (enters)
-        if (const auto entered = enter(*reg, *actor, in, facts, check); !entered) {
-            if (!options.out.empty()) std::filesystem::remove(beside, error);
-            return refuse(common, entered.fault());
-        }
+    // On the disk before it is entered, for a check whose page cannot be written is made once more, not
+    // entered twice; in its place after, for what is there stays if nothing is entered.
+    std::optional<GrowingFile> file;
     if (!options.out.empty()) {
-        std::filesystem::rename(beside, options.out, error);
-        if (error)
-            return fail(common,
-                        {FaultCode::file_unwritable,
-                         std::string(enters ? "entered, but its page is left as " : "the page is left as ") +
-                             in_quotes(beside.string()) + ": " + error.message(),
-                         options.out.string(), "move it there"});
+        file.emplace(options.out);
+        file->append(page);
+        if (const auto held = file->hold(); !held) return fail(common, held.fault());
     }
+    if (enters)
+        if (const auto entered = enter(*reg, *actor, in, facts, check); !entered)
+            return refuse(common, entered.fault());
+    if (file)
+        if (auto committed = file->commit(); !committed) {
+            if (enters)
+                committed.fault().what =
+                    "the check is entered, but its page is lost: " + committed.fault().what;
+            return fail(common, committed.fault());
+        }
     if (common.json) {
         auto document = field_check_for_machines(facts, check);
         document["entered"] = enters;

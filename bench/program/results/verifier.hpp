@@ -4,6 +4,7 @@
 
 #include <filesystem>
 #include <optional>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
@@ -76,7 +77,6 @@ private:
     Outcome take_seal(const std::filesystem::path& file);
     // After all that was named.
     Outcome take_sealed_together();
-    Outcome take_sealed_with(const std::filesystem::path& record);
     // A table: its own seal if it has one, and the record it must follow from.
     Outcome take_table(const std::filesystem::path& file);
     Outcome compare_tables();
@@ -109,7 +109,7 @@ private:
     bool must_;
     std::vector<Checked> checked_;
     std::vector<std::string> taken_;
-    std::vector<std::filesystem::path> record_files_;
+    std::set<std::filesystem::path> record_folders_;
     std::size_t packs_ = 0;           // whole
     std::size_t unsealed_lists_ = 0;  // of those
     std::vector<report::certificate::Words> languages_;

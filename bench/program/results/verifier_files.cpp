@@ -116,33 +116,27 @@ Outcome Verifier::take_record(const std::filesystem::path& file, Checked& checke
     if (!text) return text.fault();
     checked.file_sha256 = report::sha256_hex(*text);
     add_record(*text, checked);
-    record_files_.push_back(file);
+    record_folders_.insert(file.parent_path());
     return Done{};
 }
 
 // One seal stands for both records of a certificate, and for none of them alone: what of the three lies
 // beside one that was named is taken with it.
 Outcome Verifier::take_sealed_together() {
-    for (const auto& record : std::vector(record_files_))
-        if (auto taken = take_sealed_with(record); !taken) return taken;
-    return Done{};
-}
-
-Outcome Verifier::take_sealed_with(const std::filesystem::path& record) {
-    const auto is_taken = [&](const std::filesystem::path& file) {
-        return std::any_of(taken_.begin(), taken_.end(), [&](const std::string& name) {
-            std::error_code ignored;
-            return std::filesystem::equivalent(name, file, ignored);
-        });
-    };
-    const auto folder = record.parent_path();
     std::error_code ignored;
-    if (!std::filesystem::is_regular_file(folder / report::pack::seal_name, ignored)) return Done{};
-    for (const auto name :
-         {report::pack::record_name, report::pack::as_found_name, report::pack::seal_name}) {
-        const auto file = folder / name;
-        if (!std::filesystem::is_regular_file(file, ignored) || is_taken(file)) continue;
-        if (auto taken = take(file); !taken) return taken;
+    // By what they are: a file may have been named by another way than its folder's.
+    std::set<std::filesystem::path> taken;
+    for (const std::string& name : taken_) taken.insert(std::filesystem::canonical(name, ignored));
+    for (const auto& folder : record_folders_) {
+        if (!std::filesystem::is_regular_file(folder / report::pack::seal_name, ignored)) continue;
+        for (const auto name :
+             {report::pack::record_name, report::pack::as_found_name, report::pack::seal_name}) {
+            const auto file = folder / name;
+            if (!std::filesystem::is_regular_file(file, ignored) ||
+                !taken.insert(std::filesystem::canonical(file, ignored)).second)
+                continue;
+            if (auto done = take(file); !done) return done;
+        }
     }
     return Done{};
 }

@@ -49,6 +49,14 @@ TEST_CASE("streams: what grew apart goes into another file, and leaves nothing b
     }
 
     // A folder that is not there: the other file is not written either.
+    GrowingFile kept(folder / "part");
+    kept.append("held");
+    CHECK(kept.hold());
+    CHECK_FALSE(std::filesystem::exists(folder / "part"));  // its place is as it was
+    kept.append(" and all");
+    CHECK(kept.commit());
+    CHECK(*read_file(folder / "part") == "held and all");
+    std::filesystem::remove(folder / "part");
     GrowingFile nowhere(folder / "none" / "rows");
     GrowingFile other(folder / "other");
     nowhere.append_to(other);
